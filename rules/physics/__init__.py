@@ -1,0 +1,1 @@
+"""Physics: numbers in, numbers out. Nothing here reads a file or the database."""

@@ -1,0 +1,171 @@
+"""Copper wire: geometry, resistance, voltage drop, current it may carry."""
+
+import numpy as np
+import numpy.typing as npt
+
+from rules.physics.quantity import Floats, Numbers, quantity
+
+COPPER_OHM_MM2_PER_M = 0.017241
+"""Annealed copper (100 % IACS) at 20 C. NBS Handbook 100; IEC 60028."""
+COPPER_PER_K = 0.00393
+"""Temperature coefficient of annealed copper at 20 C. IEC 60287-1-1 Table 1."""
+
+_NEC_AWG = (14, 12, 10, 8, 6, 4)
+_NEC_A = {60: (15, 20, 30, 40, 55, 70), 75: (20, 25, 35, 50, 65, 85), 90: (25, 30, 40, 55, 75, 95)}
+_FREE_AIR_AWG = (22, 20, 18, 16, 14)
+_FREE_AIR_A = (8, 10, 15, 19, 25)
+_OVERCURRENT_A = {14: 15, 12: 20, 10: 30}
+
+
+def awg_diameter_mm(awg: Numbers) -> Floats:
+    """Diameter of a solid AWG wire in mm.
+
+    d = 0.127 mm x 92^((36 - n) / 39), with n = 0, -1, -2, -3 for 1/0 to 4/0.
+
+    Parameters
+    ----------
+    awg : gauge number, any shape, -3 to 40
+
+    Raises
+    ------
+    ValueError
+        If a gauge is outside -3 to 40.
+
+    Source: ASTM B258, definition of the gauge.
+    """
+    gauge = quantity(awg, "awg", -3, 40)
+    return np.asarray(0.127 * 92.0 ** ((36.0 - gauge) / 39.0))[()]
+
+
+def awg_area_mm2(awg: Numbers) -> Floats:
+    """Copper area of an AWG wire in mm2: pi d^2 / 4.
+
+    SAE-sized wire of the same number is smaller (SAE 12 is 5833 circular mils against 6530), so a wire
+    bought by SAE gauge has up to 11 % more resistance than this gives.
+
+    Source: ASTM B258. Raises ValueError outside -3 to 40.
+    """
+    return np.asarray(np.pi / 4.0 * awg_diameter_mm(awg) ** 2)[()]
+
+
+def copper_temperature_ratio(to_c: Numbers, from_c: Numbers = 20.0) -> Floats:
+    """Resistance of copper at `to_c` over its resistance at `from_c`; both in C, broadcast together.
+
+    R(T) = R20 (1 + 0.00393 (T - 20)). Linear; good between -60 and 200 C.
+
+    Source: IEC 60287-1-1 Table 1. Raises ValueError outside -60 to 200 C.
+    """
+    warm = quantity(to_c, "to_c", -60, 200)
+    cold = quantity(from_c, "from_c", -60, 200)
+    return np.asarray((1.0 + COPPER_PER_K * (warm - 20.0)) / (1.0 + COPPER_PER_K * (cold - 20.0)))[()]
+
+
+def copper_resistance_ohm_per_m(
+    area_mm2: Numbers, temperature_c: Numbers = 20.0, lay_factor: Numbers = 1.0
+) -> Floats:
+    """Direct-current resistance of one copper conductor in ohm/m.
+
+    R = lay_factor x 0.017241 / A x (1 + 0.00393 (T - 20)).
+
+    Parameters
+    ----------
+    area_mm2 : copper area, above 0
+    temperature_c : conductor temperature, -60 to 200
+    lay_factor : extra length of the strands, 1 to 1.2; 1 is a solid wire, and the stranded column of the
+        wire table lies 1.018 to 1.026 above the solid one
+
+    Notes
+    -----
+    Uncoated annealed copper at its full area. Flexible metric cable may lawfully be up to 16 % worse
+    (IEC 60228 class 5 limits), tinned or copper-clad wire worse still.
+
+    Raises
+    ------
+    ValueError
+        If an argument is outside its range.
+
+    Source: NBS Handbook 100 (resistivity); IEC 60287-1-1 Table 1 (coefficient).
+    """
+    area = quantity(area_mm2, "area_mm2", 0, above=True)
+    lay = quantity(lay_factor, "lay_factor", 1, 1.2)
+    return np.asarray(lay * COPPER_OHM_MM2_PER_M / area * copper_temperature_ratio(temperature_c))[()]
+
+
+def lead_resistance_ohm(
+    area_mm2: Numbers, length_m: Numbers, temperature_c: Numbers = 20.0, lay_factor: Numbers = 1.0
+) -> Floats:
+    """Resistance of a two-wire lead in ohm, there and back.
+
+    `length_m` is one way, so 2 x length of copper carries the current.
+
+    Raises ValueError if the length is negative or another argument is outside its range.
+
+    Source: as copper_resistance_ohm_per_m.
+    """
+    length = quantity(length_m, "length_m", 0)
+    return np.asarray(2.0 * length * copper_resistance_ohm_per_m(area_mm2, temperature_c, lay_factor))[()]
+
+
+def voltage_drop_v(
+    current_a: Numbers,
+    area_mm2: Numbers,
+    length_m: Numbers,
+    temperature_c: Numbers = 20.0,
+    lay_factor: Numbers = 1.0,
+) -> Floats:
+    """Voltage lost in a two-wire lead in V: I x R, there and back; `length_m` is one way.
+
+    Contacts and fuse are not in it. Steady direct current; the wire is at `temperature_c` throughout.
+
+    Raises ValueError if the current is negative or another argument is outside its range.
+
+    Source: two-conductor drop as in the worked examples of NFPA 70; resistance as above.
+    """
+    current = quantity(current_a, "current_a", 0)
+    return np.asarray(current * lead_resistance_ohm(area_mm2, length_m, temperature_c, lay_factor))[()]
+
+
+def _look_up(awg: Floats, gauges: tuple[int, ...], amps: tuple[int, ...]) -> Floats:
+    found = np.full(awg.shape, np.nan)
+    for gauge, limit in zip(gauges, amps, strict=True):
+        found = np.where(awg == gauge, float(limit), found)
+    return found
+
+
+def ampacity_a(awg: Numbers, insulation_c: Numbers = 60) -> Floats:
+    """Current in A that a copper wire may carry without pause.
+
+    Parameters
+    ----------
+    awg : gauge number, any shape
+    insulation_c : rating of the insulation. 60, 75, 90: table for up to three loaded conductors together
+        at 30 C around (14 to 4 AWG). 80: one hook-up wire in free air (22 to 14 AWG)
+
+    Returns
+    -------
+    NaN for a gauge that the table does not hold: not known, never a guess.
+
+    Raises
+    ------
+    ValueError
+        If the insulation rating has no table.
+
+    Source: NFPA 70 Table 310.16 (60, 75, 90 C); hook-up wire chart in an accessory-outlet fuse primer (80 C).
+    """
+    gauge, rating = np.broadcast_arrays(quantity(awg, "awg", -3, 40), quantity(insulation_c, "insulation_c"))
+    known: npt.NDArray[np.bool_] = np.isin(rating, (60, 75, 80, 90)) | np.isnan(rating)
+    if not np.all(known):
+        raise ValueError(f"insulation_c: {rating[~known].flat[0]:g} has no table. Give 60, 75, 80 or 90.")
+    limit = np.where(rating == 80, _look_up(gauge, _FREE_AIR_AWG, _FREE_AIR_A), np.nan)
+    for column, amps in _NEC_A.items():
+        limit = np.where(rating == column, _look_up(gauge, _NEC_AWG, amps), limit)
+    return limit[()]
+
+
+def largest_overcurrent_a(awg: Numbers) -> Floats:
+    """Largest fuse or breaker in A that may protect a small copper wire; NaN outside 14, 12, 10 AWG.
+
+    Source: NFPA 70 240.4(D).
+    """
+    gauges = tuple(_OVERCURRENT_A)
+    return _look_up(quantity(awg, "awg", -3, 40), gauges, tuple(_OVERCURRENT_A.values()))[()]
