@@ -1,0 +1,558 @@
+"""What members and coordinators send: one pandera model for each CSV file.
+
+The models are the single description of the files. The reader (`data.upload`), the templates and the
+documentation ask for the same facts as plain `Column` records. Ranges catch slips of the pen (a comma in the
+wrong place, amperes in the volts column); they are wide on purpose and judge nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import pandas as pd
+import pandera.pandas as pa
+from pandera.engines.pandas_engine import DateTime
+
+from data import reference
+
+# The forms a cell may take.
+TEXT = "text"
+MEMBER = "member"
+WORD = "word"
+WORDS = "words"
+YES_NO = "yes_no"
+WHOLE = "whole"
+NUMBER = "number"
+DATE = "date"
+YEAR_OR_DATE = "year_or_date"
+MOMENT = "moment"
+
+FIRST_DAY = pd.Timestamp("1950-01-01")
+LAST_DAY = pd.Timestamp("2099-12-31")
+
+# Reference column → the file that lists its words.
+FOUND_IN = {
+    "kind": "kinds.csv",
+    "plug": "connectors.csv",
+    "coax": "coax.csv",
+    "chemistry": "chemistries.csv",
+    "duty": "duty.csv",
+    "post_type": "post_types.csv",
+    "band": "bands.csv",
+    "mode": "modes.csv",
+}
+
+EMPTY_OK = "or leave the cell empty"
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a file, in words that need no pandera.
+
+    Attributes
+    ----------
+    form : one of the forms above
+    unit : unit of a number ("" for none)
+    low, high : smallest and largest number allowed, in the unit; None for no limit
+    reference : column of the reference tables that holds the allowed words, or ""
+    listed : the allowed words when they are few
+    required : the column must be there and no cell may be empty
+    default : what an empty cell means, or None
+    default_from : column whose value fills an empty cell, or ""
+    mend : what to write
+    """
+
+    name: str
+    form: str
+    title: str
+    description: str
+    unit: str
+    low: float | None
+    high: float | None
+    reference: str
+    listed: tuple[str, ...]
+    required: bool
+    default: object
+    default_from: str
+    mend: str
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """Allowed words; empty when any text will do."""
+        return reference.words(self.reference) if self.reference else self.listed
+
+
+@dataclass(frozen=True)
+class Order:
+    """`low` must not exceed `factor` times `high` in one row (nor equal it, when `strict`)."""
+
+    low: str
+    high: str
+    strict: bool = False
+    factor: float = 1.0
+
+
+def _field(form: str, title: str, description: str, mend: str, **more: Any) -> Any:
+    required = more.pop("required", False)
+    default = more.pop("default", None)
+    default_from = more.pop("default_from", "")
+    checks = {key: more.pop(key) for key in ("ge", "le", "str_matches", "alias") if key in more}
+    filled = required or default is not None or bool(default_from)
+    metadata = {
+        "form": form,
+        "required": required,
+        "default": default,
+        "default_from": default_from,
+        "mend": mend if filled else f"{mend.removesuffix('.')}, {EMPTY_OK}.",
+        **more,
+    }
+    return pa.Field(nullable=not filled, title=title, description=description, metadata=metadata, **checks)
+
+
+def text(title: str, description: str, *, required: bool = False, default_from: str = "") -> Any:
+    """Free text on one cell."""
+    mend = f"Write {title[0].lower()}{title[1:]}."
+    return _field(TEXT, title, description, mend, required=required, default_from=default_from)
+
+
+def member(title: str, description: str, *, required: bool = True) -> Any:
+    """Call sign or member number, upper case."""
+    mend = "Write 2 to 12 of A to Z, 0 to 9, / and -, for example Q1ABC."
+    return _field(MEMBER, title, description, mend, required=required, str_matches=r"^[A-Z0-9/-]{2,12}$")
+
+
+def word(title: str, description: str, source: str | tuple[str, ...], **more: Any) -> Any:
+    """One word of a reference column (its name) or of a short list."""
+    return _words_field(WORD, title, description, source, more)
+
+
+def words(title: str, description: str, source: str | tuple[str, ...], **more: Any) -> Any:
+    """Words with spaces between; an empty list allows any word."""
+    return _words_field(WORDS, title, description, source, more)
+
+
+def _words_field(
+    form: str, title: str, description: str, source: str | tuple[str, ...], more: dict[str, Any]
+) -> Any:
+    one = "a word" if form == WORD else "words"
+    if isinstance(source, str):
+        where = "data/reference/" + FOUND_IN[source]
+        mend = f"Write {one} of {where}."
+        return _field(form, title, description, mend, reference=source, **more)
+    if not source:
+        return _field(form, title, description, "Write words with spaces between.", listed=(), **more)
+    mend = f"Write {one} of: {', '.join(source)}."
+    return _field(form, title, description, mend, listed=source, **more)
+
+
+def yes_no(title: str, description: str, *, default: bool | None = None) -> Any:
+    """yes or no."""
+    return _field(YES_NO, title, description, "Write yes or no.", default=default)
+
+
+def whole(title: str, description: str, low: int, high: int, unit: str = "", **more: Any) -> Any:
+    """A whole number."""
+    mend = f"Write a whole number from {low} to {high}."
+    return _field(WHOLE, title, description, mend, unit=unit, ge=low, le=high, **more)
+
+
+def number(title: str, description: str, unit: str, low: float, high: float, **more: Any) -> Any:
+    """A number in a unit."""
+    in_unit = f" in {unit}" if unit else ""
+    mend = f"Write a number{in_unit} from {low:g} to {high:g}."
+    return _field(NUMBER, title, description, mend, unit=unit, ge=low, le=high, **more)
+
+
+def date(
+    title: str, description: str, *, year_alone: bool = False, required: bool = False, **more: Any
+) -> Any:
+    """A day, year first; `year_alone` also accepts the year, read as 1 January."""
+    mend = "Write the date as year-month-day, for example 2026-07-31."
+    if year_alone:
+        mend = "Write the date as year-month-day, for example 2026-07-31, or the year alone."
+    form = YEAR_OR_DATE if year_alone else DATE
+    return _field(form, title, description, mend, required=required, ge=FIRST_DAY, le=LAST_DAY, **more)
+
+
+def moment(title: str, description: str, *, required: bool = False, **more: Any) -> Any:
+    """A local day and time."""
+    mend = "Write date and local time, for example 2027-04-25T05:15."
+    return _field(MOMENT, title, description, mend, required=required, ge=FIRST_DAY, le=LAST_DAY, **more)
+
+
+CONDITIONS = ("ok", "faulty", "removed", "unknown")
+
+
+class Told(pa.DataFrameModel):
+    """What every told row carries: where it stood."""
+
+    line: int = pa.Field(ge=1, title="Line", description="Physical line in the file that was sent.")
+    file: str = pa.Field(title="File", description="Name of the file that was sent.")
+
+    class Config:
+        """No column beyond those named."""
+
+        strict = True
+        ordered = False
+
+
+class Attributes(Told):
+    """What is known of a thing, owned or offered. Unknown cells stay empty."""
+
+    bands: str = words("Bands", "Amateur bands, with spaces between.", "band")
+    modes: str = words("Modes", "Modes, with spaces between.", "mode")
+    dc_plug: str = word("DC plug", "Power plug on the thing itself.", "plug")
+    dc_plug_far: str = word(
+        "DC plug, far end",
+        "Power plug at the far end of a lead, adapter or converter (its output side).",
+        "plug",
+    )
+    rf_plug: str = word("Antenna plug", "Antenna plug on the thing itself.", "plug")
+    rf_plug_far: str = word("Antenna plug, far end", "Plug at the far end of a coax or adapter.", "plug")
+    volts_min: float = number(
+        "Lowest volts", "Lowest volts a load accepts; for a source, what it delivers when empty.", "V", 0, 600
+    )
+    volts_max: float = number(
+        "Highest volts",
+        "Highest volts a load accepts; for a source, what it delivers when full.",
+        "V",
+        0,
+        600,
+    )
+    amps_tx: float = number("Transmit current", "Current while transmitting, at nominal volts.", "A", 0, 500)
+    amps_rx: float = number("Receive current", "Current while receiving with audio.", "A", 0, 100)
+    amps_idle: float = number("Standby current", "Current while waiting without audio.", "A", 0, 100)
+    amps_rated: float = number(
+        "Rated current", "Continuous rating of a source, lead or converter; rating of a fuse.", "A", 0, 1000
+    )
+    rf_watts: float = number("Transmit power", "Power into the antenna socket.", "W", 0, 5000)
+    solar_watts: float = number("Solar power", "Rated power of a solar panel.", "W", 0, 5000)
+    capacity_ah: float = number(
+        "Capacity", "Rated capacity; at the 20-hour rate for lead-acid.", "Ah", 0.01, 5000
+    )
+    chemistry: str = word("Chemistry", "What kind of battery it is.", "chemistry")
+    wire_awg: float = number("Wire gauge", "Wire of a DC lead, American gauge.", "AWG", 0, 40)
+    wire_mm2: float = number("Wire section", "Wire of a DC lead, copper cross-section.", "mm2", 0.01, 200)
+    length_m: float = number("Length", "One-way length of a lead or coax.", "m", 0, 1000)
+    coax: str = word("Coax type", "Type of a coax.", "coax")
+    gain_dbi: float = number("Antenna gain", "Gain over an isotropic antenna.", "dBi", -40, 40)
+    weight_kg: float = number("Weight", "Weight of one piece.", "kg", 0, 5000)
+
+    class Config:
+        """A range reads from low to high."""
+
+        metadata = {"orders": (Order("volts_min", "volts_max"),)}  # noqa: RUF012
+
+
+class InventoryHead(Told):
+    """The first columns of an inventory."""
+
+    member: str = member("Member", "Call sign or member number of the one who keeps the thing.")
+    kit: str = text("Kit", "Name of the bag or set; one member may have several.", required=True)
+    item: str = text("Item", "The thing in the member's words.", required=True)
+    kind: str = word("Kind", "What the thing is.", "kind", required=True)
+    quantity: pd.Int64Dtype = whole("Quantity", "How many alike.", 1, 10_000, default=1)
+    module: str = text(
+        "Module", "Bag or box that can be taken or left alone; the kit when empty.", default_from="kit"
+    )
+    spare: pd.BooleanDtype = yes_no("Spare", "Carried as a spare, not in use.", default=False)
+    condition: str = word(
+        "Condition", "State of the thing; removed means taken out of the kit.", CONDITIONS, default="ok"
+    )
+
+
+class Inventory(Attributes, InventoryHead):
+    """inventory.csv: one row for each thing in a kit."""
+
+    charged: DateTime = date("Charged", "Day of the last full charge.")
+    tested: DateTime = date("Tested", "Day of the last capacity or function test.")
+    acquired: DateTime = date("Acquired", "Day or year it was bought new.", year_alone=True)
+    expires: DateTime = date("Expires", "Day after which it must not be counted on.")
+    tested_ah: float = number("Tested capacity", "Capacity measured on the day of the test.", "Ah", 0, 5000)
+    swr: float = number("SWR", "Worst standing wave ratio measured in the bands of the thing.", "", 1, 100)
+    swr_tested: DateTime = date("SWR tested", "Day on which the standing wave ratio was measured.")
+    polarity_checked: DateTime = date(
+        "Polarity checked", "Day on which the polarity of the DC plug was checked."
+    )
+    labelled: pd.BooleanDtype = yes_no("Labelled", "Carries a label with its owner.")
+    fuse_at_m: float = number("Fuse distance", "Distance of the fuse from the battery.", "m", 0, 100)
+    owner: str = word("Owner", "Whose it is.", ("member", "club", "loan"))
+    cost_usd: float = number("Cost", "What it would cost to replace one piece.", "USD", 0, 1_000_000)
+    notes: str = text("Notes", "Anything else.")
+
+    class Config:
+        """Slips that only two cells together show."""
+
+        metadata = {  # noqa: RUF012
+            "orders": (
+                Order("volts_min", "volts_max"),
+                Order("tested_ah", "capacity_ah", factor=2.0),
+                Order("acquired", "expires"),
+            )
+        }
+
+
+class Members(Told):
+    """members.csv: one row for each member."""
+
+    member: str = member("Member", "Call sign or member number.")
+    licence_class: str = word(
+        "Licence class",
+        "Class of the licence held.",
+        (
+            "none",
+            "technician",
+            "general",
+            "advanced",
+            "extra",
+            "foundation",
+            "intermediate",
+            "full",
+            "basic",
+            "basic_honours",
+        ),
+    )
+    licence_expires: DateTime = date("Licence expires", "Last day of the licence.")
+    roles: str = words(
+        "Roles",
+        "What the member is ready to do.",
+        ("field", "net_control", "packet", "hf", "shadow", "solo", "logger"),
+    )
+    carry_limit_kg: float = number("Carry limit", "Most the member wants to carry.", "kg", 0, 100)
+    solo_ok: pd.BooleanDtype = yes_no("Alone", "Ready to work alone.")
+    night_ok: pd.BooleanDtype = yes_no("Night", "Ready to work in the dark.")
+    heat_limit_c: float = number("Heat limit", "Hottest air the member wants to work in.", "°C", -20, 60)
+    cold_limit_c: float = number("Cold limit", "Coldest air the member wants to work in.", "°C", -60, 40)
+    walk_limit_km: float = number("Walk limit", "Longest walk to a post the member wants.", "km", 0, 100)
+    last_on_air: DateTime = date("Last on the air", "Day of the last contact or net.")
+    on_air_12m: pd.Int64Dtype = whole("On the air", "Nets and check-ins in the last 12 months.", 0, 5000)
+    events_12m: pd.Int64Dtype = whole("Events", "Events worked in the last 12 months.", 0, 366)
+    first_aid_expires: DateTime = date("First aid expires", "Last day of the first-aid certificate.")
+    training: str = words("Training", "Courses passed, for example is100 is200.", ())
+    available: pd.BooleanDtype = yes_no("Available", "Can be asked this season.", default=True)
+    notes: str = text("Notes", "Anything else.")
+
+    class Config:
+        """One row for each member."""
+
+        unique = ["member"]  # noqa: RUF012
+        metadata = {"orders": (Order("cold_limit_c", "heat_limit_c", strict=True),)}  # noqa: RUF012
+
+
+class Kits(Told):
+    """kits.csv: one row for each kit of a member."""
+
+    member: str = member("Member", "Call sign or member number of the one who keeps the kit.")
+    kit: str = text("Kit", "Name of the bag or set, as in the inventory.", required=True)
+    purpose: str = text("Purpose", "What the kit is for.")
+    hours: float = number("Planned hours", "Hours the kit is meant to run without mains.", "h", 0, 720)
+    packed: DateTime = date("Packed", "Day on which it was last packed and checked.")
+    list_printed: DateTime = date("List printed", "Day on which the packing list in the lid was printed.")
+    last_used: DateTime = date("Last used", "Day of the last use.")
+    restocked: DateTime = date("Restocked", "Day on which it was last restocked.")
+    inspected: DateTime = date("Inspected", "Day of the last inspection by another member.")
+    notes: str = text("Notes", "Anything else.")
+
+    class Config:
+        """One row for each kit."""
+
+        unique = ["member", "kit"]  # noqa: RUF012
+
+
+class Rehearsals(Told):
+    """rehearsals.csv: one row for each trial of a kit."""
+
+    member: str = member("Member", "Call sign or member number of the one who tried the kit.")
+    kit: str = text("Kit", "Name of the bag or set, as in the inventory.", required=True)
+    date: DateTime = date("Date", "Day of the trial.", required=True)
+    stage: str = word(
+        "Stage",
+        "How close to the real thing.",
+        ("bench", "room", "yard", "park", "site", "event"),
+        required=True,
+    )
+    trips_back: pd.Int64Dtype = whole("Trips back", "Times someone had to go back for something.", 0, 100)
+    missing: str = text("Missing", "What was missing.")
+    hours_on_battery: float = number("Hours on battery", "Hours it ran without mains.", "h", 0, 720)
+    notes: str = text("Notes", "Anything else.")
+
+
+class Events(Told):
+    """events.csv: one row for each event."""
+
+    event: str = text("Event", "Name of the event.", required=True)
+    starts: DateTime = moment("Starts", "Local time at which the first post opens.", required=True)
+    ends: DateTime = moment("Ends", "Local time at which the last post closes.", required=True)
+    lat: float = number("Latitude", "North is positive.", "°", -90, 90)
+    lon: float = number("Longitude", "East is positive.", "°", -180, 180)
+    utc_offset_h: float = number("Hours from UTC", "Local time less UTC on the day.", "h", -12, 14)
+    temp_min_c: float = number("Coldest", "Coldest air expected.", "°C", -60, 60)
+    temp_max_c: float = number("Hottest", "Hottest air expected.", "°C", -60, 60)
+    minutes_to_care: float = number(
+        "Minutes to care", "Minutes from the farthest post to care.", "min", 0, 10_000
+    )
+    public: pd.BooleanDtype = yes_no("Public", "The public can reach the posts.")
+    storms_possible: pd.BooleanDtype = yes_no("Storms", "Thunderstorms are possible in that season.")
+    shelter: str = text("Shelter", "Where posts go in a storm.")
+    briefed: DateTime = date("Briefed", "Day of the briefing.")
+    notes: str = text("Notes", "Anything else.")
+
+    class Config:
+        """One row for each event."""
+
+        unique = ["event"]  # noqa: RUF012
+        metadata = {  # noqa: RUF012
+            "orders": (Order("starts", "ends", strict=True), Order("temp_min_c", "temp_max_c"))
+        }
+
+
+class Posts(Told):
+    """posts.csv: one row for each post of an event."""
+
+    event: str = text("Event", "Name of the event, as in events.csv.", required=True)
+    post: str = text("Post", "Name of the post.", required=True)
+    post_type: str = word("Post type", "What the post does.", "post_type", required=True)
+    opens: DateTime = moment("Opens", "Local time; the start of the event when empty.")
+    closes: DateTime = moment("Closes", "Local time; the end of the event when empty.")
+    operators: pd.Int64Dtype = whole(
+        "Operators", "People needed at once; from the post type when empty.", 0, 50
+    )
+    bands: str = words("Bands", "Amateur bands the post needs.", "band")
+    modes: str = words("Modes", "Modes the post needs.", "mode")
+    rf_watts_min: float = number("Least power", "Least transmit power that reaches.", "W", 0, 5000)
+    duty: str = word("Duty", "How much of the time it transmits; from the post type when empty.", "duty")
+    access: str = word("Access", "How the post is reached.", ("drive", "walk", "carry", "4x4"))
+    carry_limit_kg: float = number("Carry limit", "Most that can be carried there.", "kg", 0, 1000)
+    walk_km: float = number("Walk", "Walk from the nearest road.", "km", 0, 100)
+    mains: pd.BooleanDtype = yes_no("Mains", "Mains power is there.")
+    rf_grade: str = word("Radio path", "How well the post hears and is heard.", ("good", "marginal", "poor"))
+    mast_m: float = number("Mast height", "Height of the mast to be raised.", "m", 0, 100)
+    power_line_m: float = number("Power line", "Distance to the nearest power line.", "m", 0, 100_000)
+    public_m: float = number("Public", "Distance of the antenna from people.", "m", 0, 100_000)
+    cell_cover: pd.BooleanDtype = yes_no("Cell cover", "A cell phone works there.")
+    beside_traffic: pd.BooleanDtype = yes_no("Beside traffic", "The post stands beside moving traffic.")
+    notes: str = text("Notes", "Anything else.")
+
+    class Config:
+        """One row for each post."""
+
+        unique = ["event", "post"]  # noqa: RUF012
+        metadata = {"orders": (Order("opens", "closes", strict=True),)}  # noqa: RUF012
+
+
+class Assignments(Told):
+    """assignments.csv: who is at which post with which kit."""
+
+    event: str = text("Event", "Name of the event, as in events.csv.", required=True)
+    post: str = text("Post", "Name of the post, as in posts.csv.", required=True)
+    member: str = member("Member", "Call sign or member number.")
+    kit: str = text("Kit", "Kit the member brings, as in the inventory; empty for a helper without one.")
+    from_: DateTime = moment("From", "Local time; when the post opens when empty.", alias="from")
+    to: DateTime = moment("To", "Local time; when the post closes when empty.")
+
+    class Config:
+        """A shift ends after it begins."""
+
+        metadata = {"orders": (Order("from", "to", strict=True),)}  # noqa: RUF012
+
+
+class OffersHead(Told):
+    """The first columns of the price book."""
+
+    offer: str = text("Offer", "What is offered.", required=True)
+    kind: str = word("Kind", "What the thing is.", "kind", required=True)
+    price_usd: float = number("Price", "Price of one piece.", "USD", 0, 1_000_000, required=True)
+    available: pd.Int64Dtype = whole("Available", "How many can be had.", 0, 100_000)
+    paid_by: str = word("Paid by", "Who would pay.", ("member", "club"))
+
+
+class Offers(Attributes, OffersHead):
+    """offers.csv: what can be bought."""
+
+
+class Loans(Told):
+    """loans.csv: club gear that is out with someone."""
+
+    item: str = text("Item", "The thing that is lent.", required=True)
+    borrower: str = member("Borrower", "Call sign or member number of the borrower.")
+    out: DateTime = date("Out", "Day on which it left.", required=True)
+    due: DateTime = date("Due", "Day by which it comes back.", required=True)
+    back: DateTime = date("Back", "Day on which it came back.")
+    condition_out: str = word("Condition out", "State when it left.", CONDITIONS)
+    condition_in: str = word("Condition in", "State when it came back.", CONDITIONS)
+    notes: str = text("Notes", "Anything else.")
+
+    class Config:
+        """A loan ends after it begins."""
+
+        metadata = {"orders": (Order("out", "due"), Order("out", "back"))}  # noqa: RUF012
+
+
+FILES: dict[str, type[Told]] = {
+    "inventory": Inventory,
+    "members": Members,
+    "kits": Kits,
+    "rehearsals": Rehearsals,
+    "events": Events,
+    "posts": Posts,
+    "assignments": Assignments,
+    "offers": Offers,
+    "loans": Loans,
+}
+
+# Exact by definition: the international foot and pound.
+CONVERTED: dict[str, tuple[str, str, float]] = {
+    "length_ft": ("length_m", "ft", 0.3048),
+    "weight_lb": ("weight_kg", "lb", 0.45359237),
+}
+
+
+@cache
+def columns(stem: str) -> dict[str, Column]:
+    """Columns of a file in the order of its template, without `line` and `file`."""
+    found = {}
+    for name, field in FILES[stem].to_schema().columns.items():
+        if name in ("line", "file"):
+            continue
+        told = field.metadata or {}
+        bounds: dict[str, Any] = {}
+        for check in field.checks:
+            bounds.update(check.statistics or {})
+        low, high = bounds.get("min_value"), bounds.get("max_value")
+        dated = isinstance(low, pd.Timestamp)
+        found[name] = Column(
+            name=name,
+            form=told["form"],
+            title=field.title or "",
+            description=field.description or "",
+            unit=told.get("unit", ""),
+            low=None if dated or low is None else float(low),
+            high=None if dated or high is None else float(high),
+            reference=told.get("reference", ""),
+            listed=told.get("listed", ()),
+            required=told["required"],
+            default=told["default"],
+            default_from=told["default_from"],
+            mend=told["mend"],
+        )
+    return found
+
+
+def key(stem: str) -> tuple[str, ...]:
+    """Columns that together name a row once; empty when rows may repeat."""
+    return tuple(FILES[stem].to_schema().unique or ())
+
+
+def orders(stem: str) -> tuple[Order, ...]:
+    """Pairs of columns that must stand in order within a row."""
+    config = getattr(FILES[stem], "Config", None)
+    found: tuple[Order, ...] = (getattr(config, "metadata", None) or {}).get("orders", ())
+    return found
+
+
+def empty(stem: str) -> pd.DataFrame:
+    """A typed frame of the file without rows."""
+    frame: pd.DataFrame = FILES[stem].empty()
+    return frame.astype({name: "datetime64[us]" for name in frame.columns[frame.dtypes == "datetime64[ns]"]})
