@@ -1,0 +1,419 @@
+"""The command `kitmuster`: check files, score a club, read the rules, open the dashboard."""
+
+from __future__ import annotations
+
+import dataclasses
+import difflib
+import tempfile
+from collections import Counter
+from datetime import date
+from importlib.metadata import version as installed
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from dashboard import say
+
+if TYPE_CHECKING:
+    from data.club import Told
+    from data.upload import Problem
+    from rules.engine import Assessment, Finding, Rule
+
+app = typer.Typer(
+    help="Review the radio kits of a club: what is missing, who can hold which post, what to mend first.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+GOOD, PROBLEMS, UNREADABLE = 0, 1, 2
+KINDS_SHOWN = ("club", "event", "post", "member", "kit")
+VERDICTS = ("ready", "ready with limits", "not ready", "not known")
+
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document instead of tables.")]
+Host = Annotated[str, typer.Option(help="Address to listen on; the standard one is this machine only.")]
+Port = Annotated[int, typer.Option(min=0, max=65535, help="Port to listen on.")]
+
+
+def _today(text: str | None) -> date:
+    """The day that ages are counted to."""
+    try:
+        return date.fromisoformat(text) if text else date.today()
+    except ValueError:
+        raise typer.BadParameter(f'"{text}" is not a date. Write it like 2027-04-25.') from None
+
+
+Today = Annotated[
+    str | None, typer.Option(metavar="DATE", help="Count ages to this day; else to the present one.")
+]
+
+
+def _fail(text: str) -> typer.Exit:
+    """Say on stderr why nothing could be read; the exit to raise."""
+    say.error(text)
+    return typer.Exit(UNREADABLE)
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        say.line(f"kitmuster {installed('kitmuster')}")
+        raise typer.Exit(GOOD)
+
+
+@app.callback()
+def _common(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version and stop.")
+    ] = False,
+) -> None:
+    """Review the radio kits of a club: what is missing, who can hold which post, what to mend first."""
+
+
+# --- check ---
+
+
+def _where(problem: Problem) -> str:
+    """Where a problem stands: file, line and column, as far as they are known."""
+    line = f" line {problem.line}" if problem.line else ""
+    column = f", {problem.column}" if problem.column else ""
+    return f"{problem.file}{line}{column}"
+
+
+def _tell(problems: list[Problem], is_json: bool) -> None:
+    """Print problems, one a line: where, value, what is wrong, what to write."""
+    if is_json:
+        say.as_json({"problems": [dataclasses.asdict(problem) for problem in problems]})
+        return
+    for problem in problems:
+        value = f'"{problem.value}" ' if problem.value else ""
+        say.line(f"{_where(problem)}: {value}{problem.problem} {problem.fix}")
+
+
+@app.command()
+def check(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="CSV files of any known kind.")],
+    as_json: AsJson = False,
+) -> None:
+    """Check CSV files before they are sent.
+
+    Exit code: 0 all good, 1 problems, 2 a file cannot be read (not there, not text, or of no known kind).
+    """
+    from data import upload
+
+    problems: list[Problem] = []
+    is_readable = True
+    for path in files:
+        try:
+            content = path.read_bytes()
+        except OSError as error:
+            is_readable = False
+            problems.append(_unreadable(path, error))
+            continue
+        read = upload.read(path.name, content)
+        problems += read.problems
+        is_readable = is_readable and read.stem is not None
+        for notice in read.notices:
+            say.error(f"{path.name}: {notice}")
+        if not as_json and not read.problems and read.frame is not None:
+            say.line(f"{path.name}: {len(read.frame)} rows, all good", "green")
+    if problems or as_json:
+        _tell(problems, as_json)
+    raise typer.Exit(UNREADABLE if not is_readable else PROBLEMS if problems else GOOD)
+
+
+def _unreadable(path: Path, error: OSError) -> Problem:
+    from data.upload import Problem
+
+    reason = f"cannot be read: {error.strerror}."
+    return Problem(str(path), 0, "", "", reason, "Write the name of a CSV file.")
+
+
+# --- score ---
+
+
+def _assess(told: Told, policy: Path | None, today: date) -> Assessment:
+    """Judge a folder's frames by the standard policy, or by the club's own."""
+    from rules.engine import assess
+    from rules.policy import Policy, PolicyError
+
+    try:
+        chosen = Policy.read(policy) if policy else Policy.standard()
+    except PolicyError as error:
+        raise _fail(str(error)) from None
+    except OSError as error:
+        raise _fail(f"{policy}: {error.strerror}. Write the name of a policy file.") from None
+    return assess(told.frames, chosen, today)
+
+
+def _read_folder(folder: Path) -> Told:
+    """Read a folder of CSV files, saying on stderr which file is being read."""
+    from data import club
+
+    with say.console(is_error=True).status("reading") as status:
+
+        def tell(name: str) -> None:
+            status.update(f"reading {say.printable(name)}")
+
+        try:
+            return club.read_folder(folder, progress=tell)
+        except FileNotFoundError as error:
+            raise _fail(str(error)) from None
+        except OSError as error:
+            raise _fail(f"{folder}: {error.strerror}. Write the name of a folder that can be read.") from None
+
+
+@app.command()
+def score(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder that holds inventory.csv.")],
+    as_json: AsJson = False,
+    policy: Annotated[Path | None, typer.Option(metavar="FILE", help="The club's own policy (TOML).")] = None,
+    today: Today = None,
+    member: Annotated[
+        str | None, typer.Option(metavar="MEMBER", help="Only what concerns this member.")
+    ] = None,
+    everything: Annotated[bool, typer.Option("--all", help="List every finding, also what is met.")] = False,
+) -> None:
+    """Score a club's kits from a folder of CSV files.
+
+    Exit code: 0 scored, 1 the files have problems (printed as `check` does), 2 the folder cannot be read.
+    """
+    day = _today(today)
+    told = _read_folder(folder)
+    for notice in told.notices:
+        say.error(notice)
+    if told.problems:
+        _tell(told.problems, as_json)
+        raise typer.Exit(PROBLEMS)
+    if "inventory" not in told.frames:
+        raise _fail(f"{folder}: no inventory here. Put an inventory.csv into it.")
+    with say.console(is_error=True).status("judging"):
+        assessment = _assess(told, policy, day)
+        findings = assessment.findings(with_met=everything)
+        scores = assessment.scores().to_dict("records")
+    if member:
+        member = member.upper()
+        if not any(row["member"] == member for row in scores):
+            raise _fail(f'{folder}: no member "{member}". Write one as it stands in inventory.csv.')
+        scores = [row for row in scores if row["member"] == member]
+        findings = [finding for finding in findings if finding.member == member]
+    if as_json:
+        say.as_json(_document(scores, findings))
+    else:
+        _review(scores, findings)
+        _list(findings, everything or member is not None)
+
+
+def _document(scores: list[dict[str, Any]], findings: list[Finding]) -> dict[str, Any]:
+    """The JSON form of a score: what is ready, and what was found."""
+    kept = ("subject_kind", "subject", "verdict", "low", "high")
+    said = (
+        "rule", "family", "severity", "subject_kind", "subject", "status",
+        "evidence", "sentence", "fix", "source", "lines",
+    )  # fmt: skip
+    return {
+        "scores": [{name: row[name] for name in kept} for row in scores],
+        "findings": [{name: getattr(finding, name) for name in said} for finding in findings],
+    }
+
+
+def _range(row: dict[str, Any]) -> str:
+    """A score as its range, 0 to 100: if every unknown is bad, to if every unknown is good."""
+    low, high = say.plain(row["low"]), say.plain(row["high"])
+    if low is None or high is None:
+        return "-"
+    return f"{low:.0f}" if round(low) == round(high) else f"{low:.0f} to {high:.0f}"
+
+
+def _review(scores: list[dict[str, Any]], findings: list[Finding]) -> None:
+    """Print the headline, the verdicts by kind of subject, every post, and the gaps that most kits share."""
+    shown = {kind: [row for row in scores if row["subject_kind"] == kind] for kind in KINDS_SHOWN}
+    counts = {kind: Counter(row["verdict"] for row in rows) for kind, rows in shown.items() if rows}
+    told = [
+        f"{tally['ready'] + tally['ready with limits']} of {tally.total()} {kind}s can go"
+        for kind, tally in counts.items()
+        if kind in ("post", "kit")
+    ]
+    say.line("; ".join(told) + ".", "bold") if told else None
+    say.table(
+        "How ready is the club?",
+        ("", *VERDICTS),
+        [(kind, *(tally[verdict] for verdict in VERDICTS)) for kind, tally in counts.items()],
+    )
+    for kind in ("event", "post", "member"):
+        if shown[kind]:
+            say.table(
+                f"By {kind} (score 0 to 100; a range where something is not known)",
+                (kind, "verdict", "score"),
+                [(row["subject"], row["verdict"], _range(row)) for row in shown[kind]],
+            )
+    gaps = Counter((f.title, f.severity) for f in findings if _is_grave(f))
+    say.table(
+        "What is wrong most often",
+        ("found", "severity", "times"),
+        [(title, severity, times) for (title, severity), times in gaps.most_common(10)],
+    )
+
+
+def _is_grave(finding: Finding) -> bool:
+    """Whether a finding stops or limits its subject, and is known to."""
+    return finding.status == "not met" and finding.severity != "advice"
+
+
+def _list(findings: list[Finding], everything: bool) -> None:
+    """Print findings, worst first: all of them, or only what blocks or limits and is not met."""
+    listed = [f for f in findings if everything or _is_grave(f)]
+    for finding in listed:
+        mark = finding.status if finding.status != "not met" else finding.severity
+        say.line(f"{mark}: {finding.sentence}", say.STYLES.get(mark, ""))
+        if finding.fix:
+            say.line(f"    {finding.fix}")
+    if rest := len(findings) - len(listed):
+        say.line(f"{rest} more, advice or not known: --all lists them, --member MEMBER lists one member's.")
+
+
+# --- rules ---
+
+
+@app.command()
+def rules(
+    name: Annotated[str | None, typer.Argument(metavar="NAME", help="One rule, to be shown whole.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """List the rules by family, or show one whole."""
+    from rules.engine import FAMILIES, load_rules
+
+    known = {rule.name: rule for rule in load_rules()}
+    if name is None:
+        if as_json:
+            say.as_json({"rules": [_rule_document(rule) for rule in known.values()]})
+            return
+        for family, question in FAMILIES.items():
+            rows = [(r.name, r.severity, r.subject, r.title) for r in known.values() if r.family == family]
+            if rows:
+                say.table(f"{family}: {question}", ("rule", "severity", "judges", "says"), rows)
+        return
+    asked = name.removesuffix(".sql").rpartition("/")[2]
+    if asked not in known:
+        near = difflib.get_close_matches(asked, known, n=3, cutoff=0.5)
+        hint = f"Did you mean {' or '.join(near)}?" if near else "`kitmuster rules` lists them."
+        raise _fail(f'"{name}" is not a rule. {hint}')
+    if as_json:
+        say.as_json(_rule_document(known[asked]))
+    else:
+        _show(known[asked])
+
+
+def _rule_document(rule: Rule) -> dict[str, Any]:
+    return {field.name: getattr(rule, field.name) for field in dataclasses.fields(rule)} | {
+        "param": {name: dataclasses.asdict(param) for name, param in rule.param.items()},
+        "remedy": dict(rule.remedy),
+    }
+
+
+def _show(rule: Rule) -> None:
+    """Print a rule whole: what it says, what it compares with, where it comes from, how it judges."""
+    from rules.engine import FAMILIES
+
+    say.line(rule.title, "bold")
+    fields = {
+        "rule": rule.name,
+        "family": f"{rule.family}: {FAMILIES[rule.family]}",
+        "judges": rule.subject,
+        "severity": rule.severity,
+        "why": rule.why,
+        "applies to": rule.applies_to,
+        "says": rule.not_met,
+        "if not known": rule.not_known,
+        "fix": rule.fix,
+        "caution": rule.caution,
+        "source": rule.source,
+    }
+    for label, text in fields.items():
+        if text:
+            say.line(f"{label:<13}{text}")
+    for name, param in rule.param.items():
+        say.line(f"${name} = {param.value} {param.unit}: {param.why} ({param.source})")
+    say.line()
+    for text in rule.sql.splitlines():
+        say.line(text)
+
+
+# --- dashboard ---
+
+
+@app.command()
+def serve(
+    db: Annotated[
+        Path | None, typer.Option(metavar="PATH", help="The club's database; made if not there.")
+    ] = None,
+    host: Host = "127.0.0.1",
+    port: Port = 8501,
+    browser: Annotated[
+        bool, typer.Option("--browser/--no-browser", help="Open the page in a browser.")
+    ] = False,
+) -> None:
+    """Serve the club's dashboard."""
+    from platformdirs import user_data_path
+
+    path = db or user_data_path("kitmuster", appauthor=False) / "club.duckdb"
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise _fail(f"{path.parent}: {error.strerror}. Name a folder that can be written to.") from None
+    _run(path, host, port, browser)
+
+
+def _run(path: Path, host: str, port: int, open_browser: bool) -> None:
+    from dashboard.serve import run
+
+    run(path, host, port, open_browser)
+
+
+@app.command()
+def demo(
+    port: Port = 8501,
+    browser: Annotated[
+        bool, typer.Option("--browser/--no-browser", help="Open the page in a browser.")
+    ] = True,
+    folder: Annotated[
+        Path | None, typer.Option(metavar="DIR", help="Keep the demo club's CSV files in this new folder.")
+    ] = None,
+    is_served: Annotated[
+        bool, typer.Option("--serve/--no-serve", help="Serve the dashboard, or stop after the review.")
+    ] = True,
+    today: Today = None,
+) -> None:
+    """Show an invented club's season: its review here, then its dashboard in a browser."""
+    from data import demo as invented
+    from data import upload
+    from data.store import Store
+
+    day = _today(today)
+    if folder and folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise _fail(f"{folder}: is not an empty folder. Write the name of a new one.")
+    with tempfile.TemporaryDirectory(prefix="kitmuster-") as scratch:
+        files = folder or Path(scratch) / "club"
+        files.mkdir(parents=True, exist_ok=True)
+        invented.write(files, day)
+        path = Path(scratch) / "club.duckdb"
+        store = Store(path)
+        with say.console(is_error=True).status("loading the demo club"):
+            for file in sorted(files.glob("*.csv")):
+                store.accept(upload.read(file.name, file.read_bytes()), "demo")
+            frames = store.frames()
+        store.close()
+        if folder:
+            say.line(f"The demo club's files are in {folder}.")
+        from rules.engine import assess
+
+        assessment = assess(frames, today=day)
+        _review(assessment.scores().to_dict("records"), assessment.findings())
+        if is_served:
+            _run(path, "127.0.0.1", port, browser)
+
+
+def main() -> None:
+    """Run the command `kitmuster`."""
+    app(prog_name="kitmuster")

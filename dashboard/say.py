@@ -1,0 +1,90 @@
+"""How the command line speaks: tables for people, JSON for programs, errors and progress on stderr."""
+
+from __future__ import annotations
+
+import json
+import math
+import sys
+from collections.abc import Iterable, Sequence
+from datetime import date
+from typing import Any
+
+import pandas as pd
+from rich import box
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+PIPE_WIDTH = 4000
+STYLES = {
+    "not ready": "bold red",
+    "not met": "bold red",
+    "blocks": "bold red",
+    "ready with limits": "yellow",
+    "limits": "yellow",
+    "not known": "cyan",
+    "ready": "green",
+    "met": "green",
+}
+
+
+def printable(text: str) -> str:
+    """Text with every character that could steer a terminal replaced by a visible one."""
+    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+
+
+def console(is_error: bool = False) -> Console:
+    """A console on stdout or stderr; as wide as the terminal, and unwrapped and uncoloured in a pipe."""
+    stream = sys.stderr if is_error else sys.stdout
+    width = None if stream.isatty() else PIPE_WIDTH
+    return Console(file=stream, width=width, markup=False, highlight=False, emoji=False)
+
+
+def line(text: str = "", style: str = "") -> None:
+    """Print one line on stdout; words of a finding may stand in it."""
+    console().print(Text(printable(text), style=style), soft_wrap=True)
+
+
+def error(text: str) -> None:
+    """Print one line on stderr."""
+    console(is_error=True).print(Text(printable(text)), soft_wrap=True)
+
+
+def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
+    """Print a table; a number stands right, and a word that is a status carries its colour."""
+    rows = [list(row) for row in rows]
+    drawn = Table(title=title, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD, pad_edge=False)
+    for number, name in enumerate(columns):
+        is_number = bool(rows) and all(isinstance(row[number], int | float) for row in rows)
+        drawn.add_column(name, justify="right" if is_number else "left", overflow="fold")
+    for row in rows:
+        words = [printable(str(cell)) for cell in row]
+        drawn.add_row(*(Text(word, style=STYLES.get(word, "")) for word in words))
+    out = console()
+    if out.is_terminal:
+        out.print(drawn)
+        return
+    with out.capture() as captured:
+        out.print(drawn)
+    for text in captured.get().splitlines():
+        sys.stdout.write(text.rstrip().replace("─", "-")[:PIPE_WIDTH] + "\n")
+
+
+def plain(value: Any) -> Any:
+    """A value as JSON knows it: what is no number or not there is null, dates are ISO."""
+    if isinstance(value, dict):
+        return {str(name): plain(held) for name, held in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(held) for held in value]
+    if hasattr(value, "tolist"):
+        return plain(value.tolist())
+    if pd.isna(value) or (isinstance(value, float) and math.isinf(value)):
+        return None
+    if isinstance(value, date):
+        return value.isoformat()
+    return value if isinstance(value, str | int | float | bool) else str(value)
+
+
+def as_json(value: Any) -> None:
+    """Print one JSON document."""
+    sys.stdout.write(json.dumps(plain(value), ensure_ascii=False, allow_nan=False, indent=2) + "\n")

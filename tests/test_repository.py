@@ -1,0 +1,157 @@
+"""What holds for the repository as a whole: its tree, its lock, its documents, its checks."""
+
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+TOP = Path(__file__).parent.parent
+TREE = set("README.md DEVELOPERS.md LICENSE pyproject.toml uv.lock data rules dashboard tests".split())
+HOSTS = {"pypi.org", "files.pythonhosted.org"}
+MACHINE_PATH = re.compile(r"(?<![\w.:/-])[/](?:home|root|Users|work|farm|tmp|mnt)[/][\w.]")
+TEST_COMMAND = "pip install uv && uv run pytest"
+DEMO_COMMAND = "pip install uv && uv run kitmuster demo"
+DOCUMENTS = ["README.md", "DEVELOPERS.md"]
+
+
+def tracked() -> list[str]:
+    """The files that git holds."""
+    listed = subprocess.run(["git", "ls-files", "-z"], cwd=TOP, capture_output=True, text=True, check=True)
+    return [name for name in listed.stdout.split("\0") if name and (TOP / name).exists()]
+
+
+def run(*arguments: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", *arguments], cwd=TOP, capture_output=True, text=True, check=False
+    )
+
+
+def test_the_top_of_the_tree_is_the_fixed_one():
+    names = {name.split("/")[0] for name in tracked()}
+    assert {name for name in names if not name.startswith(".")} == TREE
+
+
+def test_the_lock_names_only_the_public_index():
+    hosts = set(re.findall(r"https?://([^/\"\s]+)", (TOP / "uv.lock").read_text("utf-8")))
+    assert hosts == HOSTS
+
+
+def machine_paths(text: str) -> list[str]:
+    return [line for line in text.splitlines() if MACHINE_PATH.search(line)]
+
+
+def test_no_file_names_a_path_of_one_machine():
+    found = {}
+    for name in tracked():
+        try:
+            text = (TOP / name).read_text("utf-8")
+        except UnicodeDecodeError:
+            continue
+        if lines := machine_paths(text):
+            found[name] = lines
+    assert found == {}
+
+
+def test_a_machine_path_is_found_and_an_address_is_not():
+    assert machine_paths("x = open('" + "/".join(["", "home", "ann", "kit.csv"]) + "')")
+    assert machine_paths("see https://example.org/work/kits.html or data/home/x") == []
+
+
+def test_ruff_finds_nothing():
+    checked = run("ruff", "check", ".")
+    assert checked.returncode == 0, checked.stdout
+
+
+def test_ruff_would_format_nothing():
+    checked = run("ruff", "format", "--check", ".")
+    assert checked.returncode == 0, checked.stdout
+
+
+def test_mypy_finds_nothing():
+    checked = run("mypy")
+    assert checked.returncode == 0, checked.stdout
+
+
+# --- documents ---
+
+
+def commands(document: str) -> list[str]:
+    """The lines of a document's shell blocks."""
+    blocks = re.findall(r"^```sh\n(.*?)^```", (TOP / document).read_text("utf-8"), re.DOTALL | re.MULTILINE)
+    return [line for block in blocks for line in block.splitlines()]
+
+
+def test_readme_opens_with_one_paragraph_and_two_commands():
+    text = (TOP / "README.md").read_text("utf-8")
+    title, job, rest = text.split("\n\n", 2)
+    assert title.startswith("# ")
+    assert "\n" not in job
+    assert commands("README.md")[:2] == [DEMO_COMMAND, TEST_COMMAND]
+    assert rest.index(TEST_COMMAND) < rest.index("\n## ")
+
+
+def test_developers_shows_the_command_that_checks_everything():
+    assert TEST_COMMAND in commands("DEVELOPERS.md")
+
+
+@pytest.mark.parametrize("document", DOCUMENTS)
+def test_every_path_in_a_document_is_there(document):
+    text = (TOP / document).read_text("utf-8")
+    links = re.findall(r"\]\((?!https?:|#)([^)#]+)", text)
+    quoted = re.findall(r"`((?:data|rules|dashboard|tests|\.ci)/[\w./-]*[\w/])`", text)
+    assert quoted
+    assert [path for path in links + quoted if not (TOP / path).exists()] == []
+
+
+# --- .ci/run ---
+
+
+@pytest.fixture
+def fresh_machine(tmp_path):
+    """Run .ci/run where every program is a stub that writes down how it was called."""
+    bash = next(path for path in ("/bin/bash", "/usr/bin/bash") if Path(path).exists())
+
+    def stub(name: str, status: int = 0, says: str = "") -> None:
+        path = tmp_path / name
+        path.write_text(f'#!{bash}\necho "{name} $*" >>"{tmp_path}/calls"\necho "{says}"\nexit {status}\n')
+        path.chmod(0o755)
+
+    def start(pytest_exits: int, has_browser: bool) -> tuple[int, str, list[str]]:
+        for name in ("apt-get", "pip", *(["chromium"] if has_browser else [])):
+            stub(name)
+        stub("uv", pytest_exits, "= 3 passed in 1.00s =")
+        ran = subprocess.run(
+            [bash, str(TOP / ".ci" / "run")],
+            env={"PATH": str(tmp_path)},
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        return ran.returncode, ran.stdout, (tmp_path / "calls").read_text().splitlines()
+
+    return start
+
+
+@pytest.mark.parametrize("status", [0, 1, 5])
+def test_ci_exits_as_pytest_does_and_ends_with_its_closing_line(fresh_machine, status):
+    code, out, calls = fresh_machine(pytest_exits=status, has_browser=True)
+    assert code == status
+    assert out.rstrip().endswith("= 3 passed in 1.00s =")
+    assert calls == ["pip install uv", "uv run pytest"]
+
+
+def test_ci_installs_the_browser_where_there_is_none(fresh_machine):
+    _, _, calls = fresh_machine(pytest_exits=0, has_browser=False)
+    assert calls[0] == "apt-get update"
+    assert calls[1].startswith("apt-get install")
+    assert calls[1].endswith("chromium")
+    assert calls[-1] == "uv run pytest"
+
+
+def test_ci_runs_the_test_command_of_the_readme():
+    path = TOP / ".ci" / "run"
+    assert TEST_COMMAND in path.read_text("utf-8").splitlines()
+    assert os.access(path, os.X_OK)
