@@ -1,0 +1,110 @@
+"""A club in memory: the told frames of every file, numbered and filled from the kinds, in one DuckDB connection."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+
+import duckdb
+import pandas as pd
+import pyarrow as pa
+
+from data import reference, schema, upload
+
+HERE = Path(__file__).parent
+REFERENCE_TABLES = {
+    "kind": "kinds", "connector": "connectors", "mating": "mating", "chemistry": "chemistries", "wire": "wire",
+    "coax": "coax", "duty": "duty", "post_type": "post_types", "band": "bands", "mode": "modes",
+}  # fmt: skip
+FILLED_TEXT = ("bands", "modes", "dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far", "chemistry", "coax")
+FILLED_NUMBERS = (
+    "volts_min", "volts_max", "amps_tx", "amps_rx", "amps_idle", "amps_rated", "rf_watts", "solar_watts",
+    "capacity_ah", "wire_awg", "length_m", "gain_dbi", "weight_kg",
+)  # fmt: skip
+FILLED = FILLED_TEXT + FILLED_NUMBERS
+PLAIN_NUMBERS = ("cost_usd", "tested_ah", "swr", "fuse_at_m")
+PLAIN_DATES = ("charged", "tested", "acquired", "expires", "swr_tested", "polarity_checked")
+
+
+@dataclass
+class Told:
+    """The files of one folder: typed frames by stem, and what is wrong with the files that did not make it."""
+
+    frames: dict[str, pd.DataFrame] = field(default_factory=dict)
+    problems: list[upload.Problem] = field(default_factory=list)
+    notices: list[str] = field(default_factory=list)
+
+
+def read_folder(folder: Path, progress: Callable[[str], None] | None = None) -> Told:
+    """Read every CSV file of a folder; several files of one kind are joined.
+
+    Raises
+    ------
+    FileNotFoundError
+        The folder is not there, or holds no CSV file.
+    """
+    paths = sorted(path for path in folder.iterdir() if path.suffix.lower() == ".csv") if folder.is_dir() else []
+    if not paths:
+        raise FileNotFoundError(f"{folder}: no CSV file here. Write the name of a folder that holds inventory.csv.")
+    told, parts = Told(), dict[str, list[pd.DataFrame]]()
+    for path in paths:
+        if progress:
+            progress(path.name)
+        read = upload.read(path.name, path.read_bytes(), limits=upload.FOLDER)
+        told.problems += read.problems
+        told.notices += [f"{path.name}: {notice}" for notice in read.notices]
+        if read.frame is not None and read.stem is not None:
+            parts.setdefault(read.stem, []).append(read.frame)
+    told.frames = {
+        stem: frames[0] if len(frames) == 1 else pd.concat(frames, ignore_index=True) for stem, frames in parts.items()
+    }
+    return told
+
+
+def connect() -> duckdb.DuckDBPyConnection:
+    """An empty club in memory: all tables of tables.sql, and the reference tables."""
+    con = duckdb.connect(config={"threads": 2, "autoinstall_known_extensions": False, "python_enable_replacements": False})
+    con.execute((HERE / "tables.sql").read_text("utf-8"))
+    for table, arrow in _reference().items():
+        con.register("incoming", arrow)
+        con.execute(f"create table {table} as select * from incoming")
+        con.unregister("incoming")
+    return con
+
+
+@cache
+def _reference() -> dict[str, pa.Table]:
+    return {
+        table: pa.Table.from_pandas(reference.table(stem), preserve_index=False)
+        for table, stem in REFERENCE_TABLES.items()
+    }
+
+
+def fill(con: duckdb.DuckDBPyConnection, frames: Mapping[str, pd.DataFrame]) -> None:
+    """Put told frames (as upload.read types them) into the tables, numbered and filled from the kinds."""
+    for stem in schema.FILES:
+        frame = frames.get(stem)
+        if frame is None:
+            frame = schema.empty(stem)
+        con.register(f"told_{stem}", pa.Table.from_pandas(frame, preserve_index=False))
+    con.execute(_fill_sql())
+    for stem in schema.FILES:
+        con.unregister(f"told_{stem}")
+
+
+@cache
+def _fill_sql() -> str:
+    columns, values = [], []
+    for name in FILLED:
+        form = "varchar" if name in FILLED_TEXT else "double"
+        own = f"cast(t.{name} as {form})"
+        typical = f"cast(k.{name} as {form})"
+        columns += [name, f"{name}_is_assumed"]
+        values += [f"coalesce({own}, {typical})", f"t.{name} is null and k.{name} is not null"]
+    for names, form in ((PLAIN_NUMBERS, "double"), (PLAIN_DATES, "date")):
+        columns += names
+        values += [f"cast(t.{name} as {form})" for name in names]
+    text = (HERE / "fill.sql").read_text("utf-8")
+    return text.replace("/*filled columns*/", ", ".join(columns)).replace("/*filled values*/", ",\n    ".join(values))

@@ -1,0 +1,97 @@
+-- From the files as sent (told_*) to numbered tables. A value that was not told comes from the kind and is marked.
+
+insert into member
+with named as (
+    select member from told_inventory union select member from told_members union select member from told_kits
+    union select member from told_rehearsals union select member from told_assignments
+)
+select
+    row_number() over (order by n.member), n.member, t.member is not null, coalesce(cast(t.available as boolean), true),
+    t.licence_class, cast(t.licence_expires as date), t.roles, cast(t.carry_limit_kg as double), cast(t.solo_ok as boolean),
+    cast(t.night_ok as boolean), cast(t.heat_limit_c as double), cast(t.cold_limit_c as double),
+    cast(t.walk_limit_km as double), cast(t.last_on_air as date), cast(t.on_air_12m as integer),
+    cast(t.events_12m as integer), cast(t.first_aid_expires as date), t.training, cast(t.line as integer)
+from named as n
+left join told_members as t on t.member = n.member
+where n.member is not null;
+
+insert into kit
+with held as (
+    select member, kit, list(cast(line as integer) order by line) as lines from told_inventory group by member, kit
+), named as (
+    select member, kit from held union select member, kit from told_kits
+)
+select
+    row_number() over (order by n.member, n.kit), m.member_id, n.member, n.kit, t.purpose, cast(t.hours as double),
+    cast(t.packed as date), cast(t.list_printed as date), cast(t.last_used as date), cast(t.restocked as date),
+    cast(t.inspected as date), cast(t.line as integer), coalesce(h.lines, [])
+from named as n
+join member as m on m.member = n.member
+left join held as h on h.member = n.member and h.kit = n.kit
+left join told_kits as t on t.member = n.member and t.kit = n.kit;
+
+insert into item (
+    item_id, kit_id, member_id, line, item, kind, role, quantity, module, is_spare, condition, is_usable, wire_mm2,
+    is_labelled, owner, life_years, charge_days, price_low_usd, price_high_usd, /*filled columns*/
+)
+select
+    row_number() over (), kit.kit_id, kit.member_id, cast(t.line as integer), t.item, t.kind, k.role,
+    coalesce(cast(t.quantity as integer), 1), coalesce(t.module, t.kit), coalesce(cast(t.spare as boolean), false),
+    coalesce(t.condition, 'ok'), coalesce(t.condition, 'ok') in ('ok', 'unknown'),
+    -- ASTM B258: area in mm2 of a wire gauge
+    coalesce(cast(t.wire_mm2 as double), 0.012668 * pow(92, (36 - cast(coalesce(t.wire_awg, k.wire_awg) as double)) / 19.5)),
+    cast(t.labelled as boolean), t.owner, k.life_years, k.charge_days, k.price_low_usd, k.price_high_usd,
+    /*filled values*/
+from told_inventory as t
+join kit on kit.member = t.member and kit.kit = t.kit
+left join kind as k on k.kind = t.kind;
+
+insert into rehearsal
+select kit.kit_id, cast(t.date as date), t.stage, cast(t.trips_back as integer), t.missing,
+    cast(t.hours_on_battery as double), cast(t.line as integer)
+from told_rehearsals as t
+join kit on kit.member = t.member and kit.kit = t.kit;
+
+insert into event
+select
+    row_number() over (order by cast(starts as timestamp), event), event, cast(starts as timestamp), cast(ends as timestamp),
+    cast(lat as double), cast(lon as double), cast(utc_offset_h as double), cast(temp_min_c as double),
+    cast(temp_max_c as double), cast(minutes_to_care as double), cast(public as boolean),
+    cast(storms_possible as boolean), shelter, cast(briefed as date), cast(line as integer)
+from told_events;
+
+insert into post
+select
+    row_number() over (order by e.event_id, cast(t.line as integer)), e.event_id, t.event, t.post, t.post_type,
+    coalesce(cast(t.opens as timestamp), e.starts), coalesce(cast(t.closes as timestamp), e.ends),
+    date_diff('minute', coalesce(cast(t.opens as timestamp), e.starts), coalesce(cast(t.closes as timestamp), e.ends)) / 60.0,
+    coalesce(cast(t.operators as integer), cast(p.operators as integer), 1), coalesce(cast(p.radios as integer), 1), t.bands, t.modes,
+    coalesce(cast(t.rf_watts_min as double), cast(p.rf_watts_min as double)), d.duty, d.tx_share, d.rx_share, d.idle_share,
+    coalesce(cast(p.is_critical as boolean), false), coalesce(cast(p.needs_two_ways as boolean), false), p.role_needed,
+    coalesce(cast(p.is_on_foot as boolean), false), coalesce(t.access, 'drive'), cast(t.carry_limit_kg as double),
+    cast(t.walk_km as double), cast(t.mains as boolean), t.rf_grade, cast(t.mast_m as double),
+    cast(t.power_line_m as double), cast(t.public_m as double), cast(t.cell_cover as boolean),
+    cast(t.beside_traffic as boolean), cast(t.line as integer)
+from told_posts as t
+join event as e on e.event = t.event
+left join post_type as p on p.post_type = t.post_type
+left join duty as d on d.duty = coalesce(t.duty, p.duty);
+
+insert into assignment
+select
+    row_number() over (order by cast(t.line as integer)), p.event_id, p.post_id, m.member_id, k.kit_id,
+    coalesce(cast(t."from" as timestamp), p.opens), coalesce(cast(t."to" as timestamp), p.closes), cast(t.line as integer)
+from told_assignments as t
+join post as p on p.event = t.event and p.post = t.post
+join member as m on m.member = t.member
+left join kit as k on k.member = t.member and k.kit = t.kit;
+
+insert into offer
+select row_number() over (order by cast(line as integer)), offer, kind, cast(price_usd as double), cast(available as integer),
+    paid_by, cast(line as integer)
+from told_offers;
+
+insert into loan
+select row_number() over (order by cast(line as integer)), item, borrower, cast(out as date), cast(due as date),
+    cast(back as date), condition_out, condition_in, cast(line as integer)
+from told_loans;

@@ -1,0 +1,81 @@
+-- What we were told, filled from the kinds and numbered. Every table of the club, its grain as a comment.
+-- Reference tables (kind, connector, mating, chemistry, wire, coax, duty, post_type, band, mode) are loaded
+-- as they stand in data/reference, under the singular of their file name.
+
+-- one row per member who is named anywhere
+create table member (
+    member_id         integer, member varchar, is_listed boolean default true, is_available boolean default true,
+    licence_class     varchar, licence_expires date, roles varchar, carry_limit_kg double, solo_ok boolean,
+    night_ok          boolean, heat_limit_c double, cold_limit_c double, walk_limit_km double, last_on_air date,
+    on_air_12m        integer, events_12m integer, first_aid_expires date, training varchar, line integer
+);
+
+-- one row per kit: a member's bag or box set
+create table kit (
+    kit_id  integer, member_id integer, member varchar, kit varchar, purpose varchar, hours double, packed date,
+    list_printed date, last_used date, restocked date, inspected date, line integer, lines integer[]
+);
+
+-- one row per line of an inventory; a value that was not told stands as the kind's typical value, marked assumed
+create table item (
+    item_id integer, kit_id integer, member_id integer, line integer, item varchar, kind varchar, role varchar,
+    quantity integer default 1, module varchar, is_spare boolean default false, condition varchar default 'ok',
+    is_usable boolean default true,
+    bands varchar, modes varchar, dc_plug varchar, dc_plug_far varchar, rf_plug varchar, rf_plug_far varchar,
+    volts_min double, volts_max double, amps_tx double, amps_rx double, amps_idle double, amps_rated double,
+    rf_watts double, solar_watts double, capacity_ah double, chemistry varchar, wire_awg double, wire_mm2 double,
+    length_m double, coax varchar, gain_dbi double, weight_kg double, cost_usd double,
+    charged date, tested date, acquired date, expires date, tested_ah double, swr double, swr_tested date,
+    polarity_checked date, is_labelled boolean, fuse_at_m double, owner varchar, life_years double,
+    charge_days double, price_low_usd double, price_high_usd double,
+    bands_is_assumed boolean default false, modes_is_assumed boolean default false,
+    dc_plug_is_assumed boolean default false, dc_plug_far_is_assumed boolean default false,
+    rf_plug_is_assumed boolean default false, rf_plug_far_is_assumed boolean default false,
+    volts_min_is_assumed boolean default false, volts_max_is_assumed boolean default false,
+    amps_tx_is_assumed boolean default false, amps_rx_is_assumed boolean default false,
+    amps_idle_is_assumed boolean default false, amps_rated_is_assumed boolean default false,
+    rf_watts_is_assumed boolean default false, solar_watts_is_assumed boolean default false,
+    capacity_ah_is_assumed boolean default false, chemistry_is_assumed boolean default false,
+    wire_awg_is_assumed boolean default false, length_m_is_assumed boolean default false,
+    coax_is_assumed boolean default false, gain_dbi_is_assumed boolean default false,
+    weight_kg_is_assumed boolean default false
+);
+
+-- one row per rehearsal of a kit
+create table rehearsal (
+    kit_id integer, date date, stage varchar, trips_back integer, missing varchar, hours_on_battery double, line integer
+);
+
+-- one row per event
+create table event (
+    event_id integer, event varchar, starts timestamp, ends timestamp, lat double, lon double, utc_offset_h double,
+    temp_min_c double, temp_max_c double, minutes_to_care double, is_public boolean, is_storm_possible boolean,
+    shelter varchar, briefed date, line integer
+);
+
+-- one row per post of an event; what the coordinator left open stands as the post type's usual value
+create table post (
+    post_id integer, event_id integer, event varchar, post varchar, post_type varchar, opens timestamp, closes timestamp,
+    shift_h double, operators integer default 1, radios integer default 1, bands varchar, modes varchar, rf_watts_min double,
+    duty varchar, tx_share double, rx_share double, idle_share double, is_critical boolean default false,
+    needs_two_ways boolean default false, role_needed varchar, is_on_foot boolean default false, access varchar default 'drive',
+    carry_limit_kg double, walk_km double, has_mains boolean, rf_grade varchar, mast_m double, power_line_m double,
+    public_m double, has_cell_cover boolean, is_beside_traffic boolean, line integer
+);
+
+-- one row per person sent to a post; kit_id is NULL where a helper brings no kit
+create table assignment (
+    assignment_id integer, event_id integer, post_id integer, member_id integer, kit_id integer,
+    starts timestamp, ends timestamp, line integer
+);
+
+-- one row per line of the club's price book
+create table offer (
+    offer_id integer, offer varchar, kind varchar, price_usd double, available integer, paid_by varchar, line integer
+);
+
+-- one row per loan of club gear; back is NULL while it is out
+create table loan (
+    loan_id integer, item varchar, borrower varchar, out date, due date, back date, condition_out varchar,
+    condition_in varchar, line integer
+);

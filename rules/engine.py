@@ -1,0 +1,296 @@
+"""Read the rules, judge a whole club with them at once, and say what was found."""
+
+from __future__ import annotations
+
+import json
+import string
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import pandas as pd
+
+from data import club
+from rules import facts
+from rules.policy import Policy
+
+HERE = Path(__file__).parent
+SEVERITIES = ("blocks", "limits", "advice")
+VERDICTS = ("not ready", "not known", "ready with limits", "ready")
+SUBJECTS = ("item", "kit", "member", "post_kit", "post", "event", "club")
+FAMILIES = {
+    "redundancy": "what if one thing breaks?",
+    "spares": "is there a spare?",
+    "connectors": "will it plug into the others?",
+    "voltage": "do the voltages agree?",
+    "power": "will the power last?",
+    "wiring": "are wires and fuses right?",
+    "batteries": "are the batteries looked after?",
+    "rehearsal": "has it been tried?",
+    "packing": "is it packed and labelled?",
+    "carrying": "can it be carried?",
+    "operator": "can the person hold the post?",
+    "papers": "are the papers there?",
+    "antenna": "will the signal get out?",
+    "exposure": "is everyone far enough away?",
+    "weather": "is it ready for the weather?",
+    "coverage": "is every post covered?",
+    "club": "is the club ready as a whole?",
+}
+
+
+@dataclass(frozen=True)
+class Param:
+    """A number or word that a rule compares with; the policy can set another."""
+
+    value: Any
+    unit: str
+    why: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One rule file: what its header says, and the select that judges."""
+
+    name: str
+    family: str
+    title: str
+    subject: str
+    severity: str
+    why: str
+    not_met: str
+    fix: str
+    source: str
+    sql: str
+    not_known: str = ""
+    applies_to: str = ""
+    caution: str = ""
+    param: Mapping[str, Param] = field(default_factory=dict)
+    remedy: Mapping[str, str] = field(default_factory=dict)
+
+    def values(self, policy: Policy, today: date) -> dict[str, Any]:
+        """The values of the `$names` that the select uses."""
+        known = {name: policy.value(self.name, name, param.value) for name, param in self.param.items()}
+        known["today"] = today
+        return {name: value for name, value in known.items() if f"${name}" in self.sql}
+
+
+class RuleError(ValueError):
+    """A rule file that does not keep the form; the message says which and what to write."""
+
+
+def read_rule(path: Path) -> Rule:
+    """Read one rule file: a TOML header in a comment, then one select.
+
+    Raises
+    ------
+    RuleError
+        The header is missing, is not TOML, lacks a field or has a word that is not known.
+    """
+    text = path.read_text("utf-8")
+    head, closed, sql = text.removeprefix("/*").partition("*/")
+    if not text.startswith("/*") or not closed:
+        raise RuleError(f"{path.name}: no header. Begin the file with /* and the TOML header, then */.")
+    try:
+        header = tomllib.loads(head)
+        header["param"] = {name: Param(**given) for name, given in header.get("param", {}).items()}
+        rule = Rule(name=path.stem, family=path.parent.name, sql=sql.strip().rstrip(";"), **header)
+    except (tomllib.TOMLDecodeError, TypeError) as error:
+        raise RuleError(f"{path.name}: the header is not complete: {error}.") from error
+    for value, allowed, what in ((rule.subject, SUBJECTS, "subject"), (rule.severity, SEVERITIES, "severity")):
+        if value not in allowed:
+            raise RuleError(f'{path.name}, {what}: "{value}" is not known. Write one of {", ".join(allowed)}.')
+    return rule
+
+
+@cache
+def load_rules() -> tuple[Rule, ...]:
+    """Every rule of the project, by family in the order of FAMILIES, then by name."""
+    return tuple(read_rule(path) for family in FAMILIES for path in sorted((HERE / family).glob("*.sql")))
+
+
+class _Speaker(string.Formatter):
+    """Fills a sentence from evidence; a value that is not known is spoken as `not known`."""
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        if value is None:
+            return "not known"
+        return str(super().format_field(value, "" if isinstance(value, str) else format_spec))
+
+
+def fill(rule: Rule, template: str, row: Mapping[str, Any], policy: Policy) -> str:
+    """A template of the rule with its parameters and the evidence of one row put in."""
+    values = {name: policy.value(rule.name, name, param.value) for name, param in rule.param.items()}
+    return _Speaker().format(template, **{**values, **row})
+
+
+def sentence(rule: Rule, row: Mapping[str, Any], policy: Policy) -> str:
+    """What a member reads of one judged row: the rule's sentence for its answer."""
+    if row["ok"]:
+        return f"{row['subject']}: in order. ({rule.title}: no.)"
+    return fill(rule, rule.not_known if row["ok"] is None else rule.not_met, row, policy)
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What one rule says of one subject, with the evidence and the upload lines it rests on."""
+
+    rule: str
+    family: str
+    title: str
+    severity: str
+    subject_kind: str
+    subject: str
+    status: str
+    evidence: dict[str, Any]
+    sentence: str
+    fix: str
+    source: str
+    lines: list[int]
+    member: str | None
+    kit: str | None
+    event: str | None
+    post: str | None
+
+
+class Assessment:
+    """A club with its facts, judgements and scores, in one in-memory connection.
+
+    Tables beside those of data/tables.sql and rules/facts.sql: `judgement` (one row per rule and subject judged),
+    `subject` (one row per thing that can be judged, with its label) and `score`.
+    """
+
+    def __init__(self, con: duckdb.DuckDBPyConnection, rules: tuple[Rule, ...], policy: Policy, today: date) -> None:
+        self.con, self.rules, self.policy, self.today = con, rules, policy, today
+
+    def table(self, name: str) -> pd.DataFrame:
+        """A table of the club as a frame."""
+        return self.con.cursor().execute(f'from "{name}"').df()
+
+    def scores(self) -> pd.DataFrame:
+        """One row per item, kit, member, post, event and the club: verdict and score range, 0 to 100."""
+        return self.con.cursor().execute(
+            "select subject_kind, subject, verdict, low, high, member, kit, event, post from score "
+            "join subject using (subject_kind, subject_id) order by subject_kind, subject"
+        ).df()
+
+    def findings(self, where: str = "true", values: Iterable[Any] = (), with_met: bool = False) -> list[Finding]:
+        """The findings, worst first; `where` is SQL over columns of judgement and subject.
+
+        A rule on a kit at a post speaks of the post, and only where the kit is assigned to it.
+        """
+        rows = self.con.cursor().execute(
+            "select rule_no, j.subject_kind, s.subject, j.ok, j.evidence, s.member, s.kit, s.event, s.post "
+            "from judgement as j join subject as s using (subject_kind, subject_id) "
+            f"where s.is_reported and (j.ok is not true or {str(with_met).lower()}) and ({where}) "
+            "order by j.severity_no, j.ok is null, j.rule_no, s.subject",
+            list(values),
+        ).fetchall()
+        return [self._say(*row) for row in rows]
+
+    def _say(
+        self, rule_no: int, subject_kind: str, subject: str, ok: bool | None, evidence: str | None,
+        member: str | None, kit: str | None, event: str | None, post: str | None,
+    ) -> Finding:  # fmt: skip
+        rule = self.rules[rule_no]
+        found = json.loads(evidence) if evidence else {"ok": ok}
+        spoken = {**found, "subject": subject, "member": member, "kit": kit, "event": event, "post": post}
+        lines = [line for line in found.pop("lines", None) or [] if line is not None]
+        for word in ("subject", "ok"):
+            found.pop(word, None)
+        status = {True: "met", False: "not met", None: "not known"}[ok]
+        fix = "" if ok else fill(rule, rule.fix, spoken, self.policy)
+        return Finding(
+            rule.name, rule.family, rule.title, rule.severity, "post" if subject_kind == "post_kit" else subject_kind,
+            subject, status, found, sentence(rule, spoken | {"ok": ok}, self.policy), fix, rule.source, lines,
+            member, kit, event, post,
+        )  # fmt: skip
+
+    def tally(self) -> pd.DataFrame:
+        """One row per rule: how many subjects meet it, do not, or are not known."""
+        counts = self.con.cursor().execute(
+            "select rule_no, count(*) filter (ok) as met, count(*) filter (not ok) as not_met, "
+            "count(*) filter (ok is null) as not_known from judgement join subject using (subject_kind, subject_id) "
+            "where is_reported group by rule_no"
+        ).df().set_index("rule_no")  # fmt: skip
+        named = pd.DataFrame(
+            [(r.family, r.name, r.title, r.severity, r.subject) for r in self.rules],
+            columns=["family", "rule", "title", "severity", "subject_kind"],
+        )
+        return named.join(counts).fillna({"met": 0, "not_met": 0, "not_known": 0}).astype(
+            {"met": int, "not_met": int, "not_known": int}
+        )
+
+    def cells(self, by: str = "member") -> pd.DataFrame:
+        """One row per member (or kit) and rule family: the worst answer there, and counts.
+
+        `worst` is one of blocks, limits, advice, not known, met.
+        """
+        families = pd.DataFrame({"rule_no": range(len(self.rules)), "family": [r.family for r in self.rules]})
+        cursor = self.con.cursor()
+        cursor.register("families", families)
+        name = {"member": "s.member", "kit": "s.member || '/' || s.kit"}[by]
+        return cursor.execute(
+            f"""
+            select {name} as subject, s.member, {"null" if by == "member" else "s.kit"} as kit, family,
+                count(*) filter (ok) as met, count(*) filter (not ok) as not_met, count(*) filter (ok is null) as not_known,
+                case when bool_or(not ok and severity_no = 0) then 'blocks' when bool_or(not ok and severity_no = 1) then 'limits'
+                     when bool_or(ok is null) then 'not known' when bool_or(not ok) then 'advice' else 'met' end as worst
+            from judgement as j join subject as s using (subject_kind, subject_id) join families using (rule_no)
+            where subject_kind in ('item', 'kit', 'member') and {name} is not null
+            group by all order by subject, family
+            """
+        ).df()
+
+
+def judge(con: duckdb.DuckDBPyConnection, rule: Rule, rule_no: int, policy: Policy, today: date, keep_met: bool) -> None:
+    """Run one rule over the whole club and keep its answers in the table judgement."""
+    kept = "to_json(r)" if keep_met else "case when r.ok then null else to_json(r) end"
+    con.execute(
+        f"insert into judgement select {rule_no}, {SEVERITIES.index(rule.severity)}, '{rule.subject}', r.subject, r.ok, "
+        f"{kept} from ({rule.sql}) as r",
+        rule.values(policy, today),
+    )
+
+
+def assess(
+    frames: Mapping[str, pd.DataFrame],
+    policy: Policy | None = None,
+    today: date | None = None,
+    rules: tuple[Rule, ...] | None = None,
+    keep_met: bool = True,
+) -> Assessment:
+    """Fill, work out the facts, judge by every rule and score: a whole club at once.
+
+    Parameters
+    ----------
+    frames
+        Typed frames by file stem, as `data.upload.read` and `data.club.read_folder` give them.
+    today
+        The day that ages are counted to; the date of this machine unless given.
+    keep_met
+        Keep the evidence of rules that are met too; costs memory in a very large club.
+    """
+    policy, today = policy or Policy.standard(), today or date.today()
+    rules = load_rules() if rules is None else rules
+    con = club.connect()
+    club.fill(con, frames)
+    facts.work_out(con, policy, today)
+    con.execute((HERE / "score.sql").read_text("utf-8").split("-- scores")[0])
+    for number, rule in enumerate(rules):
+        judge(con, rule, number, policy, today, keep_met)
+    con.execute((HERE / "score.sql").read_text("utf-8").split("-- scores")[1], policy.weights())
+    return Assessment(con, rules, policy, today)
+
+
+def blank() -> duckdb.DuckDBPyConnection:
+    """A club with every table and nothing in it, for the cases of a rule."""
+    con = club.connect()
+    con.execute((HERE / "facts.sql").read_text("utf-8"))
+    return con

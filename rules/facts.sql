@@ -1,0 +1,75 @@
+-- Facts: what follows from the told tables by computing. Each is worked out by the function of its name in rules/facts.
+-- `how` says what a row rests on: told, assumed (a typical value of the kind) or measured. NULL: not known.
+
+-- one row per kit: what it holds in use, and the lines that say so; spares counted apart
+create table holding (
+    kit_id integer, radios integer default 0, antennas integer default 0, antennas_apart integer default 0,
+    batteries integer default 0, packs integer default 0, handhelds integer default 0, mains_sources integer default 0,
+    has_mobile boolean default false, has_mast boolean default false, peak_a double, radio_lines integer[] default [],
+    antenna_lines integer[] default [], source_lines integer[] default [], pack_lines integer[] default [],
+    weight_kg double, is_weight_known boolean default true, items_cost_usd double
+);
+
+-- one row per kit: complete stations that share no item, and what hangs on a single one
+create table station (
+    kit_id integer, stations_low integer, stations_high integer, missing_link varchar, spare_kind varchar,
+    weak_parts integer default 0, weak_items varchar, weak_lines integer[] default []
+);
+
+-- one row per item on the example station of a kit, in order from source to antenna
+create table station_step (kit_id integer, step integer, item_id integer);
+
+-- one row per item that stores energy (batteries, packs, power stations)
+create table battery (
+    item_id integer, kit_id integer, chemistry varchar, is_pack boolean default false, rated_ah double, usable_ah double,
+    usable_wh double, age_years double, charged_days double, charge_limit_days double, charge_left_share double,
+    measured_share double, age_factor double, how varchar
+);
+
+-- one row per DC lead, block or adapter that carries a radio's supply current
+create table lead (
+    item_id integer, kit_id integer, peak_a double, wire_mm2 double, length_m double, drop_v double, drop_share double,
+    ampacity_a double, fuse_a double, how varchar
+);
+
+-- one row per feed line: loss on the highest band that its kit's radios use
+create table feedline (
+    item_id integer, kit_id integer, coax varchar, length_m double, band varchar, frequency_mhz double, loss_db double, how varchar
+);
+
+-- one row per kit and radio that works: what it draws and the bank that would feed it
+create table supply (
+    supply_id integer, kit_id integer, radio_item_id integer, is_main boolean default true, is_handheld boolean,
+    bands varchar, amps_tx double, amps_rx double, amps_idle double, accessory_a double default 0, rf_watts double,
+    radio_volts_min double, radio_volts_max double, bank_ah double, bank_wh double, chemistry varchar, nominal_v double,
+    usable_share double, charge_left_share double, path_ohm double, has_mains_supply boolean default false,
+    solar_watts double default 0, is_bank_known boolean default true, is_load_assumed boolean default false,
+    is_bank_assumed boolean default false, lines integer[] default []
+);
+
+-- one row per kit: hours on the air on its own, for the hours it says it is for
+create table kit_runtime (
+    kit_id integer, duty varchar, load_w double, energy_wh double, runtime_h double, runtime_low_h double,
+    runtime_high_h double, need_h double, limited_by varchar, how varchar, lines integer[] default []
+);
+
+-- one row per post and available kit: does it reach the post's bands and power, and what it weighs to carry
+create table post_kit (
+    post_kit_id integer, post_id integer, kit_id integer, member_id integer, is_assigned boolean default false,
+    need_h double, has_band boolean, has_watts boolean, rf_watts double, carried_kg double, carry_limit_kg double
+);
+
+-- one row per post and kit: hours on the air at that post's duty and temperature, charged the day before
+create table runtime (
+    post_kit_id integer, radio_item_id integer, duty varchar, load_w double, energy_wh double, solar_w double default 0,
+    runtime_h double, runtime_low_h double, runtime_high_h double, need_h double, is_on_mains boolean default false,
+    limited_by varchar, how varchar, lines integer[] default []
+);
+
+-- one row per event: hours of darkness while it runs, from place and date
+create table darkness (event_id integer, dark_h double);
+
+-- one row per kit: the highest step of the rehearsal ladder and the latest dates
+create table practice (
+    kit_id integer, ladder integer default 0, last_rehearsed date, trips_back integer, longest_battery_h double
+);

@@ -1,0 +1,39 @@
+"""Facts: derived tables, worked out over the whole club at once, in the order of STEPS."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+import duckdb
+import pandas as pd
+
+from rules.facts import holdings, posts, power, stations, wiring
+from rules.policy import Policy
+
+Fact = Callable[[duckdb.DuckDBPyConnection, Policy, date], dict[str, pd.DataFrame]]
+
+STEPS: tuple[Fact, ...] = (
+    holdings.holding,
+    holdings.practice,
+    stations.station,
+    power.battery,
+    wiring.lead,
+    wiring.feedline,
+    power.supply,
+    power.kit_runtime,
+    posts.post_kit,
+    posts.darkness,
+    power.runtime,
+)
+
+
+def work_out(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> None:
+    """Work out every fact into the tables of facts.sql; a fact returns its rows by the name of the table."""
+    con.execute((Path(__file__).parents[1] / "facts.sql").read_text("utf-8"))
+    for fact in STEPS:
+        for table, rows in fact(con, policy, today).items():
+            con.register("worked_out", rows)
+            con.execute(f"insert into {table} by name select * from worked_out")
+            con.unregister("worked_out")

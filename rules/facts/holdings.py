@@ -1,0 +1,60 @@
+"""What each kit holds, and how far it has been rehearsed."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import duckdb
+import pandas as pd
+
+from rules.policy import Policy
+
+STAGES = ("bench", "room", "yard", "park", "site", "event")
+
+
+def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+    """Counts per kit of radios, antennas and sources that work, the peak DC current, weight and cost.
+
+    Spares count: a second radio on the shelf of the kit is a second radio. Items taken out or faulty do not.
+    """
+    rows = con.sql(
+        """
+        select kit_id,
+            coalesce(sum(quantity) filter (role = 'radio'), 0) as radios,
+            coalesce(sum(quantity) filter (role = 'antenna'), 0) as antennas,
+            coalesce(sum(quantity) filter (role = 'antenna' and kind <> 'whip'), 0) as antennas_apart,
+            coalesce(sum(quantity) filter (role = 'source' and chemistry is not null), 0) as batteries,
+            coalesce(sum(quantity) filter (role = 'pack'), 0) as packs,
+            coalesce(sum(quantity) filter (kind = 'handheld'), 0) as handhelds,
+            coalesce(sum(quantity) filter (role = 'source' and chemistry is null), 0) as mains_sources,
+            coalesce(bool_or(role = 'radio' and kind <> 'handheld'), false) as has_mobile,
+            coalesce(bool_or(kind in ('mast_fibreglass', 'mast_metal')), false) as has_mast,
+            max(amps_tx) filter (role = 'radio' and kind <> 'handheld') as peak_a,
+            coalesce(list(line order by line) filter (role = 'radio'), []) as radio_lines,
+            coalesce(list(line order by line) filter (role = 'antenna'), []) as antenna_lines,
+            coalesce(list(line order by line) filter (role = 'source'), []) as source_lines,
+            coalesce(list(line order by line) filter (role = 'pack'), []) as pack_lines,
+            sum(weight_kg * quantity) as weight_kg,
+            count(*) filter (weight_kg is null) = 0 as is_weight_known,
+            sum(cost_usd * quantity) as items_cost_usd
+        from kit left join (from item where is_usable) as i using (kit_id)
+        group by kit_id
+        """
+    ).df()
+    return {"holding": rows}
+
+
+def practice(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+    """The highest stage that each kit was tried at (1 bench … 6 event), with the latest date; none is 0."""
+    rows = con.execute(
+        """
+        with latest as (select kit_id, arg_max(trips_back, date) as trips_back from rehearsal group by kit_id)
+        select kit.kit_id, coalesce(max(list_position($stages, stage)), 0) as ladder, max(r.date) as last_rehearsed,
+            any_value(l.trips_back) as trips_back, max(hours_on_battery) as longest_battery_h
+        from kit left join rehearsal as r on r.kit_id = kit.kit_id and r.date <= $today
+        left join latest as l on l.kit_id = kit.kit_id
+        group by kit.kit_id
+        """,
+        {"stages": list(STAGES), "today": today},
+    ).df()
+    return {"practice": rows}

@@ -1,0 +1,77 @@
+"""Every post with every available kit, and the dark hours of every event."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import duckdb
+import numpy as np
+import pandas as pd
+
+from rules.physics import sun
+from rules.policy import Policy
+
+CARRIED = ("walk", "carry")
+DAY_LOAD_KG = 6.8
+"""What is asked of a member who has set no limit: 15 lb, the tenth of a hiker's weight. Hiking guides."""
+
+
+def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+    """Every post × every kit of an available member: bands, power and weight against what the post asks.
+
+    A kit has the band when one radio in use reaches every band of the post; a post that names no band takes any
+    radio. NULL where no radio tells its bands or power. Assigned kits need the hours of their assignment, others
+    the whole time that the post is open.
+    """
+    rows = con.execute(
+        """
+        with assigned as (
+            select post_id, kit_id, sum(date_diff('minute', starts, ends)) / 60.0 as need_h
+            from assignment where kit_id is not null group by post_id, kit_id
+        ), wanted as (
+            select distinct bands, rf_watts_min from post
+        ), reach as (
+            select i.kit_id, w.bands, w.rf_watts_min,
+                bool_or(w.bands is null or list_has_all(string_split(i.bands, ' '), string_split(w.bands, ' '))) as has_band,
+                count(*) filter (w.bands is not null and i.bands is null) > 0 as is_band_open,
+                bool_or(i.rf_watts >= w.rf_watts_min) filter (is_fit) as has_watts,
+                count(*) filter (is_fit and i.rf_watts is null) > 0 as is_power_open,
+                max(i.rf_watts) filter (is_fit) as rf_watts
+            from item as i, wanted as w,
+                lateral (select w.bands is null or i.bands is null
+                    or list_has_all(string_split(i.bands, ' '), string_split(w.bands, ' ')) as is_fit)
+            where i.role = 'radio' and i.is_usable
+            group by i.kit_id, w.bands, w.rf_watts_min
+        )
+        select row_number() over (order by p.post_id, k.kit_id) as post_kit_id, p.post_id, k.kit_id, k.member_id,
+            a.kit_id is not null as is_assigned, coalesce(a.need_h, p.shift_h) as need_h,
+            case when r.has_band then true when r.is_band_open then null else false end as has_band,
+            case when p.rf_watts_min is null or r.has_watts then true when r.is_power_open then null else false end as has_watts,
+            r.rf_watts,
+            case when list_contains($carried, p.access) and h.is_weight_known then h.weight_kg end as carried_kg,
+            case when list_contains($carried, p.access)
+                 then least(p.carry_limit_kg, coalesce(m.carry_limit_kg, $day_load_kg)) end as carry_limit_kg
+        from post as p cross join kit as k
+        join member as m on m.member_id = k.member_id
+        join holding as h on h.kit_id = k.kit_id
+        left join assigned as a on a.post_id = p.post_id and a.kit_id = k.kit_id
+        left join reach as r on r.kit_id = k.kit_id and r.bands is not distinct from p.bands
+            and r.rf_watts_min is not distinct from p.rf_watts_min
+        where m.is_available or a.kit_id is not null
+        """,
+        {"carried": list(CARRIED), "day_load_kg": DAY_LOAD_KG},
+    ).df()
+    return {"post_kit": rows}
+
+
+def darkness(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+    """Hours between sunset and sunrise (h) while each event runs; events without a place have none."""
+    events = con.sql(
+        "select event_id, lat, lon, starts - to_minutes(cast(60 * coalesce(utc_offset_h, 0) as integer)) as starts, "
+        "ends - to_minutes(cast(60 * coalesce(utc_offset_h, 0) as integer)) as ends from event "
+        "where lat is not null and lon is not null"
+    ).df()
+    hours = [
+        float(np.asarray(sun.dark_hours(row.lat, row.lon, row.starts, row.ends))) for row in events.itertuples()
+    ]
+    return {"darkness": pd.DataFrame({"event_id": events["event_id"], "dark_h": np.array(hours, dtype=float)})}

@@ -1,0 +1,45 @@
+"""Complete stations of every kit, from one flow over the whole club."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import duckdb
+import pandas as pd
+
+from rules.facts.station_flow import stations
+from rules.policy import Policy
+
+
+def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+    """Independent stations per kit as a range, the missing link, and the items that every station hangs on."""
+    items = con.sql(
+        """
+        select kit_id, item_id, role, kind, quantity, condition, is_usable, dc_plug, dc_plug_far, rf_plug, rf_plug_far,
+            volts_min, volts_max, amps_tx, amps_rated, bands, cast(null as boolean) as is_charged, capacity_ah
+        from item
+        """
+    ).df()
+    mating = con.sql(
+        """
+        select plug_a, plug_b from mating where mates = 'yes'
+        union select plug_b, plug_a from mating where mates = 'yes'
+        """
+    ).df()
+    flow = stations(items, mating)
+    con.register("flow_kit", flow.per_kit)
+    con.register("flow_weak", flow.weak)
+    rows = con.sql(
+        """
+        select f.kit_id, f.stations_low, f.stations_high, f.missing_link, f.spare_kind,
+            count(w.item_id) as weak_parts, string_agg(i.item, ', ' order by i.line) as weak_items,
+            coalesce(list(i.line order by i.line) filter (i.line is not null), []) as weak_lines
+        from flow_kit as f
+        left join flow_weak as w using (kit_id)
+        left join item as i on i.item_id = w.item_id
+        group by f.kit_id, f.stations_low, f.stations_high, f.missing_link, f.spare_kind
+        """
+    ).df()
+    con.unregister("flow_kit")
+    con.unregister("flow_weak")
+    return {"station": rows, "station_step": flow.path[["kit_id", "step", "item_id"]]}

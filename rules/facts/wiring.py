@@ -1,0 +1,71 @@
+"""Leads and feed lines: what they drop, what they carry, what they lose."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import duckdb
+import numpy as np
+import pandas as pd
+
+from rules.physics import feedline as lines
+from rules.physics import wire
+from rules.policy import Policy
+
+NOMINAL_V = 13.8
+
+
+def lead(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+    """Each DC lead: drop (V) and its share of 13.8 V at its kit's peak current, ampacity (A), fuse beside it (A).
+
+    The peak is the transmit current of the hungriest radio in the kit that is not a handheld. The ampacity is that
+    of the next thinner listed gauge, 60 C insulation, NFPA 70 Table 310.16; wires thinner than 14 AWG follow its
+    section 240.4(D). The fuse is the lead's own rating, else the largest fuse or holder of the same kit in use.
+    """
+    frame = con.sql(
+        """
+        select i.item_id, i.kit_id, h.peak_a, i.wire_mm2, i.length_m, w.ampacity_a, i.amps_rated as fuse_a,
+            case when i.wire_awg_is_assumed or i.length_m_is_assumed then 'assumed' else 'told' end as how
+        from item as i
+        join holding as h using (kit_id)
+        left join lateral (select max(ampacity_a) as ampacity_a from wire where mm2 <= i.wire_mm2 * 1.01) as w on true
+        where i.role = 'lead' and i.is_usable and i.kind in ('dc_lead', 'clip_lead', 'socket_lead')
+        """
+    ).df()
+    area, length, peak = (frame[name].to_numpy(float) for name in ("wire_mm2", "length_m", "peak_a"))
+    known = ~np.isnan(area) & ~np.isnan(length) & ~np.isnan(peak)
+    drop = np.full(len(frame), np.nan)
+    if known.any():
+        temperature = float(policy.facts["lead_temperature_c"])
+        drop[known] = wire.voltage_drop_v(peak[known], area[known], length[known], temperature)
+    frame["drop_v"], frame["drop_share"] = drop, drop / NOMINAL_V
+    return {"lead": frame}
+
+
+def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+    """Each feed line: matched loss (dB) on the highest band of its kit's radios and antennas.
+
+    A kit that names no band is taken at 2 m.
+    """
+    frame = con.sql(
+        """
+        with used as (
+            select i.kit_id, b.band, (b.low_mhz + b.high_mhz) / 2 as mhz
+            from (select kit_id, unnest(string_split(bands, ' ')) as band from item
+                  where role = 'radio' and is_usable and kind <> 'handheld' and bands is not null) as i
+            join band as b using (band)
+        ), highest as (select kit_id, arg_max(band, mhz) as band, max(mhz) as mhz from used group by kit_id)
+        select i.item_id, i.kit_id, i.coax, i.length_m, coalesce(h.band, '2m') as band,
+            coalesce(h.mhz, 146.0) as frequency_mhz, c.k1, c.k2,
+            case when i.coax_is_assumed or i.length_m_is_assumed then 'assumed' else 'told' end as how
+        from item as i left join highest as h using (kit_id) left join coax as c using (coax)
+        where i.role = 'coax' and i.is_usable
+        """
+    ).df()
+    numbers = frame[["k1", "k2", "frequency_mhz", "length_m"]].to_numpy(float)
+    known = ~np.isnan(numbers).any(axis=1)
+    loss = np.full(len(frame), np.nan)
+    if known.any():
+        loss[known] = lines.matched_loss_db(*numbers[known].T)
+    frame["loss_db"] = loss
+    return {"feedline": frame.drop(columns=["k1", "k2"])}

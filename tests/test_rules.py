@@ -1,0 +1,158 @@
+"""Every rule keeps its promises: its cases, its words, its evidence, and one answer for every subject of the demo club."""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import pytest
+
+from rules import engine
+from rules.engine import Rule
+from rules.policy import Policy
+
+HERE = Path(__file__).parent
+TODAY = date(2027, 3, 1)
+RULES = engine.load_rules()
+EVIDENCE = tomllib.loads((Path(engine.__file__).parent / "evidence.toml").read_text("utf-8"))
+BY_RULE = pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.name)
+NOT_EVIDENCE = {"subject", "ok", "lines"}
+
+
+def cases(rule: Rule) -> list[dict[str, Any]]:
+    path = HERE / "cases" / rule.family / f"{rule.name}.toml"
+    return tomllib.loads(path.read_text("utf-8"))["case"] if path.exists() else []
+
+
+ALL_CASES = [(rule, case) for rule in RULES for case in cases(rule)]
+
+
+@pytest.fixture
+def con() -> Any:
+    con = engine.blank()
+    yield con
+    con.close()
+
+
+def insert(con: duckdb.DuckDBPyConnection, table: str, rows: list[dict[str, Any]]) -> None:
+    for row in rows:
+        marks = ", ".join(f"${name}" for name in row)
+        con.execute(f"insert into {table} ({', '.join(row)}) values ({marks})", row)
+
+
+def judged(con: duckdb.DuckDBPyConnection, rule: Rule, policy: Policy, today: date) -> list[dict[str, Any]]:
+    told = con.execute(f"select to_json(r) from ({rule.sql}) as r", rule.values(policy, today)).fetchall()
+    return [json.loads(row) for (row,) in told]
+
+
+@pytest.mark.parametrize(("rule", "case"), ALL_CASES, ids=[f"{rule.name}: {case['name']}" for rule, case in ALL_CASES])
+def test_case(con: duckdb.DuckDBPyConnection, rule: Rule, case: dict[str, Any]) -> None:
+    for table, rows in case["given"].items():
+        insert(con, table, rows)
+    policy = Policy.standard()
+    policy = Policy(policy.weight, policy.facts, {rule.name: case.get("param", {})})
+    rows = sorted(judged(con, rule, policy, case.get("today", TODAY)), key=lambda row: row["subject"])
+    expected = sorted(case["expect"], key=lambda row: row["subject"])
+    assert [row["subject"] for row in rows] == [row["subject"] for row in expected]
+    for row, wanted in zip(rows, expected, strict=True):
+        told = {name: row[name] for name in wanted if name != "ok"}
+        assert told == pytest.approx({name: value for name, value in wanted.items() if name != "ok"}, rel=1e-6)
+        assert row["ok"] == {"met": True, "not met": False, "not known": None}[wanted["ok"]]
+    if says := case.get("says"):
+        assert says in [engine.sentence(rule, row, policy) for row in rows]
+
+
+@BY_RULE
+def test_cases_show_every_answer(rule: Rule) -> None:
+    shown = {row["ok"] for case in cases(rule) for row in case["expect"]}
+    wanted = {"met", "not met"} | ({"not known"} if rule.not_known else set())
+    assert shown >= wanted, f"tests/cases/{rule.family}/{rule.name}.toml shows {shown or 'nothing'}; add {wanted - shown}"
+
+
+@BY_RULE
+def test_a_case_holds_the_sentence(rule: Rule) -> None:
+    assert any("says" in case for case in cases(rule))
+
+
+@BY_RULE
+def test_header_is_whole(rule: Rule) -> None:
+    for name in ("title", "why", "not_met", "fix", "source"):
+        assert getattr(rule, name).strip(), f"{rule.name} has no {name}"
+    for name, param in rule.param.items():
+        assert param.unit and param.why and param.source, f"{rule.name}: param.{name} needs unit, why and source"
+        assert f"${name}" in rule.sql, f"{rule.name}: the select never uses ${name}"
+    assert set(re.findall(r"\$(\w+)", rule.sql)) <= set(rule.param) | {"today"}
+    assert rule.family in engine.FAMILIES
+
+
+@BY_RULE
+def test_sentences_use_what_the_select_returns(con: duckdb.DuckDBPyConnection, rule: Rule) -> None:
+    values = rule.values(Policy.standard(), TODAY)
+    columns = {row[0] for row in con.execute(f"describe {rule.sql}", values or None).fetchall()}
+    assert {"subject", "ok"} <= columns
+    spoken = set()
+    for text in (rule.not_met, rule.not_known, rule.fix):
+        spoken |= set(re.findall(r"\{(\w+)", text))
+    assert spoken <= columns | set(rule.param) | {"member", "kit", "event", "post"}
+    assert columns - NOT_EVIDENCE <= set(EVIDENCE), f"{rule.name}: add {columns - NOT_EVIDENCE - set(EVIDENCE)} to evidence.toml"
+    if rule.subject in ("item", "kit", "post_kit"):
+        assert "lines" in columns, f"{rule.name}: return the upload lines that the answer rests on as `lines`"
+
+
+def test_evidence_has_label_and_unit() -> None:
+    for name, entry in EVIDENCE.items():
+        assert entry["label"] and "unit" in entry, name
+
+
+def test_every_case_file_has_its_rule() -> None:
+    known = {(rule.family, rule.name) for rule in RULES}
+    assert {(path.parent.name, path.stem) for path in (HERE / "cases").glob("*/*.toml")} <= known
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> engine.Assessment:
+    from data import club
+    from data import demo as demo_club
+
+    folder = tmp_path_factory.mktemp("demo")
+    demo_club.write(folder, today=TODAY)
+    return engine.assess(club.read_folder(folder).frames, today=TODAY)
+
+
+@BY_RULE
+def test_every_subject_is_judged_once(demo: engine.Assessment, rule: Rule) -> None:
+    number = demo.rules.index(rule)
+    twice, judged, known = demo.con.cursor().execute(
+        "select count(*) - count(distinct subject_id), count(*), "
+        "(select count(*) from subject where subject_kind = $kind) from judgement where rule_no = $no and subject_kind = $kind",
+        {"kind": rule.subject, "no": number},
+    ).fetchone()
+    assert twice == 0, f"{rule.name} judges {twice} subjects twice"
+    assert judged > 0, f"{rule.name} judges nothing on the demo club"
+    assert judged == known or rule.applies_to, f"{rule.name} drops {known - judged} subjects; say in applies_to which and why"
+    strangers = demo.con.cursor().execute(
+        "select count(*) from judgement where rule_no = $no and subject_id not in "
+        "(select subject_id from subject where subject_kind = $kind)",
+        {"kind": rule.subject, "no": number},
+    ).fetchone()
+    assert strangers == (0,)
+
+
+@BY_RULE
+def test_every_unknown_has_words(demo: engine.Assessment, rule: Rule) -> None:
+    number = demo.rules.index(rule)
+    unknown = demo.con.cursor().execute(
+        "select count(*) from judgement where rule_no = $no and ok is null", {"no": number}
+    ).fetchone()
+    assert unknown == (0,) or rule.not_known, f"{rule.name}: {unknown[0]} subjects are not known; write the not_known sentence"
+
+
+def test_the_demo_speaks(demo: engine.Assessment) -> None:
+    for finding in demo.findings():
+        assert "{" not in finding.sentence and finding.sentence.strip()
+        assert finding.fix.strip() and finding.source.strip()
