@@ -1,0 +1,24 @@
+/*
+title    = "No second radio"
+subject  = "kit"
+severity = "limits"
+why      = "One dropped or drowned radio silences the post until somebody drives there."
+not_met  = "{subject}: {radios} radio that works is listed; a kit for a post carries {least}."
+fix      = "Add a handheld (about 30 to 350 USD), or borrow one from the club for the day."
+source   = "common practice: two independent ways on the primary channel, recorded at trail-race aid stations"
+
+[param.least]
+value  = 2
+unit   = "1"
+why    = "one to use and one to fall back on"
+source = "common practice"
+
+[remedy]
+kind = "handheld"
+*/
+select
+    kit_id          as subject,
+    radios,
+    radio_lines     as lines,
+    radios >= $least as ok
+from holding

@@ -1,0 +1,24 @@
+/*
+title     = "Only one way on the air"
+subject   = "kit"
+severity  = "limits"
+why       = "Two stations that share no item survive the loss of any one of them."
+not_met   = "{subject}: {stations_high} independent station where {least} are wanted; each needs its own radio, antenna and power."
+not_known = "{subject}: between {stations_low} and {stations_high} independent stations, depending on plugs or values not written down."
+fix       = "Pair a handheld with its own pack and an outside antenna beside the main station, or write down the missing plugs."
+source    = "common practice: two-radio, two-antenna aid stations of trail races; a net that went on after an antenna fault only with a second and third radio"
+applies_to = "kits that make a complete station at best; the others have no_complete_station"
+
+[param.least]
+value  = 2
+unit   = "1"
+why    = "the loss of one thing must not silence the post"
+source = "common practice"
+*/
+select
+    kit_id               as subject,
+    stations_low, stations_high,
+    weak_lines           as lines,
+    case when stations_low >= $least then true when stations_high < $least then false end as ok
+from station
+where stations_high >= 1
