@@ -9,7 +9,17 @@ from pathlib import Path
 import pytest
 
 TOP = Path(__file__).parent.parent
-TREE = set("README.md DEVELOPERS.md LICENSE pyproject.toml uv.lock data rules dashboard tests".split())
+TREE = {
+    "README.md",
+    "DEVELOPERS.md",
+    "LICENSE",
+    "pyproject.toml",
+    "uv.lock",
+    "data",
+    "rules",
+    "dashboard",
+    "tests",
+}
 HOSTS = {"pypi.org", "files.pythonhosted.org"}
 MACHINE_PATH = re.compile(r"(?<![\w.:/-])[/](?:home|root|Users|work|farm|tmp|mnt)[/][\w.]")
 TEST_COMMAND = "pip install uv && uv run pytest"
