@@ -555,4 +555,4 @@ def orders(stem: str) -> tuple[Order, ...]:
 def empty(stem: str) -> pd.DataFrame:
     """A typed frame of the file without rows."""
     frame: pd.DataFrame = FILES[stem].empty()
-    return frame.astype({name: "datetime64[us]" for name in frame.columns[frame.dtypes == "datetime64[ns]"]})
+    return frame.astype(dict.fromkeys(frame.columns[frame.dtypes == "datetime64[ns]"], "datetime64[us]"))

@@ -1,0 +1,352 @@
+"""One cell: the text that was written → the value that it means, or what is wrong with it and what to write.
+
+Nothing here knows about files or lines. A reading is a value and a note; the note says how the text was
+understood when it was not taken word for word, and is empty otherwise.
+
+Numbers. A point or a comma is the decimal mark and nothing marks thousands. `1,500` in a file separated by
+commas, and `1.500` in a file separated by semicolons or tabs, may mean either; they are refused unless the
+range of the column leaves one meaning. The unit of the column may stand behind the number.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Callable
+from datetime import date, datetime
+
+from data import reference, schema
+from data.schema import Column
+
+Reading = tuple[object, str]
+
+
+class UnreadError(ValueError):
+    """A text that cannot be taken: `problem` reads after "is"; `fix` is a sentence, worked out when asked."""
+
+    def __init__(self, problem: str, fix: str | Callable[[], str]) -> None:
+        super().__init__(problem)
+        self.problem = problem
+        self._fix = fix
+
+    @property
+    def fix(self) -> str:
+        """What to write."""
+        return self._fix if isinstance(self._fix, str) else self._fix()
+
+
+def reader(column: Column, decimal_comma: bool) -> Callable[[str], Reading]:
+    """Reader of the trimmed, non-empty cells of one column; raises `UnreadError`."""
+    if column.form == schema.MEMBER:
+        return lambda text: (_member(text, column), "")
+    if column.form in (schema.NUMBER, schema.WHOLE):
+        return lambda text: _number(text, column, decimal_comma)
+    if column.form == schema.YES_NO:
+        return lambda text: (_yes_no(text, column), "")
+    if column.form in (schema.DATE, schema.YEAR_OR_DATE):
+        return lambda text: (_day(text, column), "")
+    if column.form == schema.MOMENT:
+        return lambda text: (_moment(text, column), "")
+    if column.form == schema.WORD:
+        known = _known(column)
+        return lambda text: _word(text, column, known)
+    if column.form == schema.WORDS:
+        known = _known(column)
+        return lambda text: _words(text, column, known)
+    raise ValueError(f"no reader for the form {column.form}")
+
+
+# ---- members and yes/no
+
+_MEMBER = re.compile(r"[A-Z0-9/-]{2,12}")
+
+
+def _member(text: str, column: Column) -> str:
+    upper = text.upper()
+    if text.isascii() and _MEMBER.fullmatch(upper):
+        return upper
+    bare = re.sub(r"[^A-Z0-9/-]", "", upper) if text.isascii() else ""
+    fix = f'Write "{bare}".' if _MEMBER.fullmatch(bare) else column.mend
+    raise UnreadError("not a call sign or member number", fix)
+
+
+_YES_NO = {
+    "y": True,
+    "yes": True,
+    "true": True,
+    "1": True,
+    "n": False,
+    "no": False,
+    "false": False,
+    "0": False,
+}
+
+
+def _yes_no(text: str, column: Column) -> bool:
+    answer = _YES_NO.get(text.casefold())
+    if answer is None:
+        raise UnreadError("not yes or no", column.mend)
+    return answer
+
+
+# ---- numbers
+
+_DIGITS = r"[+-]?(?:[0-9]{1,15}(?:[.,][0-9]{1,15})?|[.,][0-9]{1,15})"
+_NUMBER = re.compile(rf"({_DIGITS})(?:\s*([^0-9.,\s].*))?", re.DOTALL)
+_ANY_NUMBER = re.compile(r"(?<![0-9.,])[0-9]{1,15}(?:[.,][0-9]{1,15})?(?![0-9.,])")
+_MAYBE_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")
+_SPELLED = {
+    name: value
+    for value, name in enumerate(
+        "zero one two three four five six seven eight nine ten eleven twelve".split()  # noqa: SIM905
+    )
+}
+_SAME_UNIT = {
+    "v": ("volt", "volts"),
+    "a": ("amp", "amps"),
+    "w": ("watt", "watts"),
+    "mm2": ("mm²",),
+    "m": ("metre", "metres", "meter", "meters"),
+    "°": ("deg", "degrees"),
+    "°c": ("c",),
+    "h": ("hour", "hours", "hr", "hrs"),
+    "min": ("minute", "minutes"),
+    "usd": ("$",),
+    "awg": ("ga", "gauge"),
+    "ft": ("feet", "foot"),
+    "lb": ("lbs", "pound", "pounds"),
+}
+# (unit written, unit of the column) → factor; exact by definition.
+_OTHER_UNIT = {
+    ("mah", "ah"): 0.001,
+    ("ma", "a"): 0.001,
+    ("mv", "v"): 0.001,
+    ("mw", "w"): 0.001,
+    ("kw", "w"): 1000.0,
+    ("ft", "m"): 0.3048,
+    ("in", "m"): 0.0254,
+    ("cm", "m"): 0.01,
+    ("km", "m"): 1000.0,
+    ("m", "km"): 0.001,
+    ("lb", "kg"): 0.45359237,
+    ("lbs", "kg"): 0.45359237,
+    ("g", "kg"): 0.001,
+}
+
+
+def same_unit(written: str, unit: str) -> bool:
+    """Whether the unit written by hand is the unit of the column."""
+    ours = unit.casefold()
+    theirs = written.casefold().rstrip(".")
+    return bool(ours) and (theirs == ours or theirs in _SAME_UNIT.get(ours, ()))
+
+
+def _number(text: str, column: Column, decimal_comma: bool) -> Reading:
+    whole = column.form == schema.WHOLE
+    kind = "a whole number" if whole else "a number"
+    found = _NUMBER.fullmatch(text.replace("−", "-"))  # noqa: RUF001
+    if found is None:
+        raise UnreadError(f"not {kind}", lambda: _write_the_number(text, column))
+    digits, written_unit = found.groups()
+    value = float(digits.replace(",", "."))
+    note = f"read as {value:g}" if "," in digits and not decimal_comma else ""
+    other_mark = "." if decimal_comma else ","
+    if other_mark in digits and _MAYBE_THOUSANDS.fullmatch(digits):
+        large = value * 1000
+        if _within(large, column):
+            both = f"{large:.0f} or {value:g}"
+            raise UnreadError(f"ambiguous: {both}", f"Write {both}.")
+    if written_unit and not same_unit(written_unit, column.unit):
+        raise _other_unit(value, written_unit, column, kind)
+    if whole and not value.is_integer():
+        raise UnreadError("not a whole number", column.mend)
+    if column.low is not None and value < column.low:
+        raise UnreadError(
+            f"below the lowest allowed, {_shown(column.low)} {column.unit}".rstrip(), column.mend
+        )
+    if column.high is not None and value > column.high:
+        raise UnreadError(
+            f"above the highest allowed, {_shown(column.high)} {column.unit}".rstrip(), column.mend
+        )
+    return (int(value) if whole else value), note
+
+
+def _within(value: float, column: Column) -> bool:
+    return (column.low is None or value >= column.low) and (column.high is None or value <= column.high)
+
+
+def _shown(value: float) -> str:
+    return f"{value:.10g}"
+
+
+def _other_unit(value: float, written: str, column: Column, kind: str) -> UnreadError:
+    factor = _OTHER_UNIT.get((written.casefold().rstrip("."), column.unit.casefold()))
+    if factor is not None:
+        return UnreadError(f"in {written}, not in {column.unit}", f"Write {_shown(value * factor)}.")
+    if column.unit:
+        return UnreadError(f"not {kind} in {column.unit}", column.mend)
+    return UnreadError(f"not {kind}", f"Write {_shown(value)}.")
+
+
+def _write_the_number(text: str, column: Column) -> str:
+    spelled = {_SPELLED[part] for part in re.findall(r"[a-z]+", text.casefold()) if part in _SPELLED}
+    written = {float(part.replace(",", ".")) for part in _ANY_NUMBER.findall(text)}
+    found = {float(value) for value in spelled} | written
+    if len(found) == 1:
+        value = found.pop()
+        if _within(value, column) and (column.form != schema.WHOLE or value.is_integer()):
+            return f"Write {_shown(value)}."
+    return column.mend
+
+
+# ---- days and times
+
+_ISO_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_YEAR = re.compile(r"[0-9]{4}")
+_YEAR_FIRST = re.compile(r"([0-9]{4})[-/. ]?([0-9]{1,2})[-/. ]?([0-9]{1,2})(?:[T ].*)?")
+_YEAR_LAST = re.compile(r"([0-9]{1,2})[-/. ]([0-9]{1,2})[-/. ]([0-9]{4})(?:[T ,].*)?")
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_MOMENT = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})[T ]([0-9]{2}):([0-9]{2})(?::([0-9]{2}))?")
+
+
+def _day(text: str, column: Column) -> datetime:
+    if _ISO_DAY.fullmatch(text):
+        day = _calendar(text[:4], text[5:7], text[8:])
+        if day is None:
+            raise UnreadError("not a day of the calendar", column.mend)
+        return _in_years(day, column)
+    if column.form == schema.YEAR_OR_DATE and _YEAR.fullmatch(text):
+        return _in_years(_calendar(text, "1", "1"), column)
+    problem, fix = _other_day(text)
+    raise UnreadError(problem, fix or column.mend)
+
+
+def _in_years(day: datetime | None, column: Column) -> datetime:
+    if day is None or not schema.FIRST_DAY <= day <= schema.LAST_DAY:
+        years = f"{schema.FIRST_DAY.year} to {schema.LAST_DAY.year}"
+        raise UnreadError(f"outside the years {years}", column.mend)
+    return day
+
+
+def _calendar(year: str, month: str, day: str) -> datetime | None:
+    try:
+        return datetime(int(year), int(month), int(day))
+    except ValueError:
+        return None
+
+
+def _other_day(text: str) -> tuple[str, str]:
+    """Problem and fix of a day that is not year-month-day; the fix is empty when nothing can be suggested."""
+    problem = "not a date of the form year-month-day"
+    if found := _YEAR_FIRST.fullmatch(text):
+        day = _calendar(*found.groups())
+        return problem, f"Write {day:%Y-%m-%d}." if day else ""
+    if found := _YEAR_LAST.fullmatch(text):
+        first, second, year = found.groups()
+        days = {day for day in (_calendar(year, second, first), _calendar(year, first, second)) if day}
+        if len(days) == 2:
+            one, other = sorted(days)
+            both = f"{_spoken(one)} or {_spoken(other)}"
+            return f"ambiguous: {both}", f"Write {one:%Y-%m-%d} or {other:%Y-%m-%d}."
+        return problem, f"Write {days.pop():%Y-%m-%d}." if days else ""
+    parts = re.findall(r"[0-9]+|[a-z]+", text.casefold())
+    months = [_MONTHS.index(part[:3]) + 1 for part in parts if part[:3] in _MONTHS]
+    years = [part for part in parts if _YEAR.fullmatch(part)]
+    numbers = [re.sub(r"\D", "", part) for part in parts if re.fullmatch(r"[0-9]{1,2}", part)]
+    if len(months) == len(years) == len(numbers) == 1:
+        day = _calendar(years[0], str(months[0]), numbers[0])
+        return problem, f"Write {day:%Y-%m-%d}." if day else ""
+    return problem, ""
+
+
+def _spoken(day: date) -> str:
+    return f"{day.day} {_MONTHS[day.month - 1].capitalize()}"
+
+
+def _moment(text: str, column: Column) -> datetime:
+    found = _MOMENT.fullmatch(text)
+    if found is None:
+        problem = "not a date and time of the form 2027-04-25T05:15"
+        if _ISO_DAY.fullmatch(text):
+            raise UnreadError("a date without a time", f"Write the time behind it, for example {text}T05:15.")
+        start = re.match(r"([0-9]{4}-[0-9]{2}-[0-9]{2})[T ]([0-9]{1,2}):([0-9]{2})", text)
+        if start:
+            day, hour, minute = start.groups()
+            rest = text[start.end() :]
+            if re.search(r"[Zz+-]", rest):
+                problem = "a time with an offset; local time is asked"
+            raise UnreadError(problem, f"Write {day}T{int(hour):02d}:{minute} in local time.")
+        raise UnreadError(problem, column.mend)
+    day, hour, minute, second = found.groups()
+    try:
+        moment = datetime.fromisoformat(f"{day}T{hour}:{minute}:{second or '00'}")
+    except ValueError:
+        raise UnreadError("not a time of the calendar and clock", column.mend) from None
+    return _in_years(moment, column)
+
+
+# ---- words
+
+Known = dict[str, str]
+
+
+def squash(text: str) -> str:
+    """Text without case, spaces, hyphens and underscores, to compare words written by hand."""
+    return re.sub(r"[\s_-]+", "", text.casefold())
+
+
+def _known(column: Column) -> Known:
+    known = {}
+    if column.reference:
+        known = {squash(alias): word for alias, word in reference.aliases(column.reference).items()}
+    known |= {squash(word): word for word in column.words}
+    return known
+
+
+def _word(text: str, column: Column, known: Known) -> Reading:
+    word = known.get(squash(text))
+    if word is None:
+        raise _unknown(text, column)
+    return word, "" if squash(word) == squash(text) else f'read as "{word}"'
+
+
+_BETWEEN = re.compile(r"[,;/|+&]")
+_SPLIT_UNIT = re.compile(r"(?<=[0-9])\s+(?=[cm]?m\b)", re.IGNORECASE)
+
+
+def _words(text: str, column: Column, known: Known) -> Reading:
+    found: list[str] = []
+    changed = False
+    for part in _BETWEEN.split(_SPLIT_UNIT.sub("", text)):
+        pieces = [part] if squash(part) in known else part.split()
+        for piece in pieces:
+            word = known.get(squash(piece))
+            if word is None and known:
+                raise _unknown(piece, column, is_part=squash(piece) != squash(text))
+            if word is None:
+                word = piece.casefold()
+            changed = changed or squash(word) != squash(piece)
+            found.append(word)
+    if not found:
+        raise UnreadError("not a list of words", column.mend)
+    value = " ".join(dict.fromkeys(found))
+    return value, f'read as "{value}"' if changed else ""
+
+
+def _unknown(text: str, column: Column, is_part: bool = False) -> UnreadError:
+    def fix() -> str:
+        near = _near(text, column)
+        return f'Did you mean "{near}"? {column.mend}' if near else column.mend
+
+    what = "word of" if column.form == schema.WORDS else "word for"
+    name = column.name.replace("_", " ")
+    return UnreadError(
+        f'in part, "{text[:40]}", not a known {what} {name}' if is_part else f"not a known {what} {name}", fix
+    )
+
+
+def _near(text: str, column: Column) -> str | None:
+    if column.reference:
+        return reference.near(text[:60], column.reference)
+    close = difflib.get_close_matches(text[:60].casefold(), column.words, n=1)
+    return close[0] if close else None
