@@ -1,0 +1,18 @@
+"""The pages of the dashboard and the way between them."""
+
+import streamlit as st
+
+from dashboard.parts import STATIC
+
+st.set_page_config(page_title="Kit Muster", page_icon=str(STATIC / "favicon.png"), layout="wide")
+st.logo(str(STATIC / "logo.svg"), size="large")
+page = st.navigation(
+    [
+        st.Page("views/season.py", title="is the club ready?", url_path="season", default=True),
+        st.Page("views/kit.py", title="what should I fix first?", url_path="kit"),
+        st.Page("views/send.py", title="send a kit list", url_path="send"),
+        st.Page("views/events.py", title="who can hold which post?", url_path="events"),
+        st.Page("views/rulebook.py", title="what is looked at, and why?", url_path="rules"),
+    ]
+)
+page.run()

@@ -1,0 +1,51 @@
+"""How a status looks, defined once: a word, a shape and a colour, told apart by colour-blind eyes too."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Mark:
+    """One status.
+
+    Attributes
+    ----------
+    word : what people read
+    shape : the sign beside the word in running text
+    point : the same shape in a chart, by its Vega name
+    colour : hex; at least 3:1 against the light and the dark page
+    ink : name of the theme colour that running text uses for it
+    """
+
+    word: str
+    shape: str
+    point: str
+    colour: str
+    ink: str
+
+    @property
+    def label(self) -> str:
+        """Shape and word, for places that carry no colour."""
+        return f"{self.shape} {self.word}"
+
+
+VERDICTS = {
+    mark.word: mark
+    for mark in (
+        Mark("ready", "●", "circle", "#3787c4", "blue"),
+        Mark("ready with limits", "▲", "triangle-up", "#b97a00", "orange"),
+        Mark("not ready", "■", "square", "#d24a38", "red"),
+        Mark("not known", "◇", "diamond", "#7d8790", "gray"),
+    )
+}
+ANSWERS = {
+    mark.word: mark
+    for mark in (
+        Mark("blocks", "■", "square", "#d24a38", "red"),
+        Mark("limits", "▲", "triangle-up", "#b97a00", "orange"),
+        Mark("not known", "◇", "diamond", "#7d8790", "gray"),
+        Mark("advice", "▬", "stroke", "#8c8450", "gray"),
+        Mark("met", "●", "circle", "#3787c4", "blue"),
+    )
+}

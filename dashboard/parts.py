@@ -1,0 +1,269 @@
+"""Pieces that several pages share: words for counts, status marks, finding cards, downloads, cautions.
+
+What people sent is never read as Markdown: it passes through `plain` or stands in a table.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import streamlit as st
+
+import rules
+from dashboard.palette import ANSWERS, VERDICTS, Mark
+from dashboard.standing import Standing, club
+from data import upload
+from rules.engine import Finding
+
+STATIC = Path(__file__).parent / "static"
+BY = "coordinator"  # everyone at this machine, until the dashboard knows who signs in
+SHOWN_LINES = 6
+CAUTIONS = {
+    "batteries": "Batteries and charging: charge only with a charger made for the chemistry, "
+    "on a surface that cannot burn, and never a swollen, punctured or frozen one.",
+    "power": "Mains and generators: keep generators outdoors, leads dry and protected, "
+    "and leave mains work to a licensed electrician.",
+    "wiring": "Wires and fuses: a fuse belongs close to the battery, and a lead that gets warm is too thin.",
+    "antenna": "Masts and antennas: stay farther from power lines than mast and antenna together could fall, "
+    "and take masts down before lightning comes.",
+    "exposure": "RF exposure: keep people, bystanders too, farther from a transmitting antenna "
+    "than the distance worked out for it.",
+    "weather": "Lightning: stop, disconnect and take shelter when thunder is heard; no post is worth it.",
+    "coverage": "Beside traffic: wear high-visibility clothing, face the traffic, and park off the road.",
+}
+CHECK = "Check local rules and a licensed or qualified person."
+FORMATS = {
+    "_v": "V",
+    "_a": "A",
+    "_ah": "Ah",
+    "_wh": "Wh",
+    "_w": "W",
+    "_h": "h",
+    "_m": "m",
+    "_kg": "kg",
+    "_c": "°C",
+    "_db": "dB",
+    "_dbi": "dBi",
+    "_mhz": "MHz",
+    "_usd": "USD",
+    "_share": "share",
+}
+SPECIAL = re.compile(r"([\\`*_{}\[\]()<>#+\-.!|~$:&^=@/])")
+
+
+def plain(text: object) -> str:
+    """Text with every sign that Markdown would read made literal, on one line."""
+    return SPECIAL.sub(r"\\\1", " ".join(str(text).split()))
+
+
+def inked(mark: Mark) -> str:
+    """A status in running text: coloured shape, plain word."""
+    return f":{mark.ink}[{mark.shape}] {mark.word}"
+
+
+def many(count: int, one: str, more: str = "") -> str:
+    """A count with its noun: `1 kit`, `2 kits`, `no kits`."""
+    noun = one if count == 1 else more or one + "s"
+    return f"{count or 'no'} {noun}"
+
+
+def listed(words: Sequence[str]) -> str:
+    """Words as people list them: `a, b and c`."""
+    return " and ".join((", ".join(words[:-1]), words[-1]) if len(words) > 1 else words)
+
+
+def verdict_counts(scores: pd.DataFrame) -> dict[str, int]:
+    """How many have each verdict, in the order of VERDICTS."""
+    counts = scores["verdict"].value_counts()
+    return {word: int(counts.get(word, 0)) for word in VERDICTS}
+
+
+def season_headline(kits: pd.DataFrame, members: int) -> str:
+    """How the club stands, in one sentence."""
+    counts = verdict_counts(kits)
+    said = [f"{count} {word}" for word, count in counts.items() if count]
+    return f"Of {many(len(kits), 'kit')} of {many(members, 'member')}, {listed(said)}."
+
+
+def score_range(low: float | None, high: float | None) -> str:
+    """A score from every unknown bad to every unknown good."""
+    if low is None or high is None or pd.isna(low) or pd.isna(high):
+        return "no score yet"
+    return f"{low:.0f}" if round(low) == round(high) else f"{low:.0f} to {high:.0f}"
+
+
+def money(low_high: tuple[float, float] | None) -> str:
+    """A usual price range, "" where nothing needs buying."""
+    if low_high is None:
+        return ""
+    low, high = low_high
+    return f"about {low:.0f} USD" if round(low) == round(high) else f"about {low:.0f} to {high:.0f} USD"
+
+
+@cache
+def _evidence_words() -> Mapping[str, Mapping[str, str]]:
+    return tomllib.loads((Path(rules.__file__).parent / "evidence.toml").read_text("utf-8"))
+
+
+def evidence_label(name: str) -> str:
+    """Evidence as people call it, with its unit."""
+    told = _evidence_words().get(name)
+    if told:
+        label, unit = told.get("label", name), told.get("unit", "")
+    else:
+        ending = next((e for e in sorted(FORMATS, key=len, reverse=True) if name.endswith(e)), "")
+        label, unit = name.removesuffix(ending).replace("_", " "), FORMATS.get(ending, "")
+    return f"{label} ({unit})" if unit and unit != "1" else label
+
+
+def evidence_frame(findings: Iterable[Finding]) -> pd.DataFrame:
+    """The evidence of findings of one rule: one row each, columns as people call them."""
+    rows = [
+        {"about": f.subject, "status": f.status}
+        | {evidence_label(name): _cell(value) for name, value in f.evidence.items()}
+        | {"lines": " ".join(str(line) for line in f.lines)}
+        for f in findings
+    ]
+    return pd.DataFrame(rows)
+
+
+def _cell(value: Any) -> str:
+    if value is None:
+        return "not known"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:.4g}"
+    return ", ".join(str(part) for part in value) if isinstance(value, list) else str(value)
+
+
+def worst(finding: Finding) -> Mark:
+    """The mark of a finding: its severity, or not known, or met."""
+    return ANSWERS[finding.severity if finding.status == "not met" else finding.status]
+
+
+def finding_card(findings: Sequence[Finding], standing: Standing, key: str) -> None:
+    """One card for the findings of one rule: what, for whom, how to mend it, evidence and source."""
+    first = findings[0]
+    with st.container(border=True, key=key):
+        count = f" · {many(len(findings), 'time')}" if len(findings) > 1 else ""
+        st.markdown(f"**{inked(worst(first))} · {plain(first.title)}**{count}")
+        said = "\n".join(f"- {plain(f.sentence)}" for f in findings[:SHOWN_LINES])
+        more = len(findings) - SHOWN_LINES
+        st.markdown(said + (f"\n- and {more} more, in the evidence below" if more > 0 else ""))
+        fixes = list(dict.fromkeys(f.fix for f in findings if f.fix))
+        cost = money(standing.price(first.rule, first.evidence))
+        for fix in fixes[:3]:
+            st.markdown(f"To mend it: {plain(fix)}" + (f" ({plain(cost)} for each)" if cost else ""))
+        with st.expander("evidence and source"):
+            st.dataframe(
+                evidence_frame(findings),
+                hide_index=True,
+                key=f"{key}-evidence",
+                alt=f"Evidence: {first.title}",
+            )
+            st.markdown(f"Source: {plain(first.source)}")
+            st.page_link("views/rulebook.py", label="read this rule", query_params={"rule": first.rule})
+
+
+def finding_cards(findings: Sequence[Finding], standing: Standing, key: str) -> None:
+    """Cards, one for each rule and status, in the order given."""
+    groups: dict[tuple[str, str], list[Finding]] = {}
+    for finding in findings:
+        groups.setdefault((finding.rule, finding.status), []).append(finding)
+    for (rule, status), group in groups.items():
+        finding_card(group, standing, f"{key}-{rule}-{status.replace(' ', '-')}")
+
+
+def cautions(families: Iterable[str]) -> None:
+    """The cautions that go with what is being read, where people would act on it."""
+    said = [CAUTIONS[family] for family in CAUTIONS if family in set(families)]
+    if said:
+        with st.container(border=True):
+            st.markdown(
+                "**Before you act**\n" + "\n".join(f"- {plain(text)}" for text in said) + f"\n\n{CHECK}"
+            )
+
+
+def csv(frame: pd.DataFrame) -> bytes:
+    """A frame as CSV for a spreadsheet; no cell can act as a formula."""
+    safe = frame.copy()
+    safe.columns = [upload.neutralise(str(name)) for name in safe.columns]
+    for name in safe.columns:
+        if not pd.api.types.is_numeric_dtype(safe[name]):
+            safe[name] = [
+                None if _is_missing(value) else upload.neutralise(str(value)) for value in safe[name]
+            ]
+    return safe.to_csv(index=False, lineterminator="\r\n").encode("utf-8-sig")
+
+
+def _is_missing(value: Any) -> bool:
+    return value is None or (not isinstance(value, list) and bool(pd.isna(value)))
+
+
+def findings_frame(findings: Iterable[Finding]) -> pd.DataFrame:
+    """Findings as a table, one row each."""
+    columns = {
+        "status": "status",
+        "severity": "severity",
+        "family": "family",
+        "rule": "rule",
+        "title": "title",
+        "subject": "subject",
+        "member": "member",
+        "kit": "kit",
+        "event": "event",
+        "post": "post",
+        "sentence": "sentence",
+        "fix": "fix",
+        "source": "source",
+    }
+    rows = [
+        {name: getattr(f, field) for name, field in columns.items()} | {"lines": " ".join(map(str, f.lines))}
+        for f in findings
+    ]
+    return pd.DataFrame(rows, columns=[*columns, "lines"])
+
+
+def numbers_behind(frame: pd.DataFrame, name: str, key: str) -> None:
+    """The table behind a chart, with its download."""
+    with st.expander(f"the numbers behind it: {name}"):
+        st.dataframe(frame, hide_index=True, key=f"{key}-table", alt=f"Table: {name}")
+        st.download_button(
+            f"Download {name} as CSV",
+            csv(frame),
+            f"{name.replace(' ', '-')}.csv",
+            "text/csv",
+            key=f"{key}-download",
+            on_click="ignore",
+        )
+
+
+def verdict_metrics(scores: pd.DataFrame, noun: str) -> None:
+    """Four counts, one for each verdict."""
+    with st.grid(min_column_width=150):
+        for word, count in verdict_counts(scores).items():
+            mark = VERDICTS[word]
+            st.metric(f":{mark.ink}[{mark.shape}] {mark.word}", count, border=True)
+    st.caption(f"Counted: {many(len(scores), noun)}.")
+
+
+def nothing_yet(what: str) -> None:
+    """What to do next where there is nothing to show; ends the page."""
+    st.info(
+        f"{what} Send an inventory first: one row for each thing in a kit. "
+        "A blank list to fill in is on the same page."
+    )
+    st.page_link("views/send.py", label="send a kit list")
+    st.stop()
+
+
+def standing() -> Standing:
+    """The club as it stands, for this run of the page."""
+    return club().standing()

@@ -1,0 +1,145 @@
+"""The club as it stands: the store, and one assessment of it per version that every page shares."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from data.store import Store
+from rules.engine import Assessment, assess
+
+
+@dataclass(frozen=True)
+class Standing:
+    """One assessment with the frames that pages read from it, worked out once."""
+
+    version: int
+    day: date
+    assessment: Assessment
+
+    @cached_property
+    def scores(self) -> pd.DataFrame:
+        """As `Assessment.scores`."""
+        return self.assessment.scores()
+
+    @cached_property
+    def tally(self) -> pd.DataFrame:
+        """As `Assessment.tally`."""
+        return self.assessment.tally()
+
+    @cached_property
+    def cells(self) -> Mapping[str, pd.DataFrame]:
+        """As `Assessment.cells`, by `kit` and by `member`."""
+        return {by: self.assessment.cells(by) for by in ("kit", "member")}
+
+    @cached_property
+    def gaps(self) -> pd.DataFrame:
+        """One row per rule that some member's gear or papers do not meet, most common first.
+
+        Columns: rule, title, severity, family, members and kits (how many have the gap), subjects (times).
+        """
+        rules = self.assessment.rules
+        counts = (
+            self.assessment.con.cursor()
+            .execute(
+                "select rule_no, count(distinct s.member) as members, "
+                "count(distinct s.member || '/' || s.kit) as kits, "
+                "count(*) as subjects from judgement as j join subject as s using (subject_kind, subject_id) "
+                "where s.is_reported and not j.ok and s.member is not null group by rule_no"
+            )
+            .df()
+        )
+        named = [(r.name, r.title, r.severity, r.family) for r in (rules[n] for n in counts["rule_no"])]
+        frame = pd.DataFrame(named, columns=["rule", "title", "severity", "family"]).join(
+            counts.drop(columns="rule_no")
+        )
+        return frame.sort_values(
+            ["members", "subjects", "rule"], ascending=[False, False, True], ignore_index=True
+        )
+
+    def of(self, kind: str) -> pd.DataFrame:
+        """The scores of one kind of subject."""
+        return self.scores[self.scores["subject_kind"] == kind].reset_index(drop=True)
+
+    def price(self, rule: str, evidence: Mapping[str, Any]) -> tuple[float, float] | None:
+        """Usual price range of the thing that mends a finding, USD; None where the rule names none."""
+        named = next((r.remedy.get("kind", "") for r in self.assessment.rules if r.name == rule), "")
+        low_high = self._prices.get(str(evidence.get(named, named)))
+        return None if low_high is None or any(pd.isna(value) for value in low_high) else low_high
+
+    @cached_property
+    def _prices(self) -> Mapping[str, tuple[float, float]]:
+        kinds = self.assessment.table("kind")
+        return {k.kind: (k.price_low_usd, k.price_high_usd) for k in kinds.itertuples()}
+
+
+class Club:
+    """The store of one club and what follows from it. Safe for many sessions at once."""
+
+    def __init__(self, path: Path) -> None:
+        self.store = Store(path)
+        self._lock = threading.Lock()
+        self._standing: Standing | None = None
+
+    def standing(self) -> Standing:
+        """What follows from the store today; worked out again only when the store or the day has changed."""
+        with self._lock:
+            held, version, day = self._standing, self.store.version(), date.today()
+            if held is None or (held.version, held.day) != (version, day):
+                held = Standing(version, day, assess(self.store.frames(), today=day))
+                _ = held.scores, held.tally, held.cells, held.gaps
+                self._standing = held
+            return held
+
+    def accept(self, upload: Any, by: str) -> Any:
+        """Take an upload in and work the club out anew, so that no page has to."""
+        upload_id = self.store.accept(upload, by)
+        self.standing()
+        return upload_id
+
+    def restore(self, upload_id: Any, by: str) -> None:
+        """Make an earlier upload the current one again."""
+        self.store.restore(upload_id, by)
+        self.standing()
+
+    def close(self) -> None:
+        """Let go of the store."""
+        self.store.close()
+
+
+_open: list[Club] = []
+
+
+def open_club(path: Path) -> Club:
+    """Open the one club of this process."""
+    close_club()
+    _open.append(Club(path))
+    return _open[0]
+
+
+def club() -> Club:
+    """The club that is open.
+
+    Raises
+    ------
+    RuntimeError
+        None is open: the pages were started without `dashboard.serve`.
+    """
+    if not _open:
+        raise RuntimeError(
+            "No club is open. Start the dashboard with the command kitmuster, not with streamlit run."
+        )
+    return _open[0]
+
+
+def close_club() -> None:
+    """Close the club if one is open."""
+    while _open:
+        _open.pop().close()

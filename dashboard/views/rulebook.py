@@ -1,0 +1,117 @@
+"""The rule book: every rule in words, why it matters, what it compares with, where it comes from."""
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import parts
+from dashboard.palette import ANSWERS
+from dashboard.standing import Standing
+from rules.engine import FAMILIES, SEVERITIES, Rule
+
+EVERY = "every question"
+
+
+def show_rule(now: Standing, rule: Rule) -> None:
+    counts = now.tally[now.tally["rule"] == rule.name].iloc[0]
+    with st.container(border=True, key="one-rule"):
+        st.subheader(parts.plain(rule.title))
+        st.markdown(
+            f"{parts.inked(ANSWERS[rule.severity])} · {FAMILIES.get(rule.family, rule.family)} · "
+            f"judges each {rule.subject.replace('post_kit', 'kit at its post')}"
+        )
+        st.markdown(
+            f"Not met {counts['not_met']} times, not known {counts['not_known']} times, "
+            f"met {counts['met']} times."
+        )
+        words = {
+            "Why": rule.why,
+            "To mend it": rule.fix,
+            "Applies to": rule.applies_to,
+            "Caution": rule.caution,
+            "Source": rule.source,
+        }
+        for label, text in words.items():
+            if text:
+                st.markdown(f"**{label}.** {parts.plain(text)}")
+        if rule.param:
+            st.dataframe(
+                pd.DataFrame(
+                    [
+                        (
+                            parts.evidence_label(name),
+                            str(now.assessment.policy.value(rule.name, name, p.value)),
+                            p.unit,
+                            p.why,
+                            p.source,
+                        )
+                        for name, p in rule.param.items()
+                    ],
+                    columns=["compares with", "value", "unit", "why", "source"],
+                ),
+                hide_index=True,
+                key="params",
+                alt=f"Parameters of {rule.title}",
+            )
+        with st.expander("how it is worked out"):
+            st.code(rule.sql, language="sql")
+        parts.cautions([rule.family])
+
+
+def show() -> None:
+    now = parts.standing()
+    st.title("What is looked at, and why?")
+    rules = {rule.name: rule for rule in now.assessment.rules}
+    st.markdown(
+        f"{parts.many(len(rules), 'rule')} judge the club. A rule that *blocks* makes its subject not ready, "
+        "one that *limits* makes it ready with limits, and *advice* only counts in the score."
+    )
+    asked = st.query_params.get("rule")
+    if asked in rules and st.session_state.get("asked_rule") != asked:
+        st.session_state["asked_rule"] = st.session_state["rule_name"] = asked
+        st.session_state["rule_family"], st.session_state["rule_severity"] = EVERY, []
+    left, right = st.columns(2)
+    families = [family for family in FAMILIES if any(rule.family == family for rule in rules.values())]
+    family = left.selectbox(
+        "question", [EVERY, *families], format_func=lambda name: FAMILIES.get(name, name), key="rule_family"
+    )
+    severities = right.pills("severity", SEVERITIES, selection_mode="multi", key="rule_severity")
+    chosen = [
+        rule
+        for rule in rules.values()
+        if family in (EVERY, rule.family) and (not severities or rule.severity in severities)
+    ]
+    if not chosen:
+        st.text("No rule fits. Choose another question or severity.")
+        return
+    if st.session_state.get("rule_name") not in [rule.name for rule in chosen]:
+        st.session_state["rule_name"] = chosen[0].name
+    name = st.selectbox(
+        "rule", [rule.name for rule in chosen], format_func=lambda name: rules[name].title, key="rule_name"
+    )
+    st.query_params["rule"] = name
+    st.session_state["asked_rule"] = name
+    show_rule(now, rules[name])
+    st.header("every rule of this choice")
+    table = now.tally[now.tally["rule"].isin([rule.name for rule in chosen])]
+    table = table[["title", "family", "severity", "not_met", "not_known", "met"]].assign(
+        severity=table["severity"].map(lambda word: ANSWERS[word].label)
+    )
+    st.dataframe(
+        table,
+        hide_index=True,
+        key="rules",
+        alt="Rules and how often they are met",
+        height="content",
+        column_config={"not_met": "not met", "not_known": "not known"},
+    )
+    st.download_button(
+        "Download the rules as CSV",
+        parts.csv(table),
+        "rules.csv",
+        "text/csv",
+        key="rules-csv",
+        on_click="ignore",
+    )
+
+
+show()

@@ -1,0 +1,178 @@
+"""Season review: how the whole club stands, where the gaps are, and what lies behind each of them."""
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import charts, parts
+from dashboard.palette import ANSWERS
+from dashboard.standing import Standing
+from rules.engine import FAMILIES, Finding
+
+ROWS = 40  # of the heatmap at a time: it stays SVG, so every cell can be read aloud and clicked
+GAPS = 12
+CARDS = 15
+
+
+def by_worst(cells: pd.DataFrame) -> list[str]:
+    """Subjects, those with most that blocks first, then limits, then not known, then by name."""
+    counts = pd.crosstab(cells["subject"], cells["worst"]).reindex(columns=list(ANSWERS), fill_value=0)
+    counts["name"] = counts.index
+    order = ["blocks", "limits", "not known"]
+    return list(counts.sort_values([*order, "name"], ascending=[False, False, False, True]).index)
+
+
+def heat_title(cells: pd.DataFrame, noun: str) -> str:
+    """What the heatmap shows, as its finding."""
+    blocked = cells[cells["worst"] == "blocks"]
+    everyone = cells["subject"].nunique()
+    if blocked.empty:
+        return f"Nothing blocks any of {parts.many(everyone, noun)}"
+    most = blocked["family"].value_counts()
+    return (
+        f"Something blocks {blocked['subject'].nunique()} of {parts.many(everyone, noun)}; "
+        f"most often in {parts.listed(list(most.index[:2]))}"
+    )
+
+
+def gap_title(gaps: pd.DataFrame, members: int) -> str:
+    """What the ranked bars show, as their finding."""
+    first = gaps.iloc[0]
+    return f"{first['title']}: {int(first['members'])} of {parts.many(members, 'member')}"
+
+
+def pick_cell() -> None:
+    """Take the clicked cell over into the select boxes."""
+    for cell in st.session_state["heatmap"]["selection"].get("cell", []):
+        st.session_state["look_subject"], st.session_state["look_family"] = cell["subject"], cell["family"]
+
+
+def pick_gap() -> None:
+    """Take the clicked bar over into the select box."""
+    for gap in st.session_state["gaps"]["selection"].get("gap", []):
+        st.session_state["look_gap"] = gap["rule"]
+
+
+def behind(now: Standing, by: str, subject: str, family: str) -> list[Finding]:
+    """The findings behind one cell."""
+    where = "s.member = ?" if by == "member" else "s.member || '/' || s.kit = ?"
+    kinds = "j.subject_kind in ('item', 'kit', 'member')"
+    return [f for f in now.assessment.findings(f"{where} and {kinds}", [subject]) if f.family == family]
+
+
+def heat(now: Standing) -> None:
+    st.header("where are the gaps?")
+    by = st.segmented_control(
+        "one row for each", ["kit", "member"], default="kit", required=True, key="by", bind="query-params"
+    )
+    cells = now.cells[by]
+    if cells.empty:
+        st.text(f"No {by} has been judged yet.")
+        return
+    order = by_worst(cells)
+    pages = -(-len(order) // ROWS)
+    number = st.pagination(pages, key=f"page_{by}") if pages > 1 else 1
+    rows = order[(number - 1) * ROWS : number * ROWS]
+    if pages > 1:
+        st.caption(
+            f"Rows {(number - 1) * ROWS + 1} to {(number - 1) * ROWS + len(rows)} of {len(order)}, "
+            "worst first."
+        )
+    place = {name: position for position, name in enumerate(rows)}
+    shown = cells[cells["subject"].isin(rows)].sort_values(
+        "subject", key=lambda names: names.map(place), kind="stable"
+    )
+    title = heat_title(cells, by)
+    st.altair_chart(
+        charts.heatmap(shown, FAMILIES, title, by),
+        key="heatmap",
+        on_select=pick_cell,
+        selection_mode="cell",
+        alt=f"Heatmap of {by}s and families of rules. {title}.",
+    )
+    st.markdown("Click a cell, or choose here, to read the findings behind it.")
+    left, right = st.columns(2)
+    families = [family for family in FAMILIES if family in set(cells["family"])]
+    if st.session_state.get("look_subject") not in order:
+        st.session_state["look_subject"] = None
+    subject = left.selectbox(by, order, key="look_subject", placeholder=f"choose a {by}")
+    family = right.selectbox("question", families, format_func=FAMILIES.get, key="look_family")
+    if subject:
+        findings = behind(now, by, subject, family)
+        with st.container(key="behind-cell"):
+            st.subheader(f"{parts.plain(subject)}: {FAMILIES[family]}")
+            if findings:
+                parts.cautions([family])
+                parts.finding_cards(findings[:CARDS], now, "cell")
+                if len(findings) > CARDS:
+                    st.caption(f"{len(findings) - CARDS} more on the member's own page.")
+            else:
+                st.text("Nothing to mend here: every rule that applies is met.")
+            member = subject if by == "member" else subject.split("/" + subject.split("/")[-1])[0]
+            st.page_link("views/kit.py", label="open this member's page", query_params={"member": member})
+    parts.numbers_behind(shown.drop(columns=["member", "kit"]), f"answers by {by}", "heat")
+
+
+def ranked(now: Standing, members: int) -> None:
+    st.header("which gaps do most members share?")
+    if now.gaps.empty:
+        st.text("No rule is unmet.")
+        return
+    top = now.gaps.head(GAPS)
+    title = gap_title(now.gaps, members)
+    st.altair_chart(
+        charts.gaps(top, title),
+        key="gaps",
+        on_select=pick_gap,
+        selection_mode="gap",
+        alt=f"Gaps by number of members. {title}.",
+    )
+    names = dict(zip(now.gaps["rule"], now.gaps["title"], strict=True))
+    rule = st.selectbox(
+        "gap",
+        list(names),
+        index=None,
+        format_func=names.get,
+        key="look_gap",
+        placeholder="click a bar, or choose a gap",
+    )
+    if rule:
+        number = next(n for n, r in enumerate(now.assessment.rules) if r.name == rule)
+        findings = [
+            f
+            for f in now.assessment.findings("j.rule_no = ? and s.member is not null", [number])
+            if f.status == "not met"
+        ]
+        parts.finding_cards(findings, now, "gap")
+    table = now.gaps[["title", "severity", "family", "members", "kits", "subjects"]]
+    parts.numbers_behind(table, "gaps", "ranked")
+
+
+def show() -> None:
+    now = parts.standing()
+    st.title("Is the club ready for the season?")
+    kits, members = now.of("kit"), now.of("member")
+    if kits.empty:
+        parts.nothing_yet("No kit is known yet.")
+    st.markdown(f"**{parts.plain(parts.season_headline(kits, len(members)))}**")
+    parts.verdict_metrics(kits, "kit")
+    club = now.of("club")
+    if not club.empty:
+        row = club.iloc[0]
+        st.markdown(
+            f"The club as a whole scores {parts.score_range(row['low'], row['high'])} of 100. "
+            "Where there are two figures, the lower counts everything not known as bad, the higher as good."
+        )
+    heat(now)
+    ranked(now, len(members))
+    st.header("take it with you")
+    st.download_button(
+        "Download all findings as CSV",
+        lambda: parts.csv(parts.findings_frame(now.assessment.findings())),
+        "findings.csv",
+        "text/csv",
+        key="all-findings",
+        on_click="ignore",
+    )
+
+
+show()

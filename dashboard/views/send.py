@@ -1,0 +1,239 @@
+"""Send files: what is wrong with them, what they would change, what came of it; earlier ones; blank lists."""
+
+from pathlib import Path
+
+import pandas as pd
+import streamlit as st
+from rules.score import next_steps
+
+import data
+from dashboard import parts
+from dashboard.palette import VERDICTS
+from dashboard.standing import club
+from data import schema, upload
+from data.store import StoreError
+
+TEMPLATES = Path(data.__file__).parent / "templates"
+SHOWN_MEMBERS = 5
+FIRST = 3
+WHAT = {
+    "inventory": "what is in each kit; the one file that every member sends",
+    "members": "licence, roles and limits of each member",
+    "kits": "purpose and planned hours of each kit",
+    "rehearsals": "when each kit was tried, and what was missing",
+    "events": "when and where each event is",
+    "posts": "the posts of each event and what they ask for",
+    "assignments": "who is sent to which post with which kit",
+    "offers": "the price book of the club",
+    "loans": "club gear that is lent out",
+}
+
+
+def show_problems(sent: upload.Upload, key: str) -> None:
+    """Everything that is wrong with a file, to read and to take away."""
+    st.error(
+        f"{parts.many(len(sent.problems), 'problem')} in {parts.plain(sent.file)}. "
+        "Nothing of it has been taken. Mend the lines below and send the file again."
+    )
+    frame = pd.DataFrame(
+        [(p.line or None, p.column, p.value, p.problem, p.fix) for p in sent.problems],
+        columns=["line", "column", "value", "what is wrong", "what to write"],
+    ).astype({"line": "Int64"})
+    st.dataframe(
+        frame, hide_index=True, key=f"problems-{key}", alt=f"Problems in {sent.file}", height="content"
+    )
+    with st.container(horizontal=True):
+        st.download_button(
+            "Download the problem list",
+            upload.problems_csv(sent),
+            f"problems-{sent.stem or 'file'}.csv",
+            "text/csv",
+            key=f"problem-list-{key}",
+            on_click="ignore",
+        )
+        if sent.names:
+            st.download_button(
+                "Download your file with notes beside each line",
+                upload.annotated_copy(sent),
+                f"annotated-{sent.stem or 'file'}.csv",
+                "text/csv",
+                key=f"annotated-{key}",
+                on_click="ignore",
+            )
+
+
+def show_changes(sent: upload.Upload, key: str) -> None:
+    """What a good file would add, remove and change."""
+    changes = club().store.changes(sent)
+    counts = changes["change"].value_counts()
+    st.success(f"{parts.plain(sent.file)} is in order: {parts.many(len(sent.frame), 'row')} of {sent.stem}.")
+    if changes.empty:
+        st.text("It changes nothing: the same is in force already.")
+        return
+    st.markdown(
+        f"**What would change:** {counts.get('added', 0)} added, {counts.get('removed', 0)} removed, "
+        f"{parts.many(int(counts.get('changed', 0)), 'cell')} changed."
+    )
+    st.dataframe(changes, hide_index=True, key=f"changes-{key}", alt=f"What {sent.file} would change")
+
+
+def accept(good: list[upload.Upload]) -> None:
+    """Put good files in force, remembering how things stood before."""
+    before = parts.standing().scores
+    for sent in good:
+        club().accept(sent, parts.BY)
+    members = {m for sent in good for m in sent.frame.get("member", [])}
+    st.session_state["accepted"] = {
+        "files": [sent.file for sent in good],
+        "members": sorted(members),
+        "before": before,
+    }
+    st.session_state["round"] = st.session_state.get("round", 0) + 1
+
+
+def show_outcome() -> None:
+    """What came of the files that were just accepted: scores before and after, and what to fix first."""
+    done = st.session_state.get("accepted")
+    if not done:
+        return
+    now = parts.standing()
+    with st.container(border=True, key="outcome"):
+        st.success(f"In force: {parts.plain(parts.listed(done['files']))}.")
+        for member in done["members"][:SHOWN_MEMBERS]:
+            rows = [
+                scores[(scores["subject_kind"] == "member") & (scores["subject"] == member)]
+                for scores in (done["before"], now.scores)
+            ]
+            if rows[1].empty:
+                continue
+            was, is_ = (None if row.empty else row.iloc[0] for row in rows)
+            mark = VERDICTS[is_["verdict"]]
+            said = (
+                f"{parts.plain(member)} is {parts.inked(mark)}, "
+                f"score {parts.score_range(is_['low'], is_['high'])}"
+            )
+            before = (
+                "not judged before"
+                if was is None
+                else (f"before: {was['verdict']}, {parts.score_range(was['low'], was['high'])}")
+            )
+            st.subheader(said)
+            st.text(before)
+            steps = next_steps(now.assessment, member, FIRST)
+            if steps:
+                st.markdown(
+                    "**Fix first**\n"
+                    + "\n".join(f"1. {parts.plain(s.sentence)} {parts.plain(s.fix)}" for s in steps)
+                )
+            st.page_link("views/kit.py", label=f"open {parts.plain(member)}", query_params={"member": member})
+        if len(done["members"]) > SHOWN_MEMBERS:
+            st.text(f"And {len(done['members']) - SHOWN_MEMBERS} more members.")
+
+
+def send() -> None:
+    sent_files = st.file_uploader(
+        "CSV files: an inventory, or any other of the lists below",
+        accept_multiple_files=True,
+        type=["csv", "txt", "tsv"],
+        max_upload_size=5,
+        key=f"files-{st.session_state.get('round', 0)}",
+    )
+    if not sent_files:
+        show_outcome()
+        return
+    st.session_state.pop("accepted", None)
+    read = [upload.read(file.name, file.getvalue()) for file in sent_files]
+    for number, sent in enumerate(read):
+        with st.container(border=True, key=f"file-{number}"):
+            if sent.is_accepted:
+                show_changes(sent, str(number))
+            else:
+                show_problems(sent, str(number))
+            for notice in sent.notices:
+                st.markdown(f"Note: {parts.plain(notice)}")
+    good = [sent for sent in read if sent.is_accepted]
+    if good:
+        st.markdown(
+            "Accepting replaces the whole of each kit named in a file; "
+            "whatever stood before can be restored below."
+        )
+        st.button(
+            f"Put {parts.many(len(good), 'file')} in force",
+            type="primary",
+            key="accept",
+            on_click=accept,
+            args=(good,),
+        )
+
+
+def restore(upload_id: int) -> None:
+    """Bring an earlier upload back, or say why it cannot be."""
+    try:
+        club().restore(upload_id, parts.BY)
+        st.session_state["restored"] = f"Upload {upload_id} is in force again."
+    except StoreError as error:
+        st.session_state["restored"] = str(error)
+
+
+def earlier() -> None:
+    st.header("what has been sent before?")
+    uploads = club().store.uploads()
+    if uploads.empty:
+        st.text("Nothing yet.")
+        return
+    said = st.session_state.pop("restored", None)
+    if said:
+        st.info(parts.plain(said))
+    st.dataframe(
+        uploads[["upload_id", "at", "by", "file", "stem", "members", "rows", "is_current"]],
+        hide_index=True,
+        key="uploads",
+        alt="Earlier uploads",
+        column_config={
+            "upload_id": "number",
+            "stem": "kind of file",
+            "is_current": "in force",
+            "at": st.column_config.DatetimeColumn("sent (UTC)", format="YYYY-MM-DD HH:mm"),
+        },
+    )
+    names = {
+        row.upload_id: f"{row.upload_id}: {row.file}, {row.rows} rows, by {row.by}"
+        for row in uploads.itertuples()
+    }
+    left, right = st.columns([3, 1], vertical_alignment="bottom")
+    chosen = left.selectbox(
+        "upload to bring back",
+        list(names),
+        format_func=names.get,
+        key="earlier",
+        index=None,
+        placeholder="choose an upload",
+    )
+    right.button("Restore it", key="restore", disabled=chosen is None, on_click=restore, args=(chosen,))
+
+
+def blanks() -> None:
+    st.header("blank lists to fill in")
+    st.markdown(
+        "Only *member*, *kit*, *item* and *kind* must be filled in an inventory; "
+        "what is left empty is taken as usual for the kind."
+    )
+    with st.grid(min_column_width=260):
+        for stem in schema.FILES:
+            with st.container(border=True, key=f"blank-{stem}"):
+                st.markdown(f"**{stem}.csv**: {WHAT[stem]}")
+                st.download_button(
+                    f"Download {stem}.csv",
+                    (TEMPLATES / f"{stem}.csv").read_bytes(),
+                    f"{stem}.csv",
+                    "text/csv",
+                    key=f"template-{stem}",
+                    on_click="ignore",
+                )
+
+
+st.title("Send a kit list")
+st.markdown("A file is taken whole or not at all, and nothing changes before you have seen what would.")
+send()
+earlier()
+blanks()
