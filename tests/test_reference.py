@@ -360,6 +360,11 @@ def test_every_pair_of_plugs_mates_only_by_family_and_gender() -> None:
             assert not mates or frozenset((one["family"], two["family"])) in across, (a, b)
 
 
+def test_a_series_has_both_genders_or_none() -> None:
+    for family, genders in reference.table("connectors").groupby("family")["gender"]:
+        assert sorted(genders.unique()) in (["none"], ["female", "male"]), family
+
+
 def test_only_one_domain_in_a_pair() -> None:
     domain = reference.table("connectors").set_index("plug")["domain"]
     assert {domain[a] == domain[b] for a, b in reference.mating_pairs()} == {True}
