@@ -10,7 +10,7 @@ from __future__ import annotations
 import csv
 import difflib
 import re
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 import pandas as pd
@@ -206,6 +206,7 @@ def _ambiguous(column: str) -> dict[str, str]:
     }
 
 
+@lru_cache(maxsize=4096)
 def near(word: str, column: str) -> str | None:
     """What the writer may have meant: a word, several joined by "or" when the writing is ambiguous, or None.
 
@@ -221,7 +222,8 @@ def near(word: str, column: str) -> str | None:
         return known[plain]
     if len(plain) < SHORTEST_GUESS:
         return None
-    close = difflib.get_close_matches(plain, [*known, *_ambiguous(column)], n=1, cutoff=CLOSE_ENOUGH)
+    spaced = [form for form in (*known, *_ambiguous(column)) if "_" not in form and "-" not in form]
+    close = difflib.get_close_matches(plain, spaced, n=1, cutoff=CLOSE_ENOUGH)
     if not close:
         return known.get(re.sub(r"\D", "", plain))
     return known.get(close[0]) or _ambiguous(column)[close[0]]
