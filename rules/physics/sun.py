@@ -16,7 +16,7 @@ LOSS_SHARE = 0.1408
 """Soil, shade, mismatch, wiring, contacts and ageing of a fixed panel. NREL/TP-6A20-62641, defaults."""
 SKY_FACTOR = 0.55
 """Share of clear-sky energy that clouds let through, for planning: the mean month of a cloudy coast (0.46 to
-0.62 over the year, ASHRAE typical year for Amsterdam). Sunny inland places reach 0.8; a day of rain 0.1."""
+0.62 over the year, ASHRAE typical year at 52 N). Sunny inland places reach 0.8; a day of rain 0.1."""
 
 _STEP_MIN = 10.0
 _DELTA_T_S = 67.0
@@ -248,7 +248,7 @@ def solar_energy_wh(
         If an argument is outside its range or the end is before the start.
 
     Source: Haurwitz clear sky (SAND2012-2389); losses NREL/TP-6A20-62641; sky factor from the ASHRAE typical
-    year of Amsterdam over this clear sky.
+    year of a coast at 52 N over this clear sky.
     """
     _, apparent, hours, inverse = _windows(lat, lon, start_utc, end_utc)
     sun = clear_sky_w_m2(apparent)

@@ -1,0 +1,655 @@
+"""Physics where the answer is known by thought: limits, directions, arrays against scalars, refused input."""
+
+import time
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.stats import binom
+
+from rules.physics import (
+    battery,
+    clearance,
+    discharge,
+    exposure,
+    feedline,
+    fuse,
+    load,
+    reliability,
+    sun,
+    wire,
+)
+
+NAN = float("nan")
+STATION: dict[str, Any] = {
+    "capacity_ah": 20.0,
+    "chemistry": "lifepo4",
+    "temperature_c": 20.0,
+    "soc_start": 1.0,
+    "internal_ohm": 0.02,
+    "path_ohm": 0.03,
+    "amps_tx": 10.0,
+    "amps_rx": 0.5,
+    "amps_idle": 0.3,
+    "tx_share": 0.2,
+    "rx_share": 0.3,
+    "idle_share": 0.5,
+    "radio_volts_min": 11.7,
+    "horizon_h": 100.0,
+}
+
+
+def station(**changes: Any) -> discharge.Discharge:
+    return discharge.simulate(**(STATION | changes))
+
+
+SAME_AS_SCALAR: list[tuple[Callable[..., Any], tuple[list[Any], ...]]] = [
+    (wire.awg_area_mm2, ([18, 14, 10],)),
+    (wire.copper_resistance_ohm_per_m, ([0.5, 2.5, 6.0], [-20.0, 20.0, 75.0])),
+    (wire.voltage_drop_v, ([1.0, 12.0, 22.0], [1.0, 2.5, 6.0], [0.0, 2.0, 5.0])),
+    (wire.ampacity_a, ([18, 14, 10], [80, 60, 90])),
+    (fuse.smallest_standard_blade_a, ([0.0, 12.0, 30.0],)),
+    (battery.peukert_runtime_h, ([20.0, 40.0, 7.0], [20.0, 10.0, 5.0], [1.0, 2.0, 9.0], [1.05, 1.2, 1.3])),
+    (battery.temperature_factor, (["agm", "lifepo4", "alkaline"], [-10.0, 5.0, 20.0])),
+    (battery.self_discharge_remaining, (["agm", "nimh", "li_ion"], [0.0, 60.0, 400.0], [10.0, 20.0, 30.0])),
+    (battery.open_circuit_v, (["agm", "nimh", "li_ion"], [0.2, 0.5, 0.9], [12.0, 7.2, 7.4])),
+    (battery.soc_at_open_circuit_v, (["agm", "nimh", "li_ion"], [12.1, 12.4, 11.0])),
+    (battery.internal_resistance_ohm, (["agm", "nimh", "li_ion"], [7.0, 2.0, 2.6])),
+    (battery.age_factor, ([0.0, 2.0, 9.0], [False, False, True])),
+    (load.average_current_a, ([10, 5, 1], [0.5, 0.4, 0.3], [0.3, 0.2, 0.1], [0.2] * 3, [0.3] * 3, [0.5] * 3)),
+    (feedline.matched_loss_db, ([0.4, 0.3, 0.2], [0.008, 0.005, 0.002], [7, 146, 440], [10, 20, 30])),
+    (feedline.loss_with_swr_db, ([0.5, 1.0, 3.0], [1.0, 2.0, 5.0])),
+    (exposure.mpe_power_density_mw_cm2, ([2.0, 14.2, 1270.0], ["controlled", "uncontrolled", "controlled"])),
+    (
+        exposure.average_power_w,
+        ([100, 50, 25], [1.0, 0.2, 0.4], [1, 2, 3], [2, 6, 9], ["controlled", "uncontrolled", "controlled"]),
+    ),
+    (exposure.exemption_erp_w, ([14.2, 146.0, 446.0], [10.0, 0.1, 2.0])),
+    (clearance.power_line_clearance_m, ([13.0, 345.0, 2000.0],)),
+    (sun.sun_elevation_deg, ([0.0, 45.0, -60.0], [0.0, -100.0, 20.0], ["2026-03-20T12:00"] * 3)),
+    (sun.dark_hours, ([0.0, 45.0, 80.0], [0.0, 8.0, 20.0], ["2026-03-20"] * 3, ["2026-03-21"] * 3)),
+    (sun.clear_sky_w_m2, ([-5.0, 5.0, 60.0],)),
+]
+
+
+@pytest.mark.parametrize(("function", "columns"), SAME_AS_SCALAR, ids=[f.__name__ for f, _ in SAME_AS_SCALAR])
+def test_array_equals_scalar(function: Callable[..., Any], columns: tuple[list[Any], ...]) -> None:
+    together = function(*(np.asarray(column) for column in columns))
+    one_by_one = [float(function(*row)) for row in zip(*columns, strict=True)]
+    np.testing.assert_allclose(together, one_by_one, rtol=1e-12)
+
+
+REFUSED: list[tuple[Callable[[], Any], str]] = [
+    (lambda: wire.awg_area_mm2(41), "awg: 41"),
+    (lambda: wire.copper_resistance_ohm_per_m(0), "area_mm2: 0"),
+    (lambda: wire.copper_resistance_ohm_per_m(1, 300), "to_c: 300"),
+    (lambda: wire.voltage_drop_v(-1, 2.5, 1), "current_a: -1"),
+    (lambda: wire.lead_resistance_ohm(2.5, -1), "length_m: -1"),
+    (lambda: wire.ampacity_a(14, 65), "insulation_c: 65"),
+    (lambda: fuse.smallest_standard_blade_a(5, 0.5), "margin: 0.5"),
+    (lambda: fuse.loading_share(5, 0), "fuse_a: 0"),
+    (lambda: battery.peukert_runtime_h(20, 0, 1, 1.2), "rate_h: 0"),
+    (lambda: battery.peukert_runtime_h(20, 20, 1, 0.9), "exponent: 0.9"),
+    (lambda: battery.peukert_exponent_of_tests(1, 20, 1, 5), "current_2_a: equal"),
+    (
+        lambda: battery.temperature_factor("nicad", 20),
+        'chemistry: "nicad" is not known. Write one of lifepo4',
+    ),
+    (lambda: battery.self_discharge_remaining("agm", -1), "days: -1"),
+    (lambda: battery.self_discharge_remaining("agm", 1, 80), "temperature_c: 80"),
+    (lambda: battery.age_factor(-1, False), "years: -1"),
+    (lambda: battery.open_circuit_v("agm", 1.2), "soc: 1.2"),
+    (lambda: battery.internal_resistance_ohm("agm", 0), "capacity_ah: 0"),
+    (lambda: station(soc_start=1.5), "soc_start: 1.5"),
+    (lambda: station(capacity_ah=0), "capacity_ah: 0"),
+    (lambda: station(tx_share=0.5), "tx_share [+] rx_share [+] idle_share: 1.3 is not 1"),
+    (lambda: load.average_current_a(1, 1, 1, 1.2, 0, 0), "tx_share: 1.2"),
+    (lambda: load.dc_current_a(100, 0), "volts_v: 0"),
+    (lambda: feedline.matched_loss_db(0.2, 0.002, 0, 10), "frequency_mhz: 0"),
+    (lambda: feedline.loss_with_swr_db(1, 0.9), "swr: 0.9"),
+    (lambda: exposure.mpe_power_density_mw_cm2(0.1, "controlled"), "frequency_mhz: 0.1"),
+    (lambda: exposure.mpe_power_density_mw_cm2(146, "public"), 'tier: "public"'),
+    (lambda: exposure.average_power_w(100, 1, 5, 4, "controlled"), "on_min: longer than period_min"),
+    (lambda: exposure.safe_distance_m(100, 146, "controlled", 5), "ground_factor: 5"),
+    (lambda: clearance.fall_zone_m(-1), "mast_m: -1"),
+    (lambda: clearance.power_line_clearance_m(0), "line_kv: 0"),
+    (lambda: reliability.series([0.9, 1.1]), "works_share: 1.1"),
+    (lambda: reliability.k_of_n([0.9, 0.9], 3), "k: 3"),
+    (lambda: reliability.exponential_survival(1, 0), "mtbf_h: 0"),
+    (lambda: sun.dark_hours(91, 0, "2026-01-01", "2026-01-02"), "lat: 91"),
+    (lambda: sun.dark_hours(0, 0, "2026-01-02", "2026-01-01"), "end_utc: before start_utc"),
+    (lambda: sun.solar_energy_wh(0, 0, "2026-01-01", "2026-01-02", 100, 0.1, 1.5), "sky_factor: 1.5"),
+]
+
+
+@pytest.mark.parametrize(("call", "message"), REFUSED, ids=[message for _, message in REFUSED])
+def test_what_cannot_be_meant_is_refused_by_name(call: Callable[[], Any], message: str) -> None:
+    with pytest.raises(ValueError, match=message):
+        call()
+
+
+NOT_KNOWN: list[Any] = [
+    wire.voltage_drop_v(NAN, 2.5, 2),
+    wire.ampacity_a(NAN),
+    wire.ampacity_a(22, 60),
+    fuse.smallest_standard_blade_a(NAN),
+    fuse.smallest_standard_blade_a(35),
+    battery.run_time_h(NAN, 0),
+    battery.temperature_factor("", 20),
+    battery.temperature_factor("agm", NAN),
+    battery.temperature_factor("agm", -30),
+    battery.temperature_factor("flooded", -5),
+    battery.temperature_factor("lifepo4", 70),
+    battery.self_discharge_remaining("", 3),
+    battery.age_factor(NAN, False),
+    battery.open_circuit_v("", 0.5),
+    feedline.connector_loss_db(1300),
+    exposure.mpe_power_density_mw_cm2(NAN, "controlled"),
+    exposure.exemption_erp_w(146, 0.1),
+    clearance.power_line_clearance_m(NAN),
+    clearance.power_line_clearance_m(1500),
+    reliability.k_of_n([0.9, NAN], 1),
+    sun.dark_hours(NAN, 0, "2026-01-01", "2026-01-02"),
+    sun.dark_hours(0, 0, np.datetime64("NaT"), "2026-01-02"),
+    sun.solar_energy_wh(0, NAN, "2026-01-01", "2026-01-02", 100),
+]
+
+
+@pytest.mark.parametrize("place", range(len(NOT_KNOWN)))
+def test_not_known_in_or_outside_the_table_is_not_known_out(place: int) -> None:
+    assert np.isnan(NOT_KNOWN[place])
+
+
+@pytest.mark.parametrize("blank", ["", None, NAN])
+def test_a_blank_chemistry_is_not_known(blank: Any) -> None:
+    names = np.asarray([blank, "agm"], dtype=object)
+    np.testing.assert_array_equal(np.isnan(battery.temperature_factor(names, 25)), [True, False])
+
+
+# Wire and fuse
+
+
+def test_no_length_or_no_current_drops_no_voltage() -> None:
+    assert wire.voltage_drop_v(22, 2.5, 0) == 0
+    assert wire.voltage_drop_v(0, 2.5, 5) == 0
+
+
+def test_six_gauges_smaller_halves_the_diameter() -> None:
+    assert wire.awg_diameter_mm(8) / wire.awg_diameter_mm(14) == pytest.approx(2.0, rel=0.005)
+
+
+@given(st.floats(0.1, 100), st.floats(-40, 120), st.floats(1, 60))
+def test_thicker_or_cooler_wire_loses_less(area: float, celsius: float, warmer: float) -> None:
+    base = wire.copper_resistance_ohm_per_m(area, celsius)
+    assert wire.copper_resistance_ohm_per_m(area * 2, celsius) == pytest.approx(base / 2)
+    assert wire.copper_resistance_ohm_per_m(area, celsius + warmer) > base
+
+
+def test_pure_copper_is_within_the_limits_of_flexible_metric_cable() -> None:
+    """IEC 60228 Table 3, class 5, plain: most ohm/km at 20 C for each nominal area in mm2."""
+    most = {
+        0.5: 39.0,
+        0.75: 26.0,
+        1.0: 19.5,
+        1.5: 13.3,
+        2.5: 7.98,
+        4: 4.95,
+        6: 3.3,
+        10: 1.91,
+        16: 1.21,
+        25: 0.78,
+    }
+    ideal = 1000 * wire.copper_resistance_ohm_per_m(list(most))
+    share = ideal / np.array(list(most.values()))
+    assert np.all(share < 1)
+    assert np.all(share > 0.85)
+
+
+def test_ten_gauge_is_the_thinnest_wire_for_a_mobile_hf_radio() -> None:
+    """ISED Basic B-003-017-009: 22 A, at most 0.5 V, 3 m from the battery; number 10 is right, 12 is not."""
+    gauges = np.array([14, 12, 10, 8])
+    drop = wire.voltage_drop_v(22, wire.awg_area_mm2(gauges), 3)
+    assert gauges[drop <= 0.5].max() == 10
+
+
+def test_a_thirty_ampere_fuse_is_too_large_for_fourteen_gauge() -> None:
+    """NFPA 70 240.4(D)."""
+    low, high = fuse.fuse_window(24, wire.ampacity_a(14))
+    assert low == 30
+    assert high == 15
+    assert low > high
+
+
+def test_a_fuse_exactly_at_its_margin_is_taken() -> None:
+    np.testing.assert_array_equal(fuse.smallest_standard_blade_a([8, 8.01, 32, 32.01]), [10, 15, 40, np.nan])
+
+
+@given(st.floats(0, 32))
+def test_the_fuse_carries_the_load_at_or_below_its_continuous_share(load_a: float) -> None:
+    chosen = fuse.smallest_standard_blade_a(load_a)
+    assert fuse.loading_share(load_a, chosen) <= fuse.CONTINUOUS_SHARE * (1 + 1e-9)
+
+
+# Battery
+
+
+@given(st.floats(1, 200), st.floats(1, 1.5))
+def test_at_the_rated_current_peukert_changes_nothing(capacity: float, exponent: float) -> None:
+    assert battery.peukert_runtime_h(capacity, 20, capacity / 20, exponent) == pytest.approx(20)
+    assert battery.capacity_at_current_ah(capacity, 20, capacity / 20, exponent) == pytest.approx(capacity)
+
+
+@given(st.floats(0.1, 50), st.floats(1.01, 3))
+def test_more_current_means_less_time_and_less_charge(current: float, times: float) -> None:
+    assert battery.peukert_runtime_h(20, 20, current * times, 1.2) < battery.peukert_runtime_h(
+        20, 20, current, 1.2
+    )
+    assert battery.capacity_at_current_ah(20, 20, current * times, 1.2) < battery.capacity_at_current_ah(
+        20, 20, current, 1.2
+    )
+
+
+def test_an_exponent_of_one_is_plain_division() -> None:
+    assert battery.peukert_runtime_h(20, 20, 5, 1) == battery.run_time_h(20, 5) == 4
+
+
+def test_the_exponent_of_two_tests_gives_both_tests_back() -> None:
+    exponent = battery.peukert_exponent_of_tests(2, 20, 24, 1)
+    np.testing.assert_allclose(battery.peukert_runtime_h(40, 20, [2, 24], exponent), [20, 1])
+
+
+def test_no_current_lasts_for_ever_and_nothing_lasts_no_time() -> None:
+    assert battery.run_time_h(20, 0) == np.inf
+    assert battery.run_time_h(0, 1) == 0
+
+
+@pytest.mark.parametrize("chemistry", battery.CHEMISTRIES)
+class TestEveryChemistry:
+    def test_cold_never_adds_capacity(self, chemistry: str) -> None:
+        share = battery.temperature_factor(chemistry, np.linspace(-18, 30, 200))
+        known = share[~np.isnan(share)]
+        assert np.all(np.diff(known) >= 0)
+        assert known.min() > 0.1
+        assert battery.temperature_factor(chemistry, 25) == pytest.approx(1.0, abs=0.03)
+
+    def test_voltage_rises_with_charge(self, chemistry: str) -> None:
+        volts = battery.open_circuit_v(chemistry, np.linspace(0, 1, 500))
+        assert np.all(np.diff(volts) > 0)
+
+    def test_charge_and_rest_voltage_turn_round(self, chemistry: str) -> None:
+        soc = np.linspace(0, 1, 101)
+        volts = battery.open_circuit_v(chemistry, soc, 24)
+        np.testing.assert_allclose(battery.soc_at_open_circuit_v(chemistry, volts, 24), soc, atol=1e-9)
+
+    def test_rest_voltage_ends_outside_the_pack(self, chemistry: str) -> None:
+        full = battery.open_circuit_v(chemistry, 1)
+        assert battery.soc_at_open_circuit_v(chemistry, full + 0.1) == np.inf
+        assert battery.soc_at_open_circuit_v(chemistry, 1) == 0
+
+    def test_idle_charge_only_falls_and_faster_when_warm(self, chemistry: str) -> None:
+        left = battery.self_discharge_remaining(chemistry, np.arange(0, 4000, 30))
+        assert left[0] == 1
+        assert np.all(np.diff(left) <= 0)
+        assert left.min() >= 0
+        assert battery.self_discharge_remaining(chemistry, 30, 30) < battery.self_discharge_remaining(
+            chemistry, 30, 10
+        )
+
+    def test_a_larger_battery_resists_less(self, chemistry: str) -> None:
+        small, large = battery.internal_resistance_ohm(chemistry, [5, 50])
+        assert small == pytest.approx(10 * large)
+
+    def test_empty_is_below_nominal_and_full_above_empty(self, chemistry: str) -> None:
+        assert battery.empty_v(chemistry) < 12.8
+        assert battery.open_circuit_v(chemistry, 1) > battery.empty_v(chemistry)
+
+
+@pytest.mark.parametrize(
+    ("chemistry", "sold_as", "cells"),
+    [
+        ("lifepo4", 12.0, 4),
+        ("lifepo4", 12.8, 4),
+        ("li_ion", 7.4, 2),
+        ("li_ion", 11.1, 3),
+        ("agm", 6, 3),
+        ("nimh", 7.2, 6),
+    ],
+)
+def test_cells_are_counted_whatever_the_label(chemistry: str, sold_as: float, cells: int) -> None:
+    assert battery.cells_in_series(chemistry, sold_as) == cells
+
+
+def test_self_discharge_doubles_every_ten_kelvin() -> None:
+    lost = 1 - battery.self_discharge_remaining("agm", 30, [10, 20, 30])
+    np.testing.assert_allclose(lost[1:] / lost[:-1], 2)
+
+
+def test_age_counts_from_two_years_unless_tested() -> None:
+    years = [0, 1.99, 2, 10, 10, NAN]
+    tested = [False, False, False, False, True, True]
+    np.testing.assert_array_equal(battery.age_factor(years, tested), [1, 1, 0.8, 0.8, 1, 1])
+
+
+# Discharge
+
+
+def test_the_sums_are_right_where_they_can_be_done_by_hand() -> None:
+    """10 Ah at 0.5 A (the rated current, all states alike), voltage no obstacle: 20 h."""
+    same: dict[str, Any] = {"amps_tx": 0.5, "amps_rx": 0.5, "amps_idle": 0.5}
+    result = station(capacity_ah=10, temperature_c=25, radio_volts_min=0, **same)
+    assert result.energy_h == pytest.approx(20)
+    assert result.brown_out_h == np.inf
+    assert result.hours_h == pytest.approx(20)
+    assert result.limit == "energy"
+    assert result.start_v == pytest.approx(battery.open_circuit_v("lifepo4", 1) - 0.5 * 0.05)
+
+
+def test_brown_out_falls_where_the_voltage_crosses() -> None:
+    """At the moment of brown-out the rest voltage less the sag is exactly the radio's least."""
+    result = station(chemistry="agm")
+    assert result.limit == "brown-out"
+    soc_then = 1 - result.brown_out_h / result.energy_h
+    assert battery.open_circuit_v("agm", soc_then) - 10 * 0.05 == pytest.approx(11.7)
+
+
+def test_brown_out_agrees_with_stepping_through_time() -> None:
+    """An independent walk in 1-minute steps over the duty cycle finds the same hour."""
+    result = station(chemistry="agm", capacity_ah=30, temperature_c=10)
+    average = 0.2 * 10 + 0.3 * 0.5 + 0.5 * 0.3
+    capacity = 30 * 0.90 * (30 / (20 * average)) ** 0.15
+    hours, soc = 0.0, 1.0
+    while battery.open_circuit_v("agm", soc) - 10 * 0.05 >= 11.7:
+        hours += 1 / 60
+        soc -= average / 60 / capacity
+    assert result.brown_out_h == pytest.approx(hours, abs=1 / 60)
+
+
+def test_a_radio_that_is_never_served_stops_at_once() -> None:
+    result = station(path_ohm=0.5)
+    assert result.brown_out_h == 0
+    assert result.hours_h == 0
+    assert result.limit == "brown-out"
+
+
+def test_a_need_that_is_met_is_limited_by_the_horizon() -> None:
+    result = station(horizon_h=1)
+    assert result.hours_h == 1
+    assert result.limit == "horizon"
+
+
+def test_no_load_lasts_to_the_horizon() -> None:
+    result = station(amps_tx=0, amps_rx=0, amps_idle=0)
+    assert result.energy_h == np.inf
+    assert result.limit == "horizon"
+
+
+def test_a_radio_that_only_listens_is_not_held_to_its_transmit_current() -> None:
+    listening: dict[str, Any] = {"tx_share": 0, "rx_share": 0.5, "idle_share": 0.5, "chemistry": "agm"}
+    assert station(**listening).start_v == pytest.approx(12.6 - 0.5 * 0.05)
+
+
+def test_a_reserve_shortens_the_energy_and_not_the_brown_out() -> None:
+    whole, half = station(soc_reserve=[0, 0.5]).energy_h
+    assert half == pytest.approx(whole / 2)
+    assert np.ptp(station(soc_reserve=[0, 0.5]).brown_out_h) == 0
+
+
+@pytest.mark.parametrize(
+    ("name", "better"),
+    [
+        ("capacity_ah", [5, 10, 20, 40]),
+        ("soc_start", [0.2, 0.5, 0.8, 1.0]),
+        ("temperature_c", [-15, 0, 10, 25]),
+        ("path_ohm", [0.1, 0.05, 0.02, 0.0]),
+        ("internal_ohm", [0.1, 0.05, 0.02, 0.0]),
+        ("amps_tx", [20, 10, 5, 2]),
+        ("radio_volts_min", [12.5, 12.0, 11.7, 11.0]),
+    ],
+)
+@pytest.mark.parametrize("chemistry", ["lifepo4", "agm", "li_ion", "nimh"])
+def test_anything_better_never_shortens_the_run(chemistry: str, name: str, better: list[float]) -> None:
+    hours = station(chemistry=chemistry, **{name: better}).hours_h
+    assert np.all(np.diff(hours) >= 0)
+    assert hours[-1] > hours[0]
+
+
+@pytest.mark.parametrize("name", [name for name in STATION if not name.endswith(("share", "chemistry"))])
+def test_one_unknown_makes_the_case_unknown_and_no_other(name: str) -> None:
+    result = station(**{name: [NAN, STATION[name]]})
+    assert np.isnan([column[0] for column in result if column.dtype.kind == "f"]).all()
+    assert list(result.limit == discharge.NOT_KNOWN) == [True, False]
+    assert result.hours_h[1] == station().hours_h
+
+
+def test_an_unknown_chemistry_or_too_cold_a_day_is_unknown() -> None:
+    result = station(chemistry=["", "lifepo4", "lifepo4"], temperature_c=[20, -40, 20])
+    assert list(result.limit == discharge.NOT_KNOWN) == [True, True, False]
+
+
+def test_many_cases_equal_each_alone() -> None:
+    rng = np.random.default_rng(7)
+    chemistry = rng.choice(battery.CHEMISTRIES, 50)
+    capacity, path = rng.uniform(2, 100, 50), rng.uniform(0, 0.1, 50)
+    many = station(chemistry=chemistry, capacity_ah=capacity, path_ohm=path)
+    for i in range(50):
+        alone = station(chemistry=chemistry[i], capacity_ah=capacity[i], path_ohm=path[i])
+        assert many.hours_h[i] == pytest.approx(float(alone.hours_h))
+        assert many.limit[i] == alone.limit
+
+
+def test_twenty_thousand_cases_take_well_under_a_third_of_a_second() -> None:
+    rng = np.random.default_rng(1)
+    chemistry = rng.choice(battery.CHEMISTRIES, 20_000)
+    capacity = rng.uniform(2, 100, 20_000)
+    best = np.inf
+    for _ in range(3):
+        begun = time.perf_counter()
+        station(chemistry=chemistry, capacity_ah=capacity, path_ohm=rng.uniform(0, 0.1, 20_000))
+        best = min(best, time.perf_counter() - begun)
+    assert best < 0.3
+
+
+# Load, feed line
+
+
+def test_average_current_stays_between_idle_and_transmit() -> None:
+    assert load.average_current_a(10, 0.5, 0.3, 1, 0, 0) == 10
+    assert load.average_current_a(10, 0.5, 0.3, 0, 0, 1) == pytest.approx(0.3)
+    assert load.average_current_a(10, 0.5, 0.3, 1, 0, 0, mode_factor=0.2, accessories_a=1) == pytest.approx(3)
+
+
+def test_a_fifty_watt_radio_on_a_busy_net() -> None:
+    """12 A at 30 %, 0.65 A at 40 %, 0.40 A at 30 % of the time."""
+    assert load.average_current_a(12, 0.65, 0.40, 0.3, 0.4, 0.3) == pytest.approx(3.98)
+
+
+def test_no_line_loses_nothing_and_twice_the_line_twice_as_many_decibels() -> None:
+    assert feedline.matched_loss_db(0.2, 0.002, 146, 0) == 0
+    one, two = feedline.matched_loss_db(0.2, 0.002, 146, [10, 20])
+    assert two == pytest.approx(2 * one)
+
+
+@given(st.floats(0, 20), st.floats(1, 20))
+def test_a_mismatch_only_adds_loss(matched: float, swr: float) -> None:
+    assert feedline.loss_with_swr_db(matched, 1) == pytest.approx(matched, abs=1e-9)
+    assert feedline.loss_with_swr_db(matched, swr) >= matched - 1e-9
+
+
+def test_a_line_without_loss_has_none_at_any_mismatch() -> None:
+    np.testing.assert_allclose(feedline.loss_with_swr_db(0, [1, 2, 10]), 0, atol=1e-12)
+
+
+def test_power_is_kept_or_lost() -> None:
+    assert feedline.power_at_antenna_w(50, 0) == 50
+    assert feedline.power_at_antenna_w(50, 10) == pytest.approx(5)
+    assert feedline.share_lost(3) == pytest.approx(0.5, abs=0.002)
+
+
+def test_erp_and_eirp_describe_the_same_antenna() -> None:
+    erp = feedline.erp_w(50, 3, 1)
+    eirp = feedline.eirp_w(50, feedline.dbi_from_dbd(3), 1)
+    assert eirp / erp == pytest.approx(10**0.215)
+
+
+# Exposure and clearance
+
+
+@given(st.floats(0.3, 100_000))
+def test_the_public_limit_is_never_above_the_controlled_one(frequency: float) -> None:
+    public = exposure.mpe_power_density_mw_cm2(frequency, "uncontrolled")
+    assert public <= exposure.mpe_power_density_mw_cm2(frequency, "controlled")
+
+
+def test_the_limit_is_lowest_between_30_and_300_mhz() -> None:
+    """NCVEC T0C02 (2026-2030): of the frequencies listed there, 50 MHz has the lowest limit."""
+    for tier in exposure.TIERS:
+        limits = exposure.mpe_power_density_mw_cm2([3.5, 50, 440, 1296], tier)
+        assert np.argmin(limits) == 1
+
+
+@pytest.mark.parametrize("edge", [3, 30, 300, 1500])
+def test_the_controlled_rows_meet_at_their_edges(edge: float) -> None:
+    below, above = exposure.mpe_power_density_mw_cm2([edge, edge * (1 + 1e-9)], "controlled")
+    assert below == pytest.approx(above, rel=1e-6)
+
+
+def test_half_the_duty_doubles_the_density_that_is_allowed() -> None:
+    """NCVEC T0C03."""
+    full = exposure.average_power_w(100, 1, 6, 6, "controlled")
+    half = exposure.average_power_w(100, 1, 3, 6, "controlled")
+    assert full == pytest.approx(2 * half)
+
+
+@given(st.floats(0.1, 60), st.floats(0, 1))
+def test_average_power_lies_between_the_mean_and_the_peak(period: float, share: float) -> None:
+    for tier in exposure.TIERS:
+        average = exposure.average_power_w(100, 1, share * period, period, tier)
+        assert 100 * share - 1e-6 <= average <= 100 + 1e-6
+
+
+def test_the_window_that_opens_with_the_key_is_the_worst() -> None:
+    """Slide a 6-minute window over a 4-on 5-off cycle: none holds more keyed time."""
+    minute = np.arange(0, 60, 0.01)
+    keyed = (minute % 9) < 4
+    worst = max(keyed[i : i + 600].mean() for i in range(1800))
+    assert exposure.average_power_w(1, 1, 4, 9, "controlled") == pytest.approx(worst, abs=0.002)
+
+
+@given(st.floats(0.1, 1500), st.floats(1.8, 1300))
+def test_at_the_safe_distance_the_density_is_the_limit(power: float, frequency: float) -> None:
+    distance = exposure.safe_distance_m(power, frequency, "uncontrolled", 1)
+    density = power / (4 * np.pi * distance**2) / 10
+    assert density == pytest.approx(exposure.mpe_power_density_mw_cm2(frequency, "uncontrolled"))
+
+
+def test_four_times_the_power_twice_the_distance() -> None:
+    near, far = exposure.safe_distance_m([25, 100], 146, "controlled")
+    assert far == pytest.approx(2 * near)
+
+
+def test_the_exemption_is_stricter_than_the_evaluation_and_turns_round() -> None:
+    erp = exposure.exemption_erp_w(146, 3)
+    assert exposure.exemption_distance_m(erp, 146) == pytest.approx(3)
+    assert exposure.safe_distance_m(1.64 * erp, 146, "uncontrolled") < 3
+    assert exposure.exemption_distance_m(0.001, 146) == exposure.exemption_floor_m(146)
+
+
+def test_a_higher_line_needs_more_room_and_a_taller_mast_a_wider_zone() -> None:
+    assert np.all(np.diff(clearance.power_line_clearance_m([10, 51, 201, 351, 501, 751])) > 0)
+    assert clearance.fall_zone_m(6, 2) == clearance.fall_zone_m(8) == pytest.approx(8 + 3.048)
+
+
+# Sun
+
+
+def test_at_the_equinox_day_and_night_are_nearly_equal() -> None:
+    """Refraction and the sun's width lengthen the day by several minutes."""
+    dark = sun.dark_hours([0, 30, -45], 0, "2026-03-20", "2026-03-21")
+    assert np.all((dark > 11.7) & (dark < 12))
+
+
+def test_polar_night_and_midnight_sun() -> None:
+    np.testing.assert_allclose(
+        sun.dark_hours(80, 0, ["2026-01-01", "2026-07-01"], ["2026-01-02", "2026-07-02"]), [24, 0]
+    )
+    assert np.isnat(sun.sunrise_utc(80, 0, "2026-01-01"))
+
+
+def test_dark_hours_agree_with_sunset_and_sunrise() -> None:
+    night = sun.sunrise_utc(40, 0, "2026-05-02") - sun.sunset_utc(40, 0, "2026-05-01")
+    dark = sun.dark_hours(40, 0, "2026-05-01T12:00", "2026-05-02T12:00")
+    assert dark == pytest.approx(night / np.timedelta64(1, "s") / 3600, abs=0.01)
+
+
+def test_a_window_of_no_length_holds_nothing() -> None:
+    assert sun.dark_hours(40, 0, "2026-05-01T00:00", "2026-05-01T00:00") == 0
+    assert sun.solar_energy_wh(40, 0, "2026-05-01T12:00", "2026-05-01T12:00", 100) == 0
+
+
+def test_windows_add_up() -> None:
+    start, middle, end = "2026-05-01T06:00", "2026-05-01T15:00", "2026-05-02T03:00"
+    for count in (sun.dark_hours, lambda *window: sun.solar_energy_wh(*window, 100)):
+        parts = count(40, 0, start, middle) + count(40, 0, middle, end)
+        assert parts == pytest.approx(count(40, 0, start, end), rel=1e-3)
+
+
+def test_twilight_counts_as_light_when_asked() -> None:
+    window = (40, 0, "2026-05-01", "2026-05-02")
+    assert sun.dark_hours(*window, below_deg=-6) < sun.dark_hours(*window)
+
+
+def test_an_offset_in_the_text_and_a_datetime_say_the_same() -> None:
+    local = sun.sun_elevation_deg(40, -105, "2026-05-01T12:00-06:00")
+    assert local == sun.sun_elevation_deg(40, -105, np.datetime64("2026-05-01T18:00"))
+
+
+def test_no_sun_no_energy_and_never_more_than_the_clear_sky() -> None:
+    assert sun.solar_energy_wh(80, 0, "2026-01-01", "2026-01-02", 100) == 0
+    clear = sun.solar_energy_wh(40, 0, "2026-06-01", "2026-06-02", 100, 0, 1)
+    assert 700 < clear < 950
+    assert sun.solar_energy_wh(40, 0, "2026-06-01", "2026-06-02", 100) == pytest.approx(
+        clear * (1 - sun.LOSS_SHARE) * sun.SKY_FACTOR
+    )
+
+
+def test_the_sky_factor_lies_inside_the_year_that_it_is_taken_from() -> None:
+    """Level kWh/m2 a day, by month: ASHRAE typical year at 52.3 N 4.77 E; PVGIS typical year at 45 N 8 E."""
+    months = np.arange(1, 13)
+    starts = [f"2021-{month:02d}-01" for month in months]
+    ends = [f"2021-{month:02d}-28" for month in months]
+    coast = np.array([0.639, 1.362, 2.477, 3.431, 4.812, 4.928, 4.935, 4.065, 2.72, 1.551, 0.825, 0.463])
+    inland = np.array([1.543, 2.393, 3.824, 4.047, 4.833, 7.205, 6.619, 5.758, 4.516, 2.872, 2.021, 1.491])
+    clear_coast = sun.solar_energy_wh(52.3, 4.77, starts, ends, 1, 0, 1) / 27
+    clear_inland = sun.solar_energy_wh(45, 8, starts, ends, 1, 0, 1) / 27
+    assert (coast / clear_coast).mean() == pytest.approx(sun.SKY_FACTOR, abs=0.02)
+    assert np.all(inland < clear_inland)
+
+
+# Reliability
+
+
+@given(st.lists(st.floats(0, 1), min_size=1, max_size=8))
+def test_one_of_n_is_parallel_and_n_of_n_is_series(parts: list[float]) -> None:
+    assert reliability.k_of_n(parts, 0) == pytest.approx(1)
+    assert reliability.k_of_n(parts, 1) == pytest.approx(float(reliability.parallel(parts)), abs=1e-12)
+    assert reliability.k_of_n(parts, len(parts)) == pytest.approx(float(reliability.series(parts)), abs=1e-12)
+
+
+def test_equal_parts_follow_the_binomial_sum() -> None:
+    for k in range(6):
+        assert reliability.k_of_n([0.7] * 5, k) == pytest.approx(float(binom.sf(k - 1, 5, 0.7)))
+
+
+def test_rows_are_separate_systems() -> None:
+    rows = np.array([[0.9, 0.8, 0.7], [0.5, 0.5, 0.5]])
+    for function in (reliability.series, reliability.parallel, lambda row: reliability.k_of_n(row, 2)):
+        np.testing.assert_allclose(function(rows), [function(row) for row in rows])
+
+
+def test_a_spare_never_harms_and_survival_only_falls() -> None:
+    assert reliability.parallel([0.9, 0.1]) > reliability.parallel([0.9])
+    assert reliability.exponential_survival(0, 100) == 1
+    assert np.all(np.diff(reliability.exponential_survival([0, 1, 10, 100], 100)) < 0)
