@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import difflib
+import signal
+import socket
+import sys
 import tempfile
 from collections import Counter
 from datetime import date
@@ -33,8 +37,9 @@ KINDS_SHOWN = ("club", "event", "post", "member", "kit")
 VERDICTS = ("ready", "ready with limits", "not ready", "not known")
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document instead of tables.")]
-Host = Annotated[str, typer.Option(help="Address to listen on; the standard one is this machine only.")]
-Port = Annotated[int, typer.Option(min=0, max=65535, help="Port to listen on.")]
+Host = Annotated[str, typer.Option(help="Address of this machine to listen on.")]
+Port = Annotated[int, typer.Option(min=1, max=65535, help="Port to listen on.")]
+Browser = Annotated[bool, typer.Option("--browser/--no-browser", help="Open the page in a browser.")]
 
 
 def _today(text: str | None) -> date:
@@ -74,21 +79,13 @@ def _common(
 # --- check ---
 
 
-def _where(problem: Problem) -> str:
-    """Where a problem stands: file, line and column, as far as they are known."""
-    line = f" line {problem.line}" if problem.line else ""
-    column = f", {problem.column}" if problem.column else ""
-    return f"{problem.file}{line}{column}"
-
-
 def _tell(problems: list[Problem], is_json: bool) -> None:
     """Print problems, one a line: where, value, what is wrong, what to write."""
     if is_json:
         say.as_json({"problems": [dataclasses.asdict(problem) for problem in problems]})
         return
     for problem in problems:
-        value = f'"{problem.value}" ' if problem.value else ""
-        say.line(f"{_where(problem)}: {value}{problem.problem} {problem.fix}")
+        say.line(str(problem))
 
 
 @app.command()
@@ -113,7 +110,7 @@ def check(
             continue
         read = upload.read(path.name, content)
         problems += read.problems
-        is_readable = is_readable and read.stem is not None
+        is_readable = is_readable and read.stem != ""
         for notice in read.notices:
             say.error(f"{path.name}: {notice}")
         if not as_json and not read.problems and read.frame is not None:
@@ -126,7 +123,7 @@ def check(
 def _unreadable(path: Path, error: OSError) -> Problem:
     from data.upload import Problem
 
-    reason = f"cannot be read: {error.strerror}."
+    reason = f"it cannot be read: {error.strerror}"
     return Problem(str(path), 0, "", "", reason, "Write the name of a CSV file.")
 
 
@@ -179,6 +176,8 @@ def score(
 
     Exit code: 0 scored, 1 the files have problems (printed as `check` does), 2 the folder cannot be read.
     """
+    from data.club_check import loose_ends
+
     day = _today(today)
     told = _read_folder(folder)
     for notice in told.notices:
@@ -188,6 +187,9 @@ def score(
         raise typer.Exit(PROBLEMS)
     if "inventory" not in told.frames:
         raise _fail(f"{folder}: no inventory here. Put an inventory.csv into it.")
+    if loose := loose_ends(told.frames):
+        _tell(loose, as_json)
+        raise typer.Exit(PROBLEMS)
     with say.console(is_error=True).status("judging"):
         assessment = _assess(told, policy, day)
         findings = assessment.findings(with_met=everything)
@@ -350,70 +352,83 @@ def serve(
     ] = None,
     host: Host = "127.0.0.1",
     port: Port = 8501,
-    browser: Annotated[
-        bool, typer.Option("--browser/--no-browser", help="Open the page in a browser.")
-    ] = False,
+    browser: Browser = False,
 ) -> None:
-    """Serve the club's dashboard."""
-    from platformdirs import user_data_path
+    """Serve the club's dashboard until it is stopped."""
+    from data.store import Store, StoreError, default_path
 
-    path = db or user_data_path("kitmuster", appauthor=False) / "club.duckdb"
+    path = db or default_path()
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise _fail(f"{path.parent}: {error.strerror}. Name a folder that can be written to.") from None
+        Store(path).close()
+    except StoreError as error:
+        raise _fail(str(error)) from None
     _run(path, host, port, browser)
 
 
 def _run(path: Path, host: str, port: int, open_browser: bool) -> None:
-    from dashboard.serve import run
+    """Serve a database, saying first where; an address that cannot be served is said plainly."""
+    from dashboard.serve import HostError, check_host, run
 
-    run(path, host, port, open_browser)
+    try:
+        check_host(host)
+        with socket.create_server((host, port), family=socket.AF_INET6 if ":" in host else socket.AF_INET):
+            pass
+    except HostError as error:
+        raise _fail(str(error)) from None
+    except OSError as error:
+        raise _fail(f"port {port}: {error.strerror}. Choose another with --port {port + 1}.") from None
+    say.line(f"Dashboard: http://{f'[{host}]' if ':' in host else host}:{port}/ (stop it with Ctrl+C)")
+    with contextlib.suppress(KeyboardInterrupt):
+        run(path, host, port, open_browser)
 
 
 @app.command()
 def demo(
     port: Port = 8501,
-    browser: Annotated[
-        bool, typer.Option("--browser/--no-browser", help="Open the page in a browser.")
-    ] = True,
+    browser: Browser = True,
     folder: Annotated[
         Path | None, typer.Option(metavar="DIR", help="Keep the demo club's CSV files in this new folder.")
     ] = None,
     is_served: Annotated[
         bool, typer.Option("--serve/--no-serve", help="Serve the dashboard, or stop after the review.")
     ] = True,
-    today: Today = None,
 ) -> None:
     """Show an invented club's season: its review here, then its dashboard in a browser."""
-    from data import demo as invented
-    from data import upload
-    from data.store import Store
-
-    day = _today(today)
     if folder and folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise _fail(f"{folder}: is not an empty folder. Write the name of a new one.")
+    # Without this, being told to stop would end the program before the scratch folder is removed.
+    signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(128 + number))
     with tempfile.TemporaryDirectory(prefix="kitmuster-") as scratch:
-        files = folder or Path(scratch) / "club"
-        files.mkdir(parents=True, exist_ok=True)
-        invented.write(files, day)
         path = Path(scratch) / "club.duckdb"
-        store = Store(path)
-        with say.console(is_error=True).status("loading the demo club"):
-            for file in sorted(files.glob("*.csv")):
-                store.accept(upload.read(file.name, file.read_bytes()), "demo")
-            frames = store.frames()
-        store.close()
+        _load_demo(folder or Path(scratch) / "club", path)
         if folder:
             say.line(f"The demo club's files are in {folder}.")
-        from rules.engine import assess
-
-        assessment = assess(frames, today=day)
-        _review(assessment.scores().to_dict("records"), assessment.findings())
         if is_served:
             _run(path, "127.0.0.1", port, browser)
 
 
+def _load_demo(folder: Path, db: Path) -> None:
+    """Write the demo club's files, put them into a database as a club would, and print the review."""
+    from data import demo as invented
+    from data import upload
+    from data.store import Store
+    from rules.engine import assess
+
+    with say.console(is_error=True).status("writing and judging the demo club"):
+        try:
+            files = invented.write(folder)
+        except OSError as error:
+            raise _fail(f"{folder}: {error.strerror}. Name a folder that can be written to.") from None
+        with contextlib.closing(Store(db)) as store:
+            for file in files:
+                store.accept(upload.read(file.name, file.read_bytes(), limits=upload.FOLDER), "demo")
+            assessment = assess(store.frames())
+        scores, findings = assessment.scores().to_dict("records"), assessment.findings()
+    _review(scores, findings)
+
+
 def main() -> None:
     """Run the command `kitmuster`."""
+    for stream in (sys.stdout, sys.stderr):
+        stream.reconfigure(errors="replace")  # a terminal that lacks a letter shows a question mark
     app(prog_name="kitmuster")

@@ -53,7 +53,8 @@ def error(text: str) -> None:
 def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
     """Print a table; a number stands right, and a word that is a status carries its colour."""
     rows = [list(row) for row in rows]
-    drawn = Table(title=title, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD, pad_edge=False)
+    line(title, "bold")
+    drawn = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for number, name in enumerate(columns):
         is_number = bool(rows) and all(isinstance(row[number], int | float) for row in rows)
         drawn.add_column(name, justify="right" if is_number else "left", overflow="fold")
@@ -67,7 +68,7 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) 
     with out.capture() as captured:
         out.print(drawn)
     for text in captured.get().splitlines():
-        sys.stdout.write(text.rstrip().replace("─", "-")[:PIPE_WIDTH] + "\n")
+        sys.stdout.write(text.rstrip() + "\n")
 
 
 def plain(value: Any) -> Any:
