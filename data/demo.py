@@ -1,307 +1,41 @@
 """An invented club, written as the files its members would send.
 
-Every call sign begins with Q, which is issued to nobody; every place is invented; prices and weights are
-planning estimates. The rows are written the way volunteers write: some fill everything, many leave most
-cells empty. `GAPS` names where each kind of gap can be seen.
+Every call sign begins with Q, which is issued to nobody; every place is invented; prices, weights and lives
+are planning estimates. The rows are written the way volunteers write: some fill everything, many leave most
+cells empty. What stays the same from day to day stands in `data/demo/*.csv`, its dates as whole days from
+today and its times as hours from the start of the event; `BAGS` says what is particular about each kit and
+`GAPS` where each kind of gap can be seen.
 """
 
 import csv
 import random
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from functools import cache
 from pathlib import Path
 from typing import Any
 
-from data.demo_words import CATALOGUE, MEMBERS, OFFERS
+from data import schema
 
 Row = dict[str, Any]
 
-COLUMNS: dict[str, str] = {
-    "inventory": "member kit item kind quantity module spare condition bands modes dc_plug dc_plug_far rf_plug "
-    "rf_plug_far volts_min volts_max amps_tx amps_rx amps_idle amps_rated rf_watts solar_watts "
-    "capacity_ah chemistry wire_awg wire_mm2 length_m coax gain_dbi weight_kg charged tested "
-    "acquired expires tested_ah swr swr_tested polarity_checked labelled fuse_at_m owner cost_usd "
-    "notes",
-    "members": "member licence_class licence_expires roles carry_limit_kg solo_ok night_ok heat_limit_c "
-    "cold_limit_c walk_limit_km last_on_air on_air_12m events_12m first_aid_expires training "
-    "available notes",
-    "kits": "member kit purpose hours packed list_printed last_used restocked inspected notes",
-    "rehearsals": "member kit date stage trips_back missing hours_on_battery notes",
-    "events": "event starts ends lat lon utc_offset_h temp_min_c temp_max_c minutes_to_care public "
-    "storms_possible shelter briefed notes",
-    "posts": "event post post_type opens closes operators bands modes rf_watts_min duty access "
-    "carry_limit_kg walk_km mains rf_grade mast_m power_line_m public_m cell_cover beside_traffic "
-    "notes",
-    "assignments": "event post member kit from to",
-    "offers": "offer kind price_usd available paid_by bands dc_plug dc_plug_far rf_plug rf_plug_far "
-    "volts_min volts_max amps_rated rf_watts solar_watts capacity_ah chemistry wire_awg length_m "
-    "coax gain_dbi weight_kg",
-    "loans": "item borrower out due back condition_out condition_in notes",
-}
+SOURCES = Path(__file__).parent / "demo"
+STEMS = ("inventory", "members", "kits", "rehearsals", "events", "posts", "assignments", "offers", "loans")
 
-DATES = ("charged", "tested", "acquired", "expires", "swr_tested", "polarity_checked")
-PLUGS = ("dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far")
+# Share of the optional cells that a member fills.
 SHARE_TOLD = {"keen": 1.0, "usual": 0.45, "bare": 0.06}
-
-# What lies in a bag of each sort: a kind, or a kind with what is particular about the piece.
-Piece = str | tuple[str, Row]
-HANDHELD: list[Piece] = [
-    "handheld",
-    "handheld_pack",
-    ("handheld_pack", {"spare": "yes"}),
-    "dry_cell_shell",
-    "spare_cells",
-    "handheld_dc_lead",
-    "whip",
-    "rf_pigtail",
-    "speaker_mic",
-    "earpiece",
-    "charger_handheld",
-    "headlamp",
-    "hi_vis",
-    "clipboard",
-    "channel_list",
-    "manual",
-    "first_aid",
-    "power_bank",
-    "personal_pack",
-    "case",
-]
-POWER: list[Piece] = [
-    "battery_lifepo4",
-    ("dc_lead", {"item": "fused battery lead 12 AWG"}),
-    "fuse",
-    ("fuse", {"item": "spare blade fuses 15 A", "spare": "yes", "quantity": 5}),
-    "dc_block",
-    "charger_lifepo4",
-    "clip_lead",
-    "socket_lead",
-    "dc_adapter",
-]
-STATION: list[Piece] = [
-    "handheld",
-    "handheld_pack",
-    ("handheld_pack", {"spare": "yes"}),
-    "rf_pigtail",
-    "mobile_vhf_uhf",
-    "mic",
-    *POWER,
-    "coax",
-    "rf_adapter",
-    "mag_mount",
-    "jpole",
-    "headlamp",
-    "spare_cells",
-    "first_aid",
-    "hi_vis",
-    "clipboard",
-    "channel_list",
-    "manual",
-    "tool_roll",
-    "case",
-    "personal_pack",
-]
-FULL: list[Piece] = [
-    *STATION,
-    "dry_cell_shell",
-    "handheld_dc_lead",
-    "whip",
-    "charger_handheld",
-    ("mic", {"item": "second hand microphone", "spare": "yes"}),
-    ("battery_lifepo4", {"item": "second 20 Ah LiFePO4", "spare": "yes"}),
-    ("dc_lead", {"item": "second fused lead, same as the first", "spare": "yes"}),
-    ("coax", {"item": "10 m coax for the mast", "length_m": 10, "coax": "low_loss_400", "weight_kg": 1.6}),
-    "rf_adapter_kit",
-    "connector_kit",
-    "mast_fibreglass",
-    "mast_base",
-    "guy_kit",
-    "headset",
-    "speaker_mic",
-    "earpiece",
-    "multimeter",
-    "polarity_tester",
-    "watt_meter",
-    "lantern",
-    "cones_tape",
-    "dry_bags",
-    "power_bank",
-]
-HF: list[Piece] = [
-    "hf_100w",
-    "mic",
-    (
-        "battery_lifepo4",
-        {"item": "50 Ah LiFePO4 block", "capacity_ah": 50, "amps_rated": 50, "weight_kg": 6.2},
-    ),
-    ("dc_lead", {"item": "HF lead 8 AWG, fused", "wire_awg": 8, "length_m": 1.2, "amps_rated": 40}),
-    ("fuse", {"item": "30 A blade fuse in the lead", "amps_rated": 30}),
-    ("fuse", {"item": "spare 30 A blades", "amps_rated": 30, "spare": "yes", "quantity": 4}),
-    "charger_lifepo4",
-    "supply_30a",
-    "tuner",
-    "end_fed_wire",
-    "dipole",
-    ("coax", {"item": "15 m coax for HF", "length_m": 15, "coax": "rg8x", "weight_kg": 1.4}),
-    "rf_adapter_kit",
-    "mast_fibreglass",
-    "guy_kit",
-    "antenna_analyser",
-    "multimeter",
-    "headset",
-    "laptop",
-    "usb_pd_converter",
-    "modem",
-    "data_cable",
-    "clipboard",
-    "channel_list",
-    "manual",
-    "headlamp",
-    "first_aid",
-    "tool_roll",
-    "case",
-]
-DIGITAL: list[Piece] = [
-    "mobile_data",
-    "handheld",
-    "handheld_pack",
-    ("handheld_pack", {"spare": "yes"}),
-    *POWER,
-    "laptop",
-    "usb_pd_converter",
-    "modem",
-    "data_cable",
-    "gps",
-    "coax",
-    "mag_mount",
-    "base_vertical",
-    "rf_adapter",
-    "rf_adapter_kit",
-    "headset",
-    "lantern",
-    "headlamp",
-    "clipboard",
-    "channel_list",
-    "manual",
-    "first_aid",
-    "case",
-]
-RELAY: list[Piece] = [
-    "crossband_node",
-    "mobile_vhf_uhf",
-    "mic",
-    ("battery_lifepo4", {"item": "50 Ah LiFePO4", "capacity_ah": 50, "amps_rated": 50, "weight_kg": 6.2}),
-    (
-        "battery_lifepo4",
-        {"item": "other 50 Ah LiFePO4", "capacity_ah": 50, "amps_rated": 50, "weight_kg": 6.2},
-    ),
-    "dc_lead",
-    "fuse",
-    ("fuse", {"item": "spare fuses", "spare": "yes", "quantity": 5}),
-    "dc_block",
-    "watt_meter",
-    "solar_panel",
-    "charge_controller_mppt",
-    "base_vertical",
-    "jpole",
-    ("coax", {"item": "15 m thick coax", "length_m": 15, "coax": "low_loss_400", "weight_kg": 2.4}),
-    "coax",
-    "rf_adapter_kit",
-    "mast_metal",
-    "mast_base",
-    "guy_kit",
-    "cones_tape",
-    "tool_roll",
-    "fire_extinguisher",
-    "shelter_set",
-    "channel_list",
-    "headlamp",
-    "first_aid",
-    "case",
-]
-CARRY: list[Piece] = [
-    "handheld",
-    ("handheld", {"item": "second dual-band handheld"}),
-    "handheld_pack",
-    ("handheld_pack", {"spare": "yes", "quantity": 3}),
-    "dry_cell_shell",
-    "spare_cells",
-    "rf_pigtail",
-    "whip",
-    "jpole",
-    ("coax", {"item": "4 m thin coax", "length_m": 4, "coax": "rg58", "weight_kg": 0.3}),
-    ("battery_lifepo4", {"item": "6 Ah LiFePO4", "capacity_ah": 6, "amps_rated": 6, "weight_kg": 0.9}),
-    "handheld_dc_lead",
-    "yagi",
-    "speaker_mic",
-    "earpiece",
-    "satellite_messenger",
-    "power_bank",
-    "headlamp",
-    "first_aid",
-    "trauma_pack",
-    "hi_vis",
-    "dry_bags",
-    "clipboard",
-    "channel_list",
-    "personal_pack",
-]
-CAR: list[Piece] = [
-    "mobile_data",
-    "mic",
-    "mag_mount",
-    ("whip", {"item": "spare whip for the hatchback handheld"}),
-    "handheld",
-    "handheld_pack",
-    ("handheld_pack", {"spare": "yes"}),
-    "rf_pigtail",
-    *POWER,
-    "tracker",
-    "gps",
-    "rf_adapter",
-    "headlamp",
-    "hi_vis",
-    "first_aid",
-    "fire_extinguisher",
-    "cones_tape",
-    "clipboard",
-    "channel_list",
-    "tool_roll",
-    "case",
-]
-POOL: list[Piece] = [
-    ("handheld", {"owner": "club"}),
-    ("handheld_pack", {"owner": "club", "quantity": 2}),
-    ("charger_handheld", {"owner": "club"}),
-    ("battery_agm", {"owner": "club"}),
-    ("generator", {"owner": "club"}),
-    ("power_station", {"owner": "club"}),
-    ("inverter", {"owner": "club"}),
-    ("boost_converter", {"owner": "club"}),
-    ("buck_converter", {"owner": "club"}),
-    ("charge_controller_pwm", {"owner": "club"}),
-    ("charger_agm", {"owner": "club"}),
-    ("hf_vertical", {"owner": "club"}),
-    ("hf_qrp", {"owner": "club"}),
-    ("fuse_holder", {"owner": "club", "quantity": 6}),
-    ("fuse", {"owner": "club", "quantity": 20, "spare": "yes"}),
-    ("rf_adapter_kit", {"owner": "club"}),
-    ("connector_kit", {"owner": "club"}),
-    ("coax", {"owner": "club", "quantity": 2}),
-    ("shelter_set", {"owner": "club"}),
-    ("lantern", {"owner": "club", "quantity": 2}),
-]
-SORTS: dict[str, list[Piece]] = {
-    "handheld": HANDHELD,
-    "station": STATION,
-    "full": FULL,
-    "hf": HF,
-    "digital": DIGITAL,
-    "relay": RELAY,
-    "carry": CARRY,
-    "car": CAR,
-    "pool": POOL,
+# What most people know of their things, whatever else they leave out.
+WELL_KNOWN = {
+    "capacity_ah": 0.93,
+    "chemistry": 0.8,
+    "dc_plug": 0.7,
+    "dc_plug_far": 0.7,
+    "rf_plug": 0.7,
+    "rf_plug_far": 0.7,
 }
+PLUGS = ("dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far")
+
 PURPOSE = {
     "handheld": "mile marker, shadow, second operator",
     "station": "aid station or shelter",
@@ -313,13 +47,44 @@ PURPOSE = {
     "car": "support vehicle",
     "pool": "lent out at events",
 }
+# Sorts of kit that suit a post, best first, and how many people sit there when the post does not say.
+SUITED = {
+    "net_control": ("full",),
+    "backup_net_control": ("full", "station"),
+    "aid_station": ("station", "full"),
+    "mile_marker": ("handheld",),
+    "medical": ("full", "station"),
+    "start_finish": ("full", "station"),
+    "shadow": ("handheld",),
+    "sag": ("car", "station"),
+    "digital": ("digital", "hf"),
+    "shelter": ("station", "full"),
+    "sweep": ("carry", "handheld"),
+}
+SEATS = {"net_control": 2, "remote": 2, "medical": 2}
+UNSTAFFED = {("Barley Ford Half Marathon", "Mile 11"), ("Tinder Lane Lantern Parade", "Corner 7")}
+LONGEST_SHIFT_H = 9
+REST_H = 6
+
+REHEARSED = {"keen": ("room", "yard", "park", "event"), "usual": ("yard", "park"), "bare": ("bench",)}
+HOURS_ON_BATTERY = {"keen": 12.5, "usual": 3.0, "bare": None}
+FORGOTTEN = ("pen", "the adapter for the pigtail", "spare cells", "tape")
+MODULES = {
+    "power": "battery charger dc clip socket fuse solar charge supply watt",
+    "antenna": "coax rf whip mag jpole base yagi end dipole mast guy tuner",
+    "safety": "first trauma hi cones fire headlamp lantern satellite",
+    "papers": "clipboard channel manual",
+    "personal": "personal dry",
+}
 
 
 @dataclass(frozen=True)
 class Bag:
     """One kit: whose it is, its sort, how much its owner writes down and what is particular about it.
 
-    Dates in `change`, `add` and `about` are whole days from today.
+    Dates in `change`, `add`, `about` and `practice` are whole days from today. `change` holds for the parts
+    in use, `*` for every part; `no_spare` takes the spares of a kind out; `practice` is (day, stage, hours on
+    battery), None for what is usual.
     """
 
     member: str
@@ -743,689 +508,6 @@ GAPS: dict[str, dict[str, str]] = {
     "pool without a mobile": {"member": "QA1BCD", "kit": "Club pool tote"},
 }
 
-# Name, (month, weekday, which one in the month), local start, hours, and the rest of the row.
-EVENTS: tuple[tuple[str, tuple[int, int, int], str, float, Row], ...] = (
-    (
-        "Barley Ford Half Marathon",
-        (4, 6, 4),
-        "05:15",
-        7.25,
-        {
-            "lat": 41.62,
-            "lon": -93.88,
-            "utc_offset_h": -5,
-            "temp_min_c": 3,
-            "temp_max_c": 17,
-            "minutes_to_care": 12,
-            "public": "yes",
-            "storms_possible": "no",
-            "shelter": "library and parked cars",
-            "briefed": -8,
-            "notes": "river path, every post within 100 m of a road",
-        },
-    ),
-    (
-        "Gorse Hill Trail Run",
-        (9, 4, 1),
-        "04:00",
-        36,
-        {
-            "lat": 43.41,
-            "lon": -90.87,
-            "utc_offset_h": -5,
-            "temp_min_c": 4,
-            "temp_max_c": 29,
-            "minutes_to_care": 75,
-            "public": "yes",
-            "storms_possible": "yes",
-            "briefed": -5,
-            "notes": "storms after lunch most years; no phones on the east side",
-        },
-    ),
-    (
-        "High Sluice Exercise",
-        (10, 4, 2),
-        "08:00",
-        48,
-        {
-            "lat": 40.73,
-            "lon": -95.12,
-            "utc_offset_h": -5,
-            "temp_min_c": 4,
-            "temp_max_c": 21,
-            "minutes_to_care": 25,
-            "public": "no",
-            "storms_possible": "yes",
-            "shelter": "each shelter building",
-        },
-    ),
-    (
-        "Tinder Lane Lantern Parade",
-        (12, 5, 1),
-        "15:00",
-        6.5,
-        {
-            "lat": 42.08,
-            "lon": -94.31,
-            "utc_offset_h": -6,
-            "temp_min_c": -10,
-            "temp_max_c": -1,
-            "minutes_to_care": 6,
-            "public": "yes",
-            "storms_possible": "no",
-            "shelter": "bank lobby",
-            "briefed": -6,
-            "notes": "dark from a quarter to five, dense crowd",
-        },
-    ),
-)
-
-MARATHON, TRAIL, EXERCISE, PARADE = (event[0] for event in EVENTS)
-
-# Event, post, type, opening and closing in hours from the start (None: as the event), the rest of the row.
-POSTS: tuple[tuple[str, str, str, float | None, float | None, Row], ...] = (
-    (
-        MARATHON,
-        "Net control",
-        "net_control",
-        None,
-        None,
-        {"mains": "yes", "rf_grade": "good", "cell_cover": "yes"},
-    ),
-    (MARATHON, "Backup net control", "backup_net_control", None, None, {"mains": "no", "rf_grade": "good"}),
-    (
-        MARATHON,
-        "Start and finish",
-        "start_finish",
-        0,
-        7.25,
-        {"operators": 2, "rf_grade": "good", "public_m": 4},
-    ),
-    (
-        MARATHON,
-        "Medical tent",
-        "medical",
-        0.5,
-        7.25,
-        {"mains": "no", "rf_grade": "good", "public_m": 1.2, "notes": "crowd barrier right behind the tent"},
-    ),
-    *(
-        (
-            MARATHON,
-            f"Aid station {n}",
-            "aid_station",
-            1.0,
-            6.5,
-            {"access": "drive", "rf_grade": grade, "cell_cover": "yes"},
-        )
-        for n, grade in ((1, "good"), (2, "good"), (3, "marginal"), (4, "marginal"), (5, None))
-    ),
-    *(
-        (
-            MARATHON,
-            f"Mile {n}",
-            "mile_marker",
-            1.5,
-            5.0,
-            {"access": "walk", "walk_km": 0.1, "beside_traffic": road},
-        )
-        for n, road in ((1, "yes"), (3, "yes"), (5, "no"), (7, None), (9, "yes"), (11, "yes"))
-    ),
-    (MARATHON, "Shadow of the race director", "shadow", 0.25, 7.25, {"access": "walk", "walk_km": 3}),
-    (MARATHON, "Shadow of the medical lead", "shadow", 0.25, 7.25, {"access": "walk"}),
-    (MARATHON, "Lead vehicle", "sag", 1.0, 4.5, {"notes": "borrowed pick-up, magnetic mount only"}),
-    (MARATHON, "Sweep vehicle", "sag", 1.5, 7.0, {}),
-    (
-        TRAIL,
-        "Net control",
-        "net_control",
-        None,
-        None,
-        {"mains": "yes", "rf_grade": "good", "cell_cover": "yes"},
-    ),
-    (
-        TRAIL,
-        "Bib desk",
-        "digital",
-        1,
-        35,
-        {"mains": "yes", "bands": "2m", "modes": "packet", "rf_grade": "good"},
-    ),
-    (TRAIL, "Quarry Gate", "aid_station", 1, 15, {"operators": 2, "rf_grade": "good", "cell_cover": "yes"}),
-    (TRAIL, "Mill Track", "aid_station", 3, 19, {"operators": 2, "rf_grade": "marginal", "cell_cover": "no"}),
-    (
-        TRAIL,
-        "Three Barns",
-        "aid_station",
-        4,
-        20,
-        {"operators": 2, "rf_grade": "marginal", "mast_m": 8, "power_line_m": 6, "cell_cover": "no"},
-    ),
-    (
-        TRAIL,
-        "Skylark Saddle",
-        "remote",
-        5,
-        17,
-        {
-            "access": "carry",
-            "carry_limit_kg": 11,
-            "walk_km": 6.1,
-            "rf_grade": "marginal",
-            "mains": "no",
-            "cell_cover": "no",
-        },
-    ),
-    (
-        TRAIL,
-        "Lambing Hut",
-        "remote",
-        6,
-        20,
-        {
-            "access": "carry",
-            "carry_limit_kg": 14,
-            "walk_km": 3.5,
-            "rf_grade": "poor",
-            "mains": "no",
-            "cell_cover": "no",
-        },
-    ),
-    (
-        TRAIL,
-        "Old Sluice",
-        "aid_station",
-        6,
-        24,
-        {"access": "4x4", "bands": "70cm", "rf_grade": "marginal", "cell_cover": "no"},
-    ),
-    (
-        TRAIL,
-        "Summit relay",
-        "relay",
-        0,
-        36,
-        {"access": "4x4", "walk_km": 0.8, "mains": "no", "rf_grade": "good", "mast_m": 6, "power_line_m": 60},
-    ),
-    (
-        TRAIL,
-        "Sweep east",
-        "sweep",
-        12,
-        21,
-        {"access": "walk", "operators": 2, "walk_km": 14, "cell_cover": "no"},
-    ),
-    (
-        TRAIL,
-        "Sweep west",
-        "sweep",
-        18,
-        27,
-        {"access": "walk", "operators": 2, "walk_km": 16, "cell_cover": "no"},
-    ),
-    (
-        EXERCISE,
-        "County centre",
-        "net_control",
-        None,
-        None,
-        {"mains": "yes", "rf_grade": "good", "cell_cover": "yes"},
-    ),
-    (EXERCISE, "Backup centre", "backup_net_control", None, None, {"mains": "yes"}),
-    (EXERCISE, "Message desk", "digital", None, None, {"mains": "yes", "bands": "2m", "modes": "packet"}),
-    (EXERCISE, "Shelter A", "shelter", None, None, {"operators": 2, "rf_grade": "good"}),
-    (EXERCISE, "Shelter B", "shelter", None, None, {"operators": 2, "mains": "no", "rf_grade": "marginal"}),
-    (EXERCISE, "Shelter C", "shelter", None, None, {"operators": 2}),
-    (
-        EXERCISE,
-        "Hospital",
-        "medical",
-        None,
-        None,
-        {"mains": "yes", "rf_grade": "good", "notes": "roof antenna there, N plug"},
-    ),
-    (EXERCISE, "Survey car 1", "sag", 1, 11, {"notes": "agency vehicle, battery clips only"}),
-    (EXERCISE, "Survey car 2", "sag", 25, 35, {"notes": "agency vehicle, battery clips only"}),
-    (
-        EXERCISE,
-        "Message gateway",
-        "digital",
-        None,
-        None,
-        {
-            "bands": "40m 80m",
-            "modes": "ssb",
-            "rf_watts_min": 50,
-            "access": "4x4",
-            "mains": "no",
-            "mast_m": 10,
-            "power_line_m": 80,
-        },
-    ),
-    (
-        PARADE,
-        "Net control",
-        "net_control",
-        None,
-        None,
-        {"mains": "yes", "bands": "70cm", "rf_grade": "good", "cell_cover": "yes"},
-    ),
-    (PARADE, "Backup van", "backup_net_control", None, None, {"bands": "70cm", "mains": "no"}),
-    *(
-        (
-            PARADE,
-            f"Corner {n}",
-            "mile_marker",
-            0.5,
-            6.0,
-            {"access": "walk", "walk_km": 0.5, "bands": "70cm", "beside_traffic": "yes", "public_m": 1},
-        )
-        for n in range(1, 8)
-    ),
-    (PARADE, "Lost-child desk", "aid_station", 0.5, 6.5, {"access": "walk", "bands": "70cm", "mains": "yes"}),
-    (PARADE, "Medical tent", "medical", 0.25, 6.5, {"bands": "70cm", "public_m": 6, "mains": "no"}),
-    (PARADE, "Shadow of the marshal", "shadow", 0.5, 6.5, {"access": "walk", "walk_km": 4, "bands": "70cm"}),
-)
-
-# Promised places: event, post, member, kit, from and to in hours from the event's start (None: as the post).
-PROMISED: tuple[tuple[str, str, str, str | None, float | None, float | None], ...] = (
-    (MARATHON, "Net control", "QR8VZB", "Small command box", None, None),
-    (MARATHON, "Medical tent", "QG2VZB", "Roof kit", None, None),
-    (MARATHON, "Aid station 1", "QV2CGH", "Truck kit", None, None),
-    (MARATHON, "Aid station 2", "QH9BGH", "Blue crate", None, None),
-    (MARATHON, "Aid station 3", "QV7DHJ", "Barn kit", None, None),
-    (MARATHON, "Sweep vehicle", "QV2CGH", "Truck kit", 5.0, 7.0),
-    (MARATHON, "Mile 1", "QJ4XCD", "Corner bag", None, None),
-    (MARATHON, "Mile 3", "QN4MST", "Evening bag", None, None),
-    (MARATHON, "Shadow of the race director", "QX3HLM", "Rover bag", None, None),
-    (MARATHON, "Shadow of the medical lead", "QP1RVW", "Waist bag", None, None),
-    (MARATHON, "Lead vehicle", "QS7XCD", "Glovebox set", None, None),
-    (TRAIL, "Skylark Saddle", "QD3RVW", "Everything pack", None, None),
-    (TRAIL, "Skylark Saddle", "QE1RWX", "Light pack", None, None),
-    (TRAIL, "Lambing Hut", "QM4CGH", "Walk bag", None, None),
-    (TRAIL, "Old Sluice", "QT9BFG", "Boat bag", 6, 14),
-    (TRAIL, "Three Barns", "QF5TXZ", "Mast set", 4, 12),
-    (TRAIL, "Three Barns", "QT4ZDF", "Cupboard kit", 12, 20),
-    (TRAIL, "Summit relay", "QD9PVW", "Hill box", 0, 12),
-    (TRAIL, "Summit relay", "QG4WCD", "Green tote", 12, 24),
-    (TRAIL, "Summit relay", "QD9PVW", "Second hill box", 24, 36),
-    (EXERCISE, "Hospital", "QW1FJK", "Cellar box", 0, 16),
-    (EXERCISE, "Hospital", "QX8JMN", "Mixed power box", 16, 32),
-    (EXERCISE, "Hospital", "QB2HJL", "Ready station", 32, 48),
-    (EXERCISE, "Message gateway", "QD5NTV", "HF trunk", 0, 12),
-    (EXERCISE, "Message gateway", "QC5PTV", "One big bag", 12, 24),
-    (EXERCISE, "Message gateway", "QR2TXZ", "HF crate", 24, 36),
-    (EXERCISE, "Message gateway", "QD5NTV", "HF trunk", 36, 48),
-    (EXERCISE, "Shelter A", "QM4CGH", "Foreign plugs", 0, 12),
-    (EXERCISE, "Shelter A", "QB7KMN", "Yellow case", 0, 12),
-    (EXERCISE, "Shelter A", "QL8JNP", "Old faithful", 12, 24),
-    (EXERCISE, "Shelter A", "QN9PTV", "Blue bag", 12, 24),
-    (EXERCISE, "Shelter A", "QM4CGH", "Foreign plugs", 24, 36),
-    (EXERCISE, "Shelter A", "QB7KMN", "Yellow case", 24, 36),
-    (EXERCISE, "Shelter B", "QL5BFG", "Red box", 0, 12),
-    (EXERCISE, "Shelter B", "QL5BFG", "Red box", 24, 36),
-    (EXERCISE, "Shelter B", "QS3WBC", "Garage kit", 12, 24),
-    (EXERCISE, "Shelter B", "QS3WBC", "Garage kit", 36, 48),
-    (PARADE, "Net control", "QA1BCD", "Command case A", None, None),
-    (PARADE, "Net control", "QA4FGK", None, None, None),
-    (PARADE, "Backup van", "QA1BCD", "Command case B", None, None),
-    (PARADE, "Medical tent", "QC3LPR", "Two-box set", None, None),
-    (PARADE, "Corner 1", "QH5WBC", "Pocket kit", None, None),
-    (PARADE, "Corner 2", "QJ2CHJ", "Waist bag", None, None),
-)
-UNSTAFFED = {(MARATHON, "Mile 11"), (PARADE, "Corner 7")}
-OPERATORS = {"net_control": 2, "remote": 2, "medical": 2}
-SUITED = {
-    "net_control": ("full",),
-    "backup_net_control": ("full", "station"),
-    "aid_station": ("station", "full"),
-    "mile_marker": ("handheld",),
-    "medical": ("full", "station"),
-    "start_finish": ("full", "station"),
-    "shadow": ("handheld",),
-    "sag": ("car", "station"),
-    "digital": ("digital", "hf"),
-    "shelter": ("station", "full"),
-    "sweep": ("carry", "handheld"),
-}
-
-# Item, borrower, days from today: out, due, back (None: still out), condition out and in, notes.
-LOANS: tuple[tuple[str, str, int, int, int | None, str, str | None, str | None], ...] = (
-    (
-        "club AGM 35 Ah, number 2",
-        "QB4NST",
-        -120,
-        -80,
-        None,
-        "ok",
-        None,
-        "said he would bring it to the meeting",
-    ),
-    ("club mag-mount", "QP3FJK", -60, -32, None, "ok", None, None),
-    ("club dual-band handheld 1", "QR5GKL", -14, 14, None, "ok", None, "until his own arrives"),
-    ("club dual-band handheld 2", "QP3FJK", -20, 8, None, "ok", None, None),
-    ("club HF vertical", "QC5PTV", -200, -180, -181, "ok", "ok", None),
-    ("club generator", "QG4WCD", -95, -93, -92, "ok", "ok", "returned with an empty tank"),
-    ("antenna analyser", "QG2VZB", -45, -31, -30, "ok", "ok", None),
-    ("crimper and contacts", "QM7LRS", -75, -61, -40, "ok", "ok", "late, sorry"),
-    ("10 m mast", "QF5TXZ", -230, -216, -214, "ok", "faulty", "one clamp cracked"),
-    ("30 A supply", "QJ7DJK", -33, -5, None, "ok", None, None),
-    ("watt meter", "QW6GKL", -10, 4, None, "ok", None, None),
-    ("first-aid kit B", "QE6SXZ", -50, -48, -48, "ok", "ok", None),
-)
-
-
-def coming(today: date, month: int, weekday: int, which: int) -> date:
-    """Return the next `which`-th `weekday` (Monday 0) of `month` that is at least ten days after `today`."""
-    for year in (today.year, today.year + 1):
-        first = date(year, month, 1)
-        day = first + timedelta(days=(weekday - first.weekday()) % 7 + 7 * (which - 1))
-        if day >= today + timedelta(days=10):
-            break
-    return day
-
-
-def _told_pieces(bag: Bag) -> list[tuple[str, Row]]:
-    """Return the kinds that lie in the bag, each with what is particular about it."""
-    pieces = [(piece, {}) if isinstance(piece, str) else piece for piece in SORTS[bag.sort]]
-    kept = [
-        (kind, dict(own))
-        for kind, own in pieces
-        if kind not in bag.drop and not (kind in bag.no_spare and own.get("spare") == "yes")
-    ]
-    for kind, own in kept:
-        own.update(bag.change.get("*", {}))
-        # What is particular about the part in use does not hold for the spare beside it.
-        if own.get("spare") != "yes":
-            own.update(bag.change.get(kind, {}))
-    return kept + [(kind, dict(own)) for kind, own in bag.add]
-
-
-def _inventory(rng: random.Random) -> list[Row]:
-    rows = []
-    for bag in BAGS:
-        share = SHARE_TOLD[bag.told]
-        for kind, own in _told_pieces(bag):
-            words, weight_kg, cost_usd, life_years, facts = CATALOGUE[kind]
-            row: Row = {"member": bag.member, "kit": bag.kit, "item": rng.choice(words), "kind": kind}
-            for column, value in facts.items():
-                likely = {"capacity_ah": 0.93, "chemistry": 0.8}.get(
-                    column, 0.7 if column in PLUGS else share
-                )
-                if rng.random() < max(share, likely if bag.told == "usual" else share):
-                    row[column] = value
-            age_days = -rng.randint(60, int(life_years * 365 * 0.6))
-            extras: Row = {
-                "weight_kg": round(weight_kg * rng.uniform(0.95, 1.05), 2),
-                "cost_usd": round(cost_usd * rng.uniform(0.8, 1.2)),
-                "acquired": age_days,
-                "labelled": "yes",
-                "condition": "ok",
-                "owner": "member",
-                "module": _module(kind),
-            }
-            if any(str(facts.get(plug, "")).startswith("genderless") for plug in PLUGS):
-                extras["polarity_checked"] = -rng.randint(20, 300)
-            if "capacity_ah" in facts:
-                extras["charged"] = -rng.randint(2, 20)
-                if kind.startswith("battery"):
-                    extras["tested"] = -rng.randint(20, 250)
-                    capacity = own.get("capacity_ah", facts["capacity_ah"])
-                    extras["tested_ah"] = round(capacity * rng.uniform(0.94, 1.0), 1) if capacity else None
-            if "gain_dbi" in facts:
-                extras["swr"] = round(rng.uniform(1.1, 1.8), 1)
-                extras["swr_tested"] = -rng.randint(20, 250)
-            if kind in ("first_aid", "trauma_pack", "fire_extinguisher"):
-                extras["expires"] = rng.randint(400, 900)
-            if bag.sort == "pool":
-                extras["owner"] = "club"
-            row.update({c: v for c, v in extras.items() if rng.random() < share})
-            if "tested_ah" in row and "tested" not in row:
-                del row["tested_ah"]
-            row.update(own)
-            rows.append(row)
-    return rows
-
-
-def _module(kind: str) -> str:
-    for start, module in (
-        (
-            ("battery", "charger", "dc_", "clip", "socket", "fuse", "solar", "charge", "supply", "watt"),
-            "power",
-        ),
-        (
-            (
-                "coax",
-                "rf_",
-                "whip",
-                "mag_",
-                "jpole",
-                "base_",
-                "yagi",
-                "end_",
-                "dipole",
-                "hf_v",
-                "mast",
-                "guy",
-            ),
-            "antenna",
-        ),
-        (("first", "trauma", "hi_vis", "cones", "fire", "headlamp", "lantern"), "safety"),
-        (("clipboard", "channel", "manual"), "papers"),
-        (("personal", "dry_bags"), "personal"),
-    ):
-        if kind.startswith(start):
-            return module
-    return "radio"
-
-
-def _members(rng: random.Random) -> list[Row]:
-    rows = []
-    for call, licence, roles, fixed in MEMBERS:
-        keen = any(bag.member == call and bag.told == "keen" for bag in BAGS)
-        row: Row = {
-            "member": call,
-            "licence_class": licence,
-            "licence_expires": rng.randint(500, 3300),
-            "roles": roles,
-            "last_on_air": -rng.randint(3, 60),
-        }
-        options: Row = {
-            "carry_limit_kg": rng.choice((8, 10, 12, 14, 16)),
-            "solo_ok": rng.choice(("yes", "yes", "no")),
-            "night_ok": "yes",
-            "heat_limit_c": rng.choice((30, 32, 35)),
-            "cold_limit_c": rng.choice((-15, -18, -20)),
-            "walk_limit_km": rng.choice((2, 5, 8, 15)),
-            "on_air_12m": rng.randint(6, 48),
-            "events_12m": rng.randint(1, 6),
-            "first_aid_expires": rng.randint(400, 800),
-            "training": "is100 is200 is700 is800" if keen else "is100 is700",
-        }
-        row.update({c: v for c, v in options.items() if rng.random() < (0.97 if keen else 0.6)})
-        rows.append(row | fixed)
-    return rows
-
-
-def _kits(rng: random.Random) -> list[Row]:
-    rows = []
-    for bag in BAGS:
-        row: Row = {"member": bag.member, "kit": bag.kit, "purpose": PURPOSE[bag.sort]}
-        used = rng.randint(20, 200)
-        options: Row = {
-            "hours": {"handheld": 8, "hf": 24, "relay": 24}.get(bag.sort, 12),
-            "packed": -rng.randint(5, 18),
-            "list_printed": -rng.randint(20, 300),
-            "last_used": -used,
-            "restocked": -used + rng.randint(1, 15),
-            "inspected": -rng.randint(40, 300),
-        }
-        share = {"keen": 1.0, "usual": 0.7, "bare": 0.2}[bag.told]
-        row.update({c: v for c, v in options.items() if rng.random() < share})
-        rows.append(row | bag.about)
-    return rows
-
-
-def _rehearsals(rng: random.Random) -> list[Row]:
-    rows: list[Row] = []
-    for bag in BAGS:
-        practice = bag.practice
-        if practice is None:
-            steps = {
-                "keen": ("room", "yard", "park", "event"),
-                "usual": ("yard", "park"),
-                "bare": ("bench",),
-            }[bag.told]
-            first = -rng.randint(200, 330)
-            hours = {"keen": 12.5, "usual": 3.0, "bare": None}[bag.told]
-            practice = tuple(
-                (first + 45 * n, stage, hours if n == len(steps) - 1 else None)
-                for n, stage in enumerate(steps)
-            )
-        for day, stage, hours_on_battery in practice:
-            trips = rng.choice((0, 0, 0, 1, 2))
-            missing = (
-                rng.choice(("pen", "the adapter for the pigtail", "spare cells", "tape")) if trips else None
-            )
-            rows.append(
-                {
-                    "member": bag.member,
-                    "kit": bag.kit,
-                    "date": day,
-                    "stage": stage,
-                    "trips_back": trips,
-                    "missing": missing,
-                    "hours_on_battery": hours_on_battery,
-                }
-            )
-    return rows
-
-
-def _assignments(rng: random.Random, starts: dict[str, datetime], hours: dict[str, float]) -> list[Row]:
-    """Place the promised people, then fill the other posts with whoever is free and has a kit that suits."""
-    places = {
-        (event, post): (0.0 if opens is None else opens, hours[event] if closes is None else closes)
-        for event, post, _, opens, closes, _ in POSTS
-    }
-    rows: list[Row] = []
-    busy: dict[tuple[str, str], list[tuple[float, float]]] = {}
-
-    def place(
-        event: str, post: str, member: str, kit: str | None, begin: float | None, end: float | None
-    ) -> None:
-        opens, closes = places[event, post]
-        window = (opens if begin is None else begin, closes if end is None else end)
-        busy.setdefault((event, member), []).append(window)
-        row: Row = {"event": event, "post": post, "member": member, "kit": kit}
-        if begin is not None:
-            row["from"] = _stamp(starts[event], window[0])
-            row["to"] = _stamp(starts[event], window[1])
-        rows.append(row)
-
-    for promise in PROMISED:
-        place(*promise)
-    done = UNSTAFFED | {promise[:2] for promise in PROMISED}
-    roster = [call for call, _, _, fixed in MEMBERS if fixed.get("available") != "no"]
-    rng.shuffle(roster)
-    for event, post, post_type, _, _, told in POSTS:
-        if (event, post) in done:
-            continue
-        opens, closes = places[event, post]
-        shifts = max(1, -int(-(closes - opens) // 9))
-        step = (closes - opens) / shifts
-        for number in range(shifts):
-            begin, end = opens + number * step, opens + (number + 1) * step
-            for seat in range(told.get("operators", OPERATORS.get(post_type, 1))):
-                sorts = SUITED[post_type] if seat == 0 else ("handheld", *SUITED[post_type])
-                free = [
-                    member
-                    for member in roster
-                    if all(end + 6 <= a or begin - 6 >= b for a, b in busy.get((event, member), []))
-                ]
-                if not free:
-                    continue
-                kits = {member: _suited(member, sorts) for member in free}
-                member = min(
-                    free,
-                    key=lambda who: (
-                        kits[who] is None,
-                        len(busy.get((event, who), [])),
-                        sum(who == other for _, other in busy),
-                    ),
-                )
-                whole = shifts == 1
-                place(event, post, member, kits[member], None if whole else begin, None if whole else end)
-    order = {(event, post): n for n, (event, post, *_) in enumerate(POSTS)}
-    return sorted(rows, key=lambda row: (order[row["event"], row["post"]], row.get("from", "")))
-
-
-def _suited(member: str, sorts: tuple[str, ...]) -> str | None:
-    own = [bag for bag in BAGS if bag.member == member and bag.sort in sorts]
-    return min(own, key=lambda bag: sorts.index(bag.sort)).kit if own else None
-
-
-def _stamp(start: datetime, hours: float) -> str:
-    return (start + timedelta(minutes=round(hours * 60))).strftime("%Y-%m-%dT%H:%M")
-
-
-def rows(today: date | None = None) -> dict[str, list[Row]]:
-    """Return the club's rows by file stem; the same for the same `today`."""
-    today = today or date.today()
-    rng = random.Random(20)
-    starts: dict[str, datetime] = {}
-    hours: dict[str, float] = {}
-    events: list[Row] = []
-    for event, (month, weekday, which), clock, length, told in EVENTS:
-        day = coming(today, month, weekday, which)
-        starts[event] = datetime.fromisoformat(f"{day}T{clock}")
-        hours[event] = length
-        row = {
-            "event": event,
-            "starts": _stamp(starts[event], 0),
-            "ends": _stamp(starts[event], length),
-        } | told
-        if "briefed" in told:
-            row["briefed"] = (day + timedelta(days=told["briefed"])).isoformat()
-        events.append(row)
-    posts = [
-        {"event": event, "post": post, "post_type": post_type}
-        | {"opens": None if opens is None else _stamp(starts[event], opens)}
-        | {"closes": None if closes is None else _stamp(starts[event], closes)}
-        | told
-        for event, post, post_type, opens, closes, told in POSTS
-    ]
-    names = COLUMNS["loans"].split()
-    return {
-        "inventory": [_dated(row, today) for row in _inventory(rng)],
-        "members": [_dated(row, today) for row in _members(rng)],
-        "kits": [_dated(row, today) for row in _kits(rng)],
-        "rehearsals": [_dated(row, today) for row in _rehearsals(rng)],
-        "events": sorted(events, key=lambda row: str(row["starts"])),
-        "posts": posts,
-        "assignments": _assignments(rng, starts, hours),
-        "offers": [
-            {"offer": o, "kind": k, "price_usd": p, "available": n, "paid_by": by} | t
-            for o, k, p, n, by, t in OFFERS
-        ],
-        "loans": [_dated(dict(zip(names, loan, strict=True)), today) for loan in LOANS],
-    }
-
-
-DAYS = {
-    *DATES,
-    *("licence_expires", "last_on_air", "first_aid_expires"),
-    *("packed", "list_printed", "last_used", "restocked", "inspected"),
-    *("date", "out", "due", "back"),
-}
-
-
-def _dated(row: Row, today: date) -> Row:
-    """Turn days from today into dates."""
-    return {
-        column: (today + timedelta(days=value)).isoformat() if column in DAYS and value is not None else value
-        for column, value in row.items()
-    }
-
 
 def write(folder: Path, today: date | None = None) -> list[Path]:
     """Write the invented club into `folder`, one CSV per table, and return the paths.
@@ -1440,8 +522,272 @@ def write(folder: Path, today: date | None = None) -> list[Path]:
     for stem, table in rows(today).items():
         path = folder / f"{stem}.csv"
         with path.open("w", encoding="utf-8", newline="") as file:
-            writer = csv.DictWriter(file, COLUMNS[stem].split(), lineterminator="\n")
+            writer = csv.DictWriter(file, list(schema.columns(stem)), lineterminator="\n")
             writer.writeheader()
             writer.writerows(table)
         paths.append(path)
     return paths
+
+
+def rows(today: date | None = None) -> dict[str, list[Row]]:
+    """Return the club's rows by file stem, empty cells left out; the same rows for the same `today`."""
+    today = today or date.today()
+    chance = random.Random(20)
+    events = [_event(row, today) for row in _source("events")]
+    starts = {row["event"]: datetime.fromisoformat(row["starts"]) for row in events}
+    tables = {
+        "inventory": [thing for bag in BAGS for thing in _things(bag, chance)],
+        "members": [_member(row, chance) for row in _source("members")],
+        "kits": [_kit(bag, chance) for bag in BAGS],
+        "rehearsals": [practice for bag in BAGS for practice in _rehearsals(bag, chance)],
+        "events": sorted(events, key=lambda row: str(row["starts"])),
+        "posts": _source("posts"),
+        "assignments": _assignments(chance),
+        "offers": _source("offers"),
+        "loans": _source("loans"),
+    }
+    return {
+        stem: [
+            {column: _cell(stem, column, value, row, today, starts) for column, value in row.items()}
+            for row in tables[stem]
+        ]
+        for stem in STEMS
+    }
+
+
+def coming(today: date, month: int, weekday: int, which: int) -> date:
+    """Return the next `which`-th `weekday` (Monday 0) of `month` that is at least ten days after `today`."""
+    for year in (today.year, today.year + 1):
+        first = date(year, month, 1)
+        day = first + timedelta(days=(weekday - first.weekday()) % 7 + 7 * (which - 1))
+        if day >= today + timedelta(days=10):
+            break
+    return day
+
+
+@cache
+def _read(name: str) -> tuple[Row, ...]:
+    with (SOURCES / f"{name}.csv").open(encoding="utf-8", newline="") as file:
+        return tuple({column: cell for column, cell in row.items() if cell} for row in csv.DictReader(file))
+
+
+def _source(name: str) -> list[Row]:
+    return [dict(row) for row in _read(name)]
+
+
+def _cell(stem: str, column: str, value: Any, row: Row, today: date, starts: dict[str, datetime]) -> Any:
+    """Turn whole days from today into a date and hours from the event's start into a moment."""
+    form = schema.columns(stem)[column].form
+    if value is None or stem == "events":
+        return value
+    if form in (schema.DATE, schema.YEAR_OR_DATE):
+        return (today + timedelta(days=int(value))).isoformat()
+    if form == schema.MOMENT:
+        return _stamp(starts[row["event"]] + timedelta(hours=float(value)))
+    return value
+
+
+def _stamp(moment: datetime) -> str:
+    return moment.isoformat(timespec="minutes")
+
+
+def _event(told: Row, today: date) -> Row:
+    month, weekday, which, hours = (told.pop(name) for name in ("month", "weekday", "which", "hours"))
+    day = coming(today, int(month), int(weekday), int(which))
+    start = datetime.fromisoformat(f"{day}T{told['starts']}")
+    told |= {"starts": _stamp(start), "ends": _stamp(start + timedelta(hours=float(hours)))}
+    if "briefed" in told:
+        told["briefed"] = (day + timedelta(days=int(told["briefed"]))).isoformat()
+    return told
+
+
+def _pieces(bag: Bag) -> list[tuple[str, Row]]:
+    """Return the kinds that lie in the bag, each with what is particular about the piece."""
+    kept = []
+    for own in _source("sorts"):
+        sort, kind, is_spare = own.pop("sort"), own.pop("kind"), own.get("spare") == "yes"
+        if sort != bag.sort or kind in bag.drop or (kind in bag.no_spare and is_spare):
+            continue
+        own |= bag.change.get("*", {})
+        if not is_spare:
+            own |= bag.change.get(kind, {})
+        kept.append((kind, own))
+    return [*kept, *((kind, bag.change.get("*", {}) | own) for kind, own in bag.add)]
+
+
+def _things(bag: Bag, chance: random.Random) -> list[Row]:
+    words = {row["kind"]: row for row in _read("words")}
+    share = SHARE_TOLD[bag.told]
+    things = []
+    for kind, own in _pieces(bag):
+        usual = dict(words[kind])
+        del usual["kind"]
+        thing: Row = {
+            "member": bag.member,
+            "kit": bag.kit,
+            "item": chance.choice(usual.pop("words").split("|")),
+            "kind": kind,
+        }
+        age_days = -chance.randint(60, int(float(usual.pop("life_years")) * 365 * 0.6))
+        told = {
+            "weight_kg": round(float(usual.pop("each_kg")) * chance.uniform(0.95, 1.05), 2),
+            "cost_usd": round(float(usual.pop("each_usd")) * chance.uniform(0.8, 1.2)),
+            "acquired": age_days,
+            "labelled": "yes",
+            "condition": "ok",
+            "owner": "member",
+            "module": _module(kind),
+            **usual,
+            **_upkeep(kind, usual | own, chance),
+        }
+        for column, value in told.items():
+            known = max(share, WELL_KNOWN.get(column, 0.0)) if bag.told == "usual" else share
+            if chance.random() < known:
+                thing[column] = value
+        if "tested" not in thing:
+            thing.pop("tested_ah", None)
+        things.append(thing | own)
+    return things
+
+
+def _upkeep(kind: str, told: Row, chance: random.Random) -> Row:
+    """Return what somebody who looks after a thing of this kind would write of it."""
+    upkeep: Row = {}
+    if any(str(told.get(plug, "")).startswith("genderless") for plug in PLUGS):
+        upkeep["polarity_checked"] = -chance.randint(20, 300)
+    if told.get("capacity_ah"):
+        upkeep["charged"] = -chance.randint(2, 20)
+        if kind.startswith("battery"):
+            upkeep["tested"] = -chance.randint(20, 250)
+            upkeep["tested_ah"] = round(float(told["capacity_ah"]) * chance.uniform(0.94, 1.0), 1)
+    if "gain_dbi" in told:
+        upkeep["swr"] = round(chance.uniform(1.1, 1.8), 1)
+        upkeep["swr_tested"] = -chance.randint(20, 250)
+    if kind in ("first_aid", "trauma_pack", "fire_extinguisher"):
+        upkeep["expires"] = chance.randint(400, 900)
+    return upkeep
+
+
+def _module(kind: str) -> str:
+    first = kind.split("_")[0]
+    return next((module for module, kinds in MODULES.items() if first in kinds.split()), "radio")
+
+
+def _member(own: Row, chance: random.Random) -> Row:
+    is_keen = any(bag.member == own["member"] and bag.told == "keen" for bag in BAGS)
+    usual: Row = {
+        "carry_limit_kg": chance.choice((8, 10, 12, 14, 16)),
+        "solo_ok": chance.choice(("yes", "yes", "no")),
+        "night_ok": "yes",
+        "heat_limit_c": chance.choice((30, 32, 35)),
+        "cold_limit_c": chance.choice((-15, -18, -20)),
+        "walk_limit_km": chance.choice((2, 5, 8, 15)),
+        "on_air_12m": chance.randint(6, 48),
+        "events_12m": chance.randint(1, 6),
+        "first_aid_expires": chance.randint(400, 800),
+        "training": "is100 is200 is700 is800" if is_keen else "is100 is700",
+    }
+    told = _some(usual, 0.97 if is_keen else 0.6, chance)
+    told |= {"licence_expires": chance.randint(500, 3300), "last_on_air": -chance.randint(3, 60)} | own
+    return {column: None if value == "-" else value for column, value in told.items()}
+
+
+def _kit(bag: Bag, chance: random.Random) -> Row:
+    used = chance.randint(20, 200)
+    usual: Row = {
+        "hours": {"handheld": 8, "hf": 24, "relay": 24}.get(bag.sort, 12),
+        "packed": -chance.randint(5, 18),
+        "list_printed": -chance.randint(20, 300),
+        "last_used": -used,
+        "restocked": -used + chance.randint(1, 15),
+        "inspected": -chance.randint(40, 300),
+    }
+    told = _some(usual, {"keen": 1.0, "usual": 0.7, "bare": 0.2}[bag.told], chance)
+    return {"member": bag.member, "kit": bag.kit, "purpose": PURPOSE[bag.sort]} | told | bag.about
+
+
+def _some(row: Row, share: float, chance: random.Random) -> Row:
+    return {column: value for column, value in row.items() if chance.random() < share}
+
+
+def _rehearsals(bag: Bag, chance: random.Random) -> list[Row]:
+    stages = REHEARSED[bag.told]
+    first = -chance.randint(200, 330)
+    usual = [(first + 45 * n, stage, None) for n, stage in enumerate(stages[:-1])]
+    usual_last = (first + 45 * len(usual), stages[-1], HOURS_ON_BATTERY[bag.told])
+    found = []
+    for day, stage, hours in (*usual, usual_last) if bag.practice is None else bag.practice:
+        trips = chance.choice((0, 0, 0, 1, 2))
+        row: Row = {"member": bag.member, "kit": bag.kit, "date": day, "stage": stage, "trips_back": trips}
+        if trips:
+            row["missing"] = chance.choice(FORGOTTEN)
+        found.append(row | {"hours_on_battery": hours})
+    return found
+
+
+def _assignments(chance: random.Random) -> list[Row]:
+    """Place the promised people, then fill the other posts with whoever is free and has a kit that suits.
+
+    `from` and `to` are hours from the event's start, left out where a person stays as long as the post.
+    """
+    hours = {row["event"]: float(row["hours"]) for row in _read("events")}
+    promised: dict[tuple[str, str], list[Row]] = {}
+    busy: dict[tuple[str, str], list[tuple[float, float]]] = {}
+    windows = {
+        (post["event"], post["post"]): (
+            float(post.get("opens", 0)),
+            float(post.get("closes", hours[post["event"]])),
+        )
+        for post in _read("posts")
+    }
+    for row in _source("assignments"):
+        place = row["event"], row["post"]
+        promised.setdefault(place, []).append(row)
+        begin, end = (
+            float(row.get(name, usual)) for name, usual in zip(("from", "to"), windows[place], strict=True)
+        )
+        busy.setdefault((row["event"], row["member"]), []).append((begin, end))
+    roster = [row["member"] for row in _read("members") if row.get("available") != "no"]
+    chance.shuffle(roster)
+    found: list[Row] = []
+    for post in _read("posts"):
+        place = post["event"], post["post"]
+        if place in promised or place in UNSTAFFED:
+            found += promised.get(place, [])
+            continue
+        opens, closes = windows[place]
+        shifts = int(-(-(closes - opens) // LONGEST_SHIFT_H))
+        step = (closes - opens) / shifts
+        for shift in range(shifts):
+            begin, end = opens + shift * step, opens + (shift + 1) * step
+            for seat in range(int(post.get("operators", SEATS.get(post["post_type"], 1)))):
+                sorts = SUITED[post["post_type"]] if seat == 0 else ("handheld", *SUITED[post["post_type"]])
+                free = [who for who in roster if _is_free(busy.get((place[0], who), []), begin, end)]
+                if not free:
+                    continue
+                who = min(free, key=_by_fitness(sorts, busy, place[0]))
+                busy.setdefault((place[0], who), []).append((begin, end))
+                row = {"event": place[0], "post": place[1], "member": who, "kit": _kit_for(who, sorts)}
+                found.append(row if shifts == 1 else row | {"from": begin, "to": end})
+    return found
+
+
+def _is_free(windows: list[tuple[float, float]], begin: float, end: float) -> bool:
+    return all(end + REST_H <= begins or begin - REST_H >= ends for begins, ends in windows)
+
+
+def _by_fitness(
+    sorts: tuple[str, ...], busy: dict[tuple[str, str], list[tuple[float, float]]], event: str
+) -> Callable[[str], tuple[bool, int, int]]:
+    """Return a sorting key for members: a kit that suits comes first, then the fewest shifts."""
+
+    def key(who: str) -> tuple[bool, int, int]:
+        elsewhere = sum(len(windows) for (_, other), windows in busy.items() if other == who)
+        return _kit_for(who, sorts) is None, len(busy.get((event, who), [])), elsewhere
+
+    return key
+
+
+def _kit_for(member: str, sorts: tuple[str, ...]) -> str | None:
+    own = [bag for bag in BAGS if bag.member == member and bag.sort in sorts]
+    return min(own, key=lambda bag: sorts.index(bag.sort)).kit if own else None
