@@ -1,0 +1,410 @@
+"""The invented club: complete, fresh, well-formed, and with every gap that it says it shows."""
+
+import csv
+from collections.abc import Callable
+from datetime import date, datetime, timedelta
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from data import demo, upload
+from data.club import read_folder
+
+TODAY = date(2027, 2, 10)
+Row = dict[str, str | None]
+CRITICAL = {"net_control", "backup_net_control", "medical", "start_finish", "relay", "remote"}
+
+
+class Club:
+    """The demo club's rows, looked up by what a gap names."""
+
+    def __init__(self, tables: dict[str, list[Row]], place: dict[str, str]) -> None:
+        self.tables = tables
+        self.place = place
+
+    def rows(self, stem: str, *kinds: str, **wanted: str) -> list[Row]:
+        """Rows of a table that agree with the place wherever the table has its columns."""
+        return [
+            row
+            for row in self.tables[stem]
+            if all(row.get(name) == value for name, value in (self.place | wanted).items() if name in row)
+            and (not kinds or row["kind"] in kinds)
+        ]
+
+    def things(self, *kinds: str) -> list[Row]:
+        return self.rows("inventory", *kinds)
+
+    def one(self, stem: str, *kinds: str) -> Row:
+        (row,) = self.rows(stem, *kinds)
+        return row
+
+    def in_use(self, kind: str) -> Row:
+        (row,) = (thing for thing in self.things(kind) if thing.get("spare") != "yes")
+        return row
+
+    def weight_kg(self) -> float:
+        return sum(float(row["weight_kg"]) * int(row["quantity"] or 1) for row in self.things())
+
+    def windows(self) -> list[tuple[datetime, datetime]]:
+        """From and to of every assignment at the place."""
+        events = {row["event"]: row for row in self.tables["events"]}
+        posts = {(row["event"], row["post"]): row for row in self.tables["posts"]}
+        found = []
+        for row in self.rows("assignments"):
+            event, post = events[row["event"]], posts[row["event"], row["post"]]
+            begin = row.get("from") or post.get("opens") or event["starts"]
+            end = row.get("to") or post.get("closes") or event["ends"]
+            found.append((datetime.fromisoformat(begin), datetime.fromisoformat(end)))
+        return sorted(found)
+
+
+def days(cell: str) -> int:
+    """Whole days from the demo's day to a date."""
+    return (date.fromisoformat(cell) - TODAY).days
+
+
+RADIOS = ("handheld", "mobile_vhf_uhf", "mobile_data", "hf_100w")
+ANTENNAS = ("whip", "mag_mount", "jpole", "base_vertical")
+
+SHOWN: dict[str, Callable[[Club], bool]] = {
+    "only one radio": lambda c: len(c.things(*RADIOS)) == 1,
+    "handheld without a spare pack": lambda c: (
+        len(c.things("handheld_pack")) == len(c.things("handheld")) == 1 and not c.things("dry_cell_shell")
+    ),
+    "no battery, mains only": lambda c: (
+        bool(c.things("supply_30a")) and not c.things("battery_lifepo4", "battery_agm")
+    ),
+    "only one kind of antenna": lambda c: len(c.things(*ANTENNAS)) == 1,
+    "small parts without a second": lambda c: all(
+        len(c.things(kind)) == 1 for kind in ("dc_lead", "coax", "rf_pigtail", "mic")
+    ),
+    "no spare fuse": lambda c: [t.get("spare") for t in c.things("fuse")] == [None],
+    "plugs that do not mate and no adapter": lambda c: (
+        c.in_use("battery_lifepo4")["dc_plug"] == "spade_f2_male"
+        and c.in_use("dc_lead")["dc_plug"] == "ring_m6"
+        and not c.things("dc_adapter")
+    ),
+    "polarity never checked": lambda c: c.in_use("dc_lead")["polarity_checked"] is None,
+    "no lead for borrowed power": lambda c: not c.things("clip_lead", "socket_lead", "dc_adapter"),
+    "antenna plug of the wrong gender": lambda c: (
+        c.in_use("handheld")["rf_plug"] == c.in_use("whip")["rf_plug"] == "sma_male"
+        and not c.things("rf_pigtail", "rf_adapter")
+    ),
+    "no coax": lambda c: bool(c.things("jpole")) and not c.things("coax", "mag_mount"),
+    "stack of adapters on a handheld": lambda c: (
+        len(c.things("rf_adapter")) > 2 and not c.things("rf_pigtail")
+    ),
+    "laptop without a converter": lambda c: (
+        float(c.in_use("laptop")["volts_min"]) > 15.9
+        and not c.things("usb_pd_converter", "buck_converter", "boost_converter", "inverter")
+    ),
+    "100 W HF on AGM without a booster": lambda c: (
+        bool(c.things("hf_100w")) and bool(c.things("battery_agm")) and not c.things("boost_converter")
+    ),
+    # 35 % at 11 A, 35 % at 0.6 A, 30 % at 0.4 A while the post is open, from 90 % of the capacity.
+    "battery too small for net control": lambda c: (
+        0.9 * sum(float(row["capacity_ah"]) for row in c.things("battery_lifepo4"))
+        < (0.35 * 11 + 0.35 * 0.6 + 0.3 * 0.4) * 7.25
+    ),
+    "old battery never tested": lambda c: (
+        days(c.one("inventory", "battery_agm")["acquired"]) < -730
+        and c.one("inventory", "battery_agm")["tested"] is None
+    ),
+    "50 W radio on a 10 A socket": lambda c: (
+        float(c.in_use("mobile_vhf_uhf")["amps_tx"]) > float(c.in_use("socket_lead")["amps_rated"])
+        and not c.things("clip_lead", "dc_lead")
+    ),
+    "no fuse": lambda c: bool(c.things("battery_lifepo4")) and not c.things("fuse", "fuse_holder"),
+    "fuse far from the battery": lambda c: float(c.in_use("fuse")["fuse_at_m"]) > 1,
+    "fuse above what the wire carries": lambda c: (
+        float(c.in_use("fuse")["amps_rated"]) > float(c.in_use("dc_lead")["amps_rated"])
+    ),
+    # 16 AWG is 13.2 ohm/km: out and back at 11 A loses more than 3 % of 13.8 V.
+    "thin long lead": lambda c: (
+        float(c.in_use("dc_lead")["wire_awg"]) >= 16
+        and 2 * float(c.in_use("dc_lead")["length_m"]) * 0.0132 * 11 > 0.03 * 13.8
+    ),
+    "not charged": lambda c: days(c.in_use("battery_lifepo4")["charged"]) < -365,
+    "capacity never measured": lambda c: c.in_use("battery_lifepo4")["tested_ah"] is None,
+    "measured capacity low": lambda c: (
+        float(c.in_use("battery_lifepo4")["tested_ah"])
+        < 0.8 * float(c.in_use("battery_lifepo4")["capacity_ah"])
+    ),
+    "swollen pack": lambda c: (
+        c.one("inventory", "handheld_pack")["condition"] == "faulty"
+        and "swollen" in c.one("inventory", "handheld_pack")["notes"]
+    ),
+    "charger for another chemistry": lambda c: (
+        c.one("inventory", "charger_agm")["chemistry"] == "agm"
+        and not c.things("charger_lifepo4", "battery_agm")
+    ),
+    "never rehearsed": lambda c: not c.rows("rehearsals"),
+    "bench test only": lambda c: {row["stage"] for row in c.rows("rehearsals")} == {"bench"},
+    "nothing labelled": lambda c: {row["labelled"] for row in c.things()} == {"no"},
+    "old contents list": lambda c: days(c.one("kits")["list_printed"]) < -365,
+    "not restocked": lambda c: c.one("kits")["restocked"] < c.one("kits")["last_used"],
+    "no modules": lambda c: {row["module"] for row in c.things()} == {None},
+    "heavier than the owner carries": lambda c: (
+        c.weight_kg() > 1.25 * float(c.rows("members")[0]["carry_limit_kg"])
+    ),
+    "no papers": lambda c: not c.things("clipboard", "channel_list", "manual"),
+    "mast without guys": lambda c: bool(c.things("mast_metal")) and not c.things("guy_kit"),
+    "lossy coax": lambda c: c.in_use("coax")["coax"] == "rg174" and float(c.in_use("coax")["length_m"]) >= 20,
+    "bad match": lambda c: float(c.in_use("jpole")["swr"]) > 2,
+    "short antenna only": lambda c: bool(c.things("handheld")) and not c.things(*ANTENNAS),
+    "no light for a dark shift": lambda c: not c.things("headlamp", "lantern"),
+    "no hi-vis beside traffic": lambda c: (
+        not c.things("hi_vis") and any(post.get("beside_traffic") == "yes" for post in posts_of(c))
+    ),
+    "first-aid kit expired": lambda c: days(c.one("inventory", "first_aid")["expires"]) < 0,
+    "plugs not told": lambda c: not any(row.get(plug) for row in c.things() for plug in demo.PLUGS),
+    "capacity not told": lambda c: c.in_use("battery_lifepo4")["capacity_ah"] is None,
+    "not the club's plug": lambda c: (
+        {c.in_use(kind)["dc_plug"][:4] for kind in ("battery_lifepo4", "dc_lead", "mobile_vhf_uhf")}
+        == {"xt60"}
+    ),
+    "remote post without messenger or day pack": lambda c: (
+        not c.things("satellite_messenger", "personal_pack")
+        and any(post["post_type"] == "remote" for post in posts_of(c))
+    ),
+    "past its planning life": lambda c: days(c.in_use("handheld")["acquired"]) < -10 * 365,
+    "not inspected this year": lambda c: days(c.one("kits")["inspected"]) < -365,
+    "shadow without ear-piece": lambda c: (
+        not c.things("earpiece", "headset") and any(post["post_type"] == "shadow" for post in posts_of(c))
+    ),
+    "licence expired": lambda c: days(c.one("members")["licence_expires"]) < 0,
+    "first-aid certificate expired": lambda c: days(c.one("members")["first_aid_expires"]) < 0,
+    "licence class without HF voice": lambda c: (
+        c.one("members")["licence_class"] == "technician"
+        and "ssb" in c.one("posts")["modes"]
+        and bool(c.rows("assignments"))
+    ),
+    "training missing": lambda c: c.one("members")["training"] is None,
+    "long off the air": lambda c: (
+        days(c.one("members")["last_on_air"]) < -90 and int(c.one("members")["on_air_12m"]) == 0
+    ),
+    "not signed off for net control": lambda c: (
+        "net_control" not in c.one("members")["roles"].split()
+        and c.one("posts")["post_type"] == "net_control"
+        and bool(c.rows("assignments"))
+    ),
+    "alone at net control": lambda c: len(c.rows("assignments")) == 1,
+    "beyond the member's cold limit": lambda c: (
+        float(c.one("members")["cold_limit_c"]) > float(c.one("events")["temp_min_c"])
+        and bool(c.rows("assignments"))
+    ),
+    "at night against the member's wish": lambda c: (
+        c.one("members")["night_ok"] == "no" and c.windows()[-1][1].hour >= 21
+    ),
+    "alone at a remote post": lambda c: len(c.rows("assignments")) == 1,
+    "carry above the post's limit": lambda c: (
+        c.weight_kg() > float(c.one("posts")["carry_limit_kg"]) and bool(c.rows("assignments"))
+    ),
+    "further than the member walks": lambda c: (
+        float(c.one("members")["walk_limit_km"]) < float(c.one("posts")["walk_km"])
+        and bool(c.rows("assignments"))
+    ),
+    "mast near a power line": lambda c: (
+        float(c.one("posts")["power_line_m"]) < float(c.one("posts")["mast_m"]) + 3
+    ),
+    "public too close": lambda c: float(c.one("posts")["public_m"]) < 2,
+    "poor coverage": lambda c: c.one("posts")["rf_grade"] == "poor",
+    "coverage not known": lambda c: c.one("posts").get("rf_grade") is None,
+    "no lightning shelter": lambda c: (
+        c.one("events")["storms_possible"] == "yes" and not c.one("events").get("shelter")
+    ),
+    "below freezing": lambda c: float(c.one("events")["temp_min_c"]) < 0,
+    "no briefing date": lambda c: not c.one("events").get("briefed"),
+    "nobody there": lambda c: bool(c.rows("posts")) and not c.rows("assignments"),
+    "hours without anyone": lambda c: c.windows()[-1][1] < datetime.fromisoformat(c.one("posts")["closes"]),
+    "shift over twelve hours": lambda c: max(end - begin for begin, end in c.windows()) > timedelta(hours=12),
+    "in two places at once": lambda c: overlaps(c.windows()),
+    "long post without recharge": lambda c: (
+        c.one("posts")["mains"] == "no"
+        and c.windows()[-1][1] - c.windows()[0][0] > timedelta(hours=24)
+        and not c.things("solar_panel")
+    ),
+    "kits of one post with different plugs": lambda c: (
+        len({battery_plug(c, row) for row in c.rows("assignments")}) > 1
+    ),
+    "one member's kits at most critical posts": lambda c: critical_share(c) > 1 / 3,
+    "loan overdue": lambda c: any(row["back"] is None and days(row["due"]) < 0 for row in c.rows("loans")),
+    "pool without a mobile": lambda c: (
+        {row["owner"] for row in c.things()} == {"club"} and not c.things("mobile_vhf_uhf")
+    ),
+}
+
+
+def posts_of(club: Club) -> list[Row]:
+    """Posts that the place's member and kit are sent to."""
+    sent = {(row["event"], row["post"]) for row in club.rows("assignments")}
+    return [row for row in club.tables["posts"] if (row["event"], row["post"]) in sent]
+
+
+def overlaps(windows: list[tuple[datetime, datetime]]) -> bool:
+    return any(later[0] < earlier[1] for earlier, later in pairwise(windows))
+
+
+def battery_plug(club: Club, assignment: Row) -> str | None:
+    things = [
+        row
+        for row in club.tables["inventory"]
+        if (row["member"], row["kit"], row["kind"])
+        == (assignment["member"], assignment["kit"], "battery_lifepo4")
+    ]
+    return things[0].get("dc_plug")
+
+
+def critical_share(club: Club) -> float:
+    event = club.place["event"]
+    critical = {
+        row["post"] for row in club.tables["posts"] if row["event"] == event and row["post_type"] in CRITICAL
+    }
+    kits = [
+        row["member"]
+        for row in club.tables["assignments"]
+        if row["event"] == event and row["post"] in critical and row.get("kit")
+    ]
+    return kits.count(club.place["member"]) / len(kits)
+
+
+def written(folder: Path, today: date) -> dict[str, list[Row]]:
+    """The club's cells as they stand in the files, None where empty."""
+    found = {}
+    for path in demo.write(folder, today):
+        with path.open(encoding="utf-8", newline="") as file:
+            found[path.stem] = [
+                {name: cell or None for name, cell in row.items()} for row in csv.DictReader(file)
+            ]
+    return found
+
+
+@pytest.fixture(scope="module")
+def tables(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[Row]]:
+    return written(tmp_path_factory.mktemp("club"), TODAY)
+
+
+@pytest.mark.parametrize("gap", demo.GAPS)
+def test_gap_is_shown(tables: dict[str, list[Row]], gap: str) -> None:
+    assert SHOWN[gap](Club(tables, demo.GAPS[gap]))
+
+
+def test_every_gap_has_its_check() -> None:
+    assert set(SHOWN) == set(demo.GAPS)
+
+
+@pytest.mark.parametrize("gap", [gap for gap, place in demo.GAPS.items() if set(place) == {"member", "kit"}])
+def test_kit_in_good_order_does_not_show_the_gap(tables: dict[str, list[Row]], gap: str) -> None:
+    """A check that any kit passes would show nothing."""
+    sound = {"member": "QB7KMN", "kit": "Yellow case"}
+    if gap == "heavier than the owner carries":
+        sound = {"member": "QE1RWX", "kit": "Light pack"}
+    try:
+        is_shown = SHOWN[gap](Club(tables, sound))
+    except ValueError:
+        is_shown = False  # The part that would be at fault is not in the kit.
+    assert not is_shown
+
+
+def test_club_is_of_the_promised_size(tables: dict[str, list[Row]]) -> None:
+    assert len(tables["members"]) >= 44
+    assert len(tables["kits"]) >= 64
+    assert len(tables["inventory"]) >= 1600
+    assert len(tables["events"]) == 4
+    assert 45 <= len(tables["posts"]) <= 60
+    assert len(tables["offers"]) >= 40
+
+
+def test_same_day_gives_the_same_bytes(tmp_path: Path) -> None:
+    first = [path.read_bytes() for path in demo.write(tmp_path / "a", TODAY)]
+    second = [path.read_bytes() for path in demo.write(tmp_path / "b", TODAY)]
+    assert first == second
+    assert len(first) == 9
+
+
+@pytest.mark.parametrize(
+    "today", [date(2026, 11, 25), date(2027, 4, 20), date(2028, 2, 29), date(2031, 12, 4)]
+)
+def test_dates_are_fresh_on_any_day(tmp_path: Path, today: date) -> None:
+    tables = written(tmp_path, today)
+    starts = [datetime.fromisoformat(row["starts"]).date() for row in tables["events"]]
+    assert starts == sorted(starts)
+    assert all(timedelta(days=10) <= day - today <= timedelta(days=376) for day in starts)
+    told = [row["charged"] for row in tables["inventory"] if row["charged"]]
+    assert max(told) < today.isoformat()
+    assert max(told) > (today - timedelta(days=7)).isoformat()
+
+
+def test_events_fall_in_their_season(tables: dict[str, list[Row]]) -> None:
+    starts = {row["event"]: datetime.fromisoformat(row["starts"]) for row in tables["events"]}
+    assert starts["Tinder Lane Lantern Parade"].strftime("%b %a") == "Dec Sat"
+    assert starts["Barley Ford Half Marathon"].strftime("%b %a") == "Apr Sun"
+
+
+@pytest.mark.parametrize(
+    ("today", "day"),
+    [
+        (date(2027, 4, 1), date(2027, 4, 25)),
+        (date(2027, 4, 16), date(2028, 4, 23)),
+        (date(2027, 4, 15), date(2027, 4, 25)),
+    ],
+)
+def test_coming_leaves_ten_days(today: date, day: date) -> None:
+    assert demo.coming(today, 4, 6, 4) == day
+
+
+def test_every_file_is_read_without_a_problem(tmp_path: Path) -> None:
+    for path in demo.write(tmp_path, TODAY):
+        read = upload.read(path.name, path.read_bytes())
+        assert read.stem == path.stem
+        assert read.problems == []
+        assert read.notices == []
+
+
+def test_files_agree_with_each_other(tmp_path: Path) -> None:
+    demo.write(tmp_path, TODAY)
+    told = read_folder(tmp_path)
+    assert told.problems == []
+    assert told.notices == []
+
+
+def test_call_signs_begin_with_a_letter_issued_to_nobody(tables: dict[str, list[Row]]) -> None:
+    names = {
+        row[column]
+        for table in tables.values()
+        for row in table
+        for column in ("member", "borrower")
+        if column in row
+    }
+    assert names == {row["member"] for row in tables["members"]}
+    # A digit stands third, so none reads as a Q code or a word.
+    assert all(name[0] == "Q" and name[2].isdigit() and name.isalnum() for name in names)
+
+
+def test_kits_in_the_lists_are_in_the_inventory(tables: dict[str, list[Row]]) -> None:
+    held = {(row["member"], row["kit"]) for row in tables["inventory"]}
+    assert held == {(row["member"], row["kit"]) for row in tables["kits"]}
+    assert {(row["member"], row["kit"]) for row in tables["assignments"] if row.get("kit")} <= held
+
+
+def test_only_the_one_who_is_double_booked_is_double_booked(tables: dict[str, list[Row]]) -> None:
+    pairs = {(row["event"], row["member"]) for row in tables["assignments"]}
+    booked = {
+        (event, member)
+        for event, member in pairs
+        if overlaps(Club(tables, {"event": event, "member": member}).windows())
+    }
+    assert booked == {
+        ("Barley Ford Half Marathon", "QV2CGH"),
+        ("Tinder Lane Lantern Parade", "QA1BCD"),
+    }
+
+
+def test_members_write_as_unevenly_as_members_do(tables: dict[str, list[Row]]) -> None:
+    told = {bag.told: [] for bag in demo.BAGS}
+    for bag in demo.BAGS:
+        rows = [row for row in tables["inventory"] if (row["member"], row["kit"]) == (bag.member, bag.kit)]
+        told[bag.told].append(sum(cell is not None for row in rows for cell in row.values()) / len(rows))
+    assert max(told["bare"]) < min(told["keen"])
+    assert len({row["item"] for row in tables["inventory"]}) >= 150
