@@ -104,15 +104,15 @@ def stations(items: pd.DataFrame, mating: pd.DataFrame, bands: Iterable[str] | N
         )
     kit_ids = np.unique(items["kit_id"].to_numpy(dtype=np.int64))
     parts = _parts(items, kit_ids)
-    plugs = _plug_codes(parts, mating)
+    bands = None if bands is None else set(bands)
 
-    low = _graph(parts, plugs, bands, len(kit_ids), unknown_fits=False)
+    low = _graph(parts, mating, bands, len(kit_ids), unknown_fits=False)
     cap = parts["quantity"].to_numpy()
     count_low, path_low, upper, raisable = _count(low, cap)
     open_kit = np.zeros(len(kit_ids), dtype=bool)
     open_kit[parts["kit"].to_numpy()[_has_null(parts)]] = True
     few = parts[open_kit[parts["kit"].to_numpy()]].reset_index(drop=True)
-    high = _graph(few, plugs, bands, len(kit_ids), unknown_fits=True)
+    high = _graph(few, mating, bands, len(kit_ids), unknown_fits=True)
     cap_high = few["quantity"].to_numpy()
     count_high, path_high, _, _ = _count(high, cap_high)
     count_high = np.where(open_kit, count_high, count_low)
@@ -240,8 +240,9 @@ def _shared_bands(
     """Number of each item's set of bands, and a table of which sets share one; the last set is 'not told'."""
     code, texts = pd.factorize(parts["bands"].astype(object))
     sets = [set(str(text).split()) for text in texts]
-    words = sorted(set().union(*sets) if bands is None else set(bands))
-    has = np.array([[word in one for word in words] for one in sets], dtype=np.float32).reshape(len(sets), -1)
+    words = sorted(set().union(*sets) if bands is None else bands)
+    has = np.array([[word in one for word in words] for one in sets], dtype=np.float32)
+    has = has.reshape(len(sets), len(words))
     shares = np.full((len(sets) + 1, len(sets) + 1), unknown_fits)
     shares[:-1, :-1] = has @ has.T > 0
     if bands is not None:
@@ -252,7 +253,7 @@ def _shared_bands(
 
 def _graph(
     parts: pd.DataFrame,
-    plugs: tuple[dict[str, Array], Array, Array, int],
+    mating: pd.DataFrame,
     bands: Iterable[str] | None,
     n_kits: int,
     *,
@@ -264,7 +265,7 @@ def _graph(
     low_v, high_v, tx, rated, charge = (
         parts[name].to_numpy() for name in ("volts_min", "volts_max", "amps_tx", "amps_rated", "charge_fits")
     )
-    columns, mate_a, mate_b, any_plug = plugs
+    columns, mate_a, mate_b, any_plug = _plug_codes(parts, mating)
     every = np.arange(any_plug + 1)
     if unknown_fits:
         mate_a = np.concatenate([mate_a, np.full(any_plug + 1, any_plug), every[:-1]])
@@ -312,7 +313,6 @@ def _graph(
     hc, cc = heads[h], coaxes[c]
     turn_c = rf_a[cc] != rf_b[cc]
     n_dc = len(radios)  # DC layers are fewer; RF groups are numbered after them
-    none = np.zeros(0, dtype=np.int64)
     state_item = [np.arange(n)]
     state_layer = [np.where(is_radio, -2, -1)]
     exits: list[tuple[Array, Array, Array]] = []
@@ -364,7 +364,7 @@ def _graph(
     x, y = _join(out_group[i] * span + (pairs % span)[m], in_key)
     edge = np.unique(in_node[y] * len(item) + out_node[i[x]])
     u, v = edge % len(item), edge // len(item)
-    u, v = u[item[u] != item[v]], v[item[u] != item[v]]
+    u, v = u[u != v], v[u != v]
     is_state = layer >= 0
     is_start, is_end = is_state & is_source[item], is_state & is_antenna[item]
     is_start[:n] = is_radio & ((dc_a == BUILTIN) | (dc_b == BUILTIN)) & is_charged
@@ -552,7 +552,7 @@ def _weak(g: _Graph, cap: Array, path: Array) -> Array:
     """
     items, kits = g.item[path], g.kit[g.item[path]]
     step = np.arange(len(path)) - np.searchsorted(kits, kits)
-    simple = ~g.is_twice[kits] & (cap[items] == 1)
+    simple = ~g.is_twice[kits] & (cap[items] == 1) & (step < 64)
     bit = np.zeros(len(g.kit), dtype=np.uint64)
     bit[items[simple]] = np.uint64(1) << step[simple].astype(np.uint64)
     full = np.uint64(2**64 - 1)
@@ -568,7 +568,7 @@ def _weak(g: _Graph, cap: Array, path: Array) -> Array:
     ends = np.flatnonzero(g.is_end)
     np.bitwise_and.at(always, g.kit[g.item[ends]], must[ends])
     weak = [items[simple & ((always[kits] & bit[items]) > 0)]]
-    tricky = g.is_twice[kits] & (cap[items] == 1)
+    tricky = ~simple & (cap[items] == 1)
     for s in np.unique(step[tricky]):
         tried = items[tricky & (step == s)]
         count = _try(g, cap, tried, -1)
@@ -591,7 +591,7 @@ def _spare(g: _Graph, cap: Array, count: Array, upper: Array, raisable: Array) -
     Only items that hold down the merged flow can do so where that flow is reached; elsewhere any useful item may.
     """
     spare = np.full(g.n_kits, -1)
-    useful = np.unique(g.item[np.concatenate([g.u, g.v])])
+    useful = np.unique(g.item[np.concatenate([g.u, g.v, np.flatnonzero(g.is_start | g.is_end)])])
     asked = useful[(count[g.kit[useful]] > 0) & (raisable[useful] | (count < upper)[g.kit[useful]])]
     sure = asked[~g.is_multi[g.kit[asked]]]
     spare[g.kit[sure[::-1]]] = sure[::-1]
