@@ -282,10 +282,12 @@ def assess(
     con = club.connect()
     club.fill(con, frames)
     facts.work_out(con, policy, today)
-    con.execute((HERE / "score.sql").read_text("utf-8").split("-- scores")[0])
+    con.execute((HERE / "subject.sql").read_text("utf-8"))
     for number, rule in enumerate(rules):
         judge(con, rule, number, policy, today, keep_met)
-    con.execute((HERE / "score.sql").read_text("utf-8").split("-- scores")[1], policy.weights())
+    con.execute("create table weight (severity_no tinyint, weight double)")
+    con.executemany("insert into weight values (?, ?)", [(n, policy.weight[word]) for n, word in enumerate(SEVERITIES)])
+    con.execute((HERE / "score.sql").read_text("utf-8"))
     return Assessment(con, rules, policy, today)
 
 

@@ -59,7 +59,3 @@ class Policy:
     def value(self, rule: str, name: str, default: Any) -> Any:
         """The value of a rule's parameter: the club's own, else the rule's."""
         return self.rules.get(rule, {}).get(name, default)
-
-    def weights(self) -> dict[str, float]:
-        """Weights by severity, named as score.sql asks for them."""
-        return {name: float(value) for name, value in self.weight.items()}

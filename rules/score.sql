@@ -1,29 +1,14 @@
--- one row per rule and subject judged; ok is NULL where the answer is not known
-create table judgement (rule_no smallint, severity_no tinyint, subject_kind varchar, subject_id integer, ok boolean, evidence varchar);
+-- From judgements to verdicts and score ranges; the table weight holds the policy's weight of each severity.
 
--- one row per thing that can be judged, with the name it is spoken of by
-create table subject as
-select 'item' as subject_kind, item_id as subject_id, kit.member || '/' || kit.kit || '/' || item.item || ' (line ' || item.line || ')' as subject,
-    kit.member, kit.kit, null::varchar as event, null::varchar as post, true as is_reported
-from item join kit using (kit_id)
-union all select 'kit', kit_id, member || '/' || kit, member, kit, null, null, true from kit
-union all select 'member', member_id, member, member, null, null, null, true from member
-union all select 'post_kit', post_kit_id, post.event || '/' || post.post, kit.member, kit.kit, post.event, post.post, is_assigned
-from post_kit join post using (post_id) join kit using (kit_id)
-union all select 'post', post_id, event || '/' || post, null, null, event, post, true from post
-union all select 'event', event_id, event, null, null, event, null, true from event
-union all select 'club', 0, 'club', null, null, null, null, true;
-
--- scores
 create table counted as
 select subject_kind, subject_id,
-    sum(case severity_no when 0 then $blocks when 1 then $limits else $advice end) as whole,
-    sum(case severity_no when 0 then $blocks when 1 then $limits else $advice end) filter (ok) as sure,
-    sum(case severity_no when 0 then $blocks when 1 then $limits else $advice end) filter (ok is null) as open,
+    sum(weight) as whole,
+    sum(weight) filter (ok) as sure,
+    sum(weight) filter (ok is null) as open,
     coalesce(bool_or(not ok and severity_no = 0), false) as is_blocked,
     coalesce(bool_or(ok is null and severity_no = 0), false) as is_open,
     coalesce(bool_or(not ok and severity_no = 1), false) as is_limited
-from judgement
+from judgement join weight using (severity_no)
 group by subject_kind, subject_id;
 
 -- which judgements bear on which subject: an item on its kit, a kit on its member, an assigned kit and person on the post …
@@ -72,6 +57,7 @@ with direct as (
 )
 select d.subject_kind, d.subject_id,
     ['not ready', 'not known', 'ready with limits', 'ready'][least(d.rank, coalesce(a.rank, 3)) + 1] as verdict,
-    round(100 * (d.sure + coalesce(a.sure, 0)) / nullif(d.whole + coalesce(a.whole, 0), 0), 1) as low,
-    round(100 * (d.sure + d.open + coalesce(a.sure, 0) + coalesce(a.open, 0)) / nullif(d.whole + coalesce(a.whole, 0), 0), 1) as high
+    -- what no rule applies to lacks nothing
+    coalesce(round(100 * (d.sure + coalesce(a.sure, 0)) / nullif(d.whole + coalesce(a.whole, 0), 0), 1), 100) as low,
+    coalesce(round(100 * (d.sure + d.open + coalesce(a.sure, 0) + coalesce(a.open, 0)) / nullif(d.whole + coalesce(a.whole, 0), 0), 1), 100) as high
 from direct as d left join above as a using (subject_kind, subject_id);

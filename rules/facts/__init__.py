@@ -17,8 +17,8 @@ Fact = Callable[[duckdb.DuckDBPyConnection, Policy, date], dict[str, pd.DataFram
 STEPS: tuple[Fact, ...] = (
     holdings.holding,
     holdings.practice,
-    stations.station,
     power.battery,
+    stations.station,
     wiring.lead,
     wiring.feedline,
     power.supply,

@@ -17,7 +17,7 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 
     Spares count: a second radio on the shelf of the kit is a second radio. Items taken out or faulty do not.
     """
-    rows = con.sql(
+    rows = con.execute(
         """
         select kit_id,
             coalesce(sum(quantity) filter (role = 'radio'), 0) as radios,
@@ -30,10 +30,10 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             coalesce(bool_or(role = 'radio' and kind <> 'handheld'), false) as has_mobile,
             coalesce(bool_or(kind in ('mast_fibreglass', 'mast_metal')), false) as has_mast,
             max(amps_tx) filter (role = 'radio' and kind <> 'handheld') as peak_a,
-            coalesce(list(line order by line) filter (role = 'radio'), []) as radio_lines,
-            coalesce(list(line order by line) filter (role = 'antenna'), []) as antenna_lines,
-            coalesce(list(line order by line) filter (role = 'source'), []) as source_lines,
-            coalesce(list(line order by line) filter (role = 'pack'), []) as pack_lines,
+            coalesce(list(i.line order by i.line) filter (role = 'radio'), []) as radio_lines,
+            coalesce(list(i.line order by i.line) filter (role = 'antenna'), []) as antenna_lines,
+            coalesce(list(i.line order by i.line) filter (role = 'source'), []) as source_lines,
+            coalesce(list(i.line order by i.line) filter (role = 'pack'), []) as pack_lines,
             sum(weight_kg * quantity) as weight_kg,
             count(*) filter (weight_kg is null) = 0 as is_weight_known,
             sum(cost_usd * quantity) as items_cost_usd

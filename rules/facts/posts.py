@@ -66,7 +66,7 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
 
 def darkness(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
     """Hours between sunset and sunrise (h) while each event runs; events without a place have none."""
-    events = con.sql(
+    events = con.execute(
         "select event_id, lat, lon, starts - to_minutes(cast(60 * coalesce(utc_offset_h, 0) as integer)) as starts, "
         "ends - to_minutes(cast(60 * coalesce(utc_offset_h, 0) as integer)) as ends from event "
         "where lat is not null and lon is not null"

@@ -12,24 +12,28 @@ from rules.policy import Policy
 
 
 def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
-    """Independent stations per kit as a range, the missing link, and the items that every station hangs on."""
-    items = con.sql(
+    """Independent stations per kit as a range, the missing link, and the items that every station hangs on.
+
+    A battery left for twice its charge interval counts as empty; one without a charge date as charged before use.
+    """
+    items = con.execute(
         """
-        select kit_id, item_id, role, kind, quantity, condition, is_usable, dc_plug, dc_plug_far, rf_plug, rf_plug_far,
-            volts_min, volts_max, amps_tx, amps_rated, bands, cast(null as boolean) as is_charged, capacity_ah
-        from item
+        select item.kit_id, item_id, role, kind, quantity, is_usable, dc_plug, dc_plug_far, rf_plug, rf_plug_far,
+            volts_min, volts_max, amps_tx, amps_rated, bands, capacity_ah,
+            coalesce(b.charged_days <= 2 * b.charge_limit_days, true) as is_charged
+        from item left join battery as b using (item_id)
         """
     ).df()
-    mating = con.sql(
+    mating = con.execute(
         """
-        select plug_a, plug_b from mating where mates = 'yes'
-        union select plug_b, plug_a from mating where mates = 'yes'
+        select plug_a, plug_b from mating where mates
+        union select plug_b, plug_a from mating where mates
         """
     ).df()
     flow = stations(items, mating)
     con.register("flow_kit", flow.per_kit)
     con.register("flow_weak", flow.weak)
-    rows = con.sql(
+    rows = con.execute(
         """
         select f.kit_id, f.stations_low, f.stations_high, f.missing_link, f.spare_kind,
             count(w.item_id) as weak_parts, string_agg(i.item, ', ' order by i.line) as weak_items,

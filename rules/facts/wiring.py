@@ -19,10 +19,10 @@ def lead(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
     """Each DC lead: drop (V) and its share of 13.8 V at its kit's peak current, ampacity (A), fuse beside it (A).
 
     The peak is the transmit current of the hungriest radio in the kit that is not a handheld. The ampacity is that
-    of the next thinner listed gauge, 60 C insulation, NFPA 70 Table 310.16; wires thinner than 14 AWG follow its
-    section 240.4(D). The fuse is the lead's own rating, else the largest fuse or holder of the same kit in use.
+    of the next thinner gauge in data/reference/wire.csv (NFPA 70 Table 310.16, copper, 90 C, down to 14 AWG; common
+    practice below). The fuse is the lead's own rating: a lead is rated by the fuse that is in it.
     """
-    frame = con.sql(
+    frame = con.execute(
         """
         select i.item_id, i.kit_id, h.peak_a, i.wire_mm2, i.length_m, w.ampacity_a, i.amps_rated as fuse_a,
             case when i.wire_awg_is_assumed or i.length_m_is_assumed then 'assumed' else 'told' end as how
@@ -47,7 +47,7 @@ def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
 
     A kit that names no band is taken at 2 m.
     """
-    frame = con.sql(
+    frame = con.execute(
         """
         with used as (
             select i.kit_id, b.band, (b.low_mhz + b.high_mhz) / 2 as mhz

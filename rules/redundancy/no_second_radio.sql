@@ -3,7 +3,7 @@ title    = "No second radio"
 subject  = "kit"
 severity = "limits"
 why      = "One dropped or drowned radio silences the post until somebody drives there."
-not_met  = "{subject}: {radios} radio that works is listed; a kit for a post carries {least}."
+not_met  = "{subject}: radios that work: {radios}; a kit for a post carries {least}."
 fix      = "Add a handheld (about 30 to 350 USD), or borrow one from the club for the day."
 source   = "common practice: two independent ways on the primary channel, recorded at trail-race aid stations"
 

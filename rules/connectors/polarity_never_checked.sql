@@ -1,0 +1,25 @@
+/*
+title     = "Polarity never checked"
+subject   = "item"
+severity  = "advice"
+why       = "Ready-made leads have arrived reversed, and published drawings have been wrong."
+not_met   = "{subject}: polarity was last checked on {polarity_checked}, {checked_days:.0f} days ago."
+not_known = "{subject}: no date when the polarity of its plugs was checked."
+fix       = "Check with a meter or polarity tester (about 5 to 20 USD): red left, black right, seen from the contact side, tongue down. Write the date in polarity_checked. A reversed lead can burn a radio or start a fire."
+source    = "state auxiliary-communications DC connector standard; club note on wrong drawings"
+applies_to = "DC leads, clip leads and adapters that work"
+
+[param.within_days]
+value  = 730
+unit   = "d"
+why    = "leads get repaired and mixed up between seasons"
+source = "common practice"
+*/
+select
+    item_id                                             as subject,
+    polarity_checked,
+    date_diff('day', polarity_checked, $today)          as checked_days,
+    [line]                                              as lines,
+    date_diff('day', polarity_checked, $today) <= $within_days as ok
+from item
+where is_usable and kind in ('dc_lead', 'clip_lead', 'socket_lead', 'dc_adapter')

@@ -1,0 +1,15 @@
+-- one row per rule and subject judged; ok is NULL where the answer is not known
+create table judgement (rule_no smallint, severity_no tinyint, subject_kind varchar, subject_id integer, ok boolean, evidence varchar);
+
+-- one row per thing that can be judged, with the name it is spoken of by
+create table subject as
+select 'item' as subject_kind, item_id as subject_id, kit.member || '/' || kit.kit || '/' || item.item || ' (line ' || item.line || ')' as subject,
+    kit.member, kit.kit, null::varchar as event, null::varchar as post, true as is_reported
+from item join kit using (kit_id)
+union all select 'kit', kit_id, member || '/' || kit, member, kit, null, null, true from kit
+union all select 'member', member_id, member, member, null, null, null, true from member
+union all select 'post_kit', post_kit_id, post.event || '/' || post.post, kit.member, kit.kit, post.event, post.post, is_assigned
+from post_kit join post using (post_id) join kit using (kit_id)
+union all select 'post', post_id, event || '/' || post, null, null, event, post, true from post
+union all select 'event', event_id, event, null, null, event, null, true from event
+union all select 'club', 0, 'club', null, null, null, null, true;
