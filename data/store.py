@@ -1,0 +1,512 @@
+"""What the club was told, in one DuckDB file: every upload as sent, the rows in force, who changed what.
+
+One connection serves the whole process. Readers take a cursor of their own; writers take turns, and what one
+of them does happens whole or not at all. Sharing the connection itself between threads mixes up their rows.
+"""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from datetime import UTC, datetime
+from pathlib import Path
+from threading import RLock
+from typing import Any
+
+import duckdb
+import pandas as pd
+import platformdirs
+import pyarrow as pa
+
+from data import schema, upload
+
+MIGRATIONS = Path(__file__).parent / "migrations"
+
+# An upload replaces the rows that share these values with one of its own; without columns, the whole table.
+COVERS: dict[str, tuple[str, ...]] = {
+    "inventory": ("member", "kit"),
+    "kits": ("member", "kit"),
+    "rehearsals": ("member", "kit"),
+    "posts": ("event",),
+    "assignments": ("event",),
+    "members": (),
+    "events": (),
+    "offers": (),
+    "loans": (),
+}
+# Rows before and after with the same values here are the same thing; alike ones are paired in their order.
+SAME_THING: dict[str, tuple[str, ...]] = {
+    "inventory": ("member", "kit", "item", "kind"),
+    "kits": ("member", "kit"),
+    "rehearsals": ("member", "kit", "date", "stage"),
+    "posts": ("event", "post"),
+    "assignments": ("event", "post", "member"),
+    "members": ("member",),
+    "events": ("event",),
+    "offers": ("offer", "kind"),
+    "loans": ("item", "borrower", "out"),
+}
+# Columns that say whose row it is, where a member asks for their own.
+OWNER = {
+    "inventory": "member",
+    "members": "member",
+    "kits": "member",
+    "rehearsals": "member",
+    "assignments": "member",
+    "loans": "borrower",
+}
+CHANGES = ["change", "member", "kit", "item", "column", "before", "after"]
+
+
+class StoreError(Exception):
+    """The store cannot do what was asked; the message says why and what to do."""
+
+
+def default_path() -> Path:
+    """Where the club's database stands unless told otherwise."""
+    return platformdirs.user_data_path("kitmuster") / "kitmuster.duckdb"
+
+
+class Store:
+    """The club's database.
+
+    Parameters
+    ----------
+    path : file of the database, made when it is not there; None keeps everything in memory
+
+    Raises
+    ------
+    StoreError
+        The file is in use, damaged, not a database, or written by a newer version.
+    """
+
+    def __init__(self, path: Path | None) -> None:
+        self._path = path
+        self._writing = RLock()
+        self._con = _connect(path)
+        try:
+            _harden(self._con, path)
+            self._migrate()
+        except BaseException:
+            self._con.close()
+            raise
+
+    def close(self) -> None:
+        """Write everything to the file and let it go."""
+        with self._writing:
+            self._con.close()
+
+    def cursor(self) -> duckdb.DuckDBPyConnection:
+        """A connection of one's own for reading; close it after use."""
+        return self._con.cursor()
+
+    def accept(self, sent: upload.Upload, by: str, payload: bytes | None = None) -> int:
+        """Put an upload in force, whole or not at all, and return its number.
+
+        It replaces what it covers: an inventory, kits or rehearsals file the kits that it names, posts and
+        assignments the events that they name, any other file the whole table. The same bytes again, while
+        every row of them is in force, change nothing and return the number they already have.
+
+        Parameters
+        ----------
+        by : who sends it
+        payload : the bytes as sent, to be kept; without them the cells are kept as they were written
+
+        Raises
+        ------
+        ValueError
+            The upload has problems.
+        """
+        return self._accept(sent, by, _as_written(sent) if payload is None else payload, "accepted")
+
+    def restore(self, upload_id: int, by: str) -> int:
+        """Read an earlier upload again, put it in force as a new one, and return the new number.
+
+        Raises
+        ------
+        StoreError
+            There is no such upload, or the file rules have changed and it can no longer be read.
+        """
+        name, stem, payload = self._kept(upload_id)
+        sent = upload.read(name, payload, stem, limits=upload.FOLDER)
+        if sent.problems:
+            raise StoreError(
+                f"Upload {upload_id} cannot be restored. {sent.problems[0]} "
+                "Download the file, mend it and send it again."
+            )
+        return self._accept(sent, by, payload, f"restored from upload {upload_id}")
+
+    def changes(self, sent: upload.Upload) -> pd.DataFrame:
+        """What accepting the upload would add, remove and change, compared with what is in force.
+
+        Returns
+        -------
+        DataFrame
+            change ('added', 'removed', 'changed'), member, kit, item, column, before, after; all text, ""
+            where nothing stands. One row for each thing added or removed, one for each cell changed.
+            `item` is the thing, post, event or offer that the row is about.
+        """
+        stem, table = _readable(sent)
+        with self._read() as cur:
+            cur.register("incoming", table)
+            before = _typed(stem, cur.execute(_select(stem, _where_covered(stem))).df())
+        after = upload.to_frame(table)
+        return _compare(stem, before, after)
+
+    def uploads(self) -> pd.DataFrame:
+        """Uploads, newest first: upload_id, at (UTC), by, file, stem, members, rows, is_current."""
+        columns = 'upload_id, "at", "by", file, stem, members, rows, is_current'
+        with self._read() as cur:
+            return cur.execute(f"select {columns} from upload order by upload_id desc").df()
+
+    def payload(self, upload_id: int) -> tuple[str, bytes]:
+        """Name and bytes of an upload as they were sent.
+
+        Raises
+        ------
+        StoreError
+            There is no such upload.
+        """
+        name, _, payload = self._kept(upload_id)
+        return name, payload
+
+    def frames(self) -> dict[str, pd.DataFrame]:
+        """All rows in force at one moment, by file stem, typed as `data.upload.read` types them."""
+        with self._read() as cur:
+            return {stem: _typed(stem, cur.execute(_select(stem)).df()) for stem in schema.FILES}
+
+    def frames_of(self, member: str) -> dict[str, pd.DataFrame]:
+        """The member's own rows, assignments and loans, with all events, posts and offers."""
+        found = {}
+        with self._read() as cur:
+            for stem in schema.FILES:
+                mine = f"where {OWNER[stem]} = $member" if stem in OWNER else ""
+                given = {"member": member} if stem in OWNER else {}
+                found[stem] = _typed(stem, cur.execute(_select(stem, mine), given).df())
+        return found
+
+    def version(self) -> int:
+        """A number that grows with every accepted change; 0 when there was none."""
+        with self._read() as cur:
+            return int(_one(cur, "select coalesce(max(change_id), 0) from change"))
+
+    def changes_log(self) -> pd.DataFrame:
+        """Who did what, newest first: change_id, at (UTC), by, what, upload_id, detail."""
+        with self._read() as cur:
+            return cur.execute("select * from change order by change_id desc").df()
+
+    def backup(self) -> Path:
+        """Copy the open database into the folder `backups` beside it, and return the copy.
+
+        Raises
+        ------
+        StoreError
+            The store is in memory only.
+        """
+        if self._path is None:
+            raise StoreError("This store is in memory only. Open one with a file to make backups.")
+        folder = _backups(self._path)
+        folder.mkdir(exist_ok=True)
+        copy = folder / f"{self._path.stem}-{datetime.now(UTC):%Y%m%dT%H%M%S%fZ}.duckdb"
+        unfinished = copy.with_suffix(".unfinished")
+        with self._writing:
+            cur = self.cursor()
+            try:
+                name = _one(cur, "select current_database()")
+                cur.execute(f"attach {_literal(unfinished)} as backup")
+                cur.execute(f'copy from database "{name}" to backup')
+                cur.execute("detach backup")
+            finally:
+                cur.close()
+        return unfinished.rename(copy)
+
+    def _migrate(self) -> None:
+        """Bring the tables to the newest version, one step at a time."""
+        steps = {int(file.name.split("_")[0]): file for file in MIGRATIONS.glob("*.sql")}
+        with self._write() as cur:
+            tables = {row[0] for row in cur.execute("show tables").fetchall()}
+            if tables and "schema_version" not in tables:
+                raise StoreError(f"{self._path} holds something else than Kit Muster. Choose another file.")
+            cur.execute(
+                'create table if not exists schema_version (version integer primary key, "at" timestamptz)'
+            )
+            version = _one(cur, "select coalesce(max(version), 0) from schema_version")
+        if version > max(steps):
+            raise StoreError(
+                f"{self._path} was written by a newer Kit Muster (version {version} of the tables; this one "
+                f"knows {max(steps)}). Install the newer Kit Muster, or choose another file."
+            )
+        for number in sorted(step for step in steps if step > version):
+            with self._write() as cur:
+                cur.execute(steps[number].read_text("utf-8"))
+                cur.execute("insert into schema_version values (?, ?)", [number, datetime.now(UTC)])
+
+    def _kept(self, upload_id: int) -> tuple[str, str, bytes]:
+        """File name, stem and bytes of an upload."""
+        with self._read() as cur:
+            found = cur.execute(
+                "select file, stem, payload from upload where upload_id = ?", [upload_id]
+            ).fetchone()
+        if found is None:
+            raise StoreError(f"There is no upload {upload_id}. Choose one from the list of uploads.")
+        name, stem, payload = found
+        return name, stem, payload
+
+    def _accept(self, sent: upload.Upload, by: str, payload: bytes, what: str) -> int:
+        stem, table = _readable(sent)
+        digest = hashlib.sha256(payload).hexdigest()
+        with self._write() as cur:
+            cur.register("incoming", table)
+            known = _in_force(cur, stem, digest)
+            if known is not None:
+                return known
+            upload_id = int(_one(cur, "select coalesce(max(upload_id), 0) + 1 from upload"))
+            now = datetime.now(UTC)
+            replaced = _one(cur, f"delete from told_{stem} {_where_covered(stem)}")
+            cur.execute(
+                f"insert into told_{stem} by name select *, ? as upload_id from incoming", [upload_id]
+            )
+            cur.execute(
+                "update upload set is_current = false where stem = $stem and is_current "
+                f"and upload_id not in (select upload_id from told_{stem})",
+                {"stem": stem},
+            )
+            cur.execute(
+                "insert into upload values (?, ?, ?, ?, ?, ?, ?, ?, ?, true)",
+                [
+                    upload_id,
+                    now,
+                    by,
+                    sent.file,
+                    stem,
+                    _members(stem, table),
+                    len(table),
+                    payload,
+                    digest,
+                ],
+            )
+            detail = f"{sent.file}: {len(table)} rows of {stem} took the place of {replaced}"
+            cur.execute(
+                "insert into change select coalesce(max(change_id), 0) + 1, ?, ?, ?, ?, ? from change",
+                [now, by, what, upload_id, detail],
+            )
+        return upload_id
+
+    @contextmanager
+    def _read(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        """A cursor that sees one moment, whatever is accepted meanwhile."""
+        cur = self.cursor()
+        try:
+            cur.begin()
+            yield cur
+        finally:
+            cur.close()
+
+    @contextmanager
+    def _write(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        """A cursor whose work happens whole or not at all.
+
+        Not only errors undo it: a page that is left in mid-run ends with an exception that is no Exception.
+        """
+        with self._writing:
+            cur = self.cursor()
+            try:
+                cur.begin()
+                yield cur
+                cur.commit()
+            except BaseException:
+                with suppress(duckdb.Error):
+                    cur.rollback()
+                raise
+            finally:
+                cur.close()
+
+
+def _connect(path: Path | None) -> duckdb.DuckDBPyConnection:
+    if path is None:
+        return duckdb.connect(":memory:")
+    try:
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        return duckdb.connect(str(path))
+    except (duckdb.Error, OSError) as error:
+        raise _cannot_open(path, error) from error
+
+
+def _cannot_open(path: Path, error: Exception) -> StoreError:
+    said = str(error).splitlines()[0]
+    if "Could not set lock" in said:
+        holder = re.search(r"PID (\d+)", said)
+        process = f" (process {holder[1]})" if holder else ""
+        return StoreError(
+            f"{path} is in use by another program{process}. "
+            "Close the other Kit Muster, or choose another file."
+        )
+    if path.is_file() and not isinstance(error, OSError):
+        return StoreError(
+            f"{path} cannot be read as a Kit Muster database: {said} Move it away and put the newest "
+            f"file of {_backups(path)} in its place; without a backup, start with a new file and send the "
+            "lists again."
+        )
+    return StoreError(f"{path} cannot be opened: {said} Choose a file in a folder where you may write.")
+
+
+def _harden(con: duckdb.DuckDBPyConnection, path: Path | None) -> None:
+    """Shut the database off from files, network and extensions. The last two lock the rest."""
+    allowed = "[]" if path is None else f"[{_literal(_backups(path))}]"
+    settings = {
+        "TimeZone": "'UTC'",
+        "allowed_directories": allowed,
+        "autoinstall_known_extensions": "false",
+        "autoload_known_extensions": "false",
+        "allow_community_extensions": "false",
+        "python_enable_replacements": "false",
+        "memory_limit": "'1GB'",
+        "threads": "2",
+        "enable_external_access": "false",
+        "lock_configuration": "true",
+    }
+    try:
+        for name, value in settings.items():
+            con.execute(f"set {name} = {value}")
+    except duckdb.InvalidInputException as error:
+        raise StoreError(
+            f"{path} is already open in this program. Use the store that is open, or close it first."
+        ) from error
+
+
+def _readable(sent: upload.Upload) -> tuple[str, pa.Table]:
+    if sent.table is None:
+        raise ValueError(f"{sent.file} has {len(sent.problems)} problems; only one without any is stored")
+    return sent.stem, sent.table
+
+
+def _as_written(sent: upload.Upload) -> bytes:
+    """The cells of an upload as CSV, each row in the line where it stood."""
+    text = io.StringIO()
+    write = csv.writer(text, delimiter=sent.delimiter, lineterminator="\n").writerow
+    write(sent.rows.column_names)
+    line = 2
+    cells = zip(*(column.to_pylist() for column in sent.rows.columns), strict=True)
+    for stood, row in zip(sent.lines.tolist(), cells, strict=True):
+        text.write("\n" * (stood - line))
+        write(row)
+        line = max(stood, line) + 1 + sum(cell.count("\n") for cell in row)
+    return text.getvalue().encode()
+
+
+def _where_covered(stem: str) -> str:
+    """The rows that those of `incoming` replace."""
+    columns = ", ".join(COVERS[stem])
+    return f"where ({columns}) in (select ({columns}) from incoming)" if columns else ""
+
+
+def _in_force(cur: duckdb.DuckDBPyConnection, stem: str, digest: str) -> int | None:
+    """Number of the upload with these bytes whose rows are exactly the incoming ones, all in force."""
+    found = cur.execute(
+        "select upload_id from upload where stem = ? and sha256 = ? and is_current order by upload_id desc",
+        [stem, digest],
+    ).fetchone()
+    if found is None:
+        return None
+    columns = ", ".join(f'"{name}"' for name in ("line", *schema.columns(stem)))
+    stored = f"select {columns} from told_{stem} where upload_id = {found[0]}"
+    incoming = f"select {columns} from incoming"
+    differing = _one(
+        cur,
+        f"select count(*) from (({stored} except all {incoming}) union all ({incoming} except all {stored}))",
+    )
+    return None if differing else int(found[0])
+
+
+def _select(stem: str, where: str = "") -> str:
+    return f"select * exclude (upload_id) from told_{stem} {where} order by upload_id, line"
+
+
+def _typed(stem: str, rows: pd.DataFrame) -> pd.DataFrame:
+    dtypes = schema.empty(stem).dtypes
+    return rows[list(dtypes.index)].astype(dtypes.to_dict())
+
+
+def _members(stem: str, table: pa.Table) -> str:
+    return " ".join(sorted(table[OWNER[stem]].unique().to_pylist())) if stem in OWNER else ""
+
+
+def _compare(stem: str, before: pd.DataFrame, after: pd.DataFrame) -> pd.DataFrame:
+    keys = list(SAME_THING[stem])
+    told = [name for name in schema.columns(stem) if name not in keys]
+    both = _as_text(stem, before).merge(
+        _as_text(stem, after),
+        on=[*keys, "_nth"],
+        how="outer",
+        suffixes=("_before", "_after"),
+        indicator="_side",
+    )
+    owner = OWNER.get(stem)
+    about = pd.DataFrame(
+        {
+            "member": both[owner] if owner in keys else "",
+            "kit": both["kit"] if "kit" in keys else "",
+            "item": _label(
+                both, [name for name in keys if name not in ("member", "borrower", "kit", "kind")]
+            ),
+        },
+        index=both.index,
+    )
+    parts = [
+        about[both["_side"] == side].assign(change=change, column="", before="", after="")
+        for side, change in (("right_only", "added"), ("left_only", "removed"))
+    ]
+    for name in told:
+        was, becomes = both[f"{name}_before"], both[f"{name}_after"]
+        differs = (both["_side"] == "both") & (was != becomes)
+        parts.append(
+            about[differs].assign(change="changed", column=name, before=was[differs], after=becomes[differs])
+        )
+    return pd.concat(parts)[CHANGES].sort_index(kind="stable").reset_index(drop=True)
+
+
+def _label(rows: pd.DataFrame, columns: list[str]) -> pd.Series[str]:
+    label = pd.Series("", index=rows.index, dtype="str")
+    for name in columns:
+        label = label + (" · " if name != columns[0] else "") + rows[name]
+    return label
+
+
+def _as_text(stem: str, frame: pd.DataFrame) -> pd.DataFrame:
+    """Cells as a member would write them, "" for an empty one; `_nth` counts rows about the same thing."""
+    text = pd.DataFrame(
+        {name: _cells(frame[name], column.form) for name, column in schema.columns(stem).items()},
+        index=frame.index,
+        dtype="str",
+    )
+    return text.assign(_nth=text.groupby(list(SAME_THING[stem])).cumcount())
+
+
+def _cells(values: pd.Series, form: str) -> list[str]:
+    if form == schema.YES_NO:
+        return ["" if pd.isna(value) else "yes" if value else "no" for value in values]
+    if form in (schema.WHOLE, schema.NUMBER):
+        return ["" if pd.isna(value) else f"{value:.12g}" for value in values]
+    if form in (schema.DATE, schema.YEAR_OR_DATE):
+        return ["" if pd.isna(value) else f"{value:%Y-%m-%d}" for value in values]
+    if form == schema.MOMENT:
+        return ["" if pd.isna(value) else f"{value:%Y-%m-%dT%H:%M}" for value in values]
+    return ["" if pd.isna(value) else str(value) for value in values]
+
+
+def _one(cur: duckdb.DuckDBPyConnection, sql: str) -> Any:
+    row = cur.execute(sql).fetchone()
+    assert row is not None
+    return row[0]
+
+
+def _backups(path: Path) -> Path:
+    return path.absolute().parent / "backups"
+
+
+def _literal(path: Path) -> str:
+    return "'" + str(path).replace("'", "''") + "'"
