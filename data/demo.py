@@ -61,6 +61,14 @@ SUITED = {
     "shelter": ("station", "full"),
     "sweep": ("carry", "handheld"),
 }
+# The sign-off that a post asks for.
+ROLE = {
+    "net_control": "net_control",
+    "backup_net_control": "net_control",
+    "shadow": "shadow",
+    "digital": "packet",
+    "sweep": "solo",
+}
 SEATS = {"net_control": 2, "remote": 2, "medical": 2}
 UNSTAFFED = {("Barley Ford Half Marathon", "Mile 11"), ("Tinder Lane Lantern Parade", "Corner 7")}
 LONGEST_SHIFT_H = 9
@@ -765,9 +773,15 @@ def _assignments(chance: random.Random) -> list[Row]:
                 free = [who for who in roster if _is_free(busy.get((place[0], who), []), begin, end)]
                 if not free:
                     continue
-                who = min(free, key=_by_fitness(sorts, busy, place[0]))
+                role = ROLE.get(post["post_type"], "field") if seat == 0 else "field"
+                who = min(free, key=_by_fitness(role, sorts, busy, place[0]))
                 busy.setdefault((place[0], who), []).append((begin, end))
-                row = {"event": place[0], "post": place[1], "member": who, "kit": _kit_for(who, sorts)}
+                row = {
+                    "event": place[0],
+                    "post": place[1],
+                    "member": who,
+                    "kit": next((bag.kit for bag in _suited(who, sorts)), None),
+                }
                 found.append(row if shifts == 1 else row | {"from": begin, "to": end})
     return found
 
@@ -777,17 +791,20 @@ def _is_free(windows: list[tuple[float, float]], begin: float, end: float) -> bo
 
 
 def _by_fitness(
-    sorts: tuple[str, ...], busy: dict[tuple[str, str], list[tuple[float, float]]], event: str
-) -> Callable[[str], tuple[bool, int, int]]:
-    """Return a sorting key for members: a kit that suits comes first, then the fewest shifts."""
+    role: str, sorts: tuple[str, ...], busy: dict[tuple[str, str], list[tuple[float, float]]], event: str
+) -> Callable[[str], tuple[bool, bool, int, int, int]]:
+    """Return a sorting key for members: with a kit that suits, signed off, fewest shifts here, best kit."""
+    roles = {row["member"]: row.get("roles", "").split() for row in _read("members")}
 
-    def key(who: str) -> tuple[bool, int, int]:
+    def key(who: str) -> tuple[bool, bool, int, int, int]:
+        rank = min((sorts.index(bag.sort) for bag in _suited(who, sorts)), default=len(sorts))
         elsewhere = sum(len(windows) for (_, other), windows in busy.items() if other == who)
-        return _kit_for(who, sorts) is None, len(busy.get((event, who), [])), elsewhere
+        return rank == len(sorts), role not in roles[who], len(busy.get((event, who), [])), rank, elsewhere
 
     return key
 
 
-def _kit_for(member: str, sorts: tuple[str, ...]) -> str | None:
-    own = [bag for bag in BAGS if bag.member == member and bag.sort in sorts]
-    return min(own, key=lambda bag: sorts.index(bag.sort)).kit if own else None
+def _suited(member: str, sorts: tuple[str, ...]) -> list[Bag]:
+    """Return the member's kits of these sorts, best first."""
+    own = (bag for bag in BAGS if bag.member == member and bag.sort in sorts)
+    return sorted(own, key=lambda bag: sorts.index(bag.sort))
