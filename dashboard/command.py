@@ -34,6 +34,7 @@ app = typer.Typer(
 
 GOOD, PROBLEMS, UNREADABLE = 0, 1, 2
 KINDS_SHOWN = ("club", "event", "post", "member", "kit")
+REASON = {"not ready": "not met", "not known": "not known"}
 VERDICTS = ("ready", "ready with limits", "not ready", "not known")
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document instead of tables.")]
@@ -203,7 +204,8 @@ def score(
     if as_json:
         say.as_json(_document(scores, findings))
     else:
-        _review(scores, findings)
+        _review(assessment, scores, findings)
+        _members(scores, findings)
         _list(findings, everything or member is not None)
 
 
@@ -228,33 +230,86 @@ def _range(row: dict[str, Any]) -> str:
     return f"{low:.0f}" if round(low) == round(high) else f"{low:.0f} to {high:.0f}"
 
 
-def _review(scores: list[dict[str, Any]], findings: list[Finding]) -> None:
-    """Print the headline, the verdicts by kind of subject, every post, and the gaps that most kits share."""
+def _headline(kind: str, tally: Counter[str]) -> str:
+    """How many of a kind are ready, e.g. `25 of 52 posts are ready, 7 of them with limits`."""
+    limited = tally["ready with limits"]
+    text = f"{tally['ready'] + limited} of {tally.total()} {kind}s are ready"
+    return f"{text}, {limited} of them with limits" if limited else text
+
+
+def _review(assessment: Assessment, scores: list[dict[str, Any]], findings: list[Finding]) -> None:
+    """Print the headline, the verdicts by kind of subject, the posts in doubt, the gaps found most often."""
     shown = {kind: [row for row in scores if row["subject_kind"] == kind] for kind in KINDS_SHOWN}
     counts = {kind: Counter(row["verdict"] for row in rows) for kind, rows in shown.items() if rows}
-    told = [
-        f"{tally['ready'] + tally['ready with limits']} of {tally.total()} {kind}s can go"
-        for kind, tally in counts.items()
-        if kind in ("post", "kit")
-    ]
-    say.line("; ".join(told) + ".", "bold") if told else None
+    told = [_headline(kind, counts[kind]) for kind in ("post", "kit") if kind in counts]
+    if told:
+        say.line("; ".join(told) + ".", "bold")
     say.table(
         "How ready is the club?",
         ("", *VERDICTS),
         [(kind, *(tally[verdict] for verdict in VERDICTS)) for kind, tally in counts.items()],
     )
-    for kind in ("event", "post", "member"):
-        if shown[kind]:
-            say.table(
-                f"By {kind} (score 0 to 100; a range where something is not known)",
-                (kind, "verdict", "score"),
-                [(row["subject"], row["verdict"], _range(row)) for row in shown[kind]],
-            )
+    if shown["post"]:
+        reasons = _reasons(assessment, findings)
+        say.table(
+            "Posts that are not ready, and why",
+            ("post", "verdict", "score", "why, first of all"),
+            [
+                (
+                    row["subject"],
+                    row["verdict"],
+                    _range(row),
+                    reasons.get((row["subject"], row["verdict"]), ""),
+                )
+                for row in shown["post"]
+                if row["verdict"] in REASON
+            ],
+        )
     gaps = Counter((f.title, f.severity) for f in findings if _is_grave(f))
     say.table(
         "What is wrong most often",
         ("found", "severity", "times"),
         [(title, severity, times) for (title, severity), times in gaps.most_common(10)],
+    )
+
+
+def _reasons(assessment: Assessment, findings: list[Finding]) -> dict[tuple[str, str], str]:
+    """By post and verdict: the worst finding behind it, of the post or of a kit or person sent there."""
+    sent = (
+        assessment.con.cursor()
+        .execute(
+            "select event || '/' || post, member.member, kit.kit from assignment join post using (post_id) "
+            "join member on member.member_id = assignment.member_id left join kit using (kit_id)"
+        )
+        .fetchall()
+    )
+    posts_of: dict[tuple[str | None, str | None], list[str]] = {}
+    for post, member, kit in sent:
+        for who in {(member, kit), (member, None)}:
+            posts_of.setdefault(who, []).append(post)
+    reasons: dict[tuple[str, str], str] = {}
+    for finding in (finding for finding in findings if finding.severity == "blocks"):
+        verdict = next(verdict for verdict, status in REASON.items() if status == finding.status)
+        posts = [finding.subject] if finding.post else posts_of.get((finding.member, finding.kit), [])
+        for post in posts:
+            reasons.setdefault((post, verdict), finding.sentence)
+    return reasons
+
+
+def _members(scores: list[dict[str, Any]], findings: list[Finding]) -> None:
+    """Print every member's verdict, and what to mend first."""
+    first: dict[str, str] = {}
+    for finding in findings:
+        if finding.member and _is_grave(finding):
+            first.setdefault(finding.member, finding.sentence)
+    say.table(
+        "By member (score 0 to 100; a range where something is not known)",
+        ("member", "verdict", "score", "to mend first"),
+        [
+            (row["subject"], row["verdict"], _range(row), first.get(row["subject"], ""))
+            for row in scores
+            if row["subject_kind"] == "member"
+        ],
     )
 
 
@@ -424,7 +479,7 @@ def _load_demo(folder: Path, db: Path) -> None:
                 store.accept(upload.read(file.name, file.read_bytes(), limits=upload.FOLDER), "demo")
             assessment = assess(store.frames())
         scores, findings = assessment.scores().to_dict("records"), assessment.findings()
-    _review(scores, findings)
+    _review(assessment, scores, findings)
 
 
 def main() -> None:

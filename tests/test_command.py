@@ -28,6 +28,7 @@ TOP = Path(__file__).parent.parent
 TODAY = "2027-03-01"
 GOOD = "member,kit,item,kind\nQ1ABC,go bag,walkie,handheld\nQ1ABC,go bag,spare pack,handheld_pack\n"
 BAD = "member,kit,item,kind,quantity\nQ1ABC,go bag,walkie,handheld,two\n"
+HEADLINE = r"^\d+ of \d+ posts are ready.*; \d+ of \d+ kits are ready.*\.$"
 KITMUSTER = [sys.executable, "-u", "-c", "from dashboard.command import main; main()"]
 PROBLEM_KEYS = ["file", "line", "column", "value", "problem", "fix"]
 
@@ -174,9 +175,34 @@ def test_score_of_an_unknown_member_exits_2(folder):
 def test_score_for_people_opens_with_the_headline_and_says_what_is_wrong_most_often(club):
     result = call("score", club, "--today", TODAY)
     assert result.exit_code == 0
-    assert re.match(r"\d+ of \d+ posts can go; \d+ of \d+ kits can go\.\n", result.stdout)
-    for title in ("How ready is the club?", "By post", "By member", "What is wrong most often"):
+    assert re.match(HEADLINE, result.stdout.splitlines()[0])
+    for title in (
+        "How ready is the club?",
+        "Posts that are not ready, and why",
+        "What is wrong most often",
+        "By member",
+    ):
         assert title in result.stdout
+
+
+def test_the_headline_counts_what_the_scores_say(club):
+    scores = json.loads(call("score", club, "--json", "--today", TODAY).stdout)["scores"]
+    posts = [score["verdict"] for score in scores if score["subject_kind"] == "post"]
+    limited = posts.count("ready with limits")
+    assert 0 < limited < len(posts)
+    headline = call("score", club, "--today", TODAY).stdout.splitlines()[0]
+    ready = posts.count("ready") + limited
+    assert headline.startswith(f"{ready} of {len(posts)} posts are ready, {limited} of them with limits; ")
+
+
+def test_every_post_that_is_not_ready_says_why(club):
+    rows = re.findall(
+        r"^ (\S.+?/.+?)  +(not ready|not known)  +([\d to-]+?)(?:  +(\S.*))?$",
+        call("score", club, "--today", TODAY).stdout,
+        re.MULTILINE,
+    )
+    assert rows
+    assert [row for row in rows if not row[3]] == []
 
 
 def test_score_of_a_file_with_problems_prints_them_and_exits_1(folder):
@@ -345,7 +371,7 @@ def test_json_is_valid_and_dates_are_iso(value, expected, capsys):
 def test_demo_without_serving_prints_the_review_and_keeps_the_files_asked_for(tmp_path):
     result = call("demo", "--no-serve", "--folder", tmp_path / "club")
     assert result.exit_code == 0, result.output
-    assert re.search(r"^\d+ of \d+ posts can go; \d+ of \d+ kits can go\.$", result.stdout, re.MULTILINE)
+    assert re.search(HEADLINE, result.stdout, re.MULTILINE)
     assert call("check", *(tmp_path / "club").glob("*.csv")).exit_code == 0
 
 
