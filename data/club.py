@@ -45,9 +45,13 @@ def read_folder(folder: Path, progress: Callable[[str], None] | None = None) -> 
     FileNotFoundError
         The folder is not there, or holds no CSV file.
     """
-    paths = sorted(path for path in folder.iterdir() if path.suffix.lower() == ".csv") if folder.is_dir() else []
+    paths = (
+        sorted(path for path in folder.iterdir() if path.suffix.lower() == ".csv") if folder.is_dir() else []
+    )
     if not paths:
-        raise FileNotFoundError(f"{folder}: no CSV file here. Write the name of a folder that holds inventory.csv.")
+        raise FileNotFoundError(
+            f"{folder}: no CSV file here. Write the name of a folder that holds inventory.csv."
+        )
     told, parts = Told(), dict[str, list[pd.DataFrame]]()
     for path in paths:
         if progress:
@@ -58,14 +62,17 @@ def read_folder(folder: Path, progress: Callable[[str], None] | None = None) -> 
         if read.frame is not None and read.stem is not None:
             parts.setdefault(read.stem, []).append(read.frame)
     told.frames = {
-        stem: frames[0] if len(frames) == 1 else pd.concat(frames, ignore_index=True) for stem, frames in parts.items()
+        stem: frames[0] if len(frames) == 1 else pd.concat(frames, ignore_index=True)
+        for stem, frames in parts.items()
     }
     return told
 
 
 def connect() -> duckdb.DuckDBPyConnection:
     """An empty club in memory: all tables of tables.sql, and the reference tables."""
-    con = duckdb.connect(config={"threads": 2, "autoinstall_known_extensions": False, "python_enable_replacements": False})
+    con = duckdb.connect(
+        config={"threads": 2, "autoinstall_known_extensions": False, "python_enable_replacements": False}
+    )
     con.execute((HERE / "tables.sql").read_text("utf-8"))
     for table, arrow in _reference().items():
         con.register("incoming", arrow)
@@ -107,4 +114,6 @@ def _fill_sql() -> str:
         columns += names
         values += [f"cast(t.{name} as {form})" for name in names]
     text = (HERE / "fill.sql").read_text("utf-8")
-    return text.replace("/*filled columns*/", ", ".join(columns)).replace("/*filled values*/", ",\n    ".join(values))
+    return text.replace("/*filled columns*/", ", ".join(columns)).replace(
+        "/*filled values*/", ",\n    ".join(values)
+    )

@@ -103,9 +103,14 @@ def read_rule(path: Path) -> Rule:
         rule = Rule(name=path.stem, family=path.parent.name, sql=sql.strip().rstrip(";"), **header)
     except (tomllib.TOMLDecodeError, TypeError) as error:
         raise RuleError(f"{path.name}: the header is not complete: {error}.") from error
-    for value, allowed, what in ((rule.subject, SUBJECTS, "subject"), (rule.severity, SEVERITIES, "severity")):
+    for value, allowed, what in (
+        (rule.subject, SUBJECTS, "subject"),
+        (rule.severity, SEVERITIES, "severity"),
+    ):
         if value not in allowed:
-            raise RuleError(f'{path.name}, {what}: "{value}" is not known. Write one of {", ".join(allowed)}.')
+            raise RuleError(
+                f'{path.name}, {what}: "{value}" is not known. Write one of {", ".join(allowed)}.'
+            )
     return rule
 
 
@@ -166,7 +171,9 @@ class Assessment:
     `subject` (one row per thing that can be judged, with its label) and `score`.
     """
 
-    def __init__(self, con: duckdb.DuckDBPyConnection, rules: tuple[Rule, ...], policy: Policy, today: date) -> None:
+    def __init__(
+        self, con: duckdb.DuckDBPyConnection, rules: tuple[Rule, ...], policy: Policy, today: date
+    ) -> None:
         self.con, self.rules, self.policy, self.today = con, rules, policy, today
 
     def table(self, name: str) -> pd.DataFrame:
@@ -175,23 +182,33 @@ class Assessment:
 
     def scores(self) -> pd.DataFrame:
         """One row per item, kit, member, post, event and the club: verdict and score range, 0 to 100."""
-        return self.con.cursor().execute(
-            "select subject_kind, subject, verdict, low, high, member, kit, event, post from score "
-            "join subject using (subject_kind, subject_id) order by subject_kind, subject"
-        ).df()
+        return (
+            self.con.cursor()
+            .execute(
+                "select subject_kind, subject, verdict, low, high, member, kit, event, post from score "
+                "join subject using (subject_kind, subject_id) order by subject_kind, subject"
+            )
+            .df()
+        )
 
-    def findings(self, where: str = "true", values: Iterable[Any] = (), with_met: bool = False) -> list[Finding]:
+    def findings(
+        self, where: str = "true", values: Iterable[Any] = (), with_met: bool = False
+    ) -> list[Finding]:
         """The findings, worst first; `where` is SQL over columns of judgement and subject.
 
         A rule on a kit at a post speaks of the post, and only where the kit is assigned to it.
         """
-        rows = self.con.cursor().execute(
-            "select rule_no, j.subject_kind, s.subject, j.ok, j.evidence, s.member, s.kit, s.event, s.post "
-            "from judgement as j join subject as s using (subject_kind, subject_id) "
-            f"where s.is_reported and (j.ok is not true or {str(with_met).lower()}) and ({where}) "
-            "order by j.severity_no, j.ok is null, j.rule_no, s.subject",
-            list(values),
-        ).fetchall()
+        rows = (
+            self.con.cursor()
+            .execute(
+                "select rule_no, j.subject_kind, s.subject, j.ok, j.evidence, s.member, s.kit, s.event, s.post "
+                "from judgement as j join subject as s using (subject_kind, subject_id) "
+                f"where s.is_reported and (j.ok is not true or {str(with_met).lower()}) and ({where}) "
+                "order by j.severity_no, j.ok is null, j.rule_no, s.subject",
+                list(values),
+            )
+            .fetchall()
+        )
         return [self._say(*row) for row in rows]
 
     def _say(
@@ -199,7 +216,7 @@ class Assessment:
         member: str | None, kit: str | None, event: str | None, post: str | None,
     ) -> Finding:  # fmt: skip
         rule = self.rules[rule_no]
-        found = json.loads(evidence) if evidence else {"ok": ok}
+        found: dict[str, Any] = json.loads(evidence) if evidence else {}
         spoken = {**found, "subject": subject, "member": member, "kit": kit, "event": event, "post": post}
         lines = [line for line in found.pop("lines", None) or [] if line is not None]
         for word in ("subject", "ok"):
@@ -223,8 +240,10 @@ class Assessment:
             [(r.family, r.name, r.title, r.severity, r.subject) for r in self.rules],
             columns=["family", "rule", "title", "severity", "subject_kind"],
         )
-        return named.join(counts).fillna({"met": 0, "not_met": 0, "not_known": 0}).astype(
-            {"met": int, "not_met": int, "not_known": int}
+        return (
+            named.join(counts)
+            .fillna({"met": 0, "not_met": 0, "not_known": 0})
+            .astype({"met": int, "not_met": int, "not_known": int})
         )
 
     def cells(self, by: str = "member") -> pd.DataFrame:
@@ -249,7 +268,9 @@ class Assessment:
         ).df()
 
 
-def judge(con: duckdb.DuckDBPyConnection, rule: Rule, rule_no: int, policy: Policy, today: date, keep_met: bool) -> None:
+def judge(
+    con: duckdb.DuckDBPyConnection, rule: Rule, rule_no: int, policy: Policy, today: date, keep_met: bool
+) -> None:
     """Run one rule over the whole club and keep its answers in the table judgement."""
     kept = "to_json(r)" if keep_met else "case when r.ok then null else to_json(r) end"
     con.execute(
@@ -286,7 +307,9 @@ def assess(
     for number, rule in enumerate(rules):
         judge(con, rule, number, policy, today, keep_met)
     con.execute("create table weight (severity_no tinyint, weight double)")
-    con.executemany("insert into weight values (?, ?)", [(n, policy.weight[word]) for n, word in enumerate(SEVERITIES)])
+    con.executemany(
+        "insert into weight values (?, ?)", [(n, policy.weight[word]) for n, word in enumerate(SEVERITIES)]
+    )
     con.execute((HERE / "score.sql").read_text("utf-8"))
     return Assessment(con, rules, policy, today)
 

@@ -51,7 +51,9 @@ def judged(con: duckdb.DuckDBPyConnection, rule: Rule, policy: Policy, today: da
     return [json.loads(row) for (row,) in told]
 
 
-@pytest.mark.parametrize(("rule", "case"), ALL_CASES, ids=[f"{rule.name}: {case['name']}" for rule, case in ALL_CASES])
+@pytest.mark.parametrize(
+    ("rule", "case"), ALL_CASES, ids=[f"{rule.name}: {case['name']}" for rule, case in ALL_CASES]
+)
 def test_case(con: duckdb.DuckDBPyConnection, rule: Rule, case: dict[str, Any]) -> None:
     for table, rows in case["given"].items():
         insert(con, table, rows)
@@ -73,7 +75,9 @@ def test_case(con: duckdb.DuckDBPyConnection, rule: Rule, case: dict[str, Any]) 
 def test_cases_show_every_answer(rule: Rule) -> None:
     shown = {row["ok"] for case in cases(rule) for row in case["expect"]}
     wanted = {"met", "not met"} | ({"not known"} if rule.not_known else set())
-    assert shown >= wanted, f"tests/cases/{rule.family}/{rule.name}.toml shows {shown or 'nothing'}; add {wanted - shown}"
+    assert shown >= wanted, (
+        f"tests/cases/{rule.family}/{rule.name}.toml shows {shown or 'nothing'}; add {wanted - shown}"
+    )
 
 
 @BY_RULE
@@ -86,7 +90,9 @@ def test_header_is_whole(rule: Rule) -> None:
     for name in ("title", "why", "not_met", "fix", "source"):
         assert getattr(rule, name).strip(), f"{rule.name} has no {name}"
     for name, param in rule.param.items():
-        assert param.unit and param.why and param.source, f"{rule.name}: param.{name} needs unit, why and source"
+        assert param.unit and param.why and param.source, (
+            f"{rule.name}: param.{name} needs unit, why and source"
+        )
         assert f"${name}" in rule.sql, f"{rule.name}: the select never uses ${name}"
     assert set(re.findall(r"\$(\w+)", rule.sql)) <= set(rule.param) | {"today"}
     assert rule.family in engine.FAMILIES
@@ -101,7 +107,9 @@ def test_sentences_use_what_the_select_returns(con: duckdb.DuckDBPyConnection, r
     for text in (rule.not_met, rule.not_known, rule.fix):
         spoken |= set(re.findall(r"\{(\w+)", text))
     assert spoken <= columns | set(rule.param) | {"member", "kit", "event", "post"}
-    assert columns - NOT_EVIDENCE <= set(EVIDENCE), f"{rule.name}: add {columns - NOT_EVIDENCE - set(EVIDENCE)} to evidence.toml"
+    assert columns - NOT_EVIDENCE <= set(EVIDENCE), (
+        f"{rule.name}: add {columns - NOT_EVIDENCE - set(EVIDENCE)} to evidence.toml"
+    )
     if rule.subject in ("item", "kit", "post_kit"):
         assert "lines" in columns, f"{rule.name}: return the upload lines that the answer rests on as `lines`"
 
@@ -129,29 +137,43 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> engine.Assessment:
 @BY_RULE
 def test_every_subject_is_judged_once(demo: engine.Assessment, rule: Rule) -> None:
     number = demo.rules.index(rule)
-    twice, judged, known = demo.con.cursor().execute(
-        "select count(*) - count(distinct subject_id), count(*), "
-        "(select count(*) from subject where subject_kind = $kind) from judgement where rule_no = $no and subject_kind = $kind",
-        {"kind": rule.subject, "no": number},
-    ).fetchone()
+    twice, judged, known = (
+        demo.con.cursor()
+        .execute(
+            "select count(*) - count(distinct subject_id), count(*), "
+            "(select count(*) from subject where subject_kind = $kind) from judgement where rule_no = $no and subject_kind = $kind",
+            {"kind": rule.subject, "no": number},
+        )
+        .fetchone()
+    )
     assert twice == 0, f"{rule.name} judges {twice} subjects twice"
     assert judged > 0, f"{rule.name} judges nothing on the demo club"
-    assert judged == known or rule.applies_to, f"{rule.name} drops {known - judged} subjects; say in applies_to which and why"
-    strangers = demo.con.cursor().execute(
-        "select count(*) from judgement where rule_no = $no and subject_id not in "
-        "(select subject_id from subject where subject_kind = $kind)",
-        {"kind": rule.subject, "no": number},
-    ).fetchone()
+    assert judged == known or rule.applies_to, (
+        f"{rule.name} drops {known - judged} subjects; say in applies_to which and why"
+    )
+    strangers = (
+        demo.con.cursor()
+        .execute(
+            "select count(*) from judgement where rule_no = $no and subject_id not in "
+            "(select subject_id from subject where subject_kind = $kind)",
+            {"kind": rule.subject, "no": number},
+        )
+        .fetchone()
+    )
     assert strangers == (0,)
 
 
 @BY_RULE
 def test_every_unknown_has_words(demo: engine.Assessment, rule: Rule) -> None:
     number = demo.rules.index(rule)
-    unknown = demo.con.cursor().execute(
-        "select count(*) from judgement where rule_no = $no and ok is null", {"no": number}
-    ).fetchone()
-    assert unknown == (0,) or rule.not_known, f"{rule.name}: {unknown[0]} subjects are not known; write the not_known sentence"
+    unknown = (
+        demo.con.cursor()
+        .execute("select count(*) from judgement where rule_no = $no and ok is null", {"no": number})
+        .fetchone()
+    )
+    assert unknown == (0,) or rule.not_known, (
+        f"{rule.name}: {unknown[0]} subjects are not known; write the not_known sentence"
+    )
 
 
 def test_the_demo_speaks(demo: engine.Assessment) -> None:

@@ -71,7 +71,8 @@ def darkness(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         "ends - to_minutes(cast(60 * coalesce(utc_offset_h, 0) as integer)) as ends from event "
         "where lat is not null and lon is not null"
     ).df()
-    hours = [
-        float(np.asarray(sun.dark_hours(row.lat, row.lon, row.starts, row.ends))) for row in events.itertuples()
-    ]
-    return {"darkness": pd.DataFrame({"event_id": events["event_id"], "dark_h": np.array(hours, dtype=float)})}
+    hours = np.zeros(len(events))
+    if len(events):
+        place = (events["lat"].to_numpy(float), events["lon"].to_numpy(float))
+        hours = np.atleast_1d(sun.dark_hours(*place, events["starts"].to_numpy(), events["ends"].to_numpy()))
+    return {"darkness": pd.DataFrame({"event_id": events["event_id"], "dark_h": hours})}

@@ -58,7 +58,9 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     dated = (frame["charged_days"] >= 0).to_numpy()
     if dated.any():
         chemistry = frame.loc[dated, "chemistry"].to_numpy(str)
-        left[dated] = cells.self_discharge_remaining(chemistry, frame.loc[dated, "charged_days"].to_numpy(float))
+        left[dated] = cells.self_discharge_remaining(
+            chemistry, frame.loc[dated, "charged_days"].to_numpy(float)
+        )
     frame["charge_left_share"] = left
     frame["how"] = np.select([is_fresh, frame["is_assumed"]], ["measured", "assumed"], "told")
     kept = [
@@ -138,7 +140,7 @@ def _hours(cases: pd.DataFrame, charge: Floats, temperature_c: Floats, sun_w: Fl
 
     `sun_w` is the average harvest; it is taken off the average load. No bank is 0 h; a value not known is NaN.
     """
-    number = {name: cases[name].to_numpy(float) for name in cases.select_dtypes("number").columns}
+    number = {name: cases[name].to_numpy(float) for name in cases.select_dtypes("number")}
     bank = number["bank_ah"]
     is_empty = bank == 0
     chemistry = cases["chemistry"].fillna("lifepo4").to_numpy(str)
@@ -162,7 +164,9 @@ def _hours(cases: pd.DataFrame, charge: Floats, temperature_c: Floats, sun_w: Fl
         hours = np.where(net > 0, np.minimum(hours / net, LONGEST_H), LONGEST_H)
     hours = np.where(np.isnan(run.hours_h) & ~is_empty, np.nan, hours)
     limited = np.where(is_empty, "no battery", np.where(np.isnan(hours), "not known", run.limit))
-    limited = np.where(limited == "horizon", "nothing", np.where(limited == "energy", "stored energy", limited))
+    limited = np.where(
+        limited == "horizon", "nothing", np.where(limited == "energy", "stored energy", limited)
+    )
     return _Hours(load_w, number["bank_wh"] * np.nan_to_num(charge, nan=1.0), hours, limited)
 
 
@@ -225,7 +229,9 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     frame["solar_w"] = sun_w
     frame.loc[frame["is_on_mains"], "limited_by"] = "mains"
     frame = _ranged(frame, policy).sort_values(
-        ["post_kit_id", "has_band", "is_on_mains", "runtime_h"], ascending=[True, False, False, False], na_position="last"
+        ["post_kit_id", "has_band", "is_on_mains", "runtime_h"],
+        ascending=[True, False, False, False],
+        na_position="last",
     )
     kept = [
         "post_kit_id", "radio_item_id", "duty", "load_w", "energy_wh", "solar_w", "runtime_h", "runtime_low_h",
@@ -236,12 +242,13 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 
 def _sun_w(frame: pd.DataFrame, policy: Policy) -> Floats:
     """Average harvest (W) of each row's panel while its post is open; 0 without a panel or a place."""
-    per_post = frame[frame["solar_watts"].gt(0) & frame["lat"].notna() & frame["lon"].notna()].drop_duplicates("post_id")
-    watt_share = {}
-    for row in per_post.itertuples():
-        hours = (row.closes - row.opens).total_seconds() / 3600.0
-        energy = float(
-            np.asarray(sun.solar_energy_wh(row.lat, row.lon, row.opens, row.closes, 1.0, sky_factor=policy.facts["sun_share"]))
-        )
-        watt_share[row.post_id] = energy / hours if hours > 0 else 0.0
-    return np.asarray(frame["post_id"].map(watt_share).fillna(0.0) * frame["solar_watts"], dtype=float)
+    hours = np.maximum((frame["closes"] - frame["opens"]).dt.total_seconds().to_numpy(float) / 3600.0, 1e-9)
+    sunny = (frame["solar_watts"].gt(0) & frame["lat"].notna() & frame["lon"].notna()).to_numpy()
+    harvest = np.zeros(len(frame))
+    if sunny.any():
+        here = frame[sunny]
+        harvest[sunny] = sun.solar_energy_wh(
+            here["lat"].to_numpy(float), here["lon"].to_numpy(float), here["opens"].to_numpy(), here["closes"].to_numpy(),
+            here["solar_watts"].to_numpy(float), sky_factor=policy.facts["sun_share"],
+        ) / hours[sunny]  # fmt: skip
+    return harvest

@@ -24,7 +24,7 @@ item however many outlets it has: two stations that hang on it are not independe
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -449,36 +449,48 @@ def _shortest(g: _Graph, kits: Array, left: Array) -> Array:
     return nodes[np.lexsort((steps[nodes], g.kit[g.item[nodes]]))]
 
 
-def _flow(g: _Graph, cap: Array, kits: Array) -> tuple[Array, Array]:
-    """Upper bound of stations per kit with all states of an item merged, and the items that hold that flow down."""
-    n = len(g.kit)
-    source, sink = 2 * n, 2 * n + 1
+def _flow(g: _Graph, cap: Array, kits: Array, *, merged: bool) -> tuple[Array, Array]:
+    """Upper bound of stations per kit by one flow over all kits, and the items that hold that flow down.
+
+    With ``merged`` all states of an item are one node, which lets a path change layers; without it leads and
+    cables have one node a state, which lets them be used once in every state.
+    """
+    n, nodes = len(g.kit), np.arange(len(g.item))
+    ends = np.zeros(n, dtype=bool)
+    ends[g.item[g.is_start | g.is_end]] = True
+    spot = np.where(merged | ends[g.item], g.item, n + nodes)
+    of_spot = np.concatenate([np.arange(n), g.item])
     use = kits[g.kit[g.item[g.u]]]
-    arc = np.unique(g.item[g.u[use]] * n + g.item[g.v[use]])
-    first, last = (np.unique(g.item[mark & kits[g.kit[g.item]]]) for mark in (g.is_start, g.is_end))
-    items = np.unique(np.concatenate([arc // max(n, 1), arc % max(n, 1), first, last]))
-    tail = np.concatenate([np.full(len(first), source), items, n + arc // max(n, 1), n + last])
-    head = np.concatenate([first, n + items, arc % max(n, 1), np.full(len(last), sink)])
-    limit = np.full(len(tail), PLENTY)
-    limit[len(first) : len(first) + len(items)] = cap[items]
-    room = csr_array((limit.astype(np.int32), (tail, head)), shape=(2 * n + 2, 2 * n + 2))
+    size = n + len(nodes)
+    arcs = np.unique(spot[g.u[use]] * size + spot[g.v[use]])
+    tail, head = arcs // max(size, 1), arcs % max(size, 1)
+    first, last = (np.unique(spot[mark & kits[g.kit[g.item]]]) for mark in (g.is_start, g.is_end))
+    spots = np.unique(np.concatenate([tail, head, first, last]))
+    k = len(spots)
+    tail, head, first, last = (np.searchsorted(spots, x) for x in (tail, head, first, last))
+    source, sink, each = 2 * k, 2 * k + 1, np.arange(k)
+    rows = np.concatenate([np.full(len(first), source), each, k + tail, k + last])
+    columns = np.concatenate([first, k + each, head, np.full(len(last), sink)])
+    limit = np.full(len(rows), PLENTY, dtype=np.int32)
+    limit[len(first) : len(first) + k] = cap[of_spot[spots]]
+    room = csr_array((limit, (rows, columns)), shape=(2 * k + 2, 2 * k + 2))
     flow = maximum_flow(room, source, sink).flow
     sent = coo_array(flow[[source], :])
-    upper = np.bincount(g.kit[sent.coords[1]], weights=sent.data, minlength=g.n_kits).astype(np.int64)
+    kit_sent = g.kit[of_spot[spots[sent.coords[1]]]]
+    upper = np.bincount(kit_sent, weights=sent.data, minlength=g.n_kits).astype(np.int64)
     spare = coo_array(room - flow)
-    open_arc = spare.data > 0
-    a, b = spare.coords[0][open_arc], spare.coords[1][open_arc]
-    ends = np.arange(2 * n + 2)
+    a, b = (x[spare.data > 0] for x in spare.coords)
     inner = (a < source) & (b < source)
-    from_start = _reach(a[inner], b[inner], np.isin(ends, first))[0] >= 0
-    to_end = _reach(b[inner], a[inner], np.isin(ends, n + last))[0] >= 0
-    return upper, from_start[:n] & to_end[n : 2 * n]
+    index = np.arange(2 * k)
+    from_start = _reach(a[inner], b[inner], np.isin(index, first))[0] >= 0
+    to_end = _reach(b[inner], a[inner], np.isin(index, k + last))[0] >= 0
+    tight = np.zeros(n, dtype=bool)
+    tight[of_spot[spots[from_start[:k] & to_end[k:]]]] = True
+    return upper, tight
 
 
-def _count(g: _Graph, cap: Array, kits: Array | None = None) -> tuple[Array, Array, Array, Array]:
-    """Exact stations per kit, nodes of one example path each, the flow bound, and the items that hold it down."""
-    kits = np.ones(g.n_kits, dtype=bool) if kits is None else kits
-    upper, raisable = _flow(g, cap, kits)
+def _greedy(g: _Graph, cap: Array, kits: Array, upper: Array) -> tuple[Array, Array]:
+    """Stations found by taking out shortest paths until the bound is met, and the first path of each kit."""
     left, lower = cap.copy(), np.zeros(g.n_kits, dtype=np.int64)
     example = np.zeros(0, dtype=np.int64)
     active = kits & (upper > 0)
@@ -493,15 +505,30 @@ def _count(g: _Graph, cap: Array, kits: Array | None = None) -> tuple[Array, Arr
         example = example if lower.any() else nodes
         lower += good
         active = good & g.is_multi & (lower < upper)
+    return lower, example
+
+
+def _count(g: _Graph, cap: Array) -> tuple[Array, Array, Array, Array]:
+    """Exact stations per kit, nodes of one example path each, the merged bound, and the items that hold it down."""
+    merged, tight = _flow(g, cap, np.ones(g.n_kits, dtype=bool), merged=True)
+    upper = merged
+    if g.is_multi.any():
+        upper = np.where(g.is_multi, np.minimum(merged, _flow(g, cap, g.is_multi, merged=False)[0]), merged)
+    lower, example = _greedy(g, cap, upper > 0, upper)
     count = np.where(g.is_multi, lower, upper)
     edge_kit = g.kit[g.item[g.u]]
     order = np.argsort(edge_kit, kind="stable")
     for k in np.flatnonzero(g.is_multi & (lower < upper)):
         edges = order[slice(*np.searchsorted(edge_kit, [k, k + 1], sorter=order))]
         count[k], nodes = _search(g, cap, edges)
+        if STATS is not None:
+            STATS.append((lower[k], count[k], upper[k], merged[k]))
         if lower[k] == 0:
             example = np.concatenate([example, nodes])
-    return count, example[np.argsort(g.kit[g.item[example]], kind="stable")], upper, raisable
+    return count, example[np.argsort(g.kit[g.item[example]], kind="stable")], merged, tight
+
+
+STATS = None
 
 
 def _search(g: _Graph, cap: Array, edges: Array) -> tuple[int, Array]:
@@ -552,7 +579,8 @@ def _weak(g: _Graph, cap: Array, path: Array) -> Array:
     """
     items, kits = g.item[path], g.kit[g.item[path]]
     step = np.arange(len(path)) - np.searchsorted(kits, kits)
-    simple = ~g.is_twice[kits] & (cap[items] == 1) & (step < 64)
+    single = np.bincount(items, minlength=len(g.kit))[items] >= cap[items]
+    simple = single & ~g.is_twice[kits] & (step < 64)
     bit = np.zeros(len(g.kit), dtype=np.uint64)
     bit[items[simple]] = np.uint64(1) << step[simple].astype(np.uint64)
     full = np.uint64(2**64 - 1)
@@ -568,21 +596,46 @@ def _weak(g: _Graph, cap: Array, path: Array) -> Array:
     ends = np.flatnonzero(g.is_end)
     np.bitwise_and.at(always, g.kit[g.item[ends]], must[ends])
     weak = [items[simple & ((always[kits] & bit[items]) > 0)]]
-    tricky = ~simple & (cap[items] == 1)
-    for s in np.unique(step[tricky]):
-        tried = items[tricky & (step == s)]
-        count = _try(g, cap, tried, -1)
-        weak.append(tried[count[g.kit[tried]] == 0])
-    return np.sort(np.concatenate(weak))
+    tried = np.unique(items[single & ~simple])
+    weak.append(tried[_try(g, cap, tried, -1) == 0])
+    return np.unique(np.concatenate(weak))
 
 
-def _try(g: _Graph, cap: Array, items: Array, more: int) -> Array:
-    """Stations per kit if there were ``more`` of these items, one item a kit; other kits count 0."""
-    kits = np.zeros(g.n_kits, dtype=bool)
-    kits[g.kit[items]] = True
-    changed = cap.copy()
-    changed[items] += more
-    return _count(g, changed, kits)[0]
+def _try(g: _Graph, cap: Array, tried: Array, more: int) -> Array:
+    """Stations of an item's kit if there were ``more`` of it; one copy of the kit for each item tried."""
+    nodes = np.unique(np.concatenate([g.u, g.v, np.flatnonzero(g.is_start | g.is_end)]))
+    nodes = nodes[np.argsort(g.kit[g.item[nodes]], kind="stable")]
+    items = np.unique(g.item[nodes])
+    item_at, node_at = np.full(len(g.kit), -1), np.full(len(g.item), -1)
+    lot, i = _join(g.kit[tried], g.kit[items])
+    to, j = _join(g.kit[tried], g.kit[g.item[nodes]])
+    copy_of, edge = _join(g.kit[tried], g.kit[g.item[g.u]])
+    item_at[items], node_at[nodes] = np.arange(len(items)), np.arange(len(nodes))
+    item_key, node_key = lot * len(items) + i, to * len(nodes) + j
+    node_order = np.argsort(node_key)
+
+    def node_of(node: Array) -> Array:
+        return node_order[np.searchsorted(node_key, copy_of * len(nodes) + node_at[node], sorter=node_order)]
+
+    u, v = node_of(g.u[edge]), node_of(g.v[edge])
+    by_head = np.argsort(v, kind="stable")
+    item_order = np.argsort(item_key)
+    item = item_order[
+        np.searchsorted(item_key, to * len(items) + item_at[g.item[nodes[j]]], sorter=item_order)
+    ]
+    copies = replace(
+        g,
+        u=u[by_head],
+        v=v[by_head],
+        item=item,
+        is_start=g.is_start[nodes[j]],
+        is_end=g.is_end[nodes[j]],
+        kit=lot,
+        n_kits=len(tried),
+        is_multi=g.is_multi[g.kit[tried]],
+        is_twice=g.is_twice[g.kit[tried]],
+    )
+    return _count(copies, cap[items[i]] + more * (items[i] == tried[lot]))[0]
 
 
 def _spare(g: _Graph, cap: Array, count: Array, upper: Array, raisable: Array) -> Array:
@@ -593,14 +646,11 @@ def _spare(g: _Graph, cap: Array, count: Array, upper: Array, raisable: Array) -
     spare = np.full(g.n_kits, -1)
     useful = np.unique(g.item[np.concatenate([g.u, g.v, np.flatnonzero(g.is_start | g.is_end)])])
     asked = useful[(count[g.kit[useful]] > 0) & (raisable[useful] | (count < upper)[g.kit[useful]])]
-    sure = asked[~g.is_multi[g.kit[asked]]]
-    spare[g.kit[sure[::-1]]] = sure[::-1]
-    asked = asked[g.is_multi[g.kit[asked]]]
-    while len(asked):
-        tried = asked[np.unique(g.kit[asked], return_index=True)[1]]
-        won = tried[_try(g, cap, tried, +1)[g.kit[tried]] > count[g.kit[tried]]]
-        spare[g.kit[won]] = won
-        asked = asked[(spare[g.kit[asked]] < 0) & ~np.isin(asked, tried)]
+    is_multi = g.is_multi[g.kit[asked]]
+    tried = asked[is_multi]
+    wins = np.concatenate([asked[~is_multi], tried[_try(g, cap, tried, +1) > count[g.kit[tried]]]])
+    wins = np.sort(wins)[::-1]
+    spare[g.kit[wins]] = wins
     return spare
 
 

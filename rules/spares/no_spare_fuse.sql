@@ -7,7 +7,7 @@ not_met   = "{subject}: too few spare fuses for the ratings in use: {short_ratin
 not_known = "{subject}: fuses are listed without their rating, so the spares cannot be counted."
 fix       = "Put {least} spare fuses of each rating in the bag (an assortment is about 8 to 15 USD). Replace a fuse only by one of the same rating, with the battery disconnected."
 source    = "common practice: spare parts lists after the 2017 hurricane season and club event checklists"
-applies_to = "kits with a fused lead, a fuse or a fuse holder in use"
+applies_to = "kits with a fuse or fuse holder in use"
 
 [param.least]
 value  = 2
@@ -20,7 +20,7 @@ kind = "fuse"
 */
 with used as (
     select kit_id, amps_rated, line from item
-    where is_usable and not is_spare and (role = 'fuse' or kind in ('clip_lead', 'dc_lead'))
+    where is_usable and not is_spare and role = 'fuse'
 ), spare as (
     select kit_id, amps_rated, sum(quantity) as pieces from item
     where is_usable and is_spare and role = 'fuse' group by kit_id, amps_rated
