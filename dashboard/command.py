@@ -451,14 +451,14 @@ def demo(
     """Show an invented club's season: its review here, then its dashboard in a browser."""
     if folder and folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise _fail(f"{folder}: is not an empty folder. Write the name of a new one.")
-    # Without this, being told to stop would end the program before the scratch folder is removed.
-    signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(128 + number))
     with tempfile.TemporaryDirectory(prefix="kitmuster-") as scratch:
         path = Path(scratch) / "club.duckdb"
         _load_demo(folder or Path(scratch) / "club", path)
         if folder:
             say.line(f"The demo club's files are in {folder}.")
         if is_served:
+            # Without this, being told to stop would end the program before the scratch folder is removed.
+            signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(128 + number))
             _run(path, "127.0.0.1", port, browser)
 
 

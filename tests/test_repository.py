@@ -1,12 +1,19 @@
 """What holds for the repository as a whole: its tree, its lock, its documents, its checks."""
 
+import json
 import os
 import re
 import subprocess
 import sys
+import tomllib
+from contextlib import closing
+from datetime import date
 from pathlib import Path
 
 import pytest
+
+from rules import engine
+from rules.policy import Policy
 
 TOP = Path(__file__).parent.parent
 TREE = {
@@ -24,6 +31,7 @@ HOSTS = {"pypi.org", "files.pythonhosted.org"}
 MACHINE_PATH = re.compile(r"(?<![\w.:/-])[/](?:home|root|Users|work|farm|tmp|mnt)[/][\w.]")
 TEST_COMMAND = "pip install uv && uv run pytest"
 DEMO_COMMAND = "pip install uv && uv run kitmuster demo"
+ANSWER = {True: "met", False: "not met", None: "not known"}
 DOCUMENTS = ["README.md", "DEVELOPERS.md"]
 
 
@@ -114,6 +122,30 @@ def test_every_path_in_a_document_is_there(document):
     quoted = re.findall(r"`((?:data|rules|dashboard|tests|\.ci)/[\w./-]*[\w/])`", text)
     assert quoted
     assert [path for path in links + quoted if not (TOP / path).exists()] == []
+
+
+def test_the_rule_that_developers_shows_passes_the_cases_that_it_shows(tmp_path):
+    text = (TOP / "DEVELOPERS.md").read_text("utf-8").replace("\n   ", "\n")
+    sql, toml = (re.search(rf"```{form}\n(.*?)```", text, re.DOTALL)[1] for form in ("sql", "toml"))
+    file = tmp_path / "carrying" / "heavier_than_one_person_lifts.sql"
+    file.parent.mkdir()
+    file.write_text(sql, "utf-8")
+    rule, policy, today = engine.read_rule(file), Policy.standard(), date(2027, 3, 1)
+    shown = tomllib.loads(toml)["case"]
+    assert f"`{rule.name}`" in text
+    assert {row["ok"] for case in shown for row in case["expect"]} == {"met", "not met", "not known"}
+    for case in shown:
+        with closing(engine.blank()) as con:
+            for table, rows in case["given"].items():
+                for row in rows:
+                    marks = ", ".join(f"${name}" for name in row)
+                    con.execute(f"insert into {table} ({', '.join(row)}) values ({marks})", row)
+            judged = con.execute(f"select to_json(r) from ({rule.sql}) as r", rule.values(policy, today))
+            found = [json.loads(row) for (row,) in judged.fetchall()]
+        answers = [{**row, "ok": ANSWER[row["ok"]]} for row in found]
+        assert [{name: row[name] for name in case["expect"][0]} for row in answers] == case["expect"]
+        if says := case.get("says"):
+            assert says in [engine.sentence(rule, row, policy) for row in found]
 
 
 # --- .ci/run ---
