@@ -109,11 +109,39 @@ class Bag:
 
 BAGS = (
     # Kits in good order.
-    Bag("QA1BCD", "Command case A", "full", "keen"),
+    Bag(
+        "QA1BCD",
+        "Command case A",
+        "full",
+        "keen",
+        change={
+            "battery_lifepo4": {
+                "item": "50 Ah LiFePO4",
+                "capacity_ah": 50,
+                "amps_rated": 50,
+                "tested_ah": 49.2,
+                "weight_kg": 6.2,
+            }
+        },
+    ),
     Bag("QA1BCD", "Command case B", "full", "keen"),
     Bag("QA1BCD", "Small handheld bag", "handheld", "keen"),
     Bag("QA4FGK", "Ready station", "full", "keen"),
-    Bag("QB2HJL", "Ready station", "full", "keen"),
+    Bag(
+        "QB2HJL",
+        "Ready station",
+        "full",
+        "keen",
+        change={
+            "battery_lifepo4": {
+                "item": "50 Ah LiFePO4",
+                "capacity_ah": 50,
+                "amps_rated": 50,
+                "tested_ah": 49.2,
+                "weight_kg": 6.2,
+            }
+        },
+    ),
     Bag("QB2HJL", "Belt pouch", "handheld", "keen"),
     Bag("QB7KMN", "Yellow case", "full", "keen"),
     Bag("QC3LPR", "Two-box set", "full", "keen"),
@@ -156,7 +184,7 @@ BAGS = (
         "Old faithful",
         "station",
         "keen",
-        drop=("dc_adapter", "dc_block"),
+        drop=("dc_adapter", "dc_block", "clip_lead", "socket_lead"),
         change={
             "mobile_vhf_uhf": {"dc_plug": "t_plug_male"},
             "battery_lifepo4": {
@@ -279,7 +307,7 @@ BAGS = (
         "station",
         "keen",
         change={
-            "dc_lead": {"item": "thin lead 16 AWG", "wire_awg": 16, "amps_rated": 10, "length_m": 1},
+            "dc_lead": {"item": "thin lead 16 AWG", "wire_awg": 16, "amps_rated": 40, "length_m": 1},
             "fuse": {"item": "40 A fuse (all I had)", "amps_rated": 40},
         },
     ),
@@ -293,7 +321,7 @@ BAGS = (
                 "item": "long lead 16 AWG to reach the truck",
                 "wire_awg": 16,
                 "length_m": 6,
-                "amps_rated": 10,
+                "amps_rated": 15,
             }
         },
     ),

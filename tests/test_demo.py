@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+import data
 from data import demo, upload
 from data.club import read_folder
 
@@ -118,12 +119,16 @@ SHOWN: dict[str, Callable[[Club], bool]] = {
     "no fuse": lambda c: bool(c.things("battery_lifepo4")) and not c.things("fuse", "fuse_holder"),
     "fuse far from the battery": lambda c: float(c.in_use("fuse")["fuse_at_m"]) > 1,
     "fuse above what the wire carries": lambda c: (
-        float(c.in_use("fuse")["amps_rated"]) > float(c.in_use("dc_lead")["amps_rated"])
+        float(c.in_use("fuse")["amps_rated"]) > wire_of(c.in_use("dc_lead"))["ampacity_a"]
     ),
-    # 16 AWG is 13.2 ohm/km: out and back at 11 A loses more than 3 % of 13.8 V.
+    # Out and back at 11 A loses more than 3 % of 13.8 V.
     "thin long lead": lambda c: (
-        float(c.in_use("dc_lead")["wire_awg"]) >= 16
-        and 2 * float(c.in_use("dc_lead")["length_m"]) * 0.0132 * 11 > 0.03 * 13.8
+        2
+        * float(c.in_use("dc_lead")["length_m"])
+        * wire_of(c.in_use("dc_lead"))["ohm_per_km_20c"]
+        / 1000
+        * 11
+        > 0.03 * 13.8
     ),
     "not charged": lambda c: days(c.in_use("battery_lifepo4")["charged"]) < -365,
     "capacity never measured": lambda c: c.in_use("battery_lifepo4")["tested_ah"] is None,
@@ -234,6 +239,13 @@ SHOWN: dict[str, Callable[[Club], bool]] = {
         {row["owner"] for row in c.things()} == {"club"} and not c.things("mobile_vhf_uhf")
     ),
 }
+
+
+def wire_of(lead: Row) -> dict[str, float]:
+    """What the project holds of the lead's gauge."""
+    with (Path(data.__file__).parent / "reference" / "wire.csv").open(encoding="utf-8", newline="") as file:
+        (row,) = (row for row in csv.DictReader(file) if float(row["awg"]) == float(lead["wire_awg"]))
+    return {name: float(row[name]) for name in ("ohm_per_km_20c", "ampacity_a")}
 
 
 def posts_of(club: Club) -> list[Row]:
