@@ -44,16 +44,24 @@ class Policy:
         base = tomllib.loads(STANDARD.read_text("utf-8"))
         for part, given in told.items():
             if part not in ("weight", "facts", "rules"):
-                raise PolicyError(f'{path.name}: "{part}" is not a part of a policy. Write weight, facts or rules.')
+                raise PolicyError(
+                    f'{path.name}: "{part}" is not a part of a policy. Write weight, facts or rules.'
+                )
             if part != "rules":
                 for name, value in given.items():
                     if name not in base[part]:
                         known = ", ".join(base[part])
-                        raise PolicyError(f'{path.name}, {part}: "{name}" is not known. Write one of {known}.')
+                        raise PolicyError(
+                            f'{path.name}, {part}: "{name}" is not known. Write one of {known}.'
+                        )
                     if type(value) is str and type(base[part][name]) is not str or isinstance(value, bool):
-                        raise PolicyError(f"{path.name}, {part}.{name}: {value!r} is not a number. Write a number.")
+                        raise PolicyError(
+                            f"{path.name}, {part}.{name}: {value!r} is not a number. Write a number."
+                        )
         return cls(
-            {**base["weight"], **told.get("weight", {})}, {**base["facts"], **told.get("facts", {})}, told.get("rules", {})
+            {**base["weight"], **told.get("weight", {})},
+            {**base["facts"], **told.get("facts", {})},
+            told.get("rules", {}),
         )
 
     def value(self, rule: str, name: str, default: Any) -> Any:

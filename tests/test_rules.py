@@ -178,5 +178,7 @@ def test_every_unknown_has_words(demo: engine.Assessment, rule: Rule) -> None:
 
 def test_the_demo_speaks(demo: engine.Assessment) -> None:
     for finding in demo.findings():
-        assert "{" not in finding.sentence and finding.sentence.strip()
-        assert finding.fix.strip() and finding.source.strip()
+        assert "{" not in finding.sentence
+        assert finding.sentence.strip()
+        assert finding.fix.strip()
+        assert finding.source.strip()
