@@ -5,7 +5,7 @@ import streamlit as st
 from dashboard.parts import STATIC
 
 st.set_page_config(page_title="Kit Muster", page_icon=str(STATIC / "favicon.png"), layout="wide")
-st.logo(str(STATIC / "logo.svg"), size="large")
+st.logo(str(STATIC / "logo.svg"), size="large", icon_image=str(STATIC / "mark.svg"))
 page = st.navigation(
     [
         st.Page("views/season.py", title="is the club ready?", url_path="season", default=True),

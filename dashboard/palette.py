@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+HOLLOW = "M0,-1L1,0L0,1L-1,0ZM0,-0.6L-0.6,0L0,0.6L0.6,0Z"
+FLAT = "M-1,-0.35L1,-0.35L1,0.35L-1,0.35Z"
+
 
 @dataclass(frozen=True)
 class Mark:
@@ -13,7 +16,7 @@ class Mark:
     ----------
     word : what people read
     shape : the sign beside the word in running text
-    point : the same shape in a chart, by its Vega name
+    point : the same shape in a chart, by its Vega name or as a path
     colour : hex; at least 3:1 against the light and the dark page
     ink : name of the theme colour that running text uses for it
     """
@@ -36,7 +39,7 @@ VERDICTS = {
         Mark("ready", "●", "circle", "#3787c4", "blue"),
         Mark("ready with limits", "▲", "triangle-up", "#b97a00", "orange"),
         Mark("not ready", "■", "square", "#d24a38", "red"),
-        Mark("not known", "◇", "diamond", "#7d8790", "gray"),
+        Mark("not known", "◇", HOLLOW, "#7d8790", "gray"),
     )
 }
 ANSWERS = {
@@ -44,8 +47,8 @@ ANSWERS = {
     for mark in (
         Mark("blocks", "■", "square", "#d24a38", "red"),
         Mark("limits", "▲", "triangle-up", "#b97a00", "orange"),
-        Mark("not known", "◇", "diamond", "#7d8790", "gray"),
-        Mark("advice", "▬", "stroke", "#8c8450", "gray"),
+        Mark("not known", "◇", HOLLOW, "#7d8790", "gray"),
+        Mark("advice", "▬", FLAT, "#8c8450", "gray"),
         Mark("met", "●", "circle", "#3787c4", "blue"),
     )
 }

@@ -24,18 +24,30 @@ from rules.engine import Finding
 STATIC = Path(__file__).parent / "static"
 BY = "coordinator"  # everyone at this machine, until the dashboard knows who signs in
 SHOWN_LINES = 6
+SHOWN_FIXES = 3
 CAUTIONS = {
-    "batteries": "Batteries and charging: charge only with a charger made for the chemistry, "
+    "charging": "Batteries and charging: charge only with a charger made for the chemistry, "
     "on a surface that cannot burn, and never a swollen, punctured or frozen one.",
-    "power": "Mains and generators: keep generators outdoors, leads dry and protected, "
+    "mains": "Mains and generators: keep generators outdoors, leads dry and protected, "
     "and leave mains work to a licensed electrician.",
     "wiring": "Wires and fuses: a fuse belongs close to the battery, and a lead that gets warm is too thin.",
-    "antenna": "Masts and antennas: stay farther from power lines than mast and antenna together could fall, "
+    "masts": "Masts and antennas: stay farther from power lines than mast and antenna together could fall, "
     "and take masts down before lightning comes.",
     "exposure": "RF exposure: keep people, bystanders too, farther from a transmitting antenna "
     "than the distance worked out for it.",
-    "weather": "Lightning: stop, disconnect and take shelter when thunder is heard; no post is worth it.",
-    "coverage": "Beside traffic: wear high-visibility clothing, face the traffic, and park off the road.",
+    "lightning": "Lightning: stop, disconnect and take shelter when thunder is heard; no post is worth it.",
+    "traffic": "Beside traffic: wear high-visibility clothing, face the traffic, and park off the road.",
+}
+HAZARDS = {
+    "power": ("charging", "mains"),
+    "batteries": ("charging",),
+    "voltage": ("charging", "wiring"),
+    "connectors": ("wiring",),
+    "wiring": ("wiring",),
+    "antenna": ("masts", "exposure"),
+    "exposure": ("exposure",),
+    "weather": ("lightning",),
+    "coverage": ("traffic",),
 }
 CHECK = "Check local rules and a licensed or qualified person."
 FORMATS = {
@@ -84,18 +96,25 @@ def verdict_counts(scores: pd.DataFrame) -> dict[str, int]:
     return {word: int(counts.get(word, 0)) for word in VERDICTS}
 
 
+def standing_words(scores: pd.DataFrame) -> str:
+    """How many have which verdict, as the end of a sentence: `3 are ready and 1 not known`."""
+    said = [f"{count} {word}" for word, count in verdict_counts(scores).items() if count]
+    first, _, rest = said[0].partition(" ")
+    return listed([f"{first} {'is' if first == '1' else 'are'} {rest}", *said[1:]])
+
+
 def season_headline(kits: pd.DataFrame, members: int) -> str:
     """How the club stands, in one sentence."""
-    counts = verdict_counts(kits)
-    said = [f"{count} {word}" for word, count in counts.items() if count]
-    return f"Of {many(len(kits), 'kit')} of {many(members, 'member')}, {listed(said)}."
+    return f"Of {many(len(kits), 'kit')} of {many(members, 'member')}, {standing_words(kits)}."
 
 
-def score_range(low: float | None, high: float | None) -> str:
-    """A score from every unknown bad to every unknown good."""
-    if low is None or high is None or pd.isna(low) or pd.isna(high):
-        return "no score yet"
-    return f"{low:.0f}" if round(low) == round(high) else f"{low:.0f} to {high:.0f}"
+def gaps_headline(gaps: pd.DataFrame) -> str:
+    """The gaps that block or limit most members, in one sentence."""
+    grave = gaps[gaps["severity"] != "advice"].head(3)
+    if grave.empty:
+        return "Nothing that blocks or limits is known to be missing."
+    said = [f"{row.title.lower()} ({many(row.members, 'member')})" for row in grave.itertuples()]
+    return f"Most often: {listed(said)}."
 
 
 def money(low_high: tuple[float, float] | None) -> str:
@@ -148,8 +167,11 @@ def worst(finding: Finding) -> Mark:
     return ANSWERS[finding.severity if finding.status == "not met" else finding.status]
 
 
-def finding_card(findings: Sequence[Finding], standing: Standing, key: str) -> None:
-    """One card for the findings of one rule: what, for whom, how to mend it, evidence and source."""
+def finding_card(findings: Sequence[Finding], standing: Standing, key: str, is_nested: bool = False) -> None:
+    """One card for the findings of one rule: what, for whom, how to mend it, evidence and source.
+
+    Inside an expander (`is_nested`) the evidence stands open, as one expander cannot hold another.
+    """
     first = findings[0]
     with st.container(border=True, key=key):
         count = f" · {many(len(findings), 'time')}" if len(findings) > 1 else ""
@@ -157,11 +179,11 @@ def finding_card(findings: Sequence[Finding], standing: Standing, key: str) -> N
         said = "\n".join(f"- {plain(f.sentence)}" for f in findings[:SHOWN_LINES])
         more = len(findings) - SHOWN_LINES
         st.markdown(said + (f"\n- and {more} more, in the evidence below" if more > 0 else ""))
-        fixes = list(dict.fromkeys(f.fix for f in findings if f.fix))
         cost = money(standing.price(first.rule, first.evidence))
-        for fix in fixes[:3]:
-            st.markdown(f"To mend it: {plain(fix)}" + (f" ({plain(cost)} for each)" if cost else ""))
-        with st.expander("evidence and source"):
+        for fix in list(dict.fromkeys(f.fix for f in findings if f.fix))[:SHOWN_FIXES]:
+            price = f" ({plain(cost)} for each)" if cost and "USD" not in fix else ""
+            st.markdown(f"To mend it: {plain(fix)}{price}")
+        with st.container() if is_nested else st.expander("evidence and source"):
             st.dataframe(
                 evidence_frame(findings),
                 hide_index=True,
@@ -169,26 +191,38 @@ def finding_card(findings: Sequence[Finding], standing: Standing, key: str) -> N
                 alt=f"Evidence: {first.title}",
             )
             st.markdown(f"Source: {plain(first.source)}")
-            st.page_link("views/rulebook.py", label="read this rule", query_params={"rule": first.rule})
+            st.page_link(
+                "views/rulebook.py", label=":green[read this rule]", query_params={"rule": first.rule}
+            )
 
 
-def finding_cards(findings: Sequence[Finding], standing: Standing, key: str) -> None:
+def finding_cards(findings: Sequence[Finding], standing: Standing, key: str, is_nested: bool = False) -> None:
     """Cards, one for each rule and status, in the order given."""
     groups: dict[tuple[str, str], list[Finding]] = {}
     for finding in findings:
         groups.setdefault((finding.rule, finding.status), []).append(finding)
     for (rule, status), group in groups.items():
-        finding_card(group, standing, f"{key}-{rule}-{status.replace(' ', '-')}")
+        finding_card(group, standing, f"{key}-{rule}-{status.replace(' ', '-')}", is_nested)
 
 
-def cautions(families: Iterable[str]) -> None:
+def hazards(families: Iterable[str]) -> set[str]:
+    """What to be careful of where findings of these families are mended."""
+    return {hazard for family in families for hazard in HAZARDS.get(family, ())}
+
+
+def cautions(hazards: Iterable[str]) -> None:
     """The cautions that go with what is being read, where people would act on it."""
-    said = [CAUTIONS[family] for family in CAUTIONS if family in set(families)]
+    said = [text for hazard, text in CAUTIONS.items() if hazard in set(hazards)]
     if said:
         with st.container(border=True):
             st.markdown(
                 "**Before you act**\n" + "\n".join(f"- {plain(text)}" for text in said) + f"\n\n{CHECK}"
             )
+
+
+def legend(marks: Mapping[str, Mark]) -> None:
+    """What the shapes and colours of a chart mean."""
+    st.markdown(" \u2003 ".join(inked(mark) for mark in marks.values()))
 
 
 def csv(frame: pd.DataFrame) -> bytes:
@@ -245,13 +279,12 @@ def numbers_behind(frame: pd.DataFrame, name: str, key: str) -> None:
         )
 
 
-def verdict_metrics(scores: pd.DataFrame, noun: str) -> None:
+def verdict_metrics(scores: pd.DataFrame) -> None:
     """Four counts, one for each verdict."""
     with st.grid(min_column_width=150):
         for word, count in verdict_counts(scores).items():
             mark = VERDICTS[word]
             st.metric(f":{mark.ink}[{mark.shape}] {mark.word}", count, border=True)
-    st.caption(f"Counted: {many(len(scores), noun)}.")
 
 
 def nothing_yet(what: str) -> None:
@@ -260,7 +293,7 @@ def nothing_yet(what: str) -> None:
         f"{what} Send an inventory first: one row for each thing in a kit. "
         "A blank list to fill in is on the same page."
     )
-    st.page_link("views/send.py", label="send a kit list")
+    st.page_link("views/send.py", label=":green[send a kit list]")
     st.stop()
 
 

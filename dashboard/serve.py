@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import base64
 import gc
+import hashlib
 import importlib.metadata
 import ipaddress
+import re
 import threading
 import webbrowser
 from collections.abc import AsyncIterator
@@ -12,6 +15,7 @@ from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
 
+import streamlit
 import uvicorn
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.middleware import Middleware
@@ -25,10 +29,19 @@ from dashboard import standing
 
 HERE = Path(__file__).parent
 LOCAL_NAMES = ("localhost", "127.0.0.1", "[::1]")
+
+
+def _inline_scripts() -> str:
+    """Hashes of the scripts that the framework's own page carries inline, as a policy names them."""
+    page = (Path(streamlit.__file__).parent / "static" / "index.html").read_bytes()
+    scripts = re.findall(rb"<script>(.*?)</script>", page, re.DOTALL)
+    return " ".join(f"'sha256-{base64.b64encode(hashlib.sha256(s).digest()).decode()}'" for s in scripts)
+
+
 POLICY = "; ".join(
     (
         "default-src 'self'",
-        "script-src 'self'",
+        f"script-src 'self' {_inline_scripts()}",
         "style-src 'self' 'unsafe-inline'",
         "img-src 'self' data: blob:",
         "font-src 'self' data:",

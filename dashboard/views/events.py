@@ -11,8 +11,7 @@ from rules.engine import Finding
 
 def event_headline(event: str, posts: pd.DataFrame) -> str:
     """How the posts of an event stand, in one sentence."""
-    said = [f"{count} {word}" for word, count in parts.verdict_counts(posts).items() if count]
-    return f"Of {parts.many(len(posts), 'post')} of {event}, {parts.listed(said)}."
+    return f"Of {parts.many(len(posts), 'post')} of {event}, {parts.standing_words(posts)}."
 
 
 def assigned(now: Standing, event: str) -> pd.DataFrame:
@@ -29,35 +28,65 @@ def assigned(now: Standing, event: str) -> pd.DataFrame:
     )
 
 
-def hazards(post: pd.Series, event: pd.Series) -> list[str]:
-    """Families whose cautions a post calls for."""
-    told = {
-        "power": post["has_mains"],
-        "antenna": pd.notna(post["mast_m"]) or pd.notna(post["power_line_m"]),
-        "exposure": pd.notna(post["public_m"]) or event["is_public"],
-        "weather": event["is_storm_possible"],
-        "coverage": post["is_beside_traffic"],
-    }
-    return [family for family, is_so in told.items() if pd.notna(is_so) and bool(is_so)]
+def brought(now: Standing, sent: pd.DataFrame) -> list[Finding]:
+    """Findings on the assigned people and kits themselves, which bear on their posts."""
+    members = sorted(set(sent["member"]))
+    if not members:
+        return []
+    marks = ", ".join("?" * len(members))
+    where = f"j.subject_kind in ('item', 'kit', 'member') and s.member in ({marks})"
+    return now.assessment.findings(where, members)
+
+
+def bears_on(finding: Finding, sent: pd.DataFrame) -> bool:
+    """Whether a finding on a member or kit bears on the post that these are sent to."""
+    mine = sent[sent["member"] == finding.member]
+    return not mine.empty and (finding.kit is None or finding.kit in set(mine["kit"]))
 
 
 def lacks(findings: list[Finding]) -> str:
-    """What stands in the way at a post, in a few words."""
-    titles = list(
-        dict.fromkeys(f.title for f in findings if f.status == "not met" and f.severity != "advice")
+    """What stands in the way at a post, in a few words; each gap once."""
+    stops = [f.title for f in findings if f.status == "not met" and f.severity == "blocks"]
+    open_ = [f"not known: {f.title}" for f in findings if f.status == "not known" and f.severity == "blocks"]
+    limits = [f.title for f in findings if f.status == "not met" and f.severity == "limits"]
+    return "; ".join(dict.fromkeys([*stops, *open_, *limits])) or "nothing that blocks or limits"
+
+
+def hazards(post: pd.Series, event: pd.Series) -> list[str]:
+    """What to be careful of at a post."""
+    told = {
+        "mains": post["has_mains"],
+        "masts": pd.notna(post["mast_m"]) or pd.notna(post["power_line_m"]),
+        "exposure": pd.notna(post["public_m"]) or event["is_public"],
+        "lightning": event["is_storm_possible"],
+        "traffic": post["is_beside_traffic"],
+    }
+    return [hazard for hazard, is_so in told.items() if pd.notna(is_so) and bool(is_so)]
+
+
+def review(scores: pd.DataFrame, sent: pd.DataFrame, bearing: dict[str, list[Finding]]) -> pd.DataFrame:
+    """One row per post: verdict, who, score, what it lacks."""
+    return pd.DataFrame(
+        {
+            "post": scores["post"],
+            "verdict": scores["verdict"],
+            "who": [
+                ", ".join(dict.fromkeys(sent[sent["post"] == post]["member"])) or "nobody"
+                for post in scores["post"]
+            ],
+            "score": [charts.score_range(row.low, row.high) for row in scores.itertuples()],
+            "lacks": [lacks(bearing[post]) for post in scores["post"]],
+        }
     )
-    open_ = list(
-        dict.fromkeys(f.title for f in findings if f.status == "not known" and f.severity == "blocks")
-    )
-    return "; ".join(titles + [f"not known: {title}" for title in open_]) or "nothing"
 
 
 def show_post(
-    now: Standing, score: pd.Series, own: list[Finding], sent: pd.DataFrame, families: list[str]
+    now: Standing, score: pd.Series, findings: list[Finding], sent: pd.DataFrame, careful: list[str]
 ) -> None:
+    """One post: verdict, who is sent, cautions, its own findings and those on its people and kits."""
     mark = VERDICTS[score["verdict"]]
     st.subheader(f"{parts.plain(score['post'])} is {parts.inked(mark)}")
-    st.text(f"Score {parts.score_range(score['low'], score['high'])} of 100.")
+    st.text(f"Score {charts.score_range(score['low'], score['high'])} of 100.")
     if sent.empty:
         st.text("Nobody is assigned.")
     else:
@@ -71,17 +100,22 @@ def show_post(
                 "ends": st.column_config.DatetimeColumn("to", format="D MMM HH:mm"),
             },
         )
-        for row in sent.drop_duplicates(["member", "kit"]).itertuples():
+        for member in dict.fromkeys(sent["member"]):
             st.page_link(
                 "views/kit.py",
-                label=f"open {parts.plain(row.member)} {parts.plain(row.kit)}",
-                query_params={"member": row.member},
+                label=f":green[open {parts.plain(member)}]",
+                query_params={"member": member},
             )
-    parts.cautions(families)
+    parts.cautions(careful)
+    own = [f for f in findings if f.subject_kind == "post"]
+    theirs = [f for f in findings if f.subject_kind != "post"]
     if own:
         parts.finding_cards(own, now, "post")
     else:
-        st.text("No finding for this post itself.")
+        st.text("Nothing to mend at the post itself.")
+    if theirs:
+        with st.expander(f"what its people and kits bring along ({parts.many(len(theirs), 'finding')})"):
+            parts.finding_cards(theirs, now, "brought", is_nested=True)
 
 
 def show() -> None:
@@ -93,38 +127,31 @@ def show() -> None:
             "No event is known yet. Send events.csv, posts.csv and assignments.csv; "
             "blank ones are on the same page."
         )
-        st.page_link("views/send.py", label="send the event's files")
+        st.page_link("views/send.py", label=":green[send the event's files]")
         return
     name = st.selectbox("event", list(events["subject"]), key="event", bind="query-params")
     scores = now.of("post")
     scores = scores[scores["event"] == name].reset_index(drop=True)
     if scores.empty:
         st.info("This event has no posts yet. Send posts.csv with its name in the column event.")
-        st.page_link("views/send.py", label="send posts.csv")
+        st.page_link("views/send.py", label=":green[send posts.csv]")
         return
     st.markdown(f"**{parts.plain(event_headline(name, scores))}**")
-    parts.verdict_metrics(scores, "post")
+    parts.verdict_metrics(scores)
 
-    findings = now.assessment.findings("s.event = ?", [name])
-    sent = assigned(now, name)
-    by_post = {post: [f for f in findings if f.post == post] for post in scores["post"]}
-    verdicts = dict(zip(scores["post"], scores["verdict"], strict=True))
-    table = pd.DataFrame(
-        {
-            "post": scores["post"],
-            "verdict": [VERDICTS[verdict].label for verdict in scores["verdict"]],
-            "who": [
-                ", ".join(dict.fromkeys(sent[sent["post"] == post]["member"])) or "nobody"
-                for post in scores["post"]
-            ],
-            "lacks": [lacks(by_post[post]) for post in scores["post"]],
-            "score": [
-                parts.score_range(low, high) for low, high in zip(scores["low"], scores["high"], strict=True)
-            ],
-        }
-    )
+    findings, sent = now.assessment.findings("s.event = ?", [name]), assigned(now, name)
+    theirs = brought(now, sent)
+    sent_to = {post: sent[sent["post"] == post] for post in scores["post"]}
+    bearing = {
+        post: [f for f in findings if f.post == post] + [f for f in theirs if bears_on(f, there)]
+        for post, there in sent_to.items()
+    }
+    table = review(scores, sent, bearing)
     st.header("what does each post lack?")
-    st.dataframe(table, hide_index=True, key="posts", alt=f"Posts of {name}", height="content")
+    shown = table.assign(verdict=[parts.inked(VERDICTS[verdict]) for verdict in table["verdict"]])
+    for column in ("post", "who", "lacks"):
+        shown[column] = shown[column].map(parts.plain)
+    st.table(shown, border="horizontal", hide_index=True, alt=f"Posts of {name}")
     st.download_button(
         "Download the posts as CSV",
         parts.csv(table),
@@ -142,8 +169,8 @@ def show() -> None:
         show_post(
             now,
             scores[scores["post"] == post].iloc[0],
-            by_post[post],
-            sent[sent["post"] == post],
+            bearing[post],
+            sent_to[post],
             hazards(row, all_events[all_events["event"] == name].iloc[0]),
         )
 
@@ -154,13 +181,15 @@ def show() -> None:
     else:
         title = (
             f"{parts.many(timed['member'].nunique(), 'member')} at "
-            f"{timed['post'].nunique()} of {len(scores)} posts"
+            f"{timed['post'].nunique()} of {parts.many(len(scores), 'post')}"
         )
+        verdicts = dict(zip(scores["post"], scores["verdict"], strict=True))
         st.altair_chart(
             charts.shifts(timed.assign(verdict=timed["post"].map(verdicts)), title),
             key="shifts",
             alt=f"Assignments by post and time. {title}.",
         )
+        parts.legend(VERDICTS)
         parts.numbers_behind(timed, "assignments", "shifts")
     whole = [f for f in findings if f.post is None]
     if whole:

@@ -17,14 +17,19 @@ def first_steps(now: Standing, member: str) -> None:
     if not steps:
         st.text("Nothing to fix: every rule that applies is met.")
         return
-    parts.cautions({step.family for step in steps})
+    parts.cautions(parts.hazards(step.family for step in steps))
     for number, step in enumerate(steps, 1):
         with st.container(border=True, key=f"step-{number}"):
             st.subheader(f"{number}. {parts.plain(step.title)}")
             st.markdown(f"{parts.inked(parts.worst(step))} · {parts.plain(step.sentence)}")
             cost = parts.money(now.price(step.rule, step.evidence))
-            st.markdown(f"**{parts.plain(step.fix)}**" + (f" {parts.plain(cost)}." if cost else ""))
-            st.page_link("views/rulebook.py", label="why this matters", query_params={"rule": step.rule})
+            st.markdown(
+                f"**{parts.plain(step.fix)}**"
+                + (f" {parts.plain(cost)}." if cost and "USD" not in step.fix else "")
+            )
+            st.page_link(
+                "views/rulebook.py", label=":green[why this matters]", query_params={"rule": step.rule}
+            )
 
 
 def readiness(now: Standing, member: str) -> None:
@@ -34,11 +39,11 @@ def readiness(now: Standing, member: str) -> None:
     mark = VERDICTS[own["verdict"]]
     st.subheader(
         f"{parts.plain(member)} is {parts.inked(mark)}, "
-        f"score {parts.score_range(own['low'], own['high'])} of 100"
+        f"score {charts.score_range(own['low'], own['high'])} of 100"
     )
     if kits.empty:
         st.text("No kit of this member has been sent yet.")
-        st.page_link("views/send.py", label="send a kit list")
+        st.page_link("views/send.py", label=":green[send a kit list]")
         return
     frame = kits.assign(subject=kits["kit"])
     able = int(frame["verdict"].isin(["ready", "ready with limits"]).sum())
@@ -62,7 +67,7 @@ def everything(now: Standing, member: str, findings: list[Finding]) -> None:
         key="family",
         bind="query-params",
     )
-    parts.cautions([family])
+    parts.cautions(parts.hazards([family]))
     parts.finding_cards([f for f in findings if f.family == family], now, "all")
     st.download_button(
         f"Download all findings of {member} as CSV",
@@ -90,7 +95,7 @@ def show() -> None:
     )
     if not member:
         st.text("Choose whose kit to look at, or send a new list.")
-        st.page_link("views/send.py", label="send a kit list")
+        st.page_link("views/send.py", label=":green[send a kit list]")
         return
     findings = now.assessment.findings("s.member = ?", [member])
     kits = sorted({f.kit for f in findings if f.kit})

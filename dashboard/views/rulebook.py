@@ -54,7 +54,7 @@ def show_rule(now: Standing, rule: Rule) -> None:
             )
         with st.expander("how it is worked out"):
             st.code(rule.sql, language="sql")
-        parts.cautions([rule.family])
+        parts.cautions(parts.hazards([rule.family]))
 
 
 def show() -> None:

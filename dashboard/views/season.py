@@ -89,6 +89,7 @@ def heat(now: Standing) -> None:
         selection_mode="cell",
         alt=f"Heatmap of {by}s and families of rules. {title}.",
     )
+    parts.legend(ANSWERS)
     st.markdown("Click a cell, or choose here, to read the findings behind it.")
     left, right = st.columns(2)
     families = [family for family in FAMILIES if family in set(cells["family"])]
@@ -101,14 +102,16 @@ def heat(now: Standing) -> None:
         with st.container(key="behind-cell"):
             st.subheader(f"{parts.plain(subject)}: {FAMILIES[family]}")
             if findings:
-                parts.cautions([family])
+                parts.cautions(parts.hazards([family]))
                 parts.finding_cards(findings[:CARDS], now, "cell")
                 if len(findings) > CARDS:
                     st.caption(f"{len(findings) - CARDS} more on the member's own page.")
             else:
                 st.text("Nothing to mend here: every rule that applies is met.")
             member = subject if by == "member" else subject.split("/" + subject.split("/")[-1])[0]
-            st.page_link("views/kit.py", label="open this member's page", query_params={"member": member})
+            st.page_link(
+                "views/kit.py", label=":green[open this member's page]", query_params={"member": member}
+            )
     parts.numbers_behind(shown.drop(columns=["member", "kit"]), f"answers by {by}", "heat")
 
 
@@ -153,13 +156,14 @@ def show() -> None:
     kits, members = now.of("kit"), now.of("member")
     if kits.empty:
         parts.nothing_yet("No kit is known yet.")
-    st.markdown(f"**{parts.plain(parts.season_headline(kits, len(members)))}**")
-    parts.verdict_metrics(kits, "kit")
+    said = f"{parts.season_headline(kits, len(members))} {parts.gaps_headline(now.gaps)}"
+    st.markdown(f"**{parts.plain(said)}**")
+    parts.verdict_metrics(kits)
     club = now.of("club")
     if not club.empty:
         row = club.iloc[0]
         st.markdown(
-            f"The club as a whole scores {parts.score_range(row['low'], row['high'])} of 100. "
+            f"The club as a whole scores {charts.score_range(row['low'], row['high'])} of 100. "
             "Where there are two figures, the lower counts everything not known as bad, the higher as good."
         )
     heat(now)

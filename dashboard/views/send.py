@@ -7,7 +7,7 @@ import streamlit as st
 from rules.score import next_steps
 
 import data
-from dashboard import parts
+from dashboard import charts, parts
 from dashboard.palette import VERDICTS
 from dashboard.standing import club
 from data import schema, upload
@@ -110,12 +110,12 @@ def show_outcome() -> None:
             mark = VERDICTS[is_["verdict"]]
             said = (
                 f"{parts.plain(member)} is {parts.inked(mark)}, "
-                f"score {parts.score_range(is_['low'], is_['high'])}"
+                f"score {charts.score_range(is_['low'], is_['high'])}"
             )
             before = (
                 "not judged before"
                 if was is None
-                else (f"before: {was['verdict']}, {parts.score_range(was['low'], was['high'])}")
+                else (f"before: {was['verdict']}, {charts.score_range(was['low'], was['high'])}")
             )
             st.subheader(said)
             st.text(before)
@@ -125,7 +125,9 @@ def show_outcome() -> None:
                     "**Fix first**\n"
                     + "\n".join(f"1. {parts.plain(s.sentence)} {parts.plain(s.fix)}" for s in steps)
                 )
-            st.page_link("views/kit.py", label=f"open {parts.plain(member)}", query_params={"member": member})
+            st.page_link(
+                "views/kit.py", label=f":green[open {parts.plain(member)}]", query_params={"member": member}
+            )
         if len(done["members"]) > SHOWN_MEMBERS:
             st.text(f"And {len(done['members']) - SHOWN_MEMBERS} more members.")
 
@@ -184,16 +186,22 @@ def earlier() -> None:
     said = st.session_state.pop("restored", None)
     if said:
         st.info(parts.plain(said))
+    table = uploads.assign(
+        whose=[
+            " ".join(members) if len(members) <= 3 else parts.many(len(members), "member")
+            for members in uploads["members"].str.split()
+        ]
+    )
     st.dataframe(
-        uploads[["upload_id", "at", "by", "file", "stem", "members", "rows", "is_current"]],
+        table[["upload_id", "at", "by", "file", "stem", "rows", "is_current", "whose"]],
         hide_index=True,
         key="uploads",
         alt="Earlier uploads",
         column_config={
             "upload_id": "number",
+            "at": st.column_config.DatetimeColumn("sent (UTC)", format="YYYY-MM-DD HH:mm"),
             "stem": "kind of file",
             "is_current": "in force",
-            "at": st.column_config.DatetimeColumn("sent (UTC)", format="YYYY-MM-DD HH:mm"),
         },
     )
     names = {
