@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import date, datetime
 
 from data import reference, schema
@@ -296,11 +296,10 @@ def squash(text: str) -> str:
 
 
 def _known(column: Column) -> Known:
-    known = {}
-    if column.reference:
-        known = {squash(alias): word for alias, word in reference.aliases(column.reference).items()}
-    known |= {squash(word): word for word in column.words}
-    return known
+    others = reference.aliases(column.aliases) if column.aliases else {}
+    return {squash(other): word for other, word in others.items()} | {
+        squash(word): word for word in column.words
+    }
 
 
 def _word(text: str, column: Column, known: Known) -> Reading:
@@ -317,26 +316,34 @@ _SPLIT_UNIT = re.compile(r"(?<=[0-9])\s+(?=[cm]?m\b)", re.IGNORECASE)
 def _words(text: str, column: Column, known: Known) -> Reading:
     found: list[str] = []
     changed = False
-    for part in _BETWEEN.split(_SPLIT_UNIT.sub("", text)):
-        pieces = [part] if squash(part) in known else part.split()
-        for piece in pieces:
-            word = known.get(squash(piece))
-            if word is None and known:
-                raise _unknown(piece, column, is_part=squash(piece) != squash(text))
-            if word is None:
-                word = piece.casefold()
-            changed = changed or squash(word) != squash(piece)
-            found.append(word)
+    for piece in _pieces(text, known):
+        word = known.get(squash(piece))
+        if word is None and known:
+            raise _unknown(piece, column, is_part=squash(piece) != squash(text))
+        if word is None:
+            word = piece.casefold()
+        changed = changed or squash(word) != squash(piece)
+        found.append(word)
     if not found:
         raise UnreadError("not a list of words", column.mend)
     value = " ".join(dict.fromkeys(found))
     return value, f'read as "{value}"' if changed else ""
 
 
+def _pieces(text: str, known: Known) -> Iterator[str]:
+    """Words of a list; words that are known together ("net control") stay together."""
+    for part in _BETWEEN.split(_SPLIT_UNIT.sub("", text)):
+        left = part.split()
+        while left:
+            size = next((size for size in (3, 2) if squash(" ".join(left[:size])) in known), 1)
+            yield " ".join(left[:size])
+            left = left[size:]
+
+
 def _unknown(text: str, column: Column, is_part: bool = False) -> UnreadError:
     def fix() -> str:
         near = _near(text, column)
-        return f'Did you mean "{near}"? {column.mend}' if near else column.mend
+        return f"Did you mean {near}? {column.mend}" if near else column.mend
 
     what = "word of" if column.form == schema.WORDS else "word for"
     name = column.name.replace("_", " ")
@@ -346,7 +353,7 @@ def _unknown(text: str, column: Column, is_part: bool = False) -> UnreadError:
 
 
 def _near(text: str, column: Column) -> str | None:
-    if column.reference:
-        return reference.near(text[:60], column.reference)
+    if column.aliases:
+        return reference.near(text[:60], column.aliases)
     close = difflib.get_close_matches(text[:60].casefold(), column.words, n=1)
     return close[0] if close else None

@@ -58,6 +58,7 @@ class Column:
     low, high : smallest and largest number allowed, in the unit; None for no limit
     reference : column of the reference tables that holds the allowed words, or ""
     listed : the allowed words when they are few
+    aliases : column of the reference tables that holds other writings of the words, or ""
     required : the column must be there and no cell may be empty
     default : what an empty cell means, or None
     default_from : column whose value fills an empty cell, or ""
@@ -73,6 +74,7 @@ class Column:
     high: float | None
     reference: str
     listed: tuple[str, ...]
+    aliases: str
     required: bool
     default: object
     default_from: str
@@ -113,7 +115,7 @@ def _field(form: str, title: str, description: str, mend: str, **more: Any) -> A
 
 def text(title: str, description: str, *, required: bool = False, default_from: str = "") -> Any:
     """Free text on one cell."""
-    mend = f"Write {title[0].lower()}{title[1:]}."
+    mend = f"Write the {title.casefold()}: {description[0].casefold()}{description[1:]}"
     return _field(TEXT, title, description, mend, required=required, default_from=default_from)
 
 
@@ -259,7 +261,11 @@ class InventoryHead(Told):
     )
     spare: pd.BooleanDtype = yes_no("Spare", "Carried as a spare, not in use.", default=False)
     condition: str = word(
-        "Condition", "State of the thing; removed means taken out of the kit.", CONDITIONS, default="ok"
+        "Condition",
+        "State of the thing; removed means taken out of the kit.",
+        CONDITIONS,
+        default="ok",
+        aliases="condition",
     )
 
 
@@ -480,8 +486,8 @@ class Loans(Told):
     out: DateTime = date("Out", "Day on which it left.", required=True)
     due: DateTime = date("Due", "Day by which it comes back.", required=True)
     back: DateTime = date("Back", "Day on which it came back.")
-    condition_out: str = word("Condition out", "State when it left.", CONDITIONS)
-    condition_in: str = word("Condition in", "State when it came back.", CONDITIONS)
+    condition_out: str = word("Condition out", "State when it left.", CONDITIONS, aliases="condition")
+    condition_in: str = word("Condition in", "State when it came back.", CONDITIONS, aliases="condition")
     notes: str = text("Notes", "Anything else.")
 
     class Config:
@@ -532,6 +538,7 @@ def columns(stem: str) -> dict[str, Column]:
             high=None if dated or high is None else float(high),
             reference=told.get("reference", ""),
             listed=told.get("listed", ()),
+            aliases=told.get("aliases", told.get("reference", "")),
             required=told["required"],
             default=told["default"],
             default_from=told["default_from"],
@@ -540,6 +547,7 @@ def columns(stem: str) -> dict[str, Column]:
     return found
 
 
+@cache
 def key(stem: str) -> tuple[str, ...]:
     """Columns that together name a row once; empty when rows may repeat."""
     return tuple(FILES[stem].to_schema().unique or ())

@@ -16,8 +16,9 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
-from functools import cached_property
-from typing import Any
+from functools import cached_property, lru_cache
+from itertools import repeat
+from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -30,15 +31,19 @@ from data import cells, schema
 from data.schema import Column
 
 LONGEST_CELL = 10_000
+WIDEST = 300
 LISTED_PROBLEMS = 1_000
 LISTED_NOTICES = 50
 # Payloads from this size on try the fast lane.
 FAST_FROM = 1 << 18
+# From this many rows on, two columns are read at a time.
+THREADS_FROM = 50_000
 # Up to this many distinct numbers are read one by one; beyond, plain ones are cast together first.
 CAST_FROM = 2_000
 # Columns that an annotated copy adds; they are passed over when the copy comes back.
 ADDED = ("problem", "fix")
 
+T = TypeVar("T")
 Codes = npt.NDArray[np.int32]
 Lines = npt.NDArray[np.int64]
 
@@ -119,17 +124,14 @@ class Upload:
 _PANDAS = {
     pa.string(): pd.StringDtype(na_value=np.nan),
     pa.bool_(): pd.BooleanDtype(),
+    pa.int64(): pd.Int64Dtype(),
 }
 
 
 def to_frame(table: pa.Table) -> pd.DataFrame:
     """Frame with the types of the models."""
-    whole = {name: pd.Int64Dtype() for name in table.column_names if name != "line"}
     frame: pd.DataFrame = table.to_pandas(types_mapper=_PANDAS.get, date_as_object=False)
-    integers = [name for name in whole if table.schema.field(name).type == pa.int64()]
-    for name in integers:
-        frame[name] = pd.array(table.column(name).to_pandas(types_mapper={pa.int64(): pd.Int64Dtype()}.get))
-    return frame
+    return frame.astype({"line": "int64"})
 
 
 def read(name: str, payload: bytes, kind_of_file: str | None = None, limits: Limits = UPLOAD) -> Upload:
@@ -161,7 +163,7 @@ def read(name: str, payload: bytes, kind_of_file: str | None = None, limits: Lim
     body, encoding = decoded
     if b"\0" in body:
         return refuse("the file holds NUL bytes", "Save the sheet as CSV (UTF-8) and send that.", 0, encoding)
-    if not body.strip():
+    if not re.search(rb"\S", body):
         return refuse("the file is empty", "Write the headings in the first line, a row in each line below.")
 
     delimiter, heading, heading_line = _heading(body)
@@ -212,6 +214,8 @@ def _decode(payload: bytes) -> tuple[bytes, str] | None:
 
 
 def _is_utf8(payload: bytes) -> bool:
+    if payload.isascii():
+        return True
     decoder = codecs.getincrementaldecoder("utf-8")()
     view = memoryview(payload)
     try:
@@ -243,16 +247,15 @@ def _no_lines() -> Lines:
 
 def _heading(body: bytes) -> tuple[str, list[str], int]:
     """Delimiter, headings and their line: of , ; and tab the one that gives the most known headings."""
-    best: tuple[tuple[int, int], str, list[str], int] | None = None
     start = body[: 1 << 20].decode("utf-8", errors="ignore")
-    for delimiter in ",;\t":
-        heading, line = _first_row(start, delimiter)
-        known = sum(any(_name_of(cell, stem)[0] for stem in schema.FILES) for cell in heading)
-        rank = (known, len(heading))
-        if best is None or rank > best[0]:
-            best = rank, delimiter, heading, line
-    assert best is not None
-    return best[1:]
+
+    def rank(delimiter: str) -> tuple[int, int]:
+        heading = _first_row(start, delimiter)[0]
+        names = (any(_name_of(cell, stem)[0] for stem in schema.FILES) for cell in heading[:WIDEST])
+        return sum(names), len(heading)
+
+    delimiter = max(",;\t", key=rank)
+    return delimiter, *_first_row(start, delimiter)
 
 
 def _first_row(text: str, delimiter: str) -> tuple[list[str], int]:
@@ -271,7 +274,7 @@ def _first_row(text: str, delimiter: str) -> tuple[list[str], int]:
 def _fast(body: bytes, delimiter: str, heading: list[str], heading_line: int, limits: Limits) -> _Raw | None:
     """Rows by Arrow's reader, or None unless every row certainly stands on its own line."""
     end = body.find(b"\n")
-    if heading_line != 1 or not heading or end < 0 or end == len(body) - 1:
+    if heading_line != 1 or not 0 < len(heading) <= WIDEST or end < 0 or end == len(body) - 1:
         return None
     if b"\n\n" in body or (b"\r" in body and (body.count(b"\r") != body.count(b"\r\n") or b"\n\r\n" in body)):
         return None
@@ -310,9 +313,9 @@ def _fast(body: bytes, delimiter: str, heading: list[str], heading_line: int, li
 
 def _quotes_are_plain(body: bytes, delimiter: bytes) -> bool:
     """Whether every quote opens, closes or is doubled in a whole cell, and no quoted cell spans lines."""
-    pieces = body.split(b'"')
-    if len(pieces) == 1:
+    if b'"' not in body:
         return True
+    pieces = body.split(b'"')
     if len(pieces) % 2 == 0:
         return False
     opens = (delimiter, b"\n")
@@ -362,6 +365,10 @@ def _careful(body: bytes, delimiter: str, limits: Limits) -> _Raw:
         if not any(cell.strip() for cell in row):
             continue
         if not heading:
+            if len(row) > WIDEST:
+                problem = f"{len(row):,} headings; {WIDEST} are allowed"
+                broken.append((line, row[:WIDEST], problem, "Send only the columns that are asked for."))
+                break
             heading, heading_line = row, line
         elif len(rows) == limits.rows:
             problem = f"more than {limits.rows:,} rows"
@@ -396,20 +403,19 @@ def _torn(error: str) -> tuple[str, str]:
 
 def _plain(heading: str) -> tuple[str, str]:
     """Heading as a column name, and the unit that stood in brackets behind it."""
-    text = heading.strip().casefold()
-    unit = ""
-    found = re.fullmatch(r"(.*?)\s*[(\[]([^)\]]*)[)\]]", text, re.DOTALL)
-    if found:
-        text, unit = found.group(1), found.group(2).strip()
-    return re.sub(r"[\s_-]+", "_", text).strip("_"), unit
+    text, unit = heading.strip(), ""
+    if text.endswith((")", "]")):
+        text, _, unit = text[:-1].replace("[", "(").rpartition("(")
+    return re.sub(r"[\s_-]+", "_", text.casefold()).strip("_"), unit.strip()
 
 
+@lru_cache(maxsize=4096)
 def _name_of(heading: str, stem: str) -> tuple[str, str]:
     """Column that a heading stands for (also a converted one), or "" and why not."""
     columns = schema.columns(stem)
     text, unit = _plain(heading)
     known = [*columns, *(name for name, (to, _, _) in schema.CONVERTED.items() if to in columns)]
-    joined = f"{text}_{unit}" if unit else text
+    joined = f"{text}_{unit.casefold()}" if unit else text
     if joined in known:
         return joined, ""
     if not unit:
@@ -424,18 +430,19 @@ def _name_of(heading: str, stem: str) -> tuple[str, str]:
 
 
 def _which_file(file: str, heading: Sequence[str]) -> str:
-    """Stem from the exact file name, else from the headings, else from a word of the file name."""
+    """Stem by the exact file name, else by the most headings known, else by a word of the file name."""
     bare = file.casefold().removesuffix(".csv").removesuffix(".txt").removesuffix(".tsv")
     if bare in schema.FILES:
         return bare
     parts = set(re.split(r"[^a-z]+", bare))
     fits = []
     for stem in schema.FILES:
-        names = {_name_of(cell, stem)[0] for cell in heading} - {""}
-        if all(name in names for name, column in schema.columns(stem).items() if column.required):
-            fits.append((len(names), stem in parts, stem))
+        names = {_name_of(cell, stem)[0] for cell in heading[:WIDEST]} - {""}
+        is_whole = all(name in names for name, column in schema.columns(stem).items() if column.required)
+        if is_whole or len(names) >= 3 or (names and stem in parts):
+            fits.append((len(names), is_whole, stem in parts, stem))
     if fits:
-        return max(fits)[2]
+        return max(fits)[-1]
     return next((stem for stem in schema.FILES if stem in parts), "")
 
 
@@ -491,11 +498,10 @@ def _read_column(raw: pa.DictionaryArray, column: Column, decimal_comma: bool) -
     todo = ~empties
     todo[list(wrong)] = False
     values: npt.NDArray[Any] = np.full(len(texts), None, dtype=object)
+    numbers = None
     if column.form == schema.NUMBER and len(texts) > CAST_FROM:
         numbers, is_cast = _cast(texts, todo, column)
         todo &= ~is_cast
-    else:
-        numbers = is_cast = None
     notes: dict[int, str] = {}
     understand = cells.reader(column, decimal_comma)
     where = np.flatnonzero(todo)
@@ -507,7 +513,7 @@ def _read_column(raw: pa.DictionaryArray, column: Column, decimal_comma: bool) -
         else:
             if note:
                 notes[position] = note
-    if numbers is not None and is_cast is not None:
+    if numbers is not None:
         numbers[todo] = np.array([np.nan if value is None else value for value in values[todo]], dtype=float)
         typed = pa.array(numbers, from_pandas=True)
     else:
@@ -532,6 +538,7 @@ def _cast(texts: pa.Array, todo: npt.NDArray[np.bool_], column: Column) -> tuple
 def _read_text(
     codes: Codes, texts: pa.Array, empties: npt.NDArray[np.bool_], wrong: dict[int, cells.UnreadError]
 ) -> _Read:
+    # An apostrophe that `neutralise` put there is taken off again.
     texts_back = pc.replace_substring_regex(texts, r"^'([=+\-@\t\r])", r"\1")
     looks = pc.and_not(
         pc.match_substring_regex(texts_back, _FORMULA), pc.match_substring_regex(texts, _PLAIN_NUMBER)
@@ -572,6 +579,11 @@ class _Findings:
             (line, order, Problem(self.file, line, column, _shown_value(value), problem, fix))
         )
 
+    def first(self, found: list[T]) -> list[T]:
+        """As many as can be listed; the others are only counted."""
+        self.count += max(0, len(found) - LISTED_PROBLEMS)
+        return found[:LISTED_PROBLEMS]
+
     def add_column(self, order: int, name: str, read: _Read, lines: Lines) -> None:
         """All rows of a column whose text is wrong."""
         if not read.wrong:
@@ -579,8 +591,7 @@ class _Findings:
         is_wrong = np.zeros(len(read.texts), dtype=bool)
         is_wrong[list(read.wrong)] = True
         rows = np.flatnonzero(is_wrong[read.codes])
-        self.count += max(0, len(rows) - LISTED_PROBLEMS)
-        for row in rows[:LISTED_PROBLEMS].tolist():
+        for row in self.first(rows.tolist()):
             code = int(read.codes[row])
             unread = read.wrong[code]
             value = read.texts[code].as_py()
@@ -596,18 +607,18 @@ class _Findings:
 
 def _understand(file: str, stem: str, encoding: str, delimiter: str, raw: _Raw, notices: list[str]) -> Upload:
     findings = _Findings(file)
-    for line, _, problem, fix in raw.broken:
+    for line, _, problem, fix in findings.first(raw.broken):
         findings.add(line, 0, "", "", problem, fix)
     stem = stem or _which_file(file, raw.heading)
     raw = _without_empty_rows(raw)
     names: tuple[str, ...] = ("",) * len(raw.heading)
     table = None
-    if not raw.heading:
+    if not raw.heading and not raw.broken:
         findings.add(0, 0, "", "", "no headings", "Write the headings in the first line.")
-    elif not stem:
+    elif raw.heading and not stem:
         fix = f"Name it after what it holds: {', '.join(f'{known}.csv' for known in schema.FILES)}."
         findings.add(0, 0, "", "", "neither name nor headings tell which file it is", fix)
-    else:
+    elif raw.heading:
         names = _check_headings(stem, raw, findings, notices)
         table = _type_rows(file, stem, delimiter != ",", raw, names, findings, notices)
         if not len(raw.lines) and not findings.count:
@@ -682,17 +693,13 @@ def _check_headings(stem: str, raw: _Raw, findings: _Findings, notices: list[str
             unknown[heading.strip()] = close[0] if close else ""
         first.setdefault(name or plain, heading)
         names.append(name)
-    for name, column in columns.items():
-        if column.required and name not in names:
-            near = next((heading for heading, close in unknown.items() if close == name), "")
-            fix = (
-                f'Rename "{_shown_value(near)}" to {name}.'
-                if near
-                else f"Add the column. {column.description}"
-            )
-            findings.add(raw.heading_line, len(names), name, "", "the column is missing", fix)
-    for heading, close in unknown.items():
-        hint = f" Did you mean {close}?" if close and close not in names else ""
+    for missing, column in columns.items():
+        if column.required and missing not in names:
+            near = next((heading for heading, known in unknown.items() if known == missing), "")
+            fix = f'Rename "{_shown_value(near)}" to {missing}.' if near else f"Add it. {column.description}"
+            findings.add(raw.heading_line, len(names), missing, "", "the column is missing", fix)
+    for heading, near in unknown.items():
+        hint = f" Did you mean {near}?" if near and near not in names else ""
         notices.append(f'The column "{_shown_value(heading)}" is not known; it is kept and not used.{hint}')
     return tuple(names)
 
@@ -709,10 +716,12 @@ def _type_rows(
     """Every column of the contract, typed; what is wrong goes to `findings`."""
     columns = schema.columns(stem)
     asked = [_as_sent(name, columns) for name in names]
-    with ThreadPoolExecutor(max_workers=2 if len(raw.lines) > 50_000 else 1) as pool:
-        reads = list(
-            pool.map(lambda pair: _read_column(*pair, decimal_comma), zip(raw.columns, asked, strict=True))
-        )
+    sent = (raw.columns, asked, repeat(decimal_comma))
+    if len(raw.lines) < THREADS_FROM:
+        reads = list(map(_read_column, *sent))
+    else:
+        with ThreadPoolExecutor(max_workers=2) as pool:
+            reads = list(pool.map(_read_column, *sent))
     count = len(raw.lines)
     typed: dict[str, pa.Array] = {}
     orders = {name: order for order, name in enumerate(names) if name}
@@ -755,7 +764,7 @@ def _as_sent(name: str, columns: dict[str, Column]) -> Column:
         high = None if column.high is None else column.high / factor
         mend = column.mend.replace(f"in {column.unit} from {column.low:g} to {column.high:g}", f"in {unit}")
         return Column(**{**vars(column), "name": name, "unit": unit, "low": low, "high": high, "mend": mend})
-    return Column(name, schema.TEXT, name, "", "", None, None, "", (), False, None, "", "")
+    return Column(name, schema.TEXT, name, "", "", None, None, "", (), "", False, None, "", "")
 
 
 def _tell_notes(name: str, read: _Read, notices: list[str]) -> None:
@@ -781,7 +790,7 @@ def _merge_converted(
         typed[to] = converted
         return
     both = pc.and_(pc.is_valid(written), pc.is_valid(typed[to]))
-    for row in _where(both):
+    for row in findings.first(_where(both)):
         value = f"{written[row].as_py():g}"
         findings.add(
             int(lines[row]), orders[name], name, value, f"written beside {to}", "Keep one of the two cells."
@@ -799,7 +808,7 @@ def _check_orders(
         limit = pc.multiply(high, pair.factor) if pair.factor != 1 else high
         outside = pc.greater_equal(low, limit) if pair.strict else pc.greater(low, limit)
         column = schema.columns(stem)[pair.low]
-        for row in _where(pc.fill_null(outside, False)):
+        for row in findings.first(_where(pc.fill_null(outside, False))):
             above, bound = _spoken(low[row].as_py(), column), _spoken(high[row].as_py(), column)
             less = f"{pair.factor:g} times {pair.high}" if pair.factor != 1 else pair.high
             if column.unit or column.form == schema.NUMBER:
