@@ -391,6 +391,18 @@ def test_a_radio_that_only_listens_is_not_held_to_its_transmit_current() -> None
     assert station(**listening).start_v == pytest.approx(12.6 - 0.5 * 0.05)
 
 
+def test_a_dead_battery_browns_out_even_without_a_load() -> None:
+    result = station(amps_tx=0, amps_rx=0, amps_idle=0, radio_volts_min=14)
+    assert result.brown_out_h == 0
+    assert result.limit == "brown-out"
+
+
+def test_a_light_load_never_gets_more_than_the_rated_charge() -> None:
+    light: dict[str, Any] = {"amps_tx": 0.1, "amps_rx": 0.1, "amps_idle": 0.1}
+    result = station(chemistry="agm", temperature_c=25, horizon_h=1000, **light)
+    assert result.energy_h == pytest.approx(20 / 0.1)
+
+
 def test_a_reserve_shortens_the_energy_and_not_the_brown_out() -> None:
     whole, half = station(soc_reserve=[0, 0.5]).energy_h
     assert half == pytest.approx(whole / 2)
@@ -613,6 +625,12 @@ def test_no_sun_no_energy_and_never_more_than_the_clear_sky() -> None:
     assert sun.solar_energy_wh(40, 0, "2026-06-01", "2026-06-02", 100) == pytest.approx(
         clear * (1 - sun.LOSS_SHARE) * sun.SKY_FACTOR
     )
+
+
+def test_the_default_loss_is_that_of_the_manual() -> None:
+    """PVWatts Version 5 Manual: soiling, shading, mismatch, wiring, contacts, light, nameplate, availability."""
+    shares = [0.02, 0.03, 0.02, 0.02, 0.005, 0.015, 0.01, 0.03]
+    assert pytest.approx(float(sun.combined_loss_share(shares)), abs=5e-5) == sun.LOSS_SHARE
 
 
 def test_the_sky_factor_lies_inside_the_year_that_it_is_taken_from() -> None:
