@@ -292,7 +292,7 @@ def _reasons(assessment: Assessment, findings: list[Finding]) -> dict[tuple[str,
         verdict = next(verdict for verdict, status in REASON.items() if status == finding.status)
         posts = [finding.subject] if finding.post else posts_of.get((finding.member, finding.kit), [])
         for post in posts:
-            reasons.setdefault((post, verdict), finding.sentence)
+            reasons.setdefault((post, verdict), finding.sentence.removeprefix(f"{post}: "))
     return reasons
 
 
@@ -391,7 +391,8 @@ def _show(rule: Rule) -> None:
         if text:
             say.line(f"{label:<13}{text}")
     for name, param in rule.param.items():
-        say.line(f"${name} = {param.value} {param.unit}: {param.why} ({param.source})")
+        unit = "" if param.unit == "1" else f" {param.unit}"
+        say.line(f"${name} = {param.value}{unit}: {param.why} ({param.source})")
     say.line()
     for text in rule.sql.splitlines():
         say.line(text)

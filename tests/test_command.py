@@ -283,7 +283,8 @@ def test_one_rule_is_shown_whole():
     for part in (rule.title, rule.why, rule.not_met, rule.fix, rule.source, *rule.sql.splitlines()):
         assert part in result.stdout
     for name, param in rule.param.items():
-        assert f"${name} = {param.value} {param.unit}" in result.stdout
+        assert f"${name} = {param.value}" in result.stdout
+        assert f"{param.why} ({param.source})" in result.stdout
 
 
 def test_a_rule_can_be_named_by_its_file():
