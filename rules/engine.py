@@ -303,6 +303,17 @@ def assess(
     con = club.connect()
     club.fill(con, frames)
     facts.work_out(con, policy, today)
+    return judge_all(con, rules, policy, today, keep_met)
+
+
+def judge_all(
+    con: duckdb.DuckDBPyConnection,
+    rules: tuple[Rule, ...],
+    policy: Policy,
+    today: date,
+    keep_met: bool = True,
+) -> Assessment:
+    """Judge by every rule and score a club that is filled and whose facts are worked out."""
     con.execute((HERE / "subject.sql").read_text("utf-8"))
     for number, rule in enumerate(rules):
         judge(con, rule, number, policy, today, keep_met)
