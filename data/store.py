@@ -412,12 +412,14 @@ def _in_force(cur: duckdb.DuckDBPyConnection, stem: str, digest: str) -> int | N
     ).fetchone()
     if found is None:
         return None
-    columns = ", ".join(f'"{name}"' for name in ("line", *schema.columns(stem)))
-    stored = f"select {columns} from told_{stem} where upload_id = {found[0]}"
-    incoming = f"select {columns} from incoming"
+    differs = " or ".join(
+        f'told."{name}" is distinct from incoming."{name}"' for name in schema.columns(stem)
+    )
     differing = _one(
         cur,
-        f"select count(*) from (({stored} except all {incoming}) union all ({incoming} except all {stored}))",
+        f"select count(*) from (from told_{stem} where upload_id = {found[0]}) as told "
+        f"full join incoming on told.line = incoming.line "
+        f"where told.line is null or incoming.line is null or {differs}",
     )
     return None if differing else int(found[0])
 
