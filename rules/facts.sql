@@ -73,3 +73,9 @@ create table darkness (event_id integer, dark_h double);
 create table practice (
     kit_id integer, ladder integer default 0, last_rehearsed date, trips_back integer, longest_battery_h double
 );
+
+-- one row per person sent to a post: the fewest others who are there at the same time
+create table company (assignment_id integer, post_id integer, member_id integer, others integer);
+
+-- one row per post and available kit: its member's company, dark hours and licence there
+create table watch (post_kit_id integer, is_alone boolean, dark_h double, has_licence boolean);

@@ -9,7 +9,7 @@ from pathlib import Path
 import duckdb
 import pandas as pd
 
-from rules.facts import holdings, posts, power, stations, wiring
+from rules.facts import crew, holdings, posts, power, stations, wiring
 from rules.policy import Policy
 
 Fact = Callable[[duckdb.DuckDBPyConnection, Policy, date], dict[str, pd.DataFrame]]
@@ -26,6 +26,8 @@ STEPS: tuple[Fact, ...] = (
     posts.post_kit,
     posts.darkness,
     power.runtime,
+    crew.company,
+    crew.watch,
 )
 
 
