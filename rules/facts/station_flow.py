@@ -45,6 +45,7 @@ RF_ROLES = ("coax", "rf_adapter", "antenna")
 NOT_TOLD, BUILTIN = -1, -2
 RAW, RIGHT = 0, 1
 PLENTY = 1_000_000
+KITS_A_PROGRAM = 32
 
 
 @dataclass(frozen=True)
@@ -516,36 +517,33 @@ def _count(g: _Graph, cap: Array) -> tuple[Array, Array, Array, Array]:
         upper = np.where(g.is_multi, np.minimum(merged, _flow(g, cap, g.is_multi, merged=False)[0]), merged)
     lower, example = _greedy(g, cap, upper > 0, upper)
     count = np.where(g.is_multi, lower, upper)
-    edge_kit = g.kit[g.item[g.u]]
-    order = np.argsort(edge_kit, kind="stable")
-    for k in np.flatnonzero(g.is_multi & (lower < upper)):
-        edges = order[slice(*np.searchsorted(edge_kit, [k, k + 1], sorter=order))]
-        count[k], nodes = _search(g, cap, edges)
-        if STATS is not None:
-            STATS.append((lower[k], count[k], upper[k], merged[k]))
-        if lower[k] == 0:
-            example = np.concatenate([example, nodes])
+    unsure = np.flatnonzero(g.is_multi & (lower < upper))
+    for at in range(0, len(unsure), KITS_A_PROGRAM):
+        kits = np.zeros(g.n_kits, dtype=bool)
+        kits[unsure[at : at + KITS_A_PROGRAM]] = True
+        exact, nodes = _search(g, cap, kits)
+        count[kits] = exact[kits]
+        example = np.concatenate([example, nodes[lower[g.kit[g.item[nodes]]] == 0]])
     return count, example[np.argsort(g.kit[g.item[example]], kind="stable")], merged, tight
 
 
-STATS = None
-
-
-def _search(g: _Graph, cap: Array, edges: Array) -> tuple[int, Array]:
-    """Exact stations of one kit by an integer program over its edges, and the nodes of one path in the answer."""
-    u, v = g.u[edges], g.v[edges]
-    nodes, at = np.unique(np.concatenate([u, v]), return_inverse=True)
-    first, last = np.flatnonzero(g.is_start[nodes]), np.flatnonzero(g.is_end[nodes])
+def _search(g: _Graph, cap: Array, kits: Array) -> tuple[Array, Array]:
+    """Exact stations of the marked kits by an integer program over their edges, and one path from each answer."""
+    chosen = kits[g.kit[g.item[g.u]]]
+    u, v = g.u[chosen], g.v[chosen]
+    mine = kits[g.kit[g.item]]
+    starts, ends = np.flatnonzero(g.is_start & mine), np.flatnonzero(g.is_end & mine)
+    nodes = np.unique(np.concatenate([u, v, starts, ends]))
     items, of = np.unique(g.item[nodes], return_inverse=True)
-    m, n = len(edges), len(edges) + len(first) + len(last)
-    enter_row, enter_col = np.concatenate([at[m:], first]), np.arange(m + len(first))
-    leave_row = np.concatenate([at[:m], last])
-    leave_col = np.concatenate([np.arange(m), np.arange(m + len(first), n)])
-    enter = csr_array((np.ones(len(enter_row)), (enter_row, enter_col)), shape=(len(nodes), n))
-    leave = csr_array((np.ones(len(leave_row)), (leave_row, leave_col)), shape=(len(nodes), n))
+    m, more, n = len(u), len(u) + len(starts), len(u) + len(starts) + len(ends)
+    enter_row = np.searchsorted(nodes, np.concatenate([v, starts]))
+    leave_row = np.searchsorted(nodes, np.concatenate([u, ends]))
+    leave_column = np.concatenate([np.arange(m), np.arange(more, n)])
+    enter = csr_array((np.ones(more), (enter_row, np.arange(more))), shape=(len(nodes), n))
+    leave = csr_array((np.ones(len(leave_row)), (leave_row, leave_column)), shape=(len(nodes), n))
     joint = csr_array((np.ones(len(of)), (of, np.arange(len(of)))), shape=(len(items), len(nodes)))
     gain = np.zeros(n)
-    gain[m : m + len(first)] = -1
+    gain[m:more] = -1
     answer = milp(
         gain,
         integrality=np.ones(n),
@@ -557,18 +555,13 @@ def _search(g: _Graph, cap: Array, edges: Array) -> tuple[int, Array]:
         options={"mip_rel_gap": 0},
     )
     amount = np.rint(answer.x).astype(np.int64)
-    flows = amount[:m] > 0
-    start, end = np.zeros(len(nodes), dtype=bool), np.zeros(len(nodes), dtype=bool)
-    start[first[amount[m : m + len(first)] > 0]] = True
-    end[last[amount[m + len(first) :] > 0]] = True
-    steps, before = _reach(at[:m][flows], at[m:][flows], start)
-    reached = np.flatnonzero(end & (steps >= 0))
-    path: list[int] = []
-    node = int(reached[np.argmin(steps[reached])]) if len(reached) else -1
-    while node >= 0:
-        path.insert(0, node)
-        node = int(before[node])
-    return int(amount[m : m + len(first)].sum()), nodes[np.array(path, dtype=np.int64)]
+    count = np.bincount(g.kit[g.item[starts]], weights=amount[m:more], minlength=g.n_kits).astype(np.int64)
+    is_start, is_end = np.zeros_like(g.is_start), np.zeros_like(g.is_end)
+    is_start[starts[amount[m:more] > 0]] = True
+    is_end[ends[amount[more:] > 0]] = True
+    used = amount[:m] > 0
+    answered = replace(g, u=u[used], v=v[used], is_start=is_start, is_end=is_end)
+    return count, _shortest(answered, kits, cap)
 
 
 def _weak(g: _Graph, cap: Array, path: Array) -> Array:
