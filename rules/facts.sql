@@ -56,14 +56,14 @@ create table kit_runtime (
 -- one row per post and available kit: does it reach the post's bands and power, and what it weighs to carry
 create table post_kit (
     post_kit_id integer, post_id integer, kit_id integer, member_id integer, is_assigned boolean default false,
-    need_h double, has_band boolean, has_watts boolean, rf_watts double, carried_kg double, carry_limit_kg double
+    starts timestamp, ends timestamp, need_h double, has_band boolean, has_watts boolean, rf_watts double, carried_kg double, carry_limit_kg double
 );
 
 -- one row per post and kit: hours on the air at that post's duty and temperature, charged the day before
 create table runtime (
     post_kit_id integer, radio_item_id integer, duty varchar, load_w double, energy_wh double, solar_w double default 0,
     runtime_h double, runtime_low_h double, runtime_high_h double, need_h double, is_on_mains boolean default false,
-    limited_by varchar, how varchar, lines integer[] default []
+    is_second boolean default false, limited_by varchar, how varchar, lines integer[] default []
 );
 
 -- one row per event: hours of darkness while it runs, from place and date

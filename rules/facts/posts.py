@@ -26,7 +26,7 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     rows = con.execute(
         """
         with assigned as (
-            select post_id, kit_id, sum(date_diff('minute', starts, ends)) / 60.0 as need_h
+            select post_id, kit_id, min(starts) as starts, max(ends) as ends, sum(date_diff('minute', starts, ends)) / 60.0 as need_h
             from assignment where kit_id is not null group by post_id, kit_id
         ), wanted as (
             select distinct bands, rf_watts_min from post
@@ -44,7 +44,8 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             group by i.kit_id, w.bands, w.rf_watts_min
         )
         select row_number() over (order by p.post_id, k.kit_id) as post_kit_id, p.post_id, k.kit_id, k.member_id,
-            a.kit_id is not null as is_assigned, coalesce(a.need_h, p.shift_h) as need_h,
+            a.kit_id is not null as is_assigned, coalesce(a.starts, p.opens) as starts, coalesce(a.ends, p.closes) as ends,
+            coalesce(a.need_h, p.shift_h) as need_h,
             case when r.has_band then true when r.is_band_open then null else false end as has_band,
             case when p.rf_watts_min is null or r.has_watts then true when r.is_power_open then null else false end as has_watts,
             r.rf_watts,

@@ -209,11 +209,12 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 
     Charged the day before; at the event's lowest temperature (the policy's where none is told); the sun's average
     harvest between opening and closing counts where the kit has a panel and the event a place. Mains where the post
-    has mains and the kit a supply.
+    has mains and the kit a supply. A kit is second where another assigned one is there for all of its hours and lasts
+    longer: the post does not hang on it.
     """
     frame = con.execute(
         """
-        select pk.post_kit_id, pk.need_h, s.*, p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
+        select pk.post_kit_id, pk.need_h, pk.is_assigned, pk.starts, pk.ends, s.*, p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
             coalesce(e.temp_min_c, $warm) as temperature_c, coalesce(p.has_mains, false) and s.has_mains_supply as is_on_mains,
             p.bands is null or coalesce(list_has_all(string_split(s.bands, ' '), string_split(p.bands, ' ')), true) as has_band,
             e.lat, e.lon, p.opens - to_minutes(cast(60 * coalesce(e.utc_offset_h, 0) as integer)) as opens,
@@ -233,11 +234,24 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         ascending=[True, False, False, False],
         na_position="last",
     )
-    kept = [
-        "post_kit_id", "radio_item_id", "duty", "load_w", "energy_wh", "solar_w", "runtime_h", "runtime_low_h",
-        "runtime_high_h", "need_h", "is_on_mains", "limited_by", "how", "lines",
-    ]  # fmt: skip
-    return {"runtime": frame.drop_duplicates("post_kit_id")[kept]}
+    frame = frame.drop_duplicates("post_kit_id")
+    con.register("lasting", frame)
+    rows = con.execute(
+        """
+        select l.post_kit_id, l.radio_item_id, l.duty, l.load_w, l.energy_wh, l.solar_w, l.runtime_h, l.runtime_low_h,
+            l.runtime_high_h, l.need_h, l.is_on_mains, l.limited_by, l.how, l.lines,
+            l.is_assigned and exists (
+                from lasting as o
+                where o.is_assigned and o.post_id = l.post_id and o.post_kit_id <> l.post_kit_id
+                    and o.starts <= l.starts and o.ends >= l.ends
+                    and (coalesce(o.runtime_h, 0), o.is_on_mains, o.post_kit_id)
+                        > (coalesce(l.runtime_h, 0), l.is_on_mains, l.post_kit_id)
+            ) as is_second
+        from lasting as l
+        """
+    ).df()
+    con.unregister("lasting")
+    return {"runtime": rows}
 
 
 def _sun_w(frame: pd.DataFrame, policy: Policy) -> Floats:

@@ -7,7 +7,7 @@ not_met   = "{subject}: {member}'s {kit} lasts {runtime_h:.1f} h for {need_h:.1f
 not_known = "{subject}: the hours of {member}'s {kit} cannot be worked out."
 fix       = "Bring a second battery (20 Ah LiFePO4 about 90 to 260 USD), transmit at lower power, or name a relief."
 source    = "common practice: club event checklists plan for overrun; 12 h baseline of county emergency groups"
-applies_to = "kits that hold a radio"
+applies_to = "kits that hold a radio, unless another kit assigned to the post is there as long and lasts longer"
 
 [param.margin]
 value  = 1.25
@@ -24,3 +24,4 @@ select
     r.is_on_mains or r.runtime_h >= r.need_h * $margin as ok
 from post_kit as pk
 join runtime as r using (post_kit_id)
+where not r.is_second

@@ -6,7 +6,7 @@ why       = "A station that goes silent mid-shift leaves its post uncovered unti
 not_met   = "{subject}: {member}'s {kit} lasts {runtime_h:.1f} h of {need_h:.1f} h at {load_w:.0f} W on average; what ends it: {limited_by}."
 not_known = "{subject}: a battery or radio of {member}'s {kit} has no figures written down, so its hours cannot be worked out."
 fix       = "Bring about {short_wh:.0f} Wh more, transmit at lower power, or split the shift. Charge batteries where someone can see them; check local rules."
-applies_to = "kits that hold a radio; a kit without one has no station to power"
+applies_to = "kits that hold a radio, unless another kit assigned to the post is there as long and lasts longer"
 source    = "common practice: battery power pages of county emergency groups (12 h baseline); discharge after Peukert and Ohm"
 
 [remedy]
@@ -20,3 +20,4 @@ select
     r.is_on_mains or r.runtime_h >= r.need_h            as ok
 from post_kit as pk
 join runtime as r using (post_kit_id)
+where not r.is_second

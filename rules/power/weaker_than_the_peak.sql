@@ -1,8 +1,8 @@
 /*
 title     = "Part weaker than the transmit current"
 subject   = "item"
-severity  = "limits"
-why       = "Every part between battery and radio carries the full transmit current, or fails in the middle of an over."
+severity  = "advice"
+why       = "Every part between battery and radio carries the full transmit current, or fails in the middle of an over; a station counts only parts that do, this names the others."
 not_met   = "{subject}: rated {amps_rated:.0f} A; the radio of its kit draws {peak_a:.0f} A on transmit."
 not_known = "{subject}: its current rating is not written down, or the radio's transmit current is not."
 fix       = "Use a direct battery lead with a fuse, a larger supply, or lower power. A vehicle socket does not carry a full-power mobile. Hot plugs can burn: disconnect first."
