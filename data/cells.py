@@ -188,7 +188,13 @@ def _other_unit(value: float, written: str, column: Column, kind: str) -> Unread
     return UnreadError(f"not {kind}", f"Write {_shown(value)}.")
 
 
+_UNITS = {unit for pair in _OTHER_UNIT for unit in pair} | {"hz", "mhz", "wh", "ohm", "db", "%"}
+
+
 def _write_the_number(text: str, column: Column) -> str:
+    tokens = re.findall(r"[^\W0-9_]+[0-9]?|[°%$]+", text.casefold())
+    if any(token in _UNITS and not same_unit(token, column.unit) for token in tokens):
+        return column.mend
     spelled = {_SPELLED[part] for part in re.findall(r"[a-z]+", text.casefold()) if part in _SPELLED}
     written = {float(part.replace(",", ".")) for part in _ANY_NUMBER.findall(text)}
     found = {float(value) for value in spelled} | written
@@ -296,14 +302,20 @@ def squash(text: str) -> str:
 
 
 def _known(column: Column) -> Known:
-    others = reference.aliases(column.aliases) if column.aliases else {}
-    return {squash(other): word for other, word in others.items()} | {
-        squash(word): word for word in column.words
-    }
+    """Word for each writing, as listed and squashed; a squashed writing that is ambiguous stands for none."""
+    others = dict(reference.aliases(column.aliases)) if column.aliases else {}
+    others |= {word.casefold(): word for word in column.words}
+    told = reference.table("ambiguous")
+    unsure = {squash(text) for text in told.loc[told["column"] == column.aliases, "written"]}
+    return {squash(other): word for other, word in others.items() if squash(other) not in unsure} | others
+
+
+def _find(text: str, known: Known) -> str | None:
+    return known.get(text.casefold()) or known.get(squash(text))
 
 
 def _word(text: str, column: Column, known: Known) -> Reading:
-    word = known.get(squash(text))
+    word = _find(text, known)
     if word is None:
         raise _unknown(text, column)
     return word, "" if squash(word) == squash(text) else f'read as "{word}"'
@@ -317,7 +329,7 @@ def _words(text: str, column: Column, known: Known) -> Reading:
     found: list[str] = []
     changed = False
     for piece in _pieces(text, known):
-        word = known.get(squash(piece))
+        word = _find(piece, known)
         if word is None and known:
             raise _unknown(piece, column, is_part=squash(piece) != squash(text))
         if word is None:
@@ -335,7 +347,7 @@ def _pieces(text: str, known: Known) -> Iterator[str]:
     for part in _BETWEEN.split(_SPLIT_UNIT.sub("", text)):
         left = part.split()
         while left:
-            size = next((size for size in (3, 2) if squash(" ".join(left[:size])) in known), 1)
+            size = next((size for size in (3, 2) if _find(" ".join(left[:size]), known)), 1)
             yield " ".join(left[:size])
             left = left[size:]
 
