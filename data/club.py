@@ -8,6 +8,7 @@ from functools import cache
 from pathlib import Path
 
 import duckdb
+import numpy as np
 import pandas as pd
 import pyarrow as pa
 
@@ -93,9 +94,9 @@ def fill(con: duckdb.DuckDBPyConnection, frames: Mapping[str, pd.DataFrame]) -> 
     """Put told frames (as upload.read types them) into the tables, numbered and filled from the kinds."""
     for stem in schema.FILES:
         frame = frames.get(stem)
-        if frame is None:
-            frame = schema.empty(stem)
-        con.register(f"told_{stem}", pa.Table.from_pandas(frame, preserve_index=False))
+        rows = pa.Table.from_pandas(schema.empty(stem) if frame is None else frame, preserve_index=False)
+        numbered = rows.append_column("row_no", pa.array(np.arange(1, rows.num_rows + 1, dtype=np.int32)))
+        con.register(f"told_{stem}", numbered)
     con.execute(_fill_sql())
     for stem in schema.FILES:
         con.unregister(f"told_{stem}")
