@@ -1,0 +1,25 @@
+/*
+title     = "Not restocked after its last use"
+subject   = "kit"
+severity  = "limits"
+why       = "The next event finds the empty battery and the used forms of the last one."
+not_met   = "{subject}: last used {used_days:.0f} days ago and not restocked since."
+not_known = "{subject}: the last use or the last restocking is not written down."
+fix       = "Dry it, recharge it, replace what was used, and write the date. Charge batteries where someone can see them, lithium never below 0 C; check local rules."
+source    = "common practice: clean, dry, recharge and restock after every use; volunteer services check kits after every mission"
+
+[param.grace_days]
+value  = 7
+unit   = "d"
+why    = "time to dry and recharge"
+source = "common practice"
+*/
+select
+    kit_id                                          as subject,
+    date_diff('day', last_used, $today)             as used_days,
+    date_diff('day', restocked, $today)             as restocked_days,
+    lines,
+    case when restocked >= last_used then true
+         when restocked < last_used and used_days > $grace_days then false
+         when used_days <= $grace_days then true end as ok
+from kit

@@ -1,0 +1,29 @@
+/*
+title      = "Not tried before a remote post"
+subject    = "post_kit"
+severity   = "blocks"
+why        = "Where nothing can be fetched, the first set-up must not be the one that counts."
+not_met    = "{subject}: {member}'s {kit} goes where nothing can be fetched; furthest it was tried: {stage_reached}."
+not_known  = "{subject}: the club has written down no rehearsal yet, so whether {member}'s {kit} was tried is not known."
+fix        = "Set it up once away from home, in a park or at a club drill, or send a kit that has been; look up for power lines first."
+source     = "exercise doctrine builds up step by step; the step for remote posts is common practice"
+applies_to = "remote posts and posts that the kit is carried to; elsewhere a car can fetch what is missing"
+
+[param.least_ladder]
+value  = 4
+unit   = "step"
+why    = "1 bench, 2 room, 3 yard, 4 park, 5 site, 6 event; 4 is the first that is away from home"
+source = "common practice"
+*/
+select
+    pk.post_kit_id              as subject,
+    p.ladder,
+    ['never', 'bench', 'room', 'yard', 'park', 'site', 'event'][p.ladder + 1] as stage_reached,
+    kit.lines                   as lines,
+    case when p.ladder >= $least_ladder then true
+         when (select count(*) from rehearsal) > 0 then false end as ok
+from post_kit as pk
+join post using (post_id)
+join practice as p on p.kit_id = pk.kit_id
+join kit on kit.kit_id = pk.kit_id
+where post.post_type = 'remote' or post.access = 'carry'

@@ -1,0 +1,24 @@
+/*
+title      = "Not tried for a year"
+subject    = "kit"
+severity   = "limits"
+why        = "Cables go missing and settings change between two seasons."
+not_met    = "{subject}: last tried {rehearsed_days:.0f} days ago; once every {within_days:.0f} days is asked."
+fix        = "Check in to a net from the kit alone, or set it up at inspection day, and write the date."
+source     = "common practice: a full set-up every 12 months; clubs encourage practice sessions in parks"
+applies_to = "kits that were tried at least once; the others have never_tried_outdoors"
+
+[param.within_days]
+value  = 365
+unit   = "d"
+why    = "one full set-up a season"
+source = "common practice"
+*/
+select
+    p.kit_id                                        as subject,
+    date_diff('day', p.last_rehearsed, $today)      as rehearsed_days,
+    kit.lines                                       as lines,
+    rehearsed_days <= $within_days                  as ok
+from practice as p
+join kit using (kit_id)
+where p.last_rehearsed is not null

@@ -1,0 +1,20 @@
+/*
+title      = "Went back for something"
+subject    = "kit"
+severity   = "advice"
+why        = "What was forgotten in the park is forgotten at the post, where nobody drives home for it."
+not_met    = "{subject}: at the last rehearsal somebody went back {trips_back} times; missing: {missing}."
+not_known  = "{subject}: nobody wrote down whether the last rehearsal sent somebody back for something."
+fix        = "Put the missing thing in the bag and on the list in the lid, then try the kit again."
+source     = "common practice: what failed becomes a changed line of the list"
+applies_to = "kits that were tried"
+*/
+select
+    p.kit_id                    as subject,
+    p.trips_back,
+    (select arg_max(r.missing, r.date) from rehearsal as r where r.kit_id = p.kit_id and r.date = p.last_rehearsed) as missing,
+    kit.lines                   as lines,
+    p.trips_back = 0            as ok
+from practice as p
+join kit using (kit_id)
+where p.ladder > 0
