@@ -12,6 +12,7 @@ from typing import Any
 
 import pandas as pd
 
+from data import upload
 from data.store import Store
 from rules.engine import Assessment, assess
 
@@ -98,16 +99,17 @@ class Club:
                 self._standing = held
             return held
 
-    def accept(self, upload: Any, by: str) -> Any:
+    def accept(self, sent: upload.Upload, by: str, payload: bytes) -> int:
         """Take an upload in and work the club out anew, so that no page has to."""
-        upload_id = self.store.accept(upload, by)
+        upload_id = self.store.accept(sent, by, payload)
         self.standing()
         return upload_id
 
-    def restore(self, upload_id: Any, by: str) -> None:
-        """Make an earlier upload the current one again."""
-        self.store.restore(upload_id, by)
+    def restore(self, upload_id: int, by: str) -> int:
+        """Put an earlier upload in force again."""
+        restored = self.store.restore(upload_id, by)
         self.standing()
+        return restored
 
     def close(self) -> None:
         """Let go of the store."""

@@ -1,12 +1,12 @@
 """One member: how ready each kit is, what to fix first, and everything that was found."""
 
 import streamlit as st
-from rules.score import next_steps
 
 from dashboard import charts, parts
 from dashboard.palette import VERDICTS
 from dashboard.standing import Standing
 from rules.engine import FAMILIES, Finding
+from rules.score import next_steps
 
 FIRST = 3
 

@@ -4,7 +4,6 @@ from pathlib import Path
 
 import pandas as pd
 import streamlit as st
-from rules.score import next_steps
 
 import data
 from dashboard import charts, parts
@@ -12,6 +11,7 @@ from dashboard.palette import VERDICTS
 from dashboard.standing import club
 from data import schema, upload
 from data.store import StoreError
+from rules.score import next_steps
 
 TEMPLATES = Path(data.__file__).parent / "templates"
 SHOWN_MEMBERS = 5
@@ -77,14 +77,14 @@ def show_changes(sent: upload.Upload, key: str) -> None:
     st.dataframe(changes, hide_index=True, key=f"changes-{key}", alt=f"What {sent.file} would change")
 
 
-def accept(good: list[upload.Upload]) -> None:
+def accept(good: list[tuple[upload.Upload, bytes]]) -> None:
     """Put good files in force, remembering how things stood before."""
     before = parts.standing().scores
-    for sent in good:
-        club().accept(sent, parts.BY)
-    members = {m for sent in good for m in sent.frame.get("member", [])}
+    for sent, payload in good:
+        club().accept(sent, parts.BY, payload)
+    members = {member for sent, _ in good for member in sent.frame.get("member", [])}
     st.session_state["accepted"] = {
-        "files": [sent.file for sent in good],
+        "files": [sent.file for sent, _ in good],
         "members": sorted(members),
         "before": before,
     }
@@ -144,7 +144,8 @@ def send() -> None:
         show_outcome()
         return
     st.session_state.pop("accepted", None)
-    read = [upload.read(file.name, file.getvalue()) for file in sent_files]
+    payloads = [file.getvalue() for file in sent_files]
+    read = [upload.read(file.name, payload) for file, payload in zip(sent_files, payloads, strict=True)]
     for number, sent in enumerate(read):
         with st.container(border=True, key=f"file-{number}"):
             if sent.is_accepted:
@@ -153,7 +154,7 @@ def send() -> None:
                 show_problems(sent, str(number))
             for notice in sent.notices:
                 st.markdown(f"Note: {parts.plain(notice)}")
-    good = [sent for sent in read if sent.is_accepted]
+    good = [pair for pair in zip(read, payloads, strict=True) if pair[0].is_accepted]
     if good:
         st.markdown(
             "Accepting replaces the whole of each kit named in a file; "

@@ -1,0 +1,158 @@
+"""What a coordinator and a member do, in a real browser."""
+
+import csv
+import io
+import json
+import re
+import urllib.request
+
+import pytest
+from playwright.sync_api import expect
+
+from .conftest import settle, visit
+
+SEASON, KIT, SEND = "Is the club ready for the season?", "What should I fix first?", "Send a kit list"
+EVENTS, RULES = "Who can hold which post?", "What is looked at, and why?"
+PAGES = {"/": SEASON, "/kit?member=QA1BCD": KIT, "/send": SEND, "/events": EVENTS, "/rules": RULES}
+POOR = "member,kit,item,kind,quantity\nQX7NEW,first bag,radio,handheld,1\n"
+BETTER = POOR + "QX7NEW,first bag,second radio,handheld,1\nQX7NEW,first bag,packs,handheld_pack,4\n"
+BAD = "member,kit,item,kind,quantity\nQX8BAD,bag,radio,handheld,two\nQX8BAD,bag,=1+1,nonsense,1\n"
+
+
+def give(page, name, text):
+    page.get_by_test_id("stFileUploaderDropzoneInput").set_input_files(
+        {"name": name, "mimeType": "text/csv", "buffer": text.encode()}
+    )
+
+
+def accept(page):
+    page.get_by_role("button", name="in force").click()
+    expect(page.get_by_text("In force:")).to_be_visible()
+    settle(page)
+
+
+def grid(page, alt):
+    """Cells of a table, row by row, as assistive technology reads them."""
+    table = page.get_by_label(alt, exact=False).locator("table[role=grid]").first
+    expect(table).to_be_attached()
+    rows = table.locator("tbody tr").all()
+    return [[cell.inner_text() for cell in row.locator("td").all()] for row in rows]
+
+
+def test_a_bad_file_comes_back_with_every_problem_and_an_annotated_copy(page):
+    visit(page, "/send", SEND)
+    give(page, "my list.csv", BAD)
+    expect(page.get_by_text("2 problems in my list.csv")).to_be_visible()
+    settle(page)
+    (first, second) = grid(page, "Problems in my list.csv")
+    assert first[:3] == ["2", "quantity", "two"]
+    assert second[:3] == ["3", "kind", "nonsense"]
+    assert all(first[3:] + second[3:])
+    expect(page.get_by_role("button", name="in force")).to_have_count(0)
+    with page.expect_download() as caught:
+        page.get_by_role("button", name="Download your file with notes").click()
+    with open(caught.value.path(), encoding="utf-8-sig", newline="") as file:
+        rows = list(csv.reader(file))
+    assert rows[0] == ["member", "kit", "item", "kind", "quantity", "problem", "fix"]
+    assert "quantity" in rows[1][5]
+    assert rows[2][2] == "'=1+1", "a formula leaves as text"
+
+
+def test_a_good_file_shows_its_changes_and_a_better_one_moves_the_score(page):
+    visit(page, "/send", SEND)
+    give(page, "first.csv", POOR)
+    expect(page.get_by_text("1 added, 0 removed")).to_be_visible()
+    accept(page)
+    outcome = page.locator(".st-key-outcome")
+    expect(outcome).to_contain_text("not judged before")
+    before = re.search(r"score ([\d to]+)", outcome.inner_text())[1].strip()
+    settle(page)
+    give(page, "better.csv", BETTER)
+    expect(page.get_by_text("2 added, 0 removed")).to_be_visible()
+    accept(page)
+    expect(outcome).to_contain_text(f", {before}")
+    after = re.search(r"score ([\d to]+)", outcome.inner_text())[1].strip()
+    assert after != before
+    page.get_by_role("link", name="open QX7NEW").click()
+    expect(page.get_by_role("heading", level=1, name=KIT)).to_be_visible()
+    expect(page.get_by_role("heading", name="QX7NEW is")).to_contain_text(f"score {after} of 100")
+
+
+def test_a_click_on_a_heatmap_cell_shows_the_findings_behind_it(page):
+    visit(page, "/", SEASON)
+    cell = page.locator("path[role=graphics-symbol][aria-label*=' blocks, ']").first
+    label = cell.get_attribute("aria-label")
+    subject, question = re.match(r"(.*?): (.*\?) blocks, ", label).groups()
+    cell.click()
+    behind = page.locator(".st-key-behind-cell")
+    expect(behind.get_by_role("heading", name=f"{subject}: {question}")).to_be_visible()
+    expect(behind).to_contain_text("blocks ·")
+    expect(behind).to_contain_text("To mend it:")
+
+
+def test_a_click_on_a_gap_shows_whom_it_concerns(page):
+    visit(page, "/", SEASON)
+    bar = page.locator("path[role=graphics-symbol][aria-label*=' members, ']").first
+    title = bar.get_attribute("aria-label").rsplit(": ", 1)[0]
+    bar.click()
+    expect(page.locator("[class*=st-key-gap-]").first).to_contain_text(title)
+
+
+def test_the_findings_of_the_club_can_be_taken_away(page):
+    visit(page, "/", SEASON)
+    with page.expect_download() as caught:
+        page.get_by_role("button", name="Download all findings").click()
+    with open(caught.value.path(), encoding="utf-8-sig", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert len(rows) > 100
+    assert {"not met", "not known"} == {row["status"] for row in rows}
+    assert all(row["sentence"] and row["source"] for row in rows)
+
+
+def test_the_way_between_pages(page):
+    visit(page, "/", SEASON)
+    for name, title in (
+        ("what should I fix first?", KIT),
+        ("send a kit list", SEND),
+        ("who can hold which post?", EVENTS),
+        ("what is looked at, and why?", RULES),
+    ):
+        page.get_by_test_id("stSidebarNavLink").filter(has_text=name).click()
+        expect(page.get_by_role("heading", level=1, name=title)).to_be_visible()
+        settle(page)
+        expect(page.get_by_test_id("stException")).to_have_count(0)
+
+
+@pytest.mark.parametrize("page", [{"viewport": {"width": 390, "height": 844}}], indirect=True)
+@pytest.mark.parametrize("path", PAGES)
+def test_nothing_is_wider_than_a_phone(page, path):
+    visit(page, path, PAGES[path])
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    assert page.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth") <= 390
+    expect(page.get_by_test_id("stException")).to_have_count(0)
+
+
+@pytest.mark.parametrize("page", [{"color_scheme": "dark"}, {"color_scheme": "light"}], indirect=True)
+def test_our_own_letters_are_loaded(page):
+    visit(page, "/", SEASON)
+    loaded = page.evaluate("[...document.fonts].filter(f => f.status === 'loaded').map(f => f.family)")
+    assert {"muster text", "muster heading"} <= {name.strip('"') for name in loaded}
+
+
+def test_the_server_tells_its_health_and_guards_every_answer(address):
+    with urllib.request.urlopen(f"{address}/healthz") as response:
+        told, headers = json.load(response), response.headers
+    assert told["store"] == "ok"
+    assert told["version"]
+    for path in ("/", "/app/static/text-400.woff2", "/_stcore/health"):
+        with urllib.request.urlopen(address + path) as response:
+            assert response.headers["Content-Security-Policy"] == headers["Content-Security-Policy"]
+    assert "default-src 'self'" in headers["Content-Security-Policy"]
+
+
+def test_a_file_that_is_too_large_is_refused_by_the_page(page):
+    visit(page, "/send", SEND)
+    out = io.StringIO()
+    out.write("member,kit,item,kind\n" + "QX9BIG,bag,thing,handheld\n" * 240_000)
+    give(page, "big.csv", out.getvalue())
+    expect(page.get_by_text("5.0MB or smaller").or_(page.get_by_text("5MB or smaller"))).to_be_visible()

@@ -1,0 +1,360 @@
+"""The pages: what they say of a club, what becomes of a file that is sent, and what never gets through."""
+
+import asyncio
+import csv
+import io
+import re
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from dashboard import parts, serve, standing
+from data import demo, upload
+from rules.engine import FAMILIES, load_rules
+from rules.score import next_steps
+
+APP = str(Path(standing.__file__).parent / "app.py")
+GOOD = (
+    b"member,kit,item,kind,quantity,notes\n"
+    b"QX1NEW,first bag,radio,handheld,1,\n"
+    b"QX1NEW,first bag,pack,handheld_pack,2,\n"
+)
+BAD = (
+    b"member,kit,item,kind,quantity\nQX1NEW,first bag,radio,handheld,two\nQX1NEW,first bag,thing,nonsense,1\n"
+)
+NASTY = "![x](http://host.invalid/t.png) **loud** <b>tag</b> :red[ink] $x^2$ `code`"
+
+
+@pytest.fixture(scope="module")
+def demo_club(tmp_path_factory):
+    """The invented club, open for reading."""
+    folder = tmp_path_factory.mktemp("demo")
+    demo.write(folder)
+    club = standing.open_club(folder / "club.duckdb")
+    for path in sorted(folder.glob("*.csv")):
+        payload = path.read_bytes()
+        club.store.accept(upload.read(path.name, payload), "demo", payload)
+    yield club
+    standing.close_club()
+
+
+@pytest.fixture
+def empty_club(tmp_path):
+    """A club that nobody has told anything; whatever a test sends to it is its own."""
+    before = list(standing._open)
+    standing._open.clear()
+    yield standing.open_club(tmp_path / "club.duckdb")
+    standing.close_club()
+    standing._open.extend(before)
+
+
+def page(view: str = "", **query: str) -> AppTest:
+    """The app on a page, run once."""
+    app = AppTest.from_file(APP, default_timeout=60)
+    if view:
+        app.run()
+        app.switch_page(f"views/{view}.py")
+    for name, value in query.items():
+        app.query_params[name] = value
+    app.run()
+    assert not app.exception, app.exception[0].stack_trace
+    return app
+
+
+def words(app: AppTest) -> str:
+    """Everything a page says in running text."""
+    kinds = (app.title, app.header, app.subheader, app.markdown, app.text, app.info, app.success, app.error)
+    return "\n".join(element.value for kind in kinds for element in kind)
+
+
+def send(app: AppTest, name: str, payload: bytes) -> AppTest:
+    app.file_uploader[0].upload(name, payload, "text/csv").run()
+    assert not app.exception, app.exception[0].stack_trace
+    return app
+
+
+# ---- the pages of the invented club
+
+
+@pytest.mark.parametrize("view", ["", "kit", "send", "events", "rulebook"])
+def test_every_page_stands(demo_club, view):
+    app = page(view)
+    assert len(app.title) == 1
+
+
+def test_the_season_counts_every_kit_once(demo_club):
+    app = page()
+    kits = demo_club.standing().of("kit")
+    assert sum(int(metric.value) for metric in app.metric) == len(kits)
+    assert f"Of {len(kits)} kits of {len(demo_club.standing().of('member'))} members" in words(app)
+
+
+def test_choosing_a_cell_shows_the_findings_behind_it(demo_club):
+    app = page()
+    cells = demo_club.standing().cells["kit"]
+    cell = cells[cells["worst"] == "blocks"].iloc[0]
+    app.selectbox(key="look_subject").select(cell["subject"])
+    app.selectbox(key="look_family").select(cell["family"]).run()
+    assert f"{parts.plain(cell['subject'])}: {FAMILIES[cell['family']]}" in words(app)
+    behind = [
+        f
+        for f in demo_club.standing().assessment.findings("s.member = ?", [cell["member"]])
+        if f.kit == cell["kit"] and f.family == cell["family"] and f.subject_kind in ("item", "kit", "member")
+    ]
+    assert behind
+    assert parts.plain(behind[0].sentence) in words(app)
+
+
+def test_choosing_a_gap_shows_whom_it_concerns(demo_club):
+    app = page()
+    gap = demo_club.standing().gaps.iloc[0]
+    app.selectbox(key="look_gap").select(gap["rule"]).run()
+    assert f"{parts.plain(gap['title'])}**" in words(app)
+
+
+def test_a_link_opens_a_member(demo_club):
+    member = demo_club.standing().of("member").iloc[3]["subject"]
+    app = page("kit", member=member)
+    assert app.selectbox(key="member").value == member
+    assert f"{parts.plain(member)} is " in words(app)
+
+
+def test_a_member_gets_at_most_three_things_to_fix_first_with_their_mending(demo_club):
+    now = demo_club.standing()
+    member = now.of("member").sort_values("low").iloc[0]["subject"]
+    app = page("kit", member=member)
+    steps = next_steps(now.assessment, member, 3)
+    assert 1 <= len(steps) <= 3
+    for number, step in enumerate(steps, 1):
+        assert f"{number}. {parts.plain(step.title)}" in [element.value for element in app.subheader]
+        assert any(parts.plain(step.fix) in element.value for element in app.markdown)
+
+
+def test_a_link_to_nobody_asks_whom_to_show(demo_club):
+    app = page("kit", member="QZ0NOBODY")
+    assert app.selectbox(key="member").value is None
+    assert "Choose whose kit" in words(app)
+
+
+def test_an_event_names_a_verdict_and_a_lack_for_each_post(demo_club):
+    posts = demo_club.standing().of("post")
+    event = posts.iloc[0]["event"]
+    app = page("events", event=event)
+    table = app.table[0].value
+    assert len(table) == (posts["event"] == event).sum()
+    not_ready = table[table["verdict"].str.contains("not ready")]
+    assert not not_ready.empty
+    assert not not_ready["lacks"].str.contains("nothing").any(), "what is not ready must say why"
+
+
+def test_a_link_opens_a_rule_with_its_source(demo_club):
+    rule = load_rules()[-1]
+    app = page("rulebook", rule=rule.name)
+    assert app.selectbox(key="rule_name").value == rule.name
+    assert parts.plain(rule.why) in words(app)
+    assert parts.plain(rule.source) in words(app)
+
+
+def test_the_rule_book_narrows_to_a_question(demo_club):
+    app = page("rulebook")
+    family = load_rules()[0].family
+    app.selectbox(key="rule_family").select(family).run()
+    assert set(app.selectbox(key="rule_name").options) == {
+        r.title for r in load_rules() if r.family == family
+    }
+
+
+# ---- sending
+
+
+def test_an_empty_club_says_what_to_do(empty_club):
+    for view in ("", "kit"):
+        assert "Send an inventory first" in words(page(view))
+    assert "Send events.csv" in words(page("events"))
+
+
+def test_a_good_file_shows_what_would_change_before_anything_does(empty_club):
+    app = send(page("send"), "my list.csv", GOOD)
+    assert "2 added, 0 removed" in words(app)
+    assert empty_club.store.version() == 0
+
+
+def test_an_accepted_file_is_in_force_and_its_member_is_told_what_to_fix(empty_club):
+    app = send(page("send"), "my list.csv", GOOD)
+    app.button(key="accept").click().run()
+    assert not app.exception
+    assert len(empty_club.store.frames()["inventory"]) == 2
+    said = words(app)
+    assert "In force: my list" in said.replace("\\", "")
+    assert "QX1NEW is" in said
+    assert "not judged before" in said
+    assert "Fix first" in said
+
+
+def test_a_second_file_tells_the_score_before(empty_club):
+    app = send(page("send"), "a.csv", GOOD)
+    app.button(key="accept").click().run()
+    before = empty_club.standing().of("member").iloc[0]
+    more = GOOD + b"QX1NEW,first bag,second radio,handheld,1,\nQX1NEW,first bag,pack 2,handheld_pack,1,\n"
+    send(app, "b.csv", more)
+    assert "2 added, 0 removed" in words(app)
+    app.button(key="accept").click().run()
+    assert f"before: {before['verdict']}" in words(app)
+    assert len(empty_club.store.frames()["inventory"]) == 4
+
+
+def test_a_bad_file_lists_every_problem_and_changes_nothing(empty_club):
+    app = send(page("send"), "my list.csv", BAD)
+    assert "2 problems in my list" in words(app).replace("\\", "")
+    table = next(f.value for f in app.dataframe if "what to write" in f.value.columns)
+    assert table["line"].tolist() == [2, 3]
+    assert table["column"].tolist() == ["quantity", "kind"]
+    assert table["value"].tolist() == ["two", "nonsense"]
+    assert (table["what to write"] != "").all()
+    assert {"problem-list-0", "annotated-0"} <= {button.key for button in app.get("download_button")}
+    assert "accept" not in {button.key for button in app.button}
+    assert empty_club.store.version() == 0
+
+
+def test_a_picture_named_csv_is_refused_in_words(empty_club):
+    app = send(page("send"), "kit.csv", b"\x89PNG\r\n\x1a\n" + bytes(64))
+    assert "1 problem in kit" in words(app).replace("\\", "")
+
+
+def test_an_earlier_upload_can_be_brought_back(empty_club):
+    app = send(page("send"), "a.csv", GOOD)
+    app.button(key="accept").click().run()
+    send(app, "b.csv", GOOD.replace(b"pack,handheld_pack,2", b"pack,handheld_pack,1"))
+    app.button(key="accept").click().run()
+    app.selectbox(key="earlier").select(1).run()
+    app.button(key="restore").click().run()
+    assert not app.exception
+    assert "Upload 1 is in force again" in words(app)
+    assert empty_club.store.frames()["inventory"]["quantity"].tolist() == [1, 2]
+
+
+def test_what_people_write_is_shown_and_not_obeyed(empty_club):
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerows([["member", "kit", "item", "kind"], ["QX1NEW", NASTY, NASTY, "handheld"]])
+    app = send(page("send"), f"{NASTY}.csv", out.getvalue().encode())
+    app.button(key="accept").click().run()
+    for shown in (app, page(), page("kit", member="QX1NEW")):
+        kinds = (shown.markdown, shown.subheader, shown.success, shown.info)
+        left = [re.sub(r"\\.", "", element.value) for kind in kinds for element in kind]
+        assert any("loud" in text for text in left), "the text is there"
+        assert not [text for text in left if re.search(r"!\[|\*\*loud|<b>|`code|:red\[ink|\$x", text)]
+
+
+# ---- one assessment for all
+
+
+def test_the_club_is_worked_out_once_for_each_change(empty_club, monkeypatch):
+    worked = []
+    monkeypatch.setattr(standing, "assess", lambda *a, **k: worked.append(1) or real(*a, **k))
+    first = empty_club.standing()
+    assert empty_club.standing() is first
+    empty_club.accept(upload.read("a.csv", GOOD), "a test", GOOD)
+    assert len(worked) == 2
+    assert empty_club.standing() is not first
+    assert len(worked) == 2
+
+
+real = standing.assess
+
+
+def test_pages_without_a_club_say_how_to_start(monkeypatch):
+    monkeypatch.setattr(standing, "_open", [])
+    with pytest.raises(RuntimeError, match="kitmuster"):
+        standing.club()
+
+
+# ---- words and downloads
+
+
+@pytest.mark.parametrize(
+    ("verdicts", "said"),
+    [
+        (["ready"], "1 is ready"),
+        (["ready", "not ready", "ready"], "2 are ready and 1 not ready"),
+        (
+            ["not known", "not ready", "ready with limits"],
+            "1 is ready with limits, 1 not ready and 1 not known",
+        ),
+    ],
+)
+def test_verdicts_in_a_sentence(verdicts, said):
+    assert parts.standing_words(pd.DataFrame({"verdict": verdicts})) == said
+
+
+def test_plain_text_means_nothing_to_markdown():
+    assert parts.plain("a\n\n# b") == r"a \# b"
+    for sign in "*_`[]()<>#$:~|!\\&":
+        assert f"\\{sign}" in parts.plain(f"x{sign}y")
+
+
+def test_a_downloaded_table_holds_no_formula():
+    frame = pd.DataFrame({"note": ["=1+1", "@x", "fine", None], "score": [-1.5, 2, 3, 4]})
+    rows = list(csv.reader(io.StringIO(parts.csv(frame).decode("utf-8-sig"))))
+    assert rows == [["note", "score"], ["'=1+1", "-1.5"], ["'@x", "2.0"], ["fine", "3.0"], ["", "4.0"]]
+
+
+def test_evidence_is_called_by_its_word_and_unit():
+    assert parts.evidence_label("runtime_h") == "hours on the air (h)"
+    assert parts.evidence_label("never_heard_of_wh") == "never heard of (Wh)"
+
+
+def test_every_hazard_named_for_a_family_has_its_caution():
+    assert {hazard for named in parts.HAZARDS.values() for hazard in named} <= set(parts.CAUTIONS)
+    assert set(parts.HAZARDS) <= set(FAMILIES)
+
+
+# ---- the server
+
+
+@pytest.mark.parametrize("host", ["127.0.0.1", "localhost", "::1", "127.9.9.9"])
+def test_this_machine_is_served(host):
+    serve.check_host(host)
+
+
+@pytest.mark.parametrize("host", ["0.0.0.0", "::", "192.168.1.4", "example.org", ""])
+def test_any_other_address_is_refused_before_anything_opens(host, tmp_path):
+    with pytest.raises(serve.HostError, match=r"Write 127\.0\.0\.1"):
+        serve.run(tmp_path / "club.duckdb", host=host)
+    assert not list(tmp_path.iterdir())
+
+
+def answer(host: str) -> tuple[int, dict[str, str], bytes]:
+    """What the guard lets through or says itself to a request with this Host header."""
+    sent = []
+
+    async def app(scope, receive, send):
+        await send({"type": "http.response.start", "status": 200, "headers": []})
+        await send({"type": "http.response.body", "body": b"inside"})
+
+    async def send(message):
+        sent.append(message)
+
+    scope = {"type": "http", "headers": [(b"host", host.encode())]}
+    asyncio.run(serve.Guard(app)(scope, None, send))
+    headers = {name.decode(): value.decode() for name, value in sent[0]["headers"]}
+    return sent[0]["status"], headers, b"".join(message.get("body", b"") for message in sent)
+
+
+@pytest.mark.parametrize("host", ["localhost:8501", "127.0.0.1", "127.0.0.1:80", "[::1]:8501", "localhost"])
+def test_safe_headers_stand_on_every_answer(host):
+    status, headers, body = answer(host)
+    assert (status, body) == (200, b"inside")
+    assert "default-src 'self'" in headers["content-security-policy"]
+    assert "unsafe-inline" not in headers["content-security-policy"].split("script-src")[1].split(";")[0]
+    assert headers["x-content-type-options"] == "nosniff"
+
+
+@pytest.mark.parametrize("host", ["attacker.invalid:8501", "", "localhost.attacker.invalid"])
+def test_a_foreign_name_for_this_machine_is_turned_away(host):
+    status, headers, body = answer(host)
+    assert status == 421
+    assert b"inside" not in body
+    assert "content-security-policy" in headers
