@@ -1,0 +1,335 @@
+"""State graph of the parts of every kit: which item can follow which on the way from a source to an antenna.
+
+What fits depends on the radio, so a lead may be good for one radio and too thin for another. The graph therefore
+has *states*: one node for an item, the way round it is used, the *layer* (radios of a kit that the same sources,
+leads and converters suit share a DC layer; radios that the same antennas suit share an RF layer) and, on the DC
+side, whether the voltage is already right for that layer. Paths in the state graph are stations.
+
+Limits of the model. A converter's volts are its output; what it accepts is not recorded, so any source may feed it,
+and elements before it must carry the radio's current too. A pack is taken to fit its handheld unless its known
+figures say otherwise. A battery or pack that is not charged is no source. A radio whose plug is ``builtin`` holds
+its own pack or antenna. Leads have no voltage limit. Voltage drop is not looked at. A distribution strip is one
+item however many outlets it has: two stations that hang on it are not independent.
+"""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+Array = npt.NDArray[Any]
+
+COLUMNS = [
+    *["kit_id", "item_id", "role", "kind", "quantity", "is_usable"],
+    *["dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far", "volts_min", "volts_max"],
+    *["amps_tx", "amps_rated", "bands", "is_charged", "capacity_ah"],
+]
+DC_ROLES = ("source", "pack", "lead", "fuse", "converter")
+RF_ROLES = ("coax", "rf_adapter", "antenna")
+NOT_TOLD, BUILTIN = -1, -2
+RAW, RIGHT = 0, 1
+
+
+@dataclass(frozen=True)
+class Graph:
+    """State graph. Edges u to v are sorted by v; only edges on some way from a start to an end are kept."""
+
+    u: Array
+    v: Array
+    item: Array  # of node
+    is_start: Array
+    is_end: Array
+    kit: Array  # of item
+    n_kits: int
+    is_multi: Array  # of kit: an item has several useful states
+    is_twice: Array  # of kit: one path could meet an item in two states
+    is_fed: Array  # of item: a radio that some source reaches
+    fit_source: tuple[Array, Array]  # radio, source pairs whose figures agree
+    fit_antenna: tuple[Array, Array]  # radio, antenna pairs whose bands agree
+
+
+def usable_parts(items: pd.DataFrame, kit_ids: Array) -> pd.DataFrame:
+    """Usable items that can be part of a station, with kit number and typed figures, by kit and item."""
+    role = items["role"]
+    takes_part = role.isin(["radio", *DC_ROLES, *RF_ROLES])
+    takes_part &= (role != "fuse") | (items["dc_plug"].notna() & items["dc_plug_far"].notna())
+    quantity = items["quantity"].fillna(1).astype(np.int64)
+    parts = items.loc[takes_part & items["is_usable"].astype(bool) & (quantity > 0), COLUMNS]
+    parts = parts.sort_values(["kit_id", "item_id"], ignore_index=True)
+    parts["kit"] = np.searchsorted(kit_ids, parts["kit_id"].to_numpy(dtype=np.int64))
+    parts["quantity"] = parts["quantity"].fillna(1).astype(np.int64)
+    for name in ("volts_min", "volts_max", "amps_tx", "amps_rated", "capacity_ah"):
+        parts[name] = parts[name].astype(np.float64)
+    builtin = (parts["role"] == "radio") & (
+        (parts["dc_plug"] == "builtin") | (parts["dc_plug_far"] == "builtin")
+    )
+    is_store = (parts["role"] == "pack") | builtin
+    is_store |= (parts["role"] == "source") & parts["capacity_ah"].notna()
+    charge = parts["is_charged"].astype("boolean")
+    parts["charge_fits"] = np.where(
+        is_store, charge.astype("Float64").to_numpy(np.float64, na_value=np.nan), 1.0
+    )
+    return parts
+
+
+def has_null(parts: pd.DataFrame) -> Array:
+    """True for a part with something not known that a fit may ask for."""
+    role = parts["role"]
+    dc, two = role.isin(["radio", *DC_ROLES]), role.isin(["lead", "converter", "coax", "rf_adapter"])
+    rf = role.isin(["radio", *RF_ROLES])
+    null = parts[COLUMNS].isna()
+    gaps = dc & (null["dc_plug"] | (two & null["dc_plug_far"]))
+    gaps |= rf & (null["rf_plug"] | (two & null["rf_plug_far"]))
+    gaps |= role.isin(["radio", "source", "converter"]) & (null["volts_min"] | null["volts_max"])
+    gaps |= (dc & (role != "radio") & (role != "pack") & null["amps_rated"]) | (
+        (role == "radio") & null["amps_tx"]
+    )
+    gaps |= role.isin(["radio", "antenna"]) & null["bands"]
+    is_gap: Array = (gaps | parts["charge_fits"].isna()).to_numpy(dtype=bool)
+    return is_gap
+
+
+def _plug_codes(parts: pd.DataFrame, mating: pd.DataFrame) -> tuple[dict[str, Array], Array, Array, int]:
+    """Plug columns as numbers, the ordered pairs that mate, and how many plugs there are."""
+    names = ["dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far"]
+    pairs = mating[["plug_a", "plug_b"]].astype(object)
+    pairs = pairs[(pairs["plug_a"] != "builtin") & (pairs["plug_b"] != "builtin")]
+    words = pd.concat([parts[name].astype(object) for name in names] + [pairs["plug_a"], pairs["plug_b"]])
+    words = pd.concat([words, pd.Series(["pack_latch"], dtype=object)])
+    codes, plugs = pd.factorize(words)
+    codes = np.where(words.to_numpy(dtype=object) == "builtin", BUILTIN, codes).astype(np.int64)
+    n, m = len(parts), len(pairs)
+    columns = {name: codes[i * n : (i + 1) * n] for i, name in enumerate(names)}
+    latch = codes[-1:]
+    a = np.concatenate([codes[4 * n : 4 * n + m], latch])
+    b = np.concatenate([codes[4 * n + m : 4 * n + 2 * m], latch])
+    return columns, a, b, len(plugs)
+
+
+def join(left: Array, right: Array) -> tuple[Array, Array]:
+    """All index pairs i, j with left[i] == right[j]."""
+    order = np.argsort(right, kind="stable")
+    first = np.searchsorted(right, left, "left", sorter=order)
+    n = np.searchsorted(right, left, "right", sorter=order) - first
+    i = np.repeat(np.arange(len(left)), n)
+    return i, order[np.arange(n.sum()) - np.repeat(np.cumsum(n) - n, n) + np.repeat(first, n)]
+
+
+def distinct(x: Array) -> Array:
+    """Sorted distinct values; faster here than hashing."""
+    x = np.sort(x)
+    is_first: Array = np.concatenate([np.ones(min(len(x), 1), dtype=bool), x[1:] != x[:-1]])
+    values: Array = x[is_first]
+    return values
+
+
+def _layers(radios: Array, r: Array, e: Array, grade: Array, n: int) -> tuple[Array, Array]:
+    """Layer of each item (radios only), and which of the pairs r, e describe their layer.
+
+    Radios whose sets of (fitting item, grade) are equal share a layer; sets are compared by 64-bit random sums.
+    """
+    mark = np.random.default_rng(7).integers(1, 2**63, size=n, dtype=np.uint64)
+    total = np.zeros(n, dtype=np.uint64)
+    np.add.at(total, r, mark[e] * (2 * grade + 1).astype(np.uint64))
+    _, first, layer = np.unique(total[radios], return_index=True, return_inverse=True)
+    of_item = np.full(n, -1)
+    of_item[radios] = layer
+    speaks = np.zeros(n, dtype=bool)
+    speaks[radios[first]] = True
+    return of_item, speaks[r]
+
+
+def _shared_bands(
+    parts: pd.DataFrame, bands: Collection[str] | None, unknown_fits: bool
+) -> tuple[Array, Array]:
+    """Number of each item's set of bands, and a table of which sets share one; the last set is 'not told'."""
+    code, texts = pd.factorize(parts["bands"].astype(object))
+    sets = [set(str(text).split()) for text in texts]
+    words = sorted(set().union(*sets) if bands is None else bands)
+    has = np.array([[word in one for word in words] for one in sets], dtype=np.float32)
+    has = has.reshape(len(sets), len(words))
+    shares = np.full((len(sets) + 1, len(sets) + 1), unknown_fits)
+    shares[:-1, :-1] = has @ has.T > 0
+    if bands is not None:
+        shares[:-1, -1] &= has.any(axis=1)
+        shares[-1, :-1] &= has.any(axis=1)
+    return np.where(code < 0, len(sets), code), shares
+
+
+def state_graph(
+    parts: pd.DataFrame,
+    mating: pd.DataFrame,
+    bands: Collection[str] | None,
+    n_kits: int,
+    *,
+    unknown_fits: bool,
+) -> Graph:
+    """State graph of all kits; what is not known fits everywhere or nowhere."""
+    n, kit = len(parts), parts["kit"].to_numpy()
+    role = parts["role"].to_numpy(dtype=object)
+    low_v, high_v, tx, rated, charge = (
+        parts[name].to_numpy() for name in ("volts_min", "volts_max", "amps_tx", "amps_rated", "charge_fits")
+    )
+    columns, mate_a, mate_b, any_plug = _plug_codes(parts, mating)
+    every = np.arange(any_plug + 1)
+    if unknown_fits:
+        mate_a = np.concatenate([mate_a, np.full(any_plug + 1, any_plug), every[:-1]])
+        mate_b = np.concatenate([mate_b, every, np.full(any_plug, any_plug)])
+    # A plug that is not told is any plug (high) or no plug (low); a second plug of a one-ended item is optional.
+    near_far = {k: np.where((c == NOT_TOLD) & unknown_fits, any_plug, c) for k, c in columns.items()}
+    dc_a, dc_b, rf_a, rf_b = (near_far[k] for k in ("dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far"))
+    dc_c, rf_c = columns["dc_plug_far"], columns["rf_plug_far"]
+    is_charged = (charge == 1) | (np.isnan(charge) & unknown_fits)
+
+    is_radio, is_source = role == "radio", np.isin(role, ["source", "pack"])
+    is_converter, is_antenna = role == "converter", role == "antenna"
+    is_lead, is_coax = np.isin(role, ["lead", "fuse"]), np.isin(role, ["coax", "rf_adapter"])
+    radios = np.flatnonzero(is_radio)
+
+    dc = np.flatnonzero((is_source & is_charged) | is_lead | is_converter)
+    r, e = join(kit[radios], kit[dc])
+    r, e = radios[r], dc[e]
+    is_loose = unknown_fits | (role[e] == "pack")
+    carries = ~(rated[e] < tx[r]) & (is_loose | ~np.isnan(rated[e] + tx[r]))
+    suits = ~(low_v[e] < low_v[r]) & ~(high_v[e] > high_v[r])
+    suits &= is_loose | ~np.isnan(low_v[e] + low_v[r] + high_v[e] + high_v[r])
+    r, e, grade = r[carries], e[carries], np.where(is_lead[e] | suits, RIGHT, RAW)[carries]
+    dc_layer, speaks = _layers(radios, r, e, grade, n)
+    converts = np.zeros(n, dtype=bool)
+    converts[r[is_converter[e] & (grade == RIGHT)]] = True
+    fit_source = is_source[e] & ((grade == RIGHT) | converts[r])
+    fit_source_pairs = (r[fit_source], e[fit_source])
+    r, e, grade = r[speaks], e[speaks], grade[speaks]
+
+    antennas, coaxes = np.flatnonzero(is_antenna), np.flatnonzero(is_coax)
+    band_set, shares = _shared_bands(parts, bands, unknown_fits)
+    q, a = join(kit[radios], kit[antennas])
+    q, a = radios[q], antennas[a]
+    on_band = shares[band_set[q], band_set[a]]
+    q, a = q[on_band], a[on_band]
+    rf_layer, speaks_rf = _layers(radios, q, a, np.zeros(len(q), dtype=np.int64), n)
+    fit_antenna_pairs = (q, a)
+    heads = distinct(q[speaks_rf])
+    h, c = join(kit[heads], kit[coaxes])
+
+    # States: item, layer, level; two-ended items that differ at their ends have one state for each way round.
+    lead, turn = is_lead[e], dc_a[e] != dc_b[e]
+    raw = lead & converts[r]
+    hc, cc = heads[h], coaxes[c]
+    turn_c = rf_a[cc] != rf_b[cc]
+    n_dc = len(radios)  # DC layers are fewer; RF groups are numbered after them
+    state_item = [np.arange(n)]
+    state_layer = [np.where(is_radio, -2, -1)]
+    exits: list[tuple[Array, Array, Array]] = []
+    entries: list[tuple[Array, Array, Array]] = []
+
+    def add(item: Array, layer: Array) -> Array:
+        first = sum(map(len, state_item))
+        state_item.append(item)
+        state_layer.append(layer)
+        return np.arange(first, first + len(item))
+
+    ways = ((RIGHT, False, lead), (RIGHT, True, lead & turn), (RAW, False, raw), (RAW, True, raw & turn))
+    for volts, flip, who in ways:
+        one, layer = e[who], dc_layer[r[who]]
+        node = add(one, layer)
+        entries.append((node, 2 * layer + volts, (dc_b if flip else dc_a)[one]))
+        exits.append((node, 2 * layer + volts, (dc_a if flip else dc_b)[one]))
+    one, layer, level = (x[is_source[e]] for x in (e, dc_layer[r], grade))
+    node = add(one, layer)
+    exits += [(node, 2 * layer + level, plug[one]) for plug in (dc_a, dc_c)]
+    one, layer, level = (x[is_converter[e]] for x in (e, dc_layer[r], grade))
+    node = add(one, layer)
+    entries += [(node, 2 * layer + before, dc_a[one]) for before in (RAW, RIGHT)]
+    exits.append((node, 2 * layer + level, dc_b[one]))
+    for flip, who in ((False, np.ones(len(cc), dtype=bool)), (True, turn_c)):
+        one, layer = cc[who], n_dc + rf_layer[hc[who]]
+        node = add(one, layer)
+        entries.append((node, 2 * layer, (rf_b if flip else rf_a)[one]))
+        exits.append((node, 2 * layer, (rf_a if flip else rf_b)[one]))
+    one, layer = a[speaks_rf], n_dc + rf_layer[q[speaks_rf]]
+    node = add(one, layer)
+    entries += [(node, 2 * layer, rf_a[one]), (node, 2 * layer, rf_c[one])]
+    entries += [(radios, 2 * dc_layer[radios] + RIGHT, plug[radios]) for plug in (dc_a, dc_c)]
+    exits += [(radios, 2 * (n_dc + rf_layer[radios]), plug[radios]) for plug in (rf_a, rf_c)]
+
+    item, layer = np.concatenate(state_item), np.concatenate(state_layer)
+    out_node, out_group, out_plug = (np.concatenate(x) for x in zip(*exits, strict=True))
+    in_node, in_group, in_plug = (np.concatenate(x) for x in zip(*entries, strict=True))
+    span = any_plug + 1
+    pairs = distinct(mate_a * span + mate_b)
+    i, m = join(out_plug, pairs // span)
+    told = in_plug >= 0
+    in_node, in_key = in_node[told], (in_group * span + in_plug)[told]
+    x, y = join(out_group[i] * span + (pairs % span)[m], in_key)
+    edge = distinct(in_node[y] * len(item) + out_node[i[x]])
+    u, v = edge % len(item), edge // len(item)
+    u, v = u[u != v], v[u != v]
+    is_state = layer >= 0
+    is_start, is_end = is_state & is_source[item], is_state & is_antenna[item]
+    is_start[:n] = is_radio & ((dc_a == BUILTIN) | (dc_b == BUILTIN)) & is_charged
+    is_end[:n] = is_radio & ((rf_a == BUILTIN) | (rf_b == BUILTIN))
+    return _trimmed(
+        u, v, item, layer, is_start, is_end, kit, n_kits, is_radio, fit_source_pairs, fit_antenna_pairs
+    )
+
+
+def _trimmed(
+    u: Array,
+    v: Array,
+    item: Array,
+    layer: Array,
+    is_start: Array,
+    is_end: Array,
+    kit: Array,
+    n_kits: int,
+    is_radio: Array,
+    fit_source: tuple[Array, Array],
+    fit_antenna: tuple[Array, Array],
+) -> Graph:
+    """Keep only nodes on some way from a start to an end, and see which kits have items in several states."""
+    fed = reach(u, v, is_start)[0] >= 0
+    live = fed & (reach(v, u, is_end)[0] >= 0)
+    is_fed = np.zeros(len(kit), dtype=bool)
+    is_fed[item[fed]] = True
+    keep = live[u] & live[v]
+    nodes = np.flatnonzero(live)
+    is_multi, is_twice = np.zeros(n_kits, dtype=bool), np.zeros(n_kits, dtype=bool)
+    is_multi[kit[np.flatnonzero(np.bincount(item[nodes], minlength=len(kit)) > 1)]] = True
+    width = int(layer.max(initial=0)) + 3
+    state, times = np.unique(item[nodes] * width + layer[nodes] + 2, return_counts=True)
+    is_twice[kit[state[times > 1] // width]] = True
+    return Graph(
+        u[keep],
+        v[keep],
+        item,
+        is_start & live,
+        is_end & live,
+        kit,
+        n_kits,
+        is_multi,
+        is_twice,
+        is_fed & is_radio,
+        fit_source,
+        fit_antenna,
+    )
+
+
+def reach(u: Array, v: Array, start: Array) -> tuple[Array, Array]:
+    """Steps from the nearest start to every node (-1: not reached), and the node before it (-1: none)."""
+    steps = np.where(start, 0, -1)
+    before = np.full(len(start), -1)
+    step = 0
+    while len(u):
+        ahead = steps[v] < 0
+        u, v = u[ahead], v[ahead]
+        new = steps[u] >= 0
+        if not new.any():
+            break
+        step += 1
+        steps[v[new]] = step
+        before[v[new]] = u[new]
+    return steps, before
