@@ -252,7 +252,7 @@ def test_what_people_write_is_shown_and_not_obeyed(empty_club):
 
 
 def test_the_club_is_worked_out_once_for_each_change(empty_club, monkeypatch):
-    worked = []
+    worked, real = [], standing.assess
     monkeypatch.setattr(standing, "assess", lambda *a, **k: worked.append(1) or real(*a, **k))
     first = empty_club.standing()
     assert empty_club.standing() is first
@@ -260,9 +260,6 @@ def test_the_club_is_worked_out_once_for_each_change(empty_club, monkeypatch):
     assert len(worked) == 2
     assert empty_club.standing() is not first
     assert len(worked) == 2
-
-
-real = standing.assess
 
 
 def test_pages_without_a_club_say_how_to_start(monkeypatch):
