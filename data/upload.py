@@ -276,7 +276,7 @@ def _fast(body: bytes, delimiter: str, heading: list[str], heading_line: int, li
     end = body.find(b"\n")
     if heading_line != 1 or not 0 < len(heading) <= WIDEST or end < 0 or end == len(body) - 1:
         return None
-    if b"\n\n" in body or (b"\r" in body and (body.count(b"\r") != body.count(b"\r\n") or b"\n\r\n" in body)):
+    if b"\r" in body and body.count(b"\r") != body.count(b"\r\n"):
         return None
     first = body[:end].decode()
     if _first_row(first, delimiter)[0] != heading or not _quotes_are_plain(body, delimiter.encode()):

@@ -496,6 +496,32 @@ def test_the_fast_lane_reads_the_same_or_steps_aside(body):
         same(body.encode())
 
 
+@pytest.mark.parametrize(
+    "body",
+    [
+        'a,b\n"x"y,"z"\n',
+        'a,b\n1,"x"y\n',
+        'a,b\nx"y,"z"\n',
+        'a,b\n1, "z"\n',
+        'a,b\n1,"x\n',
+        'a,b\n1,"x\ny"\n',
+        "a,b\n1,x\ry\n",
+        "a,b\n1\n",
+        "a,b\n1,2,3\n",
+        "\na,b\n1,2\n",
+        "a,b\n",
+        "a,b",
+    ],
+)
+def test_the_fast_lane_steps_aside_where_a_row_may_not_be_a_line(body):
+    assert not same(body.encode())
+
+
+@pytest.mark.parametrize("body", ["a,b\n\n1,2\n\n", "a\n\n1\n", "a,b\r\n\r\n1,2\r\n,\r\n3,4"])
+def test_empty_lines_count_as_lines_and_are_no_rows(body):
+    assert same(body.encode())
+
+
 @given(ROWS, st.sampled_from(["\n", "\r\n"]))
 def test_the_fast_lane_takes_plain_files(rows, end):
     body = written(rows, end).encode()
