@@ -1,0 +1,37 @@
+/*
+title      = "Charger for another chemistry"
+subject    = "kit"
+severity   = "blocks"
+why        = "A charger for the wrong chemistry spoils the battery, and can set it on fire."
+not_met    = "{subject}: the charger is for {charger_chemistry}, which nothing in the kit is; {uncharged} has no charger of its own."
+not_known  = "{subject}: the chemistry of a battery is not written down, so whether the charger suits it is not known."
+fix        = "Take the charger out and bring the one for the battery (about 30 to 110 USD). Charge where someone can see it and nothing can burn; check local rules."
+source     = "battery care columns of clubs: the charger must match chemistry and size; fire risk"
+applies_to = "kits with a battery and a mains charger; a power station has its own"
+
+[remedy]
+kind = "charger_lifepo4"
+*/
+with sort as (   -- one lead-acid charger serves AGM, gel and flooded batteries
+    select kit_id, role, line, chemistry,
+        case when chemistry in ('agm', 'gel', 'flooded') then 'lead' when chemistry = 'nimh_lsd' then 'nimh' else chemistry end as family
+    from item
+    where is_usable and (role in ('source', 'pack') and kind not in ('power_station', 'supply_30a', 'generator')
+        or role = 'charger' and chemistry is not null) and chemistry is distinct from 'alkaline'
+), matched as (
+    select s.*, (select bool_or(o.family = s.family) from sort as o where o.kit_id = s.kit_id
+        and (o.role = 'charger') <> (s.role = 'charger')) as is_matched
+    from sort as s
+)
+select
+    kit_id                      as subject,
+    string_agg(distinct chemistry, ', ') filter (role = 'charger' and not is_matched) as charger_chemistry,
+    string_agg(distinct chemistry, ', ') filter (role <> 'charger' and not is_matched) as uncharged,
+    list(line order by line)    as lines,
+    case when not coalesce(bool_or(role = 'charger' and is_matched is distinct from true), false) then true
+         when coalesce(bool_or(role <> 'charger' and is_matched = false), false)
+             and coalesce(bool_or(role = 'charger' and is_matched = false), false) then false
+         when not coalesce(bool_or(role <> 'charger' and is_matched is null), false) then true end as ok
+from matched
+group by kit_id
+having bool_or(role = 'charger') and bool_or(role <> 'charger')

@@ -1,0 +1,20 @@
+/*
+title      = "Battery past its service age"
+subject    = "item"
+severity   = "limits"
+why        = "An old battery reads full and sags at the first long transmission."
+not_met    = "{subject}: {age_years:.1f} years old; its chemistry serves about {life_years:.0f} years."
+not_known  = "{subject}: when it was bought is not written down."
+fix        = "Replace it before the season, or measure its capacity each year and plan on that (packs about 20 to 80 USD, 12 V batteries about 60 to 260 USD). Bring the old one to a collection point."
+source     = "two-way radio battery care notes (packs), backup-battery replacement guide (lead-acid 3 to 5 years); for volunteers' light use common practice"
+applies_to = "batteries and packs whose chemistry has a known life"
+*/
+select
+    b.item_id                   as subject,
+    b.age_years, c.life_years as life_years,
+    [i.line]                    as lines,
+    b.age_years < c.life_years as ok
+from battery as b
+join item as i using (item_id)
+join chemistry as c on c.chemistry = b.chemistry
+where c.life_years is not null

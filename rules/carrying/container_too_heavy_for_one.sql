@@ -1,0 +1,30 @@
+/*
+title      = "One container needs two people"
+subject    = "kit"
+severity   = "limits"
+why        = "A box that two must lift wants two at the car, both when it goes and when it comes."
+not_met    = "{subject}: {heaviest_module} weighs {module_kg:.1f} kg; one person lifts {one_person_kg:.0f} kg at most."
+not_known  = "{subject}: something in it has no weight written down, so its heaviest container is not known."
+fix        = "Split it into two containers (a tote is about 15 to 40 USD), or write on the lid that two people lift it."
+source     = "Revised NIOSH lifting equation, DHHS (NIOSH) publication 94-110: load constant 51 lb (23 kg)"
+applies_to = "kits with something in them"
+
+[param.one_person_kg]
+value  = 23
+unit   = "kg"
+why    = "load for one person under the best lifting posture"
+source = "DHHS (NIOSH) publication 94-110: 51 lb (23 kg)"
+*/
+with module as (
+    select kit_id, module, sum(weight_kg * quantity) as module_kg, list(line order by line) as lines,
+        count(*) filter (weight_kg is null) = 0 as is_weighed
+    from item where is_usable group by kit_id, module
+)
+select
+    kit_id                                  as subject,
+    arg_max(module, module_kg)              as heaviest_module,
+    max(module_kg)                          as module_kg,
+    arg_max(lines, coalesce(module_kg, 0))  as lines,
+    case when max(module.module_kg) > $one_person_kg then false when bool_and(is_weighed) then true end as ok
+from module
+group by kit_id

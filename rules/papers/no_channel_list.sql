@@ -1,0 +1,23 @@
+/*
+title      = "No channel list on paper"
+subject    = "kit"
+severity   = "limits"
+why        = "A helper who takes over the radio must find the channel without its owner."
+not_met    = "{subject}: no channel list on paper is listed."
+fix        = "Print this year's channels by number, laminate the sheet (about 2 to 8 USD) and load them at programming night."
+source     = "district forms page: channels by number, laminated; club go-kit lists"
+applies_to = "kits with a radio; a box of spares needs no papers"
+
+[remedy]
+kind = "channel_list"
+*/
+select
+    h.kit_id                    as subject,
+    coalesce(sum(i.quantity), 0) as papers,
+    any_value(kit.lines)        as lines,
+    papers > 0                  as ok
+from holding as h
+join kit using (kit_id)
+left join item as i on i.kit_id = h.kit_id and i.is_usable and i.kind = 'channel_list'
+where h.radios > 0
+group by h.kit_id

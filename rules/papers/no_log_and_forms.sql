@@ -1,0 +1,23 @@
+/*
+title      = "No log, forms or pens"
+subject    = "kit"
+severity   = "limits"
+why        = "What is not written down is argued about afterwards; a pen ends more shifts than a battery."
+not_met    = "{subject}: no clipboard with log, message forms and pens is listed."
+fix        = "Pack a clipboard with log and message forms (ten of each) and two pens (about 10 to 30 USD), with a copy of the licence, the assignment and the map."
+source     = "county member checklists: ten blank forms of each kind; deployment kit list of a city group"
+applies_to = "kits with a radio; a box of spares needs no papers"
+
+[remedy]
+kind = "clipboard"
+*/
+select
+    h.kit_id                    as subject,
+    coalesce(sum(i.quantity), 0) as papers,
+    any_value(kit.lines)        as lines,
+    papers > 0                  as ok
+from holding as h
+join kit using (kit_id)
+left join item as i on i.kit_id = h.kit_id and i.is_usable and i.kind = 'clipboard'
+where h.radios > 0
+group by h.kit_id

@@ -1,0 +1,20 @@
+/*
+title      = "No first-aid kit at the post"
+subject    = "post"
+severity   = "advice"
+why        = "Most of what happens to a volunteer wants a plaster within five minutes."
+not_met    = "{subject}: none of the kits there holds a first-aid kit."
+fix        = "Bring one class A kit for the post or the vehicle (about 20 to 45 USD). Use it only as you were taught; give no medical advice."
+source     = "ANSI Z308.1 class A per post or vehicle; common practice"
+applies_to = "posts with somebody assigned"
+
+[remedy]
+kind = "first_aid"
+*/
+select
+    a.post_id                   as subject,
+    count(i.item_id)            as first_aid_kits,
+    count(i.item_id) > 0        as ok
+from assignment as a
+left join item as i on i.kit_id = a.kit_id and i.is_usable and i.kind = 'first_aid'
+group by a.post_id

@@ -1,0 +1,25 @@
+/*
+title      = "No second way to call for help"
+subject    = "post"
+severity   = "blocks"
+why        = "When the radio is what failed, someone hurt on the hill needs another way out."
+not_met    = "{subject}: no cell cover, no car at hand, and nobody assigned carries a satellite messenger."
+not_known  = "{subject}: whether a cell phone works there is not written down, and nobody carries a satellite messenger."
+fix        = "Lend a messenger with a paid plan (about 150 to 400 USD), or name an agency radio or a runner, with a check-in time and what follows a missed one."
+source     = "trail-race plans and search-and-rescue ready-pack outlines; common practice"
+applies_to = "posts with somebody assigned that no ordinary car reaches; from the others a car can go for help"
+
+[remedy]
+kind = "satellite_messenger"
+*/
+select
+    p.post_id                   as subject,
+    p.has_cell_cover,
+    count(i.item_id)            as messengers,
+    list_distinct(list(i.line)) as lines,
+    case when p.has_cell_cover or count(i.item_id) > 0 then true when not p.has_cell_cover then false end as ok
+from post as p
+join assignment as a on a.post_id = p.post_id
+left join item as i on i.kit_id = a.kit_id and i.is_usable and i.kind = 'satellite_messenger'
+where (p.access in ('carry', '4x4') or p.post_type = 'remote' or p.is_on_foot and not p.has_cell_cover)
+group by p.post_id, p.has_cell_cover

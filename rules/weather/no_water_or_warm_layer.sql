@@ -1,0 +1,39 @@
+/*
+title      = "No water or warm layer for the walk in"
+subject    = "post_kit"
+severity   = "limits"
+why        = "On foot nothing can be fetched, and the shift begins cold and ends hot."
+not_met    = "{subject}: {temp_min_c:.0f} to {temp_max_c:.0f} C, reached on foot, and no pack with water, food and layers in {member}'s {kit}."
+not_known  = "{subject}: no pack with water and layers in {member}'s {kit}, and the event's temperatures are not all told."
+fix        = "Pack water (two litres or more above 27 C), food, a warm layer, rain cover and sun cream. In frost keep hands and batteries warm; at a heat index of 32 C rest in the shade."
+source     = "search-and-rescue ready-pack outlines; heat-index guides; the temperatures are common practice"
+applies_to = "posts reached or worked on foot in cold or heat; beside a car the member's own things need not be listed"
+
+[param.cold_c]
+value  = 5
+unit   = "C"
+why    = "standing still below this wants a warm layer"
+source = "common practice"
+
+[param.hot_c]
+value  = 27
+unit   = "C"
+why    = "about 80 F, from where shade and water are planned"
+source = "common practice"
+
+[remedy]
+kind = "personal_pack"
+*/
+select
+    pk.post_kit_id              as subject,
+    e.temp_min_c, e.temp_max_c,
+    any_value(kit.lines)        as lines,
+    case when count(i.item_id) > 0 then true when e.temp_min_c < $cold_c or e.temp_max_c > $hot_c then false end as ok
+from post_kit as pk
+join post as p using (post_id)
+join event as e on e.event_id = p.event_id
+join kit on kit.kit_id = pk.kit_id
+left join item as i on i.kit_id = pk.kit_id and i.is_usable and i.kind = 'personal_pack'
+where (p.access in ('walk', 'carry') or p.is_on_foot)
+    and (e.temp_min_c < $cold_c or e.temp_max_c > $hot_c or e.temp_min_c is null or e.temp_max_c is null)
+group by pk.post_kit_id, e.temp_min_c, e.temp_max_c
