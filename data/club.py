@@ -70,7 +70,7 @@ def read_folder(folder: Path, progress: Callable[[str], None] | None = None) -> 
 
 
 def connect() -> duckdb.DuckDBPyConnection:
-    """An empty club in memory: all tables of tables.sql, and the reference tables."""
+    """An empty club in memory: all tables of tables.sql and the reference tables; no file or network from here on."""
     con = duckdb.connect(
         config={"threads": 2, "autoinstall_known_extensions": False, "python_enable_replacements": False}
     )
@@ -79,6 +79,8 @@ def connect() -> duckdb.DuckDBPyConnection:
         con.register("incoming", arrow)
         con.execute(f"create table {table} as select * from incoming")
         con.unregister("incoming")
+    con.execute("set enable_external_access = false")
+    con.execute("set lock_configuration = true")
     return con
 
 

@@ -15,13 +15,14 @@ from typing import Any
 import duckdb
 import pandas as pd
 
-from data import club
+from data import club, reference
 from rules import facts
 from rules.policy import Policy
 
 HERE = Path(__file__).parent
 SEVERITIES = ("blocks", "limits", "advice")
 VERDICTS = ("not ready", "not known", "ready with limits", "ready")
+DUTIES = reference.words("duty")
 SUBJECTS = ("item", "kit", "member", "post_kit", "post", "event", "club")
 FAMILIES = {
     "redundancy": "what if one thing breaks?",
@@ -112,6 +113,59 @@ def read_rule(path: Path) -> Rule:
                 f'{path.name}, {what}: "{value}" is not known. Write one of {", ".join(allowed)}.'
             )
     return rule
+
+
+def own_rules(folder: Path) -> tuple[Rule, ...]:
+    """A club's own rules: files of the same form, one folder for each family, held to the same promises.
+
+    They run on the same locked connection as the others: no file, no network, nothing but one select.
+
+    Raises
+    ------
+    RuleError
+        A file does not keep the form, its name is taken, it is no single select, or a sentence or evidence column
+        does not come from the select.
+    """
+    rules = tuple(read_rule(path) for path in sorted(folder.glob("*/*.sql")))
+    taken = {rule.name for rule in load_rules()}
+    con = blank()
+    try:
+        for rule in rules:
+            if rule.name in taken:
+                raise RuleError(f"{rule.name}.sql: a rule of this name exists. Choose another file name.")
+            if rule.family not in FAMILIES:
+                raise RuleError(
+                    f"{rule.name}.sql: folder {rule.family!r} is no family. Use one of {', '.join(FAMILIES)}."
+                )
+            _hold(con, rule)
+    finally:
+        con.close()
+    return rules
+
+
+def _hold(con: duckdb.DuckDBPyConnection, rule: Rule) -> None:
+    """Check that a rule is one select whose columns its sentences use."""
+    try:
+        statements = duckdb.extract_statements(rule.sql)
+        if len(statements) != 1 or statements[0].type != duckdb.StatementType.SELECT:
+            raise RuleError(f"{rule.name}.sql: not one select. Leave out everything but a single select.")
+        values = rule.values(Policy.standard(), date.today())
+        columns = {row[0] for row in con.execute(f"describe {rule.sql}", values or None).fetchall()}
+    except duckdb.Error as error:
+        raise RuleError(f"{rule.name}.sql: the select does not run: {error}") from error
+    if not {"subject", "ok"} <= columns:
+        raise RuleError(f"{rule.name}.sql: the select must return subject and ok.")
+    spoken = {
+        name
+        for text in (rule.not_met, rule.not_known, rule.fix)
+        for _, name, _, _ in string.Formatter().parse(text)
+        if name
+    }
+    strange = spoken - columns - set(rule.param) - {"member", "kit", "event", "post"}
+    if strange:
+        raise RuleError(
+            f"{rule.name}.sql: a sentence uses {', '.join(sorted(strange))}, which the select does not return."
+        )
 
 
 @cache
@@ -297,10 +351,23 @@ def assess(
         The day that ages are counted to; the date of this machine unless given.
     keep_met
         Keep the evidence of rules that are met too; costs memory in a very large club.
+
+    Raises
+    ------
+    PolicyError, RuleError
+        The policy, or a rule in the folder that it names, cannot be used.
     """
     policy, today = policy or Policy.standard(), today or date.today()
-    rules = load_rules() if rules is None else rules
+    if rules is None:
+        rules = load_rules() + (own_rules(policy.own_rules) if policy.own_rules else ())
+    params = {rule.name: {name: param.value for name, param in rule.param.items()} for rule in rules}
+    policy.check(params, DUTIES)
     con = club.connect()
+    for profile, shares in policy.duty.items():
+        con.execute(
+            "update duty set tx_share = $tx_share, rx_share = $rx_share, idle_share = $idle_share where duty = $duty",
+            {**shares, "duty": profile},
+        )
     club.fill(con, frames)
     facts.work_out(con, policy, today)
     return judge_all(con, rules, policy, today, keep_met)

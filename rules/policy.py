@@ -1,69 +1,128 @@
-"""The club's policy: weights of the score and its own values for the parameters of the rules."""
+"""The club's policy: weights of the score, settings of the facts, duty profiles, rule parameters, own rules."""
 
 from __future__ import annotations
 
+import difflib
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 STANDARD = Path(__file__).parent / "policy.toml"
+SHARES = ("tx_share", "rx_share", "idle_share")
 
 
 class PolicyError(ValueError):
-    """A policy file that cannot be used; the message says where and what to write."""
+    """A policy that cannot be used; the message says where and what to write."""
 
 
 @dataclass(frozen=True)
 class Policy:
-    """Weights by severity, settings of the facts, and parameter values by rule."""
+    """Weights by severity, settings of the facts, duty shares by profile, parameters by rule, folder of own rules."""
 
     weight: Mapping[str, float]
-    facts: Mapping[str, float | str]
+    facts: Mapping[str, Any]
     rules: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    duty: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    own_rules: Path | None = None
 
     @classmethod
     def standard(cls) -> Policy:
         """The policy that the project ships."""
-        return cls.read(STANDARD)
+        told = _standard()
+        return cls(told["weight"], told["facts"])
 
     @classmethod
     def read(cls, path: Path) -> Policy:
-        """Read a policy; what the file leaves out stands as in the standard policy.
+        """Read a policy file; what it leaves out stands as in the standard policy.
 
         Raises
         ------
         PolicyError
-            The file is not TOML, or names something that the standard policy and the rules do not have.
+            As `parse` says, or the file cannot be read.
         """
         try:
-            told = tomllib.loads(path.read_text("utf-8"))
-        except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-            raise PolicyError(f"{path.name}: not TOML: {error}.") from error
-        base = tomllib.loads(STANDARD.read_text("utf-8"))
-        for part, given in told.items():
-            if part not in ("weight", "facts", "rules"):
+            text = path.read_text("utf-8")
+        except (OSError, UnicodeDecodeError) as error:
+            raise PolicyError(f"{path.name}: cannot be read as text: {error}.") from error
+        return cls.parse(text, path.name, path.parent)
+
+    @classmethod
+    def parse(cls, text: str, name: str = "policy.toml", beside: Path | None = None) -> Policy:
+        """Read a policy from its text; a folder of own rules is taken beside `beside`.
+
+        Raises
+        ------
+        PolicyError
+            The text is not TOML, names something that does not exist, or gives a value of the wrong kind.
+        """
+        try:
+            told = tomllib.loads(text)
+        except tomllib.TOMLDecodeError as error:
+            raise PolicyError(f"{name}: not TOML: {error}. Mend that line.") from error
+        base = _standard()
+        _known(name, "policy", told, ("weight", "facts", "rules", "duty", "own_rules"))
+        for part in ("weight", "facts"):
+            _known(name, part, told.get(part, {}), base[part])
+            for key, value in told.get(part, {}).items():
+                _same_kind(name, f"{part}.{key}", value, base[part][key])
+        for profile, shares in told.get("duty", {}).items():
+            _known(name, f"duty.{profile}", shares, SHARES)
+            if set(shares) != set(SHARES) or abs(sum(shares.values()) - 1) > 1e-6:
                 raise PolicyError(
-                    f'{path.name}: "{part}" is not a part of a policy. Write weight, facts or rules.'
+                    f"{name}, duty.{profile}: the shares do not make a whole. Write tx_share, rx_share and idle_share that add up to 1."
                 )
-            if part != "rules":
-                for name, value in given.items():
-                    if name not in base[part]:
-                        known = ", ".join(base[part])
-                        raise PolicyError(
-                            f'{path.name}, {part}: "{name}" is not known. Write one of {known}.'
-                        )
-                    if type(value) is str and type(base[part][name]) is not str or isinstance(value, bool):
-                        raise PolicyError(
-                            f"{path.name}, {part}.{name}: {value!r} is not a number. Write a number."
-                        )
+        folder = told.get("own_rules")
         return cls(
             {**base["weight"], **told.get("weight", {})},
             {**base["facts"], **told.get("facts", {})},
             told.get("rules", {}),
+            told.get("duty", {}),
+            (beside or Path()) / folder if folder else None,
         )
 
     def value(self, rule: str, name: str, default: Any) -> Any:
         """The value of a rule's parameter: the club's own, else the rule's."""
         return self.rules.get(rule, {}).get(name, default)
+
+    def check(self, params: Mapping[str, Mapping[str, Any]], duties: Iterable[str]) -> None:
+        """Hold the policy to the rules (their parameters and standard values) and the duty profiles that exist.
+
+        Raises
+        ------
+        PolicyError
+            A rule, parameter or profile does not exist, or a value is of the wrong kind.
+        """
+        _known("policy", "rules", self.rules, params)
+        _known("policy", "duty", self.duty, duties)
+        for rule, given in self.rules.items():
+            _known("policy", f"rules.{rule}", given, params[rule])
+            for name, value in given.items():
+                _same_kind("policy", f"rules.{rule}.{name}", value, params[rule][name])
+
+
+@cache
+def _standard() -> dict[str, Any]:
+    return tomllib.loads(STANDARD.read_text("utf-8"))
+
+
+def _known(file: str, where: str, given: Iterable[str], allowed: Iterable[str]) -> None:
+    words = sorted(allowed)
+    for word in given:
+        if word not in words:
+            near = difflib.get_close_matches(word, words, 1)
+            advice = f"Did you mean {near[0]}?" if near else f"Write one of {', '.join(words)}."
+            raise PolicyError(f'{file}, {where}: "{word}" is not known. {advice}')
+
+
+def _same_kind(file: str, where: str, value: Any, standard: Any) -> None:
+    is_number = isinstance(standard, int | float) and not isinstance(standard, bool)
+    fits = (
+        isinstance(value, int | float) and not isinstance(value, bool)
+        if is_number
+        else isinstance(value, type(standard))
+    )
+    if not fits:
+        raise PolicyError(f"{file}, {where}: {value!r} does not fit. Write a value like {standard!r}.")

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from typing import Any, NamedTuple
+
 import pandas as pd
 
 from rules.engine import SEVERITIES, VERDICTS, Assessment, Finding
@@ -23,20 +26,33 @@ ROWS = """
 """
 
 
-def _rank(rows: pd.DataFrame) -> int:
-    """Place in VERDICTS of a set of answers."""
-    if (rows["ok"].eq(False) & rows["severity_no"].eq(0)).any():
-        return 0
-    if (rows["ok"].isna() & rows["severity_no"].eq(0)).any():
-        return 1
-    return 2 if (rows["ok"].eq(False) & rows["severity_no"].eq(1)).any() else 3
+class Answer(NamedTuple):
+    """One judgement that bears on a subject; `own` is 0, or the kit (above 0) or post (below 0) it comes through."""
+
+    rule_no: int
+    severity_no: int
+    ok: bool | None
+    weight: float
+    own: int
 
 
-def _verdict(rows: pd.DataFrame) -> str:
+def answers(assessment: Assessment, subject_kind: str, subject: str) -> list[Answer]:
+    """Every judgement that bears on one kit, member, post or event."""
+    rows = assessment.con.cursor().execute(ROWS, {"kind": subject_kind, "subject": subject}).fetchall()
+    return [Answer(*row) for row in rows]
+
+
+def verdict(given: Iterable[Answer]) -> str:
     """Verdict of a subject: its own answers; the best of a member's kits; the worst of an event's posts."""
-    ranks = {own: _rank(part) for own, part in rows.groupby("own")}
-    kits = [rank for own, rank in ranks.items() if own > 0]
-    least = [rank for own, rank in ranks.items() if own <= 0] + ([max(kits)] if kits else [])
+    rank: dict[int, int] = {}
+    for answer in given:
+        if answer.ok is False:
+            place = (0, 2, 3)[answer.severity_no]
+        else:
+            place = 1 if answer.ok is None and answer.severity_no == 0 else 3
+        rank[answer.own] = min(rank.get(answer.own, 3), place)
+    kits = [place for own, place in rank.items() if own > 0]
+    least = [place for own, place in rank.items() if own <= 0] + ([max(kits)] if kits else [])
     return VERDICTS[min(least, default=3)]
 
 
@@ -49,23 +65,32 @@ def changes(assessment: Assessment, subject_kind: str, subject: str) -> pd.DataF
         One row per rule that is not met or not known: rule, title, severity, not_met, not_known (counts of things),
         low_points and high_points (points of 100 that the low and the high end of the score gain), verdict_after.
     """
-    cursor = assessment.con.cursor()
-    rows = cursor.execute(ROWS, {"kind": subject_kind, "subject": subject}).df()
-    rows["ok"] = rows["ok"].astype("boolean")
-    whole = rows["weight"].sum()
-    found = []
-    for number, part in rows[~rows["ok"].fillna(False)].groupby("rule_no"):
-        rule = assessment.rules[int(number)]
-        mended = rows.copy()
-        mended.loc[mended["rule_no"] == number, "ok"] = True
-        bad = part["ok"].eq(False).fillna(False)
+    given = answers(assessment, subject_kind, subject)
+    whole = sum(answer.weight for answer in given)
+    found: list[dict[str, Any]] = []
+    for number in sorted({answer.rule_no for answer in given if answer.ok is not True}):
+        rule = assessment.rules[number]
+        open_ones = [answer for answer in given if answer.rule_no == number and answer.ok is not True]
+        bad = [answer for answer in open_ones if answer.ok is False]
         found.append(
-            (
-                rule.name, rule.title, rule.severity, int(bad.sum()), int((~bad).sum()),
-                round(100 * part["weight"].sum() / whole, 1), round(100 * part.loc[bad, "weight"].sum() / whole, 1),
-                _verdict(mended),
-            )
-        )  # fmt: skip
+            {
+                "rule": rule.name,
+                "title": rule.title,
+                "severity": rule.severity,
+                "not_met": len(bad),
+                "not_known": len(open_ones) - len(bad),
+                "low_points": round(100 * sum(answer.weight for answer in open_ones) / whole, 1),
+                "high_points": round(100 * sum(answer.weight for answer in bad) / whole, 1),
+                "verdict_after": verdict(a._replace(ok=True) if a.rule_no == number else a for a in given),
+            }
+        )
+    found.sort(
+        key=lambda row: (
+            -VERDICTS.index(row["verdict_after"]),
+            SEVERITIES.index(row["severity"]),
+            -row["low_points"],
+        )
+    )
     columns = [
         "rule",
         "title",
@@ -76,13 +101,7 @@ def changes(assessment: Assessment, subject_kind: str, subject: str) -> pd.DataF
         "high_points",
         "verdict_after",
     ]
-    frame = pd.DataFrame(found, columns=columns)
-    order = frame.assign(
-        rank=-frame["verdict_after"].map({word: place for place, word in enumerate(VERDICTS)}).astype(int),
-        heavy=frame["severity"].map({word: place for place, word in enumerate(SEVERITIES)}).astype(int),
-        gain=-frame["low_points"],
-    )
-    return frame.loc[order.sort_values(["rank", "heavy", "gain"]).index].reset_index(drop=True)
+    return pd.DataFrame(found, columns=columns)
 
 
 def next_steps(assessment: Assessment, member: str, count: int = 3) -> list[Finding]:

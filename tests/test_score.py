@@ -43,9 +43,7 @@ def test_what_blocks_is_asked_first(assessment: engine.Assessment) -> None:
 def test_the_verdict_before_any_change_is_the_scored_one(assessment: engine.Assessment, kind: str) -> None:
     scores = assessment.scores()
     for row in scores[scores["subject_kind"] == kind].head(25).itertuples():
-        rows = assessment.con.cursor().execute(score.ROWS, {"kind": kind, "subject": row.subject}).df()
-        rows["ok"] = rows["ok"].astype("boolean")
-        assert score._verdict(rows) == row.verdict, row.subject
+        assert score.verdict(score.answers(assessment, kind, row.subject)) == row.verdict, row.subject
 
 
 def test_points_promised_are_points_gained(

@@ -17,7 +17,7 @@ DAY_LOAD_KG = 6.8
 
 
 def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
-    """Every post × every kit of an available member: bands, power and weight against what the post asks.
+    """Every post with every kit of an available member: bands, power and weight against what the post asks.
 
     A kit has the band when one radio in use reaches every band of the post; a post that names no band takes any
     radio. NULL where no radio tells its bands or power. Assigned kits need the hours of their assignment, others

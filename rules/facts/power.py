@@ -187,11 +187,16 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
     """
     frame = con.execute(
         """
-        select s.*, d.duty, d.tx_share, d.rx_share, d.idle_share, coalesce(k.hours, $hours) as need_h
+        select s.*, d.duty, d.tx_share, d.rx_share, d.idle_share,
+            coalesce(k.hours, case when s.is_handheld then $handheld_hours else $hours end) as need_h
         from supply as s join kit as k using (kit_id), (from duty where duty = $duty) as d
         where s.is_main
         """,
-        {"duty": policy.facts["kit_duty"], "hours": policy.facts["kit_hours"]},
+        {
+            "duty": policy.facts["kit_duty"],
+            "hours": policy.facts["kit_hours"],
+            "handheld_hours": policy.facts["handheld_hours"],
+        },
     ).df()
     charge = frame["charge_left_share"].fillna(1.0).to_numpy(float)
     warm = np.full(len(frame), float(policy.facts["assumed_temperature_c"]))

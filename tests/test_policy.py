@@ -1,0 +1,123 @@
+"""A club's policy and its own rules: what they may say, what they change, and what they may not reach."""
+
+from datetime import date
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from data import upload
+from rules import engine
+from rules.policy import Policy, PolicyError
+
+TODAY = date(2027, 3, 1)
+OWN = """/*
+title = "No whistle"
+subject = "kit"
+severity = "advice"
+why = "A whistle carries when a radio does not."
+not_met = "{subject}: no whistle, {items} things."
+fix = "Add a whistle."
+source = "common practice"
+*/
+select kit_id as subject, len(lines) as items, lines, exists (from item where item.kit_id = kit.kit_id and kind = 'whistle') as ok
+from kit
+"""
+
+
+@pytest.fixture
+def frames() -> dict[str, pd.DataFrame]:
+    text = "member,kit,item,kind\nQA1BC,bag,handheld radio,handheld\nQA1BC,bag,its pack,handheld_pack\n"
+    frame = upload.read("inventory.csv", text.encode()).frame
+    assert frame is not None
+    return {"inventory": frame}
+
+
+def own(folder: Path, text: str, name: str = "no_whistle") -> Path:
+    (folder / "packing").mkdir(parents=True, exist_ok=True)
+    (folder / "packing" / f"{name}.sql").write_text(text, "utf-8")
+    return folder
+
+
+def test_what_is_left_out_stands() -> None:
+    policy = Policy.parse("[weight]\nblocks = 9\n")
+    assert policy.weight["blocks"] == 9
+    assert policy.weight["limits"] == Policy.standard().weight["limits"]
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("[weight]\nblocs = 9\n", 'weight: "blocs" is not known. Did you mean blocks?'),
+        ("[weight]\nblocks = 'nine'\n", "weight.blocks: 'nine' does not fit. Write a value like 5."),
+        ("[weight]\nblocks = true\n", "weight.blocks: True does not fit"),
+        ("weights = 1\n", 'policy: "weights" is not known. Did you mean weight?'),
+        ("[weight\n", "not TOML"),
+        ("[duty.post]\ntx_share = 0.5\nrx_share = 0.5\nidle_share = 0.5\n", "add up to 1"),
+    ],
+)
+def test_a_wrong_policy_says_where_and_what_to_write(text: str, says: str) -> None:
+    with pytest.raises(PolicyError, match="policy") as error:
+        Policy.parse(text)
+    assert says in str(error.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("[rules.no_second_radios]\nleast = 1\n", "Did you mean no_second_radio?"),
+        ("[rules.no_second_radio]\nlest = 1\n", "Did you mean least?"),
+        ("[rules.no_second_radio]\nleast = 'one'\n", "Write a value like 2."),
+        ("[duty.posts]\ntx_share = 0.5\nrx_share = 0.5\nidle_share = 0\n", "Did you mean post?"),
+    ],
+)
+def test_a_policy_is_held_to_the_rules(frames: dict[str, pd.DataFrame], text: str, says: str) -> None:
+    with pytest.raises(PolicyError) as error:
+        engine.assess(frames, Policy.parse(text), TODAY)
+    assert says in str(error.value)
+
+
+def test_a_parameter_changes_the_answer(frames: dict[str, pd.DataFrame]) -> None:
+    strict = engine.assess(frames, today=TODAY)
+    easy = engine.assess(frames, Policy.parse("[rules.no_second_radio]\nleast = 1\n"), TODAY)
+    assert [f.rule for f in strict.findings() if f.rule == "no_second_radio"] == ["no_second_radio"]
+    assert [f.rule for f in easy.findings() if f.rule == "no_second_radio"] == []
+
+
+def test_a_duty_profile_changes_the_hours(frames: dict[str, pd.DataFrame]) -> None:
+    calm = engine.assess(frames, today=TODAY).table("kit_runtime")["runtime_h"].iloc[0]
+    busy = Policy.parse("[duty.post]\ntx_share = 0.5\nrx_share = 0.5\nidle_share = 0\n")
+    assert engine.assess(frames, busy, TODAY).table("kit_runtime")["runtime_h"].iloc[0] < calm
+
+
+def test_a_clubs_own_rule_judges(frames: dict[str, pd.DataFrame], tmp_path: Path) -> None:
+    own(tmp_path / "ours", OWN)
+    policy = Policy.parse('own_rules = "ours"\n', beside=tmp_path)
+    (found,) = [f for f in engine.assess(frames, policy, TODAY).findings() if f.rule == "no_whistle"]
+    assert found.sentence == "QA1BC/bag: no whistle, 2 things."
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (
+            OWN.replace("len(lines) as items", "(select count(*) from read_csv('/etc/passwd')) as items"),
+            "does not run",
+        ),
+        (OWN.replace("from kit\n", "from kit; drop table kit"), "not one select"),
+        (OWN.replace("from kit\n", "from kit) as r; drop table kit; --"), "does not run"),
+        (OWN.replace("as items, lines", "as things, lines"), "uses items"),
+        (OWN.replace('source = "common practice"\n', ""), "not complete"),
+        (OWN.replace("/*", "--", 1), "no header"),
+        (OWN.replace('"advice"', '"hint"'), '"hint" is not known'),
+    ],
+)
+def test_an_own_rule_is_held_to_the_promises(tmp_path: Path, text: str, says: str) -> None:
+    with pytest.raises(engine.RuleError, match="no_whistle") as error:
+        engine.own_rules(own(tmp_path, text))
+    assert says in str(error.value)
+
+
+def test_an_own_rule_cannot_take_a_name(tmp_path: Path) -> None:
+    with pytest.raises(engine.RuleError, match="exists"):
+        engine.own_rules(own(tmp_path, OWN, "no_second_radio"))
