@@ -79,3 +79,32 @@ create table company (assignment_id integer, post_id integer, member_id integer,
 
 -- one row per post and available kit: its member's company, dark hours and licence there
 create table watch (post_kit_id integer, is_alone boolean, dark_h double, has_licence boolean);
+
+-- one row per post: who is there hour by hour, and the stations that they bring, least while somebody is there
+create table coverage (
+    post_id integer, people integer default 0, uncovered_h double, short_h double, first_gap timestamp, least_people integer,
+    stations_low integer, stations_high integer, longest_shift_h double, longest_alone_h double
+);
+
+-- one row per assigned kit at a post: whether the kits beside it, for all of its time, bring the post's bands and power
+create table beside (post_kit_id integer, has_band_beside boolean, has_watts_beside boolean);
+
+-- one row per ordered pair of kits sent to a post: whether the first's gear works in the second's station
+create table swap (
+    post_id integer, from_kit_id integer, to_kit_id integer, is_power_asked boolean default false, has_power_fit boolean,
+    is_antenna_asked boolean default false, has_antenna_fit boolean
+);
+
+-- one row per post and available kit that reaches it: distance that people keep from the antenna, on the worst band
+create table exposure (
+    post_kit_id integer, radio_item_id integer, band varchar, frequency_mhz double, rf_watts double, gain_dbi double,
+    loss_db double, near_m double, public_safe_m double, crew_safe_m double, how varchar, lines integer[] default []
+);
+
+-- one row per post that plans a mast: distance to keep between its foot and a power line
+create table fall_zone (post_id integer, clear_m double);
+
+-- one row per item in use that has a planning life: when it ends and what another costs
+create table replacement (
+    item_id integer, kit_id integer, due_year integer, age_years double, life_years double, replace_usd double, how varchar
+);

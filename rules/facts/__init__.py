@@ -9,7 +9,18 @@ from pathlib import Path
 import duckdb
 import pandas as pd
 
-from rules.facts import crew, holdings, posts, power, stations, wiring
+from rules.facts import (
+    coverage,
+    crew,
+    exposures,
+    holdings,
+    posts,
+    power,
+    replacements,
+    stations,
+    swaps,
+    wiring,
+)
 from rules.policy import Policy
 
 Fact = Callable[[duckdb.DuckDBPyConnection, Policy, date], dict[str, pd.DataFrame]]
@@ -28,6 +39,12 @@ STEPS: tuple[Fact, ...] = (
     power.runtime,
     crew.company,
     crew.watch,
+    coverage.coverage,
+    coverage.beside,
+    swaps.swap,
+    exposures.exposure,
+    exposures.fall_zone,
+    replacements.replacement,
 )
 
 

@@ -1,0 +1,105 @@
+"""Who covers each post hour by hour, with which stations, and what the kits beside one another bring."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import duckdb
+import pandas as pd
+
+from rules.policy import Policy
+
+
+def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+    """Each post's hours (h) without anyone and with too few, its longest shifts, and its least number of stations.
+
+    A post's opening time is cut wherever somebody comes or goes; between two cuts nothing changes. A shift goes on
+    where a person's next assignment of the event begins before or when the last one ends, at whichever post.
+    Stations are those of the kits that are there and reach the post's bands, least while somebody is there; what is
+    not known counts for the high end only.
+    """
+    rows = con.execute(
+        """
+        with moment as (
+            select post_id, opens as at from post union select post_id, closes from post
+            union select p.post_id, unnest([a.starts, a.ends]) from assignment as a join post as p using (post_id)
+        ), cut as (
+            select m.post_id, m.at as starts, lead(m.at) over (partition by m.post_id order by m.at) as ends
+            from moment as m join post as p using (post_id) where m.at between p.opens and p.closes
+        ), span as (
+            select *, row_number() over () as span_id, date_diff('minute', starts, ends) / 60.0 as hours
+            from cut where ends > starts
+        ), present as (
+            select s.span_id, a.assignment_id, a.member_id, a.kit_id
+            from span as s join assignment as a on a.post_id = s.post_id and a.starts <= s.starts and a.ends >= s.ends
+        ), brought as (
+            select p.span_id,
+                sum(case when pk.has_band then t.stations_low else 0 end) as stations_low,
+                sum(case when pk.has_band is distinct from false then t.stations_high else 0 end) as stations_high
+            from (select distinct span_id, kit_id from present where kit_id is not null) as p
+            join span as s using (span_id)
+            join post_kit as pk on pk.post_id = s.post_id and pk.kit_id = p.kit_id
+            join station as t on t.kit_id = p.kit_id
+            group by p.span_id
+        ), counted as (
+            select s.*, coalesce(n.people, 0) as people, coalesce(b.stations_low, 0) as stations_low,
+                coalesce(b.stations_high, 0) as stations_high
+            from span as s
+            left join (select span_id, count(distinct member_id) as people from present group by span_id) as n using (span_id)
+            left join brought as b using (span_id)
+        ), alone as (
+            select p.assignment_id, c.post_id, sum(c.hours) as hours
+            from present as p join counted as c using (span_id) where c.people = 1 group by p.assignment_id, c.post_id
+        ), turn as (
+            select *, coalesce(starts > max(ends) over (partition by event_id, member_id order by starts, assignment_id
+                rows between unbounded preceding and 1 preceding), true) as is_new
+            from assignment
+        ), numbered as (
+            select *, count(*) filter (is_new) over (partition by event_id, member_id order by starts, assignment_id) as shift_no
+            from turn
+        ), shift as (
+            select *, date_diff('minute', min(starts) over one, max(ends) over one) / 60.0 as hours
+            from numbered window one as (partition by event_id, member_id, shift_no)
+        )
+        select p.post_id, count(distinct a.member_id) as people,
+            any_value(g.uncovered_h) as uncovered_h, any_value(g.short_h) as short_h, any_value(g.first_gap) as first_gap,
+            any_value(g.least_people) as least_people, any_value(g.stations_low) as stations_low,
+            any_value(g.stations_high) as stations_high, max(a.hours) as longest_shift_h, max(l.hours) as longest_alone_h
+        from post as p
+        left join shift as a using (post_id)
+        left join alone as l using (assignment_id)
+        left join (
+            select c.post_id, coalesce(sum(c.hours) filter (c.people = 0), 0) as uncovered_h,
+                coalesce(sum(c.hours) filter (c.people < q.operators), 0) as short_h,
+                min(c.starts) filter (c.people = 0) as first_gap, min(c.people) as least_people,
+                min(c.stations_low) filter (c.people > 0) as stations_low,
+                min(c.stations_high) filter (c.people > 0) as stations_high
+            from counted as c join post as q using (post_id) group by c.post_id
+        ) as g on g.post_id = p.post_id
+        group by p.post_id
+        """
+    ).df()
+    return {"coverage": rows}
+
+
+def beside(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+    """Whether other kits, at the post for all of an assigned kit's time, bring the bands and the power it asks."""
+    rows = con.execute(
+        """
+        with stint as (
+            select pk.post_kit_id, a.assignment_id, a.post_id, a.kit_id, a.starts, a.ends
+            from post_kit as pk join assignment as a on a.post_id = pk.post_id and a.kit_id = pk.kit_id
+        ), helped as (
+            select s.assignment_id, bool_or(o.has_band) as has_band, bool_or(o.has_band and o.has_watts) as has_watts
+            from stint as s
+            join assignment as b on b.post_id = s.post_id and b.kit_id <> s.kit_id and b.starts <= s.starts and b.ends >= s.ends
+            join post_kit as o on o.post_id = b.post_id and o.kit_id = b.kit_id
+            group by s.assignment_id
+        )
+        select s.post_kit_id, bool_and(coalesce(h.has_band, false)) as has_band_beside,
+            bool_and(coalesce(h.has_watts, false)) as has_watts_beside
+        from stint as s left join helped as h using (assignment_id)
+        group by s.post_kit_id
+        """
+    ).df()
+    return {"beside": rows}

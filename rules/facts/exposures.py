@@ -1,0 +1,132 @@
+"""How far people keep from each antenna, and masts from power lines."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import duckdb
+import numpy as np
+import pandas as pd
+
+from rules.physics import clearance
+from rules.physics import exposure as limits
+from rules.physics import feedline as lines
+from rules.policy import Policy
+
+PERIOD_MIN = 10.0
+"""Talk is taken to repeat every ten minutes, all of its keyed share in one piece. Common practice."""
+WORST_SHARE = 0.5
+"""Keyed share of a post's worst half hour, whatever the average of its shift: as much talk as listening.
+Common practice; with it 50 W on a mobile antenna asks for 6 to 7 ft, as a published emergency-use calculation does."""
+ASSUMED_MHZ = 146.0
+"""A radio that names no band is taken at 2 m, where the limit is strictest. 47 CFR 1.1310 Table 1 (30 to 300 MHz)."""
+STOCK_DBI = 0.0
+"""A radio with no antenna listed is taken with its own; a rubber one has less gain than this. Common practice."""
+ANTENNA_ABOVE_M = 2.0
+"""Height of an antenna above the top of its mast, where nobody has told it. Common practice."""
+
+
+def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+    """Each kit at each post: distance (m) that the public and the crew keep from the antenna, on its worst band.
+
+    Per radio that works and reaches a band of the post: its power, the antenna of the kit that radiates most of it
+    there, the least lossy coax (none for a whip or magnet mount), the factor of the post's modes (else the radio's,
+    else 1) and the keyed share, averaged over the window of each tier. The worst radio and band count; one whose
+    power is not told makes the distance NULL. `near_m` is lambda / (2 pi), nearer than which it is only a guide.
+    """
+    frame = con.execute(
+        """
+        select i.kit_id, i.item_id as radio_item_id, i.modes, i.rf_watts, b.band,
+            coalesce((b.low_mhz + b.high_mhz) / 2, $assumed_mhz) as frequency_mhz, coalesce(a.gain_dbi, $stock_dbi) as gain_dbi,
+            a.kind is not null and a.kind not in ('whip', 'mag_mount') as has_coax,
+            case when i.rf_watts_is_assumed or b.band is null or a.gain_dbi is null or a.gain_dbi_is_assumed
+                 then 'assumed' else 'told' end as how,
+            list_filter([i.line, a.line], lambda x: x is not null) as lines
+        from (select *, unnest(string_split(coalesce(bands, ''), ' ')) as named from item
+              where role = 'radio' and is_usable and coalesce(rf_watts, 1) > 0) as i
+        left join band as b on b.band = i.named
+        left join item as a on a.kit_id = i.kit_id and a.role = 'antenna' and a.is_usable
+            and coalesce(list_contains(string_split(a.bands, ' '), b.band), true) and (i.kind = 'handheld' or a.kind <> 'whip')
+        where b.band is not null or i.bands is null
+        """,
+        {"stock_dbi": STOCK_DBI, "assumed_mhz": ASSUMED_MHZ},
+    ).df()
+    coax = con.execute(
+        """
+        select i.kit_id, c.k1, c.k2, i.length_m from item as i join coax as c using (coax)
+        where i.role = 'coax' and i.is_usable and i.length_m is not null
+        """
+    ).df()
+    frame["loss_db"] = _least_loss_db(frame, coax)
+    numbers = frame[["rf_watts", "gain_dbi", "loss_db"]].to_numpy(float)
+    frame["eirp_w"] = lines.eirp_w(np.nan_to_num(numbers[:, 0]), numbers[:, 1], numbers[:, 2])
+    con.register("radiated", frame)
+    cases = con.execute(
+        """
+        with strongest as (
+            from radiated
+            qualify row_number() over (partition by radio_item_id, band order by eirp_w desc, lines) = 1
+        ), wanted as (
+            select row_number() over () as wanted_id, * from (select distinct bands, modes, tx_share from post)
+        ), post_mode as (
+            select w.wanted_id, max(m.duty_factor) as factor
+            from wanted as w join mode as m on list_contains(string_split(w.modes, ' '), m.mode) group by w.wanted_id
+        ), radio_mode as (
+            select s.radio_item_id, max(m.duty_factor) as factor
+            from strongest as s join mode as m on list_contains(string_split(s.modes, ' '), m.mode) group by s.radio_item_id
+        )
+        select w.*, s.* exclude (modes), coalesce(p.factor, q.factor, 1.0) as mode_factor
+        from wanted as w cross join strongest as s
+        left join post_mode as p using (wanted_id)
+        left join radio_mode as q using (radio_item_id)
+        where w.bands is null or s.band is null or list_contains(string_split(w.bands, ' '), s.band)
+        """
+    ).df()
+    con.unregister("radiated")
+    share = np.maximum(cases["tx_share"].to_numpy(float, na_value=WORST_SHARE), WORST_SHARE)
+    mode, mhz = cases["mode_factor"].to_numpy(float), cases["frequency_mhz"].to_numpy(float)
+    cases["is_known"] = cases["rf_watts"].notna()
+    for tier, name in (("uncontrolled", "public_safe_m"), ("controlled", "crew_safe_m")):
+        average_w = limits.average_power_w(
+            cases["eirp_w"].to_numpy(float), mode, share * PERIOD_MIN, PERIOD_MIN, tier
+        )
+        cases[name] = limits.safe_distance_m(average_w, mhz, tier)
+    cases["near_m"] = limits.exemption_floor_m(mhz)
+    con.register("exposed", cases)
+    rows = con.execute(
+        """
+        with worst as (
+            select wanted_id, any_value(bands) as bands, any_value(modes) as modes, any_value(tx_share) as tx_share, kit_id,
+                max_by(struct_pack(radio_item_id, band, frequency_mhz, rf_watts, gain_dbi, loss_db, near_m, how, lines),
+                    case when is_known then public_safe_m else 1e9 end) as of_worst,
+                case when bool_and(is_known) then max(public_safe_m) end as public_safe_m,
+                case when bool_and(is_known) then max(crew_safe_m) end as crew_safe_m
+            from exposed group by wanted_id, kit_id
+        )
+        select pk.post_kit_id, w.of_worst.radio_item_id, w.of_worst.band, w.of_worst.frequency_mhz, w.of_worst.rf_watts,
+            w.of_worst.gain_dbi, w.of_worst.loss_db, w.of_worst.near_m, w.public_safe_m, w.crew_safe_m, w.of_worst.how,
+            w.of_worst.lines
+        from post_kit as pk join post as p using (post_id)
+        join worst as w on w.kit_id = pk.kit_id and w.bands is not distinct from p.bands
+            and w.modes is not distinct from p.modes and w.tx_share is not distinct from p.tx_share
+        """
+    ).df()
+    con.unregister("exposed")
+    return {"exposure": rows}
+
+
+def _least_loss_db(frame: pd.DataFrame, coax: pd.DataFrame) -> pd.Series:
+    """Loss (dB) of the kit's least lossy coax at each case's frequency; 0 where it has none or needs none."""
+    pairs = frame[["kit_id", "frequency_mhz"]].drop_duplicates().merge(coax, on="kit_id")
+    numbers = pairs[["k1", "k2", "frequency_mhz", "length_m"]].to_numpy(float)
+    pairs["loss_db"] = lines.matched_loss_db(*numbers.T)
+    least = pairs.groupby(["kit_id", "frequency_mhz"], as_index=False)["loss_db"].min()
+    found = frame[["kit_id", "frequency_mhz"]].merge(least, on=["kit_id", "frequency_mhz"], how="left")
+    return found["loss_db"].where(frame["has_coax"], 0.0).fillna(0.0)
+
+
+def fall_zone(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+    """How far (m) the mast of each post that plans one must stand from a power line."""
+    frame = con.execute("select post_id, mast_m from post where mast_m is not null").df()
+    frame["clear_m"] = clearance.fall_zone_m(frame["mast_m"].to_numpy(float), ANTENNA_ABOVE_M)
+    return {"fall_zone": frame[["post_id", "clear_m"]]}
