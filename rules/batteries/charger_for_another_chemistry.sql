@@ -26,10 +26,10 @@ with sort as (   -- one lead-acid charger serves AGM, gel and flooded batteries
 select
     kit_id                      as subject,
     string_agg(distinct chemistry, ', ') filter (role = 'charger' and not is_matched) as charger_chemistry,
-    string_agg(distinct chemistry, ', ') filter (role <> 'charger' and not is_matched) as uncharged,
+    string_agg(distinct chemistry, ', ') filter (role = 'source' and not is_matched) as uncharged,
     list(line order by line)    as lines,
     case when not coalesce(bool_or(role = 'charger' and is_matched is distinct from true), false) then true
-         when coalesce(bool_or(role <> 'charger' and is_matched = false), false)
+         when coalesce(bool_or(role = 'source' and is_matched = false), false)
              and coalesce(bool_or(role = 'charger' and is_matched = false), false) then false
          when not coalesce(bool_or(role <> 'charger' and is_matched is null), false) then true end as ok
 from matched

@@ -6,7 +6,7 @@ why        = "A load far above one's limit ends as a hurt back or a kit left bes
 not_met    = "{subject}: {member}'s {kit} weighs {carried_kg:.1f} kg or more; the limit for the walk in is {carry_limit_kg:.1f} kg."
 fix        = "Leave modules behind, take a smaller battery, or share the load between two people. Do not lift it anyway."
 source     = "hiking guides: a tenth of the body's weight for a day, which for 150 lb is 15 lb; the factor is common practice"
-applies_to = "kits carried on foot whose weight is known, or too much already without the things not weighed; the others have heavier_than_the_limit"
+applies_to = "kits carried on foot under a limit that the member or the post has set, whose weight is known or too much already; the others have heavier_than_the_limit"
 
 [param.blocks_above]
 value  = 1.25
@@ -18,12 +18,14 @@ select
     pk.post_kit_id              as subject,
     coalesce(pk.carried_kg, h.weight_kg) as carried_kg,
     pk.carry_limit_kg,
-    case when m.carry_limit_kg is null then 'assumed' else 'told' end as how,
+    case when coalesce(m.carry_limit_kg, p.carry_limit_kg) is null then 'assumed' else 'told' end as how,
     kit.lines                   as lines,
     case when h.weight_kg > $blocks_above * pk.carry_limit_kg then false when pk.carried_kg is not null then true end as ok
 from post_kit as pk
+join post as p using (post_id)
 join kit on kit.kit_id = pk.kit_id
 join member as m on m.member_id = pk.member_id
 join holding as h on h.kit_id = pk.kit_id
 where pk.carry_limit_kg is not null
+    and coalesce(m.carry_limit_kg, p.carry_limit_kg) is not null
     and (pk.carried_kg is not null or h.weight_kg > $blocks_above * pk.carry_limit_kg)

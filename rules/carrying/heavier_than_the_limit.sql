@@ -13,10 +13,11 @@ select
     pk.post_kit_id              as subject,
     coalesce(pk.carried_kg, h.weight_kg) as carried_kg,
     pk.carry_limit_kg,
-    case when m.carry_limit_kg is null then 'assumed' else 'told' end as how,
+    case when coalesce(m.carry_limit_kg, p.carry_limit_kg) is null then 'assumed' else 'told' end as how,
     kit.lines                   as lines,
     case when h.weight_kg > pk.carry_limit_kg then false when pk.carried_kg is not null then true end as ok
 from post_kit as pk
+join post as p using (post_id)
 join kit on kit.kit_id = pk.kit_id
 join member as m on m.member_id = pk.member_id
 join holding as h on h.kit_id = pk.kit_id

@@ -1,20 +1,29 @@
 /*
-title      = "Alone in a role not signed off"
+title      = "In a role not signed off, with nobody who is"
 subject    = "post_kit"
 severity   = "blocks"
 why        = "A first time at net control, or as a shadow, is not a thing to do alone."
-not_met    = "{subject}: {member} would be alone as {role_needed} and is signed off for {roles}."
+not_met    = "{subject}: {member} is signed off for {roles}, the post asks for {role_needed}, and nobody there is signed off for it."
 fix        = "Pair them with somebody who is signed off, or have an evaluator sign the line of the task book first."
 source     = "auxiliary communicator task books: roles are signed off by an evaluator; new members serve with a mentor; common practice"
-applies_to = "members who would be alone and whose roles are told; the others have not_signed_off_for_the_role"
+applies_to = "members whose roles are told and who would be alone or among others not signed off; the rest have not_signed_off_for_the_role"
 */
+with staff as (
+    select a.post_id, a.member_id, list_contains(string_split(m.roles, ' '), p.role_needed) as is_signed
+    from assignment as a join member as m using (member_id) join post as p on p.post_id = a.post_id
+), mentor as (
+    select pk.post_kit_id, case when bool_or(s.is_signed) then true when bool_and(s.is_signed is not null) then false end as has_mentor
+    from post_kit as pk join staff as s on s.post_id = pk.post_id and s.member_id <> pk.member_id
+    group by pk.post_kit_id
+)
 select
     pk.post_kit_id              as subject,
-    p.role_needed, coalesce(m.roles, 'none told') as roles,
+    p.role_needed, coalesce(m.roles, 'no role') as roles,
     [m.line]                    as lines,
     list_contains(string_split(m.roles, ' '), p.role_needed) as ok
 from post_kit as pk
 join watch as w using (post_kit_id)
 join post as p using (post_id)
 join member as m on m.member_id = pk.member_id
-where p.role_needed is not null and w.is_alone and m.roles is not null
+left join mentor as o using (post_kit_id)
+where p.role_needed is not null and (w.is_alone or o.has_mentor is not distinct from false) and m.roles is not null

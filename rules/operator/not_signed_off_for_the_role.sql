@@ -3,19 +3,28 @@ title      = "Not signed off for the role"
 subject    = "post_kit"
 severity   = "limits"
 why        = "With a mentor beside them a member learns the role; the mentor must know that they are one."
-not_met    = "{subject}: {member} serves as {role_needed} with someone and is signed off for {roles}."
+not_met    = "{subject}: {member} is signed off for {roles}; the post asks for {role_needed}, so somebody must be the mentor."
 not_known  = "{subject}: the roles of {member} are not written down; the post asks for {role_needed}."
 fix        = "Name the mentor in the assignment, and sign the line of the task book afterwards."
 source     = "auxiliary communicator task books: roles are signed off by an evaluator; new members serve with a mentor; common practice"
-applies_to = "members who would have company, or whose roles are not told; the others have alone_without_the_sign_off"
+applies_to = "members in company, or whose roles are not told; the others have alone_without_the_sign_off. A logger beside an operator is in order"
 */
+with staff as (
+    select a.post_id, a.member_id, list_contains(string_split(m.roles, ' '), p.role_needed) as is_signed
+    from assignment as a join member as m using (member_id) join post as p on p.post_id = a.post_id
+), mentor as (
+    select pk.post_kit_id, case when bool_or(s.is_signed) then true when bool_and(s.is_signed is not null) then false end as has_mentor
+    from post_kit as pk join staff as s on s.post_id = pk.post_id and s.member_id <> pk.member_id
+    group by pk.post_kit_id
+)
 select
     pk.post_kit_id              as subject,
-    p.role_needed, coalesce(m.roles, 'none told') as roles,
+    p.role_needed, coalesce(m.roles, 'no role') as roles,
     [m.line]                    as lines,
-    list_contains(string_split(m.roles, ' '), p.role_needed) as ok
+    list_has_any(string_split(m.roles, ' '), [p.role_needed, 'logger']) as ok
 from post_kit as pk
 join watch as w using (post_kit_id)
 join post as p using (post_id)
 join member as m on m.member_id = pk.member_id
-where p.role_needed is not null and (not w.is_alone or m.roles is null)
+left join mentor as o using (post_kit_id)
+where p.role_needed is not null and not ((w.is_alone or o.has_mentor is not distinct from false) and m.roles is not null)
