@@ -119,13 +119,19 @@ async def _health(request: Request) -> JSONResponse:
 
 
 def asgi(store_path: Path) -> App:
-    """The dashboard over one store; the store is open while the app runs."""
+    """The dashboard over one store, which is opened here and closed when the app stops.
+
+    Raises
+    ------
+    data.store.StoreError
+        The store cannot be opened.
+    """
+    standing.open_club(store_path)
 
     @asynccontextmanager
     async def lifespan(app: App) -> AsyncIterator[dict[str, Any]]:
-        standing.open_club(store_path)
-        prewarm()
         try:
+            prewarm()
             yield {}
         finally:
             standing.close_club()
@@ -164,6 +170,8 @@ def run(db: Path, host: str = "127.0.0.1", port: int = 8501, open_browser: bool 
     ------
     HostError
         The host is not a loopback address.
+    data.store.StoreError
+        The store cannot be opened.
     """
     check_host(host)
     server = uvicorn.Server(

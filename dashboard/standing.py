@@ -99,9 +99,9 @@ class Club:
                 self._standing = held
             return held
 
-    def accept(self, sent: upload.Upload, by: str, payload: bytes) -> int:
+    def accept(self, sent: upload.Upload, by: str) -> int:
         """Take an upload in and work the club out anew, so that no page has to."""
-        upload_id = self.store.accept(sent, by, payload)
+        upload_id = self.store.accept(sent, by)
         self.standing()
         return upload_id
 

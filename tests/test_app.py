@@ -11,7 +11,8 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard import parts, serve, standing
-from data import demo, upload
+from data import demo, reference, upload
+from data.store import StoreError
 from rules.engine import FAMILIES, load_rules
 from rules.score import next_steps
 
@@ -34,8 +35,7 @@ def demo_club(tmp_path_factory):
     demo.write(folder)
     club = standing.open_club(folder / "club.duckdb")
     for path in sorted(folder.glob("*.csv")):
-        payload = path.read_bytes()
-        club.store.accept(upload.read(path.name, payload), "demo", payload)
+        club.store.accept(upload.read(path.name, path.read_bytes()), "demo")
     yield club
     standing.close_club()
 
@@ -241,11 +241,20 @@ def test_what_people_write_is_shown_and_not_obeyed(empty_club):
     writer.writerows([["member", "kit", "item", "kind"], ["QX1NEW", NASTY, NASTY, "handheld"]])
     app = send(page("send"), f"{NASTY}.csv", out.getvalue().encode())
     app.button(key="accept").click().run()
-    for shown in (app, page(), page("kit", member="QX1NEW")):
+    season = page()
+    season.selectbox(key="look_subject").select(season.selectbox(key="look_subject").options[0]).run()
+    for shown in (app, season, page("kit", member="QX1NEW")):
         kinds = (shown.markdown, shown.subheader, shown.success, shown.info)
         left = [re.sub(r"\\.", "", element.value) for kind in kinds for element in kind]
         assert any("loud" in text for text in left), "the text is there"
         assert not [text for text in left if re.search(r"!\[|\*\*loud|<b>|`code|:red\[ink|\$x", text)]
+
+
+def test_the_words_that_a_file_may_hold_can_be_looked_up(empty_club):
+    app = page("send")
+    app.selectbox(key="words").select("plugs").run()
+    table = next(f.value for f in app.dataframe if "plug" in f.value.columns)
+    assert set(table["plug"]) == set(reference.table("connectors")["plug"])
 
 
 # ---- one assessment for all
@@ -256,7 +265,7 @@ def test_the_club_is_worked_out_once_for_each_change(empty_club, monkeypatch):
     monkeypatch.setattr(standing, "assess", lambda *a, **k: worked.append(1) or real(*a, **k))
     first = empty_club.standing()
     assert empty_club.standing() is first
-    empty_club.accept(upload.read("a.csv", GOOD), "a test", GOOD)
+    empty_club.accept(upload.read("a.csv", GOOD), "a test")
     assert len(worked) == 2
     assert empty_club.standing() is not first
     assert len(worked) == 2
@@ -321,6 +330,14 @@ def test_any_other_address_is_refused_before_anything_opens(host, tmp_path):
     with pytest.raises(serve.HostError, match=r"Write 127\.0\.0\.1"):
         serve.run(tmp_path / "club.duckdb", host=host)
     assert not list(tmp_path.iterdir())
+
+
+def test_a_broken_store_is_told_before_the_server_starts(tmp_path, monkeypatch):
+    monkeypatch.setattr(standing, "_open", [])
+    path = tmp_path / "club.duckdb"
+    path.write_text("this is no database, whatever its name says; " * 200)
+    with pytest.raises(StoreError, match="cannot be read"):
+        serve.run(path)
 
 
 def answer(host: str) -> tuple[int, dict[str, str], bytes]:

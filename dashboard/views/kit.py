@@ -37,7 +37,7 @@ def readiness(now: Standing, member: str) -> None:
     own = scores[scores["subject_kind"] == "member"].iloc[0]
     kits = scores[scores["subject_kind"] == "kit"]
     mark = VERDICTS[own["verdict"]]
-    st.subheader(
+    st.header(
         f"{parts.plain(member)} is {parts.inked(mark)}, "
         f"score {charts.score_range(own['low'], own['high'])} of 100"
     )

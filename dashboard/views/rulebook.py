@@ -14,7 +14,7 @@ EVERY = "every question"
 def show_rule(now: Standing, rule: Rule) -> None:
     counts = now.tally[now.tally["rule"] == rule.name].iloc[0]
     with st.container(border=True, key="one-rule"):
-        st.subheader(parts.plain(rule.title))
+        st.header(parts.plain(rule.title))
         st.markdown(
             f"{parts.inked(ANSWERS[rule.severity])} · {FAMILIES.get(rule.family, rule.family)} · "
             f"judges each {rule.subject.replace('post_kit', 'kit at its post')}"
@@ -74,7 +74,7 @@ def show() -> None:
     family = left.selectbox(
         "question", [EVERY, *families], format_func=lambda name: FAMILIES.get(name, name), key="rule_family"
     )
-    severities = right.pills("severity", SEVERITIES, selection_mode="multi", key="rule_severity")
+    severities = right.multiselect("severity", SEVERITIES, key="rule_severity", placeholder="every severity")
     chosen = [
         rule
         for rule in rules.values()

@@ -61,9 +61,7 @@ def behind(now: Standing, by: str, subject: str, family: str) -> list[Finding]:
 
 def heat(now: Standing) -> None:
     st.header("where are the gaps?")
-    by = st.segmented_control(
-        "one row for each", ["kit", "member"], default="kit", required=True, key="by", bind="query-params"
-    )
+    by = st.radio("one row for each", ["kit", "member"], horizontal=True, key="by", bind="query-params")
     cells = now.cells[by]
     if cells.empty:
         st.text(f"No {by} has been judged yet.")
@@ -73,7 +71,7 @@ def heat(now: Standing) -> None:
     number = st.pagination(pages, key=f"page_{by}") if pages > 1 else 1
     rows = order[(number - 1) * ROWS : number * ROWS]
     if pages > 1:
-        st.caption(
+        st.text(
             f"Rows {(number - 1) * ROWS + 1} to {(number - 1) * ROWS + len(rows)} of {len(order)}, "
             "worst first."
         )
@@ -105,7 +103,7 @@ def heat(now: Standing) -> None:
                 parts.cautions(parts.hazards([family]))
                 parts.finding_cards(findings[:CARDS], now, "cell")
                 if len(findings) > CARDS:
-                    st.caption(f"{len(findings) - CARDS} more on the member's own page.")
+                    st.text(f"{len(findings) - CARDS} more on the member's own page.")
             else:
                 st.text("Nothing to mend here: every rule that applies is met.")
             member = subject if by == "member" else subject.split("/" + subject.split("/")[-1])[0]

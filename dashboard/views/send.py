@@ -9,7 +9,7 @@ import data
 from dashboard import charts, parts
 from dashboard.palette import VERDICTS
 from dashboard.standing import club
-from data import schema, upload
+from data import reference, schema, upload
 from data.store import StoreError
 from rules.score import next_steps
 
@@ -77,14 +77,14 @@ def show_changes(sent: upload.Upload, key: str) -> None:
     st.dataframe(changes, hide_index=True, key=f"changes-{key}", alt=f"What {sent.file} would change")
 
 
-def accept(good: list[tuple[upload.Upload, bytes]]) -> None:
+def accept(good: list[upload.Upload]) -> None:
     """Put good files in force, remembering how things stood before."""
     before = parts.standing().scores
-    for sent, payload in good:
-        club().accept(sent, parts.BY, payload)
-    members = {member for sent, _ in good for member in sent.frame.get("member", [])}
+    for sent in good:
+        club().accept(sent, parts.BY)
+    members = {member for sent in good for member in sent.frame.get("member", [])}
     st.session_state["accepted"] = {
-        "files": [sent.file for sent, _ in good],
+        "files": [sent.file for sent in good],
         "members": sorted(members),
         "before": before,
     }
@@ -144,8 +144,7 @@ def send() -> None:
         show_outcome()
         return
     st.session_state.pop("accepted", None)
-    payloads = [file.getvalue() for file in sent_files]
-    read = [upload.read(file.name, payload) for file, payload in zip(sent_files, payloads, strict=True)]
+    read = [upload.read(file.name, file.getvalue()) for file in sent_files]
     for number, sent in enumerate(read):
         with st.container(border=True, key=f"file-{number}"):
             if sent.is_accepted:
@@ -154,7 +153,7 @@ def send() -> None:
                 show_problems(sent, str(number))
             for notice in sent.notices:
                 st.markdown(f"Note: {parts.plain(notice)}")
-    good = [pair for pair in zip(read, payloads, strict=True) if pair[0].is_accepted]
+    good = [sent for sent in read if sent.is_accepted]
     if good:
         st.markdown(
             "Accepting replaces the whole of each kit named in a file; "
@@ -241,8 +240,33 @@ def blanks() -> None:
                 )
 
 
+def allowed_words() -> None:
+    st.header("which words can be written?")
+    columns = {
+        "kind": "kinds",
+        "plugs": "connectors",
+        "coax": "coax",
+        "duty": "duty",
+        "post type": "post_types",
+    }
+    chosen = st.selectbox("words for", list(columns), key="words")
+    table = reference.table(columns[chosen])
+    word = table.columns[0]
+    shown = table[[name for name in (word, "label", "aliases") if name in table.columns]]
+    if "aliases" in shown.columns:
+        shown = shown.assign(aliases=shown["aliases"].str.replace("|", ", ", regex=False))
+    st.dataframe(
+        shown,
+        hide_index=True,
+        key="allowed",
+        alt=f"Words for {chosen}",
+        column_config={word: "write", "label": "means", "aliases": "also understood"},
+    )
+
+
 st.title("Send a kit list")
 st.markdown("A file is taken whole or not at all, and nothing changes before you have seen what would.")
 send()
 earlier()
 blanks()
+allowed_words()

@@ -44,7 +44,7 @@ def address(tmp_path_factory):
     demo.write(folder)
     store = Store(folder / "club.duckdb")
     for path in sorted(folder.glob("*.csv")):
-        store.accept(upload.read(path.name, path.read_bytes()), "demo", path.read_bytes())
+        store.accept(upload.read(path.name, path.read_bytes()), "demo")
     store.close()
     port = free_port()
     start = (

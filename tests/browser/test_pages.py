@@ -1,6 +1,7 @@
 """What a coordinator and a member do, in a real browser."""
 
 import csv
+import http.client
 import io
 import json
 import re
@@ -156,3 +157,22 @@ def test_a_file_that_is_too_large_is_refused_by_the_page(page):
     out.write("member,kit,item,kind\n" + "QX9BIG,bag,thing,handheld\n" * 240_000)
     give(page, "big.csv", out.getvalue())
     expect(page.get_by_text("5.0MB or smaller").or_(page.get_by_text("5MB or smaller"))).to_be_visible()
+
+
+def test_a_page_of_another_site_cannot_reach_the_session(address):
+    """A name that somebody else points at this machine gets neither the page nor the websocket."""
+    keys = {"Upgrade": "websocket", "Connection": "Upgrade", "Sec-WebSocket-Version": "13",
+            "Sec-WebSocket-Key": "MDEyMzQ1Njc4OWFiY2RlZg=="}  # fmt: skip
+    got = {}
+    for host in ("127.0.0.1", "attacker.invalid"):
+        for path, extra in (("/", {}), ("/_stcore/stream", keys)):
+            asked = http.client.HTTPConnection(address.removeprefix("http://"), timeout=10)
+            asked.request("GET", path, headers={"Host": host, **extra})
+            got[host, path] = asked.getresponse().status
+            asked.close()
+    assert got == {
+        ("127.0.0.1", "/"): 200,
+        ("127.0.0.1", "/_stcore/stream"): 101,
+        ("attacker.invalid", "/"): 421,
+        ("attacker.invalid", "/_stcore/stream"): 403,
+    }
