@@ -6,9 +6,7 @@ of them does happens whole or not at all. Sharing the connection itself between 
 
 from __future__ import annotations
 
-import csv
 import hashlib
-import io
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -104,7 +102,7 @@ class Store:
         """A connection of one's own for reading; close it after use."""
         return self._con.cursor()
 
-    def accept(self, sent: upload.Upload, by: str, payload: bytes | None = None) -> int:
+    def accept(self, sent: upload.Upload, by: str) -> int:
         """Put an upload in force, whole or not at all, and return its number.
 
         It replaces what it covers: an inventory, kits or rehearsals file the kits that it names, posts and
@@ -114,14 +112,13 @@ class Store:
         Parameters
         ----------
         by : who sends it
-        payload : the bytes as sent, to be kept; without them the cells are kept as they were written
 
         Raises
         ------
         ValueError
             The upload has problems.
         """
-        return self._accept(sent, by, _as_written(sent) if payload is None else payload, "accepted")
+        return self._accept(sent, by, "accepted")
 
     def restore(self, upload_id: int, by: str) -> int:
         """Read an earlier upload again, put it in force as a new one, and return the new number.
@@ -138,7 +135,7 @@ class Store:
                 f"Upload {upload_id} cannot be restored. {sent.problems[0]} "
                 "Download the file, mend it and send it again."
             )
-        return self._accept(sent, by, payload, f"restored from upload {upload_id}")
+        return self._accept(sent, by, f"restored from upload {upload_id}")
 
     def changes(self, sent: upload.Upload) -> pd.DataFrame:
         """What accepting the upload would add, remove and change, compared with what is in force.
@@ -256,9 +253,9 @@ class Store:
         name, stem, payload = found
         return name, stem, payload
 
-    def _accept(self, sent: upload.Upload, by: str, payload: bytes, what: str) -> int:
+    def _accept(self, sent: upload.Upload, by: str, what: str) -> int:
         stem, table = _readable(sent)
-        digest = hashlib.sha256(payload).hexdigest()
+        digest = hashlib.sha256(sent.payload).hexdigest()
         with self._write() as cur:
             cur.register("incoming", table)
             known = _in_force(cur, stem, digest)
@@ -285,7 +282,7 @@ class Store:
                     stem,
                     _members(stem, table),
                     len(table),
-                    payload,
+                    sent.payload,
                     digest,
                 ],
             )
@@ -382,20 +379,6 @@ def _readable(sent: upload.Upload) -> tuple[str, pa.Table]:
     if sent.table is None:
         raise ValueError(f"{sent.file} has {len(sent.problems)} problems; only one without any is stored")
     return sent.stem, sent.table
-
-
-def _as_written(sent: upload.Upload) -> bytes:
-    """The cells of an upload as CSV, each row in the line where it stood."""
-    text = io.StringIO()
-    write = csv.writer(text, delimiter=sent.delimiter, lineterminator="\n").writerow
-    write(sent.rows.column_names)
-    line = 2
-    cells = zip(*(column.to_pylist() for column in sent.rows.columns), strict=True)
-    for stood, row in zip(sent.lines.tolist(), cells, strict=True):
-        text.write("\n" * (stood - line))
-        write(row)
-        line = max(stood, line) + 1 + sum(cell.count("\n") for cell in row)
-    return text.getvalue().encode()
 
 
 def _where_covered(stem: str) -> str:

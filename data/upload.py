@@ -15,7 +15,7 @@ import io
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from itertools import repeat
 from typing import Any, TypeVar
@@ -96,6 +96,7 @@ class Upload:
     table : typed rows with every column of the file's model, or None when there are problems
     problems : at most `LISTED_PROBLEMS`, in the order of the file
     torn : rows that do not fit the heading, by line, as written
+    payload : the bytes as sent
     """
 
     file: str
@@ -109,6 +110,7 @@ class Upload:
     problems: list[Problem]
     notices: list[str]
     torn: dict[int, list[str]] = field(default_factory=dict)
+    payload: bytes = field(default=b"", repr=False)
 
     @property
     def is_accepted(self) -> bool:
@@ -147,7 +149,9 @@ def read(name: str, payload: bytes, kind_of_file: str | None = None, limits: Lim
 
     def refuse(problem: str, fix: str, line: int = 0, encoding: str = "") -> Upload:
         wrong = [Problem(file, line, "", "", problem, fix)]
-        return Upload(file, stem, encoding, "", pa.table({}), _no_lines(), (), None, wrong, [])
+        return Upload(
+            file, stem, encoding, "", pa.table({}), _no_lines(), (), None, wrong, [], payload=payload
+        )
 
     if len(payload) > limits.size:
         return refuse(
@@ -173,7 +177,7 @@ def read(name: str, payload: bytes, kind_of_file: str | None = None, limits: Lim
     notices = []
     if encoding == "cp1252":
         notices.append("The file is not UTF-8; it was read as Windows-1252. Check letters with accents.")
-    return _understand(file, stem, encoding, delimiter, raw, notices)
+    return replace(_understand(file, stem, encoding, delimiter, raw, notices), payload=payload)
 
 
 # ---- bytes to text
