@@ -173,6 +173,14 @@ SHOWN: dict[str, Callable[[Club], bool]] = {
         not c.things("satellite_messenger", "personal_pack")
         and any(post["post_type"] == "remote" for post in posts_of(c))
     ),
+    "old channel list": lambda c: days(c.one("inventory", "channel_list")["acquired"]) < -400,
+    "not rehearsed for a year": lambda c: max(days(row["date"]) for row in c.rows("rehearsals")) < -365,
+    "remote post before a trial away from home": lambda c: (
+        {row["stage"] for row in c.rows("rehearsals")} <= {"bench", "room", "yard"}
+        and any(post["post_type"] == "remote" for post in posts_of(c))
+    ),
+    "no first-aid kit at the post": lambda c: c.one("inventory", "first_aid")["condition"] == "removed",
+    "pack nearing its age": lambda c: -5 * 365 < days(c.in_use("handheld_pack")["acquired"]) < -3 * 365,
     "past its planning life": lambda c: days(c.in_use("handheld")["acquired"]) < -10 * 365,
     "not inspected this year": lambda c: days(c.one("kits")["inspected"]) < -365,
     "shadow without ear-piece": lambda c: (
@@ -197,6 +205,10 @@ SHOWN: dict[str, Callable[[Club], bool]] = {
     "alone at net control": lambda c: len(c.rows("assignments")) == 1,
     "beyond the member's cold limit": lambda c: (
         float(c.one("members")["cold_limit_c"]) > float(c.one("events")["temp_min_c"])
+        and bool(c.rows("assignments"))
+    ),
+    "beyond the member's heat limit": lambda c: (
+        float(c.one("members")["heat_limit_c"]) < float(c.one("events")["temp_max_c"])
         and bool(c.rows("assignments"))
     ),
     "at night against the member's wish": lambda c: (
