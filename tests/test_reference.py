@@ -27,6 +27,7 @@ KEYS = {
     "fuses": ["amps"],
     "aliases": ["column", "word"],
     "ambiguous": ["column", "written"],
+    "prices": ["kind"],
 }
 ROLES = {"radio", "source", "pack", "lead", "converter", "charger", "solar", "antenna", "coax", "rf_adapter"}
 ROLES |= {"audio", "fuse", "mast", "tool", "paper", "safety", "personal", "computer", "other"}

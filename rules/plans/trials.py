@@ -1,0 +1,231 @@
+"""The engine's answer to many small changes at once.
+
+A trial is a change to one kit: things added, left out or given another plug. Trials are judged together in one
+copy of the club: each stands there as its own kit, with the posts that the kit is assigned to and everyone else who
+is sent there, so that one trial does not see another. Rules on a member's calendar across posts outside the trial
+are not seen; a plan is therefore judged once more, as a whole, by `whole`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import duckdb
+import pandas as pd
+
+from data import club, schema
+from rules import engine, facts
+from rules.engine import Assessment
+
+TABLES = ("member", "kit", "item", "rehearsal", "event", "post", "assignment")
+LARGEST = 2**31 - 1
+"""Largest number of an item in a copy; more trials are judged in several copies."""
+
+COPY = """
+    insert into member by name select m.* replace (trial * $member + m.member_id as member_id, false as is_available)
+    from (select distinct trial, member_id from (
+        select trial, k.member_id from trial_kit join from_kit as k using (kit_id)
+        union all select trial, a.member_id from trial_post join from_assignment as a using (post_id)))
+    join from_member as m using (member_id);
+
+    insert into kit by name select k.* replace (trial * $kit + k.kit_id as kit_id, trial * $member + k.member_id as member_id)
+    from trial_kit join from_kit as k using (kit_id);
+
+    insert into item by name select i.* replace (trial * $item + i.item_id as item_id, trial * $kit + i.kit_id as kit_id,
+        trial * $member + i.member_id as member_id, coalesce(r.dc_plug, i.dc_plug) as dc_plug,
+        i.dc_plug_is_assumed and r.dc_plug is null as dc_plug_is_assumed)
+    from trial_kit join from_item as i using (kit_id)
+    left join replugged as r using (trial, item_id)
+    where not exists (from dropped as d where d.trial = trial_kit.trial and d.item_id = i.item_id);
+
+    insert into item by name select a.* exclude (trial) replace (trial * $item + a.item_id as item_id,
+        trial * $kit + a.kit_id as kit_id, trial * $member + a.member_id as member_id)
+    from added as a;
+
+    insert into rehearsal by name select r.* replace (trial * $kit + r.kit_id as kit_id)
+    from trial_kit join from_rehearsal as r using (kit_id);
+
+    insert into event by name select e.* replace (trial * $event + e.event_id as event_id)
+    from (select distinct trial, event_id from trial_post join from_post using (post_id)) join from_event as e using (event_id);
+
+    insert into post by name select p.* replace (trial * $post + p.post_id as post_id, trial * $event + p.event_id as event_id)
+    from trial_post join from_post as p using (post_id);
+
+    insert into assignment by name select a.* replace (trial * $assignment + a.assignment_id as assignment_id,
+        trial * $event + a.event_id as event_id, trial * $post + a.post_id as post_id,
+        trial * $member + a.member_id as member_id, trial * $kit + a.kit_id as kit_id)
+    from trial_post join from_assignment as a using (post_id)
+"""
+
+OPEN = """
+    select {trial_of_item} as trial, rule_no, severity_no, subject_kind, {item} as a, 0 as b, ok
+    from judgement where subject_kind = 'item' and ok is not true
+    union all
+    select {trial_of_kit}, rule_no, severity_no, subject_kind, {kit}, 0, ok
+    from judgement where subject_kind = 'kit' and ok is not true
+    union all
+    select {trial_of_post}, rule_no, severity_no, subject_kind, {post}, {post_kit}, ok
+    from judgement join post_kit on post_kit_id = subject_id
+    where subject_kind = 'post_kit' and ok is not true and is_assigned
+"""
+VERDICTS = """
+    select {trial_of_kit} as trial, subject_kind, {kit} as a, verdict from score where subject_kind = 'kit'
+    union all
+    select {trial_of_post}, subject_kind, {post}, verdict from score where subject_kind = 'post'
+"""
+KEY = ["rule_no", "subject_kind", "a", "b"]
+"""What a finding is known by: the rule, and its item (a), kit (a), or post (a) and kit there (b)."""
+
+
+def _none(columns: Mapping[str, str]) -> pd.DataFrame:
+    return pd.DataFrame({name: pd.Series(dtype=form) for name, form in columns.items()})
+
+
+@dataclass
+class Changes:
+    """What is done to the kits of trials.
+
+    added : trial and the columns of the table item, with kit_id and member_id of the club; `filled` makes the rows.
+    dropped : trial, item_id.
+    replugged : trial, item_id, dc_plug.
+    """
+
+    added: pd.DataFrame = field(default_factory=lambda: _none({"trial": "int64"}))
+    dropped: pd.DataFrame = field(default_factory=lambda: _none({"trial": "int64", "item_id": "int64"}))
+    replugged: pd.DataFrame = field(
+        default_factory=lambda: _none({"trial": "int64", "item_id": "int64", "dc_plug": "str"})
+    )
+
+
+@dataclass(frozen=True)
+class Answers:
+    """What the rules say: findings that are not met or not known, and verdicts of kits and posts.
+
+    open : trial, rule_no, severity_no, subject_kind, a, b, ok (see KEY; numbers are those of the club).
+    verdicts : trial, subject_kind (kit or post), a, verdict.
+    """
+
+    open: pd.DataFrame
+    verdicts: pd.DataFrame
+
+
+def filled(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
+    """Rows of the table item for things told as in inventory.csv; what is not told is the kind's typical value."""
+    empty = schema.empty("inventory")
+    told = pd.DataFrame(rows, columns=empty.columns).astype(empty.dtypes)
+    con = club.connect()
+    club.fill(con, {"inventory": told})
+    return con.execute("from item order by item_id").df()
+
+
+def standing(assessment: Assessment) -> Answers:
+    """The answers of the club as it stands, all under trial 0."""
+    words = {"item": "subject_id", "kit": "subject_id", "post": "post_id", "post_kit": "kit_id"}
+    words |= dict.fromkeys(("trial_of_item", "trial_of_kit", "trial_of_post"), "0")
+    cursor = assessment.con.cursor()
+    return Answers(
+        cursor.execute(OPEN.format(**words)).df(),
+        cursor.execute(VERDICTS.format(**words | {"post": "subject_id"})).df(),
+    )
+
+
+def _source(assessment: Assessment, con: duckdb.DuckDBPyConnection) -> None:
+    """Let the copy read the tables of the club, as from_<table>, and give it the club's duty profiles."""
+    cursor = assessment.con.cursor()
+    con.register("profiles", cursor.sql("from duty").to_arrow_table())
+    con.execute("delete from duty; insert into duty by name from profiles")
+    con.unregister("profiles")
+    for name in TABLES:
+        con.register(f"from_{name}", cursor.sql(f'from "{name}"').to_arrow_table())
+
+
+def judge(assessment: Assessment, trials: pd.DataFrame, changes: Changes) -> Answers:
+    """Judge every trial.
+
+    Parameters
+    ----------
+    trials
+        trial (1, 2, …) and kit_id, one row per trial.
+    changes
+        What each trial does to its kit.
+    """
+    known = assessment.con.cursor().execute("select coalesce(max(item_id), 0) from item").fetchall()[0][0]
+    most = max(known, *changes.added.get("item_id", [0])) + 1
+    size = max(1, LARGEST // int(most) - 1)
+    parts = [
+        _judge(assessment, trials.iloc[start : start + size], changes)
+        for start in range(0, len(trials), size)
+    ]
+    if not parts:
+        return Answers(standing(assessment).open.head(0), standing(assessment).verdicts.head(0))
+    return Answers(
+        pd.concat([part.open for part in parts], ignore_index=True),
+        pd.concat([part.verdicts for part in parts], ignore_index=True),
+    )
+
+
+def _judge(assessment: Assessment, trials: pd.DataFrame, changes: Changes) -> Answers:
+    first = int(trials["trial"].min())
+    con = club.connect()
+    _source(assessment, con)
+    for name in ("added", "dropped", "replugged"):
+        rows = getattr(changes, name)
+        rows = rows[rows["trial"].isin(trials["trial"])]
+        con.register(name, rows.assign(trial=rows["trial"] - first))
+    con.register("trial", trials.assign(trial=trials["trial"] - first))
+    con.execute(
+        """
+        create temp table trial_post as select distinct trial, a.post_id from trial join from_assignment as a using (kit_id);
+        create temp table trial_kit as select trial, kit_id from trial
+            union select trial, a.kit_id from trial_post join from_assignment as a using (post_id) where a.kit_id is not null
+        """
+    )
+    span = {
+        name: int(con.execute(f"select coalesce(max({name}_id), 0) + 1 from from_{name}").fetchall()[0][0])
+        for name in ("member", "kit", "item", "event", "post", "assignment")
+    }
+    if len(changes.added):
+        span["item"] = max(span["item"], int(changes.added["item_id"].max()) + 1)
+    for statement in COPY.split(";"):
+        if "from added" in statement and changes.added.empty:
+            continue
+        con.execute(statement, {name: value for name, value in span.items() if f"${name}" in statement})
+    for name in TABLES:
+        con.unregister(f"from_{name}")
+    facts.work_out(con, assessment.policy, assessment.today)
+    engine.judge_all(con, assessment.rules, assessment.policy, assessment.today, keep_met=False)
+    words = {name: f"subject_id % {span[name]}" for name in ("item", "kit")}
+    words |= {"post": f"post_id % {span['post']}", "post_kit": f"kit_id % {span['kit']}"}
+    words |= {f"trial_of_{name}": f"subject_id // {span[name]} + {first}" for name in ("item", "kit")}
+    of_post = {"trial_of_post": f"post_id // {span['post']} + {first}"}
+    found = con.execute(OPEN.format(**words, **of_post)).df()
+    for name, number in of_post.items():
+        words[name] = number.replace("post_id", "subject_id")
+    words["post"] = words["post"].replace("post_id", "subject_id")
+    return Answers(found, con.execute(VERDICTS.format(**words)).df())
+
+
+def whole(assessment: Assessment, changes: Changes) -> Assessment:
+    """The whole club judged again after the changes, whatever trial they are of."""
+    con = club.connect()
+    _source(assessment, con)
+    for name in ("added", "dropped", "replugged"):
+        con.register(name, getattr(changes, name))
+    for name in TABLES:
+        if name != "item":
+            con.execute(f'insert into "{name}" by name from from_{name}')
+    con.execute(
+        "insert into item by name select i.* replace (coalesce(r.dc_plug, i.dc_plug) as dc_plug, "
+        "i.dc_plug_is_assumed and r.dc_plug is null as dc_plug_is_assumed) from from_item as i "
+        "left join replugged as r using (item_id) where item_id not in (select item_id from dropped)"
+    )
+    if len(changes.added):
+        con.execute("insert into item by name select * exclude (trial) from added")
+    for name in ("offer", "loan"):
+        con.register("rest", assessment.con.cursor().sql(f'from "{name}"').to_arrow_table())
+        con.execute(f'insert into "{name}" by name from rest')
+        con.unregister("rest")
+    facts.work_out(con, assessment.policy, assessment.today)
+    return engine.judge_all(con, assessment.rules, assessment.policy, assessment.today, keep_met=False)
