@@ -132,17 +132,18 @@ def _unreadable(path: Path, error: OSError) -> Problem:
 
 
 def _assess(told: Told, policy: Path | None, today: date) -> Assessment:
-    """Judge a folder's frames by the standard policy, or by the club's own."""
-    from rules.engine import assess
+    """Judge a folder's frames by the standard policy, or by the club's own and its own rules."""
+    from rules.engine import RuleError, assess
     from rules.policy import Policy, PolicyError
 
     try:
-        chosen = Policy.read(policy) if policy else Policy.standard()
-    except PolicyError as error:
+        return assess(told.frames, Policy.read(policy) if policy else Policy.standard(), today)
+    except (PolicyError, RuleError) as error:
+        if policy is None:
+            raise
         raise _fail(str(error)) from None
     except OSError as error:
         raise _fail(f"{policy}: {error.strerror}. Write the name of a policy file.") from None
-    return assess(told.frames, chosen, today)
 
 
 def _read_folder(folder: Path) -> Told:

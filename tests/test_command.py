@@ -244,14 +244,39 @@ def test_a_policy_changes_the_scores(folder):
     assert club_score() != club_score("--policy", policy)
 
 
-@pytest.mark.parametrize("text", ["[weight", "[prices]\nx = 1\n", '[weight]\nblocks = "much"\n', None])
+def test_a_rule_of_the_club_is_judged_and_a_broken_one_exits_2(folder):
+    (folder / "policy.toml").write_text('own_rules = "ours"\n', "utf-8")
+    own = folder / "ours" / "packing" / "no_thermos.sql"
+    own.parent.mkdir(parents=True)
+    header = '/*\ntitle="No thermos"\nsubject="kit"\nseverity="advice"\nwhy="w"\nnot_met="{subject}: bare."\n'
+    select = "select kit_id as subject, lines, false as ok from kit"
+    own.write_text(header + 'fix="Bring one."\nsource="common practice"\n*/\n' + select, "utf-8")
+    result = call("score", folder, "--json", "--policy", folder / "policy.toml")
+    assert "Q1ABC/go bag: bare." in [finding["sentence"] for finding in json.loads(result.stdout)["findings"]]
+    own.write_text("select 1", "utf-8")
+    result = call("score", folder, "--policy", folder / "policy.toml")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "no_thermos" in result.stderr
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "[weight",
+        "[prices]\nx = 1\n",
+        '[weight]\nblocks = "much"\n',
+        "[rules.no_such_rule]\nmost = 1\n",
+        None,
+    ],
+)
 def test_a_policy_that_cannot_be_used_exits_2(folder, text):
     policy = folder / "policy.toml"
     if text:
         policy.write_text(text, "utf-8")
     result = call("score", folder, "--policy", policy)
     assert (result.exit_code, result.stdout) == (2, "")
-    assert "policy.toml" in result.stderr
+    assert "policy" in result.stderr
+    assert "Traceback" not in result.stderr
 
 
 def test_a_day_that_is_none_exits_2(folder):
