@@ -1,0 +1,18 @@
+/*
+title     = "Mast reaches the power line"
+subject   = "post"
+severity  = "blocks"
+why       = "A mast or antenna that falls on a power line kills."
+not_met   = "{subject}: the power line is {power_line_m:.1f} m away; a {mast_m:.1f} m mast with its antenna wants {clear_m:.1f} m."
+not_known = "{subject}: a {mast_m:.1f} m mast is planned, and how far the nearest power line is has not been written down."
+fix       = "Move the mast, shorten it or do without; write the distance in power_line_m. Look up before you raise anything, and keep twice the height clear where you can; ask a qualified person and check local rules."
+source    = "NCVEC T0B06: no part may come within 10 ft of a power line if it falls"
+applies_to = "posts that plan a mast"
+caution   = "Never raise a mast near a power line of which you do not know the voltage; ask the utility."
+*/
+select
+    post_id                             as subject,
+    p.mast_m, p.power_line_m, f.clear_m,
+    p.power_line_m >= f.clear_m         as ok
+from fall_zone as f
+join post as p using (post_id)

@@ -1,0 +1,18 @@
+/*
+title    = "Past its planning life"
+subject  = "item"
+severity = "advice"
+why      = "Old things fail more often; a planned purchase is cheaper than a rushed one."
+not_met  = "{subject}: {age_years:.1f} years old; its sort is planned for {life_years:.0f}. Another costs about {replace_usd:.0f} USD."
+fix      = "Try it well before the season and put about {replace_usd:.0f} USD in the plan for next year."
+source   = "planning lives are estimates; a state emergency bulletin asks for an end year for every item"
+applies_to = "things that work and tell when they were bought; batteries and packs are judged by their capacity instead, papers and food by each event"
+*/
+select
+    item_id                 as subject,
+    r.age_years, r.life_years, r.replace_usd,
+    [i.line]                as lines,
+    r.age_years <= r.life_years as ok
+from replacement as r
+join item as i using (item_id)
+where r.age_years is not null and i.role not in ('source', 'pack', 'personal', 'paper')

@@ -1,0 +1,43 @@
+/*
+title     = "Spares pool too small"
+subject   = "club"
+severity  = "limits"
+why       = "The pool rescues the post whose battery died or whose owner is ill."
+not_met   = "{subject}: for the largest event ({posts} posts) the club's own gear is short of: {short_kinds}."
+not_known = "{subject}: no item says that it is the club's, so the pool cannot be counted."
+fix       = "Buy or ask for what is short, or write club in the owner column. A handheld with two packs is about 70 to 510 USD, a 20 Ah battery 90 to 260, a mobile 180 to 600, an antenna with coax 50 to 140."
+source    = "common practice: for ten posts one handheld with two packs, one mobile, one 20 Ah battery, one antenna with coax"
+
+[param.posts_each]
+value  = 10
+unit   = "1"
+why    = "posts that one set of spares backs"
+source = "common practice"
+
+[param.battery_ah]
+value  = 20
+unit   = "Ah"
+why    = "twelve hours of an ordinary post"
+source = "county emergency group power pages"
+*/
+with largest as (
+    select coalesce(max(posts), 0) as posts, greatest(ceil(coalesce(max(posts), 0) / cast($posts_each as double)), 1) as sets
+    from (select count(*) as posts from post group by event_id)
+), pool as (
+    select count(*) filter (owner is not null) as told,
+        coalesce(sum(quantity) filter (owner = 'club' and kind = 'handheld'), 0) as handhelds,
+        coalesce(sum(quantity) filter (owner = 'club' and role = 'pack'), 0) as packs,
+        coalesce(sum(quantity) filter (owner = 'club' and kind in ('mobile_vhf_uhf', 'mobile_data')), 0) as mobiles,
+        coalesce(sum(quantity) filter (owner = 'club' and role = 'source' and capacity_ah >= $battery_ah), 0) as batteries,
+        coalesce(sum(quantity) filter (owner = 'club' and role = 'antenna' and kind <> 'whip'), 0) as antennas,
+        coalesce(sum(quantity) filter (owner = 'club' and role = 'coax'), 0) as lines_of_coax
+    from item where is_usable
+)
+select
+    0           as subject,
+    l.posts,
+    concat_ws(', ', case when handhelds < sets then 'handhelds' end, case when packs < 2 * sets then 'handheld packs' end,
+        case when mobiles < sets then 'mobiles' end, case when batteries < sets then 'batteries' end,
+        case when antennas < sets then 'antennas' end, case when lines_of_coax < sets then 'coax' end) as short_kinds,
+    case when told > 0 then short_kinds = '' end as ok
+from largest as l, pool

@@ -1,0 +1,22 @@
+/*
+title    = "Vehicle post without a lead for the vehicle"
+subject  = "post_kit"
+severity = "limits"
+why      = "A borrowed car has a battery and perhaps a socket, and none of the club's plugs."
+not_met  = "{subject}: {member}'s {kit} has no battery clips and no vehicle plug."
+fix      = "Bring a fused clip lead or a vehicle-socket lead (about 10 to 30 USD). A socket feeds no full-power mobile; check polarity and voltage first."
+source   = "a county member page: agency vehicles may lack a socket or be 24 V; bike-tour guides"
+applies_to = "kits with a radio that is not a handheld, at SAG and lead-vehicle posts"
+
+[remedy]
+kind = "clip_lead"
+*/
+select
+    pk.post_kit_id                  as subject,
+    h.radio_lines                   as lines,
+    exists (from item as i where i.kit_id = pk.kit_id and i.is_usable and i.role = 'lead'
+        and ('clips' in (i.dc_plug, i.dc_plug_far) or 'j563_male' in (i.dc_plug, i.dc_plug_far))) as ok
+from post_kit as pk
+join post as p using (post_id)
+join holding as h on h.kit_id = pk.kit_id
+where p.post_type = 'sag' and h.has_mobile

@@ -1,0 +1,21 @@
+/*
+title     = "Kit below the post's power"
+subject   = "post_kit"
+severity  = "blocks"
+why       = "A 5 W handheld does not do the work of a 50 W station."
+not_met   = "{subject}: the post asks for {rf_watts_min:.0f} W; the strongest fitting radio of {member}'s {kit} has {rf_watts:.0f} W, and no kit beside it has more all the while."
+not_known = "{subject}: the post asks for {rf_watts_min:.0f} W; the power of a radio of {member}'s {kit} is not written down."
+fix       = "Swap kits, pair this one with a stronger station, or borrow a 50 W set from the club. Mind the distance to people when power goes up."
+source    = "marathon radio requirements; club event checklist: no 5 W handheld for a 50 W job"
+applies_to = "posts that ask for a power; kits without a fitting radio have kit_without_the_band"
+*/
+select
+    pk.post_kit_id                              as subject,
+    p.rf_watts_min, pk.rf_watts,
+    h.radio_lines                               as lines,
+    case when b.has_watts_beside then true else pk.has_watts end as ok
+from post_kit as pk
+join post as p using (post_id)
+join holding as h on h.kit_id = pk.kit_id
+left join beside as b on b.post_kit_id = pk.post_kit_id
+where p.rf_watts_min is not null and pk.has_band is distinct from false

@@ -1,0 +1,19 @@
+/*
+title     = "Kit without the post's band"
+subject   = "post_kit"
+severity  = "blocks"
+why       = "A radio that does not reach the post's band cannot hear the net."
+not_met   = "{subject}: the post works on {bands}; no radio of {member}'s {kit} reaches all of it, nor does a kit beside it all the while."
+not_known = "{subject}: the post works on {bands}; the bands of a radio of {member}'s {kit} are not written down."
+fix       = "Swap kits with a post where this one fits, or borrow a radio from the club."
+source    = "common practice: kit and person can do the post's band and mode; marathon radio requirements"
+*/
+select
+    pk.post_kit_id                              as subject,
+    coalesce(p.bands, 'any band')               as bands,
+    h.radio_lines                               as lines,
+    case when b.has_band_beside then true else pk.has_band end as ok
+from post_kit as pk
+join post as p using (post_id)
+join holding as h on h.kit_id = pk.kit_id
+left join beside as b on b.post_kit_id = pk.post_kit_id

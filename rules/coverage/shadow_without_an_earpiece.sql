@@ -1,0 +1,22 @@
+/*
+title    = "Shadow without an ear-piece"
+subject  = "post_kit"
+severity = "limits"
+why      = "A shadow listens in a crowd beside somebody who is talking, with both hands full."
+not_met  = "{subject}: {member}'s {kit} has no ear-piece, headset or speaker microphone that works."
+fix      = "Bring an ear-piece (about 8 to 35 USD), or a speaker microphone (about 15 to 80 USD)."
+source   = "shadow training slides; marathon radio requirements"
+applies_to = "kits with a radio, at shadow posts"
+
+[remedy]
+kind = "earpiece"
+*/
+select
+    pk.post_kit_id      as subject,
+    h.radio_lines       as lines,
+    exists (from item as i where i.kit_id = pk.kit_id and i.is_usable
+        and i.kind in ('earpiece', 'headset', 'speaker_mic')) as ok
+from post_kit as pk
+join post as p using (post_id)
+join holding as h on h.kit_id = pk.kit_id
+where p.post_type = 'shadow' and h.radios > 0

@@ -1,0 +1,34 @@
+/*
+title     = "Little room between antenna and public"
+subject   = "post_kit"
+severity  = "limits"
+why       = "People lean over barriers; a distance without margin is soon used up."
+not_met   = "{subject}: people can come within {public_m:.1f} m; {member}'s {kit} asks for {public_safe_m:.1f} m, with margin {wanted_m:.1f} m."
+not_known = "{subject}: {member}'s {kit} asks for {public_safe_m:.1f} m between antenna and people; how near they come is not written down."
+fix       = "Place the antenna {wanted_m:.1f} m or more from people, above their heads or behind tape, and write the distance in public_m."
+source    = "47 CFR 1.1310 Table 1; FCC OET Bulletin 65 eq. 3 to 7 with ground reflection; margin is common practice"
+applies_to = "kits that reach the post's bands, at posts of public events"
+
+[param.margin]
+value  = 1.5
+unit   = "1"
+why    = "people lean over barriers"
+source = "common practice"
+
+[param.arm_m]
+value  = 0.6
+unit   = "m"
+why    = "nearer than arm's length people come only if the operator lets them"
+source = "common practice"
+*/
+select
+    x.post_kit_id                               as subject,
+    p.public_m, x.public_safe_m, x.public_safe_m * $margin as wanted_m, x.rf_watts, x.band, x.how,
+    x.lines,
+    case when x.public_safe_m <= $arm_m then coalesce(p.public_m >= x.public_safe_m, true)
+         else p.public_m >= x.public_safe_m * $margin end as ok
+from exposure as x
+join post_kit as pk using (post_kit_id)
+join post as p using (post_id)
+join event as e using (event_id)
+where e.is_public

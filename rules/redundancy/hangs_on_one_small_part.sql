@@ -1,0 +1,27 @@
+/*
+title    = "Hangs on one small part"
+subject  = "kit"
+severity = "advice"
+why      = "A lead, adapter or fuse of a few dollars silences the whole kit when it breaks or stays at home."
+not_met  = "{subject}: it is silent without each of these: {small_parts}."
+fix      = "Double the cheapest of them first (leads, pigtails and adapters are about 5 to 30 USD each)."
+source   = "a national report on the 2017 hurricane season: coax joints, connectors and short coax were missing most"
+applies_to = "kits that make a complete station at best; the others have no_complete_station"
+
+[remedy]
+kind = "dc_lead"
+*/
+with small as (
+    select kit_id, string_agg(i.item, ', ' order by i.line) as small_parts, list(i.line order by i.line) as lines
+    from station as s join item as i using (kit_id)
+    where list_contains(s.weak_lines, i.line) and i.role in ('lead', 'fuse', 'converter', 'coax', 'rf_adapter')
+    group by kit_id
+)
+select
+    s.kit_id                        as subject,
+    m.small_parts,
+    coalesce(m.lines, s.weak_lines) as lines,
+    m.kit_id is null                as ok
+from station as s
+left join small as m using (kit_id)
+where s.stations_high >= 1
