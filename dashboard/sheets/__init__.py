@@ -1,0 +1,1 @@
+"""Paper and files to take along: printed sheets, forms, calendar, exports, letters."""

@@ -1,0 +1,209 @@
+"""What sheets read of a club: rows, days and amounts as people write them, asks with their cost, cautions."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+from urllib.parse import urlencode
+
+from dashboard.palette import ANSWERS, VERDICTS, Mark
+from dashboard.sheets.paper import SheetError
+from rules.engine import Assessment, Finding
+from rules.score import next_steps
+
+BASE = "http://localhost:8501"
+CAUTIONS = {
+    "charging": "Batteries and charging: charge only with a charger made for the chemistry, on a surface that cannot "
+    "burn, where someone can see it, and never a swollen, punctured or frozen one.",
+    "mains": "Mains and generators: keep generators outdoors and away from doors and windows, leads dry and protected; "
+    "leave mains work to a licensed electrician.",
+    "wiring": "Wires and fuses: a fuse belongs close to the battery, and a lead that gets warm is too thin.",
+    "masts": "Masts and antennas: stay farther from power lines than mast and antenna together could fall, and take "
+    "masts down before lightning comes.",
+    "exposure": "RF exposure: keep people, bystanders too, farther from a transmitting antenna than the distance worked "
+    "out for it.",
+    "lightning": "Lightning: stop, disconnect and take shelter when thunder is heard; no post is worth it.",
+    "weather": "Heat and cold: shade, water and rest in the heat; dry layers and a warm place in the cold; go home before "
+    "your own limit, not after it.",
+    "traffic": "Beside traffic: wear high-visibility clothing, face the traffic, and park off the road.",
+    "carrying": "Carrying and walking: two people for a heavy box, and nobody walks in alone without a way to call.",
+    "first_aid": "First aid: pass the call on at once; give only the help that you are trained for.",
+}  # fmt: skip
+HAZARDS = {
+    "power": ("charging", "mains"),
+    "batteries": ("charging",),
+    "spares": ("charging",),
+    "voltage": ("charging", "wiring"),
+    "connectors": ("wiring",),
+    "wiring": ("wiring",),
+    "carrying": ("carrying",),
+    "antenna": ("masts", "exposure"),
+    "exposure": ("exposure",),
+    "weather": ("lightning", "weather"),
+    "coverage": ("traffic",),
+    "operator": ("weather", "carrying", "first_aid"),
+}
+ROLE_HAZARDS = {
+    "source": "charging", "pack": "charging", "charger": "charging", "lead": "wiring", "fuse": "wiring",
+    "converter": "wiring", "radio": "exposure", "antenna": "masts", "mast": "masts",
+}  # fmt: skip
+
+
+def rows(assessment: Assessment, sql: str, *values: object) -> list[dict[str, Any]]:
+    """Rows of a select over the club; what is not known is None."""
+    found = assessment.con.cursor().execute(sql, list(values))
+    names = [column[0] for column in found.description]
+    return [dict(zip(names, row, strict=True)) for row in found.fetchall()]
+
+
+def one(assessment: Assessment, what: str, sql: str, *values: object) -> dict[str, Any]:
+    """The one row that a sheet is about.
+
+    Raises
+    ------
+    SheetError
+        There is none.
+    """
+    found = rows(assessment, sql, *values)
+    if not found:
+        named = " / ".join(str(value) for value in values)
+        raise SheetError(f'no {what} "{named}". Write it as it stands in the files that were sent.')
+    return found[0]
+
+
+def day(value: date | datetime | None) -> str:
+    """A date as year-month-day, which nobody reads two ways."""
+    return "not known" if value is None else f"{value:%Y-%m-%d}"
+
+
+def moment(value: datetime | None) -> str:
+    """A date with its weekday and time of day."""
+    return "not known" if value is None else f"{value:%a %Y-%m-%d %H:%M}"
+
+
+def amount(value: float | None, unit: str, digits: int = 0) -> str:
+    """A number with its unit."""
+    return "not known" if value is None else f"{value:.{digits}f} {unit}"
+
+
+def span(low: float | None, high: float | None, unit: str = "h") -> str:
+    """A range of a number, as one number where both ends print alike."""
+    if low is None or high is None:
+        return "not known"
+    ends = f"{low:.1f}", f"{high:.1f}"
+    return f"{ends[0]} {unit}" if ends[0] == ends[1] else f"{ends[0]}\N{EN DASH}{ends[1]} {unit}"
+
+
+def from_to(starts: datetime, ends: datetime) -> str:
+    """Two moments; the second day is named only where it is another."""
+    return f"{moment(starts)} to " + (f"{ends:%H:%M}" if starts.date() == ends.date() else moment(ends))
+
+
+def mark_of(finding: Finding) -> Mark:
+    """The mark of a finding: its severity, or not known, or met."""
+    return ANSWERS[finding.severity if finding.status == "not met" else finding.status]
+
+
+def verdicts(assessment: Assessment, kind: str) -> dict[str, Mark]:
+    """The verdict of every subject of one kind, by subject."""
+    return {
+        row["subject"]: VERDICTS[row["verdict"]]
+        for row in rows(
+            assessment,
+            "select subject, verdict from score join subject using (subject_kind, subject_id) where subject_kind = ?",
+            kind,
+        )
+    }
+
+
+def warned(hazards: Iterable[str]) -> list[str]:
+    """The cautions of these hazards, in a fixed order, each once."""
+    asked = set(hazards)
+    return [text for hazard, text in CAUTIONS.items() if hazard in asked]
+
+
+def dangers(families: Iterable[str]) -> set[str]:
+    """What to be careful of where findings of these families are mended."""
+    return {hazard for family in families for hazard in HAZARDS.get(family, ())}
+
+
+def address(base: str, page: str, **asked: str) -> str:
+    """Address of a page of the dashboard.
+
+    Raises
+    ------
+    SheetError
+        The base is no http or https address, or the whole is too long for a code that prints well.
+    """
+    if not re.fullmatch(r"https?://[^\s/?#]+(/[^\s?#]*)?", base):
+        raise SheetError(f'base address: "{base}" is not one. Write it like {BASE}.')
+    whole = f"{base.rstrip('/')}/{page}?{urlencode(asked)}"
+    if len(whole.encode()) > 600:
+        return f"{base.rstrip('/')}/{page}"
+    return whole
+
+
+# --- asks ---
+
+
+@dataclass(frozen=True)
+class Ask:
+    """One thing that a member is asked to mend or tell: what, why, how, and what it costs."""
+
+    finding: Finding
+    cost: str
+    cautions: list[str]
+
+
+def offers(assessment: Assessment) -> Mapping[str, tuple[str, float]]:
+    """The cheapest offer of each kind in the club's price book: name and price, USD."""
+    return {
+        row["kind"]: (row["offer"], row["price_usd"])
+        for row in rows(
+            assessment,
+            "select kind, arg_min(offer, price_usd) as offer, min(price_usd) as price_usd from offer "
+            "where available is null or available > 0 group by kind",
+        )
+    }
+
+
+def remedy(assessment: Assessment, finding: Finding) -> str | None:
+    """The kind of thing that mends a finding: named by the rule, or by the evidence under the name it gives."""
+    named = next((r.remedy.get("kind") for r in assessment.rules if r.name == finding.rule), None)
+    return None if named is None else str(finding.evidence.get(named) or named)
+
+
+def usual_prices(assessment: Assessment) -> dict[str, tuple[float, float]]:
+    """Usual price range of each kind, USD."""
+    return {
+        row["kind"]: (row["price_low_usd"], row["price_high_usd"])
+        for row in rows(
+            assessment, "from kind where price_low_usd is not null and price_high_usd is not null"
+        )
+    }
+
+
+def asks(assessment: Assessment, member: str, count: int = 3) -> list[Ask]:
+    """What to ask of a member first, with cost and cautions.
+
+    Raises
+    ------
+    SheetError
+        Nobody of this name was sent.
+    """
+    one(assessment, "member", "select member from member where member = ?", member)
+    book, usual = offers(assessment), usual_prices(assessment)
+    given = []
+    for finding in next_steps(assessment, member, count):
+        kind = remedy(assessment, finding) if finding.status == "not met" else None
+        said = []
+        if kind in usual:
+            low, high = usual[kind]
+            said.append(f"usually {low:.0f} to {high:.0f} USD" if low < high else f"usually {low:.0f} USD")
+        if kind in book:
+            said.append(f"in the club's price book: {book[kind][0]}, {book[kind][1]:.0f} USD")
+        given.append(Ask(finding, "; ".join(said), warned(dangers([finding.family]))))
+    return given
