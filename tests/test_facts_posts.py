@@ -1,0 +1,340 @@
+"""Who covers a post, what swaps there, how far people keep away, what wears out: small clubs known by thought."""
+
+import math
+from collections.abc import Iterator
+from datetime import date
+from typing import Any
+
+import duckdb
+import pandas as pd
+import pytest
+
+from rules import engine
+from rules.facts import Fact, coverage, exposures, replacements, swaps
+from rules.policy import Policy
+
+TODAY = date(2027, 3, 1)
+FOOT_M = 0.3048
+FREE_W_M2 = 2.0
+"""Limit for the public at 30 to 300 MHz: 0.2 mW/cm2. 47 CFR 1.1310(e)(1) Table 1."""
+
+
+@pytest.fixture
+def con() -> Iterator[duckdb.DuckDBPyConnection]:
+    con = engine.blank()
+    yield con
+    con.close()
+
+
+def insert(con: duckdb.DuckDBPyConnection, table: str, *rows: dict[str, Any]) -> None:
+    for row in rows:
+        con.execute(
+            f"insert into {table} ({', '.join(row)}) values ({', '.join(f'${name}' for name in row)})", row
+        )
+
+
+def worked(con: duckdb.DuckDBPyConnection, fact: Fact) -> pd.DataFrame:
+    """The only table of a fact, what is not known as None."""
+    (frame,) = fact(con, Policy.standard(), TODAY).values()
+    return frame.astype(object).where(frame.notna(), None)
+
+
+def at(hour: float) -> str:
+    return f"2027-04-25T{int(hour):02d}:{int(hour % 1 * 60):02d}"
+
+
+def post(con: duckdb.DuckDBPyConnection, *shifts: tuple[float, float, int, int | None], **told: Any) -> None:
+    """Post 1, open from 6 to 12; shifts as (from, to, member, kit)."""
+    insert(con, "post", {"post_id": 1, "event_id": 1, "opens": at(6), "closes": at(12)} | told)
+    send(con, *shifts)
+
+
+def send(con: duckdb.DuckDBPyConnection, *shifts: tuple[float, float, int, int | None], to: int = 1) -> None:
+    (last,) = con.execute("select coalesce(max(assignment_id), 0) from assignment").fetchone() or (0,)
+    for number, (begin, end, member, kit) in enumerate(shifts, last + 1):
+        row = {"assignment_id": number, "event_id": 1, "post_id": to, "member_id": member, "kit_id": kit}
+        insert(con, "assignment", row | {"starts": at(begin), "ends": at(end)})
+
+
+def covered(con: duckdb.DuckDBPyConnection, post_id: int = 1) -> dict[str, Any]:
+    frame = worked(con, coverage.coverage)
+    (row,) = frame[frame["post_id"] == post_id].to_dict("records")
+    return row
+
+
+def reach(con: duckdb.DuckDBPyConnection, kit: int, has_band: bool | None, low: int, high: int) -> None:
+    """A kit at post 1 that makes between `low` and `high` stations."""
+    insert(con, "post_kit", {"post_kit_id": kit, "post_id": 1, "kit_id": kit, "has_band": has_band})
+    insert(con, "station", {"kit_id": kit, "stations_low": low, "stations_high": high})
+
+
+def test_a_post_without_anyone_is_uncovered_while_it_is_open(con: duckdb.DuckDBPyConnection) -> None:
+    post(con)
+    row = covered(con)
+    assert (row["uncovered_h"], row["people"], row["least_people"]) == (6.0, 0, 0)
+    assert pd.Timestamp(row["first_gap"]) == pd.Timestamp(at(6))
+    assert row["stations_low"] is row["longest_shift_h"] is row["longest_alone_h"] is None
+
+
+def test_gaps_are_found_between_shifts_and_what_lies_outside_does_not_count(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    post(con, (5, 8, 1, None), (9.5, 13, 2, None), operators=2)
+    row = covered(con)
+    assert row["uncovered_h"] == 1.5
+    assert row["short_h"] == 6.0
+    assert pd.Timestamp(row["first_gap"]) == pd.Timestamp(at(8))
+
+
+def test_overlapping_shifts_leave_no_gap_and_one_person_counts_once(con: duckdb.DuckDBPyConnection) -> None:
+    post(con, (6, 9, 1, 1), (6, 9, 1, 2), (8.5, 12, 2, None))
+    row = covered(con)
+    assert (row["uncovered_h"], row["people"], row["least_people"]) == (0.0, 2, 1)
+
+
+def test_somebody_is_alone_only_while_nobody_else_is_there(con: duckdb.DuckDBPyConnection) -> None:
+    post(con, (6, 12, 1, None), (8, 9, 2, None))
+    assert covered(con)["longest_alone_h"] == 5.0
+
+
+def test_a_shift_goes_on_at_the_next_post_and_ends_with_a_break(con: duckdb.DuckDBPyConnection) -> None:
+    post(con, (6, 10, 1, None), (11, 12, 1, None))
+    insert(con, "post", {"post_id": 2, "event_id": 1, "opens": at(10), "closes": at(23)})
+    send(con, (13, 17, 2, None), (17, 20, 2, None), to=2)
+    assert covered(con)["longest_shift_h"] == 4.0
+    assert covered(con, 2)["longest_shift_h"] == 7.0
+    send(con, (10, 10.5, 1, None), to=2)
+    assert covered(con)["longest_shift_h"] == 4.5
+
+
+def test_the_thinnest_hour_tells_the_stations(con: duckdb.DuckDBPyConnection) -> None:
+    post(con, (6, 12, 1, 1), (8, 12, 2, 2))
+    reach(con, 1, True, 1, 2)
+    reach(con, 2, True, 2, 2)
+    row = covered(con)
+    assert (row["stations_low"], row["stations_high"]) == (1, 2)
+
+
+def test_a_kit_off_the_band_makes_no_station_and_an_untold_band_only_perhaps(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    post(con, (6, 12, 1, 1), (6, 12, 2, 2))
+    reach(con, 1, False, 2, 2)
+    reach(con, 2, None, 1, 1)
+    row = covered(con)
+    assert (row["stations_low"], row["stations_high"]) == (0, 1)
+
+
+def test_a_kit_beside_helps_only_if_it_stays_all_the_while(con: duckdb.DuckDBPyConnection) -> None:
+    post(con, (6, 12, 1, 1), (6, 11, 2, 2))
+    for kit, has in ((1, True), (2, False)):
+        told = {"post_kit_id": kit, "post_id": 1, "kit_id": kit, "has_band": has, "has_watts": has}
+        insert(con, "post_kit", told)
+    found = worked(con, coverage.beside).set_index("post_kit_id")
+    assert bool(found["has_watts_beside"][2]) and bool(found["has_band_beside"][2])
+    assert not found["has_watts_beside"][1]
+    assert not found["has_band_beside"][1]
+
+
+RADIO = {"kind": "mobile_vhf_uhf", "role": "radio", "bands": "2m 70cm", "volts_min": 11.7, "volts_max": 15.9}
+BATTERY = {
+    "kind": "battery_lifepo4",
+    "role": "source",
+    "chemistry": "lifepo4",
+    "volts_min": 12.0,
+    "volts_max": 14.4,
+}
+ANTENNA = {"kind": "jpole", "role": "antenna", "bands": "2m 70cm"}
+COAX = {"kind": "coax", "role": "coax", "rf_plug": "pl259", "rf_plug_far": "pl259"}
+CLUB = "genderless_30"
+
+
+def thing(con: duckdb.DuckDBPyConnection, kit: int, told: dict[str, Any], **more: Any) -> int:
+    (number,) = con.execute("select count(*) + 1 from item").fetchone() or (1,)
+    insert(con, "item", {"item_id": number, "kit_id": kit, "line": number, "item": "thing"} | told | more)
+    return int(number)
+
+
+def meet(con: duckdb.DuckDBPyConnection, plugs: dict[int, str | None], is_handheld: bool = False) -> None:
+    """Two kits at a post, each with radio, battery, antenna and coax; their DC plugs by kit."""
+    for kit, plug in plugs.items():
+        radio = thing(
+            con, kit, RADIO, dc_plug=plug, rf_plug="so239", **({"kind": "handheld"} if is_handheld else {})
+        )
+        told = {"supply_id": kit, "kit_id": kit, "radio_item_id": radio, "is_main": True}
+        insert(con, "supply", told | {"is_handheld": is_handheld})
+        thing(con, kit, BATTERY, dc_plug=plug)
+        thing(con, kit, ANTENNA, rf_plug="so239")
+        thing(con, kit, COAX)
+    if not con.execute("from post").fetchall():
+        post(con, *((6, 12, kit, kit) for kit in plugs))
+
+
+def swapped(con: duckdb.DuckDBPyConnection) -> dict[tuple[int, int], tuple[bool | None, bool | None]]:
+    """Power and antenna fit by (from, to)."""
+    rows = worked(con, swaps.swap).to_dict("records")
+    return {
+        (row["from_kit_id"], row["to_kit_id"]): (row["has_power_fit"], row["has_antenna_fit"]) for row in rows
+    }
+
+
+def test_kits_on_one_plug_swap_both_ways(con: duckdb.DuckDBPyConnection) -> None:
+    meet(con, {1: CLUB, 2: "genderless_15"})
+    assert swapped(con) == {(1, 2): (True, True), (2, 1): (True, True)}
+
+
+def test_a_strange_plug_needs_a_lead_and_the_lead_may_lie_in_either_kit(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    meet(con, {1: CLUB, 2: "xt60_female"})
+    assert swapped(con)[1, 2] == (False, True)
+    thing(con, 2, {"kind": "dc_adapter", "role": "lead"}, dc_plug="xt60_male", dc_plug_far=CLUB)
+    assert swapped(con) == {(1, 2): (True, True), (2, 1): (True, True)}
+
+
+def test_two_leads_in_a_row_make_a_way(con: duckdb.DuckDBPyConnection) -> None:
+    meet(con, {1: CLUB, 2: "xt60_female"})
+    thing(con, 1, {"kind": "dc_lead", "role": "lead"}, dc_plug=CLUB, dc_plug_far="t_plug_male")
+    thing(con, 2, {"kind": "dc_adapter", "role": "lead"}, dc_plug="t_plug_female", dc_plug_far="xt60_male")
+    assert swapped(con)[1, 2] == (True, True)
+
+
+def test_a_plug_not_told_leaves_the_swap_open(con: duckdb.DuckDBPyConnection) -> None:
+    meet(con, {1: CLUB, 2: None})
+    assert swapped(con)[1, 2] == (None, True)
+
+
+def test_a_lead_not_told_leaves_the_swap_open(con: duckdb.DuckDBPyConnection) -> None:
+    meet(con, {1: CLUB, 2: "xt60_female"})
+    thing(con, 2, {"kind": "dc_adapter", "role": "lead"})
+    assert swapped(con)[1, 2] == (None, True)
+
+
+def test_a_battery_of_another_voltage_does_not_run_the_radio(con: duckdb.DuckDBPyConnection) -> None:
+    meet(con, {1: CLUB, 2: CLUB})
+    con.execute("update item set volts_min = 24, volts_max = 29 where role = 'source' and kit_id = 1")
+    assert swapped(con) == {(1, 2): (False, True), (2, 1): (True, True)}
+
+
+def test_no_power_is_asked_of_a_kit_without_a_battery_nor_for_a_handheld(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    meet(con, {1: CLUB, 2: CLUB}, is_handheld=True)
+    frame = worked(con, swaps.swap)
+    assert not frame["is_power_asked"].any()
+    assert frame["is_antenna_asked"].all()
+
+
+def test_an_antenna_of_another_band_or_plug_does_not_fit(con: duckdb.DuckDBPyConnection) -> None:
+    meet(con, {1: CLUB, 2: CLUB})
+    con.execute("update item set bands = '40m' where role = 'antenna' and kit_id = 1")
+    con.execute("update item set rf_plug = 'n_female' where role = 'antenna' and kit_id = 2")
+    assert swapped(con) == {(1, 2): (True, False), (2, 1): (True, False)}
+    thing(con, 1, {"kind": "rf_adapter", "role": "rf_adapter"}, rf_plug="n_male", rf_plug_far="so239")
+    assert swapped(con)[2, 1] == (True, True)
+
+
+def test_kits_that_never_meet_are_not_asked_to_swap(con: duckdb.DuckDBPyConnection) -> None:
+    post(con, (6, 8, 1, 1), (8, 10, 2, 2), (10, 12, 3, 3))
+    meet(con, {1: CLUB, 2: CLUB, 3: CLUB})
+    assert set(swapped(con)) == {(1, 2), (2, 1), (2, 3), (3, 2)}
+
+
+def station(con: duckdb.DuckDBPyConnection, told: dict[str, Any] | None = None, **of_post: Any) -> None:
+    """A 50 W mobile at post 1."""
+    thing(con, 1, RADIO | {"rf_watts": 50.0, "modes": "fm"} | (told or {}))
+    post(con, **{"tx_share": 0.1} | of_post)
+    insert(con, "post_kit", {"post_kit_id": 1, "post_id": 1, "kit_id": 1})
+
+
+def exposed(con: duckdb.DuckDBPyConnection) -> dict[str, Any]:
+    (row,) = worked(con, exposures.exposure).to_dict("records")
+    return row
+
+
+def test_a_50_w_mobile_asks_for_six_to_seven_feet(con: duckdb.DuckDBPyConnection) -> None:
+    """The published emergency-use calculation for 50 W mobiles: 6 to 7 ft from any part of the antenna."""
+    station(con)
+    thing(con, 1, ANTENNA | {"kind": "mag_mount", "gain_dbi": 2.15})
+    assert 6 * FOOT_M < exposed(con)["public_safe_m"] < 7 * FOOT_M
+
+
+def test_distance_is_that_of_the_density_at_half_the_power(con: duckdb.DuckDBPyConnection) -> None:
+    station(con)
+    row = exposed(con)
+    assert row["public_safe_m"] == pytest.approx(math.sqrt(2.56 * 25 / (4 * math.pi * FREE_W_M2)))
+    assert row["near_m"] == pytest.approx(299.792458 / row["frequency_mhz"] / (2 * math.pi))
+
+
+def test_the_crew_may_stand_nearer_than_the_public(con: duckdb.DuckDBPyConnection) -> None:
+    station(con)
+    row = exposed(con)
+    assert 0 < row["crew_safe_m"] < row["public_safe_m"]
+
+
+def test_the_antenna_that_radiates_most_counts(con: duckdb.DuckDBPyConnection) -> None:
+    station(con, bands="2m")
+    thing(con, 1, ANTENNA | {"gain_dbi": 7.0})
+    thing(con, 1, ANTENNA | {"kind": "mag_mount", "gain_dbi": 2.0})
+    assert exposed(con)["gain_dbi"] == 7.0
+    thing(con, 1, COAX | {"coax": "rg58", "length_m": 60.0})
+    row = exposed(con)
+    assert (row["gain_dbi"], row["loss_db"]) == (2.0, 0.0)
+
+
+def test_only_the_bands_of_the_post_count_else_all_of_the_radio(con: duckdb.DuckDBPyConnection) -> None:
+    station(con, bands="70cm")
+    assert exposed(con)["band"] == "70cm"
+    con.execute("update post set bands = null")
+    assert exposed(con)["band"] == "2m"
+    con.execute("update post set bands = '40m'")
+    assert worked(con, exposures.exposure).empty
+
+
+def test_speech_on_a_single_sideband_asks_for_less(con: duckdb.DuckDBPyConnection) -> None:
+    station(con)
+    fm = exposed(con)["public_safe_m"]
+    con.execute("update post set modes = 'ssb'")
+    assert exposed(con)["public_safe_m"] == pytest.approx(fm * math.sqrt(0.2))
+
+
+def test_a_post_that_talks_more_than_it_listens_asks_for_more(con: duckdb.DuckDBPyConnection) -> None:
+    station(con, tx_share=1.0)
+    always = exposed(con)["public_safe_m"]
+    con.execute("update post set tx_share = 0.1")
+    assert exposed(con)["public_safe_m"] == pytest.approx(always / math.sqrt(2))
+
+
+def test_power_not_told_makes_the_distance_not_known(con: duckdb.DuckDBPyConnection) -> None:
+    station(con)
+    thing(con, 1, RADIO)
+    row = exposed(con)
+    assert row["public_safe_m"] is row["crew_safe_m"] is None
+
+
+def test_a_receiver_exposes_nobody(con: duckdb.DuckDBPyConnection) -> None:
+    station(con, {"rf_watts": 0.0})
+    assert worked(con, exposures.exposure).empty
+
+
+def test_the_fall_zone_is_mast_antenna_and_ten_feet(con: duckdb.DuckDBPyConnection) -> None:
+    post(con, mast_m=8.0)
+    insert(con, "post", {"post_id": 2, "event_id": 1})
+    (row,) = worked(con, exposures.fall_zone).to_dict("records")
+    assert row == {
+        "post_id": 1,
+        "clear_m": pytest.approx(8.0 + exposures.ANTENNA_ABOVE_M + 10 * FOOT_M),
+    }
+
+
+def test_a_thing_ends_its_life_after_it_was_bought_and_costs_what_was_paid(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    told = {"life_years": 7.0, "price_low_usd": 30.0, "price_high_usd": 350.0}
+    thing(con, 1, RADIO, acquired="2022-06-01", cost_usd=120.0, quantity=2, **told)
+    thing(con, 1, RADIO, **told)
+    thing(con, 1, RADIO, is_usable=False, **told)
+    first, second = worked(con, replacements.replacement).sort_values("item_id").to_dict("records")
+    assert (first["due_year"], first["replace_usd"], first["how"]) == (2029, 240.0, "told")
+    assert first["age_years"] == pytest.approx(4.75, abs=0.01)
+    assert (second["due_year"], second["replace_usd"], second["how"]) == (None, 190.0, "assumed")
