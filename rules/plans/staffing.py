@@ -24,10 +24,9 @@ import numpy.typing as npt
 import pandas as pd
 from scipy import sparse
 
-from data import club, reference, schema
+from data import club, schema
 from rules import facts
 from rules.engine import HERE, Assessment, assess, judge
-from rules.facts.crew import HF_BELOW_MHZ
 from rules.facts.posts import CARRIED
 from rules.plans import posts as by_kit
 from rules.plans.in_turn import Best, Program, minimise_in_turn
@@ -109,7 +108,8 @@ class Roster:
     carried : pieces x kits; tenths of a kilogram to be carried
     wants_two : by post; a second station is wanted
     in_reserve : by kit; fit to stand by with its owner
-    reserve : shifts of the reserve as (start, end, stations)
+    stations : reserve stations that stand by for the whole event and are sent nowhere
+    away : times at which a member is elsewhere for the club, as (member, start, end)
     """
 
     pieces: list[Piece]
@@ -122,9 +122,17 @@ class Roster:
     carried: Ints
     wants_two: list[bool]
     in_reserve: npt.NDArray[np.bool_]
-    reserve: list[tuple[int, int, int]]
+    stations: int = 0
     terms: Terms = Terms()
     locked: list[Locked] = field(default_factory=list)
+    away: list[tuple[int, int, int]] = field(default_factory=list)
+
+    @property
+    def reserve(self) -> list[tuple[int, int, int]]:
+        """When reserve stations stand by: start, end, stations."""
+        if not self.stations or not self.pieces:
+            return []
+        return [(min(p.start for p in self.pieces), max(p.end for p in self.pieces), self.stations)]
 
 
 @dataclass
@@ -147,8 +155,8 @@ class _Columns:
 
 def shifts(
     opens: list[int], closes: list[int], people: list[int], cuts: Mapping[int, Iterable[int]], terms: Terms
-) -> tuple[list[Piece], list[tuple[int, int]]]:
-    """Split posts into shifts with boundaries that all posts share; also the whole event's shifts.
+) -> list[Piece]:
+    """Split posts into shifts with boundaries that all posts share.
 
     Parameters
     ----------
@@ -171,7 +179,7 @@ def shifts(
                 bounds.remove(edge)
         bounds = sorted({*bounds, *(cut for cut in cuts.get(post, ()) if open_ < cut < close)})
         pieces += [Piece(post, a, b, people[post]) for a, b in pairwise(bounds)]
-    return pieces, list(pairwise(edges))
+    return pieces
 
 
 # --- the program ---
@@ -256,12 +264,14 @@ def _columns(roster: Roster) -> _Columns:
 
 
 def _free(columns: _Columns, roster: Roster) -> _Columns:
-    """Without the columns that meet a locked row of the same person, or of a way to it that is too short."""
+    """Without the columns that meet something else the same person is held by, the way there counted."""
     keep = np.ones(len(columns.member), bool)
-    for row in roster.locked:
-        way = np.where(columns.post == row.post, 0, roster.terms.travel_min)
-        meets = (columns.start < row.end + way) & (columns.end + way > row.start)
-        keep &= ~((columns.member == row.member) & meets)
+    taken = [(row.member, row.post, row.start, row.end) for row in roster.locked]
+    taken += [(member, -2, start, end) for member, start, end in roster.away]
+    for member, post, start, end in taken:
+        way = np.where(columns.post == post, 0, roster.terms.travel_min)
+        meets = (columns.start < end + way) & (columns.end + way > start)
+        keep &= ~((columns.member == member) & meets)
     return _Columns(**{name: getattr(columns, name)[keep] for name in _Columns.__dataclass_fields__})
 
 
@@ -307,6 +317,7 @@ def _program(roster: Roster, columns: _Columns) -> Program:
         inside = np.clip(
             np.minimum(columns.end, at + DAY_MIN) - np.maximum(columns.start, at), 0, None
         ).astype(float)
+        inside[columns.seat == 2] = 0.0
         used = np.zeros(roster.members)
         for row in roster.locked:
             used[row.member] += max(0, min(row.end, at + DAY_MIN) - max(row.start, at))
@@ -334,7 +345,11 @@ def _program(roster: Roster, columns: _Columns) -> Program:
     add(_by(columns.kit, drawn, np.minimum(columns.charge[drawn], 1.0), kits, n), left)
     half = drawn[columns.charge[drawn] > left[columns.kit[drawn]] / 2]
     add(_by(columns.kit, half, np.ones(len(half)), kits, n), np.ones(kits))
-    turns = np.ceil((columns.end - columns.start) / (60 * terms.shift_h))
+    # nobody sits in a further seat where nobody leads
+    hangs = np.flatnonzero((lead_want > 0) & (more_want > 0))
+    hangs_at = sum(part.shape[0] for part in parts)
+    add(_matrix([], [], [], len(hangs), n), np.zeros(len(hangs)))
+    turns = np.ceil((columns.end - columns.start) / (60 * terms.shift_h)) * (columns.seat < 2)
     before = np.zeros(roster.members)
     for row in roster.locked:
         before[row.member] += math.ceil((row.end - row.start) / (60 * terms.shift_h))
@@ -347,7 +362,15 @@ def _program(roster: Roster, columns: _Columns) -> Program:
 
     built = sparse.vstack(parts).tocsr()
     tail = len(levels) * roster.members
-    slack = _matrix(np.arange(seat_rows), np.arange(seat_rows), np.ones(seat_rows), built.shape[0], seat_rows)
+    seats = np.arange(seat_rows)
+    hang_rows = hangs_at + np.arange(len(hangs))
+    slack = _matrix(
+        np.concatenate([seats, hang_rows, hang_rows]),
+        np.concatenate([seats, hangs, len(pieces) + hangs]),
+        np.concatenate([np.ones(seat_rows), more_want[hangs], -np.ones(len(hangs))]),
+        built.shape[0],
+        seat_rows,
+    )
     beyond = _matrix(
         built.shape[0] - tail + np.arange(tail), np.arange(tail), -np.ones(tail), built.shape[0], tail
     )
@@ -355,17 +378,14 @@ def _program(roster: Roster, columns: _Columns) -> Program:
     low, high = np.concatenate(lows), np.concatenate(highs)
 
     zeros = np.zeros(n)
-    # a post without a working station is open twice over: once for the station, once for the person
-    weight = np.concatenate([np.full(len(pieces), 2.0), np.ones(len(pieces)), np.ones(len(roster.reserve))])
     post_of = np.array([p.post for p in pieces] * 2 + [-1] * len(roster.reserve))
     is_critical = np.array([p >= 0 and roster.is_critical[p] for p in post_of], bool)
     is_post = post_of >= 0
-    lost = minutes * weight
     ends = np.zeros(tail)
     objectives = [
-        np.concatenate([zeros, lost * is_critical, ends]),
-        np.concatenate([zeros, lost * is_post, ends]),
-        np.concatenate([zeros, lost * ~is_post, ends]),
+        np.concatenate([zeros, minutes * is_critical, ends]),
+        np.concatenate([zeros, minutes * is_post, ends]),
+        np.concatenate([zeros, minutes * ~is_post, ends]),
         np.concatenate([columns.limits, np.zeros(seat_rows), ends]),
         np.concatenate([zeros, np.zeros(seat_rows), np.ones(tail)]),
         np.concatenate([columns.carried, np.zeros(seat_rows), ends]),
@@ -665,37 +685,25 @@ def _limits(member: Any, post: pd.Series, place: pd.Series, is_dark: bool) -> li
 
 
 def _leads(event: _Event, pieces: list[Piece], able: _Ability) -> None:
-    """Whoever leads needs the post's own sign-off and a licence for its bands; put that into `able.lead`."""
-    licences = reference.table("licences").set_index("licence_class")
-    bands = reference.table("bands").set_index("band")["low_mhz"]
+    """Whoever leads needs the post's own sign-off; put that into `able.lead`."""
     owner_at = {int(member): at for at, member in enumerate(event.members["member_id"])}
     owners = [owner_at[int(member)] for member in event.kits["member_id"]]
     people = list(event.members.itertuples(index=False))
     said = able.lead_words  # by post and member
     for number, piece in enumerate(pieces):
         post = event.posts.iloc[piece.post]
-        wanted = [bands.get(band, math.nan) for band in _words(post["bands"])] or [HF_BELOW_MHZ]
         for at, owner in enumerate(owners):
             key = (piece.post, owner)
             if key not in said:
-                said[key] = _lead_limits(people[owner], post["role_needed"], wanted, licences)
+                said[key] = _lead_limits(people[owner], post["role_needed"])
             for answer, *_ in said[key]:
                 able.lead[number, at] = max(able.lead[number, at], answer)
 
 
-def _lead_limits(
-    member: Any, role: Any, wanted_mhz: list[float], licences: pd.DataFrame
-) -> list[tuple[int, str, str]]:
-    found = []
+def _lead_limits(member: Any, role: Any) -> list[tuple[int, str, str]]:
     if isinstance(role, str) and isinstance(member.roles, str) and role not in member.roles.split():
-        found.append((CANNOT, f"is not signed off for {role}", "sign-off"))
-    if not isinstance(member.licence_class, str):
-        found.append((UNKNOWN, "licence class is not known", "sign-off"))
-    elif member.licence_class in licences.index:
-        has = licences.loc[member.licence_class]
-        if any(not has["has_hf_voice" if mhz < HF_BELOW_MHZ else "has_vhf"] for mhz in wanted_mhz):
-            found.append((CANNOT, "holds no licence for the post's bands", "more people"))
-    return found
+        return [(CANNOT, f"is not signed off for {role}", "sign-off")]
+    return []
 
 
 # --- the plan ---
@@ -798,7 +806,7 @@ def _roster(
     cuts: dict[int, list[int]] = defaultdict(list)
     for row in locked:
         cuts[row.post] += [row.start, row.end]
-    pieces, whole = shifts(opens, closes, people, cuts, terms)
+    pieces = shifts(opens, closes, people, cuts, terms)
     able = _ability(assessment, here, pieces)
     owner_at = {int(member): at for at, member in enumerate(here.members["member_id"])}
     owner = np.array([owner_at[int(member)] for member in here.kits["member_id"]], np.int64)
@@ -817,9 +825,23 @@ def _roster(
     roster = Roster(
         pieces, here.posts["is_critical"].astype(bool).tolist(), owner, len(here.members), able.person, able.lead,
         able.charge, able.carried, (here.posts["needs_two_ways"] | (here.posts["radios"] > 1)).astype(bool).tolist(),
-        able.in_reserve, [(a, b, stations) for a, b in whole], terms, answered,
+        able.in_reserve, stations, terms, answered, _away(assessment, here),
     )  # fmt: skip
     return roster, able
+
+
+def _away(assessment: Assessment, here: _Event) -> list[tuple[int, int, int]]:
+    """When members are sent to other events."""
+    at = {int(member): number for number, member in enumerate(here.members["member_id"])}
+    rows = (
+        assessment.con.cursor()
+        .execute(
+            "select member_id, assignment.starts, assignment.ends from assignment join event using (event_id) where event <> ?",
+            [here.name],
+        )
+        .fetchall()
+    )
+    return [(at[member], here.minute(start), here.minute(end)) for member, start, end in rows]
 
 
 def _locked(here: _Event, rows: pd.DataFrame | None) -> tuple[list[Locked], list[str]]:
@@ -939,8 +961,8 @@ def _uncovered(
     busy += [
         (c["member"], c["kit"] if c["kit"] >= 0 else None, c["post"], c["start"], c["end"])
         for c in seated.chosen
-        if c["seat"] < 2
     ]
+    busy += [(member, None, -2, start, end) for member, start, end in roster.away]
     seats = [
         (not roster.is_critical[piece.post], number, is_lead)
         for number, piece in enumerate(roster.pieces)
@@ -948,14 +970,16 @@ def _uncovered(
         for _ in range(round(count))
     ]
     told: dict[int, list[tuple[bool, str, _Change]]] = defaultdict(list)
-    for _, number, is_lead in sorted(seats):
+    for _, number, is_lead in sorted(seats, key=lambda seat: (seat[0], seat[1], not seat[2])):
         piece = roster.pieces[number]
         free = [m for m in range(roster.members) if _is_free(m, piece, busy, roster.terms)]
         options = _options(assessment, here, roster, able, number, is_lead, free, busy)
         change = min(options, key=lambda option: (option.price, option.words))
         if change.member is not None:
             busy.append((change.member, change.kit, piece.post, piece.start, piece.end))
-        told[number].append((is_lead, _reason(roster, able, number, is_lead, free), change))
+        # a further seat where nobody leads is open for that reason alone
+        why = _reason(roster, able, number, is_lead) if is_lead or not seated.lead_open[number] else ""
+        told[number].append((is_lead, why, change))
     rows = []
     for number, found in told.items():
         piece = roster.pieces[number]
@@ -963,7 +987,7 @@ def _uncovered(
             (
                 here.posts["post"][piece.post], here.moment(piece.start), here.moment(piece.end), len(found),
                 any(is_lead for is_lead, *_ in found), roster.is_critical[piece.post],
-                "; ".join(dict.fromkeys(why for _, why, _ in found)), "; ".join(dict.fromkeys(c.words for *_, c in found)),
+                "; ".join(dict.fromkeys(why for _, why, _ in found if why)), "; ".join(dict.fromkeys(c.words for *_, c in found)),
                 max((c for *_, c in found), key=lambda c: c.price).kind,
             )
         )  # fmt: skip
@@ -979,7 +1003,7 @@ def _is_free(
         way = 0 if post == piece.post else terms.travel_min
         if start < piece.end + way and end + way > piece.start:
             return False
-    spans = [(start, end) for _, start, end in own] + [(piece.start, piece.end)]
+    spans = [(start, end) for post, start, end in own if post >= 0] + [(piece.start, piece.end)]
     for at, _ in spans:
         if sum(max(0, min(end, at + DAY_MIN) - max(start, at)) for start, end in spans) > 60 * terms.most_h:
             return False
@@ -1044,7 +1068,7 @@ def _options(
     return found
 
 
-def _reason(roster: Roster, able: _Ability, number: int, is_lead: bool, free: list[int]) -> str:
+def _reason(roster: Roster, able: _Ability, number: int, is_lead: bool) -> str:
     """Why a seat is open, in numbers of people and kits."""
     if not is_lead:
         could = int((able.person[number] < CANNOT).sum())
