@@ -127,6 +127,10 @@ def own_rules(folder: Path) -> tuple[Rule, ...]:
         does not come from the select.
     """
     rules = tuple(read_rule(path) for path in sorted(folder.glob("*/*.sql")))
+    if not rules:
+        raise RuleError(
+            f"{folder.name}: no rule here. Put files into folders named like families: {folder.name}/packing/no_whistle.sql."
+        )
     taken = {rule.name for rule in load_rules()}
     con = blank()
     try:
@@ -382,8 +386,10 @@ def judge_all(
 ) -> Assessment:
     """Judge by every rule and score a club that is filled and whose facts are worked out."""
     con.execute((HERE / "subject.sql").read_text("utf-8"))
+    there = {kind for (kind,) in con.execute("select distinct subject_kind from subject").fetchall()}
     for number, rule in enumerate(rules):
-        judge(con, rule, number, policy, today, keep_met)
+        if rule.subject in there:
+            judge(con, rule, number, policy, today, keep_met)
     con.execute("create table weight (severity_no tinyint, weight double)")
     con.executemany(
         "insert into weight values (?, ?)", [(n, policy.weight[word]) for n, word in enumerate(SEVERITIES)]

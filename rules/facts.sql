@@ -21,7 +21,8 @@ create table station_step (kit_id integer, step integer, item_id integer);
 
 -- one row per item that stores energy (batteries, packs, power stations)
 create table battery (
-    item_id integer, kit_id integer, chemistry varchar, is_pack boolean default false, rated_ah double, usable_ah double,
+    item_id integer, kit_id integer, chemistry varchar, is_pack boolean default false, rated_ah double,
+    dependable_ah double, usable_ah double,
     usable_wh double, age_years double, charged_days double, charge_limit_days double, charge_left_share double,
     measured_share double, age_factor double, how varchar
 );
@@ -41,10 +42,15 @@ create table feedline (
 create table supply (
     supply_id integer, kit_id integer, radio_item_id integer, is_main boolean default true, is_handheld boolean,
     bands varchar, amps_tx double, amps_rx double, amps_idle double, accessory_a double default 0, rf_watts double,
-    radio_volts_min double, radio_volts_max double, bank_ah double, bank_wh double, chemistry varchar, nominal_v double,
-    usable_share double, charge_left_share double, path_ohm double, has_mains_supply boolean default false,
+    radio_volts_min double, radio_volts_max double, bank_ah double, bank_wh double, path_ohm double, has_mains_supply boolean default false,
     solar_watts double default 0, is_bank_known boolean default true, is_load_assumed boolean default false,
     is_bank_assumed boolean default false, lines integer[] default []
+);
+
+-- one row per radio of supply and battery that can feed it; capacity of one piece, age and measurement counted
+create table feed (
+    supply_id integer, item_id integer, quantity integer default 1, piece_ah double, chemistry varchar, nominal_v double,
+    usable_share double, charge_left_share double
 );
 
 -- one row per kit: hours on the air on its own, for the hours it says it is for

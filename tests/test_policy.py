@@ -118,6 +118,11 @@ def test_an_own_rule_is_held_to_the_promises(tmp_path: Path, text: str, says: st
     assert says in str(error.value)
 
 
+def test_a_folder_without_rules_is_named(tmp_path: Path) -> None:
+    with pytest.raises(engine.RuleError, match="no rule here"):
+        engine.own_rules(tmp_path / "missing")
+
+
 def test_an_own_rule_cannot_take_a_name(tmp_path: Path) -> None:
     with pytest.raises(engine.RuleError, match="exists"):
         engine.own_rules(own(tmp_path, OWN, "no_second_radio"))

@@ -119,6 +119,10 @@ def test_evidence_has_label_and_unit() -> None:
         assert entry["label"] and "unit" in entry, name
 
 
+def test_every_rule_has_a_name_of_its_own() -> None:
+    assert len({rule.name for rule in RULES}) == len(RULES)
+
+
 def test_every_case_file_has_its_rule() -> None:
     known = {(rule.family, rule.name) for rule in RULES}
     assert {(path.parent.name, path.stem) for path in (HERE / "cases").glob("*/*.toml")} <= known

@@ -51,7 +51,8 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     is_old = (frame["age_years"] >= stale) & ~is_fresh
     frame["age_factor"] = np.where(is_old, policy.facts["age_factor"], 1.0)
     base = frame["measured_ah"].where(is_fresh, frame["rated_ah"])
-    frame["usable_ah"] = base * frame["age_factor"] * frame["usable_share"]
+    frame["dependable_ah"] = base * frame["age_factor"]
+    frame["usable_ah"] = frame["dependable_ah"] * frame["usable_share"]
     frame["usable_wh"] = frame["usable_ah"] * frame["middle_v"]
     frame["measured_share"] = frame["measured_ah"] / frame["rated_ah"]
     left = np.full(len(frame), np.nan)
@@ -64,110 +65,131 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     frame["charge_left_share"] = left
     frame["how"] = np.select([is_fresh, frame["is_assumed"]], ["measured", "assumed"], "told")
     kept = [
-        "item_id", "kit_id", "chemistry", "is_pack", "rated_ah", "usable_ah", "usable_wh", "age_years", "charged_days",
+        "item_id", "kit_id", "chemistry", "is_pack", "rated_ah", "dependable_ah", "usable_ah", "usable_wh", "age_years", "charged_days",
         "charge_limit_days", "charge_left_share", "measured_share", "age_factor", "how",
     ]  # fmt: skip
     return {"battery": frame[kept]}
 
 
 def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
-    """Each radio that works, with the bank that could feed it: every battery of the kit whose voltage fits.
+    """Each radio that works, and (feed) every battery of its kit that could feed it.
 
     A handheld is fed by its kit's packs; other radios by the batteries whose range overlaps the radio's (a range not
-    told is taken to fit). Batteries of one kit are used one after another, so capacities add up. The main radio of a
-    kit is the first that is no spare and no handheld, else the first. The bank's chemistry is that of its largest part.
+    told is taken to fit). The main radio of a kit is the first that is no spare and no handheld, else the first.
     """
-    return {
-        "supply": con.execute(
-            """
-            with radio as (
-                select i.*, kind = 'handheld' as is_handheld,
-                    row_number() over (partition by kit_id order by is_spare, kind = 'handheld', line) = 1 as is_main
-                from item as i where role = 'radio' and is_usable
-            ), fed as (
-                select r.item_id as radio_item_id, sum(b.rated_ah * b.age_factor * least(1, coalesce(b.measured_share, 1))) as bank_ah,
-                    sum(b.usable_wh) as bank_wh, arg_max(b.chemistry, coalesce(b.rated_ah, 0)) as chemistry,
-                    arg_max((s.volts_min + s.volts_max) / 2, coalesce(b.rated_ah, 0)) as nominal_v,
-                    sum(c.usable_share * b.rated_ah) / sum(b.rated_ah) as usable_share,
-                    sum(b.charge_left_share * b.rated_ah) / sum(b.rated_ah) as charge_left_share,
-                    bool_and(b.rated_ah is not null) as is_bank_known, bool_or(b.how = 'assumed') as is_bank_assumed,
-                    list(s.line order by s.line) as lines
-                from radio as r
-                join battery as b on b.kit_id = r.kit_id and b.is_pack = r.is_handheld
-                join item as s on s.item_id = b.item_id
-                join chemistry as c on c.chemistry = b.chemistry
-                where r.is_handheld or coalesce(s.volts_max >= r.volts_min and s.volts_min <= r.volts_max, true)
-                group by r.item_id
-            ), led as (
-                select kit_id, max(drop_v / nullif(peak_a, 0)) as path_ohm from lead group by kit_id
-            ), other as (
-                select kit_id, sum(amps_idle * quantity) filter (role in ('computer', 'converter') and not is_spare) as accessory_a,
-                    sum(solar_watts * quantity) filter (role = 'solar') as solar_watts,
-                    bool_or(role = 'source' and chemistry is null and kind <> 'generator') as has_mains_supply
-                from item where is_usable group by kit_id
-            )
-            select row_number() over (order by r.item_id) as supply_id, r.kit_id, r.item_id as radio_item_id, r.is_main,
-                r.is_handheld, r.bands, r.amps_tx, r.amps_rx, r.amps_idle,
-                case when r.is_handheld then 0 else coalesce(o.accessory_a, 0) end as accessory_a, r.rf_watts,
-                r.volts_min as radio_volts_min, r.volts_max as radio_volts_max,
-                case when f.radio_item_id is null then 0 else f.bank_ah end as bank_ah,
-                case when f.radio_item_id is null then 0 else f.bank_wh end as bank_wh, f.chemistry, f.nominal_v,
-                f.usable_share, f.charge_left_share, coalesce(l.path_ohm, $lead_ohm) + 4 * $contact_ohm + $fuse_ohm as path_ohm,
-                coalesce(o.has_mains_supply, false) and not r.is_handheld as has_mains_supply,
-                case when r.is_handheld then 0 else coalesce(o.solar_watts, 0) end as solar_watts,
-                coalesce(f.is_bank_known, true) as is_bank_known,
-                r.amps_tx_is_assumed or r.amps_rx_is_assumed or r.amps_idle_is_assumed as is_load_assumed,
-                coalesce(f.is_bank_assumed, false) as is_bank_assumed, list_concat([r.line], coalesce(f.lines, [])) as lines
-            from radio as r
-            left join fed as f on f.radio_item_id = r.item_id
-            left join led as l on l.kit_id = r.kit_id
-            left join other as o on o.kit_id = r.kit_id
-            """,
-            {"lead_ohm": LEAD_OHM, "contact_ohm": CONTACT_OHM, "fuse_ohm": FUSE_OHM},
-        ).df()
-    }
+    con.execute(
+        """
+        create or replace temp table radio as
+        select row_number() over (order by item_id) as supply_id, i.*, kind = 'handheld' as is_handheld,
+            row_number() over (partition by kit_id order by is_spare, kind = 'handheld', line) = 1 as is_main
+        from item as i where role = 'radio' and is_usable
+        """
+    )
+    feed = con.execute(
+        """
+        select r.supply_id, b.item_id, s.quantity, b.dependable_ah / s.quantity as piece_ah, b.chemistry,
+            (s.volts_min + s.volts_max) / 2 as nominal_v, c.usable_share, b.charge_left_share, s.line, b.usable_wh,
+            b.how = 'assumed' as is_assumed
+        from radio as r
+        join battery as b on b.kit_id = r.kit_id and b.is_pack = r.is_handheld
+        join item as s on s.item_id = b.item_id
+        join chemistry as c on c.chemistry = b.chemistry
+        where r.is_handheld or coalesce(s.volts_max >= r.volts_min and s.volts_min <= r.volts_max, true)
+        """
+    ).df()
+    con.register("fed_by", feed)
+    rows = con.execute(
+        """
+        with fed as (
+            select supply_id, sum(piece_ah * quantity) as bank_ah, sum(usable_wh) as bank_wh,
+                bool_and(piece_ah is not null) as is_bank_known, bool_or(is_assumed) as is_bank_assumed,
+                list(line order by line) as lines
+            from fed_by group by supply_id
+        ), led as (
+            select kit_id, max(drop_v / nullif(peak_a, 0)) as path_ohm from lead group by kit_id
+        ), other as (
+            select kit_id, sum(amps_idle * quantity) filter (role in ('computer', 'converter') and not is_spare) as accessory_a,
+                sum(solar_watts * quantity) filter (role = 'solar') as solar_watts,
+                bool_or(role = 'source' and chemistry is null and kind <> 'generator') as has_mains_supply
+            from item where is_usable group by kit_id
+        )
+        select r.supply_id, r.kit_id, r.item_id as radio_item_id, r.is_main, r.is_handheld, r.bands, r.amps_tx, r.amps_rx,
+            r.amps_idle, case when r.is_handheld then 0 else coalesce(o.accessory_a, 0) end as accessory_a, r.rf_watts,
+            r.volts_min as radio_volts_min, r.volts_max as radio_volts_max,
+            case when f.supply_id is null then 0 else f.bank_ah end as bank_ah,
+            case when f.supply_id is null then 0 else f.bank_wh end as bank_wh,
+            case when r.is_handheld then 0 else coalesce(l.path_ohm, $lead_ohm) + 4 * $contact_ohm + $fuse_ohm end as path_ohm,
+            coalesce(o.has_mains_supply, false) and not r.is_handheld as has_mains_supply,
+            case when r.is_handheld then 0 else coalesce(o.solar_watts, 0) end as solar_watts,
+            coalesce(f.is_bank_known, true) as is_bank_known,
+            r.amps_tx_is_assumed or r.amps_rx_is_assumed or r.amps_idle_is_assumed as is_load_assumed,
+            coalesce(f.is_bank_assumed, false) as is_bank_assumed, list_concat([r.line], coalesce(f.lines, [])) as lines
+        from radio as r
+        left join fed as f on f.supply_id = r.supply_id
+        left join led as l on l.kit_id = r.kit_id
+        left join other as o on o.kit_id = r.kit_id
+        """,
+        {"lead_ohm": LEAD_OHM, "contact_ohm": CONTACT_OHM, "fuse_ohm": FUSE_OHM},
+    ).df()
+    con.unregister("fed_by")
+    con.execute("drop table radio")
+    return {"supply": rows, "feed": feed.drop(columns=["line", "usable_wh", "is_assumed"])}
 
 
 class _Hours(NamedTuple):
     load_w: Floats
     energy_wh: Floats
     hours: Floats
-    limited_by: npt.NDArray[np.str_]
+    limited_by: npt.NDArray[np.object_]
 
 
-def _hours(cases: pd.DataFrame, charge: Floats, temperature_c: Floats, sun_w: Floats) -> _Hours:
-    """Hours on the air of N cases (columns of supply and duty shares), from `charge` share at `temperature_c`.
+def _hours(cases: pd.DataFrame, feed: pd.DataFrame, is_fresh: bool, sun_w: Floats) -> _Hours:
+    """Hours on the air of N cases: columns of supply, duty shares, mode_factor and temperature_c.
 
-    `sun_w` is the average harvest; it is taken off the average load. No bank is 0 h; a value not known is NaN.
+    Batteries are used one after another, each piece from full (or, unless `is_fresh`, from what self-discharge has
+    left since its charge date) until it is empty or the radio drops out on transmit; the hours add up. In the pauses of
+    speech the transmitter draws what the receiver does. `sun_w`, the average harvest, is taken off the average load. No
+    battery is 0 h; hours that hang on a value not known are NaN.
     """
-    number = {name: cases[name].to_numpy(float) for name in cases.select_dtypes("number")}
-    bank = number["bank_ah"]
-    is_empty = bank == 0
-    chemistry = cases["chemistry"].fillna("lifepo4").to_numpy(str)
-    nominal = np.where(is_empty, 12.0, number["nominal_v"])
-    load_a = (
-        number["amps_tx"] * number["tx_share"] + number["amps_rx"] * number["rx_share"]
-        + number["amps_idle"] * number["idle_share"] + number["accessory_a"]
-    )  # fmt: skip
-    capacity = np.where(is_empty | np.isnan(bank), 1.0, bank)
+    cases = cases.reset_index(drop=True)
+    cases["talk_share"] = cases["tx_share"] * cases["mode_factor"]
+    cases["quiet_share"] = cases["rx_share"] + cases["tx_share"] - cases["talk_share"]
+    fed = cases.reset_index(names="case_no").merge(feed, on="supply_id")
+    n = {name: fed[name].to_numpy(float) for name in fed.select_dtypes("number")}
+    chemistry = fed["chemistry"].to_numpy(str)
+    charge = np.ones(len(fed)) if is_fresh else np.nan_to_num(n["charge_left_share"], nan=1.0)
     run = discharge.simulate(
-        capacity, chemistry, temperature_c, np.where(is_empty, 1.0, charge), cells.internal_resistance_ohm(chemistry, capacity, nominal),
-        np.where(cases["is_handheld"], 0.0, number["path_ohm"]),
-        number["amps_tx"] + number["accessory_a"], number["amps_rx"] + number["accessory_a"],
-        number["amps_idle"] + number["accessory_a"], number["tx_share"], number["rx_share"], number["idle_share"],
-        number["radio_volts_min"], LONGEST_H, nominal, np.where(is_empty, 0.0, 1.0 - number["usable_share"]),
+        n["piece_ah"], chemistry, n["temperature_c"], charge,
+        cells.internal_resistance_ohm(chemistry, n["piece_ah"], n["nominal_v"]), n["path_ohm"],
+        n["amps_tx"] + n["accessory_a"], n["amps_rx"] + n["accessory_a"], n["amps_idle"] + n["accessory_a"],
+        n["talk_share"], n["quiet_share"], n["idle_share"], n["radio_volts_min"], LONGEST_H, n["nominal_v"],
+        1.0 - n["usable_share"],
     )  # fmt: skip
-    hours = np.where(is_empty, 0.0, np.where(np.isnan(bank), np.nan, run.hours_h))
-    load_w = load_a * nominal
-    with np.errstate(divide="ignore", invalid="ignore"):
-        net = np.clip(1.0 - sun_w / load_w, 0.0, 1.0)
-        hours = np.where(net > 0, np.minimum(hours / net, LONGEST_H), LONGEST_H)
-    hours = np.where(np.isnan(run.hours_h) & ~is_empty, np.nan, hours)
-    limited = np.where(is_empty, "no battery", np.where(np.isnan(hours), "not known", run.limit))
-    limited = np.where(
-        limited == "horizon", "nothing", np.where(limited == "energy", "stored energy", limited)
+    fed["hours"], fed["limit"] = run.hours_h * n["quantity"], run.limit
+    fed["energy_wh"] = n["piece_ah"] * n["quantity"] * n["usable_share"] * n["nominal_v"] * charge
+    grouped = fed.groupby("case_no")
+    total = grouped[["hours", "energy_wh"]].sum(min_count=1).reindex(cases.index)
+    total["hours"] = total["hours"].mask(
+        fed["hours"].isna().groupby(fed["case_no"]).any().reindex(cases.index, fill_value=False)
     )
-    return _Hours(load_w, number["bank_wh"] * np.nan_to_num(charge, nan=1.0), hours, limited)
+    longest = fed.loc[
+        fed.sort_values("hours", na_position="first").groupby("case_no").tail(1).index
+    ].set_index("case_no")
+    has_battery = cases.index.isin(fed["case_no"])
+    volts = longest["nominal_v"].reindex(cases.index).fillna(12.0).to_numpy(float)
+    load_a = (
+        cases["amps_tx"] * cases["talk_share"] + cases["amps_rx"] * cases["quiet_share"]
+        + cases["amps_idle"] * cases["idle_share"] + cases["accessory_a"]
+    ).to_numpy(float)  # fmt: skip
+    load_w = load_a * volts
+    hours = np.where(has_battery, total["hours"].to_numpy(float), 0.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        net = 1.0 - sun_w / load_w
+        hours = np.where(has_battery & (net <= 0), LONGEST_H, np.minimum(hours / net, LONGEST_H))
+    words = {"horizon": "nothing", "energy": "stored energy"}
+    limit = longest["limit"].replace(words).reindex(cases.index).fillna("no battery").to_numpy(object)
+    limit = np.where(np.isnan(hours), "not known", limit)
+    return _Hours(load_w, total["energy_wh"].fillna(0.0).to_numpy(float), hours, limit)
 
 
 def _ranged(frame: pd.DataFrame, policy: Policy) -> pd.DataFrame:
@@ -198,9 +220,9 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
             "handheld_hours": policy.facts["handheld_hours"],
         },
     ).df()
-    charge = frame["charge_left_share"].fillna(1.0).to_numpy(float)
-    warm = np.full(len(frame), float(policy.facts["assumed_temperature_c"]))
-    run = _hours(frame, charge, warm, np.zeros(len(frame)))
+    frame["mode_factor"] = 1.0
+    frame["temperature_c"] = float(policy.facts["assumed_temperature_c"])
+    run = _hours(frame, con.execute("from feed").df(), False, np.zeros(len(frame)))
     frame["load_w"], frame["energy_wh"], frame["runtime_h"], frame["limited_by"] = run
     kept = [
         "kit_id", "duty", "load_w", "energy_wh", "runtime_h", "runtime_low_h", "runtime_high_h", "need_h", "limited_by",
@@ -219,18 +241,23 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     """
     frame = con.execute(
         """
+        with moded as (
+            select post_id, max(mode.duty_factor) as mode_factor
+            from (select post_id, unnest(string_split(modes, ' ')) as mode from post) join mode using (mode) group by post_id
+        )
         select pk.post_kit_id, pk.need_h, pk.is_assigned, pk.starts, pk.ends, s.*, p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
-            coalesce(e.temp_min_c, $warm) as temperature_c, coalesce(p.has_mains, false) and s.has_mains_supply as is_on_mains,
+            coalesce(e.temp_min_c, $warm) as temperature_c, coalesce(m.mode_factor, 1) as mode_factor, coalesce(p.has_mains, false) and s.has_mains_supply as is_on_mains,
             p.bands is null or coalesce(list_has_all(string_split(s.bands, ' '), string_split(p.bands, ' ')), true) as has_band,
             e.lat, e.lon, p.opens - to_minutes(cast(60 * coalesce(e.utc_offset_h, 0) as integer)) as opens,
             p.closes - to_minutes(cast(60 * coalesce(e.utc_offset_h, 0) as integer)) as closes
         from post_kit as pk join post as p using (post_id) join event as e using (event_id)
         join supply as s on s.kit_id = pk.kit_id
+        left join moded as m on m.post_id = p.post_id
         """,
         {"warm": policy.facts["assumed_temperature_c"]},
     ).df()
     sun_w = _sun_w(frame, policy)
-    run = _hours(frame, np.ones(len(frame)), frame["temperature_c"].to_numpy(float), sun_w)
+    run = _hours(frame, con.execute("from feed").df(), True, sun_w)
     frame["load_w"], frame["energy_wh"], frame["runtime_h"], frame["limited_by"] = run
     frame["solar_w"] = sun_w
     frame.loc[frame["is_on_mains"], "limited_by"] = "mains"

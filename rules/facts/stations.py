@@ -10,6 +10,14 @@ import pandas as pd
 from rules.facts.station_flow import stations
 from rules.policy import Policy
 
+WORDS = {
+    "source": "a charged battery or supply that fits the radio",
+    "dc_path": "a power lead that joins battery and radio",
+    "radio": "a radio",
+    "antenna": "an antenna for the radio's bands",
+    "rf_path": "coax or an adapter that joins radio and antenna",
+}
+
 
 def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
     """Independent stations per kit as a range, the missing link, and the items that every station hangs on.
@@ -31,7 +39,7 @@ def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         """
     ).df()
     flow = stations(items, mating)
-    con.register("flow_kit", flow.per_kit)
+    con.register("flow_kit", flow.per_kit.assign(missing_link=flow.per_kit["missing_link"].replace(WORDS)))
     con.register("flow_weak", flow.weak)
     rows = con.execute(
         """

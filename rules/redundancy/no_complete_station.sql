@@ -3,14 +3,14 @@ title     = "No complete station"
 subject   = "kit"
 severity  = "blocks"
 why       = "Power, radio, feed line and antenna must plug together in the field, with what is in the bag."
-not_met   = "{subject}: nothing in the kit makes a complete station; missing: {missing_link}."
-not_known = "{subject}: whether the kit makes a complete station hangs on values that are not written down ({missing_link})."
+not_met   = "{subject}: the things in it do not make a complete station; missing: {missing_link}."
+not_known = "{subject}: whether it makes a complete station hangs on plugs or values that are not written down; look for {missing_link}."
 fix       = "Lay the station out on a table and connect it; add what is missing, or write down the plugs. Switch batteries off before joining leads."
 source    = "common practice: complete path radio, feed line, antenna; equipment unit of an emergency-communications course"
 */
 select
     kit.kit_id                  as subject,
-    coalesce(s.missing_link, 'radio') as missing_link,
+    coalesce(s.missing_link, 'a radio') as missing_link,
     s.stations_low, s.stations_high,
     kit.lines                   as lines,
     case when s.stations_low >= 1 then true when coalesce(s.stations_high, 0) = 0 then false end as ok

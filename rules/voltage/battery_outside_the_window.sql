@@ -14,7 +14,7 @@ kind = "boost_converter"
 */
 select
     s.kit_id            as subject,
-    r.runtime_h, s.radio_volts_min, r.limited_by, s.chemistry,
+    r.runtime_h, s.radio_volts_min, r.limited_by,
     s.lines,
     case when r.limited_by = 'not known' then null else r.limited_by <> 'brown-out' end as ok
 from supply as s
