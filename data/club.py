@@ -25,6 +25,7 @@ FILLED_NUMBERS = (
     "capacity_ah", "wire_awg", "length_m", "gain_dbi", "weight_kg",
 )  # fmt: skip
 FILLED = FILLED_TEXT + FILLED_NUMBERS
+BATCH = 61_440
 PLAIN_NUMBERS = ("cost_usd", "tested_ah", "swr", "fuse_at_m")
 PLAIN_DATES = ("charged", "tested", "acquired", "expires", "swr_tested", "polarity_checked")
 
@@ -92,20 +93,34 @@ def _reference() -> dict[str, pa.Table]:
     }
 
 
-def fill(con: duckdb.DuckDBPyConnection, frames: Mapping[str, pd.DataFrame]) -> None:
-    """Put told frames (as upload.read types them) into the tables, numbered and filled from the kinds."""
+def fill(con: duckdb.DuckDBPyConnection, frames: Mapping[str, pd.DataFrame | pa.Table]) -> None:
+    """Put told rows (as upload.read types them) into the tables, numbered and filled from the kinds."""
+    told = {}
     for stem in schema.FILES:
-        frame = frames.get(stem)
-        rows = pa.Table.from_pandas(schema.empty(stem) if frame is None else frame, preserve_index=False)
+        rows = frames.get(stem)
+        if rows is None:
+            rows = _nothing(stem)
+        elif isinstance(rows, pd.DataFrame):
+            rows = pa.Table.from_pandas(rows, preserve_index=False)
         numbered = rows.append_column("row_no", pa.array(np.arange(1, rows.num_rows + 1, dtype=np.int32)))
-        con.register(f"told_{stem}", numbered)
-    con.execute(_fill_sql())
+        # DuckDB reads batches side by side, but one batch by one thread
+        told[stem] = pa.Table.from_batches(numbered.to_batches(BATCH), numbered.schema)
+        con.register(f"told_{stem}", told[stem])
+    for stems, insert in _fill_sql():
+        if any(told[stem].num_rows for stem in stems):
+            con.execute(insert)
     for stem in schema.FILES:
         con.unregister(f"told_{stem}")
 
 
 @cache
-def _fill_sql() -> str:
+def _nothing(stem: str) -> pa.Table:
+    return pa.Table.from_pandas(schema.empty(stem), preserve_index=False)
+
+
+@cache
+def _fill_sql() -> list[tuple[list[str], str]]:
+    """Each statement of fill.sql, with the files that its rows come from."""
     columns, values = [], []
     for name in FILLED:
         form = "varchar" if name in FILLED_TEXT else "double"
@@ -117,6 +132,7 @@ def _fill_sql() -> str:
         columns += names
         values += [f"cast(t.{name} as {form})" for name in names]
     text = (HERE / "fill.sql").read_text("utf-8")
-    return text.replace("/*filled columns*/", ", ".join(columns)).replace(
-        "/*filled values*/", ",\n    ".join(values)
-    )
+    text = text.replace("/*filled columns*/", ", ".join(columns))
+    text = text.replace("/*filled values*/", ",\n    ".join(values))
+    inserts = [part for part in text.split(";") if part.strip()]
+    return [([stem for stem in schema.FILES if f"told_{stem}" in insert], insert) for insert in inserts]

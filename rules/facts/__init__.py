@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date
 from pathlib import Path
 
 import duckdb
 import pandas as pd
+import pyarrow as pa
 
 from rules.facts import (
     coverage,
@@ -23,7 +24,7 @@ from rules.facts import (
 )
 from rules.policy import Policy
 
-Fact = Callable[[duckdb.DuckDBPyConnection, Policy, date], dict[str, pd.DataFrame]]
+Fact = Callable[[duckdb.DuckDBPyConnection, Policy, date], Mapping[str, pd.DataFrame | pa.Table]]
 
 STEPS: tuple[Fact, ...] = (
     holdings.holding,
@@ -47,12 +48,30 @@ STEPS: tuple[Fact, ...] = (
     replacements.replacement,
 )
 
+# Facts on posts: without an event they have no rows, so they are not asked.
+OF_EVENTS: frozenset[Fact] = frozenset(
+    {
+        posts.post_kit,
+        posts.darkness,
+        power.runtime,
+        crew.company,
+        crew.watch,
+        coverage.coverage,
+        coverage.beside,
+        swaps.swap,
+        exposures.exposure,
+        exposures.fall_zone,
+    }
+)
+
 
 def work_out(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> None:
     """Work out every fact into the tables of facts.sql; a fact returns its rows by the name of the table."""
     con.execute((Path(__file__).parents[1] / "facts.sql").read_text("utf-8"))
+    has_events = con.execute("select exists (from event)").fetchall()[0][0]
     for fact in STEPS:
-        for table, rows in fact(con, policy, today).items():
-            con.register("worked_out", rows)
-            con.execute(f"insert into {table} by name select * from worked_out")
-            con.unregister("worked_out")
+        if has_events or fact not in OF_EVENTS:
+            for table, rows in fact(con, policy, today).items():
+                con.register("worked_out", rows)
+                con.execute(f"insert into {table} by name select * from worked_out")
+                con.unregister("worked_out")

@@ -1,17 +1,20 @@
 """Read, check, fill, compute, judge and score a whole club, beside DuckDB loading the same file as text.
 
 Run with `uv run python tests/bench/bench_club.py [MEMBERS …]`; 1,000 and 25,000 members of 40 items unless given.
-Prints seconds and the ratio measured in the same run; nothing is gated on them.
+No two kits are alike; `--alike` repeats the demo club's kits instead, as clubs that buy together do. Prints seconds on
+the clock, seconds of both cores together, and their ratios measured in the same run; nothing is gated on them.
 """
 
 from __future__ import annotations
 
 import csv
+import random
 import sys
 import tempfile
 import time
 from datetime import date
 from pathlib import Path
+from typing import NamedTuple
 
 import duckdb
 
@@ -20,70 +23,105 @@ from rules import engine, facts
 from rules.policy import Policy
 
 ITEMS = 40
+CHANGED = 4
 TODAY = date(2027, 3, 1)
 
 
-def write(path: Path, members: int) -> None:
-    """An inventory of `members` members with one kit of 40 lines each, made from the lines of the demo club."""
+class Seconds(NamedTuple):
+    """Seconds on the clock, and of work on all cores."""
+
+    wall: float
+    work: float
+
+
+def now() -> Seconds:
+    """The two clocks."""
+    return Seconds(time.perf_counter(), time.process_time())
+
+
+def since(start: Seconds) -> Seconds:
+    """What has passed on the two clocks."""
+    end = now()
+    return Seconds(end.wall - start.wall, end.work - start.work)
+
+
+def told() -> tuple[list[str], list[list[str]]]:
+    """The demo club's inventory: heading and lines."""
     with tempfile.TemporaryDirectory() as folder:
         demo.write(Path(folder), today=TODAY)
-        told = list(csv.reader((Path(folder) / "inventory.csv").open(encoding="utf-8", newline="")))
-    header, rows = told[0], told[1:]
+        header, *rows = csv.reader((Path(folder) / "inventory.csv").open(encoding="utf-8", newline=""))
+    return header, rows
+
+
+def write(path: Path, members: int, are_alike: bool = False) -> None:
+    """An inventory of `members` members with one kit of 40 lines each, made from the lines of the demo club.
+
+    Unless kits may be alike, some lines of each are taken from elsewhere, and currents, powers, weights and lengths
+    differ by some percent from kit to kit.
+    """
+    header, rows = told()
+    draw = random.Random(members)
+    figures = [header.index(name) for name in ("amps_tx", "rf_watts", "capacity_ah", "length_m", "weight_kg")]
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file)
         writer.writerow(header)
         for number in range(members):
             start = number * 29 % len(rows)
-            block = (rows + rows)[start : start + ITEMS]
-            writer.writerows([f"Q{number:06d}", "Kit", *row[2:]] for row in block)
+            block = [[f"Q{number:06d}", "Kit", *row[2:]] for row in (rows + rows)[start : start + ITEMS]]
+            if not are_alike:
+                for place in draw.sample(range(ITEMS), CHANGED):
+                    block[place][2:] = draw.choice(rows)[2:]
+                for row in block:
+                    for column in figures:
+                        if row[column]:
+                            row[column] = f"{float(row[column]) * draw.uniform(0.9, 1.1):.3g}"
+            writer.writerows(block)
 
 
-def load_as_text(path: Path) -> float:
+def load_as_text(path: Path) -> Seconds:
     """Seconds in which DuckDB alone loads the file, every column as text."""
     con = duckdb.connect(config={"threads": 2})
-    start = time.perf_counter()
+    start = now()
     con.execute("create table told as from read_csv($path, all_varchar = true)", {"path": str(path)})
-    return time.perf_counter() - start
+    return since(start)
 
 
-def assess(path: Path) -> dict[str, float]:
+def assess(path: Path) -> dict[str, Seconds]:
     """Seconds of each stage from bytes to scores."""
     marks = {}
-
-    def mark(name: str, since: float) -> float:
-        now = time.perf_counter()
-        marks[name] = now - since
-        return now
-
-    clock = time.perf_counter()
+    start = now()
     read = upload.read(path.name, path.read_bytes(), limits=upload.FOLDER)
-    assert read.frame is not None, [str(problem) for problem in read.problems[:3]]
-    clock = mark("read and check", clock)
+    assert read.table is not None, [str(problem) for problem in read.problems[:3]]
+    marks["read and check"], start = since(start), now()
     policy = Policy.standard()
     con = club.connect()
-    club.fill(con, {"inventory": read.frame})
-    clock = mark("fill", clock)
+    club.fill(con, {"inventory": read.table})
+    marks["fill"], start = since(start), now()
     facts.work_out(con, policy, TODAY)
-    clock = mark("facts", clock)
+    marks["facts"], start = since(start), now()
     assessment = engine.judge_all(con, engine.load_rules(), policy, TODAY, keep_met=False)
-    clock = mark("rules and scores", clock)
+    marks["rules and scores"] = since(start)
     assert len(assessment.table("score"))
     return marks
 
 
 def main() -> None:
+    """Print one line of clock and one of work for each size asked for."""
     engine.assess({}, today=TODAY)
-    for members in [int(word) for word in sys.argv[1:]] or [1_000, 25_000]:
+    are_alike = "--alike" in sys.argv
+    for members in [int(word) for word in sys.argv[1:] if word != "--alike"] or [1_000, 25_000]:
         with tempfile.TemporaryDirectory() as folder:
             path = Path(folder) / "inventory.csv"
-            write(path, members)
-            text_s = load_as_text(path)
+            write(path, members, are_alike)
+            text = load_as_text(path)
             marks = assess(path)
-        whole = sum(marks.values())
-        stages = ", ".join(f"{name} {seconds:.2f} s" for name, seconds in marks.items())
-        print(
-            f"{members:,} members x {ITEMS} items: {whole:.2f} s, {whole / text_s:.1f} x loading as text ({text_s:.2f} s); {stages}"
-        )
+        print(f"{members:,} members x {ITEMS} items, {'kits alike' if are_alike else 'no two kits alike'}")
+        for clock in Seconds._fields:
+            base = getattr(text, clock)
+            spent = {name: getattr(mark, clock) for name, mark in marks.items()}
+            whole = sum(spent.values())
+            stages = ", ".join(f"{name} {seconds / base:.1f}" for name, seconds in spent.items())
+            print(f"  {clock}: {whole:.2f} s, {whole / base:.1f} x loading as text ({base:.2f} s): {stages}")
 
 
 if __name__ == "__main__":
