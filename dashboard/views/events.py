@@ -38,10 +38,10 @@ def brought(now: Standing, sent: pd.DataFrame) -> list[Finding]:
     return now.assessment.findings(where, members)
 
 
-def bears_on(finding: Finding, sent: pd.DataFrame) -> bool:
-    """Whether a finding on a member or kit bears on the post that these are sent to."""
-    mine = sent[sent["member"] == finding.member]
-    return not mine.empty and (finding.kit is None or finding.kit in set(mine["kit"]))
+def bearing_on(findings: list[Finding], sent: pd.DataFrame) -> list[Finding]:
+    """Those findings on members and kits that bear on the post to which these are sent."""
+    members, pairs = set(sent["member"]), set(zip(sent["member"], sent["kit"], strict=True))
+    return [f for f in findings if (f.member in members if f.kit is None else (f.member, f.kit) in pairs)]
 
 
 def lacks(findings: list[Finding]) -> str:
@@ -143,7 +143,7 @@ def show() -> None:
     theirs = brought(now, sent)
     sent_to = {post: sent[sent["post"] == post] for post in scores["post"]}
     bearing = {
-        post: [f for f in findings if f.post == post] + [f for f in theirs if bears_on(f, there)]
+        post: [f for f in findings if f.post == post] + bearing_on(theirs, there)
         for post, there in sent_to.items()
     }
     table = review(scores, sent, bearing)

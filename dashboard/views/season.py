@@ -59,7 +59,10 @@ def behind(now: Standing, by: str, subject: str, family: str) -> list[Finding]:
     return [f for f in now.assessment.findings(f"{where} and {kinds}", [subject]) if f.family == family]
 
 
-def heat(now: Standing) -> None:
+@st.fragment
+def heat() -> None:
+    """The heatmap and what lies behind the chosen cell; a choice here runs only this part again."""
+    now = parts.standing()
     st.header("where are the gaps?")
     by = st.radio("one row for each", ["kit", "member"], horizontal=True, key="by", bind="query-params")
     cells = now.cells[by]
@@ -113,7 +116,11 @@ def heat(now: Standing) -> None:
     parts.numbers_behind(shown.drop(columns=["member", "kit"]), f"answers by {by}", "heat")
 
 
-def ranked(now: Standing, members: int) -> None:
+@st.fragment
+def ranked() -> None:
+    """The gaps that most members share and whom the chosen one concerns; runs again on its own."""
+    now = parts.standing()
+    members = len(now.of("member"))
     st.header("which gaps do most members share?")
     if now.gaps.empty:
         st.text("No rule is unmet.")
@@ -164,8 +171,8 @@ def show() -> None:
             f"The club as a whole scores {charts.score_range(row['low'], row['high'])} of 100. "
             "Where there are two figures, the lower counts everything not known as bad, the higher as good."
         )
-    heat(now)
-    ranked(now, len(members))
+    heat()
+    ranked()
     st.header("take it with you")
     st.download_button(
         "Download all findings as CSV",
