@@ -43,7 +43,8 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                  then 'assumed' else 'told' end as how,
             list_filter([i.line, a.line], lambda x: x is not null) as lines
         from (select *, unnest(string_split(coalesce(bands, ''), ' ')) as named from item
-              where role = 'radio' and is_usable and coalesce(rf_watts, 1) > 0) as i
+              where role = 'radio' and is_usable and coalesce(rf_watts, 1) > 0
+                  and kit_id in (select kit_id from post_kit)) as i
         left join band as b on b.band = i.named
         left join item as a on a.kit_id = i.kit_id and a.role = 'antenna' and a.is_usable
             and coalesce(list_contains(string_split(a.bands, ' '), b.band), true) and (i.kind = 'handheld' or a.kind <> 'whip')

@@ -7,9 +7,6 @@ not_met  = "{subject}: it is silent without each of these: {small_parts}."
 fix      = "Double the cheapest of them first (leads, pigtails and adapters are about 5 to 30 USD each)."
 source   = "a national report on the 2017 hurricane season: coax joints, connectors and short coax were missing most"
 applies_to = "kits that make a complete station at best; the others have no_complete_station"
-
-[remedy]
-kind = "dc_lead"
 */
 with small as (
     select kit_id, string_agg(i.item, ', ' order by i.line) as small_parts, list(i.line order by i.line) as lines
