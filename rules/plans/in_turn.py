@@ -12,7 +12,7 @@ import math
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -24,6 +24,8 @@ Bools = npt.NDArray[np.bool_]
 
 WHOLE = 1e-6
 """How far from a whole number a value may lie and still be one; the tolerance of the solver."""
+AT_ONCE = 4000
+"""Up to so many columns are handed over from the beginning."""
 JOIN_AT_ONCE = 1500
 """Columns that join in one round of pricing, the best first."""
 
@@ -74,64 +76,70 @@ def minimise_in_turn(program: Program, seconds: float) -> Best:
     alive = np.ones(len(x), bool)
     values: list[float] = []
     bounds: list[float] = []
+    if len(x) <= AT_ONCE:
+        used[:] = True
     for cost in program.objectives:
-        x, bound, reduced, used = _minimise(cost, rows, low, high, program.is_whole, x, alive, used, deadline)
+        stage = _minimise(cost, rows, low, high, program.is_whole, x, alive, used, deadline)
+        x, used = stage.x, stage.used
         value = float(np.round(cost @ x, 6))
         values.append(value)
-        bounds.append(min(bound, value))
+        bounds.append(min(stage.bound, value))
         if value == 0:
             alive &= cost == 0
         else:
-            if bound == value:  # the relaxation lies less than 1 below
-                alive &= reduced <= 1
+            if bounds[-1] == value:
+                alive &= stage.reduced <= value - stage.relaxed + WHOLE
             rows = sparse.vstack([rows, sparse.csr_array(cost[None, :])]).tocsc()
             low, high = np.append(low, -np.inf), np.append(high, value)
     return Best(x, tuple(values), tuple(bounds), time.perf_counter() - began)
 
 
+class _Stage(NamedTuple):
+    """One objective solved: x, its bound, the relaxation's value and reduced costs (0 where not known), columns in use."""
+
+    x: Floats
+    bound: float
+    relaxed: float
+    reduced: Floats
+    used: Bools
+
+
 def _minimise(
     cost: Floats, rows: Any, low: Floats, high: Floats, is_whole: Bools, x: Floats, alive: Bools, used: Bools,
     deadline: float,
-) -> tuple[Floats, float, Floats, Bools]:  # fmt: skip
-    """One objective: the best x, its lower bound, the reduced costs (0 where not known), the columns in use."""
-    unknown = np.zeros(len(x))
+) -> _Stage:  # fmt: skip
+    """One objective over the columns that are alive, from the solution x."""
+    nothing = _Stage(x, 0.0, 0.0, np.zeros(len(x)), used)
     if float(cost @ x) == 0:
-        return x, 0.0, unknown, used
+        return nothing
     used = used | (x > 0)
-    bound, reduced = 0.0, unknown
-    relaxed = None
-    while (left := deadline - time.perf_counter()) > 0:
+    while True:
+        left = deadline - time.perf_counter()
         here = np.flatnonzero(used & alive)
-        answer = _relax(cost[here], rows[:, here], low, high, left)
+        answer = _relax(cost[here], rows[:, here], low, high, left) if left > 0 else None
         if answer is None:
-            return x, 0.0, unknown, used
+            return nothing
         value, part, duals = answer
         reduced = cost - rows.T @ duals
         better = np.flatnonzero((reduced < -WHOLE) & alive & ~used)
         if len(better) == 0:
-            relaxed = np.zeros(len(x))
-            relaxed[here] = part
-            bound = max(0.0, math.ceil(value - 1e-4))
             break
         used[better[np.argsort(reduced[better])[:JOIN_AT_ONCE]]] = True
-    if relaxed is None:
-        return x, 0.0, unknown, used
-    rounded = np.where(is_whole, np.round(relaxed), relaxed)
-    if np.abs(rounded - relaxed).max(initial=0.0) < WHOLE:
-        return rounded, bound, reduced, used
-    for _ in range(2):
+    bound = max(0.0, math.ceil(value - 1e-4))
+    rounded = np.where(is_whole[here], np.round(part), part)
+    if np.abs(rounded - part).max(initial=0.0) < WHOLE:
+        x = np.zeros(len(x))
+        x[here] = rounded
+        return _Stage(x, bound, value, reduced, used)
+    is_complete = False
+    while not is_complete and float(cost @ x) - bound > WHOLE and time.perf_counter() < deadline:
         x = _whole(cost, rows, low, high, is_whole, x, used & alive, deadline)
-        gap = float(cost @ x) - value
-        if float(cost @ x) - bound < WHOLE:
-            return x, bound, reduced, used
-        wanted = alive & (reduced <= gap + WHOLE)
-        if not (wanted & ~used).any():
-            break
+        wanted = alive & (reduced <= float(cost @ x) - value + WHOLE)
+        is_complete = not (wanted & ~used).any()
         used = used | wanted
-    if time.perf_counter() < deadline:
+    if is_complete and time.perf_counter() < deadline:
         bound = float(np.round(cost @ x, 6))
-        reduced = unknown
-    return x, bound, reduced, used
+    return _Stage(x, bound, value, reduced, used)
 
 
 def _relax(
