@@ -15,6 +15,7 @@ import pandas as pd
 from data import upload
 from data.store import Store
 from rules.engine import Assessment, assess
+from rules.policy import Policy
 
 
 @dataclass(frozen=True)
@@ -86,6 +87,7 @@ class Club:
 
     def __init__(self, path: Path) -> None:
         self.store = Store(path)
+        self._beside = path.parent
         self._lock = threading.Lock()
         self._standing: Standing | None = None
 
@@ -94,7 +96,7 @@ class Club:
         with self._lock:
             held, version, day = self._standing, self.store.version(), date.today()
             if held is None or (held.version, held.day) != (version, day):
-                held = Standing(version, day, assess(self.store.frames(), today=day))
+                held = Standing(version, day, assess(self.store.frames(), self.policy(), day))
                 _ = held.scores, held.tally, held.cells, held.gaps
                 self._standing = held
             return held
@@ -104,6 +106,39 @@ class Club:
         upload_id = self.store.accept(sent, by)
         self.standing()
         return upload_id
+
+    def policy(self, text: str | None = None) -> Policy:
+        """The policy in force, or the one that a text would make. Own rules stand in a folder beside the database.
+
+        Raises
+        ------
+        PolicyError
+            The text is no policy.
+        """
+        return Policy.parse(self.store.policy() if text is None else text, beside=self._beside)
+
+    def preview(self, text: str) -> Standing:
+        """What would follow from the store if a text were the policy.
+
+        Raises
+        ------
+        PolicyError, RuleError
+            The policy or one of its own rules cannot be used.
+        """
+        now = self.standing()
+        return Standing(now.version, now.day, assess(self.store.frames(), self.policy(text), now.day))
+
+    def set_policy(self, text: str, by: str, why: str) -> None:
+        """Put a policy in force, once it has been seen to work.
+
+        Raises
+        ------
+        PolicyError, RuleError, ValueError
+            The policy or one of its own rules cannot be used, or no reason is given.
+        """
+        self.preview(text)
+        self.store.set_policy(text, by, why)
+        self.standing()
 
     def restore(self, upload_id: int, by: str) -> int:
         """Put an earlier upload in force again."""

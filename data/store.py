@@ -196,6 +196,37 @@ class Store:
         with self._read() as cur:
             return cur.execute("select * from change order by change_id desc").df()
 
+    def policy(self) -> str:
+        """Text of the policy in force; empty when the club has set none."""
+        with self._read() as cur:
+            found = cur.execute("select text from policy order by policy_id desc limit 1").fetchone()
+            return str(found[0]) if found else ""
+
+    def set_policy(self, text: str, by: str, why: str) -> None:
+        """Put a policy in force. The text is kept as it is; whoever calls has checked it.
+
+        Raises
+        ------
+        ValueError
+            No reason is given.
+        """
+        if not why.strip():
+            raise ValueError(
+                "why: empty. Write why the policy changes, for example: net control runs on mains this year."
+            )
+        with self._write() as cur:
+            now = datetime.now(UTC)
+            cur.execute(
+                "insert into policy select coalesce(max(policy_id), 0) + 1, ?, ?, ?, ? from policy",
+                [now, by, why, text],
+            )
+            self._log(cur, now, by, "policy changed", None, why)
+
+    def policies(self) -> pd.DataFrame:
+        """Every policy that was put in force, newest first: policy_id, at (UTC), by, why, text."""
+        with self._read() as cur:
+            return cur.execute("select * from policy order by policy_id desc").df()
+
     def backup(self) -> Path:
         """Copy the open database into the folder `backups` beside it, and return the copy.
 
@@ -287,11 +318,17 @@ class Store:
                 ],
             )
             detail = f"{sent.file}: {len(table)} rows of {stem} took the place of {replaced}"
-            cur.execute(
-                "insert into change select coalesce(max(change_id), 0) + 1, ?, ?, ?, ?, ? from change",
-                [now, by, what, upload_id, detail],
-            )
+            self._log(cur, now, by, what, upload_id, detail)
         return upload_id
+
+    @staticmethod
+    def _log(
+        cur: duckdb.DuckDBPyConnection, now: datetime, by: str, what: str, upload_id: int | None, detail: str
+    ) -> None:
+        cur.execute(
+            "insert into change select coalesce(max(change_id), 0) + 1, ?, ?, ?, ?, ? from change",
+            [now, by, what, upload_id, detail],
+        )
 
     @contextmanager
     def _read(self) -> Iterator[duckdb.DuckDBPyConnection]:

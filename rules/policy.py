@@ -75,6 +75,12 @@ class Policy:
                     f"{name}, duty.{profile}: the shares do not make a whole. Write tx_share, rx_share and idle_share that add up to 1."
                 )
         folder = told.get("own_rules")
+        if folder is not None and (
+            not isinstance(folder, str) or Path(folder).is_absolute() or ".." in Path(folder).parts
+        ):
+            raise PolicyError(
+                f"{name}, own_rules: {folder!r} is not a folder beside the policy. Write its name, for example our_rules."
+            )
         return cls(
             {**base["weight"], **told.get("weight", {})},
             {**base["facts"], **told.get("facts", {})},

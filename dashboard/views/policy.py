@@ -1,0 +1,113 @@
+"""The club's policy: what it has decided, what a change would do before it is saved, and who changed what and why."""
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import parts
+from dashboard.palette import VERDICTS
+from dashboard.standing import Standing, club
+from rules.engine import RuleError
+from rules.policy import STANDARD, PolicyError
+
+EXAMPLE = """# Write only what the club changes; everything else stands as in the standard policy.
+# [rules.no_second_radio]
+# least = 1
+# [weight]
+# advice = 0.5
+# [duty.post]
+# tx_share = 0.10
+# rx_share = 0.30
+# idle_share = 0.60
+"""
+
+
+def moved(before: Standing, after: Standing) -> pd.DataFrame:
+    """Kits, members, posts and events whose verdict a policy would change."""
+    columns = ["subject_kind", "subject", "verdict", "low", "high"]
+    both = before.scores[columns].merge(
+        after.scores[columns], on=["subject_kind", "subject"], suffixes=("_now", "_then")
+    )
+    changed = both[(both["verdict_now"] != both["verdict_then"]) & (both["subject_kind"] != "item")]
+    return changed[
+        ["subject_kind", "subject", "verdict_now", "verdict_then", "low_now", "low_then"]
+    ].reset_index(drop=True)
+
+
+def counts(before: Standing, after: Standing) -> pd.DataFrame:
+    """How many kits have each verdict now and then."""
+    rows = [
+        (
+            f"{mark.shape} {word}",
+            *(int((standing.of("kit")["verdict"] == word).sum()) for standing in (before, after)),
+        )
+        for word, mark in VERDICTS.items()
+    ]
+    return pd.DataFrame(rows, columns=["kits", "now", "then"])
+
+
+def preview(text: str) -> bool:
+    """Show what the text would do; whether it can be saved."""
+    try:
+        then = club().preview(text)
+    except (PolicyError, RuleError) as error:
+        st.error(parts.plain(str(error)))
+        return False
+    now = parts.standing()
+    changed = moved(now, then)
+    st.subheader("what would change?")
+    st.markdown(
+        f"{parts.many(len(changed), 'verdict')} would change."
+        if len(changed)
+        else "No verdict would change; scores may move."
+    )
+    st.dataframe(counts(now, then), hide_index=True, key="policy-counts", alt="Kits by verdict, now and then")
+    if len(changed):
+        st.dataframe(changed, hide_index=True, key="policy-moved", alt="Verdicts that would change")
+    return True
+
+
+def save(text: str) -> None:
+    try:
+        club().set_policy(text, parts.BY, st.session_state["policy-why"])
+    except ValueError as error:
+        st.session_state["policy-refused"] = str(error)
+    else:
+        st.session_state.pop("policy-preview", None)
+        st.toast("The policy is in force.")
+
+
+def look(text: str) -> None:
+    st.session_state["policy-preview"] = text
+
+
+def edit() -> None:
+    st.header("change it")
+    text = st.text_area(
+        "the club's policy (TOML)", value=club().store.policy() or EXAMPLE, height=260, key="policy-text"
+    )
+    st.button("Show what would change", on_click=look, args=(text,), key="policy-look")
+    if st.session_state.get("policy-preview") == text and preview(text):
+        st.text_input("why", key="policy-why", placeholder="for example: net control runs on mains this year")
+        st.button("Put it in force", type="primary", on_click=save, args=(text,), key="policy-save")
+        if refused := st.session_state.pop("policy-refused", ""):
+            st.error(parts.plain(refused))
+
+
+def show() -> None:
+    st.title("What has the club decided?")
+    st.markdown(
+        "Thresholds, weights and duty profiles are defaults that a club may change. Each rule and its parameters stand in "
+        "the rule book; what is written here replaces them."
+    )
+    edit()
+    st.header("who changed it, and why?")
+    history = club().store.policies()
+    if history.empty:
+        st.text("Nobody yet: the standard policy is in force.")
+    else:
+        st.dataframe(history, hide_index=True, key="policy-history", alt="Policies that were in force")
+    with st.expander("the standard policy"):
+        st.code(STANDARD.read_text("utf-8"), language="toml")
+
+
+show()

@@ -1,0 +1,82 @@
+"""The policy is stored with who and why, previewed before it is saved, and judged by from then on."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from dashboard import standing
+from data import demo, upload
+from data.store import Store
+from rules.policy import PolicyError
+
+EASY = "[rules.no_second_radio]\nleast = 1\n"
+
+
+@pytest.fixture
+def club(tmp_path: Path) -> Iterator[standing.Club]:
+    opened = standing.open_club(tmp_path / "club.duckdb")
+    for path in demo.write(tmp_path / "demo"):
+        opened.store.accept(upload.read(path.name, path.read_bytes()), "demo")
+    yield opened
+    standing.close_club()
+
+
+def gaps(club: standing.Club) -> int:
+    tally = club.standing().tally.set_index("rule")
+    return int(tally.loc["no_second_radio", "not_met"])
+
+
+def test_a_policy_in_force_judges_and_is_remembered(club: standing.Club) -> None:
+    assert gaps(club) > 0
+    club.set_policy(EASY, "coordinator", "handheld posts only this year")
+    assert gaps(club) == 0
+    history = club.store.policies()
+    assert history[["by", "why", "text"]].values.tolist() == [
+        ["coordinator", "handheld posts only this year", EASY]
+    ]
+    assert club.store.changes_log().iloc[0]["what"] == "policy changed"
+
+
+def test_a_preview_changes_nothing(club: standing.Club) -> None:
+    before = gaps(club)
+    assert int(club.preview(EASY).tally.set_index("rule").loc["no_second_radio", "not_met"]) == 0
+    assert gaps(club) == before
+    assert club.store.policies().empty
+
+
+def test_a_wrong_policy_is_not_saved(club: standing.Club) -> None:
+    with pytest.raises(PolicyError, match="least"):
+        club.set_policy(EASY.replace("least", "lest"), "coordinator", "a slip")
+    with pytest.raises(ValueError, match="why"):
+        club.set_policy(EASY, "coordinator", " ")
+    with pytest.raises(PolicyError, match="beside the policy"):
+        club.set_policy('own_rules = "../elsewhere"\n', "coordinator", "reach out")
+    assert club.store.policies().empty
+
+
+def test_the_store_keeps_its_policy(tmp_path: Path) -> None:
+    store = Store(tmp_path / "a.duckdb")
+    store.set_policy(EASY, "coordinator", "why not")
+    store.close()
+    again = Store(tmp_path / "a.duckdb")
+    assert again.policy() == EASY
+    again.close()
+
+
+def test_the_page_previews_then_saves(club: standing.Club) -> None:
+    page = AppTest.from_file(
+        str(Path(standing.__file__).parent / "views" / "policy.py"), default_timeout=60
+    ).run()
+    assert not page.exception
+    page.text_area(key="policy-text").set_value("[rules.no_second_radios]\nleast = 1\n").run()
+    page.button(key="policy-look").click().run()
+    assert any("Did you mean" in error.value for error in page.error)
+    page.text_area(key="policy-text").set_value(EASY).run()
+    page.button(key="policy-look").click().run()
+    assert any("would change" in text.value for text in page.markdown)
+    page.text_input(key="policy-why").set_value("short season").run()
+    page.button(key="policy-save").click().run()
+    assert not page.exception
+    assert club.store.policy() == EASY
