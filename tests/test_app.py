@@ -149,6 +149,17 @@ def test_an_event_names_a_verdict_and_a_lack_for_each_post(demo_club):
     assert not not_ready["lacks"].str.contains("nothing").any(), "what is not ready must say why"
 
 
+def test_a_post_beside_traffic_says_so_and_others_do_not(demo_club):
+    posts = demo_club.standing().assessment.table("post")
+    event = posts[posts["is_beside_traffic"].fillna(False)].iloc[0]["event"]
+    of_event = posts[posts["event"] == event].set_index("post")["is_beside_traffic"].fillna(False)
+    assert of_event.nunique() == 2
+    for post in (of_event.idxmax(), of_event.idxmin()):
+        said = words(page("events", event=event, post=post))
+        assert (parts.plain(parts.CAUTIONS["traffic"]) in said) == of_event[post]
+        assert parts.CHECK in said or not of_event[post]
+
+
 def test_a_link_opens_a_rule_with_its_source(demo_club):
     rule = load_rules()[-1]
     app = page("rulebook", rule=rule.name)
