@@ -13,8 +13,22 @@ from reportlab.platypus import KeepTogether, Table, TableStyle
 from dashboard.palette import VERDICTS, Mark
 from dashboard.sheets import told
 from dashboard.sheets.paper import (
-    LINE, Code, Marked, Page, Tick, beside, cautions, facts, gap, head, joined, mark, para, status,
-    table, words,
+    LINE,
+    Code,
+    Marked,
+    Page,
+    Tick,
+    beside,
+    cautions,
+    facts,
+    gap,
+    head,
+    joined,
+    mark,
+    para,
+    status,
+    table,
+    words,
 )  # fmt: skip
 from rules.engine import Assessment, Finding
 
@@ -29,6 +43,7 @@ ITEMS = (
     "left join connector as rp on rp.plug = item.rf_plug left join connector as rf on rf.plug = item.rf_plug_far "
     "left join chemistry as c on c.chemistry = item.chemistry where item.kit_id = ? order by module, item.line"
 )
+INSPECTION_DAYS = 365  # one inspection day before each season, common practice
 STORES = ("source", "pack")
 
 
@@ -50,13 +65,14 @@ def charge_by(charged: date | None, within_days: float | None) -> date | None:
     return None if charged is None or within_days is None else charged + timedelta(days=round(within_days))
 
 
-def inspect_by(assessment: Assessment, inspected: date | None) -> date | None:
-    """The day by which a kit is to be looked over again, by the club's policy."""
-    rule = next((r for r in assessment.rules if r.name == "not_inspected_this_year"), None)
-    if inspected is None or rule is None:
-        return None
-    within = assessment.policy.value(rule.name, "within_days", rule.param["within_days"].value)
-    return inspected + timedelta(days=round(within))
+def inspect_by(inspected: date | None) -> date | None:
+    """The day by which a kit is to be looked over again."""
+    return None if inspected is None else inspected + timedelta(days=INSPECTION_DAYS)
+
+
+def times(item: dict[str, Any]) -> str:
+    """How many of an item there are."""
+    return f"{item['quantity']} \N{MULTIPLICATION SIGN}"
 
 
 def details(item: dict[str, Any]) -> str:
@@ -174,7 +190,7 @@ def lid(assessment: Assessment, member: str, kit: str, paper: str = "A4", base: 
                 ("weight", weight if held["is_weight_known"] else f"{weight}, some items not weighed"),
                 ("packed", told.day(held["packed"])),
                 ("looked over", told.day(held["inspected"])),
-                ("look over again by", told.day(inspect_by(assessment, held["inspected"]))),
+                ("look over again by", told.day(inspect_by(held["inspected"]))),
                 ("this list", told.day(assessment.today)),
                 ("things inside", str(sum(item["quantity"] for item in found))),
             ],
@@ -193,7 +209,7 @@ def lid(assessment: Assessment, member: str, kit: str, paper: str = "A4", base: 
                 ["battery", "Ah", "last charged", "charge again by", "charged on", "charged on", "charged on"],
                 [
                     [
-                        item["item"] if item["quantity"] == 1 else f"{item['quantity']} × {item['item']}",
+                        item["item"] if item["quantity"] == 1 else f"{times(item)} {item['item']}",
                         f"{item['capacity_ah']:g}",
                         told.day(item["charged"]),
                         told.day(item["charge_by"]),
@@ -208,7 +224,7 @@ def lid(assessment: Assessment, member: str, kit: str, paper: str = "A4", base: 
         ]  # fmt: skip
     lines.append(head("What is inside?"))
     for name, group in modules(found):
-        listed = [(Tick(), f"{item['quantity']} ×", naming(item, item["expires"])) for item in group]
+        listed = [(Tick(), times(item), naming(item, item["expires"])) for item in group]
         lines += [paired(["", "", name], listed, [6, 8, 71], page.width), gap(2)]
     if not found:
         lines.append(para("Nothing has been written down for this kit yet."))
@@ -222,7 +238,9 @@ SENT = (
     "select a.*, p.*, m.member, k.kit, e.starts as event_starts, e.temp_min_c, e.temp_max_c, e.is_storm_possible, "
     "e.shelter, e.minutes_to_care, pt.label as post_label, a.starts as comes, a.ends as goes, "
     "pk.carried_kg, pk.post_kit_id, pk.carry_limit_kg as limit_kg, r.runtime_low_h, r.runtime_high_h, r.need_h, "
-    "r.is_on_mains, r.how, w.dark_h, w.is_alone "
+    "r.is_on_mains, r.how, w.dark_h, w.is_alone, m.walk_limit_km as own_walk_km, m.carry_limit_kg as own_carry_kg, "
+    "m.cold_limit_c as own_cold_c, m.heat_limit_c as own_heat_c, m.night_ok, m.solo_ok, "
+    "m.licence_class, m.training "
     "from assignment as a join post as p using (post_id) join event as e on e.event_id = p.event_id "
     "join member as m on m.member_id = a.member_id left join kit as k on k.kit_id = a.kit_id "
     "left join post_type as pt using (post_type) "
@@ -322,14 +340,14 @@ def packing(assessment: Assessment, assignment_id: int, paper: str = "A4") -> by
             head(f"Charge on {told.moment(eve)[:14]}"),
             table(
                 ["", "", "battery", "last charged"],
-                [[Tick(), f"{i['quantity']} ×", naming(i), told.day(i["charged"])] for i in stores],
+                [[Tick(), times(i), naming(i), told.day(i["charged"])] for i in stores],
                 [6, 9, 82, 20],
                 page.width,
             ),
         ]
     lines.append(head("What goes along?"))
     for module, group in modules(found):
-        taken = [(Tick(), Tick(), f"{item['quantity']} ×", naming(item)) for item in group]
+        taken = [(Tick(), Tick(), times(item), naming(item)) for item in group]
         lines += [paired(["in", "back", "", module], taken, [7, 9, 8, 61], page.width), gap(2)]
     if not found:
         lines.append(para("No kit is assigned: bring what the post lead asks for, and your personal pack."))
@@ -357,7 +375,7 @@ def inspection(
         facts(
             [
                 ("last looked over", told.day(held["inspected"])),
-                ("due again", told.day(inspect_by(assessment, held["inspected"]))),
+                ("due again", told.day(inspect_by(held["inspected"]))),
                 ("looked over on", "________________"),
                 ("by (another member)", "________________"),
             ],
@@ -381,7 +399,7 @@ def inspection(
         lines += [
             table(
                 ["ok", "mend", "", module, "dates", "measured, or what to mend"],
-                [[Tick(), Tick(), f"{i['quantity']} ×", naming(i), _dates(i), ""] for i in group],
+                [[Tick(), Tick(), times(i), naming(i), _dates(i), ""] for i in group],
                 [7, 9, 9, 45, 25, 35],
                 page.width,
                 is_boxed=True,
@@ -470,7 +488,7 @@ def _tag(assessment: Assessment, member: str, kit: str, base: str, wide: float) 
         gap(0.5),
         para(status(verdict(assessment, held)), "cell"),
         gap(1),
-        para(mark("look over by <b>{}</b>", told.day(inspect_by(assessment, held["inspected"]))), "cell"),
+        para(mark("look over by <b>{}</b>", told.day(inspect_by(held["inspected"]))), "cell"),
         para(mark("charge by <b>{}</b>", told.day(min(charges, default=None))), "cell"),
         para(mark("first date to pass <b>{}</b>", told.day(min(goods, default=None))), "cell"),
     ]

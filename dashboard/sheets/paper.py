@@ -28,6 +28,7 @@ from reportlab.pdfbase.cidfonts import UnicodeCIDFont
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
+    CondPageBreak,
     Flowable,
     KeepTogether,
     Paragraph,
@@ -43,6 +44,7 @@ STATIC = Path(__file__).parent.parent / "static"
 PAPERS = {"a4": A4, "letter": letter}
 INK, SOFT, LINE, FILL = HexColor("#22352f"), HexColor("#55645e"), HexColor("#b9c4be"), HexColor("#e9eeeb")
 MARGIN, TOP, FOOT = 15 * mm, 20 * mm, 15 * mm
+HEAD_ROOM = 30 * mm  # a heading with less below it goes to the next page
 INNER = 6  # points that the typesetter keeps free inside its margins
 LONGEST = 240  # characters of one text on paper; the dashboard shows the rest
 CHECK = "Check local rules and a licensed or qualified person."
@@ -62,6 +64,9 @@ class Marked(str):
     """Text whose markup is ours; anything that people sent is escaped in it."""
 
     __slots__ = ()
+
+
+BREAK = Marked("<br/>")
 
 
 @cache
@@ -127,9 +132,9 @@ def mark(template: str, *values: object) -> Marked:
     return Marked(template.format(*(words(value) for value in values)))
 
 
-def joined(parts: Iterable[object], between: str = ", ") -> Marked:
+def joined(parts: Iterable[object], between: object = ", ") -> Marked:
     """Several texts as one."""
-    return Marked(escape(between).join(words(part) for part in parts))
+    return Marked(words(between).join(words(part) for part in parts))
 
 
 def status(found: Mark, text: object = None) -> Marked:
@@ -150,7 +155,7 @@ def style(name: str) -> ParagraphStyle:
     """A paragraph style by name: title, head, text, small, cell, label, right."""
     return {
         "title": lambda: _style("title", 20, 23, "head", spaceAfter=1 * mm),
-        "head": lambda: _style("head", 12.5, 15, "head", spaceBefore=4 * mm, spaceAfter=1.5 * mm, keepWithNext=1),
+        "head": lambda: _style("head", 12.5, 15, "head", spaceBefore=4 * mm, spaceAfter=1.5 * mm),
         "text": lambda: _style("text", 9.2, 12.4),
         "small": lambda: _style("small", 7.6, 9.8),
         "cell": lambda: _style("cell", 8.4, 10.6),
@@ -168,6 +173,11 @@ def para(text: object, name: str = "text") -> Paragraph:
 def head(text: object) -> Paragraph:
     """A heading inside a sheet."""
     return para(text, "head")
+
+
+def tall(story: Sequence[Any], width: float) -> float:
+    """Height of paragraphs and tables one below the other, points."""
+    return sum(f.wrap(width, 10_000)[1] + f.getSpaceBefore() + f.getSpaceAfter() for f in story)
 
 
 def gap(height_mm: float = 2) -> Spacer:
@@ -228,7 +238,7 @@ def cell(value: object, name: str = "cell") -> Any:
 
 def table(
     heads: Sequence[object], rows: Iterable[Sequence[object]], shares: Sequence[float], width: float,
-    row_mm: float | None = None, is_boxed: bool = False,
+    least_mm: float = 0, is_boxed: bool = False,
 ) -> Table:  # fmt: skip
     """A table over the whole width.
 
@@ -238,17 +248,17 @@ def table(
         Relative widths of the columns.
     width
         Width of the whole, points.
-    row_mm
-        Height of every row but the heading, mm; else as high as its text.
+    least_mm
+        Least height of a row with nothing in it, mm: room to write.
     is_boxed
         Lines around every cell, for tables that are written in by hand.
     """
-    whole = sum(shares)
+    whole, rows = sum(shares), list(rows)
     body = [[cell(value) for value in row] for row in rows]
     drawn = Table(
         [[cell(name, "label") for name in heads], *body],
         colWidths=[width * share / whole for share in shares],
-        rowHeights=None if row_mm is None else [None, *([row_mm * mm] * len(body))],
+        rowHeights=[None, *(None if any(row) or not least_mm else least_mm * mm for row in rows)],
         repeatRows=1,
     )
     lines = (
@@ -377,8 +387,17 @@ class Page:
                     super().showPage()
                 super().save()
 
-        document.build(list(story), canvasmaker=Numbered)
+        kept = [
+            part
+            for flow in story
+            for part in ([CondPageBreak(HEAD_ROOM), flow] if _is_head(flow) else [flow])
+        ]
+        document.build(kept, canvasmaker=Numbered)
         return held.getvalue()
+
+
+def _is_head(flow: Any) -> bool:
+    return isinstance(flow, Paragraph) and flow.style.name == "head"
 
 
 def _running_lines(canvas: Canvas, size: tuple[float, float], title: str, today: date, pages: int) -> None:

@@ -1,0 +1,261 @@
+"""The packet of an event: posts with who and which kit, what is open, shifts, go or no go by own limits, cautions."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from reportlab.platypus import PageBreak
+
+from dashboard.palette import VERDICTS
+from dashboard.sheets import told
+from dashboard.sheets.kit import SENT, post_hazards
+from dashboard.sheets.paper import (
+    BREAK,
+    Marked,
+    Page,
+    Tick,
+    cautions,
+    facts,
+    gap,
+    head,
+    joined,
+    mark,
+    para,
+    status,
+    table,
+)
+from rules.engine import Assessment
+
+POSTS = (
+    "select post.*, pt.label, c.uncovered_h, c.short_h, c.first_gap, c.people, fz.clear_m, "
+    "(select max(x.public_safe_m) from exposure as x join post_kit as k using (post_kit_id) "
+    " where k.post_id = post.post_id and k.is_assigned) as keep_m "
+    "from post left join post_type as pt using (post_type) left join coverage as c using (post_id) "
+    "left join fall_zone as fz using (post_id) where event_id = ? order by post.line"
+)
+OPEN_SHOWN = 3
+
+
+def packet(assessment: Assessment, event: str, paper: str = "A4") -> bytes:
+    """Everything for one event on paper: posts, shifts, runtime, what is open, go or no go, cautions.
+
+    Raises
+    ------
+    SheetError
+        There is no such event or paper.
+    """
+    page = Page(paper, is_wide=True)
+    held = told.one(
+        assessment,
+        "event",
+        "select event.*, dark_h, s.verdict from event left join darkness using (event_id) join score as s "
+        "on s.subject_kind = 'event' and s.subject_id = event_id where event = ?",
+        event,
+    )
+    posts = told.rows(assessment, POSTS, held["event_id"])
+    sent = told.rows(
+        assessment, f"{SENT} where p.event_id = ? order by p.line, a.starts, m.member", held["event_id"]
+    )
+    verdicts = told.verdicts(assessment, "post")
+    ready = sum(verdicts[f"{event}/{post['post']}"].word.startswith("ready") for post in posts)
+    cold, hot = held["temp_min_c"], held["temp_max_c"]
+    lines: list[Any] = [
+        para(event, "title"),
+        para(
+            mark(
+                "{} of {} posts can be held as planned: {}",
+                ready,
+                len(posts),
+                status(VERDICTS[held["verdict"]]),
+            )
+        ),
+        gap(1.5),
+        facts(
+            [
+                ("from, to", told.from_to(held["starts"], held["ends"])),
+                ("dark hours", told.amount(held["dark_h"], "h", 1)),
+                ("weather", "not known" if cold is None or hot is None else f"{cold:.0f} to {hot:.0f} °C"),
+                ("storms possible", held["is_storm_possible"]),
+                ("shelter", held["shelter"]),
+                ("minutes to care", told.amount(held["minutes_to_care"], "min")),
+                ("public there", held["is_public"]),
+                ("briefed", told.day(held["briefed"])),
+            ],
+            page.width,
+        ),
+        head("Who is where, with what?"),
+        _posts(assessment, page, posts, sent, verdicts),
+        *_gaps(page, posts),
+        PageBreak(),
+        head("Who comes when?"),
+        _shifts(page, sent),
+        *_go(page, sent),
+        *cautions(told.warned({"lightning", "first_aid", "weather", *_hazards(sent)}), page.width),
+    ]
+    return page.pdf(f"{event}: event packet", lines, assessment.today)
+
+
+def _hazards(sent: list[dict[str, Any]]) -> set[str]:
+    return {"charging", "exposure"}.union(*(post_hazards(row) for row in sent))
+
+
+def _posts(
+    assessment: Assessment, page: Page, posts: list[dict[str, Any]], sent: list[dict[str, Any]], verdicts: Any
+) -> Any:
+    open_by_post: dict[str, dict[str, Marked]] = {}
+    for finding in assessment.findings(
+        "s.event = ? and s.post is not null and j.severity_no < 2", [posts[0]["event"]] if posts else [""]
+    ):
+        said = status(told.mark_of(finding), finding.title.lower())
+        open_by_post.setdefault(str(finding.post), {}).setdefault(finding.rule, said)
+    body = []
+    for post in posts:
+        here = [row for row in sent if row["post_id"] == post["post_id"]]
+        opened = list(open_by_post.get(post["post"], {}).values())
+        more = f"; and {len(opened) - OPEN_SHOWN} more" if len(opened) > OPEN_SHOWN else ""
+        body.append(
+            [
+                mark(
+                    '<b>{}</b><br/><font size="7" color="#55645e">{}</font>',
+                    post["post"],
+                    post["label"] or post["post_type"],
+                ),
+                mark("{}<br/>{} h", _hours(post["opens"], post["closes"]), f"{post['shift_h']:g}"),
+                joined([mark("{}: {}", _who(row), _lasts(row)) for row in here], BREAK)
+                if here
+                else Marked("<b>nobody yet</b>"),
+                _keep(post),
+                status(verdicts[f"{post['event']}/{post['post']}"]),
+                mark("{}{}", joined(opened[:OPEN_SHOWN], "; "), more) if opened else "",
+            ]
+        )
+    names = [
+        "post",
+        "open",
+        "who, kit: it lasts / the shift needs",
+        "keep people away",
+        "verdict",
+        "what is open",
+    ]
+    return table(names, body, [34, 26, 86, 26, 26, 66], page.width)
+
+
+def _hours(starts: Any, ends: Any) -> str:
+    day = f"{starts:%a} "
+    later = "" if starts.date() == ends.date() else f"{ends:%a} "
+    return f"{day}{starts:%H:%M} to {later}{ends:%H:%M}"
+
+
+def _who(row: dict[str, Any]) -> Marked:
+    return mark("<b>{}</b>{}", row["member"], f", {row['kit']}" if row["kit"] else ", no kit")
+
+
+def _lasts(row: dict[str, Any]) -> Marked:
+    if row["kit"] is None:
+        return Marked("-")
+    if row["is_on_mains"]:
+        return Marked("mains")
+    lasts = told.span(row["runtime_low_h"], row["runtime_high_h"])
+    needs = told.amount(row["need_h"], "h", 1)
+    is_short = (
+        row["runtime_low_h"] is not None
+        and row["need_h"] is not None
+        and row["runtime_low_h"] < row["need_h"]
+    )
+    return mark("<b>{} / {}</b> short" if is_short else "{} / {}", lasts, needs)
+
+
+def _keep(post: dict[str, Any]) -> Marked:
+    said = []
+    if post["keep_m"] is not None:
+        said.append(f"antenna {post['keep_m']:.1f} m")
+    if post["clear_m"] is not None:
+        said.append(f"mast to power line {post['clear_m']:.0f} m")
+    return joined(said, BREAK)
+
+
+def _gaps(page: Page, posts: list[dict[str, Any]]) -> list[Any]:
+    bare = [post for post in posts if (post["uncovered_h"] or 0) > 0 or (post["short_h"] or 0) > 0]
+    if not bare:
+        return []
+    body = [
+        [
+            p["post"],
+            told.amount(p["uncovered_h"], "h", 1),
+            told.amount(p["short_h"], "h", 1),
+            told.moment(p["first_gap"]) if p["first_gap"] else "",
+        ]
+        for p in bare
+    ]
+    names = ["post", "nobody there for", "too few for", "first gap"]
+    return [head("Where is somebody still wanted?"), table(names, body, [60, 30, 30, 50], page.width)]
+
+
+def _shifts(page: Page, sent: list[dict[str, Any]]) -> Any:
+    ordered = sorted(sent, key=lambda row: (row["member"], row["comes"]))
+    body = [
+        [
+            Tick(),
+            row["member"],
+            _hours(row["comes"], row["goes"]),
+            row["post"],
+            row["kit"] or "no kit",
+            _lasts(row),
+            "",
+        ]
+        for row in ordered
+    ]
+    names = ["here", "who", "from, to", "post", "kit", "kit lasts / shift needs", "checked in, checked out"]
+    return table(names, body, [8, 26, 40, 44, 40, 40, 50], page.width)
+
+
+def _go(page: Page, sent: list[dict[str, Any]]) -> list[Any]:
+    """One row a person: what the post asks beside the limit that the person has set, to tick go or no go."""
+    body = []
+    for row in sorted(sent, key=lambda row: row["member"]):
+        body.append(
+            [
+                mark("<b>{}</b><br/>{}", row["member"], row["post"]),
+                _limit(row["walk_km"], row["own_walk_km"], "km"),
+                _limit(
+                    row["carried_kg"] if row["is_on_foot"] or row["access"] in ("walk", "carry") else None,
+                    row["own_carry_kg"],
+                    "kg",
+                ),
+                _limit(row["temp_min_c"], row["own_cold_c"], "°C", is_least=True),
+                _limit(row["temp_max_c"], row["own_heat_c"], "°C"),
+                _wish(row["dark_h"] is not None and row["dark_h"] > 0.25, row["night_ok"]),
+                _wish(bool(row["is_alone"]), row["solo_ok"]),
+                [Tick("go"), gap(0.8), Tick("no go")],
+            ]
+        )
+    if not body:
+        return []
+    names = ["who, where", "walk", "carry", "cold", "heat", "in the dark", "alone", "on the day"]
+    return [
+        head("Go or no go, by one's own limits"),
+        para(
+            "Each cell has what the post asks, then the limit that the person has set. One thing near a limit is talked over; "
+            "two are a no. Anyone may say no without a reason.",
+            "small",
+        ),
+        gap(1),
+        table(names, body, [44, 26, 26, 26, 26, 26, 26, 26], page.width),
+    ]
+
+
+def _limit(asked: float | None, limit: float | None, unit: str, is_least: bool = False) -> Marked:
+    if asked is None:
+        return Marked("-")
+    if limit is None:
+        return mark("{} / not set", f"{asked:g} {unit}")
+    is_past = asked < limit if is_least else asked > limit
+    return mark(
+        "<b>{} / {}: past it</b>" if is_past else "{} / {}", f"{asked:.3g} {unit}", f"{limit:.3g} {unit}"
+    )
+
+
+def _wish(is_asked: bool, wish: bool | None) -> Marked:
+    if not is_asked:
+        return Marked("-")
+    return Marked({True: "yes / fine", False: "<b>yes / does not wish it</b>", None: "yes / not set"}[wish])

@@ -1,0 +1,519 @@
+"""Public federal incident forms, filled from the club's data as far as it goes, in a plain layout of our own.
+
+Form titles, block titles and sub-fields: FEMA/NIMS ICS Forms Booklet (FEMA 502-2). A block carries its number only
+where the number has been read in the booklet itself; the others stand by their title.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from reportlab.platypus import PageBreak, Table, TableStyle
+
+from dashboard.sheets import told
+from dashboard.sheets.kit import SENT
+from dashboard.sheets.paper import INK, LINE, Marked, Page, SheetError, gap, mark, para, table
+from rules.engine import Assessment
+
+SOURCE = (
+    "Block names and numbers as in the FEMA/NIMS ICS Forms Booklet (FEMA 502-2); the layout is our own. "
+    "Left blank: what the club's data does not say."
+)
+DATES = ("Date From", "Date To", "Time From", "Time To")
+SIGNED = ("Name", "Position/Title", "Signature", "Date/Time")
+ANALOGUE = {"fm", "ssb", "ssb_processed", "am", "cw"}
+LEAST_ROWS = 8
+
+
+@dataclass(frozen=True)
+class Block:
+    """One block of a form; `number` is "" where it has not been confirmed or there is none."""
+
+    number: str
+    title: str
+    fields: tuple[str, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """The block as its heading says it."""
+        return f"{self.number}. {self.title}" if self.number else self.title
+
+
+@dataclass(frozen=True)
+class Form:
+    """A form: its number, title and blocks in order."""
+
+    number: str
+    title: str
+    blocks: tuple[Block, ...]
+
+    def block(self, title: str) -> Block:
+        """A block by its title."""
+        return next(block for block in self.blocks if block.title == title)
+
+
+PERIOD = "Operational Period"
+FORMS: Mapping[str, Form] = {
+    form.number: form
+    for form in (
+        Form(
+            "ICS 205",
+            "Incident Radio Communications Plan",
+            (
+                Block("1", "Incident Name"),
+                Block("2", "Date/Time Prepared", ("Date", "Time")),
+                Block("3", PERIOD, DATES),
+                Block(
+                    "4",
+                    "Basic Radio Channel Use",
+                    (
+                        "Zone Grp.", "Ch #", "Function", "Channel Name/Trunked Radio System Talkgroup", "Assignment",
+                        "RX Freq N or W", "RX Tone/NAC", "TX Freq N or W", "TX Tone/NAC", "Mode (A, D, or M)", "Remarks",
+                    ),
+                ),
+                Block("5", "Special Instructions"),
+                Block("6", "Prepared by (Communications Unit Leader)", ("Name", "Signature", "Date/Time")),
+            ),
+        ),
+        Form(
+            "ICS 205A",
+            "Communications List",
+            (
+                Block("", "Incident Name"),
+                Block("", PERIOD, DATES),
+                Block(
+                    "",
+                    "Basic Local Communications Information",
+                    ("Incident Assigned Position", "Name (Alphabetized)", "Method(s) of Contact"),
+                ),
+                Block("", "Prepared by", SIGNED),
+            ),
+        ),
+        Form(
+            "ICS 211",
+            "Incident Check-In List",
+            (
+                Block("", "Incident Name"),
+                Block("", "Incident Number"),
+                Block("", "Check-In Location", ("Base", "Staging Area", "ICP", "Helibase", "Other")),
+                Block("", "Start Date/Time", ("Date", "Time")),
+                Block(
+                    "5",
+                    "List single resource personnel (overhead) by agency and name, OR list resources by format",
+                    ("State", "Agency", "Category", "Kind", "Type", "Resource Name or Identifier", "ST or TF"),
+                ),
+                Block("6", "Order Request #"),
+                Block("", "Date/Time Check-In"),
+                Block("8", "Leader's Name"),
+                Block("", "Total Number of Personnel"),
+                Block("", "Incident Contact Information"),
+                Block("", "Home Unit or Agency"),
+                Block("", "Departure Point, Date and Time"),
+                Block("", "Method of Travel"),
+                Block("", "Incident Assignment"),
+                Block("", "Other Qualifications"),
+                Block("", "Data Provided to Resources Unit"),
+                Block("", "Prepared by", SIGNED),
+            ),
+        ),
+        Form(
+            "ICS 214",
+            "Activity Log",
+            (
+                Block("1", "Incident Name"),
+                Block("2", PERIOD, DATES),
+                Block("3", "Name"),
+                Block("4", "ICS Position"),
+                Block("5", "Home Agency (and Unit)"),
+                Block("6", "Resources Assigned", ("Name", "ICS Position", "Home Agency (and Unit)")),
+                Block("", "Activity Log", ("Date/Time", "Notable Activities")),
+                Block("", "Prepared by", SIGNED),
+            ),
+        ),
+        Form(
+            "ICS 217A",
+            "Communications Resource Availability Worksheet",
+            (
+                Block("", "Frequency Band"),
+                Block("", "Description"),
+                Block("", "Channel Configuration"),
+                Block("", "Channel Name / Trunked Radio System Talkgroup"),
+                Block("", "Eligible Users / Assignments"),
+                Block("", "RX Freq N or W"),
+                Block("", "RX Tone/NAC"),
+                Block("", "TX Freq N or W"),
+                Block("", "TX Tone/NAC"),
+                Block("", "Mode A, D, or M"),
+                Block("", "Remarks"),
+            ),
+        ),
+        Form(
+            "ICS 218",
+            "Support Vehicle/Equipment Inventory",
+            (
+                Block("1", "Incident Name"),
+                Block("2", "Incident Number"),
+                Block("3", "Date/Time Prepared", ("Date", "Time")),
+                Block("4", "Vehicle/Equipment Category"),
+                Block(
+                    "5",
+                    "Vehicle/Equipment Information",
+                    (
+                        "Order Request Number", "Incident ID No.", "Vehicle or Equipment Classification",
+                        "Vehicle or Equipment Make", "Category/Kind/Type, Capacity, or Size",
+                        "Vehicle or Equipment Features", "Agency or Owner", "Operator Name or Contact",
+                        "Vehicle License or ID No.", "Incident Assignment", "Incident Start Date and Time",
+                        "Incident Release Date and Time",
+                    ),
+                ),
+                Block("6", "Prepared by", ("Name", "Position/Title", "Signature")),
+            ),
+        ),
+    )
+}  # fmt: skip
+
+
+def form(
+    assessment: Assessment, number: str, event: str | None = None, paper: str = "A4", post: str | None = None
+) -> bytes:
+    """One of the forms, filled for an event; ICS 217A is for the whole club, ICS 214 may be for one post.
+
+    Parameters
+    ----------
+    number
+        205, 205A, 211, 214, 217A or 218, with or without `ICS` before it.
+
+    Raises
+    ------
+    SheetError
+        There is no such form, event, post or paper.
+    """
+    name = f"ICS {number.upper().removeprefix('ICS').strip()}"
+    if name not in FORMS:
+        known = ", ".join(known.removeprefix("ICS ") for known in FORMS)
+        raise SheetError(f'form: "{number}" is not made here. Write one of {known}.')
+    asked, page = FORMS[name], Page(paper, is_wide=name in ("ICS 205", "ICS 211", "ICS 217A", "ICS 218"))
+    if name == "ICS 217A":
+        story = _availability(assessment, asked, page)
+    elif event is None:
+        raise SheetError(f"form: {name} is for one event. Write which.")
+    else:
+        told_event = told.one(assessment, "event", "from event where event = ?", event)
+        sent = told.rows(
+            assessment,
+            f"{SENT} where p.event_id = ? order by p.line, m.member, a.starts",
+            told_event["event_id"],
+        )
+        made = {"ICS 205": _radio_plan, "ICS 205A": _contacts, "ICS 211": _check_in, "ICS 218": _equipment}
+        if name == "ICS 214":
+            story = _logs(assessment, asked, page, told_event, sent, post)
+        else:
+            story = made[name](assessment, asked, page, told_event, sent)
+    story = [para(mark("{}: {}", asked.number, asked.title), "title"), *story, gap(2), para(SOURCE, "small")]
+    return page.pdf(
+        f"{asked.number} {asked.title}" + (f": {event}" if event else ""), story, assessment.today
+    )
+
+
+def _boxes(page: Page, given: Sequence[tuple[Block, object]], shares: Sequence[float]) -> Table:
+    """Blocks side by side, each with its heading and what stands in it."""
+    whole = sum(shares)
+    drawn = Table(
+        [[[para(block.name, "label"), gap(0.6), para(value, "cell")] for block, value in given]],
+        colWidths=[page.width * share / whole for share in shares],
+    )
+    drawn.setStyle(
+        TableStyle(
+            [
+                ("GRID", (0, 0), (-1, -1), 0.5, LINE),
+                ("BOX", (0, 0), (-1, -1), 0.8, INK),
+                ("VALIGN", (0, 0), (-1, -1), "TOP"),
+                ("BOTTOMPADDING", (0, 0), (-1, -1), 4),
+            ]
+        )
+    )
+    return drawn
+
+
+def _named(fields: Sequence[str], values: Sequence[object] = ()) -> Marked:
+    """Sub-fields with their values, or with room to write."""
+    held = [*values, *[None] * (len(fields) - len(values))]
+    return Marked(
+        " &nbsp; ".join(
+            mark("{}: <b>{}</b>", field, value) if value else mark("{}: ____________", field)
+            for field, value in zip(fields, held, strict=True)
+        )
+    )
+
+
+def _period(starts: datetime, ends: datetime) -> list[str]:
+    return [f"{starts:%Y-%m-%d}", f"{ends:%Y-%m-%d}", f"{starts:%H:%M}", f"{ends:%H:%M}"]
+
+
+def _heading(block: Block) -> Any:
+    return para(block.name, "head")
+
+
+def _rows(body: list[list[object]], width: int, least: int = LEAST_ROWS) -> list[list[object]]:
+    """Rows with empty ones below, to write in."""
+    return [*body, *[[""] * width for _ in range(max(2, least - len(body)))]]
+
+
+def _filled(
+    page: Page,
+    names: Sequence[str],
+    body: list[list[object]],
+    shares: Sequence[float],
+    least: int = LEAST_ROWS,
+) -> Table:
+    return table(names, _rows(body, len(names), least), shares, page.width, is_boxed=True, least_mm=7)
+
+
+def _prepared(page: Page, asked: Form) -> list[Any]:
+    block = asked.blocks[-1]
+    return [gap(2), _boxes(page, [(block, _named(block.fields))], [1])]
+
+
+def _radio_plan(
+    assessment: Assessment, asked: Form, page: Page, event: dict[str, Any], sent: list[dict[str, Any]]
+) -> list[Any]:
+    """ICS 205: one row for each set of bands and modes that posts ask for; frequencies are not in the data."""
+    posts = told.rows(assessment, "from post where event_id = ? order by line", event["event_id"])
+    uses: dict[tuple[str | None, str | None], list[str]] = {}
+    for post in posts:
+        uses.setdefault((post["bands"], post["modes"]), []).append(post["post"])
+    channels = asked.block("Basic Radio Channel Use")
+    body: list[list[object]] = [
+        [
+            "",
+            "",
+            "",
+            "",
+            ", ".join(names),
+            "",
+            "",
+            "",
+            "",
+            _mode(modes),
+            " ".join(filter(None, (bands, modes))),
+        ]
+        for (bands, modes), names in uses.items()
+    ]
+    return [
+        _boxes(
+            page,
+            [
+                (asked.block("Incident Name"), event["event"]),
+                (
+                    asked.block("Date/Time Prepared"),
+                    _named(("Date", "Time"), [f"{assessment.today:%Y-%m-%d}"]),
+                ),
+                (asked.block(PERIOD), _named(DATES, _period(event["starts"], event["ends"]))),
+            ],
+            [60, 70, 137],
+        ),
+        _heading(channels),
+        _filled(page, channels.fields, body, [13, 11, 22, 38, 62, 20, 18, 20, 18, 18, 30]),
+        gap(2),
+        _boxes(page, [(asked.block("Special Instructions"), Marked("<br/><br/>"))], [1]),
+        *_prepared(page, asked),
+    ]
+
+
+def _mode(modes: str | None) -> str:
+    """A for analogue, D for digital, M for mixed; "" where no mode is told."""
+    told_modes = set((modes or "").split())
+    kinds = {"A" if mode in ANALOGUE else "D" for mode in told_modes}
+    return "M" if len(kinds) > 1 else "".join(kinds)
+
+
+def _contacts(
+    assessment: Assessment, asked: Form, page: Page, event: dict[str, Any], sent: list[dict[str, Any]]
+) -> list[Any]:
+    """ICS 205A: who holds which position, by name; the way to reach them is the post's band."""
+    people = sorted(sent, key=lambda row: (row["member"], row["comes"]))
+    listed = asked.block("Basic Local Communications Information")
+    body: list[list[object]] = [
+        [row["post"], row["member"], f"radio, {row['bands']}" if row["bands"] else ""] for row in people
+    ]
+    return [
+        _boxes(
+            page,
+            [
+                (asked.block("Incident Name"), event["event"]),
+                (asked.block(PERIOD), _named(DATES, _period(event["starts"], event["ends"]))),
+            ],
+            [60, 120],
+        ),
+        _heading(listed),
+        _filled(page, listed.fields, body, [60, 50, 70]),
+        *_prepared(page, asked),
+    ]
+
+
+def _check_in(
+    assessment: Assessment, asked: Form, page: Page, event: dict[str, Any], sent: list[dict[str, Any]]
+) -> list[Any]:
+    """ICS 211: one row for each person sent; times, vehicles and places are written at the desk."""
+    resources = asked.block(
+        "List single resource personnel (overhead) by agency and name, OR list resources by format"
+    )
+    rest = asked.blocks[asked.blocks.index(resources) + 1 : -1]
+    names = [*resources.fields, *(block.name for block in rest)]
+    seen: dict[str, list[str]] = {}
+    skills: dict[str, str] = {}
+    for row in sent:
+        seen.setdefault(row["member"], []).append(row["post"])
+        skills[row["member"]] = " ".join(filter(None, (row["licence_class"], row["training"])))
+    body: list[list[object]] = []
+    for member in sorted(seen):
+        given = {"Resource Name or Identifier": member, "Incident Assignment": ", ".join(seen[member]), "Leader's Name": member,
+                 "Total Number of Personnel": "1", "Other Qualifications": skills[member].replace("_", " ")}  # fmt: skip
+        fields = [*resources.fields, *(block.title for block in rest)]
+        body.append([given.get(field, "") for field in fields])
+    located = asked.block("Check-In Location")
+    return [
+        _boxes(
+            page,
+            [
+                (asked.block("Incident Name"), event["event"]),
+                (asked.block("Incident Number"), ""),
+                (located, " \u2003 ".join(located.fields)),
+                (
+                    asked.block("Start Date/Time"),
+                    _named(("Date", "Time"), _period(event["starts"], event["ends"])[::2]),
+                ),
+            ],
+            [60, 40, 80, 80],
+        ),
+        _heading(resources),
+        _filled(page, names, body, [11, 14, 17, 11, 11, 22, 11, 16, 18, 19, 18, 21, 17, 20, 18, 27, 23, 20]),
+        *_prepared(page, asked),
+    ]
+
+
+def _logs(
+    assessment: Assessment,
+    asked: Form,
+    page: Page,
+    event: dict[str, Any],
+    sent: list[dict[str, Any]],
+    post: str | None,
+) -> list[Any]:
+    """ICS 214: one page for each post, with the people sent there, and room for the log."""
+    posts = told.rows(
+        assessment, "from post where event_id = ? and ($2 is null or post = $2) order by line".replace("?", "$1"),
+        event["event_id"], post,
+    )  # fmt: skip
+    if not posts:
+        raise SheetError(
+            f'event "{event["event"]}" has no post "{post}". Write one as it stands in posts.csv.'
+        )
+    story: list[Any] = []
+    for number, place in enumerate(posts):
+        here = [row for row in sent if row["post_id"] == place["post_id"]]
+        resources, log = asked.block("Resources Assigned"), asked.block("Activity Log")
+        people: list[list[object]] = [[row["member"], row["post"], ""] for row in here]
+        story += [PageBreak()] if number else []
+        story += [
+            _boxes(
+                page,
+                [
+                    (asked.block("Incident Name"), event["event"]),
+                    (asked.block(PERIOD), _named(DATES, _period(place["opens"], place["closes"]))),
+                ],
+                [60, 120],
+            ),
+            _boxes(
+                page,
+                [
+                    (asked.block("Name"), here[0]["member"] if len(here) == 1 else ""),
+                    (asked.block("ICS Position"), place["post"]),
+                    (asked.block("Home Agency (and Unit)"), ""),
+                ],
+                [60, 60, 60],
+            ),
+            _heading(resources),
+            _filled(page, resources.fields, people, [60, 60, 60], 2),
+            _heading(log),
+            _filled(page, log.fields, [], [40, 140], max(6, 16 - len(people))),
+            *_prepared(page, asked),
+        ]
+    return story
+
+
+def _availability(assessment: Assessment, asked: Form, page: Page) -> list[Any]:
+    """ICS 217A: one row for each band that the club's radios have; channels are not in the data."""
+    found = told.rows(
+        assessment,
+        "select b.band, b.low_mhz, b.high_mhz, sum(i.quantity)::integer as radios, count(distinct i.kit_id) as kits, "
+        "count(distinct i.member_id) as members, max(i.rf_watts) as rf_watts, "
+        "string_agg(distinct i.modes, ' ') as modes from item as i "
+        "join band as b on list_contains(string_split(i.bands, ' '), b.band) where i.role = 'radio' and i.is_usable "
+        "and i.rf_watts > 0 group by all order by b.low_mhz",
+    )
+    body: list[list[object]] = [
+        [
+            f"{row['band']} ({row['low_mhz']:g} to {row['high_mhz']:g} MHz)",
+            f"{row['radios']} radios in {row['kits']} kits, up to {row['rf_watts']:g} W",
+            "", "", f"{row['members']} members", "", "", "", "", _mode(row["modes"]),
+            " ".join(sorted(set((row["modes"] or "").split()))),
+        ]
+        for row in found
+    ]  # fmt: skip
+    return [
+        gap(2),
+        _filled(page, [b.name for b in asked.blocks], body, [34, 38, 24, 36, 26, 18, 18, 18, 18, 16, 34]),
+    ]
+
+
+def _equipment(
+    assessment: Assessment, asked: Form, page: Page, event: dict[str, Any], sent: list[dict[str, Any]]
+) -> list[Any]:
+    """ICS 218: one row for each kit that is sent to a post."""
+    information = asked.block("Vehicle/Equipment Information")
+    stored = {
+        row["kit_id"]: row
+        for row in told.rows(
+            assessment,
+            "select kit_id, sum(usable_wh) as usable_wh, (select max(rf_watts) from item where item.kit_id = battery.kit_id "
+            "and role = 'radio' and is_usable) as rf_watts, (select string_agg(distinct bands, ' ') from item "
+            "where item.kit_id = battery.kit_id and role = 'radio' and is_usable) as bands from battery group by kit_id",
+        )
+    }
+    body: list[list[object]] = []
+    for row in (row for row in sent if row["kit"]):
+        held = stored.get(row["kit_id"], {})
+        size = [
+            f"{held[name]:.0f} {unit}"
+            for name, unit in (("rf_watts", "W"), ("usable_wh", "Wh"))
+            if held.get(name)
+        ]
+        bands = " ".join(dict.fromkeys((held.get("bands") or "").split()))
+        body.append(
+            [
+                "", "", "radio kit", "", ", ".join(size), bands, row["member"], row["member"], row["kit"], row["post"],
+                f"{row['comes']:%Y-%m-%d %H:%M}", f"{row['goes']:%Y-%m-%d %H:%M}",
+            ]
+        )  # fmt: skip
+    return [
+        _boxes(
+            page,
+            [
+                (asked.block("Incident Name"), event["event"]),
+                (asked.block("Incident Number"), ""),
+                (
+                    asked.block("Date/Time Prepared"),
+                    _named(("Date", "Time"), [f"{assessment.today:%Y-%m-%d}"]),
+                ),
+                (asked.block("Vehicle/Equipment Category"), "radio equipment"),
+            ],
+            [60, 40, 80, 60],
+        ),
+        _heading(information),
+        _filled(page, information.fields, body, [17, 17, 23, 19, 26, 24, 20, 21, 26, 28, 21, 21]),
+        *_prepared(page, asked),
+    ]
