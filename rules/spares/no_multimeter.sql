@@ -1,0 +1,20 @@
+/*
+title    = "No multimeter"
+subject  = "kit"
+severity = "advice"
+why      = "Without a meter nobody knows whether the battery, the fuse or the lead is at fault."
+not_met  = "{subject}: it has no multimeter that works."
+fix      = "Pack a multimeter (about 15 to 70 USD) with its spare battery. Never measure current or resistance across a battery."
+source   = "common practice: spare parts lists after the 2017 hurricane season"
+applies_to = "kits with a mast or with a radio that is not a handheld"
+
+[remedy]
+kind = "multimeter"
+*/
+select
+    h.kit_id        as subject,
+    kit.lines       as lines,
+    exists (from item as i where i.kit_id = h.kit_id and i.is_usable and i.kind = 'multimeter') as ok
+from holding as h
+join kit using (kit_id)
+where h.has_mast or h.has_mobile
