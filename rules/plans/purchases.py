@@ -11,8 +11,6 @@ A purchase closes a finding that then is met or no longer asked, and counts agai
 
 from __future__ import annotations
 
-import csv
-import io
 import itertools
 import time
 from collections.abc import Iterable, Mapping, Sequence
@@ -21,14 +19,14 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import coo_array
 
 from data import reference
-from data.upload import neutralise
 from rules.engine import VERDICTS, Assessment
 from rules.plans import trials
-from rules.plans.trials import Answers, Changes
+from rules.plans.choosing import Chosen, Together, Way, choose
+from rules.plans.offers import SHARED, Offer, price_book
+from rules.plans.tables import frame_csv
+from rules.plans.trials import Answers, Changes, Key
 
 LINK_KINDS = {
     "source": ("battery_lifepo4",),
@@ -38,8 +36,22 @@ LINK_KINDS = {
     "rf_path": ("coax", "rf_pigtail", "rf_adapter"),
 }
 """Kinds that can give a kit the link that its station lacks (words of the fact station)."""
-SHARED = ("connector_kit", "fuse")
-"""Kinds of which a kit needs some pieces, not the whole assortment."""
+STATION = "station"
+STATION_ROLES = frozenset(
+    (
+        "radio",
+        "source",
+        "pack",
+        "lead",
+        "converter",
+        "charger",
+        "solar",
+        "antenna",
+        "coax",
+        "rf_adapter",
+        "computer",
+    )
+)
 MOST_OF_ONE = 4
 OFFERS_TRIED_TOGETHER = 3
 WAYS_A_KIT = 16
@@ -47,44 +59,6 @@ ROUNDS = 6
 FUSE_RATINGS = 32
 """More than there are blade-fuse ratings; room for the new fuses of one kit."""
 READY = VERDICTS.index("ready with limits")
-Key = tuple[int, str, int, int]
-
-
-@dataclass(frozen=True)
-class Offer:
-    """One line of the price book; `pieces` are what one purchase gives to share out."""
-
-    number: int
-    offer: str
-    kind: str
-    price_usd: float
-    available: int | None
-    paid_by: str
-    pieces: int
-    is_estimate: bool
-    attributes: Mapping[str, Any] = field(repr=False)
-
-    @property
-    def is_shared(self) -> bool:
-        """Whether kits take pieces of it."""
-        return self.kind in SHARED
-
-
-@dataclass(frozen=True)
-class Way:
-    """One way of equipping one kit, as judged.
-
-    uses : number of each offer, in pieces where it is shared, by offer number.
-    closes, opens : findings that are not met before and met or not asked after; and the other way round.
-    posts : posts that are not ready and can be held after this alone.
-    """
-
-    kit_id: int
-    uses: tuple[tuple[int, int], ...]
-    closes: frozenset[Key]
-    opens: frozenset[Key]
-    is_ready: bool
-    posts: frozenset[int]
 
 
 @dataclass(frozen=True)
@@ -180,61 +154,15 @@ class Market:
         return tuple(text for _, text in sorted(said))
 
 
-# --- the price book ---
-
-
-def price_book(told: pd.DataFrame | None, kinds: Iterable[str]) -> tuple[Offer, ...]:
-    """The club's offers, and for each kind that none offers the planning price."""
-    planning = reference.table("prices").set_index("kind")
-    prices = {str(kind): float(price) for kind, price in planning["price_usd"].items()}
-    pieces = {str(kind): int(number) for kind, number in planning["pieces"].items()}
-    found: list[Offer] = []
-    rows = [] if told is None else told.to_dict("records")
-    for row in rows:
-        kind = str(row["kind"])
-        found.append(
-            Offer(
-                len(found), str(row["offer"]), kind, float(row["price_usd"]),
-                None if pd.isna(row["available"]) else int(row["available"]),
-                "member" if pd.isna(row["paid_by"]) else str(row["paid_by"]), pieces.get(kind, 1), False,
-                {name: row[name] for name in row if name in _ATTRIBUTES and not pd.isna(row[name])},
-            )
-        )  # fmt: skip
-    offered = {offer.kind for offer in found}
-    labels = reference.kinds().set_index("kind")["label"]
-    for kind in sorted(set(kinds) - offered):
-        if kind in planning.index:
-            price = prices[kind]
-            paid_by = "club" if kind in SHARED else "member"
-            found.append(
-                Offer(len(found), str(labels[kind]), kind, price, None, paid_by, pieces[kind], True, {})
-            )
-    return tuple(found)
-
-
-_ATTRIBUTES = frozenset(
-    {
-        "bands", "modes", "dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far", "volts_min", "volts_max", "amps_tx",
-        "amps_rx", "amps_idle", "amps_rated", "rf_watts", "solar_watts", "capacity_ah", "chemistry", "wire_awg",
-        "wire_mm2", "length_m", "coax", "gain_dbi", "weight_kg",
-    }
-)  # fmt: skip
-
-
 # --- trying every way ---
-
-
-def _keys(rows: pd.DataFrame) -> set[Key]:
-    return set(zip(*(rows[name].tolist() for name in trials.KEY), strict=True))
 
 
 def _wanted(assessment: Assessment, before: Answers) -> dict[int, dict[str, set[int]]]:
     """By kit: the kinds that could close something, with the items that ask for each."""
     kit_of_item = assessment.table("item").set_index("item_id")["kit_id"].to_dict()
     wanted: dict[int, dict[str, set[int]]] = {}
-    not_met = before.open[before.open["ok"].eq(False)]
     in_doubt = set()
-    for rule_no, subject_kind, a, b in _keys(not_met):
+    for rule_no, subject_kind, a, b in before.not_met():
         rule = assessment.rules[rule_no]
         kit_id = kit_of_item[a] if subject_kind == "item" else a if subject_kind == "kit" else b
         if kind := rule.remedy.get("kind"):
@@ -280,8 +208,11 @@ class _Fitter:
         self.offers = offers
         self.kit = assessment.table("kit").set_index("kit_id").assign(no=lambda kit: range(len(kit)))
         self.wanted = _wanted(assessment, before)
+        self.role = reference.kinds().set_index("kind")["role"].to_dict()
         item = assessment.table("item")
-        self.kit_of_item = {int(one): int(kit) for one, kit in item.set_index("item_id")["kit_id"].items()}
+        self.kit_of_item: dict[int, int] = dict(
+            zip(item["item_id"].tolist(), item["kit_id"].tolist(), strict=True)
+        )
         self.next_item = int(item["item_id"].max()) + 1 if len(item) else 1
         self.next_line = int(item["line"].max()) + 1 if len(item) else 2
         self.rows = trials.filled([self._told(offer, assessment) for offer in offers])
@@ -356,6 +287,11 @@ class _Fitter:
             return None
         return (key[2] - self.next_item) // FUSE_RATINGS % len(self.offers)
 
+    def group_of(self, uses: Sequence[tuple[int, int]]) -> str:
+        """STATION for what plugs together and may change each other's worth; else the kind."""
+        kind = self.offers[uses[0][0]].kind
+        return STATION if kind in SHARED or self.role[kind] in STATION_ROLES else kind
+
     def pieces(self, kit_id: int, offer: Offer) -> int:
         """Pieces of a shared offer that the kit needs; 0 when it would not help."""
         if offer.kind == "fuse":
@@ -423,13 +359,13 @@ def _try(
     numbered = [(trial, kit_id, uses) for trial, (kit_id, uses) in enumerate(tried, 1)]
     frame = pd.DataFrame([row[:2] for row in numbered], columns=["trial", "kit_id"])
     answers = trials.judge(assessment, frame, fitter.changes(numbered))
-    not_met = _keys(before.open[before.open["ok"].eq(False)])
+    not_met = before.not_met()
     scope = _scopes(assessment, not_met)
     after: dict[int, tuple[set[Key], set[Key]]] = {}
-    columns = [answers.open[name].tolist() for name in ("trial", *trials.KEY, "ok")]
-    for trial, rule_no, subject_kind, a, b, ok in zip(*columns, strict=True):
+    columns = [answers.open[name].tolist() for name in ("trial", *trials.KEY, "is_not_met")]
+    for trial, rule_no, subject_kind, a, b, is_not_met in zip(*columns, strict=True):
         bad, unknown = after.setdefault(trial, (set(), set()))
-        (unknown if pd.isna(ok) else bad).add((rule_no, subject_kind, a, b))
+        (bad if is_not_met else unknown).add((rule_no, subject_kind, a, b))
     stood = dict(
         zip(
             zip(before.verdicts["subject_kind"], before.verdicts["a"], strict=True),
@@ -451,7 +387,11 @@ def _try(
         bad, unknown = after.get(trial, (set(), set()))
         ready, posts = can.get(trial, (False, set()))
         closes = frozenset(scope.get(kit_id, set()) - bad - unknown)
-        found.append(Way(kit_id, uses, closes, frozenset(bad - not_met), ready, frozenset(posts)))
+        found.append(
+            Way(
+                kit_id, fitter.group_of(uses), uses, closes, frozenset(bad - not_met), ready, frozenset(posts)
+            )
+        )
     return found
 
 
@@ -515,7 +455,7 @@ def market(assessment: Assessment, offers: pd.DataFrame | None = None, paid_by: 
     singles = _try(assessment, fitter, before, alone)
     together = _combined(book, singles, weight)
     ways = [way for way in [*singles, *_try(assessment, fitter, before, together)] if way.closes]
-    gap = sum(weight[key[0]] for key in _keys(before.open[before.open["ok"].eq(False)]))
+    gap = sum(weight[key[0]] for key in before.not_met())
     return Market(assessment, book, tuple(ways), len(alone) + len(together), weight, gap, before, fitter)
 
 
@@ -549,7 +489,8 @@ def _combined(
 
     of_kit: dict[int, dict[str, list[Way]]] = {}
     for way in singles:
-        of_kit.setdefault(way.kit_id, {}).setdefault(book[way.uses[0][0]].kind, []).append(way)
+        if way.group == STATION:
+            of_kit.setdefault(way.kit_id, {}).setdefault(book[way.uses[0][0]].kind, []).append(way)
     found = []
     for kit_id, kinds in of_kit.items():
         menus = [_best(book, ways, gain) for ways in kinds.values()]
@@ -584,140 +525,6 @@ def _best(book: Sequence[Offer], ways: Sequence[Way], gain: Any) -> list[Way]:
     ]
 
 
-# --- choosing ---
-
-
-@dataclass(frozen=True)
-class _Chosen:
-    ways: tuple[Way, ...]
-    promised: float
-    bound: float
-    is_proven: bool
-
-
-@dataclass(frozen=True)
-class _Together:
-    """What a finding counts more (or less, when negative) where all the ways at these places are chosen."""
-
-    places: frozenset[int]
-    key: Key
-    more: float
-
-
-def choose(
-    book: Sequence[Offer], ways: Sequence[Way], weight: Mapping[int, float], budget_usd: float, seconds: float,
-    together: Sequence[_Together] = (),
-) -> _Chosen:  # fmt: skip
-    """The ways that close most weighted gap within the budget; at most one for each kit.
-
-    Maximise the weight of findings closed by any way chosen, less that of findings opened, subject to the money, to
-    what is available and to whole assortments. Solved by HiGHS; proven, or stopped after `seconds` with the bound.
-    Of plans that close as much, the second solve takes the cheapest.
-    """
-    if not ways:
-        return _Chosen((), 0.0, 0.0, True)
-    program = _Program(book, ways, weight, budget_usd, together)
-    started = time.perf_counter()
-    first, is_proven, bound = program.solve(-program.gain, seconds)
-    reached = float(program.gain @ first)
-    left = seconds - (time.perf_counter() - started)
-    if is_proven and left > 0.1:
-        program.limit(program.gain, reached - 1e-6, np.inf)
-        cheaper, _, _ = program.solve(program.money, left)
-        first = cheaper if cheaper.any() or reached <= 1e-6 else first
-    picked = tuple(way for way, value in zip(ways, first, strict=False) if value > 0.5)
-    return _Chosen(picked, reached, reached if is_proven else bound, is_proven)
-
-
-class _Program:
-    """Columns: a binary per way, an integer per assortment, then findings that several kits close or open, then sets."""
-
-    def __init__(
-        self, book: Sequence[Offer], ways: Sequence[Way], weight: Mapping[int, float], budget_usd: float,
-        together: Sequence[_Together],
-    ) -> None:  # fmt: skip
-        shared = [offer.number for offer in book if offer.is_shared]
-        closers, openers = _by_key(ways, "closes"), _by_key(ways, "opens")
-        several = [key for key, by in closers.items() if len({ways[j].kit_id for j in by}) > 1]
-        spoilt = [key for key, by in openers.items() if len({ways[j].kit_id for j in by}) > 1]
-        packs = {number: len(ways) + place for place, number in enumerate(shared)}
-        size = len(ways) + len(shared)
-        close_at = {key: size + place for place, key in enumerate(several)}
-        open_at = {key: size + len(several) + place for place, key in enumerate(spoilt)}
-        set_at = size + len(several) + len(spoilt)
-        self.columns = set_at + len(together)
-        self.rows: list[tuple[dict[int, float], float, float]] = []
-        self.gain, self.money = np.zeros(self.columns), np.zeros(self.columns)
-        self.high = np.ones(self.columns)
-        self.whole = np.zeros(self.columns)
-        self.whole[:size] = 1
-        for j, way in enumerate(ways):
-            self.gain[j] = sum(weight[key[0]] for key in way.closes if key not in close_at)
-            self.gain[j] -= sum(weight[key[0]] for key in way.opens if key not in open_at)
-            self.money[j] = sum(book[n].price_usd * count for n, count in way.uses if not book[n].is_shared)
-        for number, at in packs.items():
-            self.money[at] = book[number].price_usd
-            self.high[at] = min(budget_usd // max(book[number].price_usd, 0.01), 1e6)
-        for key, at in close_at.items():
-            self.gain[at] = weight[key[0]]
-            self.rows.append(({at: 1.0} | dict.fromkeys(closers[key], -1.0), -np.inf, 0.0))
-        for key, at in open_at.items():
-            self.gain[at] = -weight[key[0]]
-            self.rows += [({at: -1.0, j: 1.0}, -np.inf, 0.0) for j in openers[key]]
-        for place, joint in enumerate(together):
-            at = set_at + place
-            self.gain[at] = joint.more
-            self.rows += [({at: 1.0, j: -1.0}, -np.inf, 0.0) for j in joint.places]
-            self.rows.append(
-                ({at: -1.0} | dict.fromkeys(joint.places, 1.0), -np.inf, len(joint.places) - 1.0)
-            )
-        of_kit: dict[int, list[int]] = {}
-        taken: dict[int, dict[int, float]] = {}
-        for j, way in enumerate(ways):
-            of_kit.setdefault(way.kit_id, []).append(j)
-            for number, count in way.uses:
-                taken.setdefault(number, {})[j] = float(count)
-        self.rows += [(dict.fromkeys(js, 1.0), -np.inf, 1.0) for js in of_kit.values() if len(js) > 1]
-        for number, by in taken.items():
-            offer = book[number]
-            if offer.is_shared:
-                self.rows.append((by | {packs[number]: -float(offer.pieces)}, -np.inf, 0.0))
-                if offer.available is not None:
-                    self.high[packs[number]] = min(self.high[packs[number]], offer.available)
-            elif offer.available is not None:
-                self.rows.append((by, -np.inf, float(offer.available)))
-        self.limit(self.money, -np.inf, budget_usd)
-
-    def limit(self, values: np.ndarray[Any, Any], low: float, high: float) -> None:
-        """Hold a sum over all columns between two values."""
-        self.rows.append(({int(j): float(values[j]) for j in np.flatnonzero(values)}, low, high))
-
-    def solve(self, costs: np.ndarray[Any, Any], seconds: float) -> tuple[np.ndarray[Any, Any], bool, float]:
-        """The best column values found, whether that is proven, and the bound on what can be gained."""
-        at = [(row, j, value) for row, (terms, _, _) in enumerate(self.rows) for j, value in terms.items()]
-        row, column, value = zip(*at, strict=True)
-        matrix = coo_array((value, (row, column)), shape=(len(self.rows), self.columns)).tocsr()
-        limits = LinearConstraint(matrix, [r[1] for r in self.rows], [r[2] for r in self.rows])
-        found = milp(
-            costs, integrality=self.whole, bounds=Bounds(0, self.high), constraints=limits,
-            options={"time_limit": max(seconds, 0.05), "mip_rel_gap": 0.0},
-        )  # fmt: skip
-        bound = (
-            -found.mip_dual_bound if found.mip_dual_bound is not None else float(np.maximum(-costs, 0).sum())
-        )
-        if found.x is None:
-            return np.zeros(self.columns), False, bound
-        return found.x, found.status == 0, bound
-
-
-def _by_key(ways: Sequence[Way], name: str) -> dict[Key, list[int]]:
-    found: dict[Key, list[int]] = {}
-    for j, way in enumerate(ways):
-        for key in getattr(way, name):
-            found.setdefault(key, []).append(j)
-    return found
-
-
 # --- the plan ---
 
 
@@ -745,7 +552,7 @@ def plan(
         raise ValueError(f"budget: {budget_usd:g} is not an amount of money. Write USD, for example 1500.")
     of = of or market(assessment, offers)
     ends = time.perf_counter() + seconds
-    together: list[_Together] = []
+    together: list[Together] = []
     for _ in range(ROUNDS):
         chosen = choose(
             of.offers, of.ways, of.weight, budget_usd, max(ends - time.perf_counter(), 0.5), together
@@ -762,14 +569,14 @@ def _applied(of: Market, ways: Sequence[Way]) -> tuple[Assessment, set[Key], set
     """The club judged with the ways applied, and the findings that are closed and opened."""
     changes = of.fitter.changes([(0, way.kit_id, way.uses) for way in ways])
     after = trials.whole(of.assessment, changes)
-    found = trials.standing(after).open
-    stood = _keys(of.before.open[of.before.open["ok"].eq(False)])
-    return after, stood - _keys(found), _keys(found[found["ok"].eq(False)]) - stood
+    found = trials.standing(after)
+    stood = of.before.not_met()
+    return after, stood - found.keys(), found.not_met() - stood
 
 
 def _learnt(
-    of: Market, ways: Sequence[Way], closed: set[Key], opened: set[Key], known: Sequence[_Together]
-) -> list[_Together]:
+    of: Market, ways: Sequence[Way], closed: set[Key], opened: set[Key], known: Sequence[Together]
+) -> list[Together]:
     """Findings that came out otherwise than the program counted, with the chosen ways that bear on each."""
     place = {way: j for j, way in enumerate(of.ways)}
     chosen = frozenset(place[way] for way in ways)
@@ -788,12 +595,12 @@ def _learnt(
         if abs(more) > 1e-9:
             near = of.near(key)
             bearing = frozenset(j for j in chosen if of.ways[j].kit_id in near) or chosen
-            found.append(_Together(bearing, key, more))
+            found.append(Together(bearing, key, more))
     return found
 
 
 def _told(
-    of: Market, budget_usd: float, chosen: _Chosen, after: Assessment, closed: set[Key], opened: set[Key]
+    of: Market, budget_usd: float, chosen: Chosen, after: Assessment, closed: set[Key], opened: set[Key]
 ) -> Plan:
     """The plan in words."""
     lines = _lines(of, chosen.ways)
@@ -890,57 +697,6 @@ def frontier(of: Market, budgets: Iterable[float], seconds: float = 10.0) -> pd.
     return pd.DataFrame(rows)
 
 
-# --- replacement ---
-
-
-def replacements(assessment: Assessment, offers: pd.DataFrame | None = None, years: int = 3) -> pd.DataFrame:
-    """What reaches the end of its life within some years, and what nobody knows the age of.
-
-    The price is what the owner wrote (cost_usd), else the middle of the club's offers of the kind, else the planning
-    price, else the middle of the kind's range. Things past their life fall due in the first year.
-
-    Returns
-    -------
-    DataFrame
-        member, kit, item, kind, quantity, due (date; NaT where no date of purchase is told), year (NULL there),
-        price_usd, cost_usd, price_from (told, offer, estimate), owner; ordered by due, what is not known last.
-    """
-    item = assessment.con.cursor().execute(
-        "select kit.member, kit.kit, i.item, i.kind, i.quantity, i.acquired, i.expires, i.life_years, i.cost_usd as told_usd, "
-        "(i.price_low_usd + i.price_high_usd) / 2 as middle_usd, coalesce(i.owner, 'member') as owner "
-        "from item as i join kit using (kit_id) where i.condition <> 'removed' and (i.life_years is not null or i.expires is not null)"
-    ).df()  # fmt: skip
-    life = pd.to_timedelta(item["life_years"] * 365.25, unit="D")
-    item["due"] = pd.to_datetime(item["acquired"]) + life
-    item["due"] = item[["due", "expires"]].apply(pd.to_datetime).min(axis=1).dt.normalize()
-    planning = reference.table("prices").set_index("kind")["price_usd"]
-    offered = pd.Series(dtype=float) if offers is None else offers.groupby("kind")["price_usd"].median()
-    sources = {
-        "told": item["told_usd"],
-        "offer": item["kind"].map(offered),
-        "estimate": item["kind"].map(planning),
-    }
-    price = pd.Series(np.nan, index=item.index)
-    where = pd.Series("estimate", index=item.index)
-    for name, values in sources.items():
-        where = where.mask(price.isna() & values.notna(), name)
-        price = price.fillna(values.astype(float))
-    item["price_usd"] = price.fillna(item["middle_usd"])
-    item["price_from"] = where
-    item["cost_usd"] = item["price_usd"] * item["quantity"]
-    today = pd.Timestamp(assessment.today)
-    item["year"] = (
-        item["due"].where(item["due"].isna() | (item["due"] >= today), today).dt.year.astype("Int64")
-    )
-    kept = item[item["due"].isna() | (item["due"] <= today + pd.DateOffset(years=years))]
-    names = [
-        "member", "kit", "item", "kind", "quantity", "due", "year", "price_usd", "cost_usd", "price_from", "owner",
-    ]  # fmt: skip
-    return kept.sort_values(["due", "member", "kit", "item"], na_position="last")[names].reset_index(
-        drop=True
-    )
-
-
 # --- export ---
 
 
@@ -951,19 +707,3 @@ def buy_list_csv(of: Plan) -> bytes:
         frame[name] = frame[name].map("; ".join)
     frame["price_from"] = frame.pop("is_estimate").map({True: "planning estimate", False: "offer"})
     return frame_csv(frame)
-
-
-def frame_csv(frame: pd.DataFrame) -> bytes:
-    """A frame as CSV, UTF-8 with byte-order mark; no cell begins a formula."""
-    out = io.StringIO(newline="")
-    write = csv.writer(out)
-    write.writerow(frame.columns)
-    for row in frame.itertuples(index=False):
-        write.writerow([neutralise("" if pd.isna(cell) else _cell(cell)) for cell in row])
-    return out.getvalue().encode("utf-8-sig")
-
-
-def _cell(value: Any) -> str:
-    if isinstance(value, pd.Timestamp):
-        return value.date().isoformat()
-    return f"{value:g}" if isinstance(value, float) else str(value)

@@ -56,17 +56,21 @@ COPY = """
     insert into assignment by name select a.* replace (trial * $assignment + a.assignment_id as assignment_id,
         trial * $event + a.event_id as event_id, trial * $post + a.post_id as post_id,
         trial * $member + a.member_id as member_id, trial * $kit + a.kit_id as kit_id)
-    from trial_post join from_assignment as a using (post_id)
+    from trial_post join from_assignment as a using (post_id);
+
+    insert into assignment select trial * $assignment + $assignment - 1, trial * $event + p.event_id, trial * $post + post_id,
+        trial * $member + k.member_id, trial * $kit + kit_id, p.opens, p.closes, null
+    from sent join from_post as p using (post_id) join from_kit as k using (kit_id)
 """
 
 OPEN = """
-    select {trial_of_item} as trial, rule_no, severity_no, subject_kind, {item} as a, 0 as b, ok
+    select {trial_of_item} as trial, rule_no, severity_no, subject_kind, {item} as a, 0 as b, ok is not null as is_not_met
     from judgement where subject_kind = 'item' and ok is not true
     union all
-    select {trial_of_kit}, rule_no, severity_no, subject_kind, {kit}, 0, ok
+    select {trial_of_kit}, rule_no, severity_no, subject_kind, {kit}, 0, ok is not null
     from judgement where subject_kind = 'kit' and ok is not true
     union all
-    select {trial_of_post}, rule_no, severity_no, subject_kind, {post}, {post_kit}, ok
+    select {trial_of_post}, rule_no, severity_no, subject_kind, {post}, {post_kit}, ok is not null
     from judgement join post_kit on post_kit_id = subject_id
     where subject_kind = 'post_kit' and ok is not true and is_assigned
 """
@@ -75,6 +79,7 @@ VERDICTS = """
     union all
     select {trial_of_post}, subject_kind, {post}, verdict from score where subject_kind = 'post'
 """
+Key = tuple[int, str, int, int]
 KEY = ["rule_no", "subject_kind", "a", "b"]
 """What a finding is known by: the rule, and its item (a), kit (a), or post (a) and kit there (b)."""
 
@@ -90,10 +95,14 @@ class Changes:
     added : trial and the columns of the table item, with kit_id and member_id of the club; `filled` makes the rows.
     dropped : trial, item_id.
     replugged : trial, item_id, dc_plug.
+    sent : trial, kit_id, post_id; the kit goes to the post for all its hours, beside those who are sent; one a trial.
     """
 
     added: pd.DataFrame = field(default_factory=lambda: _none({"trial": "int64"}))
     dropped: pd.DataFrame = field(default_factory=lambda: _none({"trial": "int64", "item_id": "int64"}))
+    sent: pd.DataFrame = field(
+        default_factory=lambda: _none({"trial": "int64", "kit_id": "int64", "post_id": "int64"})
+    )
     replugged: pd.DataFrame = field(
         default_factory=lambda: _none({"trial": "int64", "item_id": "int64", "dc_plug": "str"})
     )
@@ -103,12 +112,21 @@ class Changes:
 class Answers:
     """What the rules say: findings that are not met or not known, and verdicts of kits and posts.
 
-    open : trial, rule_no, severity_no, subject_kind, a, b, ok (see KEY; numbers are those of the club).
+    open : trial, rule_no, severity_no, subject_kind, a, b, is_not_met (else not known; see KEY; numbers are those of the club).
     verdicts : trial, subject_kind (kit or post), a, verdict.
     """
 
     open: pd.DataFrame
     verdicts: pd.DataFrame
+
+    def keys(self) -> set[Key]:
+        """Findings that are not met or not known."""
+        return set(zip(*(self.open[name].tolist() for name in KEY), strict=True))
+
+    def not_met(self) -> set[Key]:
+        """Findings that are not met."""
+        rows = self.open[self.open["is_not_met"]]
+        return set(zip(*(rows[name].tolist() for name in KEY), strict=True))
 
 
 def filled(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
@@ -170,14 +188,15 @@ def _judge(assessment: Assessment, trials: pd.DataFrame, changes: Changes) -> An
     first = int(trials["trial"].min())
     con = club.connect()
     _source(assessment, con)
-    for name in ("added", "dropped", "replugged"):
+    for name in ("added", "dropped", "replugged", "sent"):
         rows = getattr(changes, name)
         rows = rows[rows["trial"].isin(trials["trial"])]
         con.register(name, rows.assign(trial=rows["trial"] - first))
     con.register("trial", trials.assign(trial=trials["trial"] - first))
     con.execute(
         """
-        create temp table trial_post as select distinct trial, a.post_id from trial join from_assignment as a using (kit_id);
+        create temp table trial_post as select trial, a.post_id from trial join from_assignment as a using (kit_id)
+            union select trial, post_id from sent;
         create temp table trial_kit as select trial, kit_id from trial
             union select trial, a.kit_id from trial_post join from_assignment as a using (post_id) where a.kit_id is not null
         """
@@ -188,6 +207,7 @@ def _judge(assessment: Assessment, trials: pd.DataFrame, changes: Changes) -> An
     }
     if len(changes.added):
         span["item"] = max(span["item"], int(changes.added["item_id"].max()) + 1)
+    span["assignment"] += 1
     for statement in COPY.split(";"):
         if "from added" in statement and changes.added.empty:
             continue
@@ -211,7 +231,7 @@ def whole(assessment: Assessment, changes: Changes) -> Assessment:
     """The whole club judged again after the changes, whatever trial they are of."""
     con = club.connect()
     _source(assessment, con)
-    for name in ("added", "dropped", "replugged"):
+    for name in ("added", "dropped", "replugged", "sent"):
         con.register(name, getattr(changes, name))
     for name in TABLES:
         if name != "item":
@@ -223,6 +243,11 @@ def whole(assessment: Assessment, changes: Changes) -> Assessment:
     )
     if len(changes.added):
         con.execute("insert into item by name select * exclude (trial) from added")
+    con.execute(
+        "insert into assignment select (select coalesce(max(assignment_id), 0) from from_assignment) + row_number() over (), "
+        "p.event_id, post_id, k.member_id, kit_id, p.opens, p.closes, null "
+        "from sent join from_post as p using (post_id) join from_kit as k using (kit_id)"
+    )
     for name in ("offer", "loan"):
         con.register("rest", assessment.con.cursor().sql(f'from "{name}"').to_arrow_table())
         con.execute(f'insert into "{name}" by name from rest')
