@@ -25,9 +25,11 @@ from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import maximum_flow
 
 from rules.facts.station_graph import (
+    BUILTIN,
     COLUMNS,
     Array,
     Graph,
+    Parts,
     distinct,
     has_null,
     join,
@@ -58,7 +60,12 @@ class StationResult:
     path: pd.DataFrame
 
 
-def stations(items: pd.DataFrame, mating: pd.DataFrame, bands: Iterable[str] | None = None) -> StationResult:
+def stations(
+    items: pd.DataFrame,
+    mating: pd.DataFrame,
+    bands: Iterable[str] | None = None,
+    kit_ids: Array | None = None,
+) -> StationResult:
     """Count independent complete stations, find weak items and one example path for every kit.
 
     Parameters
@@ -67,6 +74,7 @@ def stations(items: pd.DataFrame, mating: pd.DataFrame, bands: Iterable[str] | N
         plugs, bands and figures that are not known are null; ``builtin`` is an integral pack or antenna.
     mating : plug_a, plug_b; one row per ordered pair that mates.
     bands : if given, only stations on one of these bands count.
+    kit_ids : the kits, ascending, where ``items`` does not name them all.
 
     Raises
     ------
@@ -77,65 +85,102 @@ def stations(items: pd.DataFrame, mating: pd.DataFrame, bands: Iterable[str] | N
         raise ValueError(
             f"items: no column {', '.join(absent)}. Give one column each of {', '.join(COLUMNS)}."
         )
-    kit_ids = np.unique(items["kit_id"].to_numpy(dtype=np.int64))
-    parts = usable_parts(items, kit_ids)
+    if kit_ids is None:
+        kit_ids = distinct(items["kit_id"].to_numpy(dtype=np.int64))
+    every = usable_parts(items, kit_ids)
+    stands_for, first = _alike(every, len(kit_ids))
+    is_asked = np.zeros(len(kit_ids), dtype=bool)
+    is_asked[first] = True
+    parts = every.only(is_asked[every.kit])
+    parts = replace(parts, kit=stands_for[parts.kit])
+    n_kits = len(first)
     bands = None if bands is None else set(bands)
 
-    low = state_graph(parts, mating, bands, len(kit_ids), unknown_fits=False)
-    cap = parts["quantity"].to_numpy()
-    count_low, path_low, upper, raisable = _count(low, cap)
-    open_kit = np.zeros(len(kit_ids), dtype=bool)
-    open_kit[parts["kit"].to_numpy()[has_null(parts)]] = True
-    few = parts[open_kit[parts["kit"].to_numpy()]].reset_index(drop=True)
-    high = state_graph(few, mating, bands, len(kit_ids), unknown_fits=True)
-    cap_high = few["quantity"].to_numpy()
-    count_high, path_high, _, _ = _count(high, cap_high)
+    low = state_graph(parts, mating, bands, n_kits, unknown_fits=False)
+    cap = parts.quantity
+    count_low, path_low = _count(low, cap)
+    open_kit = np.zeros(n_kits, dtype=bool)
+    open_kit[parts.kit[has_null(parts)]] = True
+    few = np.flatnonzero(open_kit[parts.kit])
+    high = state_graph(parts.only(few), mating, bands, n_kits, unknown_fits=True)
+    cap_high = cap[few]
+    count_high, path_high = _count(high, cap_high)
     count_high = np.where(open_kit, count_high, count_low)
 
-    per_kit = pd.DataFrame({"kit_id": kit_ids, "stations_low": count_low, "stations_high": count_high})
-    per_kit["has_unknown"] = count_low != count_high
-    link, plug_from, plug_to = _missing(low, parts, count_low)
-    per_kit["missing_link"], per_kit["plug_from"], per_kit["plug_to"] = link, plug_from, plug_to
-    spare = _spare(low, cap, count_low, upper, raisable)
-    kinds = parts["kind"].to_numpy(dtype=object)
-    per_kit["spare_kind"] = np.where(spare >= 0, kinds[spare] if len(kinds) else "", "")
+    missing_link, plug_from, plug_to = _missing(low, parts, count_low)
+    spare = _spare(low, cap, count_low)
+    spare_kind = np.array([*parts.kinds, ""], dtype=object)[np.append(parts.kind, -1)[spare]]
+    of_kit = {"stations_low": count_low, "stations_high": count_high, "has_unknown": count_low != count_high}
+    of_kit |= {
+        "missing_link": missing_link,
+        "plug_from": plug_from,
+        "plug_to": plug_to,
+        "spare_kind": spare_kind,
+    }
+    per_kit = pd.DataFrame(
+        {"kit_id": kit_ids} | {name: values[stands_for] for name, values in of_kit.items()}
+    )
 
     maybe = count_low == 0
     path_high = path_high[maybe[high.kit[high.item[path_high]]]]
-    found = [
-        (low, parts, path_low, _weak(low, cap, path_low), True),
-        (high, few, path_high, _weak(high, cap_high, path_high), False),
-    ]
-    weak = [_rows(kit_ids, g, table, items_, None, sure) for g, table, _, items_, sure in found]
-    path = [_rows(kit_ids, g, table, g.item[nodes], nodes, sure) for g, table, nodes, _, sure in found]
+    weak = _weak(low, cap, path_low), few[_weak(high, cap_high, path_high)]
+    path = low.item[path_low], few[high.item[path_high]]
+    weak_rows = _rows(parts, every, stands_for, first, *weak)
+    path_rows = _rows(parts, every, stands_for, first, *path)
+    order = np.lexsort((weak_rows["item_id"], weak_rows["kit"]))
+    weak_rows = {name: values[order] for name, values in weak_rows.items()}
+    kits, begin = path_rows["kit"], np.arange(len(path_rows["kit"]))
+    step = begin - np.searchsorted(kits, kits)
     return StationResult(
         per_kit,
-        pd.concat(weak).sort_values(["kit_id", "item_id"], ignore_index=True),
-        pd.concat(path).sort_values(["kit_id", "step"], ignore_index=True),
+        pd.DataFrame({"kit_id": kit_ids[weak_rows.pop("kit")], **weak_rows}),
+        pd.DataFrame({"kit_id": kit_ids[path_rows.pop("kit")], "step": step, **path_rows}),
     )
 
 
+def _alike(parts: Parts, n_kits: int) -> tuple[Array, Array]:
+    """For each kit the number of the one that stands for it, and those kits; kits alike have the same answer.
+
+    Kits are alike where their items, in order, differ in nothing but number. They are compared by 64-bit hashes.
+    """
+    told = {"role": parts.role, "kind": parts.kind, "quantity": parts.quantity, "bands": parts.bands}
+    told |= parts.plugs | parts.figures | {"charge": parts.charge_fits}
+    row = pd.util.hash_pandas_object(pd.DataFrame(told), index=False).to_numpy(np.uint64)
+    place = np.arange(len(row)) - np.searchsorted(parts.kit, parts.kit)
+    odd = (
+        np.random.default_rng(7).integers(1, 2**62, size=int(place.max(initial=0)) + 1, dtype=np.uint64) * 2
+        + 1
+    )
+    total = np.zeros(n_kits, dtype=np.uint64)
+    np.add.at(total, parts.kit, row * odd[place])
+    _, first, alike = np.unique(total, return_index=True, return_inverse=True)
+    number = np.argsort(np.argsort(first))
+    return number[alike], np.sort(first)
+
+
 def _rows(
-    kit_ids: Array, g: Graph, parts: pd.DataFrame, items: Array, nodes: Array | None, sure: bool
-) -> pd.DataFrame:
-    """Rows of ``weak``, or of ``path`` when the path's nodes are given (in order within each kit)."""
-    frame = pd.DataFrame({"kit_id": kit_ids[g.kit[items]]})
-    if nodes is not None:
-        frame["step"] = frame.groupby("kit_id").cumcount()
-    frame["item_id"] = parts["item_id"].to_numpy()[items]
-    frame["is_certain"] = np.full(len(items), sure)
-    return frame
+    parts: Parts, every: Parts, stands_for: Array, first: Array, sure: Array, unsure: Array
+) -> dict[str, Array]:
+    """Kit, item and certainty of items found in the kits asked, for every kit that these stand for, by kit."""
+    found = np.concatenate([sure, unsure])
+    is_certain = np.arange(len(found)) < len(sure)
+    kit, at = join(stands_for, parts.kit[found])
+    begin = np.searchsorted(every.kit, np.arange(len(stands_for)))
+    place = found[at] - np.searchsorted(parts.kit, parts.kit[found[at]])
+    return {"kit": kit, "item_id": every.item_id[begin[kit] + place], "is_certain": is_certain[at]}
 
 
-def _count(g: Graph, cap: Array, than: Array | None = None) -> tuple[Array, Array, Array, Array]:
-    """Exact stations per kit, nodes of one example path each, the merged bound, and the items that hold it down.
+def _count(g: Graph, cap: Array, than: Array | None = None) -> tuple[Array, Array]:
+    """Exact stations per kit, and nodes of one example path each.
 
     If only whether there are more ``than`` some number matters, kits whose bounds tell are not searched.
     """
-    merged, tight = _flow(g, cap, np.ones(g.n_kits, dtype=bool), merged=True)
-    upper = merged
-    if g.is_multi.any():
-        upper = np.where(g.is_multi, np.minimum(merged, _flow(g, cap, g.is_multi, merged=False)[0]), merged)
+    upper = _narrowest_end(g, cap)
+    wide = (upper > 1) | _has(g, np.flatnonzero(cap == 0))
+    upper[wide] = _flow(g, cap, wide, merged=True)[0][wide]
+    apart = g.is_multi & (upper > (0 if than is None else than))
+    if apart.any():
+        upper[apart] = np.minimum(upper, _flow(g, cap, apart, merged=False)[0])[apart]
     lower, example = _greedy(g, cap, upper > 0, upper)
     count = np.where(g.is_multi, lower, upper)
     is_open = g.is_multi & (lower < upper)
@@ -148,11 +193,27 @@ def _count(g: Graph, cap: Array, than: Array | None = None) -> tuple[Array, Arra
         exact, nodes = _search(g, cap, kits)
         count[kits] = exact[kits]
         example = np.concatenate([example, nodes[lower[g.kit[g.item[nodes]]] == 0]])
-    return count, example[np.argsort(g.kit[g.item[example]], kind="stable")], merged, tight
+    return count, example[np.argsort(g.kit[g.item[example]], kind="stable")]
 
 
-def _flow(g: Graph, cap: Array, kits: Array, *, merged: bool) -> tuple[Array, Array]:
-    """Upper bound of stations per kit by one flow over all kits, and the items that hold that flow down.
+def _has(g: Graph, items: Array) -> Array:
+    """Kits that hold any of the items."""
+    held = np.zeros(g.n_kits, dtype=bool)
+    held[g.kit[items]] = True
+    return held
+
+
+def _narrowest_end(g: Graph, cap: Array) -> Array:
+    """No more stations than items to start from, or to end at. If that is one and all are there, there is one."""
+    ends = [distinct(g.item[mark]) for mark in (g.is_start, g.is_end)]
+    first, last = (np.bincount(g.kit[items], weights=cap[items], minlength=g.n_kits) for items in ends)
+    return np.minimum(first, last).astype(np.int64)
+
+
+def _flow(
+    g: Graph, cap: Array, kits: Array, *, merged: bool, is_tight_asked: bool = False
+) -> tuple[Array, Array]:
+    """Upper bound of stations per kit by one flow over all kits, and, if asked, the items that hold it down.
 
     With ``merged`` all states of an item are one node, which lets a path change layers; without it leads and
     cables have one node a state, which lets them be used once in every state.
@@ -180,13 +241,15 @@ def _flow(g: Graph, cap: Array, kits: Array, *, merged: bool) -> tuple[Array, Ar
     sent = coo_array(flow[[source], :])
     kit_sent = g.kit[of_spot[spots[sent.coords[1]]]]
     upper = np.bincount(kit_sent, weights=sent.data, minlength=g.n_kits).astype(np.int64)
+    tight = np.zeros(n, dtype=bool)
+    if not is_tight_asked:
+        return upper, tight
     spare = coo_array(room - flow)
     a, b = (x[spare.data > 0] for x in spare.coords)
     inner = (a < source) & (b < source)
     index = np.arange(2 * k)
     from_start = reach(a[inner], b[inner], np.isin(index, first))[0] >= 0
     to_end = reach(b[inner], a[inner], np.isin(index, k + last))[0] >= 0
-    tight = np.zeros(n, dtype=bool)
     tight[of_spot[spots[from_start[:k] & to_end[k:]]]] = True
     return upper, tight
 
@@ -335,12 +398,13 @@ def _try(g: Graph, cap: Array, tried: Array, more: int, than: Array) -> Array:
     return has_more
 
 
-def _spare(g: Graph, cap: Array, count: Array, upper: Array, raisable: Array) -> Array:
+def _spare(g: Graph, cap: Array, count: Array) -> Array:
     """First item of each kit of which one more gives one more station; -1 where there is none or no station.
 
     Only items that hold down the merged flow can do so where that flow is reached; elsewhere any useful item may.
     """
     spare = np.full(g.n_kits, -1)
+    upper, raisable = _flow(g, cap, count > 0, merged=True, is_tight_asked=True)
     useful = distinct(g.item[np.concatenate([g.u, g.v, np.flatnonzero(g.is_start | g.is_end)])])
     asked = useful[(count[g.kit[useful]] > 0) & (raisable[useful] | (count < upper)[g.kit[useful]])]
     is_multi = g.is_multi[g.kit[asked]]
@@ -351,9 +415,9 @@ def _spare(g: Graph, cap: Array, count: Array, upper: Array, raisable: Array) ->
     return spare
 
 
-def _missing(g: Graph, parts: pd.DataFrame, count: Array) -> tuple[Array, Array, Array]:
+def _missing(g: Graph, parts: Parts, count: Array) -> tuple[Array, Array, Array]:
     """First missing link of kits without a station, and the plugs that a missing path would have to join."""
-    role, kit = parts["role"].to_numpy(dtype=object), g.kit
+    kit = g.kit
     link = np.where(count > 0, "", "dc_path").astype(object)
     plug_from, plug_to = np.full(g.n_kits, None, dtype=object), np.full(g.n_kits, None, dtype=object)
 
@@ -368,13 +432,13 @@ def _missing(g: Graph, parts: pd.DataFrame, count: Array) -> tuple[Array, Array,
     link[no_station & is_fed] = "rf_path"
     link[no_station & is_fed & ~has(q[can_start])] = "antenna"
     link[no_station & ~is_fed & ~has(e)] = "source"
-    any_source = np.isin(role, ["source", "pack"]) | (parts["dc_plug"] == "builtin").to_numpy(dtype=bool)
-    link[no_station & has(np.flatnonzero(any_source)) & ~has(np.flatnonzero(role == "radio"))] = "radio"
+    any_source = parts.plays("source", "pack") | (parts.plugs["dc_plug"] == BUILTIN)
+    link[no_station & has(np.flatnonzero(any_source)) & ~has(np.flatnonzero(parts.plays("radio")))] = "radio"
     for name, start, end, plug in (
         ("dc_path", e, r, "dc_plug"),
         ("rf_path", q[can_start], a[can_start], "rf_plug"),
     ):
-        words = parts[plug].astype(object).where(parts[plug].notna(), None).to_numpy(dtype=object)
+        words = np.array([*parts.plug_words, "builtin", None], dtype=object)[parts.plugs[plug]]
         order = np.lexsort((end, start, kit[start]))
         start, end = start[order], end[order]
         ks, at = np.unique(kit[start], return_index=True)

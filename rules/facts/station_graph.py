@@ -12,8 +12,10 @@ its own pack or antenna. Leads have no voltage limit. Voltage drop is not looked
 item however many outlets it has: two stations that hang on it are not independent.
 """
 
+from __future__ import annotations
+
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -27,9 +29,14 @@ COLUMNS = [
     *["dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far", "volts_min", "volts_max"],
     *["amps_tx", "amps_rated", "bands", "is_charged", "capacity_ah"],
 ]
+PLUGS = ("dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far")
+FIGURES = ("volts_min", "volts_max", "amps_tx", "amps_rated")
 DC_ROLES = ("source", "pack", "lead", "fuse", "converter")
 RF_ROLES = ("coax", "rf_adapter", "antenna")
+ROLES = ("radio", *DC_ROLES, *RF_ROLES)
+RADIO, SOURCE, PACK, FUSE = (ROLES.index(role) for role in ("radio", "source", "pack", "fuse"))
 NOT_TOLD, BUILTIN = -1, -2
+BUILTIN_CODE = 0
 RAW, RIGHT = 0, 1
 
 
@@ -51,71 +58,122 @@ class Graph:
     fit_antenna: tuple[Array, Array]  # radio, antenna pairs whose bands agree
 
 
-def usable_parts(items: pd.DataFrame, kit_ids: Array) -> pd.DataFrame:
-    """Usable items that can be part of a station, with kit number and typed figures, by kit and item."""
-    role = items["role"]
-    takes_part = role.isin(["radio", *DC_ROLES, *RF_ROLES])
-    takes_part &= (role != "fuse") | (items["dc_plug"].notna() & items["dc_plug_far"].notna())
-    quantity = items["quantity"].fillna(1).astype(np.int64)
-    parts = items.loc[takes_part & items["is_usable"].astype(bool) & (quantity > 0), COLUMNS]
-    parts = parts.sort_values(["kit_id", "item_id"], ignore_index=True)
-    parts["kit"] = np.searchsorted(kit_ids, parts["kit_id"].to_numpy(dtype=np.int64))
-    parts["quantity"] = parts["quantity"].fillna(1).astype(np.int64)
-    for name in ("volts_min", "volts_max", "amps_tx", "amps_rated", "capacity_ah"):
-        parts[name] = parts[name].astype(np.float64)
-    builtin = (parts["role"] == "radio") & (
-        (parts["dc_plug"] == "builtin") | (parts["dc_plug_far"] == "builtin")
-    )
-    is_store = (parts["role"] == "pack") | builtin
-    is_store |= (parts["role"] == "source") & parts["capacity_ah"].notna()
-    charge = parts["is_charged"].astype("boolean")
-    parts["charge_fits"] = np.where(
-        is_store, charge.astype("Float64").to_numpy(np.float64, na_value=np.nan), 1.0
-    )
-    return parts
+@dataclass(frozen=True)
+class Parts:
+    """Usable items that can be part of a station, by kit and item. Words are numbers; what is not told is -1 or NaN."""
+
+    item_id: Array
+    kit: Array
+    role: Array  # place in ROLES
+    kind: Array  # place in kinds
+    quantity: Array
+    plugs: dict[str, Array]  # of each column of PLUGS: place in plug_words, NOT_TOLD or BUILTIN
+    figures: dict[str, Array]  # of each column of FIGURES
+    charge_fits: Array  # 1, 0 or NaN
+    bands: Array  # place in band_texts
+    kinds: list[str]
+    plug_words: list[str]
+    band_texts: list[str]
+
+    def only(self, chosen: Array) -> Parts:
+        """Those chosen, by a mask or by place."""
+        flat = ("item_id", "kit", "role", "kind", "quantity", "charge_fits", "bands")
+        return replace(
+            self,
+            **{name: getattr(self, name)[chosen] for name in flat},
+            plugs={name: plug[chosen] for name, plug in self.plugs.items()},
+            figures={name: figure[chosen] for name, figure in self.figures.items()},
+        )
+
+    def plays(self, *roles: str) -> Array:
+        """Whether each item has one of the roles."""
+        is_one = np.isin(np.arange(len(ROLES)), [ROLES.index(role) for role in roles])
+        played: Array = is_one[self.role]
+        return played
 
 
-def has_null(parts: pd.DataFrame) -> Array:
+def _coded(values: pd.Series) -> tuple[Array, list[str]]:
+    """Place of each value among the distinct words of a column, NOT_TOLD for null, and these words."""
+    if isinstance(values.dtype, pd.CategoricalDtype):
+        return values.cat.codes.to_numpy(np.int64), list(values.cat.categories)
+    codes, words = pd.factorize(values)
+    return codes.astype(np.int64), list(words)
+
+
+def _placed(values: pd.Series, known: dict[str, int]) -> Array:
+    """Number of each value in `known`, to which new words are added; NOT_TOLD for null."""
+    codes, words = _coded(values)
+    number = np.array([*(known.setdefault(word, len(known)) for word in words), NOT_TOLD])
+    numbers: Array = number[codes]
+    return numbers
+
+
+def usable_parts(items: pd.DataFrame, kit_ids: Array) -> Parts:
+    """Usable items that can be part of a station, by kit and item."""
+    roles = {role: number for number, role in enumerate(ROLES)}
+    role = _placed(items["role"], roles)
+    quantity = items["quantity"].to_numpy(float, na_value=1)
+    plug_of = {"builtin": BUILTIN_CODE}
+    plugs = {name: _placed(items[name], plug_of) for name in PLUGS}
+    plugs = {name: np.where(plug == BUILTIN_CODE, BUILTIN, plug) for name, plug in plugs.items()}
+    is_open_fuse = (role == FUSE) & ((plugs["dc_plug"] == NOT_TOLD) | (plugs["dc_plug_far"] == NOT_TOLD))
+    chosen = (
+        (role >= 0) & (role < len(ROLES)) & items["is_usable"].to_numpy(bool) & (quantity > 0) & ~is_open_fuse
+    )
+    kit_id, item_id = (items[name].to_numpy(np.int64) for name in ("kit_id", "item_id"))
+    place = np.flatnonzero(chosen)
+    place = place[np.lexsort((item_id[place], kit_id[place]))]
+    kind, kinds = _coded(items["kind"])
+    bands, band_texts = _coded(items["bands"])
+    is_builtin = (role == RADIO) & ((plugs["dc_plug"] == BUILTIN) | (plugs["dc_plug_far"] == BUILTIN))
+    has_capacity = items["capacity_ah"].notna().to_numpy()
+    is_store = (role == PACK) | is_builtin | ((role == SOURCE) & has_capacity)
+    charge = items["is_charged"].astype("boolean").to_numpy(float, na_value=np.nan)
+    whole = Parts(
+        item_id, np.searchsorted(kit_ids, kit_id), role, kind, quantity.astype(np.int64), plugs,
+        {name: items[name].to_numpy(float, na_value=np.nan) for name in FIGURES},
+        np.where(is_store, charge, 1.0), bands, kinds, list(plug_of), band_texts,
+    )  # fmt: skip
+    return whole.only(place)
+
+
+def has_null(parts: Parts) -> Array:
     """True for a part with something not known that a fit may ask for."""
-    role = parts["role"]
-    dc, two = role.isin(["radio", *DC_ROLES]), role.isin(["lead", "converter", "coax", "rf_adapter"])
-    rf = role.isin(["radio", *RF_ROLES])
-    null = parts[COLUMNS].isna()
-    gaps = dc & (null["dc_plug"] | (two & null["dc_plug_far"]))
-    gaps |= rf & (null["rf_plug"] | (two & null["rf_plug_far"]))
-    gaps |= role.isin(["radio", "source", "converter"]) & (null["volts_min"] | null["volts_max"])
-    gaps |= (dc & (role != "radio") & (role != "pack") & null["amps_rated"]) | (
-        (role == "radio") & null["amps_tx"]
-    )
-    gaps |= role.isin(["radio", "antenna"]) & null["bands"]
-    is_gap: Array = (gaps | parts["charge_fits"].isna()).to_numpy(dtype=bool)
+    dc, two = parts.plays("radio", *DC_ROLES), parts.plays("lead", "converter", "coax", "rf_adapter")
+    rf = parts.plays("radio", *RF_ROLES)
+    plug = {name: codes == NOT_TOLD for name, codes in parts.plugs.items()}
+    figure = {name: np.isnan(values) for name, values in parts.figures.items()}
+    gaps = dc & (plug["dc_plug"] | (two & plug["dc_plug_far"]))
+    gaps |= rf & (plug["rf_plug"] | (two & plug["rf_plug_far"]))
+    gaps |= parts.plays("radio", "source", "converter") & (figure["volts_min"] | figure["volts_max"])
+    gaps |= parts.plays("source", "lead", "fuse", "converter") & figure["amps_rated"]
+    gaps |= parts.plays("radio") & figure["amps_tx"]
+    gaps |= parts.plays("radio", "antenna") & (parts.bands == NOT_TOLD)
+    is_gap: Array = gaps | np.isnan(parts.charge_fits)
     return is_gap
 
 
-def _plug_codes(parts: pd.DataFrame, mating: pd.DataFrame) -> tuple[dict[str, Array], Array, Array, int]:
-    """Plug columns as numbers, the ordered pairs that mate, and how many plugs there are."""
-    names = ["dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far"]
-    pairs = mating[["plug_a", "plug_b"]].astype(object)
-    pairs = pairs[(pairs["plug_a"] != "builtin") & (pairs["plug_b"] != "builtin")]
-    words = pd.concat([parts[name].astype(object) for name in names] + [pairs["plug_a"], pairs["plug_b"]])
-    words = pd.concat([words, pd.Series(["pack_latch"], dtype=object)])
-    codes, plugs = pd.factorize(words)
-    codes = np.where(words.to_numpy(dtype=object) == "builtin", BUILTIN, codes).astype(np.int64)
-    n, m = len(parts), len(pairs)
-    columns = {name: codes[i * n : (i + 1) * n] for i, name in enumerate(names)}
-    latch = codes[-1:]
-    a = np.concatenate([codes[4 * n : 4 * n + m], latch])
-    b = np.concatenate([codes[4 * n + m : 4 * n + 2 * m], latch])
-    return columns, a, b, len(plugs)
+def _mating_codes(parts: Parts, mating: pd.DataFrame) -> tuple[Array, Array, int]:
+    """The ordered pairs of plugs that mate, as numbers, and how many plugs there are."""
+    number = {word: place for place, word in enumerate(parts.plug_words)}
+    a, b = (_placed(mating[name], number) for name in ("plug_a", "plug_b"))
+    is_joint = (a != BUILTIN_CODE) & (b != BUILTIN_CODE)
+    latch = [number.setdefault("pack_latch", len(number))]
+    return np.concatenate([a[is_joint], latch]), np.concatenate([b[is_joint], latch]), len(number)
 
 
 def join(left: Array, right: Array) -> tuple[Array, Array]:
     """All index pairs i, j with left[i] == right[j]."""
     order = np.argsort(right, kind="stable")
-    first = np.searchsorted(right, left, "left", sorter=order)
-    n = np.searchsorted(right, left, "right", sorter=order) - first
+    right = right[order]
+    begin = np.flatnonzero(np.append(True, right[1:] != right[:-1])) if len(right) else np.zeros(0, np.int64)
+    word, size = right[begin], np.diff(np.append(begin, len(right)))
+    at = np.searchsorted(word, left)
+    at[at == len(word)] = 0
+    n = np.where(word[at] == left, size[at], 0) if len(word) else np.zeros(len(left), np.int64)
     i = np.repeat(np.arange(len(left)), n)
-    return i, order[np.arange(n.sum()) - np.repeat(np.cumsum(n) - n, n) + np.repeat(first, n)]
+    first = np.append(begin, 0)[at] - (np.cumsum(n) - n)
+    return i, order[np.arange(len(i)) + first[i]]
 
 
 def distinct(x: Array) -> Array:
@@ -142,12 +200,9 @@ def _layers(radios: Array, r: Array, e: Array, grade: Array, n: int) -> tuple[Ar
     return of_item, speaks[r]
 
 
-def _shared_bands(
-    parts: pd.DataFrame, bands: Collection[str] | None, unknown_fits: bool
-) -> tuple[Array, Array]:
+def _shared_bands(parts: Parts, bands: Collection[str] | None, unknown_fits: bool) -> tuple[Array, Array]:
     """Number of each item's set of bands, and a table of which sets share one; the last set is 'not told'."""
-    code, texts = pd.factorize(parts["bands"].astype(object))
-    sets = [set(str(text).split()) for text in texts]
+    sets = [set(text.split()) for text in parts.band_texts]
     words = sorted(set().union(*sets) if bands is None else bands)
     has = np.array([[word in one for word in words] for one in sets], dtype=np.float32)
     has = has.reshape(len(sets), len(words))
@@ -156,11 +211,11 @@ def _shared_bands(
     if bands is not None:
         shares[:-1, -1] &= has.any(axis=1)
         shares[-1, :-1] &= has.any(axis=1)
-    return np.where(code < 0, len(sets), code), shares
+    return np.where(parts.bands < 0, len(sets), parts.bands), shares
 
 
 def state_graph(
-    parts: pd.DataFrame,
+    parts: Parts,
     mating: pd.DataFrame,
     bands: Collection[str] | None,
     n_kits: int,
@@ -168,31 +223,28 @@ def state_graph(
     unknown_fits: bool,
 ) -> Graph:
     """State graph of all kits; what is not known fits everywhere or nowhere."""
-    n, kit = len(parts), parts["kit"].to_numpy()
-    role = parts["role"].to_numpy(dtype=object)
-    low_v, high_v, tx, rated, charge = (
-        parts[name].to_numpy() for name in ("volts_min", "volts_max", "amps_tx", "amps_rated", "charge_fits")
-    )
-    columns, mate_a, mate_b, any_plug = _plug_codes(parts, mating)
+    n, kit, columns, charge = len(parts.kit), parts.kit, parts.plugs, parts.charge_fits
+    low_v, high_v, tx, rated = (parts.figures[name] for name in FIGURES)
+    mate_a, mate_b, any_plug = _mating_codes(parts, mating)
     every = np.arange(any_plug + 1)
     if unknown_fits:
         mate_a = np.concatenate([mate_a, np.full(any_plug + 1, any_plug), every[:-1]])
         mate_b = np.concatenate([mate_b, every, np.full(any_plug, any_plug)])
     # A plug that is not told is any plug (high) or no plug (low); a second plug of a one-ended item is optional.
     near_far = {k: np.where((c == NOT_TOLD) & unknown_fits, any_plug, c) for k, c in columns.items()}
-    dc_a, dc_b, rf_a, rf_b = (near_far[k] for k in ("dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far"))
+    dc_a, dc_b, rf_a, rf_b = (near_far[name] for name in PLUGS)
     dc_c, rf_c = columns["dc_plug_far"], columns["rf_plug_far"]
     is_charged = (charge == 1) | (np.isnan(charge) & unknown_fits)
 
-    is_radio, is_source = role == "radio", np.isin(role, ["source", "pack"])
-    is_converter, is_antenna = role == "converter", role == "antenna"
-    is_lead, is_coax = np.isin(role, ["lead", "fuse"]), np.isin(role, ["coax", "rf_adapter"])
+    is_radio, is_source = parts.role == RADIO, parts.plays("source", "pack")
+    is_converter, is_antenna = parts.plays("converter"), parts.plays("antenna")
+    is_lead, is_coax = parts.plays("lead", "fuse"), parts.plays("coax", "rf_adapter")
     radios = np.flatnonzero(is_radio)
 
     dc = np.flatnonzero((is_source & is_charged) | is_lead | is_converter)
     r, e = join(kit[radios], kit[dc])
     r, e = radios[r], dc[e]
-    is_loose = unknown_fits | (role[e] == "pack")
+    is_loose = unknown_fits | (parts.role[e] == PACK)
     carries = ~(rated[e] < tx[r]) & (is_loose | ~np.isnan(rated[e] + tx[r]))
     suits = ~(low_v[e] < low_v[r]) & ~(high_v[e] > high_v[r])
     suits &= is_loose | ~np.isnan(low_v[e] + low_v[r] + high_v[e] + high_v[r])
@@ -266,7 +318,7 @@ def state_graph(
     in_node, in_key = in_node[told], (in_group * span + in_plug)[told]
     x, y = join(out_group[i] * span + (pairs % span)[m], in_key)
     edge = distinct(in_node[y] * len(item) + out_node[i[x]])
-    u, v = edge % len(item), edge // len(item)
+    u, v = (edge % len(item)).astype(np.int32), (edge // len(item)).astype(np.int32)
     u, v = u[u != v], v[u != v]
     is_state = layer >= 0
     is_start, is_end = is_state & is_source[item], is_state & is_antenna[item]
@@ -320,8 +372,8 @@ def _trimmed(
 
 def reach(u: Array, v: Array, start: Array) -> tuple[Array, Array]:
     """Steps from the nearest start to every node (-1: not reached), and the node before it (-1: none)."""
-    steps = np.where(start, 0, -1)
-    before = np.full(len(start), -1)
+    steps = np.where(start, 0, -1).astype(np.int32)
+    before = np.full(len(start), -1, dtype=np.int32)
     step = 0
     while len(u):
         ahead = steps[v] < 0

@@ -8,6 +8,7 @@ import duckdb
 import pandas as pd
 
 from rules.facts.station_flow import stations
+from rules.facts.station_graph import ROLES
 from rules.policy import Policy
 
 WORDS = {
@@ -24,21 +25,24 @@ def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 
     A battery left for twice its charge interval counts as empty; one without a charge date as charged before use.
     """
-    items = con.execute(
+    items = con.sql(
         """
         select item.kit_id, item_id, role, kind, quantity, is_usable, dc_plug, dc_plug_far, rf_plug, rf_plug_far,
             volts_min, volts_max, amps_tx, amps_rated, bands, capacity_ah,
             coalesce(b.charged_days <= 2 * b.charge_limit_days, true) as is_charged
         from item left join battery as b using (item_id)
-        """
-    ).df()
+        where is_usable and list_contains($roles, role)
+        """,
+        params={"roles": list(ROLES)},
+    ).to_arrow_table()
+    kits = con.sql("select distinct kit_id from item order by kit_id").to_arrow_table()
     mating = con.execute(
         """
         select plug_a, plug_b from mating where mates
         union select plug_b, plug_a from mating where mates
         """
     ).df()
-    flow = stations(items, mating)
+    flow = stations(items.to_pandas(strings_to_categorical=True), mating, kit_ids=kits["kit_id"].to_numpy())
     con.register("flow_kit", flow.per_kit.assign(missing_link=flow.per_kit["missing_link"].replace(WORDS)))
     con.register("flow_weak", flow.weak)
     rows = con.execute(
