@@ -14,7 +14,7 @@ from __future__ import annotations
 import itertools
 import time
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -58,6 +58,8 @@ WAYS_A_KIT = 16
 ROUNDS = 6
 FUSE_RATINGS = 32
 """More than there are blade-fuse ratings; room for the new fuses of one kit."""
+Wanted = dict[int, dict[str, set[int]]]
+"""By kit and kind that could close something: the items that ask for it."""
 READY = VERDICTS.index("ready with limits")
 
 
@@ -118,6 +120,14 @@ class Market:
     gap: float
     before: Answers = field(repr=False)
     fitter: _Fitter = field(repr=False)
+    kits: frozenset[int] | None = None
+    posts: frozenset[int] | None = None
+
+    def counts(self, key: Key) -> bool:
+        """Whether a finding is of the kits and posts that are asked about; all unless some were named."""
+        if self.kits is not None and self.fitter.kit_of_key(key) not in self.kits:
+            return False
+        return self.posts is None or key[1] != "post_kit" or key[2] in self.posts
 
     def gap_of(self, keys: Iterable[Key]) -> float:
         """Weight of findings."""
@@ -157,10 +167,10 @@ class Market:
 # --- trying every way ---
 
 
-def _wanted(assessment: Assessment, before: Answers) -> dict[int, dict[str, set[int]]]:
+def wanted_kinds(assessment: Assessment, before: Answers) -> Wanted:
     """By kit: the kinds that could close something, with the items that ask for each."""
     kit_of_item = assessment.table("item").set_index("item_id")["kit_id"].to_dict()
-    wanted: dict[int, dict[str, set[int]]] = {}
+    wanted: Wanted = {}
     in_doubt = set()
     for rule_no, subject_kind, a, b in before.not_met():
         rule = assessment.rules[rule_no]
@@ -204,10 +214,12 @@ def _short_wh(assessment: Assessment) -> dict[int, float]:
 class _Fitter:
     """Turns a way of equipping a kit into changed rows."""
 
-    def __init__(self, assessment: Assessment, offers: Sequence[Offer], before: Answers) -> None:
+    def __init__(
+        self, assessment: Assessment, offers: Sequence[Offer], wanted: Wanted, rows: pd.DataFrame | None
+    ) -> None:
         self.offers = offers
         self.kit = assessment.table("kit").set_index("kit_id").assign(no=lambda kit: range(len(kit)))
-        self.wanted = _wanted(assessment, before)
+        self.wanted = wanted
         self.role = reference.kinds().set_index("kind")["role"].to_dict()
         item = assessment.table("item")
         self.kit_of_item: dict[int, int] = dict(
@@ -215,7 +227,9 @@ class _Fitter:
         )
         self.next_item = int(item["item_id"].max()) + 1 if len(item) else 1
         self.next_line = int(item["line"].max()) + 1 if len(item) else 2
-        self.rows = trials.filled([self._told(offer, assessment) for offer in offers])
+        self.rows = (
+            trials.filled([self._told(offer, assessment) for offer in offers]) if rows is None else rows
+        )
         self._club_plugs(assessment, item)
         self._spare_fuses(assessment, item)
 
@@ -291,6 +305,11 @@ class _Fitter:
         """STATION for what plugs together and may change each other's worth; else the kind."""
         kind = self.offers[uses[0][0]].kind
         return STATION if kind in SHARED or self.role[kind] in STATION_ROLES else kind
+
+    def kit_of_key(self, key: Key) -> int:
+        """The kit that a finding is about."""
+        _, subject_kind, a, b = key
+        return self.kit_of(a) if subject_kind == "item" else a if subject_kind == "kit" else b
 
     def pieces(self, kit_id: int, offer: Offer) -> int:
         """Pieces of a shared offer that the kit needs; 0 when it would not help."""
@@ -431,12 +450,28 @@ def market(assessment: Assessment, offers: pd.DataFrame | None = None, paid_by: 
         Only what the member, or the club, would pay; both unless given.
     """
     before = trials.standing(assessment)
-    wanted = _wanted(assessment, before)
+    wanted = wanted_kinds(assessment, before)
     book = price_book(offers, {kind for kinds in wanted.values() for kind in kinds})
     if paid_by is not None:
         book = tuple(offer for offer in book if offer.paid_by == paid_by)
-        book = tuple(Offer(**{**vars(offer), "number": number}) for number, offer in enumerate(book))
-    fitter = _Fitter(assessment, book, before)
+        book = tuple(replace(offer, number=number) for number, offer in enumerate(book))
+    return tried(assessment, before, wanted, book)
+
+
+def tried(
+    assessment: Assessment, before: Answers, wanted: Wanted, book: tuple[Offer, ...], rows: pd.DataFrame | None = None,
+    kits: frozenset[int] | None = None, posts: frozenset[int] | None = None,
+) -> Market:  # fmt: skip
+    """Try what a price book holds on the kits that want its kinds.
+
+    Parameters
+    ----------
+    rows
+        The things offered as rows of the table item, in the order of the book; new ones of the kind unless given.
+    kits, posts
+        Count only findings of these; all unless given.
+    """
+    fitter = _Fitter(assessment, book, wanted, rows)
     by_kind: dict[str, list[Offer]] = {}
     for offer in book:
         if offer.available != 0:
@@ -452,11 +487,22 @@ def market(assessment: Assessment, offers: pd.DataFrame | None = None, paid_by: 
         for count in _counts(fitter, kit_id, offer, wh[offer.number], short_wh.get(kit_id, 0.0))
     ]
     weight = {number: assessment.policy.weight[rule.severity] for number, rule in enumerate(assessment.rules)}
-    singles = _try(assessment, fitter, before, alone)
+    empty = Market(assessment, book, (), 0, weight, 0.0, before, fitter, kits, posts)
+
+    def counted(ways: Sequence[Way]) -> list[Way]:
+        if kits is None and posts is None:
+            return list(ways)
+        keep = empty.counts
+        return [
+            replace(way, closes=frozenset(filter(keep, way.closes)), opens=frozenset(filter(keep, way.opens)))
+            for way in ways
+        ]
+
+    singles = counted(_try(assessment, fitter, before, alone))
     together = _combined(book, singles, weight)
-    ways = [way for way in [*singles, *_try(assessment, fitter, before, together)] if way.closes]
-    gap = sum(weight[key[0]] for key in before.not_met())
-    return Market(assessment, book, tuple(ways), len(alone) + len(together), weight, gap, before, fitter)
+    ways = [way for way in [*singles, *counted(_try(assessment, fitter, before, together))] if way.closes]
+    gap = empty.gap_of(key for key in before.not_met() if empty.counts(key))
+    return replace(empty, ways=tuple(ways), ways_tried=len(alone) + len(together), gap=gap)
 
 
 def _counts(fitter: _Fitter, kit_id: int, offer: Offer, wh: float, short_wh: float) -> list[int]:
@@ -551,18 +597,31 @@ def plan(
     if not 0 <= budget_usd < np.inf:
         raise ValueError(f"budget: {budget_usd:g} is not an amount of money. Write USD, for example 1500.")
     of = of or market(assessment, offers)
+    return _told(of, budget_usd, *settled(of, budget_usd, seconds))
+
+
+def settled(of: Market, budget_usd: float, seconds: float) -> tuple[Chosen, Assessment, set[Key], set[Key]]:
+    """What is chosen, the club judged with it, and the findings closed and opened there.
+
+    The choice is made anew with what the last one taught, until promise and judgement agree. Where they still do not
+    after ROUNDS, the choice that was judged best stands, at its judged figure and without proof.
+    """
     ends = time.perf_counter() + seconds
     together: list[Together] = []
+    best: tuple[float, Chosen, Assessment, set[Key], set[Key]] | None = None
     for _ in range(ROUNDS):
-        chosen = choose(
-            of.offers, of.ways, of.weight, budget_usd, max(ends - time.perf_counter(), 0.5), together
-        )
+        left = max(ends - time.perf_counter(), 0.5)
+        chosen = choose(of.offers, of.ways, of.weight, budget_usd, left, together)
         after, closed, opened = _applied(of, chosen.ways)
         learnt = _learnt(of, chosen.ways, closed, opened, together)
         if not learnt:
-            break
+            return chosen, after, closed, opened
         together += learnt
-    return _told(of, budget_usd, chosen, after, closed, opened)
+        judged = of.gap_of(closed) - of.gap_of(opened)
+        if best is None or judged > best[0]:
+            best = judged, replace(chosen, promised=judged, is_proven=False), after, closed, opened
+    assert best is not None
+    return best[1:]
 
 
 def _applied(of: Market, ways: Sequence[Way]) -> tuple[Assessment, set[Key], set[Key]]:
@@ -571,7 +630,18 @@ def _applied(of: Market, ways: Sequence[Way]) -> tuple[Assessment, set[Key], set
     after = trials.whole(of.assessment, changes)
     found = trials.standing(after)
     stood = of.before.not_met()
-    return after, stood - found.keys(), found.not_met() - stood
+    closed, opened = stood - found.keys(), found.not_met() - stood
+    return after, set(filter(of.counts, closed)), set(filter(of.counts, opened))
+
+
+def risen(before: Answers, after: Assessment) -> set[tuple[str, int]]:
+    """Kits and posts (kind, number) that were not ready and are, with limits or without."""
+    both = before.verdicts.merge(
+        trials.standing(after).verdicts, on=["subject_kind", "a"], suffixes=("", "_after")
+    )
+    rank = {word: number for number, word in enumerate(VERDICTS)}
+    both = both[(both["verdict"].map(rank) < READY) & (both["verdict_after"].map(rank) >= READY)]
+    return set(zip(both["subject_kind"], both["a"].astype(int), strict=True))
 
 
 def _learnt(
@@ -604,13 +674,7 @@ def _told(
 ) -> Plan:
     """The plan in words."""
     lines = _lines(of, chosen.ways)
-    verdicts = of.before.verdicts.merge(
-        trials.standing(after).verdicts, on=["subject_kind", "a"], suffixes=("", "_after")
-    )
-    rank = {word: number for number, word in enumerate(VERDICTS)}
-    verdicts["was"], verdicts["now"] = verdicts["verdict"].map(rank), verdicts["verdict_after"].map(rank)
-    risen = verdicts[(verdicts["was"] < READY) & (verdicts["now"] >= READY)]
-    posts = verdicts[verdicts["subject_kind"] == "post"]
+    up = risen(of.before, after)
     kits, post_names = of.names("kit"), of.names("post")
     paid = {who: sum(line.cost_usd for line in lines if line.paid_by == who) for who in ("member", "club")}
     return Plan(
@@ -618,11 +682,16 @@ def _told(
         gap=of.gap, promised=chosen.promised, judged=of.gap_of(closed) - of.gap_of(opened),
         bound=chosen.bound, is_proven=chosen.is_proven, ways_tried=of.ways_tried, lines=lines,
         closed=of.spoken(closed), opened=of.spoken(opened),
-        kits_ready=tuple(sorted(kits[a] for a in risen.loc[risen["subject_kind"] == "kit", "a"])),
-        posts_opened=tuple(sorted(post_names[a] for a in risen.loc[risen["subject_kind"] == "post", "a"])),
-        posts_before=int((posts["was"] >= READY).sum()), posts_after=int((posts["now"] >= READY).sum()),
+        kits_ready=tuple(sorted(kits[a] for kind, a in up if kind == "kit")),
+        posts_opened=tuple(sorted(post_names[a] for kind, a in up if kind == "post")),
+        posts_before=_posts_ready(of.before), posts_after=_posts_ready(trials.standing(after)),
         ways=chosen.ways,
     )  # fmt: skip
+
+
+def _posts_ready(answers: Answers) -> int:
+    posts = answers.verdicts[answers.verdicts["subject_kind"] == "post"]
+    return int(posts["verdict"].isin(VERDICTS[READY:]).sum())
 
 
 def _lines(of: Market, ways: Sequence[Way]) -> tuple[Line, ...]:

@@ -1,0 +1,242 @@
+"""Borrowing for one event: which spare, of which member or of the club's pool, closes which gap; slips and the log.
+
+What can be lent: things that work, marked spare or owned by the club, in kits that are not sent to the event, and
+not out on a loan already. A loan is tried as a purchase is (`purchases`), with the thing as it stands in its owner's
+kit; of all that close as much, the fewest loans are taken. What the lender's kit lacks meanwhile is told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import timedelta
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from data.club import FILLED
+from rules.engine import Assessment
+from rules.plans import purchases, trials
+from rules.plans.choosing import Way
+from rules.plans.offers import SHARED, Offer
+from rules.plans.purchases import Market
+from rules.plans.trials import Key
+
+MOST_A_THING = 1000
+"""More pieces than one line of an inventory lends."""
+DAYS_BEFORE, DAYS_AFTER = 2, 7
+"""Days from handing out to the event, and from its end to the return; common practice."""
+ALIKE = ("kind", "condition", "charged", "tested", "acquired", "expires", "tested_ah", *FILLED)
+WORSE = {"ok": 0, "unknown": 1, "faulty": 2, "removed": 3}
+
+
+@dataclass(frozen=True)
+class Loan:
+    """One loan slip. `lender` and `borrower` are MEMBER/KIT; `pieces` of the line `line` of the inventory."""
+
+    item: str
+    kind: str
+    pieces: int
+    owner: str
+    lender: str
+    line: int
+    borrower: str
+    event: str
+    out: pd.Timestamp
+    due: pd.Timestamp
+    condition_out: str
+    closes: tuple[str, ...]
+    posts: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Borrowing:
+    """The loans for an event, with what they were promised to close and what the rules say once they are made.
+
+    promised, judged : weight of the findings closed less those opened, at the event's kits. lender_lacks : what is
+    not met in the lenders' kits meanwhile. left : what stays not met that a loan could have closed by its kind.
+    """
+
+    event: str
+    loans: tuple[Loan, ...]
+    promised: float
+    judged: float
+    is_proven: bool
+    bound: float
+    posts_opened: tuple[str, ...]
+    lender_lacks: tuple[str, ...]
+    left: tuple[str, ...]
+    lendable: int = field(default=0)
+
+    def slips(self) -> pd.DataFrame:
+        """Rows as loans.csv takes them, one for each loan."""
+        rows = [
+            (
+                loan.item,
+                loan.borrower.split("/")[0],
+                loan.out,
+                loan.due,
+                None,
+                loan.condition_out,
+                None,
+                self._note(loan),
+            )
+            for loan in self.loans
+        ]
+        return pd.DataFrame(
+            rows, columns=["item", "borrower", "out", "due", "back", "condition_out", "condition_in", "notes"]
+        )
+
+    @staticmethod
+    def _note(loan: Loan) -> str:
+        return f"{loan.pieces} from {loan.lender} for {loan.event}"
+
+
+def lendable(assessment: Assessment, event: str) -> pd.DataFrame:
+    """Things that can be lent for an event: the columns of item, with member and kit; the club's own first."""
+    item = assessment.table("item")
+    kit = assessment.table("kit").set_index("kit_id")
+    here = assessment.con.cursor().execute(
+        "select distinct kit_id from assignment join event using (event_id) where event = ? and kit_id is not null", [event]
+    ).df()["kit_id"]  # fmt: skip
+    out = assessment.table("loan")
+    away = set(out.loc[out["back"].isna(), "item"].str.casefold())
+    is_lent = (
+        (item["owner"].eq("club").fillna(False) | item["is_spare"])
+        & item["is_usable"]
+        & item["condition"].eq("ok")
+    )
+    is_lent &= (
+        ~item["kit_id"].isin(here) & ~item["item"].str.casefold().isin(away) & ~item["kind"].isin(SHARED)
+    )
+    found = item[is_lent].copy()
+    found["member"], found["kit"] = found["kit_id"].map(kit["member"]), found["kit_id"].map(kit["kit"])
+    found["owner"] = found["owner"].fillna("member")
+    return found.sort_values(["owner", "member", "line"], kind="stable").reset_index(drop=True)
+
+
+def borrow(assessment: Assessment, event: str, seconds: float = 10.0) -> Borrowing:
+    """The fewest loans that close the most weighted gap of the kits sent to an event.
+
+    Raises
+    ------
+    LookupError
+        There is no such event.
+    """
+    events = {str(row["event"]): row for row in assessment.table("event").to_dict("records")}
+    if event not in events:
+        known = ", ".join(events) or "none is told"
+        raise LookupError(f'event: "{event}" is not there. Write one of: {known}.')
+    when = events[event]
+    things = lendable(assessment, event)
+    alike = (
+        things.groupby([*ALIKE], dropna=False, sort=False).ngroup() if len(things) else pd.Series(dtype=int)
+    )
+    first = things[~alike.duplicated()].reset_index(drop=True)
+    pieces = things.groupby(alike)["quantity"].sum() if len(things) else pd.Series(dtype=int)
+    book = tuple(
+        Offer(
+            number,
+            str(row.item),
+            str(row.kind),
+            1.0,
+            int(pieces[number]),
+            "club" if row.owner == "club" else "member",
+            1,
+            False,
+        )
+        for number, row in enumerate(first.itertuples(index=False))
+    )
+    sent = assessment.table("assignment")
+    sent = sent[sent["event_id"] == when["event_id"]]
+    kits, posts = frozenset(sent["kit_id"].dropna().astype(int)), frozenset(sent["post_id"].astype(int))
+    before = trials.standing(assessment)
+    wanted = {kit: kinds for kit, kinds in purchases.wanted_kinds(assessment, before).items() if kit in kits}
+    rows = first.drop(columns=["member", "kit"])
+    of = purchases.tried(assessment, before, wanted, book, rows, kits, posts)
+    chosen, after, closed, opened = purchases.settled(of, float(len(things) * MOST_A_THING), seconds)
+    loans, lent = _handed_out(of, chosen.ways, things.assign(alike=alike), event, when)
+    lacking = _lenders_lack(of, chosen.ways, lent)
+    names = of.names("post")
+    still = {
+        key
+        for key in of.before.not_met() - closed
+        if of.counts(key) and assessment.rules[key[0]].remedy.get("kind")
+    }
+    return Borrowing(
+        event=event, loans=loans, promised=chosen.promised, judged=of.gap_of(closed) - of.gap_of(opened),
+        is_proven=chosen.is_proven, bound=chosen.bound,
+        posts_opened=tuple(sorted(names[a] for kind, a in purchases.risen(before, after) if kind == "post" and a in posts)),
+        lender_lacks=of.spoken(lacking), left=of.spoken(still), lendable=len(things),
+    )  # fmt: skip
+
+
+def _handed_out(
+    of: Market, ways: Sequence[Way], things: pd.DataFrame, event: str, when: Mapping[Any, Any]
+) -> tuple[tuple[Loan, ...], dict[int, int]]:
+    """A slip for each thing lent, the club's own first, and the pieces that each item gives."""
+    posts, kits = of.names("post"), of.names("kit")
+    out = pd.Timestamp(when["starts"]).normalize() - timedelta(days=DAYS_BEFORE)
+    due = pd.Timestamp(when["ends"]).normalize() + timedelta(days=DAYS_AFTER)
+    lent: dict[int, int] = {}
+    loans = []
+    for way in sorted(ways, key=lambda way: kits[way.kit_id]):
+        for number, count in way.uses:
+            wanted = count
+            for row in things[things["alike"] == number].to_dict("records"):
+                one = int(row["item_id"])
+                taken = min(wanted, int(row["quantity"]) - lent.get(one, 0))
+                if taken > 0:
+                    lent[one] = lent.get(one, 0) + taken
+                    wanted -= taken
+                    loans.append(
+                        Loan(
+                            str(row["item"]), str(row["kind"]), taken, str(row["owner"]), f"{row['member']}/{row['kit']}",
+                            int(row["line"]), kits[way.kit_id], event, out, due, str(row["condition"]), of.spoken(way.closes),
+                            tuple(sorted(posts[a] for a in way.posts if of.posts is None or a in of.posts)),
+                        )
+                    )  # fmt: skip
+    return tuple(loans), lent
+
+
+def _lenders_lack(of: Market, ways: Sequence[Way], lent: Mapping[int, int]) -> set[Key]:
+    """What is not met in the lenders' kits while their things are away."""
+    changes = of.fitter.changes([(0, way.kit_id, way.uses) for way in ways])
+    item = of.assessment.table("item").set_index("item_id", drop=False)
+    kept = item.loc[list(lent)].copy()
+    kept["quantity"] -= pd.Series(lent)
+    changes.dropped = pd.DataFrame({"trial": 0, "item_id": list(lent)})
+    left = kept[kept["quantity"] > 0].reset_index(drop=True)
+    if len(left):
+        left.insert(0, "trial", 0)
+        changes.added = pd.concat([changes.added, left], ignore_index=True)
+    lenders = set(kept["kit_id"])
+    found = trials.standing(trials.whole(of.assessment, changes)).not_met() - of.before.not_met()
+    return {key for key in found if of.fitter.kit_of_key(key) in lenders}
+
+
+def log(assessment: Assessment) -> pd.DataFrame:
+    """The loan log, what is out first and of that the longest overdue.
+
+    Returns
+    -------
+    DataFrame
+        item, borrower, out, due, back, state (overdue, out, back late, back), days_over (days past due, until it came
+        back or until the day of the review; 0 when in time), condition_out, condition_in, is_worse (came back in a
+        worse condition; NULL while it is out or where a condition is not told), line.
+    """
+    loan = assessment.table("loan")
+    for name in ("out", "due", "back"):
+        loan[name] = pd.to_datetime(loan[name])
+    until = loan["back"].fillna(pd.Timestamp(assessment.today))
+    loan["days_over"] = (until - loan["due"]).dt.days.clip(lower=0)
+    is_out, is_late = loan["back"].isna(), loan["days_over"] > 0
+    loan["state"] = np.select([is_out & is_late, is_out, is_late], ["overdue", "out", "back late"], "back")
+    before, after = loan["condition_out"].map(WORSE), loan["condition_in"].map(WORSE)
+    loan["is_worse"] = (after > before).astype("boolean").mask(before.isna() | after.isna() | is_out)
+    names = [
+        "item", "borrower", "out", "due", "back", "state", "days_over", "condition_out", "condition_in", "is_worse", "line",
+    ]  # fmt: skip
+    order = loan.assign(home=~is_out).sort_values(["home", "days_over", "due"], ascending=[True, False, True])
+    return order[names].reset_index(drop=True)
