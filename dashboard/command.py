@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from dashboard import say
+from dashboard import buy_commands, say, sheet_commands
 
 if TYPE_CHECKING:
     from data.club import Told
@@ -482,6 +482,13 @@ def _load_demo(folder: Path, db: Path) -> None:
             assessment = assess(store.frames())
         scores, findings = assessment.scores().to_dict("records"), assessment.findings()
     _review(assessment, scores, findings)
+
+
+app.command()(sheet_commands.sheets)
+app.command()(sheet_commands.calendar)
+app.command()(buy_commands.buy)
+app.command()(buy_commands.loadout)
+app.command()(buy_commands.borrow)
 
 
 def main() -> None:

@@ -390,7 +390,7 @@ def _check_in(
             [60, 40, 80, 80],
         ),
         _heading(resources),
-        _filled(page, names, body, [11, 14, 17, 11, 11, 22, 11, 16, 18, 19, 18, 21, 17, 20, 18, 27, 23, 20]),
+        _filled(page, names, body, [10, 13, 16, 10, 10, 22, 10, 14, 16, 18, 17, 20, 16, 19, 16, 28, 40, 18]),
         *_prepared(page, asked),
     ]
 
@@ -417,7 +417,8 @@ def _logs(
         here = [row for row in sent if row["post_id"] == place["post_id"]]
         resources, log = asked.block("Resources Assigned"), asked.block("Activity Log")
         people: list[list[object]] = [[row["member"], row["post"], ""] for row in here]
-        story += [PageBreak()] if number else []
+        if number:
+            story += [PageBreak(), para(mark("{}: {}", asked.number, asked.title), "title")]
         story += [
             _boxes(
                 page,
@@ -439,7 +440,7 @@ def _logs(
             _heading(resources),
             _filled(page, resources.fields, people, [60, 60, 60], 2),
             _heading(log),
-            _filled(page, log.fields, [], [40, 140], max(6, 16 - len(people))),
+            _filled(page, log.fields, [], [40, 140], max(6, 21 - len(people))),
             *_prepared(page, asked),
         ]
     return story
@@ -458,8 +459,8 @@ def _availability(assessment: Assessment, asked: Form, page: Page) -> list[Any]:
     body: list[list[object]] = [
         [
             f"{row['band']} ({row['low_mhz']:g} to {row['high_mhz']:g} MHz)",
-            f"{row['radios']} radios in {row['kits']} kits, up to {row['rf_watts']:g} W",
-            "", "", f"{row['members']} members", "", "", "", "", _mode(row["modes"]),
+            f"{told.many(row['radios'], 'radio')} in {told.many(row['kits'], 'kit')}, up to {row['rf_watts']:g} W",
+            "", "", told.many(row["members"], "member"), "", "", "", "", _mode(row["modes"]),
             " ".join(sorted(set((row["modes"] or "").split()))),
         ]
         for row in found

@@ -30,7 +30,6 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
     CondPageBreak,
     Flowable,
-    KeepTogether,
     Paragraph,
     SimpleDocTemplate,
     Spacer,
@@ -336,7 +335,7 @@ def cautions(said: Sequence[str], width: float) -> list[Any]:
     box = framed(
         [para(mark("<b>Before you act</b>")), *lines, para(mark("<b>{}</b>", CHECK), "small")], width, True
     )
-    return [gap(3), KeepTogether([box])]
+    return [gap(3), box]
 
 
 def fitting(rows: Sequence[Any], make: Callable[[Sequence[Any]], Table], height: float) -> tuple[Table, int]:

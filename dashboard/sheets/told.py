@@ -89,6 +89,11 @@ def amount(value: float | None, unit: str, digits: int = 0) -> str:
     return "not known" if value is None else f"{value:.{digits}f} {unit}"
 
 
+def many(count: int, noun: str) -> str:
+    """A count with its noun: `1 kit`, `2 kits`."""
+    return f"{count} {noun}{'' if count == 1 else 's'}"
+
+
 def span(low: float | None, high: float | None, unit: str = "h") -> str:
     """A range of a number, as one number where both ends print alike."""
     if low is None or high is None:

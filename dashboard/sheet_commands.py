@@ -1,0 +1,200 @@
+"""The commands `kitmuster sheets` and `kitmuster calendar`: paper and a calendar from a folder of CSV files."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from dashboard import say
+
+if TYPE_CHECKING:
+    from rules.engine import Assessment
+
+NAMES = (
+    "lid", "inspection", "tags", "asks", "packet", "packing", "loans", "season", "findings", "calendar",
+    "ics-205", "ics-205a", "ics-211", "ics-214", "ics-217a", "ics-218",
+)  # fmt: skip
+EVENT_FORMS = ("205", "205A", "211", "214", "218")
+Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder that holds inventory.csv.")]
+Policy = Annotated[
+    Path | None, typer.Option("--policy", metavar="FILE", help="The club's own policy (TOML).")
+]
+Today = Annotated[
+    str | None,
+    typer.Option("--today", metavar="DATE", help="Count ages to this day; else to the present one."),
+]
+Make = Callable[[], bytes]
+
+
+def _assessed(folder: Path, policy: Path | None, today: str | None) -> Assessment:
+    """Judge the club of a folder; problems end the command as `score` ends."""
+    from dashboard import command
+    from data.club_check import loose_ends
+
+    day = command._today(today)
+    told = command._read_folder(folder)
+    for notice in told.notices:
+        say.error(notice)
+    if problems := told.problems or loose_ends(told.frames):
+        command._tell(problems, is_json=False)
+        raise typer.Exit(command.PROBLEMS)
+    if "inventory" not in told.frames:
+        raise command._fail(f"{folder}: no inventory here. Put an inventory.csv into it.")
+    with say.console(is_error=True).status("judging"):
+        return command._assess(told, policy, day)
+
+
+def slug(*names: str) -> str:
+    """Names as one file name that any system takes: letters, digits and hyphens."""
+    return re.sub(r"[^\w]+", "-", "-".join(names), flags=re.ASCII).strip("-").lower()[:80] or "unnamed"
+
+
+def _sheets(assessment: Assessment, paper: str, base: str) -> Iterator[tuple[str, str, Make]]:
+    """Every sheet of a club: what it is called by `--only`, its file, and how to make it."""
+    from dashboard.sheets import asks, dates, event, exports, forms, kit, loan, season, told
+
+    kits = [
+        (r["member"], r["kit"])
+        for r in told.rows(assessment, "select member, kit from kit order by member, kit")
+    ]
+    yield "season", "season.pdf", lambda: season.review(assessment, paper)
+    yield "tags", "inspection-tags.pdf", lambda: kit.tags(assessment, kits, paper, base)
+    yield "findings", "findings.csv", lambda: exports.findings_csv(assessment.findings())
+    yield "asks", "asks.csv", lambda: exports.asks_csv(assessment)
+    yield "calendar", "calendar.ics", lambda: dates.calendar(assessment)
+    yield "ics-217a", "ics-217a.pdf", lambda: forms.form(assessment, "217A", paper=paper)
+    for member, name in kits:
+        at = f"kits/{slug(member, name)}"
+        yield (
+            "lid",
+            f"{at}-lid.pdf",
+            lambda member=member, name=name: kit.lid(assessment, member, name, paper, base),
+        )
+        yield (
+            "inspection",
+            f"{at}-inspection.pdf",
+            lambda member=member, name=name: kit.inspection(assessment, member, name, paper, base),
+        )
+    for row in told.rows(assessment, "select member from member order by member"):
+        member, at = row["member"], f"members/{slug(row['member'])}-asks"
+        yield "asks", f"{at}.pdf", lambda member=member: asks.asks(assessment, member, paper=paper, base=base)
+        yield "asks", f"{at}.txt", lambda member=member: asks.letter(assessment, member, base=base).encode()
+    for row in told.rows(assessment, "select event from event order by event_id"):
+        name, at = row["event"], f"events/{slug(row['event'])}"
+        yield "packet", f"{at}/packet.pdf", lambda name=name: event.packet(assessment, name, paper)
+        for number in EVENT_FORMS:
+            yield (
+                f"ics-{number.lower()}",
+                f"{at}/ics-{number.lower()}.pdf",
+                lambda name=name, number=number: forms.form(assessment, number, name, paper),
+            )
+    for row in told.rows(
+        assessment,
+        "select assignment_id, event, post, member from assignment join post using (post_id) join member using (member_id) "
+        "order by assignment_id",
+    ):
+        at = f"events/{slug(row['event'])}/packing-{slug(row['member'], row['post'])}"
+        yield (
+            "packing",
+            f"{at}.pdf",
+            lambda number=row["assignment_id"]: kit.packing(assessment, number, paper),
+        )
+    for row in told.rows(
+        assessment, "select loan_id, item, borrower from loan where back is null order by loan_id"
+    ):
+        at = f"loans/{slug(row['item'], row['borrower'])}"
+        yield "loans", f"{at}.pdf", lambda number=row["loan_id"]: loan.slip(assessment, number, paper)
+
+
+def _apart(path: str, taken: set[str]) -> str:
+    """A file name that no other sheet has: a number is added where two names look alike."""
+    stem, dot, ending = path.rpartition(".")
+    number = 1
+    while path in taken:
+        number += 1
+        path = f"{stem}-{number}{dot}{ending}"
+    taken.add(path)
+    return path
+
+
+def sheets(
+    folder: Folder,
+    out: Annotated[
+        Path, typer.Argument(metavar="OUT", help="Folder to write the sheets to; made if not there.")
+    ],
+    paper: Annotated[str, typer.Option(metavar="SIZE", help="A4 or letter.")] = "A4",
+    only: Annotated[
+        str | None, typer.Option(metavar="NAME", help=f"Only one sort of sheet: {', '.join(NAMES)}.")
+    ] = None,
+    base: Annotated[
+        str, typer.Option("--address", metavar="URL", help="Address of the dashboard, for the codes on kits.")
+    ] = "http://localhost:8501",
+    policy: Policy = None,
+    today: Today = None,
+) -> None:
+    """Print everything on paper: lid lists, packing lists, asks, event packets, inspections, loans, forms.
+
+    Exit code: 0 written, 1 the files have problems, 2 the folder cannot be read or the sheets cannot be written.
+    """
+    from dashboard import command
+    from dashboard.sheets import told
+    from dashboard.sheets.paper import Page, SheetError
+
+    if only is not None and only.lower() not in NAMES:
+        raise command._fail(f'--only: "{only}" is not a sheet. Write one of {", ".join(NAMES)}.')
+    try:
+        Page(paper)
+        told.address(base, "kit")
+    except SheetError as error:
+        raise command._fail(str(error)) from None
+    assessment = _assessed(folder, policy, today)
+    taken: set[str] = set()
+    try:
+        with say.console(is_error=True).status("writing") as status:
+            for name, path, make in _sheets(assessment, paper, base):
+                if only is None or name == only.lower():
+                    path = _apart(path, taken)
+                    status.update(f"writing {say.printable(path)}")
+                    (out / path).parent.mkdir(parents=True, exist_ok=True)
+                    (out / path).write_bytes(make())
+    except OSError as error:
+        raise command._fail(f"{out}: {error.strerror}. Name a folder that can be written to.") from None
+    say.line(f"{told.many(len(taken), 'file')} written to {out}")
+
+
+def calendar(
+    folder: Folder,
+    out: Annotated[Path, typer.Argument(metavar="OUT.ics", help="The calendar file to write.")],
+    member: Annotated[
+        str | None, typer.Option(metavar="MEMBER", help="Only what concerns this member.")
+    ] = None,
+    policy: Policy = None,
+    today: Today = None,
+) -> None:
+    """Write the club's days as a calendar file: charge rounds, inspections, expiries, events.
+
+    Exit code: 0 written, 1 the files have problems, 2 the folder cannot be read or the file cannot be written.
+    """
+    from dashboard import command
+    from dashboard.sheets import dates
+    from dashboard.sheets.paper import SheetError
+
+    assessment = _assessed(folder, policy, today)
+    try:
+        made = dates.calendar(assessment, member.upper() if member else None)
+        out.write_bytes(made)
+    except SheetError as error:
+        raise command._fail(str(error)) from None
+    except OSError as error:
+        raise command._fail(f"{out}: {error.strerror}. Name a file that can be written.") from None
+    say.line(f"{_entries(made)} written to {out}")
+
+
+def _entries(made: bytes) -> str:
+    """How many entries a calendar file holds, in words."""
+    count = made.count(b"BEGIN:VEVENT")
+    return "1 entry" if count == 1 else f"{count} entries"
