@@ -1,0 +1,276 @@
+"""Commands on gear: what to buy, what to take to a post, what to borrow for an event."""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import pandas as pd
+import typer
+
+from dashboard import say
+
+if TYPE_CHECKING:
+    from rules.engine import Assessment
+    from rules.plans.purchases import Plan
+
+UNREADABLE, PROBLEMS = 2, 1
+STEPS = (0.1, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0)
+"""Shares of the budget that the frontier is shown for."""
+
+Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder that holds inventory.csv.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document instead of tables.")]
+Seconds = Annotated[float, typer.Option(min=0.1, help="Time to search; then the best so far and its bound.")]
+Today = Annotated[
+    str | None, typer.Option(metavar="DATE", help="Count ages to this day; else to the present one.")
+]
+
+
+def _club(folder: Path, today: str | None, as_json: bool) -> tuple[Assessment, dict[str, pd.DataFrame]]:
+    """The folder's club, judged by the standard policy; a folder with problems ends the command."""
+    from dashboard import command
+    from data.club_check import loose_ends
+
+    day = command._today(today)
+    told = command._read_folder(folder)
+    if problems := told.problems or loose_ends(told.frames):
+        command._tell(problems, as_json)
+        raise typer.Exit(PROBLEMS)
+    if "inventory" not in told.frames:
+        raise command._fail(f"{folder}: no inventory here. Put an inventory.csv into it.")
+    with say.console(is_error=True).status("judging"):
+        return command._assess(told, None, day), told.frames
+
+
+def _proof(is_proven: bool, promised: float, bound: float) -> str:
+    """What is known of how good a plan is."""
+    if is_proven:
+        return "no pick of what was tried closes more"
+    return f"best found in the time; at most {bound - promised:.0f} more could be closed"
+
+
+def buy(
+    folder: Folder,
+    budget: Annotated[float, typer.Option(min=0, help="Money to spend (USD), whoever pays.")],
+    paid_by: Annotated[
+        str | None, typer.Option(metavar="WHO", help="Only what the member, or the club, would pay.")
+    ] = None,
+    csv: Annotated[
+        Path | None, typer.Option("--csv", metavar="FILE", help="Write the buy list to this file.")
+    ] = None,
+    as_json: AsJson = False,
+    seconds: Seconds = 10.0,
+    today: Today = None,
+) -> None:
+    """What to buy for the money: offers, for whom, what each closes, and what wears out in three years."""
+    from rules.plans import purchases, replacements
+
+    if paid_by not in (None, "member", "club"):
+        raise typer.BadParameter(f'"{paid_by}" is not known. Write member or club.')
+    assessment, frames = _club(folder, today, as_json)
+    offers = frames.get("offers")
+    with say.console(is_error=True).status("trying offers on every kit"):
+        of = purchases.market(assessment, offers, paid_by)
+        plan = purchases.plan(assessment, offers, budget, seconds, of)
+        steps = purchases.frontier(of, [round(share * budget, 2) for share in STEPS], seconds)
+        worn = replacements.replacements(assessment, offers)
+    if csv:
+        try:
+            csv.write_bytes(purchases.buy_list_csv(plan))
+        except OSError as error:
+            say.error(f"{csv}: {error.strerror}. Name a file that can be written to.")
+            raise typer.Exit(UNREADABLE) from None
+    if as_json:
+        told = {name: value for name, value in vars(plan).items() if name not in ("lines", "ways")}
+        lines = [dataclasses.asdict(line) for line in plan.lines]
+        say.as_json(
+            told
+            | {"lines": lines, "frontier": steps.to_dict("records"), "replacements": worn.to_dict("records")}
+        )
+        return
+    _buy_list(plan, steps, worn)
+
+
+def _buy_list(plan: Plan, steps: pd.DataFrame, worn: pd.DataFrame) -> None:
+    """Print the buy list, readiness against money and the replacement forecast."""
+    say.line(
+        f"{plan.spent_usd:.0f} of {plan.budget_usd:.0f} USD (members {plan.member_usd:.0f}, club {plan.club_usd:.0f}) "
+        f"close {plan.judged:g} of {plan.gap:g} points of gap, as judged with it bought; posts that can be held: "
+        f"{plan.posts_before} before, {plan.posts_after} after.",
+        "bold",
+    )
+    say.line(f"{plan.ways_tried} ways tried; {_proof(plan.is_proven, plan.promised, plan.bound)}.")
+    say.table(
+        "What to buy",
+        ("units", "offer", "for", "paid by", "USD", "price", "closes", "opens the post"),
+        [
+            (
+                line.units,
+                line.offer,
+                line.for_whom,
+                line.paid_by,
+                f"{line.cost_usd:g}",
+                "estimate" if line.is_estimate else "offer",
+                "; ".join(line.closes),
+                "; ".join(line.posts),
+            )
+            for line in plan.lines
+        ],
+    )
+    for title, found in (
+        ("New findings that come with it", plan.opened),
+        ("Kits that become ready", plan.kits_ready),
+        ("Posts that can be held", plan.posts_opened),
+    ):
+        if found:
+            say.line(f"{title}:", "bold")
+            for text in found:
+                say.line(f"    {text}")
+    say.table(
+        "Readiness against money",
+        ("budget USD", "spent USD", "gap closed", "share", "kits made ready", "posts opened"),
+        [
+            (
+                f"{row['budget_usd']:g}",
+                f"{row['spent_usd']:g}",
+                f"{row['gap_closed']:g}",
+                f"{row['gap_share']:.0%}",
+                row["kits_ready"],
+                row["posts_opened"],
+            )
+            for row in steps.to_dict("records")
+        ],
+    )
+    dated = worn.dropna(subset=["year"])
+    say.table(
+        "To replace within three years",
+        ("year", "things", "USD"),
+        [
+            (int(year), len(part), f"{part['cost_usd'].sum():.0f}")
+            for year, part in dated.groupby("year", sort=True)
+        ],
+    )
+    if unknown := len(worn) - len(dated):
+        say.line(f"{unknown} things have no date of purchase; write it in the column acquired.")
+
+
+def loadout(
+    folder: Folder,
+    kit: Annotated[str, typer.Argument(metavar="MEMBER/KIT", help="The kit.")],
+    post: Annotated[str, typer.Argument(metavar="EVENT/POST", help="The post it goes to.")],
+    as_json: AsJson = False,
+    seconds: Seconds = 20.0,
+    today: Today = None,
+) -> None:
+    """The lightest modules of a kit that still meet a post, what stays at home, and the packing list."""
+    from rules.plans.loadout import loadout as lightest
+
+    assessment, _ = _club(folder, today, as_json)
+    try:
+        with say.console(is_error=True).status("leaving modules out"):
+            found = lightest(assessment, kit, post, seconds)
+    except LookupError as error:
+        raise _not_there(error) from None
+    if as_json:
+        told = {name: value for name, value in vars(found).items() if name not in ("take", "stay", "packing")}
+        parts = {
+            name: [dataclasses.asdict(module) for module in getattr(found, name)] for name in ("take", "stay")
+        }
+        say.as_json(told | parts | {"packing": found.packing.to_dict("records")})
+        return
+    limit = f", to carry at most {found.carry_limit_kg:g} kg" if found.carry_limit_kg is not None else ""
+    say.line(f"{found.kit} at {found.post}: {found.weight_kg:g} kg of {found.whole_kg:g} kg{limit}.", "bold")
+    proof = "every lighter set fails" if found.is_proven else "the lightest found in the time"
+    say.line(f"{found.sets_judged} sets judged; {proof}.")
+    say.table(
+        "Modules",
+        ("module", "kg", "pieces", ""),
+        [
+            (module.module, f"{module.weight_kg:g}", module.items, word)
+            for word, modules in (("take", found.take), ("stays at home", found.stay))
+            for module in modules
+        ],
+    )
+    if found.lacks:
+        say.line("What the rules say against it, as with the whole kit:", "bold")
+        for text in found.lacks:
+            say.line(f"    {text}")
+    if found.unweighed:
+        say.line(f"No weight is known of: {', '.join(found.unweighed)}.")
+    say.table(
+        "Packing list",
+        ("module", "pieces", "item", "kg"),
+        [
+            (row["module"], row["quantity"], row["item"], f"{row['weight_kg']:g}")
+            for row in found.packing.to_dict("records")
+        ],
+    )
+
+
+def borrow(
+    folder: Folder,
+    event: Annotated[str, typer.Argument(metavar="EVENT", help="The event, as in events.csv.")],
+    as_json: AsJson = False,
+    seconds: Seconds = 10.0,
+    today: Today = None,
+) -> None:
+    """Which spare, of which member or of the club's pool, closes which gap for one event; and the loan log."""
+    from rules.plans import loans
+
+    assessment, _ = _club(folder, today, as_json)
+    try:
+        with say.console(is_error=True).status("trying loans"):
+            found = loans.borrow(assessment, event, seconds)
+    except LookupError as error:
+        raise _not_there(error) from None
+    log = loans.log(assessment)
+    if as_json:
+        told: dict[str, Any] = {name: value for name, value in vars(found).items() if name != "loans"}
+        slips = [dataclasses.asdict(loan) for loan in found.loans]
+        say.as_json(told | {"loans": slips, "log": log.to_dict("records")})
+        return
+    say.line(
+        f"{len(found.loans)} loans close {found.judged:g} points of gap at {event}, as judged with them made; "
+        f"{_proof(found.is_proven, found.promised, found.bound)}.",
+        "bold",
+    )
+    say.table(
+        "Loan slips",
+        ("pieces", "item", "from", "owner", "to", "out", "due", "closes"),
+        [
+            (
+                loan.pieces,
+                f"{loan.item} (line {loan.line})",
+                loan.lender,
+                loan.owner,
+                loan.borrower,
+                loan.out.date(),
+                loan.due.date(),
+                "; ".join(loan.closes),
+            )
+            for loan in found.loans
+        ],
+    )
+    for title, texts in (
+        ("Posts that can be held with them", found.posts_opened),
+        ("What the lenders lack meanwhile", found.lender_lacks),
+    ):
+        if texts:
+            say.line(f"{title}:", "bold")
+            for text in texts:
+                say.line(f"    {text}")
+    out = log[log["back"].isna()]
+    say.table(
+        "Out on loan",
+        ("item", "with", "due", "days over", "condition"),
+        [
+            (row["item"], row["borrower"], row["due"].date(), row["days_over"], row["condition_out"] or "-")
+            for row in out.to_dict("records")
+        ],
+    )
+
+
+def _not_there(error: LookupError) -> typer.Exit:
+    say.error(str(error.args[0]))
+    return typer.Exit(UNREADABLE)
