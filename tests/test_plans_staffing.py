@@ -16,7 +16,7 @@ from scipy.optimize import Bounds, LinearConstraint, linear_sum_assignment, milp
 
 from data import club, demo, upload
 from rules import engine
-from rules.plans import in_turn, posts, staffing
+from rules.plans import in_turn, posts, staffing, whatif
 from rules.plans.in_turn import Program, minimise_in_turn
 from rules.plans.staffing import CAN, CANNOT, LIMITS, UNKNOWN, Locked, Piece, Roster, Terms
 
@@ -391,7 +391,7 @@ QA1AA,Box,Mobile,mobile,1,,,50,2m 70cm,genderless_30,,so239,,11.7,15.8,10,0.6,0.
 QA1AA,Box,Battery,battery_lifepo4,1,50,lifepo4,,,genderless_30,,,,,,,,,,,,2027-02-20,2026-10-01,50
 QA1AA,Box,Lead,dc_lead,1,,,,,genderless_30,genderless_30,,,,,,,,2,12,,,,
 QA1AA,Box,Coax,coax,1,,,,,,,pl259,pl259,,,,,,8,,low_loss_240,,,
-QA1AA,Box,Whip,antenna_mag_mount,1,,,,2m 70cm,,,so239,,,,,,,,,,,,
+QA1AA,Box,Whip,mag_mount,1,,,,2m 70cm,,,so239,,,,,,,,,,,,
 """,
     "events.csv": "event,starts,ends\nWalk,2027-04-25T08:00,2027-04-25T13:00\n",
     "posts.csv": "event,post,post_type,operators\nWalk,Base,net_control,1\nWalk,Ford,aid_station,1\n",
@@ -441,3 +441,119 @@ def test_net_control_is_doubled_and_the_change_named_fills_the_seat() -> None:
         filled.rows[(filled.rows["post"] == "Base") & ~filled.rows["leads"]].iloc[0].to_dict()
     )
     assert second["answer"] == "with limits"
+
+
+# --- what if ---
+
+
+@pytest.fixture(scope="module")
+def staffed(
+    frames: dict[str, pd.DataFrame], assessment: engine.Assessment
+) -> tuple[dict[str, pd.DataFrame], engine.Assessment]:
+    """The demo club with the plan for its half marathon put in."""
+    plan = staffing.staff(assessment, RACE, seconds=60)
+    return staffing.apply(plan, frames), staffing.rescore(plan, frames, assessment)
+
+
+RACE = "Barley Ford Half Marathon"
+
+
+def verdicts(judged: engine.Assessment, event: str) -> dict[str, str]:
+    scores = judged.scores()
+    here = scores[(scores["subject_kind"] == "post") & (scores["event"] == event)]
+    return dict(zip(here["post"], here["verdict"], strict=True))
+
+
+def test_an_absent_member_leaves_their_post(
+    staffed: tuple[dict[str, pd.DataFrame], engine.Assessment],
+) -> None:
+    told, before = staffed
+    sent = told["assignments"]
+    row = sent[(sent["event"] == RACE) & (sent["post"] == "Aid station 1")].iloc[0]
+    found = whatif.what_if(told, [whatif.Change("absent", member=row["member"], event=RACE)], before=before)
+    post = found.verdicts[found.verdicts["subject"] == f"{RACE}/Aid station 1"].iloc[0]
+    assert (
+        post["before"] in ("ready", "ready with limits") and post["after"] == "not ready" and post["is_worse"]
+    )
+    assert sent["member"].eq(row["member"]).any(), "the frames themselves are left alone"
+
+
+def test_a_failed_kit_is_not_ready(staffed: tuple[dict[str, pd.DataFrame], engine.Assessment]) -> None:
+    told, before = staffed
+    change = whatif.Change("kit_failed", member="QB2HJL", kit="Ready station")
+    found = whatif.what_if(told, [change], before=before).verdicts.set_index("subject")
+    assert found.loc["QB2HJL/Ready station", "after"] == "not ready"
+    assert found.loc["QB2HJL/Ready station", "is_worse"]
+
+
+def test_hours_duty_and_temperature_reach_the_posts(frames: dict[str, pd.DataFrame]) -> None:
+    changes = [
+        whatif.Change("hours", 24, event=RACE),
+        whatif.Change("duty", "busy", event=RACE, post="Mile 1"),
+        whatif.Change("coldest", -12, event=RACE),
+    ]
+    after = engine.assess(whatif.changed(frames, changes), today=TODAY)
+    before = engine.assess(frames, today=TODAY)
+    event = after.table("event").set_index("event").loc[RACE]
+    assert event["temp_min_c"] == -12 and event["ends"] - event["starts"] == pd.Timedelta(hours=24)
+    was, now = (j.table("post").query("event == @RACE").set_index("post") for j in (before, after))
+    assert now.loc["Mile 1", "duty"] == "busy" and now.loc["Mile 3", "duty"] == was.loc["Mile 3", "duty"]
+    assert (now["closes"] - was["closes"] == pd.Timedelta(hours=24 - 7.25)).all()
+    hours = [
+        j.con.cursor().execute(
+            "select sum(date_diff('minute', a.starts, a.ends)) from assignment as a join event using (event_id) "
+            "where event = ?", [RACE],
+        ).fetchone()
+        for j in (before, after)
+    ]  # fmt: skip
+    assert hours[0] is not None and hours[1] is not None and hours[1][0] > 3 * hours[0][0]
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (whatif.Change("hours", 5, event="Nowhere"), "Nowhere"),
+        (whatif.Change("hours", "long", event=RACE), "not a number"),
+        (whatif.Change("hours", 0.5, event=RACE), "before it opens"),
+        (whatif.Change("duty", "lazy", event=RACE), "quiet"),
+        (whatif.Change("absent", member="QQ0QQQ"), "QQ0QQQ"),
+        (whatif.Change("kit_failed", member="QB2HJL"), "no member and kit"),
+        (whatif.Change("item_failed", member="QB2HJL", kit="Ready station", item="Piano"), "Piano"),
+        (whatif.Change("flood"), "Write one of"),
+    ],
+)
+def test_a_change_that_names_nothing_is_said(
+    frames: dict[str, pd.DataFrame], change: whatif.Change, says: str
+) -> None:
+    with pytest.raises(whatif.ChangeError, match=says):
+        whatif.changed(frames, [change])
+
+
+def test_single_failures_agree_with_judging_the_whole_club_again(
+    staffed: tuple[dict[str, pd.DataFrame], engine.Assessment],
+) -> None:
+    told, before = staffed
+    table = whatif.single_failures(told, RACE, today=TODAY)
+    assert {"person", "kit", "battery"} <= set(table["what"])
+    assert table["is_felt"].any() and not table["is_felt"].all()
+    was = verdicts(before, RACE)
+    rank = {word: place for place, word in enumerate(engine.VERDICTS)}
+    for what in ("person", "kit"):
+        for row in table[table["what"] == what].head(2).to_dict("records"):
+            member, _, kit = row["name"].partition("/")
+            change = (
+                whatif.Change("absent", member=member, event=RACE)
+                if what == "person"
+                else whatif.Change("kit_failed", member=member, kit=kit)
+            )
+            now = verdicts(whatif.what_if(told, [change], before=before).after, RACE)
+            assert set(row["posts_worse"]) == {post for post in was if rank[now[post]] < rank[was[post]]}
+
+
+def test_staffing_before_and_after(frames: dict[str, pd.DataFrame], assessment: engine.Assessment) -> None:
+    plan = staffing.staff(assessment, RACE, seconds=60)
+    away = [whatif.Change("absent", member=member) for member in set(plan.rows["member"].head(8))]
+    what = whatif.what_if(frames, away, before=assessment)
+    table = whatif.staffings(what, RACE, seconds=60).set_index("objective")
+    assert tuple(table["before"]) == tuple(plan.values.values())
+    assert tuple(table["after"]) > tuple(table["before"])
