@@ -4,6 +4,7 @@ import asyncio
 import csv
 import io
 import re
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pandas as pd
@@ -363,7 +364,9 @@ def answer(host: str) -> tuple[int, dict[str, str], bytes]:
         sent.append(message)
 
     scope = {"type": "http", "headers": [(b"host", host.encode())]}
-    asyncio.run(serve.Guard(app)(scope, None, send))
+    # in a thread of its own: the browser of other tests keeps a loop running in this one
+    with ThreadPoolExecutor(1) as thread:
+        thread.submit(asyncio.run, serve.Guard(app)(scope, None, send)).result()
     headers = {name.decode(): value.decode() for name, value in sent[0]["headers"]}
     return sent[0]["status"], headers, b"".join(message.get("body", b"") for message in sent)
 
