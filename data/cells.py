@@ -14,6 +14,7 @@ import difflib
 import re
 from collections.abc import Callable, Iterator
 from datetime import date, datetime
+from functools import cache
 
 from data import reference, schema
 from data.schema import Column
@@ -48,10 +49,10 @@ def reader(column: Column, decimal_comma: bool) -> Callable[[str], Reading]:
     if column.form == schema.MOMENT:
         return lambda text: (_moment(text, column), "")
     if column.form == schema.WORD:
-        known = _known(column)
+        known = _known(column.aliases, column.words)
         return lambda text: _word(text, column, known)
     if column.form == schema.WORDS:
-        known = _known(column)
+        known = _known(column.aliases, column.words)
         return lambda text: _words(text, column, known)
     raise ValueError(f"no reader for the form {column.form}")
 
@@ -301,12 +302,13 @@ def squash(text: str) -> str:
     return re.sub(r"[\s_-]+", "", text.casefold())
 
 
-def _known(column: Column) -> Known:
+@cache
+def _known(aliases: str, words: tuple[str, ...]) -> Known:
     """Word for each writing, as listed and squashed; a squashed writing that is ambiguous stands for none."""
-    others = dict(reference.aliases(column.aliases)) if column.aliases else {}
-    others |= {word.casefold(): word for word in column.words}
+    others = dict(reference.aliases(aliases)) if aliases else {}
+    others |= {word.casefold(): word for word in words}
     told = reference.table("ambiguous")
-    unsure = {squash(text) for text in told.loc[told["column"] == column.aliases, "written"]}
+    unsure = {squash(text) for text in told.loc[told["column"] == aliases, "written"]}
     return {squash(other): word for other, word in others.items() if squash(other) not in unsure} | others
 
 

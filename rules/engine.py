@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import string
 import tomllib
 from collections.abc import Iterable, Mapping
@@ -23,6 +24,7 @@ HERE = Path(__file__).parent
 SEVERITIES = ("blocks", "limits", "advice")
 VERDICTS = ("not ready", "not known", "ready with limits", "ready")
 DUTIES = reference.words("duty")
+RULES_A_STATEMENT = 16
 SUBJECTS = ("item", "kit", "member", "post_kit", "post", "event", "club")
 FAMILIES = {
     "redundancy": "what if one thing breaks?",
@@ -330,12 +332,28 @@ def judge(
     con: duckdb.DuckDBPyConnection, rule: Rule, rule_no: int, policy: Policy, today: date, keep_met: bool
 ) -> None:
     """Run one rule over the whole club and keep its answers in the table judgement."""
+    _judge(con, [(rule_no, rule)], policy, today, keep_met)
+
+
+def _judge(
+    con: duckdb.DuckDBPyConnection,
+    numbered: Iterable[tuple[int, Rule]],
+    policy: Policy,
+    today: date,
+    keep_met: bool,
+) -> None:
+    """Run some rules in one statement; each parameter carries the number of its rule."""
     kept = "to_json(r)" if keep_met else "case when r.ok then null else to_json(r) end"
-    con.execute(
-        f"insert into judgement select {rule_no}, {SEVERITIES.index(rule.severity)}, '{rule.subject}', r.subject, r.ok, "
-        f"{kept} from ({rule.sql}) as r",
-        rule.values(policy, today),
-    )
+    selects: list[str] = []
+    values: dict[str, Any] = {}
+    for number, rule in numbered:
+        own = rule.values(policy, today)
+        values |= {f"{name}_of_{number}": value for name, value in own.items()}
+        sql = re.sub(r"\$(\w+)", rf"$\1_of_{number}", rule.sql)
+        selects.append(
+            f"select {number}, {SEVERITIES.index(rule.severity)}, '{rule.subject}', r.subject, r.ok, {kept} from (\n{sql}\n) as r"
+        )
+    con.execute("insert into judgement " + "\nunion all ".join(selects), values or None)
 
 
 def assess(
@@ -387,9 +405,9 @@ def judge_all(
     """Judge by every rule and score a club that is filled and whose facts are worked out."""
     con.execute((HERE / "subject.sql").read_text("utf-8"))
     there = {kind for (kind,) in con.execute("select distinct subject_kind from subject").fetchall()}
-    for number, rule in enumerate(rules):
-        if rule.subject in there:
-            judge(con, rule, number, policy, today, keep_met)
+    asked = [(number, rule) for number, rule in enumerate(rules) if rule.subject in there]
+    for at in range(0, len(asked), RULES_A_STATEMENT):
+        _judge(con, asked[at : at + RULES_A_STATEMENT], policy, today, keep_met)
     con.execute("create table weight (severity_no tinyint, weight double)")
     con.executemany(
         "insert into weight values (?, ?)", [(n, policy.weight[word]) for n, word in enumerate(SEVERITIES)]
