@@ -60,8 +60,8 @@ def _day(today: date, key: tuple[str, ...], due: date, title: str, text: str) ->
 
 
 def _charges(assessment: Assessment, member: str | None) -> Iterator[Entry]:
-    """One entry a kit and day on which a battery of it is to be charged again."""
-    rounds: dict[tuple[str, str, date], list[str]] = {}
+    """One entry a kit and day on which a battery of it is to be charged again; one for all that are overdue."""
+    rounds: dict[tuple[str, str, date | None], list[str]] = {}
     for row in told.rows(
         assessment,
         "select kit.member, kit.kit, item.item, item.charged, b.charge_limit_days from battery as b "
@@ -71,16 +71,17 @@ def _charges(assessment: Assessment, member: str | None) -> Iterator[Entry]:
     ):
         due = charge_by(row["charged"], row["charge_limit_days"])
         if due is not None:
-            rounds.setdefault((row["member"], row["kit"], max(due, assessment.today)), []).append(
+            at = None if due < assessment.today else due
+            rounds.setdefault((row["member"], row["kit"], at), []).append(
                 f"{row['item']} (by {due:%Y-%m-%d})"
             )
-    for (who, kit, due), batteries in rounds.items():
+    for (who, kit, at), batteries in rounds.items():
         text = f"{'; '.join(batteries)}. {told.CAUTIONS['charging']}"
-        key, title = (
-            ("charge", who, kit, f"{due:%Y-%m-%d}"),
-            f"Charge {who} / {kit} ({len(batteries)} to charge)",
+        day = at or assessment.today
+        key = ("charge", who, kit, f"{at:%Y-%m-%d}" if at else "overdue")
+        yield Entry(
+            key, day, day + timedelta(days=1), f"Charge {who} / {kit} ({len(batteries)} to charge)", text
         )
-        yield Entry(key, due, due + timedelta(days=1), title, text)
 
 
 def _inspections(assessment: Assessment, member: str | None) -> Iterator[Entry]:

@@ -405,9 +405,11 @@ def _logs(
 ) -> list[Any]:
     """ICS 214: one page for each post, with the people sent there, and room for the log."""
     posts = told.rows(
-        assessment, "from post where event_id = ? and ($2 is null or post = $2) order by line".replace("?", "$1"),
+        assessment, "from post where event_id = $1 and ($2 is null or post = $2) order by line",
         event["event_id"], post,
     )  # fmt: skip
+    if not posts and post is None:
+        posts = [{"post_id": None, "post": "", "opens": event["starts"], "closes": event["ends"]}]
     if not posts:
         raise SheetError(
             f'event "{event["event"]}" has no post "{post}". Write one as it stands in posts.csv.'

@@ -107,7 +107,10 @@ def readable(value: object, longest: int = LONGEST) -> str:
         return "not known"
     if isinstance(value, bool):
         return "yes" if value else "no"
-    text = "".join(" " if unicodedata.category(c) in ("Cc", "Zl", "Zp") else c for c in str(value))
+    shown = (
+        c for c in str(value) if unicodedata.category(c) != "Cf"
+    )  # a sign that turns text round is dropped
+    text = "".join(" " if unicodedata.category(c) in ("Cc", "Zl", "Zp") else c for c in shown)
     text = re.sub(r"\s+", " ", unicodedata.normalize("NFC", text))
     return text if len(text) <= longest else text[: longest - 1].rstrip() + "…"
 
