@@ -12,11 +12,14 @@ from typing import Any
 import altair as alt
 import pandas as pd
 
-from dashboard.palette import ANSWERS, VERDICTS, Mark
+from dashboard.palette import ANSWERS, CHANCES, ENOUGH, VERDICTS, Mark
 
 TITLE_LETTERS = 42  # of a title's line; what a screen of 390 px holds
 FONT = "muster text, sans-serif"
 INK = "currentColor"  # the text colour of the page, light or dark
+NARROW_PX = 310  # of a chart on a screen of 390 px
+LETTER_PX = 6.2  # of text of 11 px
+BEYOND = 2.0  # bars end at so many times the most that is wanted; the words tell the rest
 THIN = 0.8  # a score that is one figure, not a range, is drawn so wide
 
 
@@ -165,6 +168,146 @@ def shifts(frame: pd.DataFrame, title: str) -> alt.LayerChart:
     )
     names = _words(base, "says", dy=-8).encode(x=alt.value(0), y=row)
     return _dressed(alt.layer(bars, names), title, row_px=40)
+
+
+def chances(frame: pd.DataFrame, title: str) -> alt.LayerChart:
+    """How many kits can hold each post, with limits, cannot, or are not known: one bar of parts per post.
+
+    Parameters
+    ----------
+    frame
+        post, answer, kits, in the order in which posts are wanted.
+    """
+    frame = frame[["post", "answer", "kits"]].copy()
+    frame["place"] = frame["answer"].map({word: place for place, word in enumerate(CHANCES)})
+    frame["label"] = [f"{row.post}: {row.kits} {row.answer}" for row in frame.itertuples()]
+    told = [
+        f"{post}: "
+        + ", ".join(f"{CHANCES[row.answer].shape} {row.kits}" for row in own.itertuples() if row.kits)
+        for post, own in frame.groupby("post", sort=False)
+    ]
+    names = pd.DataFrame({"post": list(dict.fromkeys(frame["post"])), "says": told})
+    row = _rows("post", frame).axis(None)
+    bars = (
+        alt.Chart(frame[frame["kits"] > 0])
+        .mark_bar(height=10, yOffset=10)
+        .encode(
+            x=alt.X("kits:Q", title="kits", stack="zero").axis(tickMinStep=1, format="d", grid=False),
+            y=row,
+            order="place:Q",
+            color=_colour("answer", CHANCES),
+            description="label:N",
+            tooltip=["post:N", "answer:N", "kits:Q"],
+        )
+    )
+    return _dressed(
+        alt.layer(bars, _words(alt.Chart(names), "says", dy=-8).encode(x=alt.value(0), y=row)),
+        title,
+        row_px=40,
+    )
+
+
+def timeline(frame: pd.DataFrame, title: str) -> alt.LayerChart:
+    """A staffing by hour: under each post its people, one bar for each shift; what is open stands as `open`.
+
+    Parameters
+    ----------
+    frame
+        post, lane (0, 1, … within the post), who, kit, answer, starts, ends (local time of the event), in the order
+        in which posts are wanted.
+    """
+    frame = frame[["post", "lane", "who", "kit", "answer", "starts", "ends"]].copy()
+    frame["row"] = [f"{row.post}\t{row.lane}" for row in frame.itertuples()]
+    span = (frame["ends"].max() - frame["starts"].min()) / pd.Timedelta(hours=1)
+    fits = ((frame["ends"] - frame["starts"]) / pd.Timedelta(hours=1) / span * NARROW_PX / LETTER_PX).astype(
+        int
+    )
+    frame["says"] = [
+        f"{CHANCES[row.answer].shape} {row.who}" if len(row.who) + 2 <= room else CHANCES[row.answer].shape
+        for row, room in zip(frame.itertuples(), fits, strict=True)
+    ]
+    frame["label"] = [
+        f"{row.post}: {row.who}, {row.answer}, {row.starts:%d %b %H:%M} to {row.ends:%d %b %H:%M}"
+        for row in frame.itertuples()
+    ]
+    domain: list[str] = []
+    for post, own in frame.groupby("post", sort=False):
+        domain += [str(post), *sorted(set(own["row"]), key=lambda row: int(row.rsplit("\t", 1)[1]))]
+    scale = alt.Scale(domain=domain)
+    base = alt.Chart(frame).encode(y=alt.Y("row:N", scale=scale).axis(None))
+    bars = base.mark_bar(height=18, fillOpacity=0.22, strokeWidth=1.5).encode(
+        x=alt.X("starts:T", title="local time").axis(format="%a %H:%M", tickCount=4),
+        x2="ends:T",
+        color=_colour("answer", CHANCES),
+        stroke=alt.Stroke(
+            "answer:N", scale=_scale(CHANCES, [mark.colour for mark in CHANCES.values()]), legend=None
+        ),
+        description="label:N",
+        tooltip=[
+            "post:N",
+            "who:N",
+            "kit:N",
+            "answer:N",
+            alt.Tooltip("starts:T", title="from", format="%d %b %H:%M"),
+            alt.Tooltip("ends:T", title="to", format="%d %b %H:%M"),
+        ],
+    )
+    inside = base.mark_text(align="left", dx=4, fontSize=11, color=INK).encode(x="starts:T", text="says:N")
+    posts = pd.DataFrame({"row": list(dict.fromkeys(frame["post"]))})
+    names = _words(alt.Chart(posts), "row", dy=4).encode(
+        x=alt.value(0), y=alt.Y("row:N", scale=scale).axis(None)
+    )
+    return _dressed(alt.layer(bars, inside, names), title, row_px=23)
+
+
+def spans(frame: pd.DataFrame, title: str, axis: str, wanted: str) -> alt.LayerChart:
+    """What there is, from low to high, against what is wanted: a bar and an upright line per row.
+
+    Parameters
+    ----------
+    frame
+        subject, low, high, need (missing where none is told), enough (a word of ENOUGH), says (figures in words).
+    axis
+        Title of the axis, with its unit.
+    wanted
+        What the upright line means, for the tooltip.
+    """
+    frame = frame[["subject", "low", "high", "need", "enough", "says"]].copy()
+    frame["text"] = [f"{ENOUGH[row.enough].shape} {row.subject}: {row.says}" for row in frame.itertuples()]
+    frame["label"] = [f"{row.subject}: {row.says}, {row.enough}" for row in frame.itertuples()]
+    most = BEYOND * frame["need"].max() if frame["need"].notna().any() else frame["high"].max()
+    most = max(most, 0.1) if pd.notna(most) else 1.0
+    frame["right"] = frame["high"].clip(upper=most)
+    frame["left"] = frame[["low", "right"]].min(axis=1)
+    is_thin = frame["right"] - frame["left"] < most / 100
+    frame["left"] = frame["left"].where(~is_thin, (frame["right"] - most / 100).clip(lower=0))
+    row = _rows("subject", frame).axis(None)
+    base = alt.Chart(frame)
+    bars = (
+        base.transform_filter("isValid(datum.right)")
+        .mark_bar(height=10, yOffset=10)
+        .encode(
+            x=alt.X("left:Q", scale=alt.Scale(domain=[0, most]), title=axis),
+            x2="right:Q",
+            y=row,
+            color=_colour("enough", ENOUGH),
+            description="label:N",
+            tooltip=[
+                "subject:N",
+                alt.Tooltip("low:Q", format=".1f"),
+                alt.Tooltip("high:Q", format=".1f"),
+                alt.Tooltip("need:Q", title=wanted, format=".1f"),
+                "enough:N",
+            ],
+        )
+    )
+    lines = (
+        base.transform_filter("isValid(datum.need)")
+        .mark_tick(height=20, thickness=3, yOffset=10, color=INK)
+        .encode(x="need:Q", y=row)
+    )
+    names = _words(base, "text", dy=-8).encode(x=alt.value(0), y=row)
+    return _dressed(alt.layer(bars, lines, names), title, row_px=44)
 
 
 def score_range(low: float | None, high: float | None) -> str:

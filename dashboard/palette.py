@@ -52,3 +52,21 @@ ANSWERS = {
         Mark("met", "●", "circle", "#3787c4", "blue"),
     )
 }
+CHANCES = {
+    mark.word: mark
+    for mark in (
+        Mark("can", "●", "circle", "#3787c4", "blue"),
+        Mark("with limits", "▲", "triangle-up", "#b97a00", "orange"),
+        Mark("not known", "◇", HOLLOW, "#7d8790", "gray"),
+        Mark("cannot", "■", "square", "#d24a38", "red"),
+    )
+}
+ENOUGH = {
+    mark.word: mark
+    for mark in (
+        Mark("enough", "●", "circle", "#3787c4", "blue"),
+        Mark("may fall short", "▲", "triangle-up", "#b97a00", "orange"),
+        Mark("not known", "◇", HOLLOW, "#7d8790", "gray"),
+        Mark("too little", "■", "square", "#d24a38", "red"),
+    )
+}

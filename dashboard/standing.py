@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Hashable, Mapping
+from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import pandas as pd
 
@@ -16,6 +16,31 @@ from data import upload
 from data.store import Store
 from rules.engine import Assessment, assess
 from rules.policy import Policy
+
+Made = TypeVar("Made")
+
+
+class Kept:
+    """What has been made once and is shared by every session: charts, tables, plans. Each is made by one thread."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._locks: dict[Hashable, threading.Lock] = {}
+        self._made: dict[Hashable, Any] = {}
+
+    def __contains__(self, key: Hashable) -> bool:
+        return key in self._made
+
+    def once(self, key: Hashable, make: Callable[[], Made]) -> Made:
+        """What is kept under a key; made first where nothing is. Nobody may change it."""
+        if key not in self._made:
+            with self._lock:
+                lock = self._locks.setdefault(key, threading.Lock())
+            with lock:
+                if key not in self._made:
+                    self._made[key] = make()
+        made: Made = self._made[key]
+        return made
 
 
 @dataclass(frozen=True)
@@ -25,6 +50,7 @@ class Standing:
     version: int
     day: date
     assessment: Assessment
+    kept: Kept = field(default_factory=Kept, repr=False, compare=False)
 
     @cached_property
     def scores(self) -> pd.DataFrame:

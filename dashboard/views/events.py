@@ -1,12 +1,30 @@
-"""Events: each post, whether it can be held, by whom, and what it lacks."""
+"""Events: each post, whether it can be held, by whom and with what, a staffing plan, and what it lacks."""
 
 import pandas as pd
 import streamlit as st
 
-from dashboard import charts, parts
-from dashboard.palette import VERDICTS
+from dashboard import charts, parts, posts
+from dashboard.palette import CHANCES, ENOUGH, VERDICTS
 from dashboard.standing import Standing
 from rules.engine import Finding
+from rules.plans.posts import why
+
+SECTIONS = {
+    "posts": "what does each post lack?",
+    "kits": "which kit can hold which post?",
+    "plan": "who should go where?",
+    "hours": "do the batteries last?",
+    "swaps": "can one kit stand in for another?",
+    "distances": "how far must people stay?",
+}
+TIMES = [5, 10, 30, 60]  # seconds that may be spent on a plan
+HELD_TO = 40  # bars of a chart; the rest stands in the table
+SHIFT = {
+    "starts": st.column_config.DatetimeColumn("from", format="D MMM HH:mm"),
+    "ends": st.column_config.DatetimeColumn("to", format="D MMM HH:mm"),
+    "from": st.column_config.DatetimeColumn("from", format="D MMM HH:mm"),
+    "to": st.column_config.DatetimeColumn("to", format="D MMM HH:mm"),
+}
 
 
 def event_headline(event: str, posts: pd.DataFrame) -> str:
@@ -95,10 +113,7 @@ def show_post(
             hide_index=True,
             key="assigned",
             alt=f"Who is assigned to {score['post']}",
-            column_config={
-                "starts": st.column_config.DatetimeColumn("from", format="D MMM HH:mm"),
-                "ends": st.column_config.DatetimeColumn("to", format="D MMM HH:mm"),
-            },
+            column_config=SHIFT,
         )
         for member in dict.fromkeys(sent["member"]):
             st.page_link(
@@ -118,27 +133,8 @@ def show_post(
             parts.finding_cards(theirs, now, "brought", is_nested=True)
 
 
-def show() -> None:
-    now = parts.standing()
-    st.title("Who can hold which post?")
-    events = now.of("event")
-    if events.empty:
-        st.info(
-            "No event is known yet. Send events.csv, posts.csv and assignments.csv; "
-            "blank ones are on the same page."
-        )
-        st.page_link("views/send.py", label=":green[send the event's files]")
-        return
-    name = st.selectbox("event", list(events["subject"]), key="event", bind="query-params")
-    scores = now.of("post")
-    scores = scores[scores["event"] == name].reset_index(drop=True)
-    if scores.empty:
-        st.info("This event has no posts yet. Send posts.csv with its name in the column event.")
-        st.page_link("views/send.py", label=":green[send posts.csv]")
-        return
-    st.markdown(f"**{parts.plain(event_headline(name, scores))}**")
-    parts.verdict_metrics(scores)
-
+def each_post(now: Standing, name: str, scores: pd.DataFrame) -> None:
+    """What each post lacks, one post in full, and who is sent where and when."""
     findings, sent = now.assessment.findings("s.event = ?", [name]), assigned(now, name)
     theirs = brought(now, sent)
     sent_to = {post: sent[sent["post"] == post] for post in scores["post"]}
@@ -163,8 +159,8 @@ def show() -> None:
 
     st.header("look at one post")
     post = st.selectbox("post", list(scores["post"]), key="post", bind="query-params")
-    posts, all_events = now.assessment.table("post"), now.assessment.table("event")
-    row = posts[(posts["event"] == name) & (posts["post"] == post)].iloc[0]
+    rows, all_events = now.assessment.table("post"), now.assessment.table("event")
+    row = rows[(rows["event"] == name) & (rows["post"] == post)].iloc[0]
     with st.container(key="one-post"):
         show_post(
             now,
@@ -195,6 +191,256 @@ def show() -> None:
     if whole:
         st.header("what concerns the whole event?")
         parts.finding_cards(whole, now, "event")
+
+
+@st.fragment
+def which_kit(event: str) -> None:
+    """Every post with every kit, by post and by answer; for one post the kits best first, and why."""
+    now = parts.standing()
+    st.header(SECTIONS["kits"])
+    rows = posts.by_kit(now, event)
+    if rows.empty:
+        st.text("No kit of a member who is available is known.")
+        return
+    title = posts.kits_title(rows)
+    chart = now.kept.once(("chart", "kits", event), lambda: charts.chances(posts.counts(rows), title))
+    st.altair_chart(chart, key="chances", alt=f"Kits by post and answer. {title}.")
+    parts.legend(CHANCES)
+    left, right = st.columns(2)
+    post = left.selectbox(
+        "at the post", list(dict.fromkeys(rows["post"])), index=None, key="at_post",
+        placeholder="all posts", bind="query-params",
+    )  # fmt: skip
+    answers = right.pills(
+        "answer", list(CHANCES), selection_mode="multi", key="answers", bind="query-params",
+        format_func=lambda word: CHANCES[word].label,
+    )  # fmt: skip
+    shown = rows if post is None else posts.best_first(rows[rows["post"] == post])
+    if answers:
+        shown = shown[shown["answer"].isin(answers)]
+    st.text(f"{parts.many(len(shown), 'row')}" + ("" if post is None else ", best first") + ".")
+    shown = shown.assign(answer=[CHANCES[word].label for word in shown["answer"]])
+    st.dataframe(
+        shown.drop(columns=["event"], errors="ignore"),
+        hide_index=True,
+        key="post-by-kit",
+        alt=f"Which kit can hold which post of {event}",
+        column_config={
+            "is_assigned": "is sent there",
+            "reasons": st.column_config.TextColumn("why", width="large"),
+        },
+    )
+    if post is not None:
+        told = [f"{row.member}/{row.kit}" for row in shown.itertuples()]
+        kit = st.selectbox("why one kit", told, index=None, key="why_kit", placeholder="choose a kit")
+        if kit is not None:
+            member, _, bag = kit.partition("/")
+            said = why(now.assessment, event, post, member, bag)
+            with st.container(border=True, key="why"):
+                st.markdown(
+                    "\n".join(f"- {parts.plain(text)}" for text in said) or "Nothing stands in its way."
+                )
+                st.page_link(
+                    "views/kit.py",
+                    label=f":green[open {parts.plain(member)}]",
+                    query_params={"member": member},
+                )
+    st.download_button(
+        "Download every post and kit as CSV",
+        lambda: parts.csv(rows),
+        "post-by-kit.csv",
+        "text/csv",
+        key="post-by-kit-csv",
+        on_click="ignore",
+    )
+
+
+@st.fragment
+def staffing_plan(event: str, order: list[str]) -> None:
+    """The best staffing on request: by hour, what stays open and what would fill it, beside the coordinator's own."""
+    now = parts.standing()
+    st.header(SECTIONS["plan"])
+    st.markdown(
+        "The plan covers critical posts first, then all others, holds a reserve back, and asks as little as it can "
+        "of anyone. Nothing is sent or changed by working it out."
+    )
+    left, right = st.columns([1, 2], vertical_alignment="bottom")
+    seconds = left.selectbox("time for it, in seconds", TIMES, index=1, key="seconds")
+    is_asked = right.button("Work out a plan", type="primary", key="work-out")
+    if not is_asked and posts.plan_key(event, seconds) not in now.kept:
+        return
+    with st.spinner("Judging every person and kit at every shift …"):
+        found, beside = posts.plan(now, event, seconds)
+    title = posts.plan_title(found, len(order))
+    st.markdown(f"**{parts.plain(title)}.** {parts.plain(posts.proof(found))}")
+    for note in found.notes:
+        st.markdown(f"Note: {parts.plain(note)}")
+    bars = posts.lanes(found, order)
+    if not bars.empty:
+        chart = now.kept.once(
+            ("chart", *posts.plan_key(event, seconds)), lambda: charts.timeline(bars, title)
+        )
+        st.altair_chart(chart, key="timeline", alt=f"Staffing by post and hour. {title}.")
+        parts.legend(CHANCES)
+    if not found.uncovered.empty:
+        st.subheader("what stays open, and what would fill it?")
+        open_ = found.uncovered.assign(
+            is_critical=["critical" if is_so else "" for is_so in found.uncovered["is_critical"]]
+        )
+        st.dataframe(
+            open_[["post", "from", "to", "people_short", "is_critical", "change", "why"]],
+            hide_index=True,
+            key="open-seats",
+            alt="What stays open",
+            column_config=SHIFT | {
+                "people_short": "people short",
+                "is_critical": "critical",
+                "change": st.column_config.TextColumn("cheapest change", width="large"),
+                "why": st.column_config.TextColumn("why", width="large"),
+            },
+        )  # fmt: skip
+    st.subheader("how does it compare with the assignments that are sent?")
+    st.table(
+        beside.assign(
+            plan=[f"{value:.4g}" for value in beside["plan"]],
+            coordinator=[f"{value:.4g}" for value in beside["coordinator"]],
+        ),
+        border="horizontal",
+        hide_index=True,
+        alt="The plan beside the assignments that are sent",
+    )
+    with st.expander(f"the plan as a list: {parts.many(len(found.rows), 'row')}, and the reserve"):
+        st.dataframe(found.rows, hide_index=True, key="plan-rows", alt="The plan", column_config=SHIFT)
+        st.dataframe(
+            found.reserve, hide_index=True, key="plan-reserve", alt="The reserve", column_config=SHIFT
+        )
+    st.download_button(
+        "Download the plan as assignments.csv",
+        lambda: parts.csv(posts.as_assignments(found)),
+        "assignments.csv",
+        "text/csv",
+        key="plan-csv",
+        on_click="ignore",
+    )
+
+
+def figures(
+    event: str, section: str, rows: pd.DataFrame, title: str, axis: str, wanted: str, columns: dict[str, str]
+) -> None:
+    """Bars from low to high against what is wanted, those that fall short first, and the table behind them."""
+    now = parts.standing()
+    order = ["too little", "may fall short", "not known", "enough"]
+    worst = rows.assign(place=rows["enough"].map(order.index)).sort_values("place", kind="stable")
+    chart = now.kept.once(
+        ("chart", section, event), lambda: charts.spans(worst.head(HELD_TO), title, axis, wanted)
+    )
+    st.altair_chart(chart, key=section, alt=f"{axis}. {title}.")
+    parts.legend(ENOUGH)
+    table = worst[["post", "subject", "enough", *columns]].rename(columns=columns)
+    parts.numbers_behind(table, section, f"{section}-numbers")
+
+
+def battery_hours(event: str) -> None:
+    """Hours of the kits that are sent, against their shifts."""
+    st.header(SECTIONS["hours"])
+    rows = posts.hours(parts.standing(), event)
+    if rows.empty:
+        st.text("No kit with a radio is sent to this event yet.")
+        return
+    parts.cautions(["charging", "mains"])
+    st.text("Each bar runs from the fewest hours to the most; the upright line is the shift.")
+    figures(
+        event, "hours", rows, posts.hours_title(rows), "hours on its own batteries", "shift, h",
+        {
+            "low": "at least (h)", "high": "at most (h)", "need": "shift (h)", "load_w": "load (W)",
+            "energy_wh": "energy (Wh)", "limited_by": "what ends it", "duty": "duty",
+        },
+    )  # fmt: skip
+
+
+@st.fragment
+def stand_ins(event: str) -> None:
+    """Whether the gear of kits that meet at a post fits each other."""
+    st.header(SECTIONS["swaps"])
+    rows = posts.swaps(parts.standing(), event)
+    if rows.empty:
+        st.text("No two kits meet at a post of this event.")
+        return
+    st.markdown(
+        f"**{parts.plain(posts.swap_title(rows))}.** Plugs, voltages and bands are compared as written down."
+    )
+    parts.cautions(["charging", "wiring"])
+    post = st.selectbox(
+        "at the post", list(dict.fromkeys(rows["post"])), key="swap_post", bind="query-params"
+    )
+    here = rows[rows["post"] == post]
+    table = here.pivot(index="from", columns="to", values="answer").fillna("")
+    table.index.name = "gear of … works at …"
+    st.dataframe(table, key="swap-matrix", alt=f"Whose gear works at whose station at {post}")
+    parts.numbers_behind(rows, "swaps", "swaps")
+
+
+def people_away(event: str) -> None:
+    """Distances between people and the antennas that are sent."""
+    st.header(SECTIONS["distances"])
+    rows = posts.distances(parts.standing(), event)
+    if rows.empty:
+        st.text("No kit whose distance can be worked out is sent to this event yet.")
+        return
+    parts.cautions(["exposure", "masts", "lightning"])
+    st.text(
+        "Each bar runs from the distance for the crew to that for everyone else, at the band that asks most; "
+        "the upright line is how near people come. Distances are estimates after public formulas, not measurements."
+    )
+    figures(
+        event, "distances", rows, posts.distance_title(rows), "metres from the antenna", "people come to, m",
+        {
+            "low": "crew (m)", "high": "people (m)", "need": "people come to (m)", "band": "band",
+            "rf_watts": "power (W)", "how": "figures are",
+        },
+    )  # fmt: skip
+
+
+def show() -> None:
+    now = parts.standing()
+    st.title("Who can hold which post?")
+    events = now.of("event")
+    if events.empty:
+        st.info(
+            "No event is known yet. Send events.csv, posts.csv and assignments.csv; "
+            "blank ones are on the same page."
+        )
+        st.page_link("views/send.py", label=":green[send the event's files]")
+        return
+    name = st.selectbox("event", list(events["subject"]), key="event", bind="query-params")
+    scores = now.of("post")
+    scores = scores[scores["event"] == name].reset_index(drop=True)
+    if scores.empty:
+        st.info("This event has no posts yet. Send posts.csv with its name in the column event.")
+        st.page_link("views/send.py", label=":green[send posts.csv]")
+        return
+    st.markdown(f"**{parts.plain(event_headline(name, scores))}**")
+    parts.verdict_metrics(scores)
+    section = st.pills(
+        "look at",
+        list(SECTIONS.values()),
+        default=SECTIONS["posts"],
+        required=True,
+        key="look",
+        bind="query-params",
+    )
+    if section == SECTIONS["kits"]:
+        which_kit(name)
+    elif section == SECTIONS["plan"]:
+        staffing_plan(name, list(scores["post"]))
+    elif section == SECTIONS["hours"]:
+        battery_hours(name)
+    elif section == SECTIONS["swaps"]:
+        stand_ins(name)
+    elif section == SECTIONS["distances"]:
+        people_away(name)
+    else:
+        each_post(now, name, scores)
 
 
 show()

@@ -1,0 +1,277 @@
+"""What the pages say of posts: which kit can hold which, who stands there hour by hour, hours, swaps, distances."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pandas as pd
+
+from dashboard import parts
+from dashboard.palette import CHANCES
+from dashboard.standing import Standing
+from rules.plans import posts, staffing
+from rules.plans.staffing import Plan
+
+BEST_FIRST = {word: place for place, word in enumerate(CHANCES)}
+SWAPS = {
+    (True, True): "● power and antenna",
+    (True, False): "▲ power only",
+    (False, True): "▲ antenna only",
+    (False, False): "■ neither",
+}
+
+
+def by_kit(now: Standing, event: str) -> pd.DataFrame:
+    """Every post of an event with every kit: post, member, kit, answer, is_assigned, reasons (in one text)."""
+
+    def make() -> pd.DataFrame:
+        rows = posts.post_by_kit(now.assessment, event)
+        return rows.assign(reasons=rows["reasons"].map("; ".join))
+
+    return now.kept.once(("post by kit", event), make)
+
+
+def counts(rows: pd.DataFrame) -> pd.DataFrame:
+    """How many kits answer how at each post: post, answer, kits; posts in their own order, answers best first."""
+    table = pd.crosstab(rows["post"], rows["answer"]).reindex(
+        index=list(dict.fromkeys(rows["post"])), columns=list(CHANCES), fill_value=0
+    )
+    return table.rename_axis(columns="answer").stack().rename("kits").reset_index()
+
+
+def kits_title(rows: pd.DataFrame) -> str:
+    """How many posts some kit can hold, as a finding."""
+    able = rows[rows["answer"].isin(["can", "with limits"])]["post"].nunique()
+    every = rows["post"].nunique()
+    if able == every:
+        return f"Every one of {parts.many(every, 'post')} can be held by some kit"
+    return f"{parts.many(every - able, 'post')} of {every} can be held by no kit as it stands".capitalize()
+
+
+def best_first(rows: pd.DataFrame) -> pd.DataFrame:
+    """Rows of one post, best answer first; those that are sent there before others."""
+    place = rows["answer"].map(BEST_FIRST)
+    return rows.assign(place=place).sort_values(
+        ["place", "is_assigned", "member", "kit"], ascending=[True, False, True, True]
+    )[["answer", "member", "kit", "is_assigned", "reasons"]]
+
+
+# --- a staffing plan ---
+
+
+def plan(now: Standing, event: str, seconds: float) -> tuple[Plan, pd.DataFrame]:
+    """The best staffing of an event found within a time, and its measures beside the coordinator's own."""
+
+    def make() -> tuple[Plan, pd.DataFrame]:
+        found = staffing.staff(now.assessment, event, seconds=seconds)
+        return found, staffing.compare(found, now.assessment)
+
+    return now.kept.once(plan_key(event, seconds), make)
+
+
+def plan_key(event: str, seconds: float) -> tuple[str, str, float]:
+    """Under which a plan is kept."""
+    return "staffing", event, seconds
+
+
+def plan_title(found: Plan, wanted: int) -> str:
+    """How far a plan goes, as a finding."""
+    people = found.rows["member"].nunique()
+    open_posts = found.uncovered["post"].nunique()
+    if not open_posts:
+        return f"{parts.many(people, 'member')} cover {parts.many(wanted, 'post')} in full"
+    return (
+        f"{parts.many(people, 'member')} cover {wanted - open_posts} of {parts.many(wanted, 'post')} in full; "
+        f"{found.values['hours open']:.0f} person-hours stay open"
+    )
+
+
+def proof(found: Plan) -> str:
+    """Whether a better plan may exist, in words."""
+    if found.is_proven:
+        return "No better plan exists for the gear and people as they stand; that is proven."
+    gap = parts.listed([f"{name} by up to {value:.1f}" for name, value in found.gap.items()])
+    return f"Time ran out before it was proven: a better plan may exist, by {gap}. Give it more time."
+
+
+def lanes(found: Plan, order: Sequence[str]) -> pd.DataFrame:
+    """A plan as bars: post, lane, who, kit, answer, starts, ends; what is open stands below the people."""
+    people = found.rows.rename(columns={"member": "who", "from": "starts", "to": "ends"})
+    open_ = found.uncovered.rename(columns={"from": "starts", "to": "ends"}).assign(
+        who="open", kit="", answer="cannot", leads=False
+    )
+    columns = ["post", "who", "kit", "answer", "starts", "ends", "leads"]
+    rows = pd.concat([frame[columns] for frame in (people, open_) if len(frame)], ignore_index=True)
+    rows["kit"] = rows["kit"].fillna("")
+    place = {post: number for number, post in enumerate(order)}
+    rows = rows.assign(place=rows["post"].map(place), is_open=rows["who"] == "open").sort_values(
+        ["place", "is_open", "starts", "leads"], ascending=[True, True, True, False], ignore_index=True
+    )
+    taken: dict[tuple[str, bool], list[pd.Timestamp]] = {}
+    first: dict[str, int] = {}
+    lane = []
+    for row in rows.itertuples():
+        ends = taken.setdefault((row.post, row.is_open), [])
+        free = next((number for number, end in enumerate(ends) if end <= row.starts), len(ends))
+        ends[free : free + 1] = [row.ends]
+        if not row.is_open:
+            first[row.post] = len(ends)
+        lane.append(free + (first.get(row.post, 0) if row.is_open else 0))
+    return rows.assign(lane=lane)[["post", "lane", "who", "kit", "answer", "starts", "ends"]]
+
+
+def as_assignments(found: Plan) -> pd.DataFrame:
+    """A plan in the columns of assignments.csv, to be sent as it is or changed first."""
+    rows = found.rows[["post", "member", "kit", "from", "to"]].copy()
+    rows.insert(0, "event", found.event)
+    for name in ("from", "to"):
+        rows[name] = rows[name].dt.strftime("%Y-%m-%d %H:%M")
+    return rows
+
+
+# --- figures of the kits that are sent ---
+
+
+def hours(now: Standing, event: str) -> pd.DataFrame:
+    """Hours of each kit that is sent, against its shift: post, subject, low, high, need, enough, says."""
+    rows = (
+        now.assessment.con.cursor()
+        .execute(
+            "select p.post, kit.member || '/' || kit.kit as subject, r.runtime_low_h as low, r.runtime_high_h as high, "
+            "r.need_h as need, r.is_on_mains, r.limited_by, r.duty, r.load_w, r.energy_wh "
+            "from runtime as r join post_kit as pk using (post_kit_id) join post as p using (post_id) "
+            "join kit on kit.kit_id = pk.kit_id where pk.is_assigned and p.event = ? order by p.post_id, subject",
+            [event],
+        )
+        .df()
+    )
+    rows["enough"] = [enough(row.low, row.high, row.need, row.is_on_mains) for row in rows.itertuples()]
+    rows["says"] = [hours_words(row.low, row.high, row.need, row.is_on_mains) for row in rows.itertuples()]
+    return rows.assign(subject=rows["subject"] + " at " + rows["post"])
+
+
+def enough(low: float, high: float, need: float, is_on_mains: bool = False) -> str:
+    """Whether what there is (low to high) covers what is wanted; a word of ENOUGH."""
+    if pd.notna(is_on_mains) and is_on_mains:
+        return "enough"
+    if pd.isna(low) or pd.isna(high) or pd.isna(need):
+        return "not known"
+    if low >= need:
+        return "enough"
+    return "too little" if high < need else "may fall short"
+
+
+def hours_words(low: float, high: float, need: float, is_on_mains: bool = False) -> str:
+    """Hours against the hours wanted, in words."""
+    wanted = f" of {need:.1f} h" if pd.notna(need) else ""
+    if pd.isna(low) or pd.isna(high):
+        said = f"hours not known, {need:.1f} h wanted" if wanted else "hours not known"
+    elif round(low, 1) == round(high, 1):
+        said = f"{low:.1f} h{wanted}"
+    else:
+        said = f"{low:.1f} to {high:.1f} h{wanted}"
+    return f"on mains; {said}" if pd.notna(is_on_mains) and is_on_mains else said
+
+
+def hours_title(rows: pd.DataFrame) -> str:
+    """How many kits last their shift, as a finding."""
+    short = int((rows["enough"] == "too little").sum())
+    doubt = int(rows["enough"].isin(["may fall short", "not known"]).sum())
+    every = parts.many(len(rows), "kit") + " sent"
+    if not short and not doubt:
+        return f"All of {every} last the shift"
+    said = [f"{short} run{'s' if short == 1 else ''} out before the shift ends"] if short else []
+    said += [f"{doubt} {'is' if doubt == 1 else 'are'} in doubt"] if doubt else []
+    return f"Of {every}, {parts.listed(said)}"
+
+
+def swaps(now: Standing, event: str) -> pd.DataFrame:
+    """Pairs of kits that meet at a post: post, from, to, answer (what of the first works at the second)."""
+    rows = (
+        now.assessment.con.cursor()
+        .execute(
+            "select p.post, a.member || '/' || a.kit as \"from\", b.member || '/' || b.kit as \"to\", "
+            "s.is_power_asked, s.has_power_fit, s.is_antenna_asked, s.has_antenna_fit "
+            "from swap as s join post as p using (post_id) join kit as a on a.kit_id = s.from_kit_id "
+            'join kit as b on b.kit_id = s.to_kit_id where p.event = ? order by p.post_id, "from", "to"',
+            [event],
+        )
+        .df()
+    )
+    rows["answer"] = [
+        swap_word(
+            row.has_power_fit if row.is_power_asked else None,
+            row.has_antenna_fit if row.is_antenna_asked else None,
+            asked=(row.is_power_asked, row.is_antenna_asked),
+        )
+        for row in rows.itertuples()
+    ]
+    return rows[["post", "from", "to", "answer"]]
+
+
+def swap_word(power: bool | None, antenna: bool | None, asked: tuple[bool, bool]) -> str:
+    """What of one kit works at another, as shape and words; `asked` says whether power and antenna are asked for."""
+    told = [
+        (name, None if pd.isna(fits) else bool(fits))
+        for name, fits, is_asked in (("power", power, asked[0]), ("antenna", antenna, asked[1]))
+        if is_asked
+    ]
+    if not told:
+        return "nothing to swap"
+    if any(fits is None for _, fits in told):
+        return "◇ not known"
+    if len(told) == 2:
+        return SWAPS[told[0][1] is True, told[1][1] is True]
+    name, fits = told[0]
+    return f"● {name}" if fits else f"■ no {name}"
+
+
+def swap_title(rows: pd.DataFrame) -> str:
+    """How many pairs can help each other out, as a finding."""
+    able = int(rows["answer"].str.startswith("●").sum())
+    return f"In {able} of {parts.many(len(rows), 'pair')} one kit can stand in for the other in full"
+
+
+def distances(now: Standing, event: str) -> pd.DataFrame:
+    """How far people must stay from the antennas that are sent, at the band that asks most, with how near they come.
+
+    post, subject, low (trained crew, m), high (everyone else, m), need (how near people come, m), enough, says.
+    """
+    rows = (
+        now.assessment.con.cursor()
+        .execute(
+            "select p.post, kit.member || '/' || kit.kit || ' at ' || p.post as subject, x.band, x.rf_watts, "
+            "x.crew_safe_m as low, x.public_safe_m as high, p.public_m as need, x.how "
+            "from exposure as x join post_kit as pk using (post_kit_id) join post as p using (post_id) "
+            "join kit on kit.kit_id = pk.kit_id where pk.is_assigned and p.event = ? "
+            "qualify row_number() over (partition by pk.post_kit_id order by x.public_safe_m desc nulls last) = 1 "
+            "order by p.post_id, subject",
+            [event],
+        )
+        .df()
+    )
+    rows["enough"] = [
+        "not known" if pd.isna(row.high) or pd.isna(row.need)
+        else "enough" if row.need >= row.high
+        else "too little"
+        for row in rows.itertuples()
+    ]  # fmt: skip
+    rows["says"] = [distance_words(row.low, row.high, row.need) for row in rows.itertuples()]
+    return rows
+
+
+def distance_words(crew: float, public: float, near: float) -> str:
+    """Distances in words."""
+    said = "distance not known" if pd.isna(public) else f"people {public:.1f} m, crew {crew:.1f} m"
+    return said + (
+        "; how near people come is not told" if pd.isna(near) else f"; people come to {near:.1f} m"
+    )
+
+
+def distance_title(rows: pd.DataFrame) -> str:
+    """How many antennas stand too near to people, as a finding."""
+    near = int((rows["enough"] == "too little").sum())
+    open_ = int((rows["enough"] == "not known").sum())
+    said = "No antenna" if not near else parts.many(near, "antenna")
+    title = f"{said} of {len(rows)} {'stand' if near > 1 else 'stands'} nearer to people than worked out"
+    return title + (f"; of {open_} it is not known" if open_ else "")

@@ -1,0 +1,305 @@
+"""The pages that plan: which kit can hold which post, who goes where, hours, swaps and distances."""
+
+import csv
+import io
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from dashboard import charts, parts, posts, standing
+from dashboard.palette import CHANCES, ENOUGH
+from data import demo, upload
+from rules.plans.posts import post_by_kit
+
+APP = str(Path(standing.__file__).parent / "app.py")
+EVENTS = {
+    "kits": "which kit can hold which post?",
+    "plan": "who should go where?",
+    "hours": "do the batteries last?",
+    "swaps": "can one kit stand in for another?",
+    "distances": "how far must people stay?",
+}
+
+
+@pytest.fixture(scope="module")
+def club(tmp_path_factory):
+    """The invented club, open for reading."""
+    folder = tmp_path_factory.mktemp("demo")
+    demo.write(folder)
+    opened = standing.open_club(folder / "club.duckdb")
+    for path in sorted(folder.glob("*.csv")):
+        opened.store.accept(upload.read(path.name, path.read_bytes()), "demo")
+    yield opened
+    standing.close_club()
+
+
+@pytest.fixture(scope="module")
+def event(club):
+    """The event with fewest posts."""
+    return club.standing().of("post")["event"].value_counts().index[-1]
+
+
+def page(view: str, **query: str) -> AppTest:
+    """The app on a page, run once."""
+    app = AppTest.from_file(APP, default_timeout=120)
+    app.run()
+    app.switch_page(f"views/{view}.py")
+    for name, value in query.items():
+        app.query_params[name] = value
+    app.run()
+    assert not app.exception, app.exception[0].stack_trace
+    return app
+
+
+def words(app: AppTest) -> str:
+    """Everything a page says in running text."""
+    kinds = (app.title, app.header, app.subheader, app.markdown, app.text, app.info)
+    return "\n".join(element.value for kind in kinds for element in kind)
+
+
+def table(app: AppTest, column: str) -> pd.DataFrame:
+    """The table that has a column, or an index, of that name."""
+    return next(f.value for f in app.dataframe if column in [*f.value.columns, f.value.index.name])
+
+
+# ---- which kit can hold which post
+
+
+@pytest.mark.parametrize("look", EVENTS.values())
+def test_every_part_of_an_event_has_its_own_address(club, event, look):
+    app = page("events", event=event, look=look)
+    assert [header.value for header in app.header] == [look]
+
+
+def test_kits_by_post_are_the_engines_own_answers(club, event):
+    told = post_by_kit(club.standing().assessment, event)
+    app = page("events", event=event, look=EVENTS["kits"])
+    shown = table(app, "reasons")
+    assert len(shown) == len(told)
+    counted = shown["answer"].value_counts().to_dict()
+    assert counted == {CHANCES[word].label: n for word, n in told["answer"].value_counts().items()}
+    able = told[told["answer"].isin(["can", "with limits"])]["post"].nunique()
+    assert (able == told["post"].nunique()) == ("Every one of" in posts.kits_title(told))
+
+
+def test_one_post_lists_its_kits_best_first_and_says_why_one_cannot(club, event):
+    told = post_by_kit(club.standing().assessment, event)
+    post = told[told["answer"] == "cannot"]["post"].iloc[0]
+    app = page("events", event=event, look=EVENTS["kits"], at_post=post)
+    shown = table(app, "reasons")
+    place = [[mark.label for mark in CHANCES.values()].index(answer) for answer in shown["answer"]]
+    assert place == sorted(place)
+    assert len(shown) == int((told["post"] == post).sum())
+    worst = shown.iloc[-1]
+    app.selectbox(key="why_kit").select(f"{worst['member']}/{worst['kit']}").run()
+    assert not app.exception
+    (said,) = [m.value for m in app.markdown if m.value.startswith("- ")]
+    assert said.count("\n- ") + 1 >= worst["reasons"].count("; ") + 1
+
+
+def test_answers_filter_the_kits(club, event):
+    app = page("events", event=event, look=EVENTS["kits"])
+    app.pills(key="answers").set_value(["can", "with limits"]).run()
+    shown = table(app, "reasons")
+    assert set(shown["answer"]) == {CHANCES["can"].label, CHANCES["with limits"].label}
+
+
+# ---- a plan
+
+
+@pytest.fixture(scope="module")
+def planned(club, event):
+    """The page with a plan worked out on request, and the plan."""
+    app = page("events", event=event, look=EVENTS["plan"])
+    assert "compare with" not in words(app), "nothing is worked out unasked"
+    app.button(key="work-out").click().run()
+    assert not app.exception, app.exception[0].stack_trace
+    return app, posts.plan(club.standing(), event, 10)[0]
+
+
+def test_a_plan_is_worked_out_on_request_and_told_with_its_proof(planned):
+    app, found = planned
+    said = words(app)
+    assert parts.plain(posts.plan_title(found, found.rows["post"].nunique())) in said or "stay open" in said
+    assert ("that is proven" in said) == found.is_proven
+    assert len(table(app, "is_locked")) == len(found.rows)
+    assert "how does it compare with the assignments that are sent?" in said
+
+
+def test_a_plan_that_is_known_is_shown_to_others_at_once(planned, event):
+    app = page("events", event=event, look=EVENTS["plan"])
+    assert len(table(app, "is_locked")) == len(planned[1].rows)
+
+
+def test_a_plan_can_be_sent_back_as_assignments(club, planned, event):
+    payload = parts.csv(posts.as_assignments(planned[1]))
+    sent = upload.read("assignments.csv", payload)
+    assert sent.is_accepted, sent.problems
+    assert len(sent.frame) == len(planned[1].rows)
+    assert set(sent.frame["event"]) == {event}
+
+
+def test_a_plan_leaves_as_text_whatever_its_cells_begin_with(planned):
+    rows = posts.as_assignments(planned[1]).head(1).assign(post="=1+1")
+    (line,) = csv.DictReader(io.StringIO(parts.csv(rows).decode("utf-8-sig")))
+    assert line["post"] == "'=1+1"
+
+
+def test_nobody_stands_in_two_lanes_of_a_post_at_once(planned):
+    found = planned[1]
+    bars = posts.lanes(found, list(dict.fromkeys(found.rows["post"])))
+    assert len(bars) == len(found.rows) + len(found.uncovered)
+    for _, lane in bars.groupby(["post", "lane"]):
+        ordered = lane.sort_values("starts")
+        assert (ordered["starts"].iloc[1:].to_numpy() >= ordered["ends"].iloc[:-1].to_numpy()).all()
+
+
+def test_what_is_open_stands_below_the_people():
+    at = pd.to_datetime(["2027-04-25T06:00", "2027-04-25T12:00", "2027-04-25T18:00"])
+    columns = ["post", "member", "kit", "from", "to", "answer", "leads"]
+    rows = pd.DataFrame(
+        [
+            ("Mile 3", "Q1A", "box", at[0], at[1], "can", True),
+            ("Mile 3", "Q2B", None, at[0], at[2], "can", False),
+        ],
+        columns=columns,
+    )
+    open_ = pd.DataFrame([("Mile 3", at[1], at[2])], columns=["post", "from", "to"])
+    found = type("Found", (), {"rows": rows, "uncovered": open_})
+    bars = posts.lanes(found, ["Mile 3"])
+    assert list(zip(bars["who"], bars["lane"], strict=True)) == [("Q1A", 0), ("Q2B", 1), ("open", 2)]
+    assert bars["kit"].tolist() == ["box", "", ""]
+
+
+# ---- figures against what is wanted
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "need", "word"),
+    [
+        (12, 14, 12, "enough"),
+        (8, 14, 12, "may fall short"),
+        (8, 11.9, 12, "too little"),
+        (None, None, 12, "not known"),
+        (8, 9, None, "not known"),
+    ],
+)
+def test_hours_from_low_to_high_are_held_against_the_shift(low, high, need, word):
+    nothing = float("nan")
+    low, high, need = (nothing if value is None else value for value in (low, high, need))
+    assert posts.enough(low, high, need) == word
+    assert posts.enough(low, high, need, True) == "enough", "on mains"
+
+
+def test_every_kit_that_is_sent_has_its_hours(club, event):
+    now = club.standing()
+    rows = posts.hours(now, event)
+    (sent,) = (
+        now.assessment.con.cursor()
+        .execute(
+            "select count(distinct (post_id, kit_id)) from assignment join post using (post_id) "
+            "join supply using (kit_id) where post.event = ? and supply.is_main",
+            [event],
+        )
+        .fetchone()
+    )
+    assert len(rows) == sent
+    app = page("events", event=event, look=EVENTS["hours"])
+    assert len(table(app, "shift (h)")) == sent
+    assert parts.CHECK in words(app), "cautions stand where hours are read"
+
+
+@pytest.mark.parametrize(
+    ("power", "antenna", "asked", "word"),
+    [
+        (True, True, (True, True), "● power and antenna"),
+        (False, True, (True, True), "▲ antenna only"),
+        (False, False, (True, True), "■ neither"),
+        (None, True, (True, True), "◇ not known"),
+        (None, True, (False, True), "● antenna"),
+        (None, False, (False, True), "■ no antenna"),
+        (None, None, (False, False), "nothing to swap"),
+    ],
+)
+def test_a_swap_is_told_by_what_is_asked(power, antenna, asked, word):
+    assert posts.swap_word(power, antenna, asked) == word
+
+
+def test_swaps_stand_as_a_matrix_of_one_post(club):
+    now = club.standing()
+    event = next(e for e in now.of("event")["subject"] if len(posts.swaps(now, e)))
+    rows = posts.swaps(now, event)
+    app = page("events", event=event, look=EVENTS["swaps"])
+    first = rows[rows["post"] == rows["post"].iloc[0]]
+    matrix = table(app, "gear of … works at …")
+    assert matrix.shape == (first["from"].nunique(), first["to"].nunique())
+    pair = first.iloc[0]
+    assert matrix.loc[pair["from"], pair["to"]] == pair["answer"]
+
+
+def test_distances_take_the_band_that_asks_most_and_carry_their_cautions(club, event):
+    now = club.standing()
+    rows = posts.distances(now, event)
+    assert not rows.empty
+    assert (rows["high"] >= rows["low"]).all(), "everyone else stays farther away than the crew"
+    most = (
+        now.assessment.con.cursor()
+        .execute(
+            "select max(public_safe_m) from exposure join post_kit using (post_kit_id) join post using (post_id) "
+            "where is_assigned and event = ?",
+            [event],
+        )
+        .fetchone()[0]
+    )
+    assert rows["high"].max() == most
+    said = words(page("events", event=event, look=EVENTS["distances"]))
+    assert parts.plain(parts.CAUTIONS["exposure"]) in said
+    assert "estimates" in said
+
+
+# ---- charts
+
+
+def spec(chart) -> dict:
+    return chart.to_dict()
+
+
+def datasets(drawn: dict) -> list[dict]:
+    return [row for data in drawn["datasets"].values() for row in data]
+
+
+def test_a_bar_of_hours_ends_at_twice_the_shift_and_keeps_its_words():
+    frame = pd.DataFrame(
+        [("a", 58.0, 58.0, 12.0, "enough", "58 h of 12 h"), ("b", None, None, 8.0, "not known", "?")],
+        columns=["subject", "low", "high", "need", "enough", "says"],
+    )
+    rows = datasets(spec(charts.spans(frame, "All last", "hours", "shift, h")))
+    assert rows[0]["right"] == 24.0
+    assert rows[0]["left"] < 24.0, "one figure is still drawn"
+    assert rows[0]["text"].startswith(ENOUGH["enough"].shape)
+    assert rows[1]["right"] is None
+
+
+def test_a_timeline_writes_a_name_only_where_it_fits():
+    at = pd.to_datetime(["2027-04-25T00:00", "2027-04-25T01:00", "2027-04-27T00:00"])
+    frame = pd.DataFrame(
+        [
+            ("Mile 3", 0, "Q1ABCD", "box", "can", at[0], at[1]),
+            ("Mile 3", 1, "Q2B", "", "cannot", at[0], at[2]),
+        ],
+        columns=["post", "lane", "who", "kit", "answer", "starts", "ends"],
+    )
+    drawn = spec(charts.timeline(frame, "Two"))
+    said = [row["says"] for row in datasets(drawn) if "says" in row]
+    assert said == ["●", "■ Q2B"]
+    assert drawn["layer"][0]["encoding"]["y"]["scale"]["domain"] == ["Mile 3", "Mile 3\t0", "Mile 3\t1"]
+
+
+def test_every_post_keeps_its_row_in_the_count_of_kits():
+    rows = pd.DataFrame([("Z", "can"), ("Z", "cannot"), ("A", "cannot")], columns=["post", "answer"])
+    counted = posts.counts(rows)
+    assert counted["post"].tolist() == ["Z"] * 4 + ["A"] * 4
+    says = [row["says"] for row in datasets(spec(charts.chances(counted, "One"))) if "says" in row]
+    assert says == ["Z: ● 1, ■ 1", "A: ■ 1"]
