@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from dashboard import buy_commands, say, sheet_commands
+from dashboard import buy_commands, plan_commands, say, sheet_commands
 
 if TYPE_CHECKING:
     from data.club import Told
@@ -489,6 +489,9 @@ app.command()(sheet_commands.calendar)
 app.command()(buy_commands.buy)
 app.command()(buy_commands.loadout)
 app.command()(buy_commands.borrow)
+app.command()(plan_commands.posts)
+app.command()(plan_commands.staff)
+app.command()(plan_commands.whatif)
 
 
 def main() -> None:

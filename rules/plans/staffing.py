@@ -40,7 +40,7 @@ OBJECTIVES = (
 )  # fmt: skip
 PER_UNIT = (60.0, 60.0, 60.0, 1.0, 1.0, 10.0)
 """The program counts minutes and tenths of a kilogram."""
-PRICES = {"charge": 2, "sign-off": 4, "borrow": 5, "mend": 8, "more people": 20}
+PRICES = {"charge": 2, "sign-off": 4, "borrow": 5, "move": 6, "mend": 8, "more people": 20}
 """How much a change asks for, to name the cheapest; common practice: words before work before money before people."""
 DAY_MIN = 24 * 60
 PEOPLE = {"net_control": 2}
@@ -962,6 +962,7 @@ def _uncovered(
         (c["member"], c["kit"] if c["kit"] >= 0 else None, c["post"], c["start"], c["end"])
         for c in seated.chosen
     ]
+    lesser = [row for row in busy[len(roster.locked) :] if row[2] >= 0 and not roster.is_critical[row[2]]]
     busy += [(member, None, -2, start, end) for member, start, end in roster.away]
     seats = [
         (not roster.is_critical[piece.post], number, is_lead)
@@ -973,9 +974,21 @@ def _uncovered(
     for _, number, is_lead in sorted(seats, key=lambda seat: (seat[0], seat[1], not seat[2])):
         piece = roster.pieces[number]
         free = [m for m in range(roster.members) if _is_free(m, piece, busy, roster.terms)]
-        options = _options(assessment, here, roster, able, number, is_lead, free, busy)
+        left = dict.fromkeys(free, "")
+        if roster.is_critical[piece.post]:
+            for member in range(roster.members):
+                given_up = [row for row in lesser if row[0] == member and row in busy]
+                if member not in left and given_up:
+                    rest = [row for row in busy if row not in given_up]
+                    if _is_free(member, piece, rest, roster.terms):
+                        left[member] = " and ".join(
+                            dict.fromkeys(here.posts["post"][row[2]] for row in given_up)
+                        )
+        options = _options(assessment, here, roster, able, number, is_lead, left, busy)
         change = min(options, key=lambda option: (option.price, option.words))
         if change.member is not None:
+            if left[change.member]:
+                busy = [row for row in busy if row[0] != change.member or row not in lesser]
             busy.append((change.member, change.kit, piece.post, piece.start, piece.end))
         # a further seat where nobody leads is open for that reason alone
         why = _reason(roster, able, number, is_lead) if is_lead or not seated.lead_open[number] else ""
@@ -1011,17 +1024,24 @@ def _is_free(
 
 
 def _options(
-    assessment: Assessment, here: _Event, roster: Roster, able: _Ability, number: int, is_lead: bool, free: list[int],
-    busy: list[tuple[int, int | None, int, int, int]],
+    assessment: Assessment, here: _Event, roster: Roster, able: _Ability, number: int, is_lead: bool,
+    left: dict[int, str], busy: list[tuple[int, int | None, int, int, int]],
 ) -> list[_Change]:  # fmt: skip
-    """Every change that would fill one seat with somebody who is free, and the last resort."""
+    """Every change that would fill one seat with somebody who is free, and the last resort.
+
+    `left` names the people, each with the lesser posts that they would have to leave for it ("" where none).
+    """
     piece = roster.pieces[number]
     post = here.posts["post"][piece.post]
     out = {
         kit for _, kit, _, start, end in busy if kit is not None and start < piece.end and end > piece.start
     }
-    kits_in = [kit for kit in range(len(roster.owner)) if kit not in out]
-    sound = [kit for kit in kits_in if (number, kit) in able.blocking and not able.blocking[number, kit]]
+    kits_in = [kit for kit in range(len(roster.owner)) if kit not in out or left.get(int(roster.owner[kit]))]
+    sound = [
+        kit
+        for kit in kits_in
+        if kit not in out and (number, kit) in able.blocking and not able.blocking[number, kit]
+    ]
     lightest = min(sound, key=lambda kit: (roster.carried[number, kit], kit), default=None)
     found = [
         _Change(
@@ -1030,15 +1050,17 @@ def _options(
             f"find one more person for {post}: nobody is free who could take it",
         )
     ]
-    for member in free:
+    for member, lesser in left.items():
         wrong = [word for word in able.person_words.get((number, member), []) if word[0] == CANNOT]
         if is_lead:
             wrong += [word for word in able.lead_words.get((piece.post, member), []) if word[0] == CANNOT]
-        price = sum(PRICES[kind] for *_, kind in wrong)
+        price = sum(PRICES[kind] for *_, kind in wrong) + (PRICES["move"] if lesser else 0)
         if price >= PRICES["more people"]:
             continue
         name = here.members["member"][member]
         what = [f"{name} {said}: sign off or pair" for _, said, _ in wrong]
+        if lesser:
+            what.append(f"send {name} to {post} and leave {lesser} open")
         kind = wrong[0][2] if wrong else ""
         if not is_lead:
             found.append(_Change(price, kind or "move", "; ".join(what) or f"send {name} to {post}", member))

@@ -1,0 +1,180 @@
+"""Commands on people: which kit can hold which post, who goes where, and what a failure would cost."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING, Annotated, Any
+
+import pandas as pd
+import typer
+
+from dashboard import say
+from dashboard.buy_commands import AsJson, Folder, Today, _club
+
+if TYPE_CHECKING:
+    from rules.engine import Assessment
+    from rules.plans.staffing import Plan
+
+Event = Annotated[str, typer.Argument(metavar="EVENT", help="Name of an event, as in events.csv.")]
+Seconds = Annotated[float, typer.Option(min=0.1, help="Time to search; then the best so far and its gap.")]
+SPAN = "%a %H:%M"
+
+
+def posts(folder: Folder, event: Event, as_json: AsJson = False, today: Today = None) -> None:
+    """Show every post of an event with every available kit: can, with limits, cannot, not known."""
+    from rules.plans.posts import ANSWERS, post_by_kit
+
+    assessment, _ = _club(folder, today, as_json)
+    _known(assessment, event)
+    rows = post_by_kit(assessment, event)
+    if as_json:
+        say.as_json({"event": event, "posts": rows.to_dict("records")})
+        return
+    counts: dict[str, Counter[str]] = {}
+    for post, answer in zip(rows["post"], rows["answer"], strict=True):
+        counts.setdefault(post, Counter())[answer] += 1
+    say.table(
+        f"Which kits can hold the posts of {event}?",
+        ("post", *ANSWERS),
+        [(post, *(tally[word] for word in ANSWERS)) for post, tally in counts.items()],
+    )
+    sent = rows[rows["is_assigned"]]
+    say.table(
+        "Those that are assigned",
+        ("post", "member", "kit", "answer", "because of"),
+        [
+            (r["post"], r["member"], r["kit"], r["answer"], "; ".join(r["reasons"]))
+            for r in sent.to_dict("records")
+        ],
+    )
+
+
+def staff(
+    folder: Folder,
+    event: Event,
+    seconds: Seconds = 10.0,
+    keep: Annotated[
+        bool, typer.Option("--keep", help="Keep the coordinator's assignments and fill the rest.")
+    ] = False,
+    as_json: AsJson = False,
+    today: Today = None,
+) -> None:
+    """Plan who goes to which post of an event with which kit, and say what stays open."""
+    from rules.plans import staffing
+
+    assessment, frames = _club(folder, today, as_json)
+    _known(assessment, event)
+    locked = None
+    if keep and "assignments" in frames:
+        given = frames["assignments"]
+        locked = given[given["event"] == event]
+    with say.console(is_error=True).status(f"planning, at most {seconds:g} s"):
+        plan = staffing.staff(assessment, event, locked=locked, seconds=seconds)
+        beside = staffing.compare(plan, assessment)
+    for note in plan.notes:
+        say.error(note)
+    if as_json:
+        say.as_json(_document(plan, beside))
+    else:
+        _tell(plan, beside)
+
+
+def whatif(folder: Folder, event: Event, as_json: AsJson = False, today: Today = None) -> None:
+    """Show which one person, kit, battery or adapter family would cost an event the most posts."""
+    from rules.plans import whatif as plans
+
+    assessment, frames = _club(folder, today, as_json)
+    _known(assessment, event)
+    with say.console(is_error=True).status("failing one thing at a time"):
+        table = plans.single_failures(frames, event, assessment.policy, assessment.today)
+    if as_json:
+        say.as_json({"event": event, "failures": table.to_dict("records")})
+        return
+    felt = table[table["is_felt"].astype(bool)]
+    say.table(
+        f"{len(felt)} of {len(table)} single failures would cost {event} a verdict.",
+        ("what", "which", "posts lost", "posts worse"),
+        [
+            (r["what"], r["name"], ", ".join(r["posts_lost"]), ", ".join(r["posts_worse"]))
+            for r in felt.to_dict("records")
+        ],
+    )
+
+
+def _known(assessment: Assessment, event: str) -> None:
+    """End the command where nobody tells of the event or its posts."""
+    from dashboard import command
+    from rules.plans.staffing import NoSuchEventError, wanted
+
+    try:
+        wanted(assessment, event)
+    except NoSuchEventError as error:
+        raise command._fail(str(error)) from None
+
+
+def _records(rows: pd.DataFrame) -> list[dict[str, Any]]:
+    return [
+        {name: value.isoformat() if isinstance(value, pd.Timestamp) else value for name, value in row.items()}
+        for row in rows.to_dict("records")
+    ]
+
+
+def _document(plan: Plan, beside: pd.DataFrame) -> dict[str, Any]:
+    """The JSON form of a plan."""
+    return {
+        "event": plan.event,
+        "rows": _records(plan.rows),
+        "reserve": _records(plan.reserve),
+        "uncovered": _records(plan.uncovered),
+        "objectives": [
+            {"objective": name, "value": value, "bound": plan.bounds[name]}
+            for name, value in plan.values.items()
+        ],
+        "is_proven": plan.is_proven,
+        "seconds": plan.seconds,
+        "compared": _records(beside),
+        "notes": plan.notes,
+    }
+
+
+def _span(row: dict[str, Any]) -> str:
+    return f"{row['from'].strftime(SPAN)} to {row['to'].strftime(SPAN)}"
+
+
+def _tell(plan: Plan, beside: pd.DataFrame) -> None:
+    open_h = plan.values["hours open"]
+    proof = (
+        "no plan is better"
+        if plan.is_proven
+        else "best found in the time; a better one may leave "
+        + ", ".join(f"{gap:g} fewer {name}" for name, gap in plan.gap.items())
+    )
+    headline = "every hour is covered" if open_h == 0 else f"{open_h:g} person-hours stay open"
+    say.line(f"{plan.event}: {headline} ({proof}).", "bold")
+    say.table(
+        "Who goes where?",
+        ("post", "when", "member", "kit", "answer"),
+        [
+            (r["post"], _span(r), r["member"], "-" if pd.isna(r["kit"]) else r["kit"], r["answer"])
+            for r in plan.rows.to_dict("records")
+        ],
+    )
+    say.table(
+        "Who stands by?",
+        ("member", "kit"),
+        [(r["member"], r["kit"]) for r in plan.reserve.to_dict("records")],
+    )
+    if len(plan.uncovered):
+        say.table(
+            "What stays open, and what would fill it?",
+            ("post", "when", "people short", "why", "cheapest change"),
+            [
+                (r["post"], _span(r), r["people_short"], r["why"], r["change"])
+                for r in plan.uncovered.to_dict("records")
+            ],
+        )
+    say.table(
+        "Beside the coordinator's own assignments",
+        ("measure", "plan", "coordinator"),
+        [(r["measure"], f"{r['plan']:g}", f"{r['coordinator']:g}") for r in beside.to_dict("records")],
+    )
