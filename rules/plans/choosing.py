@@ -146,8 +146,9 @@ class _Program:
 
     def solve(self, costs: np.ndarray[Any, Any], seconds: float) -> tuple[np.ndarray[Any, Any], bool, float]:
         """The best column values found, whether that is proven, and the bound on what can be gained."""
-        at = [(row, j, value) for row, (terms, _, _) in enumerate(self.rows) for j, value in terms.items()]
-        row, column, value = zip(*at, strict=True)
+        row = np.repeat(np.arange(len(self.rows)), [len(terms) for terms, _, _ in self.rows])
+        column = np.array([j for terms, _, _ in self.rows for j in terms], dtype=np.int32)
+        value = np.array([value for terms, _, _ in self.rows for value in terms.values()], dtype=float)
         matrix = coo_array((value, (row, column)), shape=(len(self.rows), self.columns)).tocsr()
         limits = LinearConstraint(matrix, [r[1] for r in self.rows], [r[2] for r in self.rows])
         found = milp(

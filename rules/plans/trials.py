@@ -2,8 +2,8 @@
 
 A trial is a change to one kit: things added, left out or given another plug. Trials are judged together in one
 copy of the club: each stands there as its own kit, with the posts that the kit is assigned to and everyone else who
-is sent there, so that one trial does not see another. Rules on a member's calendar across posts outside the trial
-are not seen; a plan is therefore judged once more, as a whole, by `whole`.
+is sent there, so that one trial does not see another. The other posts of an event are there, but nobody at them: who
+is at two posts at once, or covers a third, is not seen; a plan is therefore judged once more, as a whole, by `whole`.
 """
 
 from __future__ import annotations
@@ -51,7 +51,7 @@ COPY = """
     from (select distinct trial, event_id from trial_post join from_post using (post_id)) join from_event as e using (event_id);
 
     insert into post by name select p.* replace (trial * $post + p.post_id as post_id, trial * $event + p.event_id as event_id)
-    from trial_post join from_post as p using (post_id);
+    from (select distinct trial, event_id from trial_post join from_post using (post_id)) join from_post as p using (event_id);
 
     insert into assignment by name select a.* replace (trial * $assignment + a.assignment_id as assignment_id,
         trial * $event + a.event_id as event_id, trial * $post + a.post_id as post_id,
@@ -77,7 +77,7 @@ OPEN = """
 VERDICTS = """
     select {trial_of_kit} as trial, subject_kind, {kit} as a, verdict from score where subject_kind = 'kit'
     union all
-    select {trial_of_post}, subject_kind, {post}, verdict from score where subject_kind = 'post'
+    select {trial_of_post}, subject_kind, {post}, verdict from score where subject_kind = 'post' and {is_seen}
 """
 Key = tuple[int, str, int, int]
 KEY = ["rule_no", "subject_kind", "a", "b"]
@@ -145,7 +145,7 @@ def standing(assessment: Assessment) -> Answers:
     cursor = assessment.con.cursor()
     return Answers(
         cursor.execute(OPEN.format(**words)).df(),
-        cursor.execute(VERDICTS.format(**words | {"post": "subject_id"})).df(),
+        cursor.execute(VERDICTS.format(**words | {"post": "subject_id", "is_seen": "true"})).df(),
     )
 
 
@@ -224,6 +224,7 @@ def _judge(assessment: Assessment, trials: pd.DataFrame, changes: Changes) -> An
     for name, number in of_post.items():
         words[name] = number.replace("post_id", "subject_id")
     words["post"] = words["post"].replace("post_id", "subject_id")
+    words["is_seen"] = f"subject_id in (select trial * {span['post']} + post_id from trial_post)"
     return Answers(found, con.execute(VERDICTS.format(**words)).df())
 
 
