@@ -12,6 +12,7 @@ page = st.navigation(
         st.Page("views/kit.py", title="what should I fix first?", url_path="kit"),
         st.Page("views/send.py", title="send a kit list", url_path="send"),
         st.Page("views/events.py", title="who can hold which post?", url_path="events"),
+        st.Page("views/purchases.py", title="what should the club buy?", url_path="purchases"),
         st.Page("views/rulebook.py", title="what is looked at, and why?", url_path="rules"),
         st.Page("views/policy.py", title="what has the club decided?", url_path="policy"),
     ]

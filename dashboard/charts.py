@@ -17,6 +17,8 @@ from dashboard.palette import ANSWERS, CHANCES, ENOUGH, VERDICTS, Mark
 TITLE_LETTERS = 42  # of a title's line; what a screen of 390 px holds
 FONT = "muster text, sans-serif"
 INK = "currentColor"  # the text colour of the page, light or dark
+FIGURES = "#3787c4"  # of what is no status
+FLAT_PX = 240  # height of a chart without rows
 NARROW_PX = 310  # of a chart on a screen of 390 px
 LETTER_PX = 6.2  # of text of 11 px
 BEYOND = 2.0  # bars end at so many times the most that is wanted; the words tell the rest
@@ -287,7 +289,7 @@ def spans(frame: pd.DataFrame, title: str, axis: str, wanted: str) -> alt.LayerC
         base.transform_filter("isValid(datum.right)")
         .mark_bar(height=10, yOffset=10)
         .encode(
-            x=alt.X("left:Q", scale=alt.Scale(domain=[0, most]), title=axis),
+            x=alt.X("left:Q", scale=alt.Scale(domain=[0, most], nice=False), title=axis),
             x2="right:Q",
             y=row,
             color=_colour("enough", ENOUGH),
@@ -303,11 +305,67 @@ def spans(frame: pd.DataFrame, title: str, axis: str, wanted: str) -> alt.LayerC
     )
     lines = (
         base.transform_filter("isValid(datum.need)")
-        .mark_tick(height=20, thickness=3, yOffset=10, color=INK)
+        .mark_tick(height=18, thickness=3, yOffset=11, color=INK)
         .encode(x="need:Q", y=row)
     )
     names = _words(base, "text", dy=-8).encode(x=alt.value(0), y=row)
     return _dressed(alt.layer(bars, lines, names), title, row_px=44)
+
+
+def frontier(frame: pd.DataFrame, budget_usd: float, title: str) -> alt.LayerChart:
+    """Share of the weighted gap that money closes, with the budget in question as an upright line.
+
+    Parameters
+    ----------
+    frame
+        budget_usd, gap_share (0 to 1), kits_ready, posts_opened.
+    """
+    frame = frame[["budget_usd", "gap_share", "kits_ready", "posts_opened"]].copy()
+    frame["label"] = [f"{row.budget_usd:.0f} USD close {row.gap_share:.0%}" for row in frame.itertuples()]
+    base = alt.Chart(frame).encode(
+        x=alt.X("budget_usd:Q", title="budget, USD").axis(format=",d", tickCount=5),
+        y=alt.Y("gap_share:Q", title="weighted gap closed").axis(format=".0%", tickCount=4),
+    )
+    line = base.mark_line(color=FIGURES, strokeWidth=2)
+    points = base.mark_point(filled=True, size=70, color=FIGURES, opacity=1).encode(
+        description="label:N",
+        tooltip=[
+            alt.Tooltip("budget_usd:Q", title="budget, USD", format=",.0f"),
+            alt.Tooltip("gap_share:Q", title="gap closed", format=".1%"),
+            alt.Tooltip("kits_ready:Q", title="kits made ready"),
+            alt.Tooltip("posts_opened:Q", title="posts opened"),
+        ],
+    )
+    here = (
+        alt.Chart(pd.DataFrame({"budget_usd": [budget_usd]}))
+        .mark_rule(color=INK, strokeDash=[4, 3])
+        .encode(x="budget_usd:Q")
+    )
+    return _dressed(alt.layer(line, points, here), title)
+
+
+def replacements(frame: pd.DataFrame, title: str) -> alt.LayerChart:
+    """What falls due in each year, in money.
+
+    Parameters
+    ----------
+    frame
+        year (text), cost_usd, things.
+    """
+    frame = frame[["year", "cost_usd", "things"]].copy()
+    frame["says"] = [
+        f"{row.year}: about {row.cost_usd:,.0f} USD, {row.things} things" for row in frame.itertuples()
+    ]
+    row = _rows("year", frame).axis(None)
+    base = alt.Chart(frame)
+    bars = base.mark_bar(height=10, yOffset=10, color=FIGURES).encode(
+        x=alt.X("cost_usd:Q", title="USD").axis(format=",d", tickCount=4, grid=False),
+        y=row,
+        description="says:N",
+        tooltip=["year:N", alt.Tooltip("cost_usd:Q", title="USD", format=",.0f"), "things:Q"],
+    )
+    names = _words(base, "says", dy=-8).encode(x=alt.value(0), y=row)
+    return _dressed(alt.layer(bars, names), title, row_px=40)
 
 
 def score_range(low: float | None, high: float | None) -> str:
@@ -336,13 +394,17 @@ def _scale(marks: Mapping[str, Mark], values: Sequence[str]) -> alt.Scale:
     return alt.Scale(domain=list(marks), range=list(values))
 
 
-def _dressed(chart: alt.LayerChart, title: str, row_px: int) -> Any:
+def _dressed(chart: alt.LayerChart, title: str, row_px: int = 0) -> Any:
     """Title that fits a narrow screen, our font, and every mark an SVG element with a name of its own."""
     lines = alt.TitleParams(
         textwrap.wrap(title, TITLE_LETTERS), anchor="start", frame="bounds", fontSize=15, offset=12
     )
     return (
-        chart.properties(height=alt.Step(row_px), title=lines, autosize=alt.AutoSizeParams(type="fit-x"))
+        chart.properties(
+            height=alt.Step(row_px) if row_px else FLAT_PX,
+            title=lines,
+            autosize=alt.AutoSizeParams(type="fit-x"),
+        )
         .configure(font=FONT, aria=True)
         .configure_view(strokeOpacity=0)
         .properties(usermeta={"embedOptions": {"renderer": "svg", "actions": False}})

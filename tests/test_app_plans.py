@@ -8,10 +8,11 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import charts, parts, posts, standing
+from dashboard import buying, charts, parts, posts, standing
 from dashboard.palette import CHANCES, ENOUGH
 from data import demo, upload
 from rules.plans.posts import post_by_kit
+from rules.plans.replacements import replacements
 
 APP = str(Path(standing.__file__).parent / "app.py")
 EVENTS = {
@@ -303,3 +304,60 @@ def test_every_post_keeps_its_row_in_the_count_of_kits():
     assert counted["post"].tolist() == ["Z"] * 4 + ["A"] * 4
     says = [row["says"] for row in datasets(spec(charts.chances(counted, "One"))) if "says" in row]
     assert says == ["Z: ● 1, ■ 1", "A: ■ 1"]
+
+
+# ---- what to buy
+
+
+@pytest.fixture(scope="module")
+def bought(club):
+    """The page of purchases with a plan for 300 USD, and the plan."""
+    app = page("purchases", budget="300")
+    assert app.slider(key="budget").value == 300
+    assert not any("what" in f.value.columns for f in app.dataframe), "nothing is worked out unasked"
+    app.button(key="work-out").click().run()
+    assert not app.exception, app.exception[0].stack_trace
+    return app, club.standing().kept.once(("buy", 300), pytest.fail)
+
+
+def test_the_buy_list_keeps_to_the_budget_and_says_what_it_closes(bought):
+    app, found = bought
+    shown = table(app, "for whom")
+    assert 0 < shown["cost"].sum() <= 300
+    assert shown["closes"].str.len().gt(0).all()
+    assert f"{found.spent_usd:,.0f} USD close" in words(app).replace("\\", "")
+    assert len(shown) == len(found.lines)
+
+
+def test_more_money_closes_no_less(bought, club):
+    points = club.standing().kept.once("frontier", pytest.fail)
+    assert points["gap_share"].is_monotonic_increasing
+    assert points["gap_share"].iloc[0] == 0
+    assert points["gap_share"].iloc[-1] > 0
+
+
+def test_moving_the_budget_needs_no_second_asking(bought):
+    app = page("purchases", budget="0")
+    assert "work-out" not in [button.key for button in app.button]
+    assert "Nothing that closes a finding can be bought within this budget." in words(app)
+
+
+def test_replacements_are_counted_by_year_and_the_unknown_apart(club):
+    app = page("purchases")
+    due = table(app, "price_from")
+    assert len(due) == len(replacements(club.standing().assessment, club.store.frames().get("offers"), 3))
+    rows = pd.DataFrame(
+        [("radio", 2027, 100.0), ("pack", 2027, 50.0), ("lamp", None, 9.0)],
+        columns=["item", "year", "cost_usd"],
+    ).astype({"year": "Int64"})
+    drawn = spec(charts.replacements(buying.by_year(rows), "Soon"))
+    assert [row["says"] for row in datasets(drawn)] == ["2027: about 150 USD, 2 things"]
+
+
+def test_the_frontier_marks_the_budget_in_question():
+    points = pd.DataFrame(
+        [(0, 0.0, 0, 0), (500, 0.2, 1, 0)], columns=["budget_usd", "gap_share", "kits_ready", "posts_opened"]
+    )
+    drawn = spec(charts.frontier(points, 300, "More"))
+    assert {"budget_usd": 300} in datasets(drawn)
+    assert any(row.get("label") == "500 USD close 20%" for row in datasets(drawn))

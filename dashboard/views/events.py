@@ -220,8 +220,11 @@ def which_kit(event: str) -> None:
         shown = shown[shown["answer"].isin(answers)]
     st.text(f"{parts.many(len(shown), 'row')}" + ("" if post is None else ", best first") + ".")
     shown = shown.assign(answer=[CHANCES[word].label for word in shown["answer"]])
+    shown = shown[
+        [name for name in ("answer", "post", "member", "kit", "is_assigned", "reasons") if name in shown]
+    ]
     st.dataframe(
-        shown.drop(columns=["event"], errors="ignore"),
+        shown,
         hide_index=True,
         key="post-by-kit",
         alt=f"Which kit can hold which post of {event}",
@@ -432,7 +435,8 @@ def show() -> None:
     if section == SECTIONS["kits"]:
         which_kit(name)
     elif section == SECTIONS["plan"]:
-        staffing_plan(name, list(scores["post"]))
+        told = now.assessment.table("post").sort_values("post_id")
+        staffing_plan(name, list(told[told["event"] == name]["post"]))
     elif section == SECTIONS["hours"]:
         battery_hours(name)
     elif section == SECTIONS["swaps"]:

@@ -1,0 +1,95 @@
+"""What the page of purchases says: the plan for a budget, what other budgets bring, what wears out by when."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from dashboard import parts
+from dashboard.standing import Standing, club
+from rules.plans import purchases
+from rules.plans import replacements as wear
+from rules.plans.purchases import Market, Plan
+
+BUDGETS = (0, 250, 500, 1_000, 1_500, 2_500, 4_000, 6_000, 8_000, 10_000)
+SECONDS = 10.0  # for one plan, and for all points of the frontier together
+YEARS = 3
+MARKET = "market"
+
+
+def market(now: Standing) -> Market:
+    """Every offer tried on every kit that could use it; once per version."""
+    return now.kept.once(
+        MARKET, lambda: purchases.market(now.assessment, club().store.frames().get("offers"))
+    )
+
+
+def plan(now: Standing, budget_usd: float) -> Plan:
+    """What to buy within a budget."""
+    of = market(now)
+    return now.kept.once(
+        ("buy", budget_usd), lambda: purchases.plan(now.assessment, None, budget_usd, SECONDS, of=of)
+    )
+
+
+def buy_table(found: Plan) -> pd.DataFrame:
+    """One row per thing to buy: what, how many, for whom, cost, who pays, closes, opens posts, price is."""
+    rows = [
+        (
+            line.offer,
+            line.units,
+            line.for_whom,
+            line.cost_usd,
+            line.paid_by,
+            "; ".join(line.closes),
+            "; ".join(line.posts),
+            "planning estimate" if line.is_estimate else "offer",
+        )
+        for line in found.lines
+    ]
+    columns = ["what", "how many", "for whom", "cost", "paid by", "closes", "opens posts", "price is"]
+    return pd.DataFrame(rows, columns=columns)
+
+
+def plan_words(found: Plan) -> str:
+    """What a plan brings, in one sentence; as judged on a copy of the club."""
+    share = found.judged / found.gap if found.gap else 0.0
+    brings = [f"close {parts.many(len(found.closed), 'finding')} ({share:.0%} of the weighted gap)"]
+    if found.kits_ready:
+        brings.append(f"make {parts.many(len(found.kits_ready), 'kit')} ready")
+    if found.posts_opened:
+        brings.append(f"open {parts.many(len(found.posts_opened), 'post')}")
+    return f"{found.spent_usd:,.0f} USD {parts.listed(brings)}."
+
+
+def frontier_title(points: pd.DataFrame, budget_usd: float) -> str:
+    """What the budget closes and what the most money would, as a finding."""
+    here = points[points["budget_usd"] <= budget_usd]["gap_share"].max()
+    last = points.iloc[-1]
+    return f"{budget_usd:,.0f} USD close {here:.0%} of the weighted gap, {last['budget_usd']:,.0f} USD {last['gap_share']:.0%}"
+
+
+def by_year(due: pd.DataFrame) -> pd.DataFrame:
+    """What falls due in each year: year, cost_usd, things; without what nobody knows the age of."""
+    told = due.dropna(subset=["year"])
+    found = told.groupby("year").agg(cost_usd=("cost_usd", "sum"), things=("item", "size")).reset_index()
+    return found.assign(year=found["year"].astype(str))
+
+
+def due_title(due: pd.DataFrame) -> str:
+    """How much falls due, as a finding."""
+    told, open_ = due.dropna(subset=["year"]), int(due["year"].isna().sum())
+    title = f"About {told['cost_usd'].sum():,.0f} USD fall due within {YEARS} years"
+    return title + (f"; of {parts.many(open_, 'thing')} nobody wrote the age" if open_ else "")
+
+
+def frontier(now: Standing) -> pd.DataFrame:
+    """What each of BUDGETS brings; as `purchases.frontier`."""
+    return now.kept.once("frontier", lambda: purchases.frontier(market(now), BUDGETS, SECONDS))
+
+
+def due(now: Standing) -> pd.DataFrame:
+    """What reaches the end of its life within YEARS; as `replacements`."""
+    return now.kept.once(
+        "replacements",
+        lambda: wear.replacements(now.assessment, club().store.frames().get("offers"), YEARS),
+    )

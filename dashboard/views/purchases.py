@@ -1,0 +1,107 @@
+"""Purchases: what closes most for the money, what a little more would bring, and what wears out by when."""
+
+import streamlit as st
+
+from dashboard import buying, charts, parts
+from rules.plans.purchases import buy_list_csv
+
+STEP_USD, USUAL_USD = 100, 1_500
+MONEY = st.column_config.NumberColumn(format="%.0f USD")
+
+
+@st.fragment
+def what_to_buy() -> None:
+    """A budget, the plan for it, and what more or less money would bring."""
+    now = parts.standing()
+    st.header("what closes most for the money?")
+    budget = st.slider(
+        "budget, USD",
+        0,
+        buying.BUDGETS[-1],
+        USUAL_USD,
+        STEP_USD,
+        key="budget",
+        bind="query-params",
+        format="%d USD",
+    )
+    if buying.MARKET not in now.kept:
+        st.markdown(
+            "Every offer is tried on every kit that could use it, and judged by the same rules. "
+            "That takes a while, once; after that the budget can be moved freely."
+        )
+        if not st.button("Work out what to buy", type="primary", key="work-out"):
+            return
+    with st.spinner("Trying every offer on every kit …"):
+        found = buying.plan(now, budget)
+    st.markdown(f"**{parts.plain(buying.plan_words(found))}**")
+    st.markdown(
+        f"Of that members pay {found.member_usd:,.0f} USD and the club {found.club_usd:,.0f} USD. "
+        + (
+            "Of the ways tried, no other pick closes more; that is proven."
+            if found.is_proven
+            else "Time ran out before it was proven; another pick may close more."
+        )
+    )
+    parts.cautions(["charging", "wiring"])
+    table = buying.buy_table(found)
+    if table.empty:
+        st.text("Nothing that closes a finding can be bought within this budget.")
+    else:
+        st.dataframe(
+            table,
+            hide_index=True,
+            key="buy-list",
+            alt=f"What to buy for {budget} USD",
+            column_config={
+                "cost": MONEY,
+                "for whom": st.column_config.TextColumn(width="medium"),
+                "closes": st.column_config.TextColumn(width="large"),
+            },
+        )
+        st.download_button(
+            "Download the buy list as CSV",
+            lambda: buy_list_csv(found),
+            "buy-list.csv",
+            "text/csv",
+            key="buy-csv",
+            on_click="ignore",
+        )
+    if found.opened:
+        st.markdown("It also opens:\n" + "\n".join(f"- {parts.plain(text)}" for text in found.opened))
+    st.subheader("what would more or less money bring?")
+    with st.spinner("Working out other budgets …"):
+        points = buying.frontier(now)
+    title = buying.frontier_title(points, budget)
+    st.altair_chart(
+        charts.frontier(points, budget, title), key="frontier", alt=f"Gap closed by budget. {title}."
+    )
+    parts.numbers_behind(points, "budgets", "frontier")
+
+
+def wearing_out() -> None:
+    """What reaches the end of its life within some years."""
+    now = parts.standing()
+    st.header("what will wear out, and when?")
+    due = buying.due(now)
+    if due.empty:
+        st.text(f"Nothing is known to reach the end of its life within {buying.YEARS} years.")
+        return
+    title = buying.due_title(due)
+    years = buying.by_year(due)
+    if not years.empty:
+        st.altair_chart(charts.replacements(years, title), key="due", alt=f"Replacements by year. {title}.")
+    else:
+        st.text(f"{title}.")
+    parts.numbers_behind(due, "replacements", "due")
+
+
+def show() -> None:
+    now = parts.standing()
+    st.title("What should the club buy?")
+    if now.of("kit").empty:
+        parts.nothing_yet("No kit is known yet.")
+    what_to_buy()
+    wearing_out()
+
+
+show()
