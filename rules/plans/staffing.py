@@ -1036,7 +1036,19 @@ def _options(
     out = {
         kit for _, kit, _, start, end in busy if kit is not None and start < piece.end and end > piece.start
     }
-    kits_in = [kit for kit in range(len(roster.owner)) if kit not in out or left.get(int(roster.owner[kit]))]
+    drawn = roster.charge[number].copy()
+    for _, kit, at, start, end in busy:
+        if kit is not None:
+            inside = [
+                i for i, p in enumerate(roster.pieces) if p.post == at and start <= p.start and p.end <= end
+            ]
+            drawn[kit] += roster.charge[inside, kit].sum()
+    kits_in = [
+        kit
+        for kit in range(len(roster.owner))
+        if left.get(int(roster.owner[kit]))
+        or (kit not in out and drawn[kit] <= max(1.0, roster.charge[number, kit]))
+    ]
     sound = [
         kit
         for kit in kits_in
@@ -1096,14 +1108,14 @@ def _reason(roster: Roster, able: _Ability, number: int, is_lead: bool) -> str:
         could = int((able.person[number] < CANNOT).sum())
         if could == 0:
             return "nobody could take a further seat"
-        return f"{could} people could take a further seat; all are elsewhere, resting or on their way"
+        return f"people who could take a further seat: {could}; all are elsewhere, resting or on their way"
     fit = able.lead[number] < CANNOT
     fit &= np.maximum(able.lead[number], able.person[number][roster.owner]) < CANNOT if len(fit) else fit
     owners = set(roster.owner[fit].tolist())
     if not owners:
         sound = sum(1 for (piece, _), rules in able.blocking.items() if piece == number and not rules)
-        return f"nobody could lead it with a kit of their own; {sound} kits could do it in other hands"
-    return f"{len(owners)} people could lead it with their kit; all are elsewhere, resting or on their way"
+        return f"nobody could lead it with a kit of their own; kits that could do it in other hands: {sound}"
+    return f"people who could lead it with their kit: {len(owners)}; all are elsewhere or resting, or the kit is used up"
 
 
 # --- beside the coordinator's own ---
