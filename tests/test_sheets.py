@@ -350,6 +350,21 @@ def test_every_post_and_person_of_an_event_is_in_its_packet(whole):
     assert [name for (name,) in posts + people if name not in said] == []
 
 
+def test_a_post_with_a_crowd_goes_on_in_another_row(small, monkeypatch):
+    real = told.rows
+    monkeypatch.setattr(
+        told,
+        "rows",
+        lambda club, sql, *given: real(club, sql, *given) * (90 if sql.startswith("select a.*") else 1),
+    )
+    said = text(event.packet(small, "Fog Walk"))
+    assert said.count("Gate, more") == 8
+
+
+def test_an_address_too_long_for_a_code_leads_to_the_page():
+    assert told.address(told.BASE, "kit", member="Q1ABC", kit="w" * 600) == f"{told.BASE}/kit"
+
+
 def test_an_event_without_posts_still_has_a_packet(small):
     assert "=cmd|Walk" in text(event.packet(small, "=cmd|Walk"))
 

@@ -12,6 +12,7 @@ from dashboard.palette import VERDICTS
 from dashboard.sheets import told
 from dashboard.sheets.paper import (
     CHECK,
+    SENTENCE,
     Code,
     Page,
     Tick,
@@ -22,6 +23,7 @@ from dashboard.sheets.paper import (
     mark,
     para,
     readable,
+    spoken,
     status,
     table,
 )
@@ -86,9 +88,9 @@ def asks(
         found = ask.finding
         card = [
             para(mark("<b>{}. {}</b>", number, found.title), "text"),
-            para(mark("{}: {}", status(told.mark_of(found)), found.sentence)),
+            para(mark("{}: {}", status(told.mark_of(found)), spoken(found.sentence))),
             gap(1),
-            para(mark("<b>What to do:</b> {}", found.fix)),
+            para(mark("<b>What to do:</b> {}", spoken(found.fix))),
             *([] if _is_priced(ask) else [para(mark("<b>Cost:</b> {}", ask.cost or "nothing to buy"))]),
             gap(1),
             Tick("done on ____________"),
@@ -126,8 +128,8 @@ def letter(assessment: Assessment, member: str, count: int = 3, base: str = told
     for number, ask in enumerate(given, 1):
         found = ask.finding
         lines += _wrapped(f"{number}. {found.title}", "   ")
-        lines += _wrapped(f"   {readable(found.sentence)}", "   ")
-        lines += _wrapped(f"   What to do: {readable(found.fix)}", "   ")
+        lines += _wrapped(f"   {readable(found.sentence, SENTENCE)}", "   ")
+        lines += _wrapped(f"   What to do: {readable(found.fix, SENTENCE)}", "   ")
         lines += [*(_wrapped(f"   Cost: {readable(ask.cost)}", "   ") if ask.cost else []), ""]
     if not given:
         lines += [NOTHING, ""]

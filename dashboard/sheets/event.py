@@ -21,8 +21,10 @@ from dashboard.sheets.paper import (
     joined,
     mark,
     para,
+    readable,
     status,
     table,
+    words,
 )
 from rules.engine import Assessment
 
@@ -34,6 +36,7 @@ POSTS = (
     "left join fall_zone as fz using (post_id) where event_id = ? order by post.line"
 )
 OPEN_SHOWN = 3
+PEOPLE_A_ROW = 10  # a row of the table stays on one page
 
 
 def packet(assessment: Assessment, event: str, paper: str = "A4") -> bytes:
@@ -108,27 +111,28 @@ def _posts(
     ):
         said = status(told.mark_of(finding), finding.title.lower())
         open_by_post.setdefault(str(finding.post), {}).setdefault(finding.rule, said)
-    body = []
+    body: list[list[object]] = []
     for post in posts:
-        here = [row for row in sent if row["post_id"] == post["post_id"]]
+        here = [mark("{}: {}", _who(row), _lasts(row)) for row in sent if row["post_id"] == post["post_id"]]
         opened = list(open_by_post.get(post["post"], {}).values())
         more = f"; and {len(opened) - OPEN_SHOWN} more" if len(opened) > OPEN_SHOWN else ""
+        name = mark("<b>{}</b>", post["post"])
         body.append(
             [
                 mark(
-                    '<b>{}</b><br/><font size="7" color="#55645e">{}</font>',
-                    post["post"],
+                    '{}<br/><font size="7" color="#55645e">{}</font>',
+                    name,
                     post["label"] or post["post_type"],
                 ),
                 mark("{}<br/>{} h", _hours(post["opens"], post["closes"]), f"{post['shift_h']:g}"),
-                joined([mark("{}: {}", _who(row), _lasts(row)) for row in here], BREAK)
-                if here
-                else Marked("<b>nobody yet</b>"),
+                joined(here[:PEOPLE_A_ROW], BREAK) if here else Marked("<b>nobody yet</b>"),
                 _keep(post),
                 status(verdicts[f"{post['event']}/{post['post']}"]),
                 mark("{}{}", joined(opened[:OPEN_SHOWN], "; "), more) if opened else "",
             ]
         )
+        for at in range(PEOPLE_A_ROW, len(here), PEOPLE_A_ROW):
+            body.append([mark("{}, more", name), "", joined(here[at : at + PEOPLE_A_ROW], BREAK), "", "", ""])
     names = [
         "post",
         "open",
@@ -137,7 +141,7 @@ def _posts(
         "verdict",
         "what is open",
     ]
-    return table(names, body, [34, 26, 86, 26, 26, 66], page.width)
+    return table(names, body, [34, 32, 80, 26, 26, 66], page.width)
 
 
 def _hours(starts: Any, ends: Any) -> str:
@@ -147,7 +151,8 @@ def _hours(starts: Any, ends: Any) -> str:
 
 
 def _who(row: dict[str, Any]) -> Marked:
-    return mark("<b>{}</b>{}", row["member"], f", {row['kit']}" if row["kit"] else ", no kit")
+    kit = f", {readable(row['kit'], 60)}" if row["kit"] else ", no kit"
+    return mark("<b>{}</b>{}", words(row["member"], 40), kit)
 
 
 def _lasts(row: dict[str, Any]) -> Marked:

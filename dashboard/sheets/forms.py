@@ -15,7 +15,7 @@ from reportlab.platypus import PageBreak, Table, TableStyle
 
 from dashboard.sheets import told
 from dashboard.sheets.kit import SENT
-from dashboard.sheets.paper import INK, LINE, Marked, Page, SheetError, gap, mark, para, table
+from dashboard.sheets.paper import INK, LINE, Marked, Page, SheetError, gap, joined, mark, para, table, words
 from rules.engine import Assessment
 
 SOURCE = (
@@ -26,6 +26,7 @@ DATES = ("Date From", "Date To", "Time From", "Time To")
 SIGNED = ("Name", "Position/Title", "Signature", "Date/Time")
 ANALOGUE = {"fm", "ssb", "ssb_processed", "am", "cw"}
 LEAST_ROWS = 8
+POSTS_A_ROW = 12
 
 
 @dataclass(frozen=True)
@@ -292,7 +293,7 @@ def _radio_plan(
             "",
             "",
             "",
-            ", ".join(names),
+            joined(words(name, 40) for name in names[at : at + POSTS_A_ROW]),
             "",
             "",
             "",
@@ -301,6 +302,7 @@ def _radio_plan(
             " ".join(filter(None, (bands, modes))),
         ]
         for (bands, modes), names in uses.items()
+        for at in range(0, len(names), POSTS_A_ROW)
     ]
     return [
         _boxes(

@@ -26,6 +26,7 @@ from dashboard.sheets.paper import (
     joined,
     mark,
     para,
+    spoken,
     status,
     table,
     words,
@@ -324,7 +325,10 @@ def packing(assessment: Assessment, assignment_id: int, paper: str = "A4") -> by
             head("What is still open?"),
             table(
                 ["", "what", "what to do"],
-                [[status(told.mark_of(f)), f.sentence, f.fix] for f in list(told_once.values())[:8]],
+                [
+                    [status(told.mark_of(f)), spoken(f.sentence), spoken(f.fix)]
+                    for f in list(told_once.values())[:8]
+                ],
                 [14, 50, 50],
                 page.width,
             ),
@@ -387,7 +391,7 @@ def inspection(
             head("What to look at first?"),
             table(
                 ["done", "", "what", "what to do"],
-                [[Tick(), status(told.mark_of(f)), f.sentence, f.fix] for f in opened[:10]],
+                [[Tick(), status(told.mark_of(f)), spoken(f.sentence), spoken(f.fix)] for f in opened[:10]],
                 [8, 14, 48, 48],
                 page.width,
             ),

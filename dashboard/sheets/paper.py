@@ -46,6 +46,7 @@ MARGIN, TOP, FOOT = 15 * mm, 20 * mm, 15 * mm
 HEAD_ROOM = 30 * mm  # a heading with less below it goes to the next page
 INNER = 6  # points that the typesetter keeps free inside its margins
 LONGEST = 240  # characters of one text on paper; the dashboard shows the rest
+SENTENCE = 600  # characters of a sentence that a rule says
 CHECK = "Check local rules and a licensed or qualified person."
 LETTERS = {"text": "text-400", "bold": "text-700", "head": "heading-700", "fallback": "fallback-400"}
 EAST = (
@@ -127,6 +128,11 @@ def words(value: object, longest: int = LONGEST) -> Marked:
             run, font = run[::-1], "fallback"
         parts.append(f'<font name="{font}">{escape(run)}</font>' if font else escape(run))
     return Marked("".join(parts))
+
+
+def spoken(text: str) -> Marked:
+    """What a rule says, which may be longer than what people sent."""
+    return words(text, SENTENCE)
 
 
 def mark(template: str, *values: object) -> Marked:
