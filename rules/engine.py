@@ -7,6 +7,7 @@ import re
 import string
 import tomllib
 from collections.abc import Iterable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cache
@@ -406,8 +407,9 @@ def judge_all(
     con.execute((HERE / "subject.sql").read_text("utf-8"))
     there = {kind for (kind,) in con.execute("select distinct subject_kind from subject").fetchall()}
     asked = [(number, rule) for number, rule in enumerate(rules) if rule.subject in there]
-    for at in range(0, len(asked), RULES_A_STATEMENT):
-        _judge(con, asked[at : at + RULES_A_STATEMENT], policy, today, keep_met)
+    lots = [asked[at : at + RULES_A_STATEMENT] for at in range(0, len(asked), RULES_A_STATEMENT)]
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        list(pool.map(lambda lot: _judge(con.cursor(), lot, policy, today, keep_met), lots))
     con.execute("create table weight (severity_no tinyint, weight double)")
     con.executemany(
         "insert into weight values (?, ?)", [(n, policy.weight[word]) for n, word in enumerate(SEVERITIES)]

@@ -72,6 +72,8 @@ def work_out(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> Non
     for fact in STEPS:
         if has_events or fact not in OF_EVENTS:
             for table, rows in fact(con, policy, today).items():
+                if not len(rows):
+                    continue
                 con.register("worked_out", rows)
                 con.execute(f"insert into {table} by name select * from worked_out")
                 con.unregister("worked_out")

@@ -177,7 +177,8 @@ def _count(g: Graph, cap: Array, than: Array | None = None) -> tuple[Array, Arra
     """
     upper = _narrowest_end(g, cap)
     wide = (upper > 1) | _has(g, np.flatnonzero(cap == 0))
-    upper[wide] = _flow(g, cap, wide, merged=True)[0][wide]
+    if wide.any():
+        upper[wide] = _flow(g, cap, wide, merged=True)[0][wide]
     apart = g.is_multi & (upper > (0 if than is None else than))
     if apart.any():
         upper[apart] = np.minimum(upper, _flow(g, cap, apart, merged=False)[0])[apart]
@@ -359,6 +360,8 @@ def _weak(g: Graph, cap: Array, path: Array) -> Array:
 
 def _try(g: Graph, cap: Array, tried: Array, more: int, than: Array) -> Array:
     """Whether an item's kit has more ``than`` so many stations with ``more`` of it; one copy of the kit an item."""
+    if not len(tried):
+        return np.zeros(0, dtype=bool)
     nodes = distinct(np.concatenate([g.u, g.v, np.flatnonzero(g.is_start | g.is_end)]))
     nodes = nodes[np.argsort(g.kit[g.item[nodes]], kind="stable")]
     items = distinct(g.item[nodes])

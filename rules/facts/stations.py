@@ -6,6 +6,7 @@ from datetime import date
 
 import duckdb
 import pandas as pd
+import pyarrow as pa
 
 from rules.facts.station_flow import stations
 from rules.facts.station_graph import ROLES
@@ -20,7 +21,7 @@ WORDS = {
 }
 
 
-def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame | pa.Table]:
     """Independent stations per kit as a range, the missing link, and the items that every station hangs on.
 
     A battery left for twice its charge interval counts as empty; one without a charge date as charged before use.
@@ -43,9 +44,14 @@ def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         """
     ).df()
     flow = stations(items.to_pandas(strings_to_categorical=True), mating, kit_ids=kits["kit_id"].to_numpy())
-    con.register("flow_kit", flow.per_kit.assign(missing_link=flow.per_kit["missing_link"].replace(WORDS)))
+    con.register(
+        "flow_kit",
+        flow.per_kit.assign(
+            missing_link=flow.per_kit["missing_link"].map(lambda link: WORDS.get(link, link))
+        ),
+    )
     con.register("flow_weak", flow.weak)
-    rows = con.execute(
+    rows = con.sql(
         """
         select f.kit_id, f.stations_low, f.stations_high, f.missing_link, f.spare_kind,
             count(w.item_id) as weak_parts, string_agg(i.item, ', ' order by i.line) as weak_items,
@@ -55,7 +61,7 @@ def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         left join item as i on i.item_id = w.item_id
         group by f.kit_id, f.stations_low, f.stations_high, f.missing_link, f.spare_kind
         """
-    ).df()
+    ).to_arrow_table()
     con.unregister("flow_kit")
     con.unregister("flow_weak")
     return {"station": rows, "station_step": flow.path[["kit_id", "step", "item_id"]]}
