@@ -79,9 +79,8 @@ def _charges(assessment: Assessment, member: str | None) -> Iterator[Entry]:
         text = f"{'; '.join(batteries)}. {told.CAUTIONS['charging']}"
         day = at or assessment.today
         key = ("charge", who, kit, f"{at:%Y-%m-%d}" if at else "overdue")
-        yield Entry(
-            key, day, day + timedelta(days=1), f"Charge {who} / {kit} ({len(batteries)} to charge)", text
-        )
+        title = f"Charge {who} / {kit} ({len(batteries)} {'to charge' if at else 'overdue'})"
+        yield Entry(key, day, day + timedelta(days=1), title, text)
 
 
 def _inspections(assessment: Assessment, member: str | None) -> Iterator[Entry]:

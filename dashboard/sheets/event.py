@@ -113,7 +113,7 @@ def _posts(
         open_by_post.setdefault(str(finding.post), {}).setdefault(finding.rule, said)
     body: list[list[object]] = []
     for post in posts:
-        here = [mark("{}: {}", _who(row), _lasts(row)) for row in sent if row["post_id"] == post["post_id"]]
+        here = [_sent(row) for row in sent if row["post_id"] == post["post_id"]]
         opened = list(open_by_post.get(post["post"], {}).values())
         more = f"; and {len(opened) - OPEN_SHOWN} more" if len(opened) > OPEN_SHOWN else ""
         name = mark("<b>{}</b>", post["post"])
@@ -153,6 +153,10 @@ def _hours(starts: Any, ends: Any) -> str:
 def _who(row: dict[str, Any]) -> Marked:
     kit = f", {readable(row['kit'], 60)}" if row["kit"] else ", no kit"
     return mark("<b>{}</b>{}", words(row["member"], 40), kit)
+
+
+def _sent(row: dict[str, Any]) -> Marked:
+    return mark("{}: {}", _who(row), _lasts(row)) if row["kit"] else _who(row)
 
 
 def _lasts(row: dict[str, Any]) -> Marked:
