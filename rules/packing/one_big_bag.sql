@@ -15,13 +15,12 @@ why    = "5 lb, an everyday waist bag"
 source = "kit lists by tiers of a southern emergency group"
 */
 select
-    h.kit_id                                        as subject,
+    h.kit_id            as subject,
     h.weight_kg,
-    count(distinct i.module)                        as modules,
-    kit.lines                                       as lines,
-    modules > 1                                     as ok
+    m.modules,
+    kit.lines           as lines,
+    m.modules > 1       as ok
 from holding as h
 join kit using (kit_id)
-join item as i on i.kit_id = h.kit_id and i.is_usable
+join (select kit_id, count(distinct module) as modules from item where is_usable group by kit_id) as m using (kit_id)
 where h.weight_kg > $light_kg
-group by all
