@@ -9,13 +9,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 import pandas as pd
 import typer
 
-from dashboard import say
+from dashboard import folders, say
 
 if TYPE_CHECKING:
-    from rules.engine import Assessment
     from rules.plans.purchases import Plan
 
-UNREADABLE, PROBLEMS = 2, 1
 STEPS = (0.1, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0)
 """Shares of the budget that the frontier is shown for."""
 
@@ -25,22 +23,6 @@ Seconds = Annotated[float, typer.Option(min=0.1, help="Time to search; then the 
 Today = Annotated[
     str | None, typer.Option(metavar="DATE", help="Count ages to this day; else to the present one.")
 ]
-
-
-def _club(folder: Path, today: str | None, as_json: bool) -> tuple[Assessment, dict[str, pd.DataFrame]]:
-    """The folder's club, judged by the standard policy; a folder with problems ends the command."""
-    from dashboard import command
-    from data.club_check import loose_ends
-
-    day = command._today(today)
-    told = command._read_folder(folder)
-    if problems := told.problems or loose_ends(told.frames):
-        command._tell(problems, as_json)
-        raise typer.Exit(PROBLEMS)
-    if "inventory" not in told.frames:
-        raise command._fail(f"{folder}: no inventory here. Put an inventory.csv into it.")
-    with say.console(is_error=True).status("judging"):
-        return command._assess(told, None, day), told.frames
 
 
 def _proof(is_proven: bool, promised: float, bound: float) -> str:
@@ -68,7 +50,7 @@ def buy(
 
     if paid_by not in (None, "member", "club"):
         raise typer.BadParameter(f'"{paid_by}" is not known. Write member or club.')
-    assessment, frames = _club(folder, today, as_json)
+    assessment, frames = folders.judged(folder, today, as_json)
     offers = frames.get("offers")
     with say.console(is_error=True).status("trying offers on every kit"):
         of = purchases.market(assessment, offers, paid_by)
@@ -79,8 +61,7 @@ def buy(
         try:
             csv.write_bytes(purchases.buy_list_csv(plan))
         except OSError as error:
-            say.error(f"{csv}: {error.strerror}. Name a file that can be written to.")
-            raise typer.Exit(UNREADABLE) from None
+            raise folders.fail(f"{csv}: {error.strerror}. Name a file that can be written to.") from None
     if as_json:
         told = {name: value for name, value in vars(plan).items() if name not in ("lines", "ways")}
         lines = [dataclasses.asdict(line) for line in plan.lines]
@@ -166,7 +147,7 @@ def loadout(
     """The lightest modules of a kit that still meet a post, what stays at home, and the packing list."""
     from rules.plans.loadout import loadout as lightest
 
-    assessment, _ = _club(folder, today, as_json)
+    assessment, _ = folders.judged(folder, today, as_json)
     try:
         with say.console(is_error=True).status("leaving modules out"):
             found = lightest(assessment, kit, post, seconds)
@@ -218,7 +199,7 @@ def borrow(
     """Which spare, of which member or of the club's pool, closes which gap for one event; and the loan log."""
     from rules.plans import loans
 
-    assessment, _ = _club(folder, today, as_json)
+    assessment, _ = folders.judged(folder, today, as_json)
     try:
         with say.console(is_error=True).status("trying loans"):
             found = loans.borrow(assessment, event, seconds)
@@ -272,5 +253,4 @@ def borrow(
 
 
 def _not_there(error: LookupError) -> typer.Exit:
-    say.error(str(error.args[0]))
-    return typer.Exit(UNREADABLE)
+    return folders.fail(str(error.args[0]))

@@ -10,17 +10,15 @@ import socket
 import sys
 import tempfile
 from collections import Counter
-from datetime import date
 from importlib.metadata import version as installed
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from dashboard import buy_commands, plan_commands, say, sheet_commands
+from dashboard import buy_commands, folders, plan_commands, say, sheet_commands
 
 if TYPE_CHECKING:
-    from data.club import Told
     from data.upload import Problem
     from rules.engine import Assessment, Finding, Rule
 
@@ -32,7 +30,7 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
-GOOD, PROBLEMS, UNREADABLE = 0, 1, 2
+
 KINDS_SHOWN = ("club", "event", "post", "member", "kit")
 REASON = {"not ready": "not met", "not known": "not known"}
 VERDICTS = ("ready", "ready with limits", "not ready", "not known")
@@ -43,29 +41,15 @@ Port = Annotated[int, typer.Option(min=1, max=65535, help="Port to listen on.")]
 Browser = Annotated[bool, typer.Option("--browser/--no-browser", help="Open the page in a browser.")]
 
 
-def _today(text: str | None) -> date:
-    """The day that ages are counted to."""
-    try:
-        return date.fromisoformat(text) if text else date.today()
-    except ValueError:
-        raise typer.BadParameter(f'"{text}" is not a date. Write it like 2027-04-25.') from None
-
-
 Today = Annotated[
     str | None, typer.Option(metavar="DATE", help="Count ages to this day; else to the present one.")
 ]
 
 
-def _fail(text: str) -> typer.Exit:
-    """Say on stderr why nothing could be read; the exit to raise."""
-    say.error(text)
-    return typer.Exit(UNREADABLE)
-
-
 def _version(asked: bool) -> None:
     if asked:
         say.line(f"kitmuster {installed('kitmuster')}")
-        raise typer.Exit(GOOD)
+        raise typer.Exit(folders.GOOD)
 
 
 @app.callback()
@@ -78,15 +62,6 @@ def _common(
 
 
 # --- check ---
-
-
-def _tell(problems: list[Problem], is_json: bool) -> None:
-    """Print problems, one a line: where, value, what is wrong, what to write."""
-    if is_json:
-        say.as_json({"problems": [dataclasses.asdict(problem) for problem in problems]})
-        return
-    for problem in problems:
-        say.line(str(problem))
 
 
 @app.command()
@@ -117,8 +92,10 @@ def check(
         if not as_json and not read.problems and read.frame is not None:
             say.line(f"{path.name}: {len(read.frame)} rows, all good", "green")
     if problems or as_json:
-        _tell(problems, as_json)
-    raise typer.Exit(UNREADABLE if not is_readable else PROBLEMS if problems else GOOD)
+        folders.tell(problems, as_json)
+    raise typer.Exit(
+        folders.UNREADABLE if not is_readable else folders.PROBLEMS if problems else folders.GOOD
+    )
 
 
 def _unreadable(path: Path, error: OSError) -> Problem:
@@ -129,38 +106,6 @@ def _unreadable(path: Path, error: OSError) -> Problem:
 
 
 # --- score ---
-
-
-def _assess(told: Told, policy: Path | None, today: date) -> Assessment:
-    """Judge a folder's frames by the standard policy, or by the club's own and its own rules."""
-    from rules.engine import RuleError, assess
-    from rules.policy import Policy, PolicyError
-
-    try:
-        return assess(told.frames, Policy.read(policy) if policy else Policy.standard(), today)
-    except (PolicyError, RuleError) as error:
-        if policy is None:
-            raise
-        raise _fail(str(error)) from None
-    except OSError as error:
-        raise _fail(f"{policy}: {error.strerror}. Write the name of a policy file.") from None
-
-
-def _read_folder(folder: Path) -> Told:
-    """Read a folder of CSV files, saying on stderr which file is being read."""
-    from data import club
-
-    with say.console(is_error=True).status("reading") as status:
-
-        def tell(name: str) -> None:
-            status.update(f"reading {say.printable(name)}")
-
-        try:
-            return club.read_folder(folder, progress=tell)
-        except FileNotFoundError as error:
-            raise _fail(str(error)) from None
-        except OSError as error:
-            raise _fail(f"{folder}: {error.strerror}. Write the name of a folder that can be read.") from None
 
 
 @app.command()
@@ -178,28 +123,13 @@ def score(
 
     Exit code: 0 scored, 1 the files have problems (printed as `check` does), 2 the folder cannot be read.
     """
-    from data.club_check import loose_ends
-
-    day = _today(today)
-    told = _read_folder(folder)
-    for notice in told.notices:
-        say.error(notice)
-    if told.problems:
-        _tell(told.problems, as_json)
-        raise typer.Exit(PROBLEMS)
-    if "inventory" not in told.frames:
-        raise _fail(f"{folder}: no inventory here. Put an inventory.csv into it.")
-    if loose := loose_ends(told.frames):
-        _tell(loose, as_json)
-        raise typer.Exit(PROBLEMS)
-    with say.console(is_error=True).status("judging"):
-        assessment = _assess(told, policy, day)
-        findings = assessment.findings(with_met=everything)
-        scores = assessment.scores().to_dict("records")
+    assessment, _ = folders.judged(folder, today, as_json, policy)
+    findings = assessment.findings(with_met=everything)
+    scores = assessment.scores().to_dict("records")
     if member:
         member = member.upper()
         if not any(row["member"] == member for row in scores):
-            raise _fail(f'{folder}: no member "{member}". Write one as it stands in inventory.csv.')
+            raise folders.fail(f'{folder}: no member "{member}". Write one as it stands in inventory.csv.')
         scores = [row for row in scores if row["member"] == member]
         findings = [finding for finding in findings if finding.member == member]
     if as_json:
@@ -356,7 +286,7 @@ def rules(
     if asked not in known:
         near = difflib.get_close_matches(asked, known, n=3, cutoff=0.5)
         hint = f"Did you mean {' or '.join(near)}?" if near else "`kitmuster rules` lists them."
-        raise _fail(f'"{name}" is not a rule. {hint}')
+        raise folders.fail(f'"{name}" is not a rule. {hint}')
     if as_json:
         say.as_json(_rule_document(known[asked]))
     else:
@@ -418,7 +348,7 @@ def serve(
     try:
         Store(path).close()
     except StoreError as error:
-        raise _fail(str(error)) from None
+        raise folders.fail(str(error)) from None
     _run(path, host, port, browser)
 
 
@@ -431,9 +361,9 @@ def _run(path: Path, host: str, port: int, open_browser: bool) -> None:
         with socket.create_server((host, port), family=socket.AF_INET6 if ":" in host else socket.AF_INET):
             pass
     except HostError as error:
-        raise _fail(str(error)) from None
+        raise folders.fail(str(error)) from None
     except OSError as error:
-        raise _fail(f"port {port}: {error.strerror}. Choose another with --port {port + 1}.") from None
+        raise folders.fail(f"port {port}: {error.strerror}. Choose another with --port {port + 1}.") from None
     say.line(f"Dashboard: http://{f'[{host}]' if ':' in host else host}:{port}/ (stop it with Ctrl+C)")
     with contextlib.suppress(KeyboardInterrupt):
         run(path, host, port, open_browser)
@@ -452,7 +382,7 @@ def demo(
 ) -> None:
     """Show an invented club's season: its review here, then its dashboard in a browser."""
     if folder and folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise _fail(f"{folder}: is not an empty folder. Write the name of a new one.")
+        raise folders.fail(f"{folder}: is not an empty folder. Write the name of a new one.")
     with tempfile.TemporaryDirectory(prefix="kitmuster-") as scratch:
         path = Path(scratch) / "club.duckdb"
         _load_demo(folder or Path(scratch) / "club", path)
@@ -475,7 +405,7 @@ def _load_demo(folder: Path, db: Path) -> None:
         try:
             files = invented.write(folder)
         except OSError as error:
-            raise _fail(f"{folder}: {error.strerror}. Name a folder that can be written to.") from None
+            raise folders.fail(f"{folder}: {error.strerror}. Name a folder that can be written to.") from None
         with contextlib.closing(Store(db)) as store:
             for file in files:
                 store.accept(upload.read(file.name, file.read_bytes(), limits=upload.FOLDER), "demo")

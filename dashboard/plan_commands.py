@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import pandas as pd
 import typer
 
-from dashboard import say
-from dashboard.buy_commands import AsJson, Folder, Today, _club
+from dashboard import folders, say
+from dashboard.buy_commands import AsJson, Folder, Today
 
 if TYPE_CHECKING:
     from rules.engine import Assessment
@@ -24,7 +24,7 @@ def posts(folder: Folder, event: Event, as_json: AsJson = False, today: Today = 
     """Show every post of an event with every available kit: can, with limits, cannot, not known."""
     from rules.plans.posts import ANSWERS, post_by_kit
 
-    assessment, _ = _club(folder, today, as_json)
+    assessment, _ = folders.judged(folder, today, as_json)
     _known(assessment, event)
     rows = post_by_kit(assessment, event)
     if as_json:
@@ -62,7 +62,7 @@ def staff(
     """Plan who goes to which post of an event with which kit, and say what stays open."""
     from rules.plans import staffing
 
-    assessment, frames = _club(folder, today, as_json)
+    assessment, frames = folders.judged(folder, today, as_json)
     _known(assessment, event)
     locked = None
     if keep and "assignments" in frames:
@@ -83,7 +83,7 @@ def whatif(folder: Folder, event: Event, as_json: AsJson = False, today: Today =
     """Show which one person, kit, battery or adapter family would cost an event the most posts."""
     from rules.plans import whatif as plans
 
-    assessment, frames = _club(folder, today, as_json)
+    assessment, frames = folders.judged(folder, today, as_json)
     _known(assessment, event)
     with say.console(is_error=True).status("failing one thing at a time"):
         table = plans.single_failures(frames, event, assessment.policy, assessment.today)
@@ -103,13 +103,12 @@ def whatif(folder: Folder, event: Event, as_json: AsJson = False, today: Today =
 
 def _known(assessment: Assessment, event: str) -> None:
     """End the command where nobody tells of the event or its posts."""
-    from dashboard import command
     from rules.plans.staffing import NoSuchEventError, wanted
 
     try:
         wanted(assessment, event)
     except NoSuchEventError as error:
-        raise command._fail(str(error)) from None
+        raise folders.fail(str(error)) from None
 
 
 def _records(rows: pd.DataFrame) -> list[dict[str, Any]]:

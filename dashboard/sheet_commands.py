@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from dashboard import say
+from dashboard import folders, say
 
 if TYPE_CHECKING:
     from rules.engine import Assessment
@@ -28,24 +28,6 @@ Today = Annotated[
     typer.Option("--today", metavar="DATE", help="Count ages to this day; else to the present one."),
 ]
 Make = Callable[[], bytes]
-
-
-def _assessed(folder: Path, policy: Path | None, today: str | None) -> Assessment:
-    """Judge the club of a folder; problems end the command as `score` ends."""
-    from dashboard import command
-    from data.club_check import loose_ends
-
-    day = command._today(today)
-    told = command._read_folder(folder)
-    for notice in told.notices:
-        say.error(notice)
-    if problems := told.problems or loose_ends(told.frames):
-        command._tell(problems, is_json=False)
-        raise typer.Exit(command.PROBLEMS)
-    if "inventory" not in told.frames:
-        raise command._fail(f"{folder}: no inventory here. Put an inventory.csv into it.")
-    with say.console(is_error=True).status("judging"):
-        return command._assess(told, policy, day)
 
 
 def slug(*names: str) -> str:
@@ -140,18 +122,17 @@ def sheets(
 
     Exit code: 0 written, 1 the files have problems, 2 the folder cannot be read or the sheets cannot be written.
     """
-    from dashboard import command
     from dashboard.sheets import told
     from dashboard.sheets.paper import Page, SheetError
 
     if only is not None and only.lower() not in NAMES:
-        raise command._fail(f'--only: "{only}" is not a sheet. Write one of {", ".join(NAMES)}.')
+        raise folders.fail(f'--only: "{only}" is not a sheet. Write one of {", ".join(NAMES)}.')
     try:
         Page(paper)
         told.address(base, "kit")
     except SheetError as error:
-        raise command._fail(str(error)) from None
-    assessment = _assessed(folder, policy, today)
+        raise folders.fail(str(error)) from None
+    assessment = folders.judged(folder, today, False, policy)[0]
     taken: set[str] = set()
     try:
         with say.console(is_error=True).status("writing") as status:
@@ -162,7 +143,7 @@ def sheets(
                     (out / path).parent.mkdir(parents=True, exist_ok=True)
                     (out / path).write_bytes(make())
     except OSError as error:
-        raise command._fail(f"{out}: {error.strerror}. Name a folder that can be written to.") from None
+        raise folders.fail(f"{out}: {error.strerror}. Name a folder that can be written to.") from None
     say.line(f"{told.many(len(taken), 'file')} written to {out}")
 
 
@@ -179,18 +160,17 @@ def calendar(
 
     Exit code: 0 written, 1 the files have problems, 2 the folder cannot be read or the file cannot be written.
     """
-    from dashboard import command
     from dashboard.sheets import dates
     from dashboard.sheets.paper import SheetError
 
-    assessment = _assessed(folder, policy, today)
+    assessment = folders.judged(folder, today, False, policy)[0]
     try:
         made = dates.calendar(assessment, member.upper() if member else None)
         out.write_bytes(made)
     except SheetError as error:
-        raise command._fail(str(error)) from None
+        raise folders.fail(str(error)) from None
     except OSError as error:
-        raise command._fail(f"{out}: {error.strerror}. Name a file that can be written.") from None
+        raise folders.fail(f"{out}: {error.strerror}. Name a file that can be written.") from None
     say.line(f"{_entries(made)} written to {out}")
 
 

@@ -168,7 +168,7 @@ class Club:
 
     def restore(self, upload_id: int, by: str) -> int:
         """Put an earlier upload in force again."""
-        restored = self.store.restore(upload_id, by)
+        restored = self.store.restore(upload_id, by, self.policy().aliases)
         self.standing()
         return restored
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from datetime import date, datetime
 from functools import cache
 
@@ -36,8 +36,12 @@ class UnreadError(ValueError):
         return self._fix if isinstance(self._fix, str) else self._fix()
 
 
-def reader(column: Column, decimal_comma: bool) -> Callable[[str], Reading]:
-    """Reader of the trimmed, non-empty cells of one column; raises `UnreadError`."""
+def reader(column: Column, decimal_comma: bool, more: Mapping[str, str]) -> Callable[[str], Reading]:
+    """Reader of the trimmed, non-empty cells of one column; raises `UnreadError`.
+
+    `more` holds the club's own writings of the column's words, before those of the reference tables.
+    """
+    own = {squash(written): word for written, word in more.items()}
     if column.form == schema.MEMBER:
         return lambda text: (_member(text, column), "")
     if column.form in (schema.NUMBER, schema.WHOLE):
@@ -49,10 +53,10 @@ def reader(column: Column, decimal_comma: bool) -> Callable[[str], Reading]:
     if column.form == schema.MOMENT:
         return lambda text: (_moment(text, column), "")
     if column.form == schema.WORD:
-        known = _known(column.aliases, column.words)
+        known = {**_known(column.aliases, column.words), **own}
         return lambda text: _word(text, column, known)
     if column.form == schema.WORDS:
-        known = _known(column.aliases, column.words)
+        known = {**_known(column.aliases, column.words), **own}
         return lambda text: _words(text, column, known)
     raise ValueError(f"no reader for the form {column.form}")
 

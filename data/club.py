@@ -39,7 +39,11 @@ class Told:
     notices: list[str] = field(default_factory=list)
 
 
-def read_folder(folder: Path, progress: Callable[[str], None] | None = None) -> Told:
+def read_folder(
+    folder: Path,
+    progress: Callable[[str], None] | None = None,
+    aliases: upload.Aliases = upload.NO_ALIASES,
+) -> Told:
     """Read every CSV file of a folder; several files of one kind are joined.
 
     Raises
@@ -58,7 +62,7 @@ def read_folder(folder: Path, progress: Callable[[str], None] | None = None) -> 
     for path in paths:
         if progress:
             progress(path.name)
-        read = upload.read(path.name, path.read_bytes(), limits=upload.FOLDER)
+        read = upload.read(path.name, path.read_bytes(), limits=upload.FOLDER, aliases=aliases)
         told.problems += read.problems
         told.notices += [f"{path.name}: {notice}" for notice in read.notices]
         if read.frame is not None and read.stem is not None:

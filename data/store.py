@@ -120,7 +120,7 @@ class Store:
         """
         return self._accept(sent, by, "accepted")
 
-    def restore(self, upload_id: int, by: str) -> int:
+    def restore(self, upload_id: int, by: str, aliases: upload.Aliases = upload.NO_ALIASES) -> int:
         """Read an earlier upload again, put it in force as a new one, and return the new number.
 
         Raises
@@ -129,7 +129,7 @@ class Store:
             There is no such upload, or the file rules have changed and it can no longer be read.
         """
         name, stem, payload = self._kept(upload_id)
-        sent = upload.read(name, payload, stem, limits=upload.FOLDER)
+        sent = upload.read(name, payload, stem, limits=upload.FOLDER, aliases=aliases)
         if sent.problems:
             raise StoreError(
                 f"Upload {upload_id} cannot be restored. {sent.problems[0]} "

@@ -13,7 +13,7 @@ import csv
 import difflib
 import io
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
@@ -46,6 +46,8 @@ ADDED = ("problem", "fix")
 T = TypeVar("T")
 Codes = npt.NDArray[np.int32]
 Lines = npt.NDArray[np.int64]
+Aliases = Mapping[str, Mapping[str, str]]
+NO_ALIASES: Aliases = {}
 
 
 @dataclass(frozen=True)
@@ -136,13 +138,20 @@ def to_frame(table: pa.Table) -> pd.DataFrame:
     return frame.astype({"line": "int64"})
 
 
-def read(name: str, payload: bytes, kind_of_file: str | None = None, limits: Limits = UPLOAD) -> Upload:
+def read(
+    name: str,
+    payload: bytes,
+    kind_of_file: str | None = None,
+    limits: Limits = UPLOAD,
+    aliases: Aliases = NO_ALIASES,
+) -> Upload:
     """Read one file.
 
     Parameters
     ----------
     name : file name as the sender gave it; only shown, and looked at to tell which file it is
     kind_of_file : key of `schema.FILES` when it is known; otherwise told from the headings or the name
+    aliases : the club's own writings of words, by list of words (kind, plug, coax …) and writing
     """
     file = _shown_name(name)
     stem = kind_of_file or ""
@@ -177,7 +186,7 @@ def read(name: str, payload: bytes, kind_of_file: str | None = None, limits: Lim
     notices = []
     if encoding == "cp1252":
         notices.append("The file is not UTF-8; it was read as Windows-1252. Check letters with accents.")
-    return replace(_understand(file, stem, encoding, delimiter, raw, notices), payload=payload)
+    return replace(_understand(file, stem, encoding, delimiter, raw, notices, aliases), payload=payload)
 
 
 # ---- bytes to text
@@ -491,7 +500,7 @@ def _codes_and_texts(column: pa.DictionaryArray) -> tuple[Codes, pa.Array]:
     return codes, pc.utf8_trim_whitespace(column.dictionary)
 
 
-def _read_column(raw: pa.DictionaryArray, column: Column, decimal_comma: bool) -> _Read:
+def _read_column(raw: pa.DictionaryArray, column: Column, decimal_comma: bool, aliases: Aliases) -> _Read:
     codes, texts = _codes_and_texts(raw)
     wrong = _unfit(texts)
     empties = pc.equal(texts, "").to_numpy(zero_copy_only=False)
@@ -507,7 +516,7 @@ def _read_column(raw: pa.DictionaryArray, column: Column, decimal_comma: bool) -
         numbers, is_cast = _cast(texts, todo, column)
         todo &= ~is_cast
     notes: dict[int, str] = {}
-    understand = cells.reader(column, decimal_comma)
+    understand = cells.reader(column, decimal_comma, aliases.get(column.aliases, {}))
     where = np.flatnonzero(todo)
     for position, text in zip(where.tolist(), texts.take(pa.array(where)).to_pylist(), strict=True):
         try:
@@ -609,7 +618,9 @@ class _Findings:
         ]
 
 
-def _understand(file: str, stem: str, encoding: str, delimiter: str, raw: _Raw, notices: list[str]) -> Upload:
+def _understand(
+    file: str, stem: str, encoding: str, delimiter: str, raw: _Raw, notices: list[str], aliases: Aliases
+) -> Upload:
     findings = _Findings(file)
     for line, _, problem, fix in findings.first(raw.broken):
         findings.add(line, 0, "", "", problem, fix)
@@ -624,7 +635,7 @@ def _understand(file: str, stem: str, encoding: str, delimiter: str, raw: _Raw, 
         findings.add(0, 0, "", "", "neither name nor headings tell which file it is", fix)
     elif raw.heading:
         names = _check_headings(stem, raw, findings, notices)
-        table = _type_rows(file, stem, delimiter != ",", raw, names, findings, notices)
+        table = _type_rows(file, stem, delimiter != ",", raw, names, findings, notices, aliases)
         if not len(raw.lines) and not findings.count:
             findings.add(
                 0, 0, "", "", "no rows below the headings", "Write a row in each line below the headings."
@@ -716,11 +727,12 @@ def _type_rows(
     names: tuple[str, ...],
     findings: _Findings,
     notices: list[str],
+    aliases: Aliases,
 ) -> pa.Table:
     """Every column of the contract, typed; what is wrong goes to `findings`."""
     columns = schema.columns(stem)
     asked = [_as_sent(name, columns) for name in names]
-    sent = (raw.columns, asked, repeat(decimal_comma))
+    sent = (raw.columns, asked, repeat(decimal_comma), repeat(aliases))
     if len(raw.lines) < THREADS_FROM:
         reads = list(map(_read_column, *sent))
     else:
@@ -739,7 +751,9 @@ def _type_rows(
             typed[name] = read.column()
     if formulas:
         notices.append(
-            f"{formulas:,} cells begin like a formula; they are kept as text and never worked out."
+            "One cell begins like a formula; it is kept as text and never worked out."
+            if formulas == 1
+            else f"{formulas:,} cells begin like a formula; they are kept as text and never worked out."
         )
     for name, (to, _, _) in schema.CONVERTED.items():
         if name in typed:

@@ -10,7 +10,10 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from data import reference
+
 STANDARD = Path(__file__).parent / "policy.toml"
+ALIASED = ("kind", "plug", "coax", "chemistry", "band", "mode", "duty", "post_type")
 SHARES = ("tx_share", "rx_share", "idle_share")
 
 
@@ -26,6 +29,7 @@ class Policy:
     facts: Mapping[str, Any]
     rules: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     duty: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    aliases: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     own_rules: Path | None = None
 
     @classmethod
@@ -63,7 +67,7 @@ class Policy:
         except tomllib.TOMLDecodeError as error:
             raise PolicyError(f"{name}: not TOML: {error}. Mend that line.") from error
         base = _standard()
-        _known(name, "policy", told, ("weight", "facts", "rules", "duty", "own_rules"))
+        _known(name, "policy", told, ("weight", "facts", "rules", "duty", "aliases", "own_rules"))
         for part in ("weight", "facts"):
             _known(name, part, told.get(part, {}), base[part])
             for key, value in told.get(part, {}).items():
@@ -74,6 +78,9 @@ class Policy:
                 raise PolicyError(
                     f"{name}, duty.{profile}: the shares do not make a whole. Write tx_share, rx_share and idle_share that add up to 1."
                 )
+        for column, writings in told.get("aliases", {}).items():
+            _known(name, "aliases", (column,), ALIASED)
+            _known(name, f"aliases.{column}", writings.values(), reference.words(column))
         folder = told.get("own_rules")
         if folder is not None and (
             not isinstance(folder, str) or Path(folder).is_absolute() or ".." in Path(folder).parts
@@ -86,6 +93,7 @@ class Policy:
             {**base["facts"], **told.get("facts", {})},
             told.get("rules", {}),
             told.get("duty", {}),
+            told.get("aliases", {}),
             (beside or Path()) / folder if folder else None,
         )
 

@@ -126,3 +126,26 @@ def test_a_folder_without_rules_is_named(tmp_path: Path) -> None:
 def test_an_own_rule_cannot_take_a_name(tmp_path: Path) -> None:
     with pytest.raises(engine.RuleError, match="exists"):
         engine.own_rules(own(tmp_path, OWN, "no_second_radio"))
+
+
+def test_a_clubs_own_words_are_read() -> None:
+    policy = Policy.parse('[aliases.kind]\n"shoe box" = "handheld"\n')
+    text = b"member,kit,item,kind\nQA1BC,bag,mine,Shoe-Box\n"
+    assert upload.read("inventory.csv", text).problems
+    read = upload.read("inventory.csv", text, aliases=policy.aliases)
+    assert read.frame is not None
+    assert read.frame["kind"].tolist() == ["handheld"]
+    assert any("Shoe-Box" in notice for notice in read.notices)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ('[aliases.kind]\nbox = "handhold"\n', "Did you mean handheld?"),
+        ('[aliases.kinds]\nbox = "handheld"\n', "Did you mean kind?"),
+    ],
+)
+def test_a_wrong_alias_says_what_to_write(text: str, says: str) -> None:
+    with pytest.raises(PolicyError) as error:
+        Policy.parse(text)
+    assert says in str(error.value)

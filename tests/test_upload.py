@@ -589,3 +589,10 @@ def test_random_cells_never_raise_and_what_is_taken_fits_the_model(stem, rows):
     upload.annotated_copy(got)
     if got.frame is not None:
         schema.FILES[stem].validate(got.frame)
+
+
+@pytest.mark.parametrize(("count", "said"), [(1, "One cell begins"), (2, "2 cells begin")])
+def test_cells_that_look_like_formulas_are_counted_in_plain_words(count, said):
+    lines = "".join(f"Q1A,bag,=1+{n},radio\n" for n in range(count))
+    got = upload.read("kit.csv", f"member,kit,item,kind\n{lines}".encode())
+    assert [notice.startswith(said) for notice in got.notices if "formula" in notice] == [True]

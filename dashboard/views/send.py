@@ -144,7 +144,7 @@ def send() -> None:
         show_outcome()
         return
     st.session_state.pop("accepted", None)
-    read = [upload.read(file.name, file.getvalue()) for file in sent_files]
+    read = [upload.read(file.name, file.getvalue(), aliases=club().policy().aliases) for file in sent_files]
     for number, sent in enumerate(read):
         with st.container(border=True, key=f"file-{number}"):
             if sent.is_accepted:

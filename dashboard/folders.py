@@ -1,0 +1,98 @@
+"""A club as a folder of CSV files: read, judged, and told plainly what is wrong, for every command alike."""
+
+from __future__ import annotations
+
+import dataclasses
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from dashboard import say
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from data.club import Told
+    from data.upload import Problem
+    from rules.engine import Assessment
+    from rules.policy import Policy
+
+GOOD, PROBLEMS, UNREADABLE = 0, 1, 2
+
+
+def fail(text: str) -> typer.Exit:
+    """Say on stderr why nothing could be read; the exit to raise."""
+    say.error(text)
+    return typer.Exit(UNREADABLE)
+
+
+def day(text: str | None) -> date:
+    """The day that ages are counted to."""
+    try:
+        return date.fromisoformat(text) if text else date.today()
+    except ValueError:
+        raise typer.BadParameter(f'"{text}" is not a date. Write it like 2027-04-25.') from None
+
+
+def tell(problems: list[Problem], is_json: bool) -> None:
+    """Print problems, one a line: where, value, what is wrong, what to write."""
+    if is_json:
+        say.as_json({"problems": [dataclasses.asdict(problem) for problem in problems]})
+        return
+    for problem in problems:
+        say.line(str(problem))
+
+
+def judged(
+    folder: Path, today: str | None, as_json: bool, policy: Path | None = None
+) -> tuple[Assessment, dict[str, pd.DataFrame]]:
+    """The folder's club judged by a policy (the standard one unless given), and the frames it was judged from.
+
+    A folder with problems ends the command with exit code 1, one that cannot be read with 2.
+    """
+    from data.club_check import loose_ends
+    from rules.engine import RuleError, assess
+    from rules.policy import PolicyError
+
+    counted_to, by = day(today), _policy(policy)
+    told = _read(folder, by)
+    for notice in told.notices:
+        say.error(notice)
+    if not told.problems and "inventory" not in told.frames:
+        raise fail(f"{folder}: no inventory here. Put an inventory.csv into it.")
+    if problems := told.problems or loose_ends(told.frames):
+        tell(problems, as_json)
+        raise typer.Exit(PROBLEMS)
+    with say.console(is_error=True).status("judging"):
+        try:
+            return assess(told.frames, by, counted_to), told.frames
+        except (PolicyError, RuleError) as error:
+            raise fail(str(error)) from None
+
+
+def _policy(path: Path | None) -> Policy:
+    from rules.policy import Policy, PolicyError
+
+    try:
+        return Policy.read(path) if path else Policy.standard()
+    except PolicyError as error:
+        raise fail(str(error)) from None
+
+
+def _read(folder: Path, policy: Policy) -> Told:
+    """Read a folder of CSV files, saying on stderr which file is being read."""
+    from data import club
+
+    with say.console(is_error=True).status("reading") as status:
+
+        def reading(name: str) -> None:
+            status.update(f"reading {say.printable(name)}")
+
+        try:
+            return club.read_folder(folder, progress=reading, aliases=policy.aliases)
+        except FileNotFoundError as error:
+            raise fail(str(error)) from None
+        except OSError as error:
+            raise fail(f"{folder}: {error.strerror}. Write the name of a folder that can be read.") from None
