@@ -12,13 +12,14 @@ from typing import Any
 import altair as alt
 import pandas as pd
 
-from dashboard.palette import ANSWERS, CHANCES, ENOUGH, VERDICTS, Mark
+from dashboard.palette import ANSWERS, CHANCES, ENOUGH, LINKS, VERDICTS, Mark
 
 TITLE_LETTERS = 42  # of a title's line; what a screen of 390 px holds
 FONT = "muster text, sans-serif"
 INK = "currentColor"  # the text colour of the page, light or dark
 FIGURES = "#3787c4"  # of what is no status
 FLAT_PX = 240  # height of a chart without rows
+CHAIN_PX = 12  # from the edge to the line of a chain
 NARROW_PX = 310  # of a chart on a screen of 390 px
 LETTER_PX = 6.2  # of text of 11 px
 BEYOND = 2.0  # bars end at so many times the most that is wanted; the words tell the rest
@@ -366,6 +367,34 @@ def replacements(frame: pd.DataFrame, title: str) -> alt.LayerChart:
     )
     names = _words(base, "says", dy=-8).encode(x=alt.value(0), y=row)
     return _dressed(alt.layer(bars, names), title, row_px=40)
+
+
+def station(frame: pd.DataFrame, title: str) -> alt.LayerChart:
+    """One station as a chain from source to antenna, each thing marked by whether another could take its place.
+
+    Parameters
+    ----------
+    frame
+        item, role, link (a word of LINKS), in the order of the chain.
+    """
+    frame = frame[["item", "role", "link"]].reset_index(drop=True)
+    frame["place"] = frame.index.astype(str)
+    frame["says"] = [
+        f"{LINKS[row.link].shape} {row.item}: {row.role}, {row.link}" for row in frame.itertuples()
+    ]
+    row = _rows("place", frame).axis(None)
+    base = alt.Chart(frame).encode(y=row, x=alt.value(CHAIN_PX))
+    chain = base.mark_line(color=INK, strokeWidth=2, strokeOpacity=0.4).encode(order="place:O")
+    points = base.mark_point(filled=True, size=160, opacity=1).encode(
+        color=_colour("link", LINKS),
+        shape=alt.Shape("link:N", scale=_scale(LINKS, [mark.point for mark in LINKS.values()]), legend=None),
+        description="says:N",
+        tooltip=["item:N", "role:N", "link:N"],
+    )
+    words = base.mark_text(align="left", baseline="middle", dx=18, fontSize=13, limit=520, color=INK).encode(
+        text="says:N"
+    )
+    return _dressed(alt.layer(chain, points, words), title, row_px=40)
 
 
 def score_range(low: float | None, high: float | None) -> str:

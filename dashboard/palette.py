@@ -70,3 +70,10 @@ ENOUGH = {
         Mark("too little", "■", "square", "#d24a38", "red"),
     )
 }
+LINKS = {
+    mark.word: mark
+    for mark in (
+        Mark("has a stand-in", "●", "circle", "#3787c4", "blue"),
+        Mark("no stand-in", "▲", "triangle-up", "#b97a00", "orange"),
+    )
+}

@@ -8,11 +8,12 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import buying, charts, parts, posts, standing
+from dashboard import buying, charts, kits, parts, posts, standing
 from dashboard.palette import CHANCES, ENOUGH
 from data import demo, upload
 from rules.plans.posts import post_by_kit
 from rules.plans.replacements import replacements
+from rules.score import changes
 
 APP = str(Path(standing.__file__).parent / "app.py")
 EVENTS = {
@@ -361,3 +362,69 @@ def test_the_frontier_marks_the_budget_in_question():
     drawn = spec(charts.frontier(points, 300, "More"))
     assert {"budget_usd": 300} in datasets(drawn)
     assert any(row.get("label") == "500 USD close 20%" for row in datasets(drawn))
+
+
+# ---- one kit
+
+
+def whole_kit(club, is_weak: bool) -> tuple[str, str]:
+    """A kit with a whole station that hangs, or does not hang, on single things."""
+    return (
+        club.standing()
+        .assessment.con.cursor()
+        .execute(
+            "select member, kit from station join kit using (kit_id) where stations_low > 0 and (weak_parts > 0) = ? "
+            "order by all limit 1",
+            [is_weak],
+        )
+        .fetchone()
+    )
+
+
+@pytest.mark.parametrize("is_weak", [True, False])
+def test_the_station_of_a_kit_marks_what_it_hangs_on(club, is_weak):
+    member, kit = whole_kit(club, is_weak)
+    rows = kits.station(club.standing(), member, kit)
+    assert (rows["link"] == "no stand-in").any() == is_weak
+    assert rows["role"].iloc[0] == "power"
+    assert rows["role"].iloc[-1] == "antenna"
+    app = page("kit", member=member, kit=kit)
+    assert f"what does {parts.plain(kit)} hang on?" in words(app)
+    assert table(app, "link")["item"].tolist() == rows["item"].tolist()
+
+
+@pytest.mark.parametrize(("most", "said"), [("= 0", "No whole station: it"), ("> 0", "does not fit, it")])
+def test_a_kit_without_a_certain_station_says_what_it_lacks(club, most, said):
+    query = "select member, kit, missing_link from station join kit using (kit_id) where missing_link <> ''"
+    con = club.standing().assessment.con.cursor()
+    member, kit, lacks = con.execute(f"{query} and stations_high {most} order by all limit 1").fetchone()
+    assert f"{said} lacks {lacks}." in words(page("kit", member=member, kit=kit))
+
+
+def test_what_would_change_a_kit_is_the_scores_own_answer(club):
+    member, kit = whole_kit(club, True)
+    app = page("kit", member=member, kit=kit)
+    told = changes(club.standing().assessment, "kit", f"{member}/{kit}")
+    shown = table(app, "if this were put right")
+    assert len(told) > 0
+    assert shown["the kit would be"].tolist() == told["verdict_after"].tolist()
+
+
+def test_hours_of_a_members_kits_stand_on_their_page(club):
+    member, kit = whole_kit(club, True)
+    rows = kits.hours(club.standing(), member)
+    assert kit in rows["subject"].tolist()
+    assert "how long do the batteries last?" in words(page("kit", member=member))
+
+
+def test_a_chain_says_each_link_with_its_shape():
+    rows = pd.DataFrame(
+        [("pack", "power", "has a stand-in"), ("whip", "antenna", "no stand-in")],
+        columns=["item", "role", "link"],
+    )
+    drawn = spec(charts.station(rows, kits.station_title(rows)))
+    assert [row["says"] for row in datasets(drawn)] == [
+        "● pack: power, has a stand-in",
+        "▲ whip: antenna, no stand-in",
+    ]
+    assert drawn["title"]["text"] == ["Without whip there is no station"]

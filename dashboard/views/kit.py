@@ -2,8 +2,8 @@
 
 import streamlit as st
 
-from dashboard import charts, parts
-from dashboard.palette import VERDICTS
+from dashboard import charts, kits, parts
+from dashboard.palette import ENOUGH, LINKS, VERDICTS
 from dashboard.standing import Standing
 from rules.engine import FAMILIES, Finding
 from rules.score import next_steps
@@ -35,22 +35,61 @@ def first_steps(now: Standing, member: str) -> None:
 def readiness(now: Standing, member: str) -> None:
     scores = now.scores[(now.scores["member"] == member) & now.scores["subject_kind"].isin(["kit", "member"])]
     own = scores[scores["subject_kind"] == "member"].iloc[0]
-    kits = scores[scores["subject_kind"] == "kit"]
+    bags = scores[scores["subject_kind"] == "kit"]
     mark = VERDICTS[own["verdict"]]
     st.header(
         f"{parts.plain(member)} is {parts.inked(mark)}, "
         f"score {charts.score_range(own['low'], own['high'])} of 100"
     )
-    if kits.empty:
+    if bags.empty:
         st.text("No kit of this member has been sent yet.")
         st.page_link("views/send.py", label=":green[send a kit list]")
         return
-    frame = kits.assign(subject=kits["kit"])
+    frame = bags.assign(subject=bags["kit"])
     able = int(frame["verdict"].isin(["ready", "ready with limits"]).sum())
     title = f"{able} of {parts.many(len(frame), 'kit')} can go"
     st.altair_chart(
         charts.ranges(frame, title), key="ranges", alt=f"Score ranges of the kits of {member}. {title}."
     )
+
+
+def lasting(now: Standing, member: str) -> None:
+    """Hours of each kit against the hours that are wanted of it."""
+    rows = kits.hours(now, member)
+    if rows.empty:
+        return
+    st.header("how long do the batteries last?")
+    parts.cautions(["charging"])
+    title = (
+        f"{int((rows['enough'] == 'enough').sum())} of {parts.many(len(rows), 'kit')} last as long as planned"
+    )
+    chart = now.kept.once(
+        ("chart", "lasting", member), lambda: charts.spans(rows, title, "hours", "planned, h")
+    )
+    st.altair_chart(chart, key="lasting", alt=f"Hours of the kits of {member}. {title}.")
+    parts.legend(ENOUGH)
+    parts.numbers_behind(rows.drop(columns="says"), "hours", "lasting")
+
+
+def one_kit(now: Standing, member: str, kit: str) -> None:
+    """The station of one kit with what it hangs on, and what would change its verdict."""
+    st.header(f"what does {parts.plain(kit)} hang on?")
+    rows = kits.station(now, member, kit)
+    lacks = kits.missing_link(now, member, kit)
+    if lacks and not rows.empty:
+        st.text(f"This station is not certain: if what is not written down does not fit, it lacks {lacks}.")
+    if rows.empty:
+        st.text(f"No whole station: it lacks {lacks}." if lacks else "No whole station can be put together.")
+    else:
+        title = kits.station_title(rows)
+        chart = now.kept.once(("chart", "station", member, kit), lambda: charts.station(rows, title))
+        st.altair_chart(chart, key="station", alt=f"One station of {kit} from power to antenna. {title}.")
+        parts.legend(LINKS)
+        parts.numbers_behind(rows, "station", "station")
+    told = kits.what_changes(now, member, kit)
+    if not told.empty:
+        st.header("what would change its verdict?")
+        st.dataframe(told, hide_index=True, key="changes", alt=f"What would change the verdict of {kit}")
 
 
 def everything(now: Standing, member: str, findings: list[Finding]) -> None:
@@ -98,14 +137,20 @@ def show() -> None:
         st.page_link("views/send.py", label=":green[send a kit list]")
         return
     findings = now.assessment.findings("s.member = ?", [member])
-    kits = sorted({f.kit for f in findings if f.kit})
+    own = sorted(kit for kit in now.of("kit").query("member == @member")["kit"])
     readiness(now, member)
     first_steps(now, member)
-    if len(kits) > 1:
+    lasting(now, member)
+    kit = own[0] if len(own) == 1 else None
+    if len(own) > 1:
         kit = st.selectbox(
-            "kit", kits, index=None, key="kit", placeholder="all kits of this member", bind="query-params"
+            "kit", own, index=None, key="kit", placeholder="all kits of this member", bind="query-params"
         )
         findings = [f for f in findings if kit in (None, f.kit)]
+    if kit is not None:
+        one_kit(now, member, kit)
+    elif own:
+        st.text("Choose a kit to see what it hangs on and what would change its verdict.")
     everything(now, member, findings)
 
 

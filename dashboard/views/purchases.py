@@ -24,15 +24,18 @@ def what_to_buy() -> None:
         bind="query-params",
         format="%d USD",
     )
+    asking = st.empty()
     if buying.MARKET not in now.kept:
-        st.markdown(
+        box = asking.container()
+        box.markdown(
             "Every offer is tried on every kit that could use it, and judged by the same rules. "
             "That takes a while, once; after that the budget can be moved freely."
         )
-        if not st.button("Work out what to buy", type="primary", key="work-out"):
+        if not box.button("Work out what to buy", type="primary", key="work-out"):
             return
     with st.spinner("Trying every offer on every kit …"):
         found = buying.plan(now, budget)
+    asking.empty()
     st.markdown(f"**{parts.plain(buying.plan_words(found))}**")
     st.markdown(
         f"Of that members pay {found.member_usd:,.0f} USD and the club {found.club_usd:,.0f} USD. "
@@ -67,7 +70,9 @@ def what_to_buy() -> None:
             on_click="ignore",
         )
     if found.opened:
-        st.markdown("It also opens:\n" + "\n".join(f"- {parts.plain(text)}" for text in found.opened))
+        st.markdown(
+            "It brings new findings:\n" + "\n".join(f"- {parts.plain(text)}" for text in found.opened)
+        )
     st.subheader("what would more or less money bring?")
     with st.spinner("Working out other budgets …"):
         points = buying.frontier(now)

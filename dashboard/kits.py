@@ -1,0 +1,99 @@
+"""What the page of one member says of one kit: its station, its hours, and what would change its verdict."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from dashboard import parts
+from dashboard.posts import enough, hours_words
+from dashboard.standing import Standing
+from rules.score import changes
+
+ROLES = {
+    "source": "power",
+    "pack": "power",
+    "lead": "power lead",
+    "radio": "radio",
+    "rf_adapter": "adapter",
+    "coax": "coax",
+    "antenna": "antenna",
+}
+
+
+def station(now: Standing, member: str, kit: str) -> pd.DataFrame:
+    """One station of a kit from source to antenna: item, role, link (a word of LINKS); empty where none is whole."""
+    rows = (
+        now.assessment.con.cursor()
+        .execute(
+            "select i.item, i.role, list_contains(s.weak_lines, i.line) as is_weak from station_step as t "
+            "join item as i using (item_id) join kit as k on k.kit_id = t.kit_id "
+            "join station as s on s.kit_id = t.kit_id where k.member = ? and k.kit = ? order by t.step",
+            [member, kit],
+        )
+        .df()
+    )
+    rows["link"] = ["no stand-in" if is_weak else "has a stand-in" for is_weak in rows["is_weak"]]
+    rows["role"] = [ROLES.get(role, role.replace("_", " ")) for role in rows["role"]]
+    return rows[["item", "role", "link"]]
+
+
+def missing_link(now: Standing, member: str, kit: str) -> str:
+    """What a kit lacks for one whole station, in words; empty where nothing is missing or nothing is known."""
+    found = (
+        now.assessment.con.cursor()
+        .execute(
+            "select missing_link from station join kit using (kit_id) where member = ? and kit = ?",
+            [member, kit],
+        )
+        .fetchone()
+    )
+    return (found[0] or "") if found else ""
+
+
+def station_title(rows: pd.DataFrame) -> str:
+    """What a station hangs on, as a finding."""
+    weak = list(rows[rows["link"] == "no stand-in"]["item"])
+    if not weak:
+        return "Nothing in this station is the only one of its kind"
+    return (
+        f"Without {parts.listed(weak)} there is no station"
+        if len(weak) == 1
+        else (f"Each of {parts.many(len(weak), 'thing')} has no stand-in")
+    )
+
+
+def hours(now: Standing, member: str) -> pd.DataFrame:
+    """Hours of each kit of a member against those wanted: subject (the kit), low, high, need, enough, says."""
+    rows = (
+        now.assessment.con.cursor()
+        .execute(
+            "select kit as subject, runtime_low_h as low, runtime_high_h as high, r.need_h as need, load_w, energy_wh, "
+            "limited_by, duty from kit_runtime as r join kit using (kit_id) where member = ? order by kit",
+            [member],
+        )
+        .df()
+    )
+    rows["enough"] = [enough(row.low, row.high, row.need) for row in rows.itertuples()]
+    rows["says"] = [hours_words(row.low, row.high, row.need) for row in rows.itertuples()]
+    return rows
+
+
+def what_changes(now: Standing, member: str, kit: str) -> pd.DataFrame:
+    """What putting each thing right would do to the verdict and the score of a kit; what moves it most first."""
+    own = now.of("kit")
+    subject = own[(own["member"] == member) & (own["kit"] == kit)]["subject"]
+    if subject.empty:
+        return pd.DataFrame()
+    told = changes(now.assessment, "kit", subject.iloc[0])
+    return told[
+        ["title", "severity", "not_met", "not_known", "low_points", "high_points", "verdict_after"]
+    ].rename(
+        columns={
+            "title": "if this were put right",
+            "not_met": "times not met",
+            "not_known": "times not known",
+            "low_points": "points at least",
+            "high_points": "points from what is not met",
+            "verdict_after": "the kit would be",
+        }
+    )
