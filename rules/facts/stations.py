@@ -21,7 +21,9 @@ WORDS = {
 }
 
 
-def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame | pa.Table]:
+def station(
+    con: duckdb.DuckDBPyConnection, policy: Policy, today: date
+) -> dict[str, pd.DataFrame | pa.Table]:
     """Independent stations per kit as a range, the missing link, and the items that every station hangs on.
 
     A battery left for twice its charge interval counts as empty; one without a charge date as charged before use.
