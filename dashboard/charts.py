@@ -5,7 +5,9 @@ A status is drawn in its colour and with its shape or word; the page shows what 
 
 from __future__ import annotations
 
+import copy
 import textwrap
+import threading
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -395,6 +397,33 @@ def station(frame: pd.DataFrame, title: str) -> alt.LayerChart:
         text="says:N"
     )
     return _dressed(alt.layer(chain, points, words), title, row_px=40)
+
+
+_altair = threading.Lock()  # its data transformer and theme are of the whole process
+_frames: dict[str, pd.DataFrame] = {}
+
+
+def _by_name(data: pd.DataFrame) -> dict[str, str]:
+    name = f"frame{len(_frames)}"
+    _frames[name] = data
+    return {"name": name}
+
+
+alt.data_transformers.register("muster_frames", _by_name)
+
+
+def drawn(chart: alt.LayerChart) -> dict[str, Any]:
+    """A chart as a Vega-Lite specification with its frames in `datasets`; costly, so worth keeping."""
+    with _altair, alt.data_transformers.enable("muster_frames"), alt.theme.enable("none"):
+        _frames.clear()
+        spec: dict[str, Any] = chart.to_dict()
+        return spec | {"datasets": dict(_frames)}
+
+
+def again(spec: Mapping[str, Any]) -> dict[str, Any]:
+    """A copy of a specification that is kept, to be taken apart by whoever shows it; the frames are shared."""
+    rest = {name: part for name, part in spec.items() if name != "datasets"}
+    return copy.deepcopy(rest) | {"datasets": dict(spec["datasets"])}
 
 
 def score_range(low: float | None, high: float | None) -> str:

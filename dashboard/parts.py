@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -16,6 +16,7 @@ import pandas as pd
 import streamlit as st
 
 import rules
+from dashboard import charts
 from dashboard.palette import ANSWERS, VERDICTS, Mark
 from dashboard.standing import Standing, club
 from data import upload
@@ -263,6 +264,12 @@ def findings_frame(findings: Iterable[Finding]) -> pd.DataFrame:
         for f in findings
     ]
     return pd.DataFrame(rows, columns=[*columns, "lines"])
+
+
+def chart(kept_as: tuple[Any, ...], make: Callable[[], Any], **shown: Any) -> None:
+    """A chart, made once for each version of the club and kept under a key; `shown` as of st.vega_lite_chart."""
+    spec = standing().kept.once(("chart", *kept_as), lambda: charts.drawn(make()))
+    st.vega_lite_chart(charts.again(spec), **shown)
 
 
 def numbers_behind(frame: pd.DataFrame, name: str, key: str) -> None:

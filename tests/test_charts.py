@@ -149,3 +149,15 @@ def test_two_people_at_one_post_have_a_bar_each():
 )
 def test_a_range_in_words(low, high, said):
     assert charts.score_range(low, high) == said
+
+
+def test_a_chart_that_is_kept_can_be_shown_again_and_again():
+    kept = charts.drawn(charts.gaps(gaps(), "One"))
+    first = charts.again(kept)
+    frames = first.pop("datasets")
+    first["title"]["text"] = []
+    second = charts.again(kept)
+    assert second["title"]["text"] == ["One"]
+    assert set(second["datasets"]) == set(frames)
+    named = {layer.get("data", second.get("data", {})).get("name") for layer in second["layer"]}
+    assert named <= set(frames), "every layer finds its frame"

@@ -180,8 +180,9 @@ def each_post(now: Standing, name: str, scores: pd.DataFrame) -> None:
             f"{timed['post'].nunique()} of {parts.many(len(scores), 'post')}"
         )
         verdicts = dict(zip(scores["post"], scores["verdict"], strict=True))
-        st.altair_chart(
-            charts.shifts(timed.assign(verdict=timed["post"].map(verdicts)), title),
+        parts.chart(
+            ("shifts", name),
+            lambda: charts.shifts(timed.assign(verdict=timed["post"].map(verdicts)), title),
             key="shifts",
             alt=f"Assignments by post and time. {title}.",
         )
@@ -203,8 +204,12 @@ def which_kit(event: str) -> None:
         st.text("No kit of a member who is available is known.")
         return
     title = posts.kits_title(rows)
-    chart = now.kept.once(("chart", "kits", event), lambda: charts.chances(posts.counts(rows), title))
-    st.altair_chart(chart, key="chances", alt=f"Kits by post and answer. {title}.")
+    parts.chart(
+        ("kits", event),
+        lambda: charts.chances(posts.counts(rows), title),
+        key="chances",
+        alt=f"Kits by post and answer. {title}.",
+    )
     parts.legend(CHANCES)
     left, right = st.columns(2)
     post = left.selectbox(
@@ -280,10 +285,12 @@ def staffing_plan(event: str, order: list[str]) -> None:
         st.markdown(f"Note: {parts.plain(note)}")
     bars = posts.lanes(found, order)
     if not bars.empty:
-        chart = now.kept.once(
-            ("chart", *posts.plan_key(event, seconds)), lambda: charts.timeline(bars, title)
+        parts.chart(
+            posts.plan_key(event, seconds),
+            lambda: charts.timeline(bars, title),
+            key="timeline",
+            alt=f"Staffing by post and hour. {title}.",
         )
-        st.altair_chart(chart, key="timeline", alt=f"Staffing by post and hour. {title}.")
         parts.legend(CHANCES)
     if not found.uncovered.empty:
         st.subheader("what stays open, and what would fill it?")
@@ -331,13 +338,14 @@ def figures(
     event: str, section: str, rows: pd.DataFrame, title: str, axis: str, wanted: str, columns: dict[str, str]
 ) -> None:
     """Bars from low to high against what is wanted, those that fall short first, and the table behind them."""
-    now = parts.standing()
     order = ["too little", "may fall short", "not known", "enough"]
     worst = rows.assign(place=rows["enough"].map(order.index)).sort_values("place", kind="stable")
-    chart = now.kept.once(
-        ("chart", section, event), lambda: charts.spans(worst.head(HELD_TO), title, axis, wanted)
+    parts.chart(
+        (section, event),
+        lambda: charts.spans(worst.head(HELD_TO), title, axis, wanted),
+        key=section,
+        alt=f"{axis}. {title}.",
     )
-    st.altair_chart(chart, key=section, alt=f"{axis}. {title}.")
     parts.legend(ENOUGH)
     table = worst[["post", "subject", "enough", *columns]].rename(columns=columns)
     parts.numbers_behind(table, section, f"{section}-numbers")

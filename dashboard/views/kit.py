@@ -48,8 +48,11 @@ def readiness(now: Standing, member: str) -> None:
     frame = bags.assign(subject=bags["kit"])
     able = int(frame["verdict"].isin(["ready", "ready with limits"]).sum())
     title = f"{able} of {parts.many(len(frame), 'kit')} can go"
-    st.altair_chart(
-        charts.ranges(frame, title), key="ranges", alt=f"Score ranges of the kits of {member}. {title}."
+    parts.chart(
+        ("ranges", member),
+        lambda: charts.ranges(frame, title),
+        key="ranges",
+        alt=f"Score ranges of the kits of {member}. {title}.",
     )
 
 
@@ -63,10 +66,12 @@ def lasting(now: Standing, member: str) -> None:
     title = (
         f"{int((rows['enough'] == 'enough').sum())} of {parts.many(len(rows), 'kit')} last as long as planned"
     )
-    chart = now.kept.once(
-        ("chart", "lasting", member), lambda: charts.spans(rows, title, "hours", "planned, h")
+    parts.chart(
+        ("lasting", member),
+        lambda: charts.spans(rows, title, "hours", "planned, h"),
+        key="lasting",
+        alt=f"Hours of the kits of {member}. {title}.",
     )
-    st.altair_chart(chart, key="lasting", alt=f"Hours of the kits of {member}. {title}.")
     parts.legend(ENOUGH)
     parts.numbers_behind(rows.drop(columns="says"), "hours", "lasting")
 
@@ -82,8 +87,12 @@ def one_kit(now: Standing, member: str, kit: str) -> None:
         st.text(f"No whole station: it lacks {lacks}." if lacks else "No whole station can be put together.")
     else:
         title = kits.station_title(rows)
-        chart = now.kept.once(("chart", "station", member, kit), lambda: charts.station(rows, title))
-        st.altair_chart(chart, key="station", alt=f"One station of {kit} from power to antenna. {title}.")
+        parts.chart(
+            ("station", member, kit),
+            lambda: charts.station(rows, title),
+            key="station",
+            alt=f"One station of {kit} from power to antenna. {title}.",
+        )
         parts.legend(LINKS)
         parts.numbers_behind(rows, "station", "station")
     told = kits.what_changes(now, member, kit)

@@ -77,8 +77,11 @@ def what_to_buy() -> None:
     with st.spinner("Working out other budgets …"):
         points = buying.frontier(now)
     title = buying.frontier_title(points, budget)
-    st.altair_chart(
-        charts.frontier(points, budget, title), key="frontier", alt=f"Gap closed by budget. {title}."
+    parts.chart(
+        ("frontier", budget),
+        lambda: charts.frontier(points, budget, title),
+        key="frontier",
+        alt=f"Gap closed by budget. {title}.",
     )
     parts.numbers_behind(points, "budgets", "frontier")
 
@@ -94,7 +97,12 @@ def wearing_out() -> None:
     title = buying.due_title(due)
     years = buying.by_year(due)
     if not years.empty:
-        st.altair_chart(charts.replacements(years, title), key="due", alt=f"Replacements by year. {title}.")
+        parts.chart(
+            ("due",),
+            lambda: charts.replacements(years, title),
+            key="due",
+            alt=f"Replacements by year. {title}.",
+        )
     else:
         st.text(f"{title}.")
     parts.numbers_behind(due, "replacements", "due")

@@ -83,8 +83,9 @@ def heat() -> None:
         "subject", key=lambda names: names.map(place), kind="stable"
     )
     title = heat_title(cells, by)
-    st.altair_chart(
-        charts.heatmap(shown, FAMILIES, title, by),
+    parts.chart(
+        ("heatmap", by, number),
+        lambda: charts.heatmap(shown, FAMILIES, title, by),
         key="heatmap",
         on_select=pick_cell,
         selection_mode="cell",
@@ -127,8 +128,9 @@ def ranked() -> None:
         return
     top = now.gaps.head(GAPS)
     title = gap_title(now.gaps, members)
-    st.altair_chart(
-        charts.gaps(top, title),
+    parts.chart(
+        ("gaps",),
+        lambda: charts.gaps(top, title),
         key="gaps",
         on_select=pick_gap,
         selection_mode="gap",

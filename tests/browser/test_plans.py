@@ -1,0 +1,73 @@
+"""What a coordinator and a treasurer plan, in a real browser."""
+
+import csv
+import re
+from urllib.parse import quote
+
+import pytest
+from playwright.sync_api import expect
+
+from .conftest import settle, visit
+
+EVENTS, BUY, KIT = "Who can hold which post?", "What should the club buy?", "What should I fix first?"
+EVENT = "Tinder Lane Lantern Parade"
+LONG_MS = 120_000
+
+
+def at(look: str, **more: str) -> str:
+    """Address of one part of an event."""
+    told = {"event": EVENT, "look": look} | more
+    return "/events?" + "&".join(f"{name}={quote(value)}" for name, value in told.items())
+
+
+def test_a_plan_is_worked_out_drawn_and_taken_away(page):
+    visit(page, at("who should go where?"), EVENTS)
+    page.get_by_role("button", name="Work out a plan").click()
+    expect(page.get_by_text("how does it compare with the assignments")).to_be_visible(timeout=LONG_MS)
+    settle(page)
+    bars = page.locator("path[role=graphics-symbol][aria-label*='Net control: Q']")
+    expect(bars.first).to_be_attached()
+    with page.expect_download() as caught:
+        page.get_by_role("button", name="Download the plan").click()
+    with open(caught.value.path(), encoding="utf-8-sig", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert {row["event"] for row in rows} == {EVENT}
+    assert "Net control" in {row["post"] for row in rows}
+
+
+def test_a_budget_is_moved_and_the_buy_list_follows(page):
+    visit(page, "/purchases?budget=300", BUY)
+    page.get_by_role("button", name="Work out what to buy").click()
+    said = page.get_by_text(re.compile(r"USD close \d+ finding")).first
+    expect(said).to_be_visible(timeout=LONG_MS)
+    settle(page)
+    expect(page.get_by_role("button", name="Work out what to buy")).to_have_count(0)
+    before = said.inner_text()
+    assert int(re.match(r"[\d,]+", before)[0].replace(",", "")) <= 300
+    page.get_by_role("slider", name="budget, USD").press("ArrowRight")
+    expect(said).not_to_have_text(before, timeout=LONG_MS)
+    settle(page)
+    assert "budget=400" in page.url
+    assert int(re.match(r"[\d,]+", said.inner_text())[0].replace(",", "")) <= 400
+
+
+def test_an_address_leads_to_one_post_and_its_kits(page):
+    visit(page, at("which kit can hold which post?", at_post="Net control"), EVENTS)
+    expect(page.get_by_text("best first.")).to_be_visible()
+    grid = page.get_by_label("Which kit can hold which post", exact=False).locator("table[role=grid]").first
+    expect(grid).to_be_attached()
+    cells = grid.locator("tbody tr").first.locator("td").all_inner_texts()
+    assert "Net control" not in cells, "the post is chosen, so its name is not repeated"
+    assert any("can" in cell for cell in cells)
+
+
+@pytest.mark.parametrize("page", [{"viewport": {"width": 390, "height": 844}}], indirect=True)
+def test_plans_fit_a_phone(page):
+    parts = ("which kit can hold which post?", "do the batteries last?", "how far must people stay?")
+    for path, title in [
+        *((at(part), EVENTS) for part in parts),
+        ("/purchases", BUY),
+        ("/kit?member=QA1BCD", KIT),
+    ]:
+        visit(page, path, title)
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390, path
