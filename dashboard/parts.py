@@ -278,7 +278,7 @@ def numbers_behind(frame: pd.DataFrame, name: str, key: str) -> None:
         st.dataframe(frame, hide_index=True, key=f"{key}-table", alt=f"Table: {name}")
         st.download_button(
             f"Download {name} as CSV",
-            csv(frame),
+            lambda: csv(frame),
             f"{name.replace(' ', '-')}.csv",
             "text/csv",
             key=f"{key}-download",

@@ -69,7 +69,7 @@ def heat() -> None:
     if cells.empty:
         st.text(f"No {by} has been judged yet.")
         return
-    order = by_worst(cells)
+    order = now.kept.once(("worst first", by), lambda: by_worst(cells))
     pages = -(-len(order) // ROWS)
     number = st.pagination(pages, key=f"page_{by}") if pages > 1 else 1
     rows = order[(number - 1) * ROWS : number * ROWS]
@@ -94,7 +94,8 @@ def heat() -> None:
     parts.legend(ANSWERS)
     st.markdown("Click a cell, or choose here, to read the findings behind it.")
     left, right = st.columns(2)
-    families = [family for family in FAMILIES if family in set(cells["family"])]
+    held = set(cells["family"])
+    families = [family for family in FAMILIES if family in held]
     if st.session_state.get("look_subject") not in order:
         st.session_state["look_subject"] = None
     subject = left.selectbox(by, order, key="look_subject", placeholder=f"choose a {by}")
