@@ -75,7 +75,7 @@ def test_no_file_names_a_path_of_one_machine():
 
 def test_a_machine_path_is_found_and_an_address_is_not():
     assert machine_paths("x = open('" + "/".join(["", "home", "ann", "kit.csv"]) + "')")
-    assert machine_paths("see https://example.org/work/kits.html or data/home/x") == []
+    assert machine_paths("see https://example.org/" + "work/kits.html or data/home/x") == []
 
 
 def test_ruff_finds_nothing():
