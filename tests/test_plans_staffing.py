@@ -396,6 +396,7 @@ QA1AA,Box,Battery,battery_lifepo4,1,50,lifepo4,,,genderless_30,,,,,,,,,,,,2027-0
 QA1AA,Box,Lead,dc_lead,1,,,,,genderless_30,genderless_30,,,,,,,,2,12,,,,
 QA1AA,Box,Coax,coax,1,,,,,,,pl259,pl259,,,,,,8,,low_loss_240,,,
 QA1AA,Box,Whip,mag_mount,1,,,,2m 70cm,,,so239,,,,,,,,,,,,
+QA1AA,Box,Fuse,fuse,1,,,,,,,,,,,,,,,,,,,
 """,
     "events.csv": "event,starts,ends\nWalk,2027-04-25T08:00,2027-04-25T13:00\n",
     "posts.csv": "event,post,post_type,operators\nWalk,Base,net_control,1\nWalk,Ford,aid_station,1\n",

@@ -1,0 +1,24 @@
+/*
+title     = "Fuse far from the battery"
+subject   = "item"
+severity  = "limits"
+why       = "The wire between battery and fuse is protected by nothing."
+not_met   = "{subject}: it sits {fuse_at_m:.2f} m from the battery; at most {most_m:.2f} m is asked."
+not_known = "{subject}: how far from the battery it sits is not written down."
+fix       = "Move it to within {most_m:.2f} m of the battery's positive terminal (a holder is about 5 to 12 USD). Disconnect the battery first; check local rules."
+source    = "boat-wiring standard ABYC E-11: 7 in (18 cm) from the battery"
+applies_to = "fuses and fuse holders in use"
+
+[param.most_m]
+value  = 0.18
+unit   = "m"
+why    = "7 inches of wire that no fuse protects"
+source = "ABYC E-11, read in summaries"
+*/
+select
+    item_id                 as subject,
+    fuse_at_m,
+    [line]                  as lines,
+    fuse_at_m <= $most_m    as ok
+from item
+where is_usable and not is_spare and role = 'fuse'
