@@ -340,6 +340,7 @@ def serve(
     host: Host = "127.0.0.1",
     port: Port = 8501,
     browser: Browser = False,
+    as_json: AsJson = False,
 ) -> None:
     """Serve the club's dashboard until it is stopped."""
     from data.store import Store, StoreError, default_path
@@ -349,10 +350,10 @@ def serve(
         Store(path).close()
     except StoreError as error:
         raise folders.fail(str(error)) from None
-    _run(path, host, port, browser)
+    _run(path, host, port, browser, as_json)
 
 
-def _run(path: Path, host: str, port: int, open_browser: bool) -> None:
+def _run(path: Path, host: str, port: int, open_browser: bool, as_json: bool) -> None:
     """Serve a database, saying first where; an address that cannot be served is said plainly."""
     from dashboard.serve import HostError, check_host, run
 
@@ -364,7 +365,11 @@ def _run(path: Path, host: str, port: int, open_browser: bool) -> None:
         raise folders.fail(str(error)) from None
     except OSError as error:
         raise folders.fail(f"port {port}: {error.strerror}. Choose another with --port {port + 1}.") from None
-    say.line(f"Dashboard: http://{f'[{host}]' if ':' in host else host}:{port}/ (stop it with Ctrl+C)")
+    address = f"http://{f'[{host}]' if ':' in host else host}:{port}/"
+    if as_json:
+        say.as_json({"dashboard": address})
+    else:
+        say.line(f"Dashboard: {address} (stop it with Ctrl+C)")
     with contextlib.suppress(KeyboardInterrupt):
         run(path, host, port, open_browser)
 
@@ -379,22 +384,25 @@ def demo(
     is_served: Annotated[
         bool, typer.Option("--serve/--no-serve", help="Serve the dashboard, or stop after the review.")
     ] = True,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the review as one JSON document and stop.")
+    ] = False,
 ) -> None:
     """Show an invented club's season: its review here, then its dashboard in a browser."""
     if folder and folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise folders.fail(f"{folder}: is not an empty folder. Write the name of a new one.")
     with tempfile.TemporaryDirectory(prefix="kitmuster-") as scratch:
         path = Path(scratch) / "club.duckdb"
-        _load_demo(folder or Path(scratch) / "club", path)
-        if folder:
+        _load_demo(folder or Path(scratch) / "club", path, as_json)
+        if folder and not as_json:
             say.line(f"The demo club's files are in {folder}.")
-        if is_served:
+        if is_served and not as_json:
             # Without this, being told to stop would end the program before the scratch folder is removed.
             signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(128 + number))
-            _run(path, "127.0.0.1", port, browser)
+            _run(path, "127.0.0.1", port, browser, as_json=False)
 
 
-def _load_demo(folder: Path, db: Path) -> None:
+def _load_demo(folder: Path, db: Path, as_json: bool) -> None:
     """Write the demo club's files, put them into a database as a club would, and print the review."""
     from data import demo as invented
     from data import upload
@@ -411,7 +419,10 @@ def _load_demo(folder: Path, db: Path) -> None:
                 store.accept(upload.read(file.name, file.read_bytes(), limits=upload.FOLDER), "demo")
             assessment = assess(store.frames())
         scores, findings = assessment.scores().to_dict("records"), assessment.findings()
-    _review(assessment, scores, findings)
+    if as_json:
+        say.as_json(_document(scores, findings))
+    else:
+        _review(assessment, scores, findings)
 
 
 app.command()(sheet_commands.sheets)

@@ -17,6 +17,7 @@ import streamlit as st
 
 import rules
 from dashboard import charts
+from dashboard.cautions import CAUTIONS, HAZARDS
 from dashboard.palette import ANSWERS, VERDICTS, Mark
 from dashboard.standing import Standing, club
 from data import upload
@@ -26,30 +27,6 @@ STATIC = Path(__file__).parent / "static"
 BY = "coordinator"  # everyone at this machine, until the dashboard knows who signs in
 SHOWN_LINES = 6
 SHOWN_FIXES = 3
-CAUTIONS = {
-    "charging": "Batteries and charging: charge only with a charger made for the chemistry, "
-    "on a surface that cannot burn, and never a swollen, punctured or frozen one.",
-    "mains": "Mains and generators: keep generators outdoors, leads dry and protected, "
-    "and leave mains work to a licensed electrician.",
-    "wiring": "Wires and fuses: a fuse belongs close to the battery, and a lead that gets warm is too thin.",
-    "masts": "Masts and antennas: stay farther from power lines than mast and antenna together could fall, "
-    "and take masts down before lightning comes.",
-    "exposure": "RF exposure: keep people, bystanders too, farther from a transmitting antenna "
-    "than the distance worked out for it.",
-    "lightning": "Lightning: stop, disconnect and take shelter when thunder is heard; no post is worth it.",
-    "traffic": "Beside traffic: wear high-visibility clothing, face the traffic, and park off the road.",
-}
-HAZARDS = {
-    "power": ("charging", "mains"),
-    "batteries": ("charging",),
-    "voltage": ("charging", "wiring"),
-    "connectors": ("wiring",),
-    "wiring": ("wiring",),
-    "antenna": ("masts", "exposure"),
-    "exposure": ("exposure",),
-    "weather": ("lightning",),
-    "coverage": ("traffic",),
-}
 CHECK = "Check local rules and a licensed or qualified person."
 FORMATS = {
     "_v": "V",

@@ -27,6 +27,7 @@ Today = Annotated[
     str | None,
     typer.Option("--today", metavar="DATE", help="Count ages to this day; else to the present one."),
 ]
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document instead of words.")]
 Make = Callable[[], bytes]
 
 
@@ -117,6 +118,7 @@ def sheets(
     ] = "http://localhost:8501",
     policy: Policy = None,
     today: Today = None,
+    as_json: AsJson = False,
 ) -> None:
     """Print everything on paper: lid lists, packing lists, asks, event packets, inspections, loans, forms.
 
@@ -132,7 +134,7 @@ def sheets(
         told.address(base, "kit")
     except SheetError as error:
         raise folders.fail(str(error)) from None
-    assessment = folders.judged(folder, today, False, policy)[0]
+    assessment = folders.judged(folder, today, as_json, policy)[0]
     taken: set[str] = set()
     try:
         with say.console(is_error=True).status("writing") as status:
@@ -144,7 +146,10 @@ def sheets(
                     (out / path).write_bytes(make())
     except OSError as error:
         raise folders.fail(f"{out}: {error.strerror}. Name a folder that can be written to.") from None
-    say.line(f"{told.many(len(taken), 'file')} written to {out}")
+    if as_json:
+        say.as_json({"written": sorted(taken)})
+    else:
+        say.line(f"{told.many(len(taken), 'file')} written to {out}")
 
 
 def calendar(
@@ -155,6 +160,7 @@ def calendar(
     ] = None,
     policy: Policy = None,
     today: Today = None,
+    as_json: AsJson = False,
 ) -> None:
     """Write the club's days as a calendar file: charge rounds, inspections, expiries, events.
 
@@ -163,7 +169,7 @@ def calendar(
     from dashboard.sheets import dates
     from dashboard.sheets.paper import SheetError
 
-    assessment = folders.judged(folder, today, False, policy)[0]
+    assessment = folders.judged(folder, today, as_json, policy)[0]
     try:
         made = dates.calendar(assessment, member.upper() if member else None)
         out.write_bytes(made)
@@ -171,7 +177,10 @@ def calendar(
         raise folders.fail(str(error)) from None
     except OSError as error:
         raise folders.fail(f"{out}: {error.strerror}. Name a file that can be written.") from None
-    say.line(f"{_entries(made)} written to {out}")
+    if as_json:
+        say.as_json({"written": [out.name], "entries": made.count(b"BEGIN:VEVENT")})
+    else:
+        say.line(f"{_entries(made)} written to {out}")
 
 
 def _entries(made: bytes) -> str:

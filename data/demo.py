@@ -107,6 +107,15 @@ class Bag:
     practice: tuple[tuple[int, str, float | None], ...] | None = None
 
 
+BIG_BATTERY = {
+    "battery_lifepo4": {
+        "item": "50 Ah LiFePO4",
+        "capacity_ah": 50,
+        "amps_rated": 50,
+        "tested_ah": 49.2,
+        "weight_kg": 6.2,
+    }
+}
 BAGS = (
     # Kits in good order.
     Bag(
@@ -114,15 +123,7 @@ BAGS = (
         "Command case A",
         "full",
         "keen",
-        change={
-            "battery_lifepo4": {
-                "item": "50 Ah LiFePO4",
-                "capacity_ah": 50,
-                "amps_rated": 50,
-                "tested_ah": 49.2,
-                "weight_kg": 6.2,
-            }
-        },
+        change=BIG_BATTERY,
     ),
     Bag("QA1BCD", "Command case B", "full", "keen"),
     Bag("QA1BCD", "Small handheld bag", "handheld", "keen"),
@@ -132,15 +133,7 @@ BAGS = (
         "Ready station",
         "full",
         "keen",
-        change={
-            "battery_lifepo4": {
-                "item": "50 Ah LiFePO4",
-                "capacity_ah": 50,
-                "amps_rated": 50,
-                "tested_ah": 49.2,
-                "weight_kg": 6.2,
-            }
-        },
+        change=BIG_BATTERY,
     ),
     Bag("QB2HJL", "Belt pouch", "handheld", "keen"),
     Bag("QB7KMN", "Yellow case", "full", "keen"),

@@ -485,3 +485,22 @@ def test_the_list_in_the_readme_passes_the_check(tmp_path):
     (tmp_path / "inventory.csv").write_text(re.search(r"```csv\n(.*?)```", text, re.DOTALL)[1], "utf-8")
     result = call("check", tmp_path / "inventory.csv")
     assert result.exit_code == 0, result.output
+
+
+def test_the_demos_review_as_json_is_that_of_a_score(tmp_path):
+    shown = call("demo", "--json", "--folder", tmp_path / "club")
+    assert shown.exit_code == 0, shown.output
+    scored = call("score", tmp_path / "club", "--json")
+    assert json.loads(shown.stdout)["scores"] == json.loads(scored.stdout)["scores"]
+
+
+def test_what_is_written_is_told_as_json(tmp_path):
+    call("demo", "--no-serve", "--folder", tmp_path / "club")
+    sheets = call("sheets", tmp_path / "club", tmp_path / "out", "--only", "season", "--json")
+    assert json.loads(sheets.stdout)["written"] == sorted(
+        str(path.relative_to(tmp_path / "out")) for path in (tmp_path / "out").rglob("*.pdf")
+    )
+    days = call("calendar", tmp_path / "club", tmp_path / "days.ics", "--json")
+    assert (
+        json.loads(days.stdout)["entries"] == (tmp_path / "days.ics").read_bytes().count(b"BEGIN:VEVENT") > 0
+    )

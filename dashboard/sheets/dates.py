@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime, time, timedelta
 
 from icalendar import Calendar, Event
 
+from dashboard.cautions import CAUTIONS
 from dashboard.sheets import told
 from dashboard.sheets.kit import charge_by, inspect_by
 from dashboard.sheets.paper import readable
@@ -76,7 +77,7 @@ def _charges(assessment: Assessment, member: str | None) -> Iterator[Entry]:
                 f"{row['item']} (by {due:%Y-%m-%d})"
             )
     for (who, kit, at), batteries in rounds.items():
-        text = f"{'; '.join(batteries)}. {told.CAUTIONS['charging']}"
+        text = f"{'; '.join(batteries)}. {CAUTIONS['charging']}"
         day = at or assessment.today
         key = ("charge", who, kit, f"{at:%Y-%m-%d}" if at else "overdue")
         title = f"Charge {who} / {kit} ({len(batteries)} {'to charge' if at else 'overdue'})"
@@ -131,9 +132,7 @@ def _events(assessment: Assessment, member: str | None) -> Iterator[Entry]:
             row[end] if shift is None else (row[end] - shift).replace(tzinfo=UTC) for end in ("starts", "ends")
         )  # fmt: skip
         title = f"{row['event']}: {row['post']}" if row["post"] else row["event"]
-        text = (
-            f"Kit: {row['kit']}. {told.CAUTIONS['lightning']}" if row["kit"] else told.CAUTIONS["lightning"]
-        )
+        text = f"Kit: {row['kit']}. {CAUTIONS['lightning']}" if row["kit"] else CAUTIONS["lightning"]
         yield Entry(
             ("event", row["event"], row["post"], f"{row['starts']}"),
             starts,

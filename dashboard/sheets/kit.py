@@ -10,6 +10,7 @@ from typing import Any
 from reportlab.lib.units import mm
 from reportlab.platypus import KeepTogether, Table, TableStyle
 
+from dashboard.cautions import ROLE_HAZARDS
 from dashboard.palette import VERDICTS, Mark
 from dashboard.sheets import told
 from dashboard.sheets.paper import (
@@ -126,7 +127,7 @@ def paired(
 
 def hazards(found: Sequence[dict[str, Any]]) -> set[str]:
     """What to be careful of with these items."""
-    asked = {told.ROLE_HAZARDS[item["role"]] for item in found if item["role"] in told.ROLE_HAZARDS}
+    asked = {ROLE_HAZARDS[item["role"]] for item in found if item["role"] in ROLE_HAZARDS}
     if any(
         item["kind"] in ("generator", "extension_cord", "inverter") or item["role"] == "charger"
         for item in found

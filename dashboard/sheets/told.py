@@ -9,47 +9,13 @@ from datetime import date, datetime
 from typing import Any
 from urllib.parse import urlencode
 
+from dashboard.cautions import CAUTIONS, HAZARDS
 from dashboard.palette import ANSWERS, VERDICTS, Mark
 from dashboard.sheets.paper import SheetError
 from rules.engine import Assessment, Finding
 from rules.score import next_steps
 
 BASE = "http://localhost:8501"
-CAUTIONS = {
-    "charging": "Batteries and charging: charge only with a charger made for the chemistry, on a surface that cannot "
-    "burn, where someone can see it, and never a swollen, punctured or frozen one.",
-    "mains": "Mains and generators: keep generators outdoors and away from doors and windows, leads dry and protected; "
-    "leave mains work to a licensed electrician.",
-    "wiring": "Wires and fuses: a fuse belongs close to the battery, and a lead that gets warm is too thin.",
-    "masts": "Masts and antennas: stay farther from power lines than mast and antenna together could fall, and take "
-    "masts down before lightning comes.",
-    "exposure": "RF exposure: keep people, bystanders too, farther from a transmitting antenna than the distance worked "
-    "out for it.",
-    "lightning": "Lightning: stop, disconnect and take shelter when thunder is heard; no post is worth it.",
-    "weather": "Heat and cold: shade, water and rest in the heat; dry layers and a warm place in the cold; go home before "
-    "your own limit, not after it.",
-    "traffic": "Beside traffic: wear high-visibility clothing, face the traffic, and park off the road.",
-    "carrying": "Carrying and walking: two people for a heavy box, and nobody walks in alone without a way to call.",
-    "first_aid": "First aid: pass the call on at once; give only the help that you are trained for.",
-}  # fmt: skip
-HAZARDS = {
-    "power": ("charging", "mains"),
-    "batteries": ("charging",),
-    "spares": ("charging",),
-    "voltage": ("charging", "wiring"),
-    "connectors": ("wiring",),
-    "wiring": ("wiring",),
-    "carrying": ("carrying",),
-    "antenna": ("masts", "exposure"),
-    "exposure": ("exposure",),
-    "weather": ("lightning", "weather"),
-    "coverage": ("traffic",),
-    "operator": ("weather", "carrying", "first_aid"),
-}
-ROLE_HAZARDS = {
-    "source": "charging", "pack": "charging", "charger": "charging", "lead": "wiring", "fuse": "wiring",
-    "converter": "wiring", "radio": "exposure", "antenna": "masts", "mast": "masts",
-}  # fmt: skip
 
 
 def rows(assessment: Assessment, sql: str, *values: object) -> list[dict[str, Any]]:
