@@ -20,7 +20,7 @@ import pandas as pd
 import platformdirs
 import pyarrow as pa
 
-from data import schema, upload
+from data import schema, upload, writing
 
 MIGRATIONS = Path(__file__).parent / "migrations"
 
@@ -501,23 +501,11 @@ def _label(rows: pd.DataFrame, columns: list[str]) -> pd.Series[str]:
 def _as_text(stem: str, frame: pd.DataFrame) -> pd.DataFrame:
     """Cells as a member would write them, "" for an empty one; `_nth` counts rows about the same thing."""
     text = pd.DataFrame(
-        {name: _cells(frame[name], column.form) for name, column in schema.columns(stem).items()},
+        {name: writing.cells(frame[name], column.form) for name, column in schema.columns(stem).items()},
         index=frame.index,
         dtype="str",
     )
     return text.assign(_nth=text.groupby(list(SAME_THING[stem])).cumcount())
-
-
-def _cells(values: pd.Series, form: str) -> list[str]:
-    if form == schema.YES_NO:
-        return ["" if pd.isna(value) else "yes" if value else "no" for value in values]
-    if form in (schema.WHOLE, schema.NUMBER):
-        return ["" if pd.isna(value) else f"{value:.12g}" for value in values]
-    if form in (schema.DATE, schema.YEAR_OR_DATE):
-        return ["" if pd.isna(value) else f"{value:%Y-%m-%d}" for value in values]
-    if form == schema.MOMENT:
-        return ["" if pd.isna(value) else f"{value:%Y-%m-%dT%H:%M}" for value in values]
-    return ["" if pd.isna(value) else str(value) for value in values]
 
 
 def _one(cur: duckdb.DuckDBPyConnection, sql: str) -> Any:

@@ -1,0 +1,20 @@
+"""What is read from a file and written again reads the same."""
+
+import pandas as pd
+import pytest
+
+from data import demo, schema, upload, writing
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("demo")
+    return {path.stem: upload.read(path.name, path.read_bytes()).frame for path in demo.write(folder)}
+
+
+@pytest.mark.parametrize("stem", schema.FILES)
+def test_rows_written_read_back_the_same(told, stem):
+    again = upload.read(f"{stem}.csv", writing.csv_of(stem, told[stem]))
+    assert again.problems == []
+    columns = list(schema.columns(stem))
+    pd.testing.assert_frame_equal(again.frame[columns], told[stem][columns])
