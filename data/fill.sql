@@ -48,7 +48,8 @@ left join kind as k on k.kind = t.kind;
 
 insert into rehearsal
 select kit.kit_id, cast(t.date as date), t.stage, cast(t.trips_back as integer), t.missing,
-    cast(t.hours_on_battery as double), cast(t.line as integer)
+    cast(t.hours_on_battery as double), t.event, t.post, cast(t.battery_left_pct as double) / 100, t.faulty,
+    cast(t.line as integer)
 from told_rehearsals as t
 join kit on kit.member = t.member and kit.kit = t.kit;
 

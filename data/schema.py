@@ -380,8 +380,14 @@ class Rehearsals(Told):
         required=True,
     )
     trips_back: pd.Int64Dtype = whole("Trips back", "Times someone had to go back for something.", 0, 100)
-    missing: str = text("Missing", "What was missing.")
+    missing: str = text("Missing", "What was missing; a semicolon between things.")
     hours_on_battery: float = number("Hours on battery", "Hours it ran without mains.", "h", 0, 720)
+    event: str = text("Event", "Name of the event where it was used, as in events.csv.")
+    post: str = text("Post", "Name of the post that it held there, as in posts.csv.")
+    battery_left_pct: float = number(
+        "Battery left", "Charge left in its batteries when it was switched off.", "%", 0, 100
+    )
+    faulty: str = text("Faulty", "What failed, as in the inventory; a semicolon between things.")
     notes: str = text("Notes", "Anything else.")
 
 

@@ -41,9 +41,10 @@ create table item (
     weight_kg_is_assumed boolean default false
 );
 
--- one row per rehearsal of a kit
+-- one row per time a kit was tried, at an event or before one; missing and faulty hold things between semicolons
 create table rehearsal (
-    kit_id integer, date date, stage varchar, trips_back integer, missing varchar, hours_on_battery double, line integer
+    kit_id integer, date date, stage varchar, trips_back integer, missing varchar, hours_on_battery double,
+    event varchar, post varchar, battery_left_share double, faulty varchar, line integer
 );
 
 -- one row per event
