@@ -13,7 +13,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 
 from rules.plans import staffing
 from rules.plans.in_turn import Program
-from rules.plans.staffing import CAN, CANNOT, LIMITS, UNKNOWN, Piece, Roster, Terms
+from rules.plans.staffing import CAN, CANNOT, LIMITS, UNKNOWN, Piece, Roster, Terms, program
 
 POSTS, SHIFTS, MEMBERS, SHIFT_MIN = 60, 3, 300, 480
 
@@ -61,9 +61,9 @@ def main() -> None:
     """Print one line per case."""
     for able_share, members in ((0.3, MEMBERS), (0.6, MEMBERS), (0.9, MEMBERS), (0.3, 190)):
         case = roster(able_share, members=members)
-        columns = staffing._columns(case)
+        columns = program.columns_of(case)
         seated = staffing.best(case, 60.0)
-        plain = whole(staffing._program(case, columns), 60.0)
+        plain = whole(program.program_of(case, columns), 60.0)
         print(
             f"{POSTS} posts x {SHIFTS} shifts x {members} members, {able_share:.0%} able: "
             f"{len(columns.member):,} columns, {seated.best.seconds:.2f} s, "

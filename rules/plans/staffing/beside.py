@@ -1,0 +1,161 @@
+"""A plan beside the coordinator's own assignments, and put into a copy of the club that the rules judge again."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import timedelta
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from data import schema
+from rules.engine import Assessment, assess
+from rules.plans.in_turn import Best
+from rules.plans.staffing.ability import Event, read_event
+from rules.plans.staffing.plan import PEOPLE, Plan, read_locked, roster_of, told_rows
+from rules.plans.staffing.program import Seated
+from rules.plans.staffing.roster import Terms
+
+
+def gaps(posts: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
+    """The times at which a post has too few people or no kit.
+
+    Parameters
+    ----------
+    posts : post, opens, closes, people
+    rows : post, member, from, to, has_station
+
+    Returns
+    -------
+    post, from, to, people_short, is_station_missing; times on end are joined
+    """
+    found: list[list[Any]] = []
+    for post in posts.to_dict("records"):
+        own = rows[rows["post"] == post["post"]]
+        edges = sorted(
+            {
+                post["opens"],
+                post["closes"],
+                *(t for t in [*own["from"], *own["to"]] if post["opens"] < t < post["closes"]),
+            }
+        )
+        for start, end in pairwise(edges):
+            here = own[(own["from"] <= start) & (own["to"] >= end)]
+            short = max(0, int(post["people"]) - here["member"].nunique())
+            is_missing = not here["has_station"].any()
+            if short or is_missing:
+                if (
+                    found
+                    and found[-1][0] == post["post"]
+                    and found[-1][2] == start
+                    and found[-1][3:] == [short, is_missing]
+                ):
+                    found[-1][2] = end
+                else:
+                    found.append([post["post"], start, end, short, is_missing])
+    return pd.DataFrame(found, columns=["post", "from", "to", "people_short", "is_station_missing"])
+
+
+def compare(plan: Plan, assessment: Assessment) -> pd.DataFrame:
+    """The plan beside the coordinator's assignments: one row per measure, with both values and which is better."""
+    here = read_event(assessment, plan.event)
+    told = (
+        assessment.con.cursor()
+        .execute(
+            'select post.post, member.member, kit.kit, a.starts as "from", a.ends as "to" from assignment as a '
+            "join post using (post_id) join member on member.member_id = a.member_id left join kit on kit.kit_id = a.kit_id "
+            "where post.event = ? order by a.assignment_id",
+            [plan.event],
+        )
+        .df()
+    )
+    kept, _ = read_locked(here, told)
+    roster, _ = roster_of(assessment, here, kept, plan.terms)
+    told = (
+        told.iloc[0:0]
+        if not kept
+        else told_rows(
+            here, roster, Seated([], np.zeros(0), np.zeros(0), np.zeros(0), Best(np.zeros(0), (), (), 0.0))
+        )
+    )
+    mine, theirs = _measures(here, plan.rows, plan.terms), _measures(here, told, plan.terms)
+    return pd.DataFrame(
+        [(name, mine[name], theirs[name]) for name in mine], columns=["measure", "plan", "coordinator"]
+    )
+
+
+def wanted(assessment: Assessment, event: str) -> pd.DataFrame:
+    """The posts of an event with the people that a plan seeks for each: post, opens, closes, people, is_critical."""
+    return wanted_of(read_event(assessment, event))
+
+
+def wanted_of(here: Event) -> pd.DataFrame:
+    posts = here.posts[["post", "opens", "closes", "is_critical"]].copy()
+    posts["people"] = [
+        max(int(count), PEOPLE.get(kind, 1))
+        for count, kind in zip(here.posts["operators"], here.posts["post_type"], strict=True)
+    ]
+    return posts
+
+
+def _measures(here: Event, rows: pd.DataFrame, terms: Terms) -> dict[str, float]:
+    posts = wanted_of(here)
+    able = rows[rows["answer"] != "cannot"]
+    found = gaps(posts, able.assign(has_station=able["kit"].notna())).merge(
+        posts[["post", "is_critical"]], on="post", how="left"
+    )
+    hours = (found["to"] - found["from"]).dt.total_seconds() / 3600 if len(found) else pd.Series(dtype=float)
+    person_h = hours * found["people_short"]
+    no_station = hours * found["is_station_missing"].astype(float)
+    critical = found["is_critical"].astype(bool)
+    worked = (
+        ((rows["to"] - rows["from"]).dt.total_seconds() / 3600).groupby(rows["member"]).sum()
+        if len(rows)
+        else pd.Series(dtype=float)
+    )
+    return {
+        "person-hours open at critical posts": float(person_h[critical].sum()),
+        "person-hours open": float(person_h.sum()),
+        "post-hours without a station": float(no_station.sum()),
+        "posts with something open": float(found["post"].nunique()),
+        "rows that cannot": float((rows["answer"] == "cannot").sum()),
+        "rows not known": float((rows["answer"] == "not known").sum()),
+        "rows with limits": float((rows["answer"] == "with limits").sum()),
+        "people in two places": float(_overlaps(rows, terms)),
+        "people": float(len(worked)),
+        "most hours of one person": float(worked.max()) if len(worked) else 0.0,
+    }
+
+
+def _overlaps(rows: pd.DataFrame, terms: Terms) -> int:
+    """People with two rows that overlap, the way between two posts counted."""
+    found = set()
+    for member, own in rows.groupby("member"):
+        spans = own.sort_values("from")[["post", "from", "to"]].values.tolist()
+        for (post, _, end), (other, start, _) in pairwise(spans):
+            way = timedelta(minutes=0 if post == other else terms.travel_min)
+            if start < end + way:
+                found.add(member)
+    return len(found)
+
+
+def apply(plan: Plan, frames: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
+    """A copy of the frames in which the event's assignments are the plan's."""
+    given = frames.get("assignments")
+    if given is None:
+        given = schema.empty("assignments")
+    rows = plan.rows[["post", "member", "kit", "from", "to"]].copy()
+    rows["event"] = plan.event
+    rows["file"] = "plan"
+    rows["line"] = range(1, len(rows) + 1)
+    rows = rows.reindex(columns=given.columns).astype(given.dtypes.to_dict())
+    others = given[given["event"] != plan.event]
+    parts = [part for part in (others, rows) if len(part)]
+    return {**frames, "assignments": pd.concat(parts, ignore_index=True) if parts else given.iloc[0:0]}
+
+
+def rescore(plan: Plan, frames: Mapping[str, pd.DataFrame], assessment: Assessment) -> Assessment:
+    """Judge a copy of the club with the plan put in, by the same rules, policy and day."""
+    return assess(apply(plan, frames), assessment.policy, assessment.today, assessment.rules)

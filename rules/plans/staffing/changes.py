@@ -1,0 +1,208 @@
+"""What stays open, why, and the cheapest change that would fill it."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from rules.engine import Assessment
+from rules.plans.staffing.ability import Ability, Event
+from rules.plans.staffing.program import Seated
+from rules.plans.staffing.roster import CANNOT, DAY_MIN, Piece, Roster, Terms
+
+PRICES = {"charge": 2, "sign-off": 4, "borrow": 5, "move": 6, "mend": 8, "more people": 20}
+"""How much a change asks for, to name the cheapest; common practice: words before work before money before people."""
+OPEN = [
+    "post",
+    "from",
+    "to",
+    "people_short",
+    "is_station_missing",
+    "is_critical",
+    "why",
+    "change",
+    "change_kind",
+]
+
+
+@dataclass(frozen=True)
+class _Change:
+    price: int
+    kind: str
+    words: str
+    member: int | None = None
+    kit: int | None = None
+
+
+def uncovered(
+    assessment: Assessment, here: Event, roster: Roster, able: Ability, seated: Seated
+) -> pd.DataFrame:
+    """Open seats, critical posts first, each with why and the cheapest change that would fill it.
+
+    The plan is kept as it stands and the rules are relaxed for those who are free: what blocks them is priced, and
+    nobody and no kit is named twice for the same time.
+    """
+    busy: list[tuple[int, int | None, int, int, int]] = [
+        (row.member, row.kit, row.post, row.start, row.end) for row in roster.locked
+    ]
+    busy += [
+        (c["member"], c["kit"] if c["kit"] >= 0 else None, c["post"], c["start"], c["end"])
+        for c in seated.chosen
+    ]
+    lesser = [row for row in busy[len(roster.locked) :] if row[2] >= 0 and not roster.is_critical[row[2]]]
+    busy += [(member, None, -2, start, end) for member, start, end in roster.away]
+    seats = [
+        (not roster.is_critical[piece.post], number, is_lead)
+        for number, piece in enumerate(roster.pieces)
+        for is_lead, count in ((True, seated.lead_open[number]), (False, seated.more_open[number]))
+        for _ in range(round(count))
+    ]
+    told: dict[int, list[tuple[bool, str, _Change]]] = defaultdict(list)
+    for _, number, is_lead in sorted(seats, key=lambda seat: (seat[0], seat[1], not seat[2])):
+        piece = roster.pieces[number]
+        free = [m for m in range(roster.members) if _is_free(m, piece, busy, roster.terms)]
+        left = dict.fromkeys(free, "")
+        if roster.is_critical[piece.post]:
+            for member in range(roster.members):
+                given_up = [row for row in lesser if row[0] == member and row in busy]
+                if member not in left and given_up:
+                    rest = [row for row in busy if row not in given_up]
+                    if _is_free(member, piece, rest, roster.terms):
+                        left[member] = " and ".join(
+                            dict.fromkeys(here.posts["post"][row[2]] for row in given_up)
+                        )
+        options = _options(assessment, here, roster, able, number, is_lead, left, busy)
+        change = min(options, key=lambda option: (option.price, option.words))
+        if change.member is not None:
+            if left[change.member]:
+                busy = [row for row in busy if row[0] != change.member or row not in lesser]
+            busy.append((change.member, change.kit, piece.post, piece.start, piece.end))
+        # a further seat where nobody leads is open for that reason alone
+        why = _reason(roster, able, number, is_lead) if is_lead or not seated.lead_open[number] else ""
+        told[number].append((is_lead, why, change))
+    rows = []
+    for number, found in told.items():
+        piece = roster.pieces[number]
+        rows.append(
+            (
+                here.posts["post"][piece.post], here.moment(piece.start), here.moment(piece.end), len(found),
+                any(is_lead for is_lead, *_ in found), roster.is_critical[piece.post],
+                "; ".join(dict.fromkeys(why for _, why, _ in found if why)), "; ".join(dict.fromkeys(c.words for *_, c in found)),
+                max((c for *_, c in found), key=lambda c: c.price).kind,
+            )
+        )  # fmt: skip
+    return pd.DataFrame(rows, columns=OPEN)
+
+
+def _is_free(
+    member: int, piece: Piece, busy: list[tuple[int, int | None, int, int, int]], terms: Terms
+) -> bool:
+    """Whether a person could be at a piece: no overlap, time for the way, and hours left in every day around it."""
+    own = [(post, start, end) for who, _, post, start, end in busy if who == member]
+    for post, start, end in own:
+        way = 0 if post == piece.post else terms.travel_min
+        if start < piece.end + way and end + way > piece.start:
+            return False
+    spans = [(start, end) for post, start, end in own if post >= 0] + [(piece.start, piece.end)]
+    for at, _ in spans:
+        if sum(max(0, min(end, at + DAY_MIN) - max(start, at)) for start, end in spans) > 60 * terms.most_h:
+            return False
+    return True
+
+
+def _options(
+    assessment: Assessment, here: Event, roster: Roster, able: Ability, number: int, is_lead: bool,
+    left: dict[int, str], busy: list[tuple[int, int | None, int, int, int]],
+) -> list[_Change]:  # fmt: skip
+    """Every change that would fill one seat with somebody who is free, and the last resort.
+
+    `left` names the people, each with the lesser posts that they would have to leave for it ("" where none).
+    """
+    piece = roster.pieces[number]
+    post = here.posts["post"][piece.post]
+    out = {
+        kit for _, kit, _, start, end in busy if kit is not None and start < piece.end and end > piece.start
+    }
+    drawn = roster.charge[number].copy()
+    for _, kit, at, start, end in busy:
+        if kit is not None:
+            inside = [
+                i for i, p in enumerate(roster.pieces) if p.post == at and start <= p.start and p.end <= end
+            ]
+            drawn[kit] += roster.charge[inside, kit].sum()
+    kits_in = [
+        kit
+        for kit in range(len(roster.owner))
+        if left.get(int(roster.owner[kit]))
+        or (kit not in out and drawn[kit] <= max(1.0, roster.charge[number, kit]))
+    ]
+    sound = [
+        kit
+        for kit in kits_in
+        if kit not in out and (number, kit) in able.blocking and not able.blocking[number, kit]
+    ]
+    lightest = min(sound, key=lambda kit: (roster.carried[number, kit], kit), default=None)
+    found = [
+        _Change(
+            PRICES["more people"],
+            "more people",
+            f"find one more person for {post}: nobody is free who could take it",
+        )
+    ]
+    for member, lesser in left.items():
+        wrong = [word for word in able.person_words.get((number, member), []) if word[0] == CANNOT]
+        if is_lead:
+            wrong += [word for word in able.lead_words.get((piece.post, member), []) if word[0] == CANNOT]
+        price = sum(PRICES[kind] for *_, kind in wrong) + (PRICES["move"] if lesser else 0)
+        if price >= PRICES["more people"]:
+            continue
+        name = here.members["member"][member]
+        what = [f"{name} {said}: sign off or pair" for _, said, _ in wrong]
+        if lesser:
+            what.append(f"send {name} to {post} and leave {lesser} open")
+        kind = wrong[0][2] if wrong else ""
+        if not is_lead:
+            found.append(_Change(price, kind or "move", "; ".join(what) or f"send {name} to {post}", member))
+            continue
+        for kit in kits_in:
+            if roster.owner[kit] != member or (number, kit) not in able.blocking:
+                continue
+            rules = [assessment.rules[no] for no in able.blocking[number, kit]]
+            if wrong:
+                rules = [rule for rule in rules if rule.family != "operator"]
+            kinds = ["charge" if rule.family == "batteries" else "mend" for rule in rules]
+            words = [*what, *(f"{name}'s {here.kits['kit'][kit]}: {rule.title.lower()}" for rule in rules)]
+            total = price + sum(PRICES[word] for word in kinds)
+            found.append(
+                _Change(
+                    total,
+                    max([kind, *kinds], key=lambda word: PRICES.get(word, 0)) or "move",
+                    "; ".join(words) or f"send {name} to {post}",
+                    member,
+                    kit,
+                )
+            )
+        if lightest is not None and roster.owner[lightest] != member:
+            lender, kit_name = here.kits["member"][lightest], here.kits["kit"][lightest]
+            words = [*what, f"lend {lender}'s {kit_name} to {name} for {post}"]
+            found.append(_Change(price + PRICES["borrow"], "borrow", "; ".join(words), member, lightest))
+    return found
+
+
+def _reason(roster: Roster, able: Ability, number: int, is_lead: bool) -> str:
+    """Why a seat is open, in numbers of people and kits."""
+    if not is_lead:
+        could = int((able.person[number] < CANNOT).sum())
+        if could == 0:
+            return "nobody could take a further seat"
+        return f"people who could take a further seat: {could}; all are elsewhere, resting or on their way"
+    fit = able.lead[number] < CANNOT
+    fit &= np.maximum(able.lead[number], able.person[number][roster.owner]) < CANNOT if len(fit) else fit
+    owners = set(roster.owner[fit].tolist())
+    if not owners:
+        sound = sum(1 for (piece, _), rules in able.blocking.items() if piece == number and not rules)
+        return f"nobody could lead it with a kit of their own; kits that could do it in other hands: {sound}"
+    return f"people who could lead it with their kit: {len(owners)}; all are elsewhere or resting, or the kit is used up"

@@ -1,0 +1,240 @@
+"""Who holds which post of an event, with which kit, from when to when: the best plan, proven, and what it lacks.
+
+Hours are split into shifts. A column of the program is one person at one post for one or more shifts on end; people
+sit in the leading seat, with a kit that can do the post, or in a further seat. In order, the plan leaves the fewest
+hours open at critical posts, then at all posts, then in reserve; has the fewest limits; asks the fewest turns
+of anyone beyond one, two …; and carries the least.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections import defaultdict
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+
+from rules.engine import Assessment
+from rules.plans import posts as by_kit
+from rules.plans.staffing.ability import Ability, Event, ability, read_event
+from rules.plans.staffing.changes import uncovered
+from rules.plans.staffing.program import Seated, best
+from rules.plans.staffing.roster import CAN, CANNOT, OBJECTIVES, PER_UNIT, Locked, Roster, Terms, shifts
+
+PEOPLE = {"net_control": 2}
+ROWS = ["post", "member", "kit", "from", "to", "answer", "leads", "is_locked"]
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Who holds which post, with what is open and what would fill it.
+
+    Attributes
+    ----------
+    rows : post, member, kit (missing where none is brought), from, to, answer, leads, is_locked
+    reserve : member, kit, from, to
+    uncovered : post, from, to, people_short, is_station_missing, is_critical, why, change, change_kind
+    values, bounds : by name of OBJECTIVES: what the plan reaches and what no plan can better; hours, kg or a count
+    is_proven : every value equals its bound
+    seconds : of the solver; judge_seconds: of judging every shift before
+    notes : what of the input could not be used
+    """
+
+    event: str
+    rows: pd.DataFrame
+    reserve: pd.DataFrame
+    uncovered: pd.DataFrame
+    values: dict[str, float]
+    bounds: dict[str, float]
+    is_proven: bool
+    seconds: float
+    judge_seconds: float
+    notes: list[str]
+    terms: Terms
+
+    @cached_property
+    def gap(self) -> dict[str, float]:
+        """By objective, how far a better plan might still be; empty when the plan is proven."""
+        short = {name: self.values[name] - self.bounds[name] for name in self.values}
+        return {name: value for name, value in short.items() if value > 1e-9}
+
+
+def staff(
+    assessment: Assessment,
+    event: str,
+    locked: pd.DataFrame | None = None,
+    seconds: float = 10.0,
+    terms: Terms | None = None,
+) -> Plan:
+    """The best staffing of an event; always a plan, with what stays open and why.
+
+    Parameters
+    ----------
+    locked : rows that stay: post, member, and if told kit, from, to
+    seconds : time for the solver; when it is up, the best plan so far with the gap
+
+    Raises
+    ------
+    NoSuchEventError
+        No file names the event, or it has no posts.
+    """
+    terms = terms or Terms()
+    began = time.perf_counter()
+    here = read_event(assessment, event)
+    kept, notes = read_locked(here, locked)
+    roster, able = roster_of(assessment, here, kept, terms)
+    notes += _clashes(here, roster)
+    judged = time.perf_counter() - began
+    seated = best(roster, seconds)
+    found = seated.best
+    values = dict(zip(OBJECTIVES, (v / u for v, u in zip(found.values, PER_UNIT, strict=True)), strict=True))
+    bounds = dict(zip(OBJECTIVES, (b / u for b, u in zip(found.bounds, PER_UNIT, strict=True)), strict=True))
+    return Plan(
+        event, told_rows(here, roster, seated), _reserve(here, seated), uncovered(assessment, here, roster, able, seated),
+        values, bounds, found.is_proven, found.seconds, judged, notes, terms,
+    )  # fmt: skip
+
+
+def roster_of(
+    assessment: Assessment, here: Event, locked: list[Locked], terms: Terms
+) -> tuple[Roster, Ability]:
+    """The event as numbers, with every shift judged."""
+    opens = [here.minute(at) for at in here.posts["opens"]]
+    closes = [here.minute(at) for at in here.posts["closes"]]
+    people = [
+        max(int(count), PEOPLE.get(kind, 1))
+        for count, kind in zip(here.posts["operators"], here.posts["post_type"], strict=True)
+    ]
+    cuts: dict[int, list[int]] = defaultdict(list)
+    for row in locked:
+        cuts[row.post] += [row.start, row.end]
+    pieces = shifts(opens, closes, people, cuts, terms)
+    able = ability(assessment, here, pieces)
+    owner_at = {int(member): at for at, member in enumerate(here.members["member_id"])}
+    owner = np.array([owner_at[int(member)] for member in here.kits["member_id"]], np.int64)
+    stations = max(1, math.ceil(len(here.posts) / terms.posts_per_reserve))
+    answered = []
+    for row in locked:
+        inside = [
+            i
+            for i, p in enumerate(pieces)
+            if p.post == row.post and p.start >= row.start and p.end <= row.end
+        ]
+        answer = int(able.person[inside, row.member].max(initial=CAN))
+        if row.kit is not None:
+            answer = max(answer, int(able.lead[inside, row.kit].max(initial=CAN)))
+        answered.append(Locked(row.post, row.member, row.kit, row.start, row.end, answer))
+    roster = Roster(
+        pieces, here.posts["is_critical"].astype(bool).tolist(), owner, len(here.members), able.person, able.lead,
+        able.charge, able.carried, (here.posts["needs_two_ways"] | (here.posts["radios"] > 1)).astype(bool).tolist(),
+        able.in_reserve, stations, terms, answered, _away(assessment, here),
+    )  # fmt: skip
+    return roster, able
+
+
+def _away(assessment: Assessment, here: Event) -> list[tuple[int, int, int]]:
+    """When members are sent to other events."""
+    at = {int(member): number for number, member in enumerate(here.members["member_id"])}
+    rows = (
+        assessment.con.cursor()
+        .execute(
+            "select member_id, assignment.starts, assignment.ends from assignment join event using (event_id) where event <> ?",
+            [here.name],
+        )
+        .fetchall()
+    )
+    return [(at[member], here.minute(start), here.minute(end)) for member, start, end in rows]
+
+
+def read_locked(here: Event, rows: pd.DataFrame | None) -> tuple[list[Locked], list[str]]:
+    """Locked rows in the roster's numbers, and what is said of those that name nothing."""
+    kept: list[Locked] = []
+    notes: list[str] = []
+    if rows is None:
+        return kept, notes
+    post_at = {name: at for at, name in enumerate(here.posts["post"])}
+    member_at = {name: at for at, name in enumerate(here.members["member"])}
+    kit_at = {names: at for at, names in enumerate(zip(here.kits["member"], here.kits["kit"], strict=True))}
+    for row in rows.to_dict("records"):
+        post, member, kit = row["post"], row["member"], row.get("kit")
+        kit = None if pd.isna(kit) else kit
+        if post not in post_at:
+            notes.append(f'locked row: "{post}" is not a post of {here.name}. It is left out.')
+        elif member not in member_at:
+            notes.append(f'locked row of {post}: "{member}" is not a member. It is left out.')
+        elif kit is not None and (member, kit) not in kit_at:
+            notes.append(f'locked row of {post}: {member} has no kit "{kit}". It is left out.')
+        else:
+            at = post_at[post]
+            opens, closes = here.posts["opens"][at], here.posts["closes"][at]
+            start, end = row.get("from"), row.get("to")
+            start, end = opens if pd.isna(start) else start, closes if pd.isna(end) else end
+            if start >= closes or end <= opens or start >= end:
+                notes.append(
+                    f"locked row of {post}: {member} is there outside the hours of the post. It is left out."
+                )
+                continue
+            kept.append(
+                Locked(
+                    at, member_at[member], None if kit is None else kit_at[member, kit],
+                    here.minute(max(start, opens)), here.minute(min(end, closes)),
+                )
+            )  # fmt: skip
+    return kept, notes
+
+
+def _clashes(here: Event, roster: Roster) -> list[str]:
+    """Locked rows that contradict one another or that the person or kit cannot hold; they stay all the same."""
+    notes = []
+    for number, row in enumerate(roster.locked):
+        member, post = here.members["member"][row.member], here.posts["post"][row.post]
+        for other in roster.locked[:number]:
+            if other.member == row.member and other.start < row.end and row.start < other.end:
+                notes.append(
+                    f"locked rows: {member} is at {post} and at {here.posts['post'][other.post]} at the same time."
+                )
+        if row.answer == CANNOT:
+            notes.append(f"locked row: {member} cannot hold {post} as the rules stand.")
+    return notes
+
+
+def told_rows(here: Event, roster: Roster, seated: Seated) -> pd.DataFrame:
+    found = []
+    for row in roster.locked:
+        found.append(
+            (row.post, row.member, row.kit, row.start, row.end, row.answer, row.kit is not None, True)
+        )
+    for c in seated.chosen:
+        if c["seat"] < 2:
+            kit = c["kit"] if c["kit"] >= 0 else None
+            found.append(
+                (c["post"], c["member"], kit, c["start"], c["end"], c["answer"], c["seat"] == 0, False)
+            )
+    found.sort(key=lambda row: (row[0], row[3], not row[6], row[1]))
+    told = [
+        (
+            here.posts["post"][post], here.members["member"][member], None if kit is None else here.kits["kit"][kit],
+            here.moment(start), here.moment(end), by_kit.ANSWERS[answer], leads, is_locked,
+        )
+        for post, member, kit, start, end, answer, leads, is_locked in found
+    ]  # fmt: skip
+    return pd.DataFrame(told, columns=ROWS)
+
+
+def _reserve(here: Event, seated: Seated) -> pd.DataFrame:
+    told = [
+        (
+            here.members["member"][c["member"]],
+            here.kits["kit"][c["kit"]],
+            here.moment(c["start"]),
+            here.moment(c["end"]),
+        )
+        for c in seated.chosen
+        if c["seat"] == 2
+    ]
+    return pd.DataFrame(told, columns=["member", "kit", "from", "to"]).sort_values(
+        ["from", "member"], ignore_index=True
+    )

@@ -1,0 +1,139 @@
+"""An event as numbers: what people and kits can do in every shift of every post."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+CAN, LIMITS, UNKNOWN, CANNOT = range(4)
+OBJECTIVES = (
+    "critical hours open", "hours open", "reserve hours open", "limits", "turns beyond the first", "carried kg",
+)  # fmt: skip
+PER_UNIT = (60.0, 60.0, 60.0, 1.0, 1.0, 10.0)
+"""The program counts minutes and tenths of a kilogram."""
+PRICES = {"charge": 2, "sign-off": 4, "borrow": 5, "move": 6, "mend": 8, "more people": 20}
+"""How much a change asks for, to name the cheapest; common practice: words before work before money before people."""
+DAY_MIN = 24 * 60
+
+
+@dataclass(frozen=True)
+class Terms:
+    """What a plan asks of people.
+
+    Attributes
+    ----------
+    shift_h : longest shift wanted, h; longer stretches count as a limit. Common practice: 6 to 8 h.
+    most_h : most hours in any 24 h, h. Common practice of activation plans: 12 h.
+    least_h : shortest shift worth the way, h; a shorter piece joins its neighbour.
+    travel_min : minutes between two posts
+    posts_per_reserve : one reserve station is held back for so many posts, at least one. Common practice.
+    """
+
+    shift_h: float = 8.0
+    most_h: float = 12.0
+    least_h: float = 2.0
+    travel_min: int = 30
+    posts_per_reserve: int = 10
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One shift of one post: `start` to `end` in minutes after the event's first opening."""
+
+    post: int
+    start: int
+    end: int
+    people: int
+
+    @property
+    def minutes(self) -> int:
+        return self.end - self.start
+
+
+@dataclass(frozen=True)
+class Locked:
+    """A row of the coordinator's that stays; times in minutes, places in the lists of the roster."""
+
+    post: int
+    member: int
+    kit: int | None
+    start: int
+    end: int
+    answer: int = CAN
+
+
+@dataclass
+class Roster:
+    """An event as numbers: what `best` solves. Places in `pieces`, `members` and `kits` number everything.
+
+    Attributes
+    ----------
+    is_critical : by post
+    person : pieces x members; answer of the person in a further seat (CAN to CANNOT)
+    lead : pieces x kits; answer of the kit with its owner in the leading seat
+    charge : pieces x kits; share of the kit's charge that the shift takes
+    carried : pieces x kits; tenths of a kilogram to be carried
+    wants_two : by post; a second station is wanted
+    in_reserve : by kit; fit to stand by with its owner
+    stations : reserve stations that stand by for the whole event and are sent nowhere
+    away : times at which a member is elsewhere for the club, as (member, start, end)
+    """
+
+    pieces: list[Piece]
+    is_critical: list[bool]
+    owner: Ints
+    members: int
+    person: Ints
+    lead: Ints
+    charge: Floats
+    carried: Ints
+    wants_two: list[bool]
+    in_reserve: npt.NDArray[np.bool_]
+    stations: int = 0
+    terms: Terms = Terms()
+    locked: list[Locked] = field(default_factory=list)
+    away: list[tuple[int, int, int]] = field(default_factory=list)
+
+    @property
+    def reserve(self) -> list[tuple[int, int, int]]:
+        """When reserve stations stand by: start, end, stations."""
+        if not self.stations or not self.pieces:
+            return []
+        return [(min(p.start for p in self.pieces), max(p.end for p in self.pieces), self.stations)]
+
+
+def shifts(
+    opens: list[int], closes: list[int], people: list[int], cuts: Mapping[int, Iterable[int]], terms: Terms
+) -> list[Piece]:
+    """Split posts into shifts with boundaries that all posts share.
+
+    Parameters
+    ----------
+    opens, closes : minutes by post
+    people : people wanted by post
+    cuts : further boundaries of a post, minutes: where locked rows begin and end
+    """
+    begin, end = min(opens), max(closes)
+    count = max(1, math.ceil((end - begin) / (60 * terms.shift_h)))
+    edges = [begin + round(i * (end - begin) / count) for i in range(count + 1)]
+    pieces = []
+    for post, (open_, close) in enumerate(zip(opens, closes, strict=True)):
+        inner = [edge for edge in edges if open_ < edge < close]
+        bounds = [open_, *inner, close]
+        least, most = 60 * terms.least_h, 60 * terms.most_h
+        for edge in inner:
+            here = bounds.index(edge)
+            before, after = edge - bounds[here - 1], bounds[here + 1] - edge
+            if min(before, after) < least and before + after <= most:
+                bounds.remove(edge)
+        bounds = sorted({*bounds, *(cut for cut in cuts.get(post, ()) if open_ < cut < close)})
+        pieces += [Piece(post, a, b, people[post]) for a, b in pairwise(bounds)]
+    return pieces
