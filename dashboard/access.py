@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 from enum import StrEnum
+from typing import Any
 
 import streamlit as st
+
+from dashboard.standing import club
+from data.people import Known
 
 
 class Role(StrEnum):
@@ -84,17 +90,123 @@ class Person:
 
 
 HERE = Person("coordinator", Role.COORDINATOR)  # whoever sits at the machine that serves only itself
+SIGNED_IN_FOR = timedelta(hours=12)  # a sign-in that is older counts no more, whatever its cookie says
 
 
-def person() -> Person:
-    """Who looks at this page; looked up on every run."""
-    return HERE
+def of(known: Known) -> Person:
+    """Someone of the club, as what they may do is asked."""
+    return Person(known.name, Role(known.role), known.member)
+
+
+def login_of(claims: Mapping[str, Any]) -> str:
+    """By which name the sign-in vouches for someone: an address that is not doubted, else the subject; "" for none."""
+    email = claims.get("email")
+    if email and claims.get("email_verified") in (True, "true", None):
+        return str(email)
+    return str(claims.get("sub") or "")
+
+
+def known(claims: Mapping[str, Any], now: datetime) -> Known | None:
+    """Who signed in, if they belong to the club and the sign-in still counts.
+
+    A sign-in counts for `SIGNED_IN_FOR` and until its owner signs out anywhere, so that a cookie kept by
+    someone else opens nothing afterwards. Who they are to the club stands in the store alone.
+
+    Parameters
+    ----------
+    claims : what the provider vouches for; `iat` is when it did, in seconds since 1970
+    """
+    at = claims.get("iat")
+    if not claims.get("is_logged_in") or not isinstance(at, int | float):
+        return None
+    found = club().people.of_login(login_of(claims))
+    signed_in = datetime.fromtimestamp(at, UTC)
+    if found is None or not now - SIGNED_IN_FOR < signed_in < now + timedelta(minutes=5):
+        return None
+    return None if found.valid_from and signed_in <= found.valid_from else found
+
+
+def signed_in() -> Known | None:
+    """Who of the club looks at this page; None for nobody, or where there is no sign-in."""
+    return known(st.user.to_dict(), datetime.now(UTC)) if club().has_sign_in else None
+
+
+def person() -> Person | None:
+    """Who looks at this page, looked up on every run; None for someone who does not belong to the club."""
+    if not club().has_sign_in:
+        return HERE
+    found = signed_in()
+    return of(found) if found else None
 
 
 def require(action: Action, member: str = "") -> Person:
     """Who looks at this page, if they may do this; else the page says so and ends."""
     asking = person()
+    if asking is None:
+        ask_to_sign_in()
+        st.stop()
     if not asking.may(action, member):
         st.warning(f"As {asking.role}, you may not {action}. Ask the coordinator.")
         st.stop()
     return asking
+
+
+def ask_to_sign_in() -> None:
+    """The way in, for someone who has not signed in or does not belong to the club."""
+    st.title("Sign in")
+    login = login_of(st.user.to_dict()) if st.user.get("is_logged_in") else ""
+    if login and club().people.of_login(login) is None:
+        st.warning("This sign-in is not on the club's list of people. Ask the coordinator to add:")
+        st.text(login)
+        st.button("Sign in as someone else", on_click=st.logout, key="sign-out-stranger")
+        return
+    st.text("Kit lists are seen only by people of the club." if not login else "Your sign-in has run out.")
+    st.button("Sign in", type="primary", on_click=st.login, key="sign-in")
+
+
+def sign_out() -> None:
+    """End every sign-in of whoever looks at this page, on every machine."""
+    leaving = signed_in()
+    if leaving is not None:
+        club().people.sign_out(leaving.person_id)
+    st.logout()
+
+
+class Share(StrEnum):
+    """How much of a member's kits others see."""
+
+    NONE = "none"
+    VERDICTS = "verdicts"
+    FULL = "full"
+
+
+@dataclass(frozen=True)
+class Sight:
+    """What one person sees of everyone's kits.
+
+    Attributes
+    ----------
+    shares : how far kits are shared, by member; under "" the club's usual
+    """
+
+    me: Person
+    shares: Mapping[str, str]
+
+    def of(self, member: str) -> Share:
+        """How much they see of a member's kits."""
+        if self.me.may(Action.SEE_KIT, member):
+            return Share.FULL
+        return Share(self.shares.get(member, self.shares[""]))
+
+    def is_full(self, member: str | None) -> bool:
+        """Whether they see everything about a member, or about what is nobody's."""
+        return not member or self.of(member) is Share.FULL
+
+    def name(self, member: str) -> str:
+        """A member as they may be named: not at all where nothing is shared."""
+        return "a member" if self.of(member) is Share.NONE else member
+
+
+def sight(me: Person) -> Sight:
+    """What someone sees of everyone's kits, as it is shared now."""
+    return Sight(me, club().people.shares())

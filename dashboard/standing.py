@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 import pandas as pd
 
 from data import upload
+from data.people import People
 from data.store import Store
 from rules.engine import Assessment, assess
 from rules.policy import Policy
@@ -109,10 +110,17 @@ class Standing:
 
 
 class Club:
-    """The store of one club and what follows from it. Safe for many sessions at once."""
+    """The store of one club and what follows from it. Safe for many sessions at once.
 
-    def __init__(self, path: Path) -> None:
+    Parameters
+    ----------
+    has_sign_in : whether people sign in; if not, whoever sits at this machine is the coordinator
+    """
+
+    def __init__(self, path: Path, has_sign_in: bool = False) -> None:
         self.store = Store(path)
+        self.people = People(self.store)
+        self.has_sign_in = has_sign_in
         self._beside = path.parent
         self._lock = threading.Lock()
         self._standing: Standing | None = None
@@ -180,10 +188,10 @@ class Club:
 _open: list[Club] = []
 
 
-def open_club(path: Path) -> Club:
+def open_club(path: Path, has_sign_in: bool = False) -> Club:
     """Open the one club of this process."""
     close_club()
-    _open.append(Club(path))
+    _open.append(Club(path, has_sign_in))
     return _open[0]
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
@@ -57,6 +57,9 @@ OWNER = {
     "assignments": "member",
     "loans": "borrower",
 }
+# What the system says where a disk takes no more, or nothing at all.
+FULL = ("No space left", "File too large", "Disk quota exceeded")
+READ_ONLY = "Read-only file system"
 CHANGES = ["change", "member", "kit", "item", "column", "before", "after"]
 
 
@@ -118,6 +121,16 @@ class Store:
         ValueError
             The upload has problems.
         """
+        return self.accept_all([sent], by)[0]
+
+    def accept_all(self, sent: Sequence[upload.Upload], by: str) -> list[int]:
+        """Put several uploads in force, all of them or none, and return their numbers; each as `accept` does.
+
+        Raises
+        ------
+        ValueError
+            One of the uploads has problems.
+        """
         return self._accept(sent, by, "accepted")
 
     def restore(self, upload_id: int, by: str, aliases: upload.Aliases = upload.NO_ALIASES) -> int:
@@ -135,7 +148,7 @@ class Store:
                 f"Upload {upload_id} cannot be restored. {sent.problems[0]} "
                 "Download the file, mend it and send it again."
             )
-        return self._accept(sent, by, f"restored from upload {upload_id}")
+        return self._accept([sent], by, f"restored from upload {upload_id}")[0]
 
     def changes(self, sent: upload.Upload) -> pd.DataFrame:
         """What accepting the upload would add, remove and change, compared with what is in force.
@@ -148,7 +161,7 @@ class Store:
             `item` is the thing, post, event or offer that the row is about.
         """
         stem, table = _readable(sent)
-        with self._read() as cur:
+        with self.reading() as cur:
             cur.register("incoming", table)
             before = _typed(stem, cur.execute(_select(stem, _where_covered(stem))).df())
         after = upload.to_frame(table)
@@ -157,7 +170,7 @@ class Store:
     def uploads(self) -> pd.DataFrame:
         """Uploads, newest first: upload_id, at (UTC), by, file, stem, members, rows, is_current."""
         columns = 'upload_id, "at", "by", file, stem, members, rows, is_current'
-        with self._read() as cur:
+        with self.reading() as cur:
             return cur.execute(f"select {columns} from upload order by upload_id desc").df()
 
     def payload(self, upload_id: int) -> tuple[str, bytes]:
@@ -173,13 +186,13 @@ class Store:
 
     def frames(self) -> dict[str, pd.DataFrame]:
         """All rows in force at one moment, by file stem, typed as `data.upload.read` types them."""
-        with self._read() as cur:
+        with self.reading() as cur:
             return {stem: _typed(stem, cur.execute(_select(stem)).df()) for stem in schema.FILES}
 
     def frames_of(self, member: str) -> dict[str, pd.DataFrame]:
         """The member's own rows, assignments and loans, with all events, posts and offers."""
         found = {}
-        with self._read() as cur:
+        with self.reading() as cur:
             for stem in schema.FILES:
                 mine = f"where {OWNER[stem]} = $member" if stem in OWNER else ""
                 given = {"member": member} if stem in OWNER else {}
@@ -188,17 +201,17 @@ class Store:
 
     def version(self) -> int:
         """A number that grows with every accepted change; 0 when there was none."""
-        with self._read() as cur:
+        with self.reading() as cur:
             return int(_one(cur, "select coalesce(max(change_id), 0) from change"))
 
     def changes_log(self) -> pd.DataFrame:
         """Who did what, newest first: change_id, at (UTC), by, what, upload_id, detail."""
-        with self._read() as cur:
+        with self.reading() as cur:
             return cur.execute("select * from change order by change_id desc").df()
 
     def policy(self) -> str:
         """Text of the policy in force; empty when the club has set none."""
-        with self._read() as cur:
+        with self.reading() as cur:
             found = cur.execute("select text from policy order by policy_id desc limit 1").fetchone()
             return str(found[0]) if found else ""
 
@@ -214,48 +227,38 @@ class Store:
             raise ValueError(
                 "why: empty. Write why the policy changes, for example: net control runs on mains this year."
             )
-        with self._write() as cur:
+        with self.changing() as cur:
             now = datetime.now(UTC)
             cur.execute(
                 "insert into policy select coalesce(max(policy_id), 0) + 1, ?, ?, ?, ? from policy",
                 [now, by, why, text],
             )
-            self._log(cur, now, by, "policy changed", None, why)
+            self.log(cur, now, by, "policy changed", None, why)
 
     def policies(self) -> pd.DataFrame:
         """Every policy that was put in force, newest first: policy_id, at (UTC), by, why, text."""
-        with self._read() as cur:
+        with self.reading() as cur:
             return cur.execute("select * from policy order by policy_id desc").df()
 
-    def backup(self) -> Path:
-        """Copy the open database into the folder `backups` beside it, and return the copy.
+    @property
+    def path(self) -> Path | None:
+        """File of the database; None where everything is in memory."""
+        return self._path
 
-        Raises
-        ------
-        StoreError
-            The store is in memory only.
-        """
-        if self._path is None:
-            raise StoreError("This store is in memory only. Open one with a file to make backups.")
-        folder = _backups(self._path)
-        folder.mkdir(exist_ok=True)
-        copy = folder / f"{self._path.stem}-{datetime.now(UTC):%Y%m%dT%H%M%S%fZ}.duckdb"
-        unfinished = copy.with_suffix(".unfinished")
+    @contextmanager
+    def alone(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        """A cursor outside any transaction while nobody else writes, to copy the whole database."""
         with self._writing:
             cur = self.cursor()
             try:
-                name = _one(cur, "select current_database()")
-                cur.execute(f"attach {_literal(unfinished)} as backup")
-                cur.execute(f'copy from database "{name}" to backup')
-                cur.execute("detach backup")
+                yield cur
             finally:
                 cur.close()
-        return unfinished.rename(copy)
 
     def _migrate(self) -> None:
         """Bring the tables to the newest version, one step at a time."""
         steps = {int(file.name.split("_")[0]): file for file in MIGRATIONS.glob("*.sql")}
-        with self._write() as cur:
+        with self.changing() as cur:
             tables = {row[0] for row in cur.execute("show tables").fetchall()}
             if tables and "schema_version" not in tables:
                 raise StoreError(f"{self._path} holds something else than Kit Muster. Choose another file.")
@@ -269,13 +272,13 @@ class Store:
                 f"knows {max(steps)}). Install the newer Kit Muster, or choose another file."
             )
         for number in sorted(step for step in steps if step > version):
-            with self._write() as cur:
+            with self.changing() as cur:
                 cur.execute(steps[number].read_text("utf-8"))
                 cur.execute("insert into schema_version values (?, ?)", [number, datetime.now(UTC)])
 
     def _kept(self, upload_id: int) -> tuple[str, str, bytes]:
         """File name, stem and bytes of an upload."""
-        with self._read() as cur:
+        with self.reading() as cur:
             found = cur.execute(
                 "select file, stem, payload from upload where upload_id = ?", [upload_id]
             ).fetchone()
@@ -284,45 +287,54 @@ class Store:
         name, stem, payload = found
         return name, stem, payload
 
-    def _accept(self, sent: upload.Upload, by: str, what: str) -> int:
-        stem, table = _readable(sent)
+    def _accept(self, sent: Sequence[upload.Upload], by: str, what: str) -> list[int]:
+        readable = [(one, *_readable(one)) for one in sent]
+        with self.changing() as cur:
+            return [self._put(cur, *one, by, what) for one in readable]
+
+    def _put(
+        self,
+        cur: duckdb.DuckDBPyConnection,
+        sent: upload.Upload,
+        stem: str,
+        table: pa.Table,
+        by: str,
+        what: str,
+    ) -> int:
         digest = hashlib.sha256(sent.payload).hexdigest()
-        with self._write() as cur:
-            cur.register("incoming", table)
-            known = _in_force(cur, stem, digest)
-            if known is not None:
-                return known
-            upload_id = int(_one(cur, "select coalesce(max(upload_id), 0) + 1 from upload"))
-            now = datetime.now(UTC)
-            replaced = _one(cur, f"delete from told_{stem} {_where_covered(stem)}")
-            cur.execute(
-                f"insert into told_{stem} by name select *, ? as upload_id from incoming", [upload_id]
-            )
-            cur.execute(
-                "update upload set is_current = false where stem = $stem and is_current "
-                f"and upload_id not in (select upload_id from told_{stem})",
-                {"stem": stem},
-            )
-            cur.execute(
-                "insert into upload values (?, ?, ?, ?, ?, ?, ?, ?, ?, true)",
-                [
-                    upload_id,
-                    now,
-                    by,
-                    sent.file,
-                    stem,
-                    _members(stem, table),
-                    len(table),
-                    sent.payload,
-                    digest,
-                ],
-            )
-            detail = f"{sent.file}: {len(table)} rows of {stem} took the place of {replaced}"
-            self._log(cur, now, by, what, upload_id, detail)
+        cur.register("incoming", table)
+        known = _in_force(cur, stem, digest)
+        if known is not None:
+            return known
+        upload_id = int(_one(cur, "select coalesce(max(upload_id), 0) + 1 from upload"))
+        now = datetime.now(UTC)
+        replaced = _one(cur, f"delete from told_{stem} {_where_covered(stem)}")
+        cur.execute(f"insert into told_{stem} by name select *, ? as upload_id from incoming", [upload_id])
+        cur.execute(
+            "update upload set is_current = false where stem = $stem and is_current "
+            f"and upload_id not in (select upload_id from told_{stem})",
+            {"stem": stem},
+        )
+        cur.execute(
+            "insert into upload values (?, ?, ?, ?, ?, ?, ?, ?, ?, true)",
+            [
+                upload_id,
+                now,
+                by,
+                sent.file,
+                stem,
+                _members(stem, table),
+                len(table),
+                sent.payload,
+                digest,
+            ],
+        )
+        detail = f"{sent.file}: {len(table)} rows of {stem} took the place of {replaced}"
+        self.log(cur, now, by, what, upload_id, detail)
         return upload_id
 
     @staticmethod
-    def _log(
+    def log(
         cur: duckdb.DuckDBPyConnection, now: datetime, by: str, what: str, upload_id: int | None, detail: str
     ) -> None:
         cur.execute(
@@ -331,17 +343,19 @@ class Store:
         )
 
     @contextmanager
-    def _read(self) -> Iterator[duckdb.DuckDBPyConnection]:
+    def reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
         """A cursor that sees one moment, whatever is accepted meanwhile."""
         cur = self.cursor()
         try:
             cur.begin()
             yield cur
+        except duckdb.Error as error:
+            raise _broken(self._path, error) from error
         finally:
             cur.close()
 
     @contextmanager
-    def _write(self) -> Iterator[duckdb.DuckDBPyConnection]:
+    def changing(self) -> Iterator[duckdb.DuckDBPyConnection]:
         """A cursor whose work happens whole or not at all.
 
         Not only errors undo it: a page that is left in mid-run ends with an exception that is no Exception.
@@ -352,9 +366,11 @@ class Store:
                 cur.begin()
                 yield cur
                 cur.commit()
-            except BaseException:
+            except BaseException as error:
                 with suppress(duckdb.Error):
                     cur.rollback()
+                if isinstance(error, duckdb.Error):
+                    raise _broken(self._path, error) from error
                 raise
             finally:
                 cur.close()
@@ -379,18 +395,34 @@ def _cannot_open(path: Path, error: Exception) -> StoreError:
             f"{path} is in use by another program{process}. "
             "Close the other Kit Muster, or choose another file."
         )
-    if path.is_file() and not isinstance(error, OSError):
+    if not isinstance(error, OSError) and READ_ONLY not in said and path.is_file():
         return StoreError(
             f"{path} cannot be read as a Kit Muster database: {said} Move it away and put the newest "
-            f"file of {_backups(path)} in its place; without a backup, start with a new file and send the "
+            f"file of {backups(path)} in its place; without a backup, start with a new file and send the "
             "lists again."
         )
     return StoreError(f"{path} cannot be opened: {said} Choose a file in a folder where you may write.")
 
 
+def _broken(path: Path | None, error: duckdb.Error) -> Exception:
+    """What to say where the disk or the file fails while the store is open; any other error stays as it is."""
+    said = str(error)
+    untouched = "Nothing of this was stored; what is in force is untouched."
+    if any(sign in said for sign in FULL):
+        return StoreError(f"The disk is full. {untouched} Make room where {path} stands, and send it again.")
+    if READ_ONLY in said:
+        return StoreError(f"The disk can only be read. {untouched} Let {path} be written to, and send it again.")
+    if isinstance(error, duckdb.IOException | duckdb.FatalException | duckdb.InternalException):
+        return StoreError(
+            f"{path} can no longer be read or written. {untouched} Stop Kit Muster and start it again; if it does "
+            "not start, move the file away and bring back the newest backup with the command kitmuster restore."
+        )
+    return error
+
+
 def _harden(con: duckdb.DuckDBPyConnection, path: Path | None) -> None:
     """Shut the database off from files, network and extensions. The last two lock the rest."""
-    allowed = "[]" if path is None else f"[{_literal(_backups(path))}]"
+    allowed = "[]" if path is None else f"[{literal(backups(path))}]"
     settings = {
         "TimeZone": "'UTC'",
         "allowed_directories": allowed,
@@ -514,9 +546,11 @@ def _one(cur: duckdb.DuckDBPyConnection, sql: str) -> Any:
     return row[0]
 
 
-def _backups(path: Path) -> Path:
+def backups(path: Path) -> Path:
+    """Where the copies of a database stand."""
     return path.absolute().parent / "backups"
 
 
-def _literal(path: Path) -> str:
+def literal(path: Path) -> str:
+    """A path as SQL writes it."""
     return "'" + str(path).replace("'", "''") + "'"

@@ -3,7 +3,7 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import charts, parts, posts
+from dashboard import access, charts, parts, posts
 from dashboard.palette import CHANCES, ENOUGH, VERDICTS
 from dashboard.standing import Standing
 from rules.engine import Finding
@@ -413,6 +413,7 @@ def people_away(event: str) -> None:
 
 
 def show() -> None:
+    access.require(access.Action.SEE_EVENTS)
     now = parts.standing()
     st.title("Who can hold which post?")
     events = now.of("event")

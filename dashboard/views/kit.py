@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from dashboard import charts, kits, parts
+from dashboard import access, charts, kits, parts
 from dashboard.palette import ENOUGH, LINKS, VERDICTS
 from dashboard.standing import Standing
 from rules.engine import FAMILIES, Finding
@@ -145,6 +145,7 @@ def show() -> None:
         st.text("Choose whose kit to look at, or send a new list.")
         st.page_link("views/send.py", label=":green[send a kit list]")
         return
+    access.require(access.Action.SEE_KIT, member)
     findings = now.assessment.findings("s.member = ?", [member])
     own = sorted(kit for kit in now.of("kit").query("member == @member")["kit"])
     readiness(now, member)

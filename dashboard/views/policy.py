@@ -3,7 +3,7 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import parts
+from dashboard import access, parts
 from dashboard.palette import VERDICTS
 from dashboard.standing import Standing, club
 from rules.engine import RuleError
@@ -67,8 +67,9 @@ def preview(text: str) -> bool:
 
 
 def save(text: str) -> None:
+    me = access.require(access.Action.SET_POLICY)
     try:
-        club().set_policy(text, parts.BY, st.session_state["policy-why"])
+        club().set_policy(text, me.name, st.session_state["policy-why"])
     except ValueError as error:
         st.session_state["policy-refused"] = str(error)
     else:
@@ -94,12 +95,16 @@ def edit() -> None:
 
 
 def show() -> None:
+    me = access.require(access.Action.SEE_RULES)
     st.title("What has the club decided?")
     st.markdown(
         "Thresholds, weights and duty profiles are defaults that a club may change. Each rule and its parameters stand in "
         "the rule book; what is written here replaces them."
     )
-    edit()
+    if me.may(access.Action.SET_POLICY):
+        edit()
+    else:
+        st.code(club().store.policy(), language="toml")
     st.header("who changed it, and why?")
     history = club().store.policies()
     if history.empty:

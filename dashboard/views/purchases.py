@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from dashboard import buying, charts, parts
+from dashboard import access, buying, charts, parts
 from rules.plans.purchases import buy_list_csv
 
 STEP_USD, USUAL_USD = 100, 1_500
@@ -12,6 +12,7 @@ MONEY = st.column_config.NumberColumn(format="%.0f USD")
 @st.fragment
 def what_to_buy() -> None:
     """A budget, the plan for it, and what more or less money would bring."""
+    access.require(access.Action.SEE_PURCHASES)
     now = parts.standing()
     st.header("what closes most for the money?")
     budget = st.slider(
@@ -109,6 +110,7 @@ def wearing_out() -> None:
 
 
 def show() -> None:
+    access.require(access.Action.SEE_PURCHASES)
     now = parts.standing()
     st.title("What should the club buy?")
     if now.of("kit").empty:

@@ -3,7 +3,7 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import parts
+from dashboard import access, parts
 from dashboard.palette import ANSWERS
 from dashboard.standing import Standing
 from rules.engine import FAMILIES, SEVERITIES, Rule
@@ -58,6 +58,7 @@ def show_rule(now: Standing, rule: Rule) -> None:
 
 
 def show() -> None:
+    access.require(access.Action.SEE_RULES)
     now = parts.standing()
     st.title("What is looked at, and why?")
     rules = {rule.name: rule for rule in now.assessment.rules}

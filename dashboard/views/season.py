@@ -3,7 +3,7 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import charts, parts
+from dashboard import access, charts, parts
 from dashboard.palette import ANSWERS
 from dashboard.standing import Standing
 from rules.engine import FAMILIES, Finding
@@ -159,6 +159,7 @@ def ranked() -> None:
 
 
 def show() -> None:
+    access.require(access.Action.SEE_SEASON)
     now = parts.standing()
     st.title("Is the club ready for the season?")
     kits, members = now.of("kit"), now.of("member")

@@ -6,14 +6,19 @@ import pandas as pd
 import streamlit as st
 
 import data
-from dashboard import charts, parts
+from dashboard import access, charts, parts
 from dashboard.palette import VERDICTS
 from dashboard.standing import club
 from data import reference, schema, upload
-from data.store import StoreError
+from data.store import OWNER, StoreError
 from rules.score import next_steps
 
 TEMPLATES = Path(data.__file__).parent / "templates"
+OWN_FILES = ("inventory", "kits", "rehearsals")  # that members may send of themselves
+ACTIONS = {
+    "assignments": access.Action.ASSIGN,
+    "loans": access.Action.LEND,
+}  # that others than the coordinator send
 SHOWN_MEMBERS = 5
 FIRST = 3
 WHAT = {
@@ -77,11 +82,19 @@ def show_changes(sent: upload.Upload, key: str) -> None:
     st.dataframe(changes, hide_index=True, key=f"changes-{key}", alt=f"What {sent.file} would change")
 
 
+def may_send(sent: upload.Upload) -> access.Person:
+    """Who looks at this page, if they may send what is in a file: their own rows, or all of the club's."""
+    whose = sorted(set(sent.frame[OWNER[sent.stem]])) if sent.stem in OWN_FILES else []
+    if len(whose) == 1:
+        return access.require(access.Action.SEND_KIT, whose[0])
+    return access.require(ACTIONS.get(sent.stem, access.Action.SEND_CLUB))
+
+
 def accept(good: list[upload.Upload]) -> None:
     """Put good files in force, remembering how things stood before."""
     before = parts.standing().scores
     for sent in good:
-        club().accept(sent, parts.BY)
+        club().accept(sent, may_send(sent).name)
     members = {member for sent in good for member in sent.frame.get("member", [])}
     st.session_state["accepted"] = {
         "files": [sent.file for sent in good],
@@ -170,8 +183,9 @@ def send() -> None:
 
 def restore(upload_id: int) -> None:
     """Bring an earlier upload back, or say why it cannot be."""
+    me = access.require(access.Action.RESTORE)
     try:
-        club().restore(upload_id, parts.BY)
+        club().restore(upload_id, me.name)
         st.session_state["restored"] = f"Upload {upload_id} is in force again."
     except StoreError as error:
         st.session_state["restored"] = str(error)
