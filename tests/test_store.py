@@ -174,6 +174,17 @@ def test_the_same_bytes_again_change_nothing(club: Store) -> None:
     assert (len(club.uploads()), len(club.changes_log()), club.version()) == (1, 1, 1)
 
 
+def test_of_several_files_none_lands_where_one_fails(club: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    both = [sent("inventory", BAG), sent("rehearsals", FILES["rehearsals"])]
+    with monkeypatch.context() as broken:
+        broken.setattr(store, "_members", lambda stem, table: {"inventory": "Q1AAA"}[stem])
+        with pytest.raises(KeyError):
+            club.accept_all(both, "coordinator")
+    assert club.version() == 0 and club.frames()["inventory"].empty
+    assert club.accept_all(both, "coordinator") == [1, 2]
+    assert len(club.frames()["inventory"]) == 3 and len(club.frames()["rehearsals"]) == 1
+
+
 def test_the_same_bytes_count_again_once_part_of_them_was_replaced(club: Store) -> None:
     both = club.accept(sent("inventory", TWO_KITS), "coordinator")
     club.accept(sent("inventory", b"member,kit,item,kind\nQ1AAA,car,lead,dc_lead\n"), "Q1AAA")
@@ -491,7 +502,9 @@ def test_a_database_of_version_1_is_brought_up_with_its_rows(
     club = Store(path)
     cur = club.cursor()
     assert cur.execute("select upload_id, size from upload").fetchall() == [(1, 5)]
-    assert cur.execute("select version from schema_version order by all").fetchall() == [(1,), (2,)]
+    steps = sorted(int(file.name.split("_")[0]) for file in store.MIGRATIONS.glob("*.sql"))
+    versions = cur.execute("select version from schema_version order by all").fetchall()
+    assert [version for (version,) in versions] == steps
     cur.close()
     club.close()
 
