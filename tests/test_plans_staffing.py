@@ -250,6 +250,29 @@ def test_one_shift_is_the_assignment_problem(seed: int) -> None:
     assert seated.best.values[5] == carried[post, member].sum()
 
 
+def test_a_published_assignment_problem() -> None:
+    """Four workers, four tasks: the least total cost is 265, worker by worker at 70, 55, 95 and 45.
+
+    Source: page on the linear sum assignment solver of the guide of an open-source optimisation suite (costs), and the
+    test of that page's example in a binding to the suite (optimum and assignment).
+    """
+    cost = np.array([[90, 76, 75, 70], [35, 85, 55, 65], [125, 95, 90, 105], [45, 110, 95, 115]])
+    pieces = [Piece(post, 0, 300, 1) for post in range(4)]
+    nothing = np.zeros((4, 4), np.int64)
+    roster = Roster(
+        pieces, [False] * 4, np.arange(4), 4, nothing, nothing, np.zeros((4, 4)), cost.T, [False] * 4, np.zeros(4, bool)
+    )  # fmt: skip
+    seated = staffing.best(roster, 10.0)
+    assert seated.best.is_proven and seated.best.values[5] == 265
+    assert {c["member"]: c["post"] for c in seated.chosen} == {0: 3, 1: 2, 2: 1, 3: 0}
+    assert [cost[c["member"], c["post"]] for c in sorted(seated.chosen, key=lambda c: c["member"])] == [
+        70,
+        55,
+        95,
+        45,
+    ]
+
+
 def test_shifts_share_their_boundaries_and_no_stump_is_left() -> None:
     pieces = staffing.shifts([0, 60], [36 * 60, 15 * 60], [2, 1], {}, Terms())
     first = [(p.start, p.end) for p in pieces if p.post == 0]

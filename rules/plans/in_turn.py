@@ -134,6 +134,8 @@ def _minimise(
     is_complete = False
     while not is_complete and float(cost @ x) - bound > WHOLE and time.perf_counter() < deadline:
         x = _whole(cost, rows, low, high, is_whole, x, used & alive, deadline)
+        if float(cost @ x) - bound <= WHOLE:  # proven by the bound: no further column is needed
+            break
         wanted = alive & (reduced <= float(cost @ x) - value + WHOLE)
         is_complete = not (wanted & ~used).any()
         used = used | wanted
