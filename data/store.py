@@ -411,7 +411,9 @@ def _broken(path: Path | None, error: duckdb.Error) -> Exception:
     if any(sign in said for sign in FULL):
         return StoreError(f"The disk is full. {untouched} Make room where {path} stands, and send it again.")
     if READ_ONLY in said:
-        return StoreError(f"The disk can only be read. {untouched} Let {path} be written to, and send it again.")
+        return StoreError(
+            f"The disk can only be read. {untouched} Let {path} be written to, and send it again."
+        )
     if isinstance(error, duckdb.IOException | duckdb.FatalException | duckdb.InternalException):
         return StoreError(
             f"{path} can no longer be read or written. {untouched} Stop Kit Muster and start it again; if it does "

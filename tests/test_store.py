@@ -581,25 +581,10 @@ def test_a_store_in_memory_works_the_same_and_is_shut_off_too() -> None:
     assert len(club.frames()["inventory"]) == 3
     with pytest.raises(duckdb.PermissionException):
         club.cursor().execute("select * from glob('/*')")
-    with pytest.raises(StoreError, match="in memory"):
-        club.backup()
     club.close()
 
 
-# Backups
-
-
-def test_a_backup_of_the_open_store_opens_with_everything(club: Store, tmp_path: Path) -> None:
-    club.accept(sent("inventory", BAG), "Q1AAA")
-    copy = club.backup()
-    club.accept(sent("inventory", BAG_LATER), "Q1AAA")
-    assert copy.parent == tmp_path / "backups"
-    assert [file.suffix for file in copy.parent.iterdir()] == [".duckdb"]
-    taken = Store(copy)
-    assert len(taken.frames()["inventory"]) == 3
-    taken.accept(sent("inventory", BAG_LATER), "Q1AAA")
-    assert taken.version() == club.version() == 2
-    taken.close()
+# Where it stands
 
 
 def test_default_path_is_in_the_users_data_folder() -> None:

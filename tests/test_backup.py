@@ -1,0 +1,219 @@
+"""Copies of the database: whole, read back, let go of in order, put in force again, written out for others."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from contextlib import closing
+from pathlib import Path
+
+import duckdb
+import pandas as pd
+import pytest
+
+from data import backup, demo, upload
+from data.store import Store, StoreError
+from rules.engine import assess
+
+BAG = b"member,kit,item,kind\nQ1AAA,bag,big battery,battery\nQ1AAA,bag,=1+1,dc_lead\n"
+LATER = b"member,kit,item,kind\nQ1AAA,bag,small battery,battery\n"
+
+
+def send(store: Store, payload: bytes, by: str = "Q1AAA") -> int:
+    read = upload.read("inventory.csv", payload)
+    assert read.problems == []
+    return store.accept(read, by)
+
+
+def held(store: Store) -> dict[str, backup.Digest]:
+    with store.reading() as cur:
+        return backup.digests(cur, cur.execute("select current_database()").fetchone()[0])
+
+
+def rows(store: Store) -> dict[str, pd.DataFrame]:
+    """Every table, row for row."""
+    with store.reading() as cur:
+        names = [name for (name,) in cur.execute("show tables").fetchall()]
+        return {name: cur.execute(f'from "{name}" order by all').df() for name in names}
+
+
+@pytest.fixture
+def club(tmp_path: Path):
+    with closing(Store(tmp_path / "club.duckdb")) as opened:
+        send(opened, BAG)
+        opened.set_policy("[weight]\nadvice = 2\n", "Q1AAA", "to have one")
+        yield opened
+
+
+def test_a_copy_of_the_open_store_holds_everything_and_is_for_the_owner_only(club, tmp_path):
+    copy = backup.make(club)
+    before = rows(club)
+    send(club, LATER)
+    assert copy.parent == tmp_path / "backups"
+    assert os.listdir(copy.parent) == [copy.name]
+    assert (copy.stat().st_mode & 0o777, copy.parent.stat().st_mode & 0o777) == (0o600, 0o700)
+    with closing(Store(copy)) as taken:
+        for name, frame in rows(taken).items():
+            pd.testing.assert_frame_equal(frame, before[name])
+
+
+def test_only_the_newest_copies_stay_and_a_clock_that_jumps_changes_nothing(club, tmp_path, monkeypatch):
+    class Clock:
+        days = iter(range(20, 10, -1))
+
+        @classmethod
+        def now(cls, zone):
+            return pd.Timestamp(f"2027-01-{next(cls.days)}", tz=zone)
+
+    monkeypatch.setattr(backup, "datetime", Clock)
+    made = [backup.make(club, keep=2) for _ in range(4)]
+    assert backup.listed(tmp_path / "club.duckdb") == made[-2:]
+    assert sorted(os.listdir(tmp_path / "backups")) == sorted(file.name for file in made[-2:])
+
+
+def test_the_copies_of_another_database_in_the_same_folder_are_left_alone(club, tmp_path):
+    with closing(Store(tmp_path / "club-b.duckdb")) as other:
+        theirs = backup.make(other)
+    made = [backup.make(club, keep=1) for _ in range(2)]
+    assert theirs.exists() and made[1].exists() and not made[0].exists()
+
+
+def test_a_copy_that_differs_does_not_count(club, tmp_path, monkeypatch):
+    digests = backup.digests
+
+    def differ(cur, database):
+        found = digests(cur, database)
+        return found | {"change": (0, 0)} if database == "copied" else found
+
+    monkeypatch.setattr(backup, "digests", differ)
+    with pytest.raises(StoreError, match=r"read back and differs"):
+        backup.make(club)
+    assert os.listdir(tmp_path / "backups") == []
+
+
+def test_a_store_in_memory_has_no_copies():
+    with closing(Store(None)) as club, pytest.raises(StoreError, match="in memory"):
+        backup.make(club)
+
+
+def test_an_empty_machine_is_brought_back_to_the_last_table_and_score(tmp_path):
+    demo.write(tmp_path / "files")
+    with closing(Store(tmp_path / "old" / "club.duckdb")) as club:
+        for file in sorted((tmp_path / "files").glob("*.csv")):
+            club.accept(upload.read(file.name, file.read_bytes()), "demo")
+        club.set_policy("[weight]\nadvice = 2\n", "demo", "to have one")
+        copy, before, scores = backup.make(club), rows(club), assess(club.frames()).scores()
+    with closing(Store(tmp_path / "new" / "other.duckdb")) as empty:
+        assert backup.restore(empty, copy, "coordinator") is None
+        after = rows(empty)
+        assert set(after) == set(before)
+        for name, frame in after.items():
+            pd.testing.assert_frame_equal(frame, before[name])
+        pd.testing.assert_frame_equal(assess(empty.frames()).scores(), scores)
+    with closing(Store(tmp_path / "new" / "other.duckdb")) as again:
+        assert held(again)["change"] == (len(before["change"]), held(again)["change"][1])
+
+
+def test_restoring_keeps_what_was_in_force_and_says_who_did_it(club):
+    copy, early = backup.make(club), rows(club)
+    send(club, LATER)
+    late, version = rows(club), club.version()
+    kept = backup.restore(club, copy, "coordinator")
+    assert club.version() == version + 1
+    newest = club.changes_log().iloc[0]
+    assert (newest["by"], newest["what"], newest["detail"]) == ("coordinator", "backup restored", copy.name)
+    for name, frame in rows(club).items():
+        if name != "change":
+            pd.testing.assert_frame_equal(frame, early[name])
+    backup.restore(club, kept, "coordinator")
+    for name, frame in rows(club).items():
+        if name != "change":
+            pd.testing.assert_frame_equal(frame, late[name])
+    assert club.version() == version + 2
+    send(club, BAG)
+
+
+def test_a_reader_sees_all_of_before_or_all_of_after(club):
+    copy = backup.make(club)
+    send(club, LATER)
+    with club.reading() as cur:
+        assert cur.execute("select count(*) from told_inventory").fetchone() == (1,)
+        backup.restore(club, copy, "coordinator")
+        assert cur.execute("select count(*) from told_inventory").fetchone() == (1,)
+        assert cur.execute("select max(upload_id) from upload").fetchone() == (2,)
+    assert len(club.frames()["inventory"]) == 2
+
+
+@pytest.mark.parametrize(
+    "kind", ["missing", "empty", "text", "another program's", "newer", "damaged", "folder"]
+)
+def test_what_is_no_copy_is_refused_and_changes_nothing(club, tmp_path, kind):
+    file = tmp_path / "given.duckdb"
+    if kind == "empty":
+        file.touch()
+    elif kind == "text":
+        file.write_bytes(b"member,kit\n" * 2000)
+    elif kind == "folder":
+        file.mkdir()
+    elif kind == "another program's":
+        with duckdb.connect(str(file)) as con:
+            con.execute("create table recipe (name varchar)")
+    elif kind != "missing":
+        shutil.copy(backup.make(club), file)
+        if kind == "newer":
+            with duckdb.connect(str(file)) as con:
+                con.execute("insert into schema_version values (999, now())")
+        else:
+            whole = file.read_bytes()
+            file.write_bytes(whole[:4096] + bytes(8192) + whole[12288:])
+    before = held(club)
+    with pytest.raises(StoreError, match=r"given\.duckdb.* (Choose|Write)"):
+        backup.restore(club, file, "coordinator")
+    assert held(club) == before
+    assert [name for name in os.listdir(tmp_path / "backups") if "restoring" in name] == []
+
+
+def test_a_copy_whose_tables_are_of_another_form_is_refused_whole(club, tmp_path):
+    file = tmp_path / "given.duckdb"
+    shutil.copy(backup.make(club), file)
+    with duckdb.connect(str(file)) as con:
+        con.execute("alter table told_loans add column surprise varchar")
+    before = held(club)
+    with pytest.raises(StoreError, match="was not restored"):
+        backup.restore(club, file, "coordinator")
+    assert held(club) == before
+    send(club, LATER)
+
+
+def test_everything_is_written_out_as_csv_that_no_spreadsheet_works_out(club, tmp_path):
+    out = tmp_path / "out"
+    backup.export(backup.make(club), out)
+    names = {file.relative_to(out).as_posix() for file in out.rglob("*") if file.is_file()}
+    assert names == {f"{name}.csv" for name in rows(club)} | {"schema.sql", "uploads/000001"}
+    text = (out / "told_inventory.csv").read_text("utf-8")
+    assert ",'=1+1," in text
+    assert ",=1+1," not in text
+    assert (out / "uploads" / "000001").read_bytes() == BAG
+    assert pd.read_csv(out / "upload.csv")["payload"].tolist() == ["uploads/000001"]
+    with duckdb.connect() as con:
+        con.execute((out / "schema.sql").read_text("utf-8"))
+        assert {name for (name,) in con.execute("show tables").fetchall()} == set(rows(club))
+
+
+def test_parquet_and_its_schema_make_the_same_database_again(club, tmp_path):
+    out = tmp_path / "out"
+    backup.export(backup.make(club), out, "parquet")
+    with duckdb.connect() as con:
+        con.execute("set TimeZone = 'UTC'")
+        con.execute((out / "schema.sql").read_text("utf-8"))
+        for name in rows(club):
+            con.execute(f"insert into \"{name}\" by name from '{out / name}.parquet'")
+        assert backup.digests(con, "memory") == held(club)
+
+
+def test_nothing_is_written_over(club, tmp_path):
+    copy = backup.make(club)
+    with pytest.raises(StoreError, match="not an empty folder"):
+        backup.export(copy, tmp_path)
+    with pytest.raises(ValueError, match="csv, parquet"):
+        backup.export(copy, tmp_path / "out", "xlsx")
