@@ -11,6 +11,8 @@ page = st.navigation(
         st.Page("views/season.py", title="is the club ready?", url_path="season", default=True),
         st.Page("views/kit.py", title="what should I fix first?", url_path="kit"),
         st.Page("views/send.py", title="send a kit list", url_path="send"),
+        st.Page("views/inspect.py", title="inspection day", url_path="inspect"),
+        st.Page("views/lend.py", title="what is lent out?", url_path="lend"),
         st.Page("views/events.py", title="who can hold which post?", url_path="events"),
         st.Page("views/purchases.py", title="what should the club buy?", url_path="purchases"),
         st.Page("views/rulebook.py", title="what is looked at, and why?", url_path="rules"),

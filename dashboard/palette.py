@@ -77,3 +77,19 @@ LINKS = {
         Mark("no stand-in", "▲", "triangle-up", "#b97a00", "orange"),
     )
 }
+LOANS = {
+    mark.word: mark
+    for mark in (
+        Mark("out", "●", "circle", "#3787c4", "blue"),
+        Mark("due soon", "▲", "triangle-up", "#b97a00", "orange"),
+        Mark("late", "■", "square", "#d24a38", "red"),
+    )
+}
+FOUND = {
+    mark.word: mark
+    for mark in (
+        Mark("there", "●", "circle", "#3787c4", "blue"),
+        Mark("missing", "■", "square", "#d24a38", "red"),
+        Mark("faulty", "▲", "triangle-up", "#b97a00", "orange"),
+    )
+}

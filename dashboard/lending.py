@@ -1,0 +1,97 @@
+"""Club gear that is lent: what is out and until when, what can be lent, and the rows that say so."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pandas as pd
+
+from dashboard.edits import EditError, Saved, save, with_row
+from dashboard.standing import Standing
+
+LATE, SOON, OUT = "late", "due soon", "out"
+SOON_DAYS = 14
+USUAL_DAYS = 28  # club loan policies: 2 to 4 weeks
+
+
+def out(now: Standing) -> pd.DataFrame:
+    """Loans that are not back, first due first: loan_id, item, borrower, out, due, days (left), state, condition_out."""
+    loans = now.assessment.table("loan")
+    loans = loans[loans["back"].isna()].sort_values(["due", "item"], ignore_index=True)
+    days = (loans["due"] - pd.Timestamp(now.day)).dt.days
+    loans["days"] = days
+    loans["state"] = [LATE if left < 0 else SOON if left <= SOON_DAYS else OUT for left in days]
+    return loans[["loan_id", "item", "borrower", "out", "due", "days", "state", "condition_out"]]
+
+
+def headline(loans: pd.DataFrame) -> str:
+    """What is out, in one sentence."""
+    if loans.empty:
+        return "Nothing is lent out."
+    late = int((loans["state"] == LATE).sum())
+    are = "1 thing is" if len(loans) == 1 else f"{len(loans)} things are"
+    return f"{are} lent out, {late or 'none'} of them late."
+
+
+def can_be_lent(now: Standing) -> list[str]:
+    """Things of the club that work and are not out, each once."""
+    item = now.assessment.table("item")
+    away = set(out(now)["item"].str.casefold())
+    pool = item[item["owner"].eq("club").fillna(False) & item["is_usable"] & item["condition"].eq("ok")]
+    return sorted({name for name in pool["item"] if name.casefold() not in away})
+
+
+def lend(item: str, borrower: str, today: date, due: date, condition: str, notes: str, by: str) -> Saved:
+    """Write a loan into the loan book.
+
+    Raises
+    ------
+    EditError
+        The thing is out already, or it would be due before it leaves.
+    """
+
+    def book(loans: pd.DataFrame) -> pd.DataFrame:
+        is_out = loans["back"].isna() & loans["item"].str.casefold().eq(item.casefold())
+        if is_out.any():
+            raise EditError(f"{item} is out already, with {loans.loc[is_out, 'borrower'].iloc[0]}.")
+        if due < today:
+            raise EditError(f"due: {due} is before today. Write the day on which it comes back.")
+        return with_row(
+            "loans",
+            loans,
+            item=item,
+            borrower=borrower,
+            out=pd.Timestamp(today),
+            due=pd.Timestamp(due),
+            condition_out=condition,
+            notes=notes.strip() or None,
+        )
+
+    return save({"loans": book}, "lent", by)
+
+
+def bring_back(
+    item: str, borrower: str, left: date, today: date, condition: str, notes: str, by: str
+) -> Saved:
+    """Write into the loan book that a thing is back, and how it came back.
+
+    Raises
+    ------
+    EditError
+        There is no such loan any more.
+    """
+
+    def book(loans: pd.DataFrame) -> pd.DataFrame:
+        is_it = (loans["item"] == item) & (loans["borrower"] == borrower) & loans["back"].isna()
+        found = loans.index[is_it & (loans["out"] == pd.Timestamp(left))]
+        if found.empty:
+            raise EditError(f"{item} is not lent to {borrower} any more.")
+        loans = loans.copy()
+        loans.loc[found[0], "back"] = pd.Timestamp(today)
+        loans.loc[found[0], "condition_in"] = condition
+        if notes.strip():
+            before = loans.loc[found[0], "notes"]
+            loans.loc[found[0], "notes"] = notes.strip() if pd.isna(before) else f"{before}; {notes.strip()}"
+        return loans
+
+    return save({"loans": book}, "back", by)

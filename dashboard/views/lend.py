@@ -1,0 +1,147 @@
+"""Loans: what club gear is out, what is late, lending a thing and taking it back."""
+
+from datetime import timedelta
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import access, edits, lending, parts
+from dashboard.access import Action
+from dashboard.palette import LOANS
+from dashboard.sheets import loan as slip
+from dashboard.standing import Standing
+
+CONDITIONS = {"ok": "works", "faulty": "faulty", "unknown": "not tried"}
+CARE = ("charging", "exposure")
+
+
+def done(said: str) -> None:
+    """Remember what was done for the next run, and run."""
+    st.session_state["lend_done"] = said
+    st.rerun()
+
+
+def what_is_out(now: Standing, loans: pd.DataFrame) -> None:
+    st.header("what is out?")
+    if loans.empty:
+        return
+    shown = loans.assign(
+        state=[LOANS[state].label for state in loans["state"]],
+        left=[f"{-left} days late" if left < 0 else f"in {left} days" for left in loans["days"]],
+    )
+    st.dataframe(
+        shown[["state", "item", "borrower", "due", "left", "out", "condition_out"]],
+        hide_index=True,
+        key="loans-out",
+        alt="Loans that are not back",
+        height="content",
+        column_config={
+            "left": "when",
+            "due": st.column_config.DateColumn("due on"),
+            "out": st.column_config.DateColumn("out since"),
+            "condition_out": "went out",
+        },
+    )
+    st.download_button(
+        "Download what is out as CSV",
+        lambda: parts.csv(loans.drop(columns="loan_id")),
+        "lent-out.csv",
+        "text/csv",
+        key="loans-csv",
+        on_click="ignore",
+    )
+
+
+def take_back(now: Standing, loans: pd.DataFrame, by: str) -> None:
+    st.header("bring something back, or print its slip")
+    if loans.empty:
+        st.text("Nothing is out.")
+        return
+    names = {row.loan_id: f"{row.item}, {row.borrower}" for row in loans.itertuples()}
+    chosen = st.selectbox(
+        "loan", list(names), index=None, format_func=names.get, key="loan", placeholder="choose a loan"
+    )
+    if chosen is None:
+        return
+    row = loans[loans["loan_id"] == chosen].iloc[0]
+    parts.cautions(CARE)
+    st.download_button(
+        "Download the loan slip as PDF",
+        lambda: slip.slip(now.assessment, int(chosen)),
+        f"{edits.file_name('loan', row['item'], row['borrower'])}.pdf",
+        "application/pdf",
+        key="slip",
+        on_click="ignore",
+    )
+    with st.form("back", border=True):
+        condition = st.segmented_control(
+            "how did it come back?",
+            list(CONDITIONS),
+            format_func=CONDITIONS.get,
+            key="condition_in",
+            required=True,
+            default="ok",
+        )
+        notes = st.text_input("notes", key="back_notes", max_chars=200)
+        if st.form_submit_button("It is back", type="primary"):
+            try:
+                lending.bring_back(
+                    row["item"], row["borrower"], row["out"].date(), now.day, condition, notes, by
+                )
+            except edits.EditError as error:
+                st.error(parts.plain(error))
+            else:
+                done(f"{row['item']} is back from {row['borrower']}, {CONDITIONS[condition]}.")
+
+
+def lend(now: Standing, by: str) -> None:
+    st.header("lend something of the club's")
+    things = lending.can_be_lent(now)
+    if not things:
+        st.text("Nothing of the club's can be lent: write owner club beside its things in inventory.csv.")
+        return
+    parts.cautions(CARE)
+    with st.form("lend", border=True):
+        item = st.selectbox("thing", things, index=None, key="lend_item", placeholder="choose a thing")
+        members = sorted(now.of("member")["subject"])
+        borrower = st.selectbox(
+            "borrower", members, index=None, key="lend_to", placeholder="choose who takes it"
+        )
+        due = st.date_input(
+            "due back", now.day + timedelta(days=lending.USUAL_DAYS), key="lend_due", min_value=now.day
+        )
+        condition = st.segmented_control(
+            "how does it go out?",
+            list(CONDITIONS),
+            format_func=CONDITIONS.get,
+            key="condition_out",
+            required=True,
+            default="ok",
+        )
+        notes = st.text_input("notes", key="lend_notes", max_chars=200)
+        if st.form_submit_button("Lend it", type="primary"):
+            if not item or not borrower:
+                st.error("Choose the thing and who takes it.")
+                return
+            try:
+                lending.lend(item, borrower, now.day, due, condition, notes, by)
+            except edits.EditError as error:
+                st.error(parts.plain(error))
+            else:
+                done(f"{item} is lent to {borrower} until {due:%d %b %Y}. Its slip can be printed below.")
+
+
+def show() -> None:
+    me = access.require(Action.LEND)
+    now = parts.standing()
+    st.title("What is lent out?")
+    if said := st.session_state.pop("lend_done", ""):
+        st.success(parts.plain(said))
+    loans = lending.out(now)
+    st.markdown(f"**{lending.headline(loans)}**")
+    what_is_out(now, loans)
+    take_back(now, loans, me.name)
+    lend(now, me.name)
+
+
+show()

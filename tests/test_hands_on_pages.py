@@ -1,0 +1,184 @@
+"""The pages where kit is in people's hands: inspection day and the loan book."""
+
+from datetime import date, timedelta
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from dashboard import access, inspections, lending, standing
+from dashboard.access import Person, Role
+from data import upload
+
+APP = str(Path(standing.__file__).parent / "app.py")
+TODAY = date.today()
+INVENTORY = """\
+member,kit,item,kind,module,condition,charged,owner,notes
+Q1ABC,go bag,the *radio*,handheld,radio,ok,,member,
+Q1ABC,go bag,pack,handheld_pack,radio,faulty,2020-01-01,member,keep me
+Q1ABC,go bag,lead,dc_lead,power,ok,,member,
+Q1ABC,other bag,torch,headlamp,,ok,,member,
+Q2XYZ,tote,club radio,handheld,,ok,,club,
+Q2XYZ,tote,club pack,handheld_pack,,ok,,club,
+"""
+LOANS = f"item,borrower,out,due,condition_out\nclub pack,Q1ABC,2026-01-01,{TODAY - timedelta(days=3)},ok\n"
+
+
+@pytest.fixture
+def club(tmp_path):
+    """A small club with one late loan; what a test changes is its own."""
+    before = list(standing._open)
+    standing._open.clear()
+    opened = standing.open_club(tmp_path / "club.duckdb")
+    for stem, text in (("inventory", INVENTORY), ("loans", LOANS)):
+        sent = upload.read(f"{stem}.csv", text.encode(), stem)
+        assert sent.problems == []
+        opened.accept(sent, "test")
+    yield opened
+    standing.close_club()
+    standing._open.extend(before)
+
+
+def page(view: str, **query: str) -> AppTest:
+    app = AppTest.from_file(APP, default_timeout=60).run()
+    app.switch_page(f"views/{view}.py")
+    for name, value in query.items():
+        app.query_params[name] = value
+    return again(app.run())
+
+
+def again(app: AppTest) -> AppTest:
+    assert not app.exception, app.exception[0].stack_trace
+    return app
+
+
+def words(app: AppTest) -> str:
+    kinds = (app.markdown, app.text, app.info, app.success, app.error, app.warning)
+    return "\n".join(element.value for kind in kinds for element in kind)
+
+
+def rows(club, member="Q1ABC", kit="go bag") -> pd.DataFrame:
+    return inspections.own_rows(club.store.frames()["inventory"], member, kit).set_index("item")
+
+
+def seen(club, kit="go bag") -> str:
+    return inspections.fingerprint(club.store.frames()["inventory"], "Q1ABC", kit)
+
+
+def tick(app: AppTest, club, place: int, state: str, *done: str) -> AppTest:
+    word = seen(club)
+    app.session_state[f"state-{word}-{place}"] = state
+    app.session_state[f"done-{word}-{place}"] = list(done)
+    return app
+
+
+def test_a_whole_look_is_saved_and_dates_the_inspection(club):
+    app = page("inspect", member="Q1ABC", kit="go bag")
+    tick(app, club, 0, "missing")
+    tick(app, club, 1, "there", "charged today", "tested today")
+    tick(app, club, 2, "there", "polarity checked")
+    again(app.run())
+    again(app.button(key="save").click().run())
+    now = rows(club)
+    assert list(now["condition"]) == ["removed", "ok", "ok"]
+    today = pd.Timestamp(TODAY)
+    assert now.loc["pack", ["charged", "tested"]].tolist() == [today, today]
+    assert now.loc["lead", "polarity_checked"] == today
+    assert now.loc["pack", "notes"] == "keep me"
+    assert pd.isna(now.loc["lead", "charged"])
+    kits = club.store.frames()["kits"]
+    assert kits[["member", "kit", "inspected"]].values.tolist() == [["Q1ABC", "go bag", today]]
+    said = words(app)
+    assert "2 there and 1 missing" in said
+    assert "The kit was" in said
+    uploads = club.store.uploads()
+    assert set(uploads["by"]) == {"test", access.HERE.name}
+    assert list(uploads["file"].head(2)) == ["inspection-kits.csv", "inspection-inventory.csv"]
+    assert len(rows(club, kit="other bag")) == 1
+
+
+def test_a_part_of_a_look_dates_nothing(club):
+    app = page("inspect", member="Q1ABC", kit="go bag")
+    again(tick(app, club, 2, "faulty", "polarity checked").run())
+    again(app.button(key="save").click().run())
+    assert rows(club).loc["lead", "condition"] == "faulty", words(app)
+    assert pd.isna(rows(club).loc["lead", "polarity_checked"]), "what is faulty was not seen to work"
+    assert club.store.frames()["kits"].empty
+    assert "Not everything was looked at" in words(app)
+
+
+def test_all_the_others_are_there(club):
+    app = page("inspect", member="Q1ABC", kit="go bag")
+    again(tick(app, club, 0, "missing").run())
+    app.selectbox(key=f"module-{seen(club)}").select("radio").run()
+    again(app.button(key="all-there").click().run())
+    again(app.button(key="save").click().run())
+    assert list(rows(club)["condition"]) == ["removed", "ok", "ok"]
+
+
+def test_ticks_for_a_list_that_changed_meanwhile_are_refused(club):
+    before = seen(club)
+    sent = upload.read("inventory.csv", INVENTORY.replace("the *radio*", "second").encode(), "inventory")
+    club.accept(sent, "someone else")
+    with pytest.raises(inspections.EditError, match="changed by someone else"):
+        inspections.inspect(
+            "Q1ABC", "go bag", before, {0: inspections.Look("missing")}, TODAY, "me", is_own=False
+        )
+    assert list(rows(club)["condition"]) == ["ok", "faulty", "ok"]
+
+
+def test_members_look_at_their_own_kits_only_and_that_is_no_inspection(club, monkeypatch):
+    monkeypatch.setattr(access, "person", lambda: Person("Q1ABC", Role.MEMBER, "Q1ABC"))
+    app = page("inspect")
+    assert list(app.selectbox(key="member").options) == ["Q1ABC"]
+    app = page("inspect", member="Q1ABC", kit="other bag")
+    word = seen(club, "other bag")
+    app.session_state[f"state-{word}-0"] = "there"
+    again(app.run())
+    again(app.button(key="save").click().run())
+    kits = club.store.frames()["kits"].set_index("kit")
+    assert kits.loc["other bag", "packed"] == pd.Timestamp(TODAY)
+    assert pd.isna(kits.loc["other bag", "inspected"])
+
+
+def test_who_has_no_kit_and_no_task_is_told_so(club, monkeypatch):
+    monkeypatch.setattr(access, "person", lambda: Person("looker", Role.VIEWER))
+    for view in ("inspect", "lend"):
+        app = page(view)
+        assert "you may not" in words(app)
+        assert not app.button
+
+
+def test_the_kit_that_was_never_inspected_is_due_first(club):
+    kits = b"member,kit,inspected\nQ1ABC,go bag,2020-01-01\nQ2XYZ,tote,2026-01-01\n"
+    club.accept(upload.read("kits.csv", kits, "kits"), "test")
+    order = inspections.due(club.standing())
+    assert list(order["kit"]) == ["other bag", "go bag", "tote"]
+
+
+def test_a_late_loan_is_named_and_comes_back(club):
+    app = page("lend")
+    assert "1 thing is lent out, 1 of them late." in words(app)
+    (loan,) = lending.out(club.standing())["loan_id"]
+    app.selectbox(key="loan").select(int(loan)).run()
+    app.text_input(key="back_notes").input("one clip is loose")
+    again(app.button[0].click().run())
+    (row,) = club.store.frames()["loans"].to_dict("records")
+    assert row["back"] == pd.Timestamp(TODAY)
+    assert (row["condition_in"], row["notes"]) == ("ok", "one clip is loose")
+    assert "Nothing is lent out." in words(app)
+
+
+def test_a_thing_of_the_club_is_lent_once(club):
+    app = page("lend")
+    assert list(app.selectbox(key="lend_item").options) == ["club radio"], "what is out cannot be lent"
+    app.selectbox(key="lend_item").select("club radio")
+    app.selectbox(key="lend_to").select("Q1ABC")
+    again(next(b for b in app.button if b.label == "Lend it").click().run())
+    loans = club.store.frames()["loans"]
+    assert list(loans["item"]) == ["club pack", "club radio"]
+    assert loans.loc[1, "due"] == pd.Timestamp(TODAY + timedelta(days=lending.USUAL_DAYS))
+    with pytest.raises(lending.EditError, match="out already, with Q1ABC"):
+        lending.lend("Club Radio", "Q2XYZ", TODAY, TODAY, "ok", "", "me")
+    assert len(club.store.frames()["loans"]) == 2
