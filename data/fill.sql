@@ -10,7 +10,7 @@ select
     t.licence_class, cast(t.licence_expires as date), t.roles, cast(t.carry_limit_kg as double), cast(t.solo_ok as boolean),
     cast(t.night_ok as boolean), cast(t.heat_limit_c as double), cast(t.cold_limit_c as double),
     cast(t.walk_limit_km as double), cast(t.last_on_air as date), cast(t.on_air_12m as integer),
-    cast(t.events_12m as integer), cast(t.first_aid_expires as date), t.training, cast(t.line as integer)
+    cast(t.events_12m as integer), cast(t.first_aid_expires as date), cast(t.id_expires as date), t.training, cast(t.line as integer)
 from named as n
 left join told_members as t on t.member = n.member
 where n.member is not null;
@@ -24,7 +24,7 @@ with held as (
 select
     row_number() over (order by n.member, n.kit), m.member_id, n.member, n.kit, t.purpose, cast(t.hours as double),
     cast(t.packed as date), cast(t.list_printed as date), cast(t.last_used as date), cast(t.restocked as date),
-    cast(t.inspected as date), cast(t.line as integer), coalesce(h.lines, [])
+    cast(t.inspected as date), cast(t.stored_min_c as double), cast(t.stored_max_c as double), cast(t.line as integer), coalesce(h.lines, [])
 from named as n
 join member as m on m.member = n.member
 left join held as h on h.member = n.member and h.kit = n.kit
@@ -32,7 +32,7 @@ left join told_kits as t on t.member = n.member and t.kit = n.kit;
 
 insert into item (
     item_id, kit_id, member_id, line, item, kind, role, quantity, module, is_spare, condition, is_usable, wire_mm2,
-    is_labelled, owner, life_years, charge_days, price_low_usd, price_high_usd, /*filled columns*/
+    is_labelled, pack_family, owner, life_years, charge_days, price_low_usd, price_high_usd, /*filled columns*/
 )
 select
     t.row_no, kit.kit_id, kit.member_id, cast(t.line as integer), t.item, t.kind, k.role,
@@ -40,7 +40,7 @@ select
     coalesce(t.condition, 'ok'), coalesce(t.condition, 'ok') in ('ok', 'unknown'),
     -- ASTM B258: area in mm2 of a wire gauge
     coalesce(cast(t.wire_mm2 as double), 0.012668 * pow(92, (36 - cast(coalesce(t.wire_awg, k.wire_awg) as double)) / 19.5)),
-    cast(t.labelled as boolean), t.owner, k.life_years, k.charge_days, k.price_low_usd, k.price_high_usd,
+    cast(t.labelled as boolean), t.pack_family, t.owner, k.life_years, k.charge_days, k.price_low_usd, k.price_high_usd,
     /*filled values*/
 from told_inventory as t
 join kit on kit.member = t.member and kit.kit = t.kit
@@ -58,7 +58,8 @@ select
     row_number() over (order by cast(starts as timestamp), event), event, cast(starts as timestamp), cast(ends as timestamp),
     cast(lat as double), cast(lon as double), cast(utc_offset_h as double), cast(temp_min_c as double),
     cast(temp_max_c as double), cast(minutes_to_care as double), cast(public as boolean),
-    cast(storms_possible as boolean), shelter, cast(briefed as date), cast(line as integer)
+    cast(storms_possible as boolean), shelter, cast(briefed as date),
+    channel, channel_alternate, channel_simplex, cast(id_asked as boolean), training_asked, cast(line as integer)
 from told_events;
 
 insert into post
@@ -72,7 +73,7 @@ select
     coalesce(cast(p.is_on_foot as boolean), false), coalesce(t.access, 'drive'), cast(t.carry_limit_kg as double),
     cast(t.walk_km as double), cast(t.mains as boolean), t.rf_grade, cast(t.mast_m as double),
     cast(t.power_line_m as double), cast(t.public_m as double), cast(t.cell_cover as boolean),
-    cast(t.beside_traffic as boolean), cast(t.line as integer)
+    cast(t.beside_traffic as boolean), cast(t.rotation_h as double), cast(t.line as integer)
 from told_posts as t
 join event as e on e.event = t.event
 left join post_type as p on p.post_type = t.post_type
@@ -81,7 +82,8 @@ left join duty as d on d.duty = coalesce(t.duty, p.duty);
 insert into assignment
 select
     row_number() over (order by cast(t.line as integer)), p.event_id, p.post_id, m.member_id, k.kit_id,
-    coalesce(cast(t."from" as timestamp), p.opens), coalesce(cast(t."to" as timestamp), p.closes), cast(t.line as integer)
+    coalesce(cast(t."from" as timestamp), p.opens), coalesce(cast(t."to" as timestamp), p.closes), cast(t.travel_h as double),
+    cast(t.line as integer)
 from told_assignments as t
 join post as p on p.event = t.event and p.post = t.post
 join member as m on m.member = t.member

@@ -282,6 +282,11 @@ class Inventory(Attributes, InventoryHead):
     polarity_checked: DateTime = date(
         "Polarity checked", "Day on which the polarity of the DC plug was checked."
     )
+    pack_family: str = text(
+        "Pack family", "Word of the club's own for handhelds and packs that fit each other, for example red."
+    )
+    serviced: DateTime = date("Serviced", "Day of the last service of a generator or other plant.")
+    counted: DateTime = date("Counted", "Day on which the club last saw its own thing and counted it.")
     labelled: pd.BooleanDtype = yes_no("Labelled", "Carries a label with its owner.")
     fuse_at_m: float = number("Fuse distance", "Distance of the fuse from the battery.", "m", 0, 100)
     owner: str = word("Owner", "Whose it is.", ("member", "club", "loan"))
@@ -336,6 +341,7 @@ class Members(Told):
     on_air_12m: pd.Int64Dtype = whole("On the air", "Nets and check-ins in the last 12 months.", 0, 5000)
     events_12m: pd.Int64Dtype = whole("Events", "Events worked in the last 12 months.", 0, 366)
     first_aid_expires: DateTime = date("First aid expires", "Last day of the first-aid certificate.")
+    id_expires: DateTime = date("Identity card expires", "Last day of the served agency's identity card.")
     training: str = words("Training", "Courses passed, for example is100 is200.", ())
     available: pd.BooleanDtype = yes_no("Available", "Can be asked this season.", default=True)
     notes: str = text("Notes", "Anything else.")
@@ -359,12 +365,15 @@ class Kits(Told):
     last_used: DateTime = date("Last used", "Day of the last use.")
     restocked: DateTime = date("Restocked", "Day on which it was last restocked.")
     inspected: DateTime = date("Inspected", "Day of the last inspection by another member.")
+    stored_min_c: float = number("Coldest in store", "Coldest it gets where the kit is kept.", "°C", -60, 60)
+    stored_max_c: float = number("Hottest in store", "Hottest it gets where the kit is kept.", "°C", -60, 90)
     notes: str = text("Notes", "Anything else.")
 
     class Config:
         """One row for each kit."""
 
         unique = ["member", "kit"]  # noqa: RUF012
+        metadata = {"orders": (Order("stored_min_c", "stored_max_c"),)}  # noqa: RUF012
 
 
 class Rehearsals(Told):
@@ -409,6 +418,11 @@ class Events(Told):
     storms_possible: pd.BooleanDtype = yes_no("Storms", "Thunderstorms are possible in that season.")
     shelter: str = text("Shelter", "Where posts go in a storm.")
     briefed: DateTime = date("Briefed", "Day of the briefing.")
+    channel: str = text("Channel", "Name of the channel on which the net runs.")
+    channel_alternate: str = text("Alternate channel", "Channel to go to when the first one fails.")
+    channel_simplex: str = text("Simplex channel", "Channel that needs no repeater.")
+    id_asked: pd.BooleanDtype = yes_no("Identity card", "The organiser asks for the agency's identity card.")
+    training_asked: str = words("Training asked", "Courses that the organiser asks for, for example is100.", ())
     notes: str = text("Notes", "Anything else.")
 
     class Config:
@@ -445,6 +459,7 @@ class Posts(Told):
     public_m: float = number("Public", "Distance of the antenna from people.", "m", 0, 100_000)
     cell_cover: pd.BooleanDtype = yes_no("Cell cover", "A cell phone works there.")
     beside_traffic: pd.BooleanDtype = yes_no("Beside traffic", "The post stands beside moving traffic.")
+    rotation_h: float = number("Change of seats", "Hours after which people there change seats.", "h", 0.25, 24)
     notes: str = text("Notes", "Anything else.")
 
     class Config:
@@ -463,6 +478,7 @@ class Assignments(Told):
     kit: str = text("Kit", "Kit the member brings, as in the inventory; empty for a helper without one.")
     from_: DateTime = moment("From", "Local time; when the post opens when empty.", alias="from")
     to: DateTime = moment("To", "Local time; when the post closes when empty.")
+    travel_h: float = number("Travel", "Hours on the way from home to the post, one way.", "h", 0, 24)
 
     class Config:
         """A shift ends after it begins."""

@@ -7,13 +7,15 @@ create table member (
     member_id         integer, member varchar, is_listed boolean default true, is_available boolean default true,
     licence_class     varchar, licence_expires date, roles varchar, carry_limit_kg double, solo_ok boolean,
     night_ok          boolean, heat_limit_c double, cold_limit_c double, walk_limit_km double, last_on_air date,
-    on_air_12m        integer, events_12m integer, first_aid_expires date, training varchar, line integer
+    on_air_12m        integer, events_12m integer, first_aid_expires date, id_expires date, training varchar,
+    line integer
 );
 
 -- one row per kit: a member's bag or box set
 create table kit (
     kit_id  integer, member_id integer, member varchar, kit varchar, purpose varchar, hours double, packed date,
-    list_printed date, last_used date, restocked date, inspected date, line integer, lines integer[]
+    list_printed date, last_used date, restocked date, inspected date, stored_min_c double,
+    stored_max_c double, line integer, lines integer[]
 );
 
 -- one row per line of an inventory; a value that was not told stands as the kind's typical value, marked assumed
@@ -26,7 +28,8 @@ create table item (
     rf_watts double, solar_watts double, capacity_ah double, chemistry varchar, wire_awg double, wire_mm2 double,
     length_m double, coax varchar, gain_dbi double, weight_kg double, cost_usd double,
     charged date, tested date, acquired date, expires date, tested_ah double, swr double, swr_tested date,
-    polarity_checked date, is_labelled boolean, fuse_at_m double, owner varchar, life_years double,
+    polarity_checked date, pack_family varchar, serviced date, counted date, is_labelled boolean, fuse_at_m double,
+    owner varchar, life_years double,
     charge_days double, price_low_usd double, price_high_usd double,
     bands_is_assumed boolean default false, modes_is_assumed boolean default false,
     dc_plug_is_assumed boolean default false, dc_plug_far_is_assumed boolean default false,
@@ -51,7 +54,8 @@ create table rehearsal (
 create table event (
     event_id integer, event varchar, starts timestamp, ends timestamp, lat double, lon double, utc_offset_h double,
     temp_min_c double, temp_max_c double, minutes_to_care double, is_public boolean, is_storm_possible boolean,
-    shelter varchar, briefed date, line integer
+    shelter varchar, briefed date, channel varchar, channel_alternate varchar, channel_simplex varchar,
+    is_id_asked boolean, training_asked varchar, line integer
 );
 
 -- one row per post of an event; what the coordinator left open stands as the post type's usual value
@@ -61,13 +65,13 @@ create table post (
     duty varchar, tx_share double, rx_share double, idle_share double, is_critical boolean default false,
     needs_two_ways boolean default false, role_needed varchar, is_on_foot boolean default false, access varchar default 'drive',
     carry_limit_kg double, walk_km double, has_mains boolean, rf_grade varchar, mast_m double, power_line_m double,
-    public_m double, has_cell_cover boolean, is_beside_traffic boolean, line integer
+    public_m double, has_cell_cover boolean, is_beside_traffic boolean, rotation_h double, line integer
 );
 
 -- one row per person sent to a post; kit_id is NULL where a helper brings no kit
 create table assignment (
     assignment_id integer, event_id integer, post_id integer, member_id integer, kit_id integer,
-    starts timestamp, ends timestamp, line integer
+    starts timestamp, ends timestamp, travel_h double, line integer
 );
 
 -- one row per line of the club's price book

@@ -37,11 +37,11 @@ def test_inventory_starts_with_what_is_required():
     columns = list(schema.columns("inventory").values())
     assert [column.name for column in columns if column.required] == ["member", "kit", "item", "kind"]
     assert [column.name for column in columns[:4]] == ["member", "kit", "item", "kind"]
-    assert len(columns) == 43
+    assert len(columns) == 46
 
 
 def test_a_name_that_python_keeps_for_itself_is_a_column_all_the_same():
-    assert list(schema.columns("assignments")) == ["event", "post", "member", "kit", "from", "to"]
+    assert list(schema.columns("assignments")) == ["event", "post", "member", "kit", "from", "to", "travel_h"]
 
 
 def test_keys_and_orders_name_columns_that_exist():

@@ -524,12 +524,14 @@ def test_rows_of_version_1_can_be_read_today(tmp_path: Path) -> None:
     club.close()
 
 
-def test_a_step_that_fails_leaves_the_version_before_it(tmp_path: Path, steps: Path) -> None:
-    path = tmp_path / "club.duckdb"
+def test_a_step_that_fails_leaves_the_version_before_it(tmp_path: Path, monkeypatch) -> None:
+    path, steps = tmp_path / "club.duckdb", tmp_path / "all"
+    shutil.copytree(store.MIGRATIONS, steps)
+    monkeypatch.setattr(store, "MIGRATIONS", steps)
     first = Store(path)
     first.accept(sent("inventory", BAG), "Q1AAA")
     first.close()
-    broken = steps / "002_broken.sql"
+    broken = steps / "999_broken.sql"
     broken.write_text("drop table told_loans;\nselect * from nowhere;")
     with pytest.raises(duckdb.CatalogException):
         Store(path)

@@ -59,7 +59,7 @@ COPY = """
     from trial_post join from_assignment as a using (post_id);
 
     insert into assignment select trial * $assignment + $assignment - 1, trial * $event + p.event_id, trial * $post + post_id,
-        trial * $member + k.member_id, trial * $kit + kit_id, p.opens, p.closes, null
+        trial * $member + k.member_id, trial * $kit + kit_id, p.opens, p.closes, null, null
     from sent join from_post as p using (post_id) join from_kit as k using (kit_id)
 """
 
@@ -246,7 +246,7 @@ def whole(assessment: Assessment, changes: Changes) -> Assessment:
         con.execute("insert into item by name select * exclude (trial) from added")
     con.execute(
         "insert into assignment select (select coalesce(max(assignment_id), 0) from from_assignment) + row_number() over (), "
-        "p.event_id, post_id, k.member_id, kit_id, p.opens, p.closes, null "
+        "p.event_id, post_id, k.member_id, kit_id, p.opens, p.closes, null, null "
         "from sent join from_post as p using (post_id) join from_kit as k using (kit_id)"
     )
     for name in ("offer", "loan"):
