@@ -66,14 +66,14 @@ def _common(
 
 @app.command()
 def check(
-    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="CSV files of any known kind.")],
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="CSV files or spreadsheets of any known kind.")],
     as_json: AsJson = False,
 ) -> None:
-    """Check CSV files before they are sent.
+    """Check CSV files and spreadsheets (.xlsx, .ods) before they are sent.
 
     Exit code: 0 all good, 1 problems, 2 a file cannot be read (not there, not text, or of no known kind).
     """
-    from data import upload
+    from data import spreadsheet
 
     problems: list[Problem] = []
     is_readable = True
@@ -84,13 +84,13 @@ def check(
             is_readable = False
             problems.append(_unreadable(path, error))
             continue
-        read = upload.read(path.name, content)
-        problems += read.problems
-        is_readable = is_readable and read.stem != ""
-        for notice in read.notices:
-            say.error(f"{path.name}: {notice}")
-        if not as_json and not read.problems and read.frame is not None:
-            say.line(f"{path.name}: {len(read.frame)} rows, all good", "green")
+        for read in spreadsheet.read_files(path.name, content):
+            problems += read.problems
+            is_readable = is_readable and read.stem != ""
+            for notice in read.notices:
+                say.error(f"{read.file}: {notice}")
+            if not as_json and not read.problems and read.frame is not None:
+                say.line(f"{read.file}: {len(read.frame)} rows, all good", "green")
     if problems or as_json:
         folders.tell(problems, as_json)
     raise typer.Exit(

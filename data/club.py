@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 import pyarrow as pa
 
-from data import reference, schema, upload
+from data import reference, schema, spreadsheet, upload
 
 HERE = Path(__file__).parent
 REFERENCE_TABLES = {
@@ -44,7 +44,7 @@ def read_folder(
     progress: Callable[[str], None] | None = None,
     aliases: upload.Aliases = upload.NO_ALIASES,
 ) -> Told:
-    """Read every CSV file of a folder; several files of one kind are joined.
+    """Read every CSV file and spreadsheet of a folder; several files of one kind are joined.
 
     Raises
     ------
@@ -52,21 +52,23 @@ def read_folder(
         The folder is not there, or holds no CSV file.
     """
     paths = (
-        sorted(path for path in folder.iterdir() if path.suffix.lower() == ".csv") if folder.is_dir() else []
+        sorted(path for path in folder.iterdir() if path.suffix.lower() in spreadsheet.ENDINGS)
+        if folder.is_dir()
+        else []
     )
     if not paths:
         raise FileNotFoundError(
-            f"{folder}: no CSV file here. Write the name of a folder that holds inventory.csv."
+            f"{folder}: no CSV file or spreadsheet here. Write the name of a folder that holds inventory.csv."
         )
     told, parts = Told(), dict[str, list[pd.DataFrame]]()
     for path in paths:
         if progress:
             progress(path.name)
-        read = upload.read(path.name, path.read_bytes(), limits=upload.FOLDER, aliases=aliases)
-        told.problems += read.problems
-        told.notices += [f"{path.name}: {notice}" for notice in read.notices]
-        if read.frame is not None and read.stem is not None:
-            parts.setdefault(read.stem, []).append(read.frame)
+        for read in spreadsheet.read_files(path.name, path.read_bytes(), upload.FOLDER, aliases):
+            told.problems += read.problems
+            told.notices += [f"{read.file}: {notice}" for notice in read.notices]
+            if read.frame is not None:
+                parts.setdefault(read.stem, []).append(read.frame)
     told.frames = {
         stem: frames[0] if len(frames) == 1 else pd.concat(frames, ignore_index=True)
         for stem, frames in parts.items()

@@ -156,11 +156,8 @@ def read(
     file = _shown_name(name)
     stem = kind_of_file or ""
 
-    def refuse(problem: str, fix: str, line: int = 0, encoding: str = "") -> Upload:
-        wrong = [Problem(file, line, "", "", problem, fix)]
-        return Upload(
-            file, stem, encoding, "", pa.table({}), _no_lines(), (), None, wrong, [], payload=payload
-        )
+    def refuse(problem: str, fix: str, encoding: str = "") -> Upload:
+        return refused(name, payload, problem, fix, stem, encoding)
 
     if len(payload) > limits.size:
         return refuse(
@@ -175,7 +172,7 @@ def read(
         return refuse("the file is not text that can be read", "Save the sheet as CSV (UTF-8) and send that.")
     body, encoding = decoded
     if b"\0" in body:
-        return refuse("the file holds NUL bytes", "Save the sheet as CSV (UTF-8) and send that.", 0, encoding)
+        return refuse("the file holds NUL bytes", "Save the sheet as CSV (UTF-8) and send that.", encoding)
     if not re.search(rb"\S", body):
         return refuse("the file is empty", "Write the headings in the first line, a row in each line below.")
 
@@ -189,11 +186,19 @@ def read(
     return replace(_understand(file, stem, encoding, delimiter, raw, notices, aliases), payload=payload)
 
 
+def refused(name: str, payload: bytes, problem: str, fix: str, stem: str = "", encoding: str = "") -> Upload:
+    """A file that cannot be read at all, with the one reason."""
+    file = _shown_name(name)
+    wrong = [Problem(file, 0, "", "", problem, fix)]
+    nothing = np.empty(0, dtype=np.int64)
+    return Upload(file, stem, encoding, "", pa.table({}), nothing, (), None, wrong, [], payload=payload)
+
+
 # ---- bytes to text
 
 _SIGNATURES = (
     (b"PK\x03\x04", "a spreadsheet or zip archive"),
-    (b"\xd0\xcf\x11\xe0", "an old spreadsheet"),
+    (b"\xd0\xcf\x11\xe0", "an old or locked spreadsheet"),
     (b"\x89PNG", "a picture"),
     (b"\xff\xd8\xff", "a picture"),
     (b"GIF8", "a picture"),
@@ -252,10 +257,6 @@ class _Raw:
     columns: list[pa.DictionaryArray]
     lines: Lines
     broken: list[tuple[int, list[str], str, str]]
-
-
-def _no_lines() -> Lines:
-    return np.empty(0, dtype=np.int64)
 
 
 def _heading(body: bytes) -> tuple[str, list[str], int]:
@@ -414,7 +415,7 @@ def _torn(error: str) -> tuple[str, str]:
 # ---- headings
 
 
-def _plain(heading: str) -> tuple[str, str]:
+def plain_heading(heading: str) -> tuple[str, str]:
     """Heading as a column name, and the unit that stood in brackets behind it."""
     text, unit = heading.strip(), ""
     if text.endswith((")", "]")):
@@ -426,7 +427,7 @@ def _plain(heading: str) -> tuple[str, str]:
 def _name_of(heading: str, stem: str) -> tuple[str, str]:
     """Column that a heading stands for (also a converted one), or "" and why not."""
     columns = schema.columns(stem)
-    text, unit = _plain(heading)
+    text, unit = plain_heading(heading)
     known = [*columns, *(name for name, (to, _, _) in schema.CONVERTED.items() if to in columns)]
     joined = f"{text}_{unit.casefold()}" if unit else text
     if joined in known:
@@ -661,7 +662,7 @@ def _without_empty_rows(raw: _Raw) -> _Raw:
     columns = [raw.columns[position] for position in keep]
     rows = np.arange(len(raw.lines))
     for name, column in zip(heading, columns, strict=True):
-        if _plain(name)[0] in ADDED:
+        if plain_heading(name)[0] in ADDED:
             continue
         codes, texts = _codes_and_texts(column)
         is_empty = pc.equal(texts, "").to_numpy(zero_copy_only=False)
@@ -690,7 +691,7 @@ def _check_headings(stem: str, raw: _Raw, findings: _Findings, notices: list[str
     unknown: dict[str, str] = {}
     for order, heading in enumerate(raw.heading):
         name, problem = _name_of(heading, stem)
-        plain = _plain(heading)[0]
+        plain = plain_heading(heading)[0]
         if problem:
             findings.add(
                 raw.heading_line, order, "heading", heading, problem, "Convert the column and its heading."
@@ -918,7 +919,7 @@ def annotated_copy(upload: Upload) -> bytes:
     placed = [
         (name, column)
         for name, column in zip(upload.rows.column_names, kept, strict=True)
-        if _plain(name)[0] not in ADDED
+        if plain_heading(name)[0] not in ADDED
     ]
     heading = [name for name, _ in placed]
     lines = upload.lines.tolist()

@@ -1,0 +1,293 @@
+"""Spreadsheets (.xlsx, .ods) → the CSV files that their sheets would have been, read as any upload.
+
+A workbook is a zip archive of XML, and a small one can unfold to fill a machine. It is therefore unpacked here
+within bounds, each part is looked through before anything is built from it, and only the plain XML parts are
+handed on to the reader: macros, pictures, links to other files and embedded objects never get that far.
+Formulas count as the values that were stored with them.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import zipfile
+import zlib
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date, datetime
+from xml.parsers import expat
+
+import python_calamine as calamine
+
+from data import schema, upload
+from data.upload import Limits, Upload
+
+ENDINGS = (".csv", ".xlsx", ".ods")  # of the files of a club
+UNPACKED = 40 << 20
+RATIO = 200  # sheets of real clubs pack 5 to 30 times smaller
+RATIO_FROM = 1 << 20
+PARTS = 1_000
+SHEETS = 40
+CELLS = 2_000_000
+DROPPED = ("externallinks", "embeddings", "media", "object", "pictures", "customxml", "scripts", "basic")
+SAVE_AS_CSV = "Save the sheet as CSV (UTF-8) and send that."
+MOMENTS = {
+    name
+    for stem in schema.FILES
+    for name, column in schema.columns(stem).items()
+    if column.form == schema.MOMENT
+}
+
+
+class WorkbookError(Exception):
+    """A workbook cannot be taken: `problem` says what it is, `fix` what to do."""
+
+    def __init__(self, problem: str, fix: str = SAVE_AS_CSV) -> None:
+        super().__init__(problem)
+        self.problem, self.fix = problem, fix
+
+
+def read_files(
+    name: str, payload: bytes, limits: Limits = upload.UPLOAD, aliases: upload.Aliases = upload.NO_ALIASES
+) -> list[Upload]:
+    """Everything that one file holds: a CSV file itself, or each sheet of a workbook that has known headings.
+
+    A sheet's upload is called `<file>, sheet <sheet>`; its lines are the rows of the sheet, and its payload is
+    the sheet as CSV. A workbook that cannot be taken gives one upload with the reason as its problem.
+    """
+    if not payload.startswith(b"PK"):
+        return [upload.read(name, payload, limits=limits, aliases=aliases)]
+    try:
+        if len(payload) > limits.size:
+            raise WorkbookError(
+                f"the file has {len(payload):,} bytes; {limits.size:,} are allowed",
+                "Send the sheets in several files.",
+            )
+        sheets = _sheets(_plain_parts(payload, limits), limits)
+        return _known(name, sheets, limits, aliases)
+    except WorkbookError as error:
+        return [upload.refused(name, payload, error.problem, error.fix)]
+
+
+def _known(
+    name: str, sheets: Sequence[tuple[str, bytes]], limits: Limits, aliases: upload.Aliases
+) -> list[Upload]:
+    found, passed = [], []
+    for sheet, payload in sheets:
+        sheet = sheet.replace("/", " ").replace("\\", " ")  # a name, and no path
+        stem = sheet.strip().casefold().removesuffix(".csv")
+        kind = stem if stem in schema.FILES else None
+        read = upload.read(f"{name}, sheet {sheet}", payload, kind, limits, aliases)
+        if read.stem:
+            found.append(read)
+        else:
+            passed.append(sheet)
+    if not found:
+        names = ", ".join(schema.FILES)
+        raise WorkbookError(
+            "no sheet has headings that are known",
+            f"Write the headings of a blank list in the first row of a sheet, or name the sheet: {names}.",
+        )
+    if passed:
+        notice = f"Sheets without known headings were passed over: {', '.join(passed)}."
+        found[0] = replace(found[0], notices=[*found[0].notices, notice])
+    return found
+
+
+# ---- the archive
+
+
+def _plain_parts(payload: bytes, limits: Limits) -> bytes:
+    """The workbook packed anew with nothing in it but XML parts that were looked through.
+
+    Raises
+    ------
+    WorkbookError
+        It is damaged, locked, no workbook, or unfolds to more than a sheet of a club could hold.
+    """
+    out = io.BytesIO()
+    try:
+        with zipfile.ZipFile(io.BytesIO(payload)) as archive, zipfile.ZipFile(out, "w") as plain:
+            parts = archive.infolist()
+            _check_directory(parts)
+            for part in parts:
+                if not _is_wanted(part.filename):
+                    continue
+                content = archive.read(part)
+                _look_through(content, limits)
+                plain.writestr(part.filename, content)
+    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, ValueError, RuntimeError) as error:
+        raise WorkbookError("the file is damaged or no spreadsheet") from error
+    return out.getvalue()
+
+
+def _check_directory(parts: Sequence[zipfile.ZipInfo]) -> None:
+    if len(parts) > PARTS:
+        raise WorkbookError(f"the spreadsheet has {len(parts):,} parts; {PARTS:,} are allowed")
+    if any(part.flag_bits & 1 for part in parts):
+        raise WorkbookError("the file is locked with a password", "Save it without a password.")
+    total = sum(part.file_size for part in parts)
+    if total > UNPACKED:
+        raise WorkbookError(f"the spreadsheet unfolds to {total:,} bytes; {UNPACKED:,} are allowed")
+    for part in parts:
+        if part.file_size > RATIO_FROM and part.file_size > RATIO * max(part.compress_size, 1):
+            raise WorkbookError("the spreadsheet unfolds to far more than it seems to hold")
+
+
+def _is_wanted(part: str) -> bool:
+    folders = part.casefold().split("/")[:-1]
+    is_dropped = any(folder.startswith(DROPPED) for folder in folders)
+    return part == "mimetype" or (part.casefold().endswith((".xml", ".rels")) and not is_dropped)
+
+
+def _look_through(content: bytes, limits: Limits) -> None:
+    """See that a part declares no entities, is not locked, and holds no cell far out that would be padded to."""
+    if content[:1] != b"<" and not content.lstrip(b"\xef\xbb\xbf\xff\xfe \r\n\t").startswith(b"<"):
+        return
+    extent = _Extent(limits)
+    parser = expat.ParserCreate()
+    parser.StartDoctypeDeclHandler = extent.doctype
+    parser.StartElementHandler = extent.start
+    parser.EndElementHandler = extent.end
+    try:
+        parser.Parse(content, True)
+    except expat.ExpatError as error:
+        raise WorkbookError("the file is damaged or no spreadsheet") from error
+
+
+class _Extent:
+    """How far the filled cells of one part reach, in either form of workbook."""
+
+    def __init__(self, limits: Limits) -> None:
+        self._limits = limits
+        self._row = self._column = 0  # of the last row begun and the last cell in it
+        self._repeated = 1  # times the row stands there
+        self._filled = 0  # last filled cell of the row
+        self._widest = 0
+        self._cell: tuple[int, int] | None = None  # where an .ods cell begins, and how many alike
+
+    @staticmethod
+    def doctype(*_: object) -> None:
+        raise WorkbookError("the spreadsheet declares entities of its own, which is never needed")
+
+    def start(self, name: str, told: dict[str, str]) -> None:
+        of = name.rpartition(":")[2]
+        told = {key.rpartition(":")[2]: value for key, value in told.items()}
+        if of == "encryption-data":
+            raise WorkbookError("the file is locked with a password", "Save it without a password.")
+        if of == "row":
+            self._row, self._column = _number(told.get("r"), self._row + 1), 0
+        elif of == "c" and self._row:
+            row, column = _place(told.get("r", ""))
+            self._row, self._column = row or self._row, column or self._column + 1
+        elif of in ("v", "is") and self._column:
+            self._see(self._row, self._column)
+        elif of in ("table", "sheetData"):
+            self._row = self._column = self._widest = 0
+        elif of == "table-row":
+            self._row += 1
+            self._repeated = _number(told.get("number-rows-repeated"), 1)
+            self._column = self._filled = 0
+        elif of in ("table-cell", "covered-table-cell"):
+            alike = _number(told.get("number-columns-repeated"), 1)
+            self._cell = (self._column + 1, alike)
+            self._column += alike
+            if "value-type" in told or "formula" in told:
+                self._filled = self._column
+        elif of == "p" and self._cell:
+            self._filled = self._column
+
+    def end(self, name: str) -> None:
+        of = name.rpartition(":")[2]
+        if of == "table-row":
+            last = self._row + self._repeated - 1
+            if self._filled:
+                self._see(last, self._filled)
+            self._row = last
+        elif of in ("table-cell", "covered-table-cell"):
+            self._cell = None
+
+    def _see(self, row: int, column: int) -> None:
+        self._widest = max(self._widest, column)
+        rows = self._limits.rows + 1
+        if row > rows:
+            raise WorkbookError(
+                f"a sheet is filled down to row {row:,}; {rows:,} are allowed",
+                "Send the rows in several files.",
+            )
+        if column > upload.WIDEST:
+            raise WorkbookError(
+                f"a sheet is filled out to column {column:,}; {upload.WIDEST} are allowed",
+                "Send only the columns that are asked for.",
+            )
+        if row * self._widest > CELLS:
+            raise WorkbookError(
+                f"a sheet spans more than {CELLS:,} cells", "Send only the rows and columns that are filled."
+            )
+
+
+def _number(text: str | None, otherwise: int) -> int:
+    """A count of the file, at most what no sheet exceeds."""
+    return min(int(text), 1 << 31) if text and text.isascii() and text.isdigit() else otherwise
+
+
+def _place(reference: str) -> tuple[int, int]:
+    """Row and column of a cell reference like `BC12`, 0 where it does not say."""
+    letters = reference.rstrip("0123456789")
+    column = 0
+    for letter in letters[:8].upper():
+        column = column * 26 + ord(letter) - 64 if "A" <= letter <= "Z" else column
+    return _number(reference[len(letters) :], 0), column
+
+
+# ---- the sheets
+
+
+def _sheets(workbook: bytes, limits: Limits) -> list[tuple[str, bytes]]:
+    """Name and CSV of each visible sheet that is not empty."""
+    found = []
+    try:
+        with calamine.load_workbook(io.BytesIO(workbook)) as book:
+            visible = [
+                told.name
+                for told in book.sheets_metadata
+                if told.visible == calamine.SheetVisibleEnum.Visible
+                and told.typ == calamine.SheetTypeEnum.WorkSheet
+            ]
+            if len(visible) > SHEETS:
+                raise WorkbookError(f"the spreadsheet has {len(visible):,} sheets; {SHEETS} are allowed")
+            for name in visible:
+                rows = book.get_sheet_by_name(name).to_python(skip_empty_area=False, nrows=limits.rows + 2)
+                if any(cell not in ("", None) for row in rows for cell in row):
+                    found.append((name, _csv(rows)))
+    except (calamine.CalamineError, ValueError, OSError) as error:
+        raise WorkbookError("the file is damaged, or neither .xlsx nor .ods") from error
+    return found
+
+
+def _csv(rows: Sequence[Sequence[object]]) -> bytes:
+    """A sheet as CSV whose line *n* is row *n* of the sheet."""
+    heading = next((row for row in rows if any(str(cell).strip() for cell in row)), [])
+    is_moment = [upload.plain_heading(str(cell))[0] in MOMENTS for cell in heading]
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\n")
+    for row in rows:
+        writer.writerow([_text(cell, moment) for cell, moment in zip(row, is_moment, strict=True)])
+    return out.getvalue().encode("utf-8")
+
+
+def _text(cell: object, is_moment: bool) -> str:
+    """A typed cell as a member would write it."""
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    if isinstance(cell, float):
+        return f"{cell:.12g}"
+    if isinstance(cell, datetime):
+        return f"{cell:%Y-%m-%dT%H:%M}" if is_moment else f"{cell:%Y-%m-%d}"
+    if isinstance(cell, date):
+        return f"{cell:%Y-%m-%dT00:00}" if is_moment else f"{cell:%Y-%m-%d}"
+    return _one_line("" if cell is None else str(cell))
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.splitlines()) if "\n" in text or "\r" in text else text

@@ -1,0 +1,201 @@
+"""Spreadsheets: what sheets of a club say, and what becomes of those that mean harm."""
+
+import pytest
+from typer.testing import CliRunner
+
+from dashboard.command import app
+from data import club, spreadsheet, upload
+from tests import workbooks as w
+from tests.workbooks import cell, row, table
+
+HEADING = ["member", "kit", "item", "kind", "quantity"]
+RADIO = ["QX1NEW", "bag", "radio", "handheld", "1"]
+FAR = (
+    '<table:table-cell office:value-type="float" office:value="1" table:number-columns-repeated="999999999"/>'
+)
+EMPTY_TAIL = (
+    '<table:table-row table:number-rows-repeated="1048000">'
+    '<table:table-cell table:number-columns-repeated="16384"/></table:table-row>'
+)
+
+
+def read(payload, name="club.xlsx"):
+    return spreadsheet.read_files(name, payload)
+
+
+def reason(payload, name="club.xlsx"):
+    """The one problem of a workbook that is refused."""
+    (refused,) = read(payload, name)
+    assert not refused.is_accepted
+    (problem,) = refused.problems
+    return problem.problem
+
+
+def test_each_sheet_with_known_headings_is_a_file():
+    kits = table([["member", "kit", "hours"], ["QX1NEW", "bag", "6"]])
+    book = w.xlsx({"what I have": table([HEADING, RADIO]), "my notes": table([["hello"]]), "Kits": kits})
+    inventory, told = read(book)
+    assert (inventory.stem, inventory.file) == ("inventory", "club.xlsx, sheet what I have")
+    assert inventory.frame["item"].tolist() == ["radio"]
+    assert (told.stem, told.frame["hours"].tolist()) == ("kits", [6.0])
+    assert any("my notes" in notice for notice in inventory.notices)
+
+
+def test_a_message_names_the_sheet_and_the_row_of_the_sheet():
+    wrong = [*RADIO[:4], "two"]
+    content = table([HEADING]) + row(5, *(cell(f"{chr(65 + i)}5", text) for i, text in enumerate(wrong)))
+    (found,) = read(w.xlsx({"bags": content}))
+    assert str(found.problems[0]).startswith('club.xlsx, sheet bags line 5, quantity: "two"')
+
+
+def test_a_cell_of_several_lines_does_not_shift_the_rows_below():
+    (found,) = read(
+        w.xlsx({"bags": table([HEADING, [*RADIO[:2], "two\nlines", *RADIO[3:]], [*RADIO[:4], "no"]])})
+    )
+    assert [problem.line for problem in found.problems] == [3]
+
+
+def test_typed_cells_are_read_as_what_they_are():
+    heading = [*HEADING, "charged", "spare", "volts_max"]
+    typed = row(
+        2, cell("A2", "QX1NEW"), cell("B2", "bag"), cell("C2", "pack"), cell("D2", "handheld_pack"),
+        cell("E2", "3", form="n"), cell("F2", "46234", style=1, form="n"), cell("G2", "1", form="b"),
+        cell("H2", "14.4", form="n"),
+    )  # fmt: skip
+    (found,) = read(w.xlsx({"inventory": table([heading]) + typed}))
+    assert found.problems == []
+    told = found.frame.iloc[0]
+    assert (told["quantity"], f"{told['charged']:%Y-%m-%d}") == (3, "2026-07-31")
+    assert (bool(told["spare"]), told["volts_max"]) == (True, 14.4)
+
+
+def test_times_of_an_event_keep_their_hours_also_at_midnight():
+    typed = row(2, cell("A2", "Ride"), cell("B2", "46234", 2, "n"), cell("C2", "46234.5", 2, "n"))
+    (found,) = read(w.xlsx({"events": table([["event", "starts", "ends"]]) + typed}))
+    assert found.problems == []
+    told = found.frame.iloc[0]
+    assert f"{told['starts']:%Y-%m-%dT%H:%M} {told['ends']:%H:%M}" == "2026-07-31T00:00 12:00"
+
+
+def test_a_formula_counts_as_the_value_stored_with_it_and_is_never_worked_out():
+    cells = [cell(f"{chr(65 + i)}2", text) for i, text in enumerate(RADIO[:4])]
+    counted = row(2, *cells, cell("E2", "4", form="n", formula="2+2"))
+    (found,) = read(w.xlsx({"inventory": table([HEADING]) + counted}))
+    assert found.frame["quantity"].tolist() == [4]
+    unstored = row(2, *cells, cell("E2", formula="2+2"))
+    (found,) = read(w.xlsx({"inventory": table([HEADING]) + unstored}))
+    assert found.frame["quantity"].tolist() == [1], "nothing stored is an empty cell"
+
+
+def test_an_ods_sheet_is_read_and_its_endless_empty_rows_are_not():
+    book = w.ods({"bags": w.ods_row(*HEADING) + w.ods_row(*RADIO) + EMPTY_TAIL})
+    (found,) = read(book, "club.ods")
+    assert found.frame["item"].tolist() == ["radio"]
+
+
+def test_hidden_sheets_are_left_alone():
+    book = w.xlsx({"a": table([HEADING, RADIO]), "b": table([HEADING, RADIO])}, {"b": "hidden"})
+    assert [found.file for found in read(book)] == ["club.xlsx, sheet a"]
+
+
+def test_what_is_kept_of_a_sheet_can_be_read_again():
+    (found,) = read(w.xlsx({"bags": table([HEADING, RADIO])}))
+    again = upload.read(found.file, found.payload, found.stem)
+    assert again.table.equals(found.table)
+
+
+# ---- harm
+
+
+@pytest.mark.parametrize(
+    "payload",
+    [
+        w.xlsx({"a": table([HEADING]) + row(1048576, cell("A1048576", "x"))}),
+        w.xlsx({"a": table([HEADING]) + row(5, cell("XFD5", "x"))}),
+        w.xlsx({"a": table([HEADING]) + '<row r="900000"><c><v>1</v></c></row>'}),
+        w.ods({"a": w.ods_row(*HEADING) + w.ods_row(*RADIO, repeated=1_000_000)}),
+        w.ods({"a": w.ods_row(*HEADING) + f"<table:table-row>{FAR}</table:table-row>"}),
+        w.ods({"a": w.ods_row(*HEADING) + EMPTY_TAIL + w.ods_row("x")}),
+    ],
+)
+def test_a_cell_far_out_is_refused_before_anything_is_padded_to_it(payload):
+    assert "a sheet is filled" in reason(payload)
+
+
+def test_many_rows_that_are_wide_are_refused():
+    wide = row(15_000, cell("A15000", "x")) + row(15_001, cell("GZ15001", "x"))
+    assert "cells" in reason(w.xlsx({"a": table([HEADING]) + wide}))
+
+
+def test_an_archive_that_unfolds_is_refused_by_its_directory():
+    parts = w.xlsx_parts({"a": table([HEADING, RADIO])})
+    assert "unfolds to far more" in reason(w.packed(parts | {"xl/big.xml": b"<a>" + bytes(2 << 20)}))
+    many = {f"xl/{n}.xml": bytes(1 << 20) for n in range(41)}
+    assert "unfolds to" in reason(w.packed(parts | many))
+    assert "parts" in reason(w.packed(parts | {f"xl/{n}.xml": b"<a/>" for n in range(1_001)}))
+
+
+def test_a_directory_that_lies_about_its_parts_is_refused():
+    whole = w.packed(
+        w.xlsx_parts({"a": table([HEADING, RADIO])}) | {"xl/big.xml": b"<a>" + b"x" * 5_000 + b"</a>"}
+    )
+    size = (5_007).to_bytes(4, "little")
+    assert whole.count(size) >= 2
+    assert "damaged" in reason(whole.replace(size, (7).to_bytes(4, "little")))
+
+
+def test_entities_are_refused():
+    bomb = '<!DOCTYPE a [<!ENTITY b "bb"><!ENTITY c "&b;&b;">]><a>&c;</a>'
+    assert "entities" in reason(
+        w.packed(w.xlsx_parts({"a": table([HEADING])}) | {"xl/sharedStrings.xml": bomb})
+    )
+
+
+def test_macros_pictures_and_links_never_reach_the_reader():
+    parts = w.xlsx_parts({"a": table([HEADING, RADIO])}) | {
+        "xl/vbaProject.bin": b"x",
+        "xl/externalLinks/externalLink1.xml": "<a/>",
+        "xl/media/a.png": b"x",
+    }
+    plain = spreadsheet._plain_parts(w.packed(parts), upload.UPLOAD)
+    assert b"vbaProject" not in plain and b"externalLink1" not in plain and b"a.png" not in plain
+    assert read(w.packed(parts))[0].is_accepted
+
+
+def test_a_locked_file_says_so():
+    locked = w.ods(
+        {"a": w.ods_row(*HEADING)}, "<manifest:file-entry><manifest:encryption-data/></manifest:file-entry>"
+    )
+    assert "password" in reason(locked, "club.ods")
+    flagged = bytearray(w.xlsx({"a": table([HEADING])}))
+    at = flagged.index(b"PK\x01\x02")
+    flagged[at + 8] |= 1
+    assert "password" in reason(bytes(flagged))
+
+
+@pytest.mark.parametrize("payload", [b"PK\x03\x04junk", w.packed({"a.txt": "x"}), w.packed({"a.xml": "<a>"})])
+def test_what_is_no_spreadsheet_is_refused_in_words(payload):
+    assert "neither .xlsx nor .ods" in (said := reason(payload)) or "damaged" in said
+
+
+def test_a_workbook_without_known_headings_says_what_to_write():
+    (refused,) = read(w.xlsx({"a": table([["hello", "world"], ["1", "2"]])}))
+    assert "blank list" in refused.problems[0].fix
+
+
+# ---- where files come from
+
+
+def test_a_folder_may_hold_sheets(tmp_path):
+    (tmp_path / "club.xlsx").write_bytes(w.xlsx({"bags": table([HEADING, RADIO])}))
+    (tmp_path / "kits.csv").write_text("member,kit\nQX1NEW,bag\n")
+    told = club.read_folder(tmp_path)
+    assert {stem: len(frame) for stem, frame in told.frames.items()} == {"inventory": 1, "kits": 1}
+
+
+def test_the_command_checks_sheets(tmp_path):
+    path = tmp_path / "club.xlsx"
+    path.write_bytes(w.xlsx({"bags": table([HEADING, RADIO, [*RADIO[:4], "two"]])}))
+    checked = CliRunner().invoke(app, ["check", str(path)])
+    assert checked.exit_code == 1
+    assert "club.xlsx, sheet bags line 3, quantity" in checked.output
