@@ -1,4 +1,7 @@
-"""The web server: the dashboard as an ASGI app, for this machine only, with safe headers on every answer."""
+"""The web server: the dashboard as an ASGI app, with safe headers on every answer.
+
+Without a sign-in it serves this machine only.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +13,7 @@ import ipaddress
 import re
 import threading
 import webbrowser
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Sequence
 from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
@@ -23,9 +26,12 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse
 from starlette.routing import Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
+from streamlit import config
 from streamlit.web.server.starlette.starlette_app import App
 
-from dashboard import standing
+from dashboard import logs, sign_in, standing
+from dashboard.operation import Limits, Operation
+from dashboard.sign_in import SignIn
 
 HERE = Path(__file__).parent
 LOCAL_NAMES = ("localhost", "127.0.0.1", "[::1]")
@@ -68,10 +74,16 @@ class HostError(ValueError):
 
 
 class Guard:
-    """Answers only to this machine's own names, and puts the security headers on every answer."""
+    """Answers only to the dashboard's own names, and puts the security headers on every answer.
 
-    def __init__(self, app: ASGIApp) -> None:
-        self.app = app
+    Parameters
+    ----------
+    names : machines that browsers may ask for, as they write them
+    is_encrypted : whether browsers come over https, so that cookies may travel no other way
+    """
+
+    def __init__(self, app: ASGIApp, names: Sequence[str] = LOCAL_NAMES, is_encrypted: bool = False) -> None:
+        self.app, self.names, self.is_encrypted = app, names, is_encrypted
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":  # the websocket's host is checked by server.allowedHosts
@@ -83,14 +95,24 @@ class Guard:
                 headers = MutableHeaders(scope=message)
                 for name, value in HEADERS.items():
                     headers[name] = value
+                if self.is_encrypted:
+                    headers["Strict-Transport-Security"] = "max-age=31536000"
+                    message["headers"] = [_sealed(*header) for header in message["headers"]]
             await send(message)
 
-        host = Headers(scope=scope).get("host", "")
-        if host.rpartition(":")[0] not in LOCAL_NAMES and host not in LOCAL_NAMES:
-            refusal = PlainTextResponse("This dashboard answers only at localhost.\n", status_code=421)
+        host = Headers(scope=scope).get("host", "").lower()
+        if host.rpartition(":")[0] not in self.names and host not in self.names:
+            said = f"This dashboard answers only at {self.names[0]}.\n"
+            refusal = PlainTextResponse(said, status_code=421)
             await refusal(scope, receive, send_guarded)
             return
         await self.app(scope, receive, send_guarded)
+
+
+def _sealed(name: bytes, value: bytes) -> tuple[bytes, bytes]:
+    """A header of an answer; one that sets a cookie lets it travel only encrypted."""
+    is_open = name.lower() == b"set-cookie" and b"; secure" not in value.lower()
+    return name, value + b"; Secure" if is_open else value
 
 
 def prewarm() -> None:
@@ -118,30 +140,53 @@ async def _health(request: Request) -> JSONResponse:
     return JSONResponse(body, status_code=200 if is_ok else 503)
 
 
-def asgi(store_path: Path) -> App:
+def asgi(store_path: Path, club: SignIn | None = None, operation: Operation | None = None) -> App:
     """The dashboard over one store, which is opened here and closed when the app stops.
+
+    Parameters
+    ----------
+    club : how people sign in; without it whoever sits at this machine is the coordinator
+    operation : what the server does besides showing pages
 
     Raises
     ------
     data.store.StoreError
         The store cannot be opened.
+    dashboard.sign_in.SignInError
+        The secret of the cookies cannot be used.
     """
-    standing.open_club(store_path)
+    operation = operation or Operation()
+    names, auth = (*LOCAL_NAMES,), {}
+    if club is not None:
+        secret = sign_in.cookie_secret(store_path)
+        names, auth = (club.host, *LOCAL_NAMES), {"auth": club.auth(secret)}
+    standing.open_club(store_path, has_sign_in=club is not None)
 
     @asynccontextmanager
     async def lifespan(app: App) -> AsyncIterator[dict[str, Any]]:
         try:
             prewarm()
-            yield {}
+            async with operation.running(store_path):
+                yield {}
         finally:
             standing.close_club()
 
-    return App(
+    app = App(
         HERE / "app.py",
         lifespan=lifespan,
-        routes=[Route("/healthz", _health)],
-        middleware=[Middleware(Guard)],
+        routes=[Route("/healthz", _health), *operation.routes()],
+        middleware=[
+            operation.watch(),
+            Middleware(Guard, names=names, is_encrypted=club is not None and club.is_encrypted),
+            Middleware(Limits),
+        ],
+        on_script_error=operation.trouble(),
+        secrets=auth,
     )
+    config.set_option("server.allowedHosts", list(names))
+    if club is not None:
+        config.set_option("server.cookieSecret", secret)  # seals the cookie of a sign-in under way, too
+    return app
 
 
 def check_host(host: str) -> None:
@@ -158,37 +203,57 @@ def check_host(host: str) -> None:
         is_local = False
     if not is_local:
         raise HostError(
-            f'host: "{host}" is not an address of this machine alone, and there is no sign-in yet. '
-            "Write 127.0.0.1."
+            f'host: "{host}" is not an address of this machine alone, and nobody would have to sign in. '
+            "Write 127.0.0.1, or say with --club how people sign in."
         )
 
 
-def run(db: Path, host: str = "127.0.0.1", port: int = 8501, open_browser: bool = False) -> None:
+def run(
+    db: Path,
+    host: str = "127.0.0.1",
+    port: int = 8501,
+    open_browser: bool = False,
+    club: SignIn | None = None,
+    metrics_token: str = "",
+    is_chatty: bool = False,
+) -> None:
     """Serve the dashboard until it is stopped.
+
+    Parameters
+    ----------
+    club : how people sign in; without it whoever sits at this machine is the coordinator
+    metrics_token : what a program must carry that reads the counts; without it nobody reads them
+    is_chatty : write down every event, not only what went wrong
 
     Raises
     ------
     HostError
-        The host is not a loopback address.
+        The host is not a loopback address, and nobody has to sign in.
     data.store.StoreError
         The store cannot be opened.
+    dashboard.sign_in.SignInError
+        The secret of the cookies cannot be used.
     """
-    check_host(host)
+    if club is None:
+        check_host(host)
+    logs.begin(is_chatty)
+    near = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(host, host)
+    address = f"http://{f'[{near}]' if ':' in near else near}:{port}"
     server = uvicorn.Server(
         uvicorn.Config(
-            asgi(db),
+            asgi(db, club, Operation(address, metrics_token)),
             host=host,
             port=port,
             ws="websockets-sansio",
             timeout_graceful_shutdown=10,
             access_log=False,
+            log_config=None,
             log_level="warning",
             server_header=False,
         )
     )
     if open_browser:
-        name = f"[{host}]" if ":" in host else host
-        threading.Thread(target=_open_when_up, args=(server, f"http://{name}:{port}/"), daemon=True).start()
+        threading.Thread(target=_open_when_up, args=(server, f"{address}/"), daemon=True).start()
     server.run()
 
 
