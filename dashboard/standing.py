@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+import hashlib
 import threading
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from functools import cached_property
 from pathlib import Path
 from typing import Any, TypeVar
 
 import pandas as pd
 
-from data import upload
+from data import history, upload
 from data.people import People
 from data.store import Store
+from rules import edition
 from rules.engine import Assessment, assess
 from rules.policy import Policy
 
@@ -109,6 +111,39 @@ class Standing:
         return {k.kind: (k.price_low_usd, k.price_high_usd) for k in kinds.itertuples()}
 
 
+@dataclass(frozen=True)
+class Then:
+    """How the club stood at an earlier version.
+
+    Attributes
+    ----------
+    at : when the version came about (UTC)
+    was : how it was judged when it was new; None where nobody looked at it then
+    policy_id : number of the policy of that moment, 0 for the standard one
+    rules : digest of the rules that judge now
+    unread : uploads of that moment that can no longer be read and are left out
+    """
+
+    standing: Standing
+    at: datetime
+    was: history.Judged | None
+    policy_id: int
+    rules: str
+    unread: list[int]
+
+    @property
+    def is_same(self) -> bool | None:
+        """Whether every score is what it was then; None where none was written down."""
+        return None if self.was is None else self.was.scores == score_digest(self.standing.scores)
+
+
+def score_digest(scores: pd.DataFrame) -> str:
+    """A SHA-256 over every verdict and score to six decimal places, whatever the order of the rows."""
+    columns = ["subject_kind", "subject", "verdict", "low", "high"]
+    text = scores[columns].sort_values(columns[:2]).to_csv(index=False, float_format="%.6f")
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
 class Club:
     """The store of one club and what follows from it. Safe for many sessions at once.
 
@@ -130,10 +165,47 @@ class Club:
         with self._lock:
             held, version, day = self._standing, self.store.version(), date.today()
             if held is None or (held.version, held.day) != (version, day):
-                held = Standing(version, day, assess(self.store.frames(), self.policy(), day))
+                policy = self.policy()
+                held = Standing(version, day, assess(self.store.frames(), policy, day))
                 _ = held.scores, held.tally, held.cells, held.gaps
+                if self.store.version() == version:
+                    history.note(self.store, self._judged(held, policy))
                 self._standing = held
             return held
+
+    def _judged(self, held: Standing, policy: Policy) -> history.Judged:
+        """How a version is judged, to be held against later."""
+        number, _ = history.policy_at(self.store, held.version)
+        return history.Judged(
+            held.version, held.day, edition.digest(policy.own_rules), number, score_digest(held.scores)
+        )
+
+    def then(self, version: int) -> Then:
+        """How the club stood at a version, judged again from the files of that moment under its policy.
+
+        Raises
+        ------
+        data.store.StoreError
+            There is no such version.
+        PolicyError, RuleError
+            The policy of that moment no longer fits the rules.
+        """
+        at = history.moment(self.store, version)
+        was = history.judged(self.store, version)
+        number, text = history.policy_at(self.store, version)
+        policy = self.policy(text)
+        frames, unread = history.frames_at(self.store, version, lambda told: self.policy(told).aliases)
+        day = was.day if was else at.date()
+        stood = Standing(version, day, assess(frames, policy, day))
+        return Then(stood, at, was, number, edition.digest(policy.own_rules), unread)
+
+    def trial(self, sent: Sequence[upload.Upload]) -> Standing:
+        """What would follow if files were in force; nothing is kept and nobody else sees it."""
+        now, frames = self.standing(), self.store.frames()
+        for one in sent:
+            assert one.frame is not None
+            frames[one.stem] = history.replaced(one.stem, frames[one.stem], one.frame)
+        return Standing(now.version, now.day, assess(frames, self.policy(), now.day))
 
     def accept(self, sent: upload.Upload, by: str) -> int:
         """Take an upload in and work the club out anew, so that no page has to."""

@@ -1,0 +1,124 @@
+"""How things stood: what was in force at an earlier version, and which rules judged it with which scores."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime
+
+import pandas as pd
+
+from data import schema, upload
+from data.store import COVERS, Store, StoreError
+
+SENT = "what = 'accepted' or what like 'restored from upload %'"
+
+
+@dataclass(frozen=True)
+class Judged:
+    """How one version was judged when it was new.
+
+    Attributes
+    ----------
+    day : day that ages were counted to
+    rules : digest of the rules
+    policy_id : number of the policy in force, 0 for the standard one
+    scores : digest of the scores
+    """
+
+    version: int
+    day: date
+    rules: str
+    policy_id: int
+    scores: str
+
+
+def note(store: Store, judged: Judged) -> None:
+    """Write down how a version was judged, the first time that it is."""
+    with store.changing() as cur:
+        cur.execute(
+            "insert or ignore into judged values (?, ?, ?, ?, ?)",
+            [judged.version, judged.day, judged.rules, judged.policy_id, judged.scores],
+        )
+
+
+def judged(store: Store, version: int) -> Judged | None:
+    """How a version was judged when it was new; None where it never was."""
+    with store.reading() as cur:
+        found = cur.execute("select * from judged where change_id = ?", [version]).fetchone()
+    return Judged(*found) if found else None
+
+
+def moment(store: Store, version: int) -> datetime:
+    """When a version came about (UTC).
+
+    Raises
+    ------
+    StoreError
+        There is no such version.
+    """
+    with store.reading() as cur:
+        found = cur.execute('select "at" from change where change_id = ?', [version]).fetchone()
+    if found is None:
+        raise StoreError(f"There is no version {version}. Choose one from the list of changes.")
+    at: datetime = found[0]
+    return at
+
+
+def policy_at(store: Store, version: int) -> tuple[int, str]:
+    """Number and text of the policy that was in force at a version; 0 and "" for the standard one."""
+    with store.reading() as cur:
+        found = cur.execute(
+            "select policy_id, text from policy where policy_id = "
+            "(select count(*) from change where what = 'policy changed' and change_id <= ?)",
+            [version],
+        ).fetchone()
+    return (int(found[0]), str(found[1])) if found else (0, "")
+
+
+def frames_at(
+    store: Store, version: int, aliases: Callable[[str], upload.Aliases]
+) -> tuple[dict[str, pd.DataFrame], list[int]]:
+    """The rows that were in force at a version, as `Store.frames` gives them, read again from the files as sent.
+
+    Parameters
+    ----------
+    aliases : from the text of a policy to the club's own words in it; each file is read by those of its day
+
+    Returns
+    -------
+    tuple
+        Frames by file stem, and the numbers of the uploads that can no longer be read and are left out.
+    """
+    with store.reading() as cur:
+        sent = cur.execute(
+            f"select change_id, upload_id, file, stem, payload from change join upload using (upload_id) "
+            f"where change_id <= ? and ({SENT}) order by change_id",
+            [version],
+        ).fetchall()
+    frames = {stem: schema.empty(stem) for stem in schema.FILES}
+    unread = []
+    for change_id, upload_id, file, stem, payload in sent:
+        words = aliases(policy_at(store, change_id)[1])
+        read = upload.read(file, payload, stem, limits=upload.FOLDER, aliases=words)
+        if read.frame is None or read.problems:
+            unread.append(int(upload_id))
+            continue
+        frames[stem] = replaced(stem, frames[stem], read.frame)
+    return frames, unread
+
+
+def replaced(stem: str, before: pd.DataFrame, sent: pd.DataFrame) -> pd.DataFrame:
+    """The rows in force once those sent have taken the place of what they cover, as `Store.accept` does it."""
+    rows = sent[before.columns].astype(before.dtypes.to_dict())
+    kept = _not_covered(stem, before, rows)
+    return pd.concat([kept, rows], ignore_index=True) if len(kept) else rows
+
+
+def _not_covered(stem: str, before: pd.DataFrame, sent: pd.DataFrame) -> pd.DataFrame:
+    """The rows in force that those sent do not replace."""
+    columns = list(COVERS[stem])
+    if not columns:
+        return before.iloc[:0]
+    replaced = pd.MultiIndex.from_frame(sent[columns])
+    return before[~pd.MultiIndex.from_frame(before[columns]).isin(replaced)]
