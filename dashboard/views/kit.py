@@ -56,6 +56,17 @@ def readiness(now: Standing, member: str) -> None:
     )
 
 
+def verdicts_only(now: Standing, member: str) -> None:
+    """What others see of a member who shares no more than verdicts."""
+    scores = now.scores[now.scores["member"] == member]
+    own = scores[scores["subject_kind"] == "member"].iloc[0]
+    st.header(f"{parts.plain(member)} is {parts.inked(VERDICTS[own['verdict']])}")
+    bags = scores[scores["subject_kind"] == "kit"]
+    for number, verdict in enumerate(bags["verdict"], 1):
+        st.markdown(f"Kit {number} is {parts.inked(VERDICTS[verdict])}.")
+    st.text("More of it is not shared with you.")
+
+
 def lasting(now: Standing, member: str) -> None:
     """Hours of each kit against the hours that are wanted of it."""
     rows = kits.hours(now, member)
@@ -130,9 +141,17 @@ def everything(now: Standing, member: str, findings: list[Finding]) -> None:
 def show() -> None:
     now = parts.standing()
     st.title("What should I fix first?")
-    members = sorted(now.of("member")["subject"])
-    if not members:
+    me = access.require(access.Action.SEE_SEASON)
+    seen = access.sight(me)
+    known = sorted(now.of("member")["subject"])
+    if not known:
         parts.nothing_yet("No member is known yet.")
+    members = [member for member in known if seen.of(member) is not access.Share.NONE]
+    if not members:
+        st.text("No kit is shared with you yet.")
+        return
+    if me.member in members and "member" not in st.session_state and "member" not in st.query_params:
+        st.session_state["member"] = me.member
     member = st.selectbox(
         "member",
         members,
@@ -145,7 +164,9 @@ def show() -> None:
         st.text("Choose whose kit to look at, or send a new list.")
         st.page_link("views/send.py", label=":green[send a kit list]")
         return
-    access.require(access.Action.SEE_KIT, member)
+    if seen.of(member) is access.Share.VERDICTS:
+        verdicts_only(now, member)
+        return
     findings = now.assessment.findings("s.member = ?", [member])
     own = sorted(kit for kit in now.of("kit").query("member == @member")["kit"])
     readiness(now, member)

@@ -4,13 +4,16 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import access, charts, parts
-from dashboard.palette import ANSWERS
+from dashboard.palette import ANSWERS, VERDICTS
 from dashboard.standing import Standing
 from rules.engine import FAMILIES, Finding
 
 ROWS = 40  # of the heatmap at a time: it stays SVG, so every cell can be read aloud and clicked
 GAPS = 12
 CARDS = 15
+NOT_SHARED = (
+    "What lies behind it is not shared with you. Your own kits are on the page what should I fix first?"
+)
 
 
 def by_worst(cells: pd.DataFrame) -> list[str]:
@@ -62,14 +65,16 @@ def behind(now: Standing, by: str, subject: str, family: str) -> list[Finding]:
 @st.fragment
 def heat() -> None:
     """The heatmap and what lies behind the chosen cell; a choice here runs only this part again."""
-    now = parts.standing()
+    now, seen = parts.standing(), access.sight(access.require(access.Action.SEE_SEASON))
     st.header("where are the gaps?")
     by = st.radio("one row for each", ["kit", "member"], horizontal=True, key="by", bind="query-params")
     cells = now.cells[by]
+    hidden = frozenset(member for member in cells["member"].unique() if not seen.is_full(member))
+    cells = cells[~cells["member"].isin(hidden)]
     if cells.empty:
-        st.text(f"No {by} has been judged yet.")
+        st.text(f"No {by} has been judged yet." if not hidden else NOT_SHARED)
         return
-    order = now.kept.once(("worst first", by), lambda: by_worst(cells))
+    order = now.kept.once(("worst first", by, hidden), lambda: by_worst(cells))
     pages = -(-len(order) // ROWS)
     number = st.pagination(pages, key=f"page_{by}") if pages > 1 else 1
     rows = order[(number - 1) * ROWS : number * ROWS]
@@ -84,7 +89,7 @@ def heat() -> None:
     )
     title = heat_title(cells, by)
     parts.chart(
-        ("heatmap", by, number),
+        ("heatmap", by, number, hidden),
         lambda: charts.heatmap(shown, FAMILIES, title, by),
         key="heatmap",
         on_select=pick_cell,
@@ -121,7 +126,7 @@ def heat() -> None:
 @st.fragment
 def ranked() -> None:
     """The gaps that most members share and whom the chosen one concerns; runs again on its own."""
-    now = parts.standing()
+    now, seen = parts.standing(), access.sight(access.require(access.Action.SEE_SEASON))
     members = len(now.of("member"))
     st.header("which gaps do most members share?")
     if now.gaps.empty:
@@ -151,15 +156,38 @@ def ranked() -> None:
         findings = [
             f
             for f in now.assessment.findings("j.rule_no = ? and s.member is not null", [number])
-            if f.status == "not met"
+            if f.status == "not met" and seen.is_full(f.member)
         ]
         parts.finding_cards(findings, now, "gap")
+        if not findings:
+            st.text(NOT_SHARED)
     table = now.gaps[["title", "severity", "family", "members", "kits", "subjects"]]
     parts.numbers_behind(table, "gaps", "ranked")
 
 
+def verdicts(now: Standing, seen: access.Sight) -> None:
+    """The verdicts of those who share no more than these."""
+    scores = now.of("kit")
+    shared = scores[[seen.of(member) is access.Share.VERDICTS for member in scores["member"]]]
+    if shared.empty:
+        return
+    st.header("how do the others stand?")
+    st.dataframe(
+        pd.DataFrame(
+            {
+                "member": shared["member"],
+                "kit": parts.numbered(shared["member"]),
+                "verdict": [VERDICTS[verdict].label for verdict in shared["verdict"]],
+            }
+        ),
+        hide_index=True,
+        key="verdicts",
+        alt="Verdicts of other members' kits",
+    )
+
+
 def show() -> None:
-    access.require(access.Action.SEE_SEASON)
+    seen = access.sight(access.require(access.Action.SEE_SEASON))
     now = parts.standing()
     st.title("Is the club ready for the season?")
     kits, members = now.of("kit"), now.of("member")
@@ -176,11 +204,14 @@ def show() -> None:
             "Where there are two figures, the lower counts everything not known as bad, the higher as good."
         )
     heat()
+    verdicts(now, seen)
     ranked()
     st.header("take it with you")
     st.download_button(
         "Download all findings as CSV",
-        lambda: parts.csv(parts.findings_frame(now.assessment.findings())),
+        lambda: parts.csv(
+            parts.findings_frame(f for f in now.assessment.findings() if seen.is_full(f.member))
+        ),
         "findings.csv",
         "text/csv",
         key="all-findings",

@@ -1,0 +1,53 @@
+"""How often something may be done: enough for people, too little for a program that tries everything."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections import deque
+from collections.abc import Callable, Hashable
+
+
+class Limit:
+    """At most so many times within so many seconds, for each of those who ask.
+
+    Parameters
+    ----------
+    times : how often
+    seconds : within how long
+    clock : seconds that only grow
+    """
+
+    def __init__(self, times: int, seconds: float, clock: Callable[[], float] = time.monotonic) -> None:
+        self.times, self.seconds = times, seconds
+        self._clock = clock
+        self._lock = threading.Lock()
+        self._done: dict[Hashable, deque[float]] = {}
+
+    def is_reached(self, who: Hashable) -> bool:
+        """Whether someone has to wait."""
+        with self._lock:
+            return len(self._recent(who)) >= self.times
+
+    def take(self, who: Hashable) -> bool:
+        """Count one more time; whether it was still allowed."""
+        with self._lock:
+            recent = self._recent(who)
+            if len(recent) >= self.times:
+                return False
+            self._done[who] = recent
+            recent.append(self._clock())
+            return True
+
+    def _recent(self, who: Hashable) -> deque[float]:
+        since = self._clock() - self.seconds
+        for other in [name for name, done in self._done.items() if done[-1] <= since]:
+            del self._done[other]
+        recent = self._done.get(who, deque())
+        while recent and recent[0] <= since:
+            recent.popleft()
+        return recent
+
+
+UPLOADS = Limit(120, 3_600)  # files put in force, by person
+FAILED_TOKENS = Limit(20, 600)  # keys that do not count, by address of the caller
