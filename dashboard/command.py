@@ -16,9 +16,21 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from dashboard import buy_commands, folders, plan_commands, say, sheet_commands
+from dashboard import (
+    buy_commands,
+    documents,
+    folders,
+    keep_commands,
+    people_commands,
+    plan_commands,
+    say,
+    send_commands,
+    sheet_commands,
+    word_commands,
+)
 
 if TYPE_CHECKING:
+    from dashboard.sign_in import SignIn
     from data.upload import Problem
     from rules.engine import Assessment, Finding, Rule
 
@@ -66,7 +78,9 @@ def _common(
 
 @app.command()
 def check(
-    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="CSV files or spreadsheets of any known kind.")],
+    files: Annotated[
+        list[Path], typer.Argument(metavar="FILE...", help="CSV files or spreadsheets of any known kind.")
+    ],
     as_json: AsJson = False,
 ) -> None:
     """Check CSV files and spreadsheets (.xlsx, .ods) before they are sent.
@@ -110,7 +124,7 @@ def _unreadable(path: Path, error: OSError) -> Problem:
 
 @app.command()
 def score(
-    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder that holds inventory.csv.")],
+    folder: folders.Place,
     as_json: AsJson = False,
     policy: Annotated[Path | None, typer.Option(metavar="FILE", help="The club's own policy (TOML).")] = None,
     today: Today = None,
@@ -142,20 +156,12 @@ def score(
 
 def _document(scores: list[dict[str, Any]], findings: list[Finding]) -> dict[str, Any]:
     """The JSON form of a score: what is ready, and what was found."""
-    kept = ("subject_kind", "subject", "verdict", "low", "high")
-    said = (
-        "rule", "family", "severity", "subject_kind", "subject", "status",
-        "evidence", "sentence", "fix", "source", "lines",
-    )  # fmt: skip
-    return {
-        "scores": [{name: row[name] for name in kept} for row in scores],
-        "findings": [{name: getattr(finding, name) for name in said} for finding in findings],
-    }
+    return {"scores": documents.scores(scores), "findings": documents.findings(findings)}
 
 
 def _range(row: dict[str, Any]) -> str:
     """A score as its range, 0 to 100: if every unknown is bad, to if every unknown is good."""
-    low, high = say.plain(row["low"]), say.plain(row["high"])
+    low, high = documents.plain(row["low"]), documents.plain(row["high"])
     if low is None or high is None:
         return "-"
     return f"{low:.0f}" if round(low) == round(high) else f"{low:.0f} to {high:.0f}"
@@ -340,38 +346,73 @@ def serve(
     host: Host = "127.0.0.1",
     port: Port = 8501,
     browser: Browser = False,
+    club: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="How people sign in (TOML); else only this machine.")
+    ] = None,
+    metrics_token: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Holds what a program must carry to read /metrics.")
+    ] = None,
+    is_chatty: Annotated[
+        bool, typer.Option("--log", help="Write a JSON line on standard error for each request and event.")
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
     """Serve the club's dashboard until it is stopped."""
+    from dashboard import sign_in
     from data.store import Store, StoreError, default_path
 
     path = db or default_path()
     try:
         Store(path).close()
-    except StoreError as error:
+        told = sign_in.read(club) if club else None
+        if told:
+            sign_in.cookie_secret(path)
+    except (StoreError, sign_in.SignInError) as error:
         raise folders.fail(str(error)) from None
-    _run(path, host, port, browser, as_json)
+    token = _token(metrics_token) if metrics_token else ""
+    _run(path, host, port, browser, as_json, told, token, is_chatty)
 
 
-def _run(path: Path, host: str, port: int, open_browser: bool, as_json: bool) -> None:
+def _token(path: Path) -> str:
+    """The token in a file; one that is short could be guessed."""
+    try:
+        token = path.read_text("utf-8").strip()
+    except (OSError, UnicodeDecodeError):
+        raise folders.fail(f"{path}: cannot be read. Write the name of a file with a token.") from None
+    if len(token) < 20 or not token.isascii() or not token.isprintable():
+        raise folders.fail(f"{path}: write a token of 20 or more letters and digits into it.")
+    return token
+
+
+def _run(
+    path: Path,
+    host: str,
+    port: int,
+    open_browser: bool,
+    as_json: bool,
+    club: SignIn | None = None,
+    metrics_token: str = "",
+    is_chatty: bool = False,
+) -> None:
     """Serve a database, saying first where; an address that cannot be served is said plainly."""
     from dashboard.serve import HostError, check_host, run
 
     try:
-        check_host(host)
+        if club is None:
+            check_host(host)
         with socket.create_server((host, port), family=socket.AF_INET6 if ":" in host else socket.AF_INET):
             pass
     except HostError as error:
         raise folders.fail(str(error)) from None
     except OSError as error:
         raise folders.fail(f"port {port}: {error.strerror}. Choose another with --port {port + 1}.") from None
-    address = f"http://{f'[{host}]' if ':' in host else host}:{port}/"
+    address = f"{club.address}/" if club else f"http://{f'[{host}]' if ':' in host else host}:{port}/"
     if as_json:
         say.as_json({"dashboard": address})
     else:
         say.line(f"Dashboard: {address} (stop it with Ctrl+C)")
     with contextlib.suppress(KeyboardInterrupt):
-        run(path, host, port, open_browser)
+        run(path, host, port, open_browser, club, metrics_token, is_chatty)
 
 
 @app.command()
@@ -425,6 +466,11 @@ def _load_demo(folder: Path, db: Path, as_json: bool) -> None:
         _review(assessment, scores, findings)
 
 
+app.command()(send_commands.send)
+app.add_typer(people_commands.app, name="people")
+app.command()(keep_commands.backup)
+app.command()(keep_commands.restore)
+app.command()(keep_commands.export)
 app.command()(sheet_commands.sheets)
 app.command()(sheet_commands.calendar)
 app.command()(buy_commands.buy)
@@ -433,6 +479,7 @@ app.command()(buy_commands.borrow)
 app.command()(plan_commands.posts)
 app.command()(plan_commands.staff)
 app.command()(plan_commands.whatif)
+app.command()(word_commands.words)
 
 
 def main() -> None:

@@ -1,11 +1,12 @@
-"""A club as a folder of CSV files: read, judged, and told plainly what is wrong, for every command alike."""
+"""A club as a folder of CSV files or a running dashboard: read, judged, and told plainly what is wrong."""
 
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
@@ -14,18 +15,42 @@ from dashboard import say
 if TYPE_CHECKING:
     import pandas as pd
 
+    from dashboard.remote import Remote
     from data.club import Told
     from data.upload import Problem
     from rules.engine import Assessment
     from rules.policy import Policy
 
 GOOD, PROBLEMS, UNREADABLE = 0, 1, 2
+Answer = TypeVar("Answer")
 
 
 def fail(text: str) -> typer.Exit:
     """Say on stderr why nothing could be read; the exit to raise."""
     say.error(text)
     return typer.Exit(UNREADABLE)
+
+
+def place(text: str) -> Path | Remote:
+    """Where a club is: a folder, or the address of a running dashboard."""
+    if not text.startswith(("http://", "https://")):
+        return Path(text)
+    from dashboard.remote import Remote, RemoteError
+
+    try:
+        return Remote(text)
+    except RemoteError as error:
+        raise fail(str(error)) from None
+
+
+Place = Annotated[
+    Path,
+    typer.Argument(
+        metavar="FOLDER",
+        parser=place,
+        help="Folder that holds inventory.csv, or address of a running dashboard.",
+    ),
+]
 
 
 def day(text: str | None) -> date:
@@ -46,22 +71,24 @@ def tell(problems: list[Problem], is_json: bool) -> None:
 
 
 def judged(
-    folder: Path, today: str | None, as_json: bool, policy: Path | None = None
+    folder: Path | Remote, today: str | None, as_json: bool, policy: Path | None = None
 ) -> tuple[Assessment, dict[str, pd.DataFrame]]:
-    """The folder's club judged by a policy (the standard one unless given), and the frames it was judged from.
+    """A club judged by a policy, and the frames it was judged from.
 
-    A folder with problems ends the command with exit code 1, one that cannot be read with 2.
+    The policy is the one given, else that of the dashboard asked, else the standard one. A folder with problems
+    ends the command with exit code 1, one that cannot be read with 2.
     """
     from data.club_check import loose_ends
     from rules.engine import RuleError, assess
     from rules.policy import PolicyError
 
-    counted_to, by = day(today), _policy(policy)
+    counted_to, by = day(today), _policy(policy, folder)
     told = _read(folder, by)
     for notice in told.notices:
         say.error(notice)
     if not told.problems and "inventory" not in told.frames:
-        raise fail(f"{folder}: no inventory here. Put an inventory.csv into it.")
+        where = folder if isinstance(folder, Path) else folder.address
+        raise fail(f"{where}: no inventory here. Put an inventory.csv into it.")
     if problems := told.problems or loose_ends(told.frames):
         tell(problems, as_json)
         raise typer.Exit(PROBLEMS)
@@ -72,17 +99,29 @@ def judged(
             raise fail(str(error)) from None
 
 
-def _policy(path: Path | None) -> Policy:
+def _policy(path: Path | None, folder: Path | Remote) -> Policy:
     from rules.policy import Policy, PolicyError
 
     try:
-        return Policy.read(path) if path else Policy.standard()
+        if path:
+            return Policy.read(path)
+        return Policy.standard() if isinstance(folder, Path) else Policy.parse(_asked(folder.policy))
     except PolicyError as error:
         raise fail(str(error)) from None
 
 
-def _read(folder: Path, policy: Policy) -> Told:
-    """Read a folder of CSV files, saying on stderr which file is being read."""
+def _asked(ask: Callable[[], Answer]) -> Answer:
+    """What a dashboard answers; one that does not answer ends the command."""
+    from dashboard.remote import RemoteError
+
+    try:
+        return ask()
+    except RemoteError as error:
+        raise fail(str(error)) from None
+
+
+def _read(folder: Path | Remote, policy: Policy) -> Told:
+    """Read all files of a club, saying on stderr which file is being read."""
     from data import club
 
     with say.console(is_error=True).status("reading") as status:
@@ -90,6 +129,8 @@ def _read(folder: Path, policy: Policy) -> Told:
         def reading(name: str) -> None:
             status.update(f"reading {say.printable(name)}")
 
+        if not isinstance(folder, Path):
+            return _asked(lambda: folder.told(reading))
         try:
             return club.read_folder(folder, progress=reading, aliases=policy.aliases)
         except FileNotFoundError as error:

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import json
-import math
 import sys
 from collections.abc import Iterable, Sequence
-from datetime import date
 from typing import Any
 
-import pandas as pd
 from rich import box
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
+
+from dashboard import documents
 
 PIPE_WIDTH = 4000
 STYLES = {
@@ -71,21 +70,6 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) 
         sys.stdout.write(text.rstrip() + "\n")
 
 
-def plain(value: Any) -> Any:
-    """A value as JSON knows it: what is no number or not there is null, dates are ISO."""
-    if isinstance(value, dict):
-        return {str(name): plain(held) for name, held in value.items()}
-    if isinstance(value, list | tuple):
-        return [plain(held) for held in value]
-    if hasattr(value, "tolist"):
-        return plain(value.tolist())
-    if pd.isna(value) or (isinstance(value, float) and math.isinf(value)):
-        return None
-    if isinstance(value, date):
-        return value.isoformat()
-    return value if isinstance(value, str | int | float | bool) else str(value)
-
-
 def as_json(value: Any) -> None:
     """Print one JSON document."""
-    sys.stdout.write(json.dumps(plain(value), ensure_ascii=False, allow_nan=False, indent=2) + "\n")
+    sys.stdout.write(json.dumps(documents.plain(value), ensure_ascii=False, allow_nan=False, indent=2) + "\n")

@@ -74,7 +74,7 @@ def compare(plan: Plan, assessment: Assessment) -> pd.DataFrame:
     kept, _ = read_locked(here, told)
     roster, _ = roster_of(assessment, here, kept, plan.terms)
     told = (
-        told.iloc[0:0]
+        plan.rows.iloc[0:0]
         if not kept
         else told_rows(
             here, roster, Seated([], np.zeros(0), np.zeros(0), np.zeros(0), Best(np.zeros(0), (), (), 0.0))

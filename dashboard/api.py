@@ -1,0 +1,354 @@
+"""The HTTP API: files in and out, scores, findings, rules and plans, for programs that carry a bearer token.
+
+Each route asks `dashboard.access` what its caller may do, as the pages do. The description stands at
+/api/openapi.json, and /api/ shows it to people.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import html
+from collections.abc import Callable
+from importlib.metadata import version
+from typing import Annotated, Any
+
+import pandas as pd
+from fastapi import Depends, FastAPI, HTTPException, Query, Request
+from fastapi.responses import HTMLResponse, JSONResponse, Response
+from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
+from pydantic import BaseModel, Field
+
+from dashboard import access, documents
+from dashboard.access import Action, Person, Share
+from dashboard.standing import Standing, club
+from data import schema, upload, writing
+from data.store import OWNER
+from rules.engine import Finding, load_rules
+from rules.plans import posts, purchases, staffing
+
+LARGEST = upload.UPLOAD.size
+Document = dict[str, Any]
+
+_scheme = HTTPBearer(auto_error=False, description="A token made on the page of people.")
+
+
+class ProblemBody(BaseModel):
+    """One thing that is wrong with a file."""
+
+    file: str
+    line: int = Field(description="0 where it concerns the whole file")
+    column: str
+    value: str
+    problem: str
+    fix: str = Field(description="what to write")
+
+
+class Received(BaseModel):
+    """What came of a file."""
+
+    upload_id: int | None = Field(description="its number; null where it was only tried")
+    rows: int
+    notices: list[str]
+    changes: list[Document] = Field(description="what it adds, removes and changes")
+
+
+class Refused(BaseModel):
+    """Everything that is wrong with a file that was refused."""
+
+    problems: list[ProblemBody]
+
+
+class Said(BaseModel):
+    """Why a request was not answered."""
+
+    detail: str
+
+
+def _caller(given: Annotated[HTTPAuthorizationCredentials | None, Depends(_scheme)]) -> Person:
+    """Who calls.
+
+    Raises
+    ------
+    HTTPException
+        401: no token, or none that is in force.
+    """
+    known = club().people.person_of_token(given.credentials) if given else None
+    if known is None:
+        raise HTTPException(
+            401,
+            "No token that is in force. Send the header Authorization: Bearer, then a token.",
+            {"WWW-Authenticate": "Bearer"},
+        )
+    return access.of(known)
+
+
+Caller = Annotated[Person, Depends(_caller)]
+
+
+def _require(caller: Person, action: Action, member: str = "") -> None:
+    if not caller.may(action, member):
+        raise HTTPException(403, f"As {caller.role}, you may not {action}. Ask the coordinator.")
+
+
+def _file_kind(stem: str) -> str:
+    if stem not in schema.FILES:
+        raise HTTPException(404, f'"{stem}" is no kind of file. Write one of {", ".join(schema.FILES)}.')
+    return stem
+
+
+def _event(now: Standing, name: str) -> str:
+    events = sorted(now.assessment.table("event")["event"])
+    if name not in events:
+        raise HTTPException(404, f'No event "{name}" is known. Known: {", ".join(events) or "none"}.')
+    return name
+
+
+async def _body(request: Request) -> bytes:
+    """The bytes sent, refused as soon as they are more than a file may have."""
+    content = bytearray()
+    async for chunk in request.stream():
+        content += chunk
+        if len(content) > LARGEST:
+            raise HTTPException(413, f"The file is larger than {LARGEST >> 20} MiB. Send it in parts.")
+    return bytes(content)
+
+
+def _read(stem: str, name: str, content: bytes) -> upload.Upload:
+    return upload.read(name or f"{stem}.csv", content, stem, aliases=club().policy().aliases)
+
+
+def _own_rows(caller: Person, stem: str, frame: pd.DataFrame) -> pd.DataFrame:
+    """The rows of a file that a caller may have: all of them, or their own."""
+    action = Action.SEE_KIT if stem in OWNER else Action.SEE_EVENTS
+    if caller.may(action):
+        return frame
+    if stem not in OWNER or not caller.may(action, caller.member):
+        _require(caller, action)
+    return frame[frame[OWNER[stem]] == caller.member]
+
+
+def files(caller: Caller) -> Document:
+    """The kinds of file there are, with the number of rows that the caller may have of each."""
+    told = club().store.frames()
+    counts = {}
+    for stem, frame in told.items():
+        try:
+            counts[stem] = len(_own_rows(caller, stem, frame))
+        except HTTPException:
+            continue
+    return {"version": club().store.version(), "files": counts}
+
+
+def get_file(stem: str, caller: Caller) -> Response:
+    """The rows in force of one kind of file, as CSV; a member has their own."""
+    rows = _own_rows(caller, _file_kind(stem), club().store.frames()[stem])
+    return Response(writing.csv_of(stem, rows), media_type="text/csv; charset=utf-8")
+
+
+def put_file(
+    stem: str,
+    caller: Caller,
+    content: Annotated[bytes, Depends(_body)],
+    name: Annotated[str, Query(description="name of the file, for the records", max_length=200)] = "",
+    try_only: Annotated[bool, Query(description="say what would change, and change nothing")] = False,
+) -> Response:
+    """Send a file. It is taken whole or not at all; it replaces what it covers, and the records keep what was."""
+    sent = _read(_file_kind(stem), name, content)
+    if not sent.is_accepted:
+        body = {"problems": [dataclasses.asdict(problem) for problem in sent.problems]}
+        return JSONResponse(body, status_code=422)
+    whose = set(sent.frame[OWNER[stem]]) if stem in ("inventory", "kits", "rehearsals") else {""}
+    for member in whose:
+        _require(caller, Action.SEND_KIT if member else Action.SEND_CLUB, member)
+    changes = documents.rows(club().store.changes(sent))
+    number = None if try_only else club().accept(sent, caller.name)
+    body = {"upload_id": number, "rows": len(sent.frame), "notices": sent.notices, "changes": changes}
+    return JSONResponse(body, status_code=200 if try_only else 201)
+
+
+def get_scores(caller: Caller, kind: str = "", member: str = "") -> Document:
+    """Verdicts and score ranges, as far as kits are shared; of one kind of subject or one member, where asked."""
+    _require(caller, Action.SEE_SEASON)
+    now, sight = club().standing(), access.sight(caller)
+    shown = [
+        row
+        for row in now.scores.to_dict("records")
+        if kind in ("", row["subject_kind"]) and member in ("", row["member"]) and _may_see(sight, row)
+    ]
+    return {"version": now.version, "scores": documents.scores(shown)}
+
+
+def _may_see(sight: access.Sight, row: Document) -> bool:
+    """Whether a verdict is for someone's eyes: items show what a member has, verdicts of kits do not."""
+    if not isinstance(row["member"], str):
+        return True
+    share = sight.of(row["member"])
+    return share is Share.FULL or (share is Share.VERDICTS and row["subject_kind"] != "item")
+
+
+def get_findings(caller: Caller, member: str = "", rule: str = "", status: str = "") -> Document:
+    """Findings, worst first, as far as kits are shared; of one member, rule or status, where asked."""
+    _require(caller, Action.SEE_SEASON)
+    now, sight = club().standing(), access.sight(caller)
+    where, values = ("s.member = ?", [member]) if member else ("true", [])
+    found = [
+        finding
+        for finding in now.assessment.findings(where, values)
+        if rule in ("", finding.rule) and status in ("", finding.status) and _may_read(sight, finding)
+    ]
+    return {"version": now.version, "findings": documents.findings(found)}
+
+
+def _may_read(sight: access.Sight, finding: Finding) -> bool:
+    """Whether a finding is for someone's eyes; that on a post or the club speaks of several members' kits."""
+    if finding.member is None:
+        return sight.me.may(Action.SEE_KIT)
+    return sight.is_full(finding.member)
+
+
+def get_rules(caller: Caller) -> Document:
+    """Every rule: what it judges, how grave it is, what it compares with, where it comes from."""
+    _require(caller, Action.SEE_RULES)
+    kept = ("name", "family", "title", "subject", "severity", "why", "source")
+    return {"rules": [{name: getattr(rule, name) for name in kept} for rule in load_rules()]}
+
+
+def get_policy(caller: Caller) -> Response:
+    """The policy in force as TOML; empty where the club keeps to the standard one."""
+    _require(caller, Action.SEE_RULES)
+    return Response(club().store.policy(), media_type="application/toml")
+
+
+def get_events(caller: Caller) -> Document:
+    """The events, with when they are and how ready they are."""
+    _require(caller, Action.SEE_EVENTS)
+    now = club().standing()
+    events = now.assessment.table("event")[["event", "starts", "ends"]]
+    return {
+        "events": documents.rows(
+            events.merge(now.of("event")[["event", "verdict", "low", "high"]], on="event", how="left")
+        )
+    }
+
+
+def get_posts(event: str, caller: Caller) -> Document:
+    """Every post of an event with every available kit: can, with limits, cannot, not known; and why, where shared."""
+    _require(caller, Action.SEE_EVENTS)
+    now, sight = club().standing(), access.sight(caller)
+    rows = posts.post_by_kit(now.assessment, _event(now, event))
+    rows = rows[[sight.of(member) is not Share.NONE for member in rows["member"]]]
+    rows["reasons"] = [
+        reasons if sight.is_full(member) else None
+        for member, reasons in zip(rows["member"], rows["reasons"], strict=True)
+    ]
+    return {"event": event, "posts": documents.rows(rows)}
+
+
+def get_staffing(
+    event: str, caller: Caller, seconds: Annotated[float, Query(gt=0, le=30)] = 10.0
+) -> Document:
+    """A plan of who goes to which post with which kit, what stays open, and how good the plan is known to be."""
+    _require(caller, Action.ASSIGN)
+    now = club().standing()
+    plan = staffing.staff(now.assessment, _event(now, event), seconds=seconds)
+    return documents.staffing(plan, staffing.compare(plan, now.assessment))
+
+
+def get_purchases(
+    caller: Caller,
+    budget: Annotated[float, Query(ge=0, le=1e7)],
+    seconds: Annotated[float, Query(gt=0, le=30)] = 10.0,
+) -> Document:
+    """What to buy within a budget (USD), for whom, and what each thing closes and opens."""
+    _require(caller, Action.SEE_PURCHASES)
+    now = club().standing()
+    offers = club().store.frames()["offers"]
+    return documents.purchases(purchases.plan(now.assessment, offers, budget, seconds))
+
+
+_ANSWERS: dict[int | str, Document] = {401: {"model": Said}, 403: {"model": Said}}
+_NOT_THERE: dict[int | str, Document] = {404: {"model": Said}}
+_TAKEN: dict[int | str, Document] = {
+    200: {"model": Received, "description": "What the file would change"},
+    201: {"model": Received, "description": "The file is in force"},
+    413: {"model": Said},
+    422: {"model": Refused, "description": "The file is refused whole"},
+}
+_CSV_BODY = {"requestBody": {"required": True, "content": {"text/csv": {"schema": {"type": "string"}}}}}
+ROUTES: tuple[tuple[str, str, Callable[..., Any], Document], ...] = (
+    ("GET", "/files", files, {}),
+    (
+        "GET",
+        "/files/{stem}",
+        get_file,
+        {"responses": _NOT_THERE | {200: {"content": {"text/csv": {}}}}, "response_class": Response},
+    ),
+    ("PUT", "/files/{stem}", put_file, {"responses": _NOT_THERE | _TAKEN, "openapi_extra": _CSV_BODY}),
+    ("GET", "/scores", get_scores, {}),
+    ("GET", "/findings", get_findings, {}),
+    ("GET", "/rules", get_rules, {}),
+    (
+        "GET",
+        "/policy",
+        get_policy,
+        {"responses": {200: {"content": {"application/toml": {}}}}, "response_class": Response},
+    ),
+    ("GET", "/events", get_events, {}),
+    ("GET", "/events/{event}/posts", get_posts, {"responses": _NOT_THERE}),
+    ("GET", "/events/{event}/staffing", get_staffing, {"responses": _NOT_THERE}),
+    ("GET", "/purchases", get_purchases, {}),
+)
+
+
+def api() -> FastAPI:
+    """The API as an application of its own, to be mounted under /api."""
+    app = FastAPI(
+        title="Kit Muster",
+        version=version("kitmuster"),
+        description="Readiness of a club's radio kits: send files, read scores, findings and plans.",
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/openapi.json",
+    )
+    for method, path, answer, described in ROUTES:
+        described = {**described, "responses": _ANSWERS | described.get("responses", {})}
+        app.add_api_route(path, answer, methods=[method], **described)
+
+    @app.get("/", include_in_schema=False, response_class=HTMLResponse)
+    def page() -> str:
+        return _page(app.openapi())
+
+    return app
+
+
+def _page(described: Document) -> str:
+    """The description as a page that needs no script."""
+    text = html.escape
+    sections = []
+    for path, methods in described["paths"].items():
+        for method, told in methods.items():
+            asked = "".join(
+                f"<li><code>{text(p['name'])}</code>{' (needed)' if p.get('required') else ''} "
+                f"{text(p.get('description', ''))}</li>"
+                for p in told.get("parameters", ())
+            )
+            answers = "".join(
+                f"<li><code>{code}</code> {text(answer['description'])}</li>"
+                for code, answer in told["responses"].items()
+            )
+            sections.append(
+                f"<h2><code>{method.upper()} /api{text(path)}</code></h2><p>{text(told['description'])}</p>"
+                + (f"<h3>asks for</h3><ul>{asked}</ul>" if asked else "")
+                + f"<h3>answers</h3><ul>{answers}</ul>"
+            )
+    return (
+        '<!doctype html><html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1"><title>Kit Muster: HTTP API</title>'
+        "<style>:root{color-scheme:light dark}body{font:1rem/1.5 system-ui,sans-serif;max-width:46rem;"
+        "margin:2rem auto;padding:0 1rem}h2{margin-top:2rem;font-size:1.1rem;overflow-wrap:anywhere}"
+        "h3{font-size:1rem;margin:.5rem 0 0}ul{margin:0}</style></head><body><h1>Kit Muster: HTTP API</h1>"
+        "<p>Every request carries the header <code>Authorization: Bearer TOKEN</code>; tokens are made on the "
+        'page of people. The description for programs is <a href="openapi.json">openapi.json</a>.</p>'
+        + "".join(sections)
+        + "</body></html>"
+    )

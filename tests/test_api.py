@@ -1,0 +1,272 @@
+"""The HTTP API: who gets in, what each role is given, what becomes of files, and that its description is right."""
+
+import csv
+import io
+import json
+
+import httpx2
+import pytest
+from fastapi.testclient import TestClient
+from jsonschema import Draft202012Validator
+from typer.testing import CliRunner
+
+from dashboard import api, command, remote, standing
+from data import schema, upload, writing
+from tests import small_club as small
+
+INVENTORY = b"member,kit,item,kind\nQX1NEW,first bag,radio,handheld\n"
+BAD = b"member,kit,item,kind,quantity\nQX1NEW,first bag,radio,handheld,two\n"
+ROLES = ("coordinator", "quartermaster", "event lead", "member", "viewer")
+
+
+MINE = "Q1ABC"
+STATION = [small.MOBILE, small.BATTERY, small.LEAD, small.COAX, small.ANTENNA]
+HOURS = {"opens": small.EVENT["starts"], "closes": small.EVENT["ends"]}
+TOLD = {
+    "inventory": small.kit(MINE, "car box", *STATION)
+    + small.kit("Q2DEF", "go bag", small.HANDHELD, small.PACK),
+    "members": [{"member": MINE, "available": True}, {"member": "Q2DEF", "available": True}],
+    "events": [small.EVENT],
+    "posts": [{"event": "Ride", "post": "bridge", "post_type": "net_control", **HOURS}],
+    "offers": [{"offer": "fuse", "kind": "fuse", "price_usd": 5.0, "available": 10}],
+}
+
+
+@pytest.fixture(scope="module")
+def club(tmp_path_factory):
+    """A small club with one event."""
+    before = list(standing._open)
+    standing._open.clear()
+    club = standing.open_club(tmp_path_factory.mktemp("club") / "club.duckdb")
+    for stem, rows in TOLD.items():
+        sent = upload.read(f"{stem}.csv", writing.csv_of(stem, small.frame(stem, rows)))
+        club.store.accept(sent, "test")
+    yield club
+    standing.close_club()
+    standing._open.extend(before)
+
+
+@pytest.fixture(scope="module")
+def keys(club):
+    """A key for each role; the member keeps the car box."""
+    made = {}
+    for role in ROLES:
+        name = role.replace(" ", ".")
+        number = club.people.add(f"{name}@club.test", name, role, MINE if role == "member" else "", "test")
+        made[role] = club.people.new_token(number, "test", "test")
+    return made
+
+
+@pytest.fixture(scope="module")
+def ask(club):
+    client = TestClient(api.api())
+
+    def ask(method: str, path: str, key: str | None, **more) -> httpx2.Response:
+        headers = {} if key is None else {"Authorization": f"Bearer {key}"}
+        return client.request(method, path, headers=headers, **more)
+
+    return ask
+
+
+EVERY_ROUTE = [
+    (method, path.replace("{stem}", "inventory").replace("{event}", "nowhere"))
+    for method, path, _, _ in api.ROUTES
+]
+
+
+@pytest.mark.parametrize(("method", "path"), EVERY_ROUTE)
+@pytest.mark.parametrize("key", [None, "", "km_forged", "Bearer", "km_" + "A" * 4000])
+def test_nothing_is_answered_without_a_key_in_force(ask, keys, method, path, key):
+    answer = ask(method, path, key)
+    assert answer.status_code == 401
+    assert answer.headers["WWW-Authenticate"] == "Bearer"
+
+
+def test_an_ended_key_and_one_of_someone_removed_count_no_more(club, ask):
+    number = club.people.add("gone@club.test", "gone", "coordinator", "", "test")
+    first, second = (club.people.new_token(number, "test", "test") for _ in range(2))
+    assert ask("GET", "/rules", first).status_code == 200
+    ended = club.people.tokens().query("person_id == @number")["token_id"].min()
+    club.people.revoke_token(int(ended), "test")
+    assert ask("GET", "/rules", first).status_code == 401
+    assert ask("GET", "/rules", second).status_code == 200
+    club.people.remove(number, "test")
+    assert ask("GET", "/rules", second).status_code == 401
+
+
+ALLOWED = {
+    ("GET", "/files"): set(ROLES),
+    ("GET", "/files/inventory"): {"coordinator", "quartermaster", "member"},
+    ("GET", "/files/events"): set(ROLES),
+    ("PUT", "/files/inventory"): {"coordinator"},
+    ("PUT", "/files/events"): {"coordinator"},
+    ("GET", "/scores"): set(ROLES),
+    ("GET", "/findings"): set(ROLES),
+    ("GET", "/rules"): set(ROLES),
+    ("GET", "/policy"): set(ROLES),
+    ("GET", "/events"): set(ROLES),
+    ("GET", "/events/{event}/posts"): set(ROLES),
+    ("GET", "/events/{event}/staffing"): {"coordinator", "event lead"},
+    ("GET", "/purchases"): {"coordinator", "quartermaster"},
+}
+
+
+def test_the_table_of_roles_names_every_route():
+    named = {
+        (
+            method,
+            path.replace("inventory", "{stem}").replace("/events", "/{stem}") if "/files/" in path else path,
+        )
+        for method, path in ALLOWED
+    }
+    assert named == {(method, path) for method, path, _, _ in api.ROUTES}
+
+
+@pytest.mark.parametrize("role", ROLES)
+@pytest.mark.parametrize(("method", "path"), ALLOWED)
+def test_each_role_is_answered_what_is_its_own_and_nothing_else(ask, keys, club, role, method, path):
+    stem = path.rpartition("/")[2]
+    rows = {"inventory": INVENTORY, "events": b"event,starts,ends\nx,2027-01-01T10:00,2027-01-01T12:00\n"}
+    sent = {"content": rows[stem], "params": {"try_only": True}} if method == "PUT" else {}
+    query = {"params": {"budget": 0, "seconds": 1}} if path == "/purchases" else sent
+    answer = ask(method, path.replace("{event}", "Ride"), keys[role], **query)
+    assert answer.status_code == (200 if role in ALLOWED[method, path] else 403), answer.text
+
+
+def test_a_member_is_given_their_own_rows_and_findings_only(ask, keys):
+    sent = csv.DictReader(io.StringIO(ask("GET", "/files/inventory", keys["member"]).text))
+    assert {row["member"] for row in sent} == {MINE}
+    found = ask("GET", "/findings", keys["member"]).json()["findings"]
+    everything = ask("GET", "/findings", keys["coordinator"]).json()["findings"]
+    assert 0 < len(found) < len(everything)
+    kinds = {row["subject_kind"] for row in ask("GET", "/scores", keys["viewer"]).json()["scores"]}
+    assert "item" not in kinds
+
+
+def test_what_is_not_shared_is_not_answered(club, ask, keys):
+    path = "/events/Ride/posts"
+    before = ask("GET", path, keys["viewer"]).json()["posts"]
+    assert MINE in {row["member"] for row in before} and {row["reasons"] for row in before} == {None}
+    club.people.set_share(MINE, "none", "test")
+    try:
+        after = ask("GET", path, keys["viewer"]).json()["posts"]
+        assert MINE not in {row["member"] for row in after}
+        scores = ask("GET", "/scores", keys["viewer"], params={"member": MINE}).json()["scores"]
+        assert scores == []
+    finally:
+        club.people.set_share(MINE, "verdicts", "test")
+
+
+def test_a_file_is_taken_whole_or_not_at_all(club, ask, keys):
+    version = club.store.version()
+    refused = ask("PUT", "/files/inventory", keys["coordinator"], content=BAD)
+    assert refused.status_code == 422
+    assert [p["column"] for p in refused.json()["problems"]] == ["quantity"]
+    tried = ask("PUT", "/files/inventory", keys["coordinator"], content=INVENTORY, params={"try_only": True})
+    assert tried.status_code == 200 and tried.json()["upload_id"] is None
+    assert tried.json()["changes"][0]["change"] == "added"
+    assert club.store.version() == version
+    taken = ask(
+        "PUT", "/files/inventory", keys["coordinator"], content=INVENTORY, params={"name": "mine.csv"}
+    )
+    assert taken.status_code == 201
+    assert club.store.version() == version + 1
+    latest = club.store.uploads().iloc[0]
+    assert (latest["upload_id"], latest["file"], latest["by"]) == (
+        taken.json()["upload_id"],
+        "mine.csv",
+        "coordinator",
+    )
+
+
+def test_a_member_may_not_send_for_another(club, ask, keys):
+    own = INVENTORY.replace(b"QX1NEW", MINE.encode())
+    query = {"try_only": True}
+    assert ask("PUT", "/files/inventory", keys["member"], content=own, params=query).status_code == 200
+    both = own + b"QX2NEW,bag,radio,handheld\n"
+    assert ask("PUT", "/files/inventory", keys["member"], content=both, params=query).status_code == 403
+
+
+def test_a_file_that_is_too_large_is_refused_before_it_is_read(ask, keys):
+    answer = ask("PUT", "/files/inventory", keys["coordinator"], content=b"x" * (api.LARGEST + 1))
+    assert answer.status_code == 413
+    assert "5 MiB" in answer.json()["detail"]
+
+
+def test_what_is_not_there_is_said_with_what_is(ask, keys):
+    assert "inventory" in ask("GET", "/files/nonsense", keys["coordinator"]).json()["detail"]
+    assert "Known:" in ask("GET", "/events/nowhere/posts", keys["coordinator"]).json()["detail"]
+
+
+def test_the_description_names_every_route_and_its_answers_fit(ask, keys):
+    """JSON Schema 2020-12 is the schema language of OpenAPI 3.1 (section 4.8.24 there)."""
+    described = ask("GET", "/openapi.json", None).json()
+    assert described["openapi"].startswith("3.1")
+    assert set(described["paths"]) == {path for _, path, _, _ in api.ROUTES}
+    refused = ask("PUT", "/files/inventory", keys["coordinator"], content=BAD)
+    told = described["paths"]["/files/{stem}"]["put"]["responses"]["422"]["content"]["application/json"]
+    validator = Draft202012Validator({**told["schema"], "components": described["components"]})
+    assert list(validator.iter_errors(refused.json())) == []
+    assert list(validator.iter_errors({"problems": [{"file": 1}]})) != []
+    page = ask("GET", "/", None)
+    assert page.status_code == 200 and "<script" not in page.text
+    assert all(f"/api{path}" in page.text for path in described["paths"])
+
+
+# --- the command line beside a running dashboard ---
+
+
+@pytest.fixture
+def running(monkeypatch, ask):
+    """The API as the command line reaches it, at an address of this machine."""
+    client = TestClient(api.api(), base_url="http://127.0.0.1:1")
+
+    def request(method: str, url: str, timeout: float, **more) -> httpx2.Response:
+        return client.request(method, url.replace("http://127.0.0.1:1/api", ""), **more)
+
+    monkeypatch.setattr(remote.httpx2, "request", request)
+    return "http://127.0.0.1:1"
+
+
+def test_a_running_dashboard_scores_as_its_own_files_do(running, keys, club, monkeypatch, tmp_path):
+    monkeypatch.setenv(remote.TOKEN, keys["coordinator"])
+    asked = CliRunner().invoke(command.app, ["score", running, "--json"])
+    assert asked.exit_code == 0, asked.output
+    here = club.standing().scores
+    named = here[
+        here["subject_kind"] != "item"
+    ]  # items are named by their line, which is that of the file sent
+    told = {(s["subject_kind"], s["subject"]): s["verdict"] for s in json.loads(asked.stdout)["scores"]}
+    told = {subject: verdict for subject, verdict in told.items() if subject[0] != "item"}
+    assert told == {(r.subject_kind, r.subject): r.verdict for r in named.itertuples()}
+
+
+def test_files_are_sent_to_a_running_dashboard(running, keys, club, monkeypatch, tmp_path):
+    monkeypatch.setenv(remote.TOKEN, keys["coordinator"])
+    good, bad = tmp_path / "inventory.csv", tmp_path / "inventory-bad.csv"
+    good.write_bytes(INVENTORY.replace(b"QX1NEW", b"QX3NEW"))
+    bad.write_bytes(BAD)
+    version = club.store.version()
+    tried = CliRunner().invoke(command.app, ["send", str(good), "--to", running, "--try"])
+    assert tried.exit_code == 0 and "would change 1" in tried.output
+    assert club.store.version() == version
+    sent = CliRunner().invoke(command.app, ["send", str(good), str(bad), "--to", running])
+    assert sent.exit_code == 1
+    assert 'inventory-bad.csv line 2, quantity: "two"' in sent.output
+    assert club.store.version() == version + 1
+
+
+def test_a_key_does_not_travel_unprotected(monkeypatch):
+    monkeypatch.setenv(remote.TOKEN, "km_x")
+    refused = CliRunner().invoke(command.app, ["score", "http://club.example"])
+    assert refused.exit_code == 2 and "https" in refused.output
+    monkeypatch.delenv(remote.TOKEN)
+    refused = CliRunner().invoke(command.app, ["score", "https://club.example"])
+    assert refused.exit_code == 2 and remote.TOKEN in refused.output
+
+
+def test_every_kind_of_file_can_be_asked_for(ask, keys):
+    for stem in schema.FILES:
+        answer = ask("GET", f"/files/{stem}", keys["coordinator"])
+        assert answer.status_code == 200
+        assert answer.headers["content-type"].startswith("text/csv")
