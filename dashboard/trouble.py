@@ -1,0 +1,44 @@
+"""What a page says when something breaks: a sentence that tells what to do, and a number to find it in the log."""
+
+from __future__ import annotations
+
+import secrets
+
+import duckdb
+import streamlit as st
+
+from dashboard import logs, parts
+from dashboard.metrics import Metrics
+from data.store import StoreError
+
+NOT_ANSWERING = (
+    "The club's database does not answer. What was in force before is untouched. Load this page again in a moment; "
+    "if it stays so, stop Kit Muster and start it again."
+)
+BROKEN = (
+    "This page could not be finished. What was in force before is untouched. Load it again; if it stays so, "
+    "tell the coordinator the number below."
+)
+
+
+def says(error: Exception) -> str:
+    """What whoever looks at the page can do."""
+    if isinstance(error, StoreError):
+        return str(error)
+    return NOT_ANSWERING if isinstance(error, duckdb.Error) else BROKEN
+
+
+class Trouble:
+    """Shows and writes down what broke on a page, in place of the framework's own message."""
+
+    def __init__(self, metrics: Metrics) -> None:
+        self._metrics = metrics
+
+    def __call__(self, error: Exception) -> bool:
+        """Say it on the page; True, for nothing more is to be said."""
+        number = secrets.token_hex(4)
+        logs.failed("page failed", error, number=number)
+        self._metrics.failed("page")
+        st.error(parts.plain(says(error)))
+        st.text(f"number {number}")
+        return True
