@@ -4,10 +4,12 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import access, charts, parts, posts
+from dashboard.edits import EditError
 from dashboard.palette import CHANCES, ENOUGH, VERDICTS
 from dashboard.standing import Standing
 from rules.engine import Finding
 from rules.plans.posts import why
+from rules.plans.staffing import Plan
 
 SECTIONS = {
     "posts": "what does each post lack?",
@@ -116,11 +118,12 @@ def show_post(
             column_config=SHIFT,
         )
         for member in dict.fromkeys(sent["member"]):
-            st.page_link(
-                "views/kit.py",
-                label=f":green[open {parts.plain(member)}]",
-                query_params={"member": member},
-            )
+            if member in set(now.of("member")["subject"]):
+                st.page_link(
+                    "views/kit.py",
+                    label=f":green[open {parts.plain(member)}]",
+                    query_params={"member": member},
+                )
     parts.cautions(careful)
     own = [f for f in findings if f.subject_kind == "post"]
     theirs = [f for f in findings if f.subject_kind != "post"]
@@ -133,10 +136,28 @@ def show_post(
             parts.finding_cards(theirs, now, "brought", is_nested=True)
 
 
-def each_post(now: Standing, name: str, scores: pd.DataFrame) -> None:
+def plans_events(me: access.Person) -> bool:
+    """Whether someone sees what bears on the posts whoever brings it, as they fill them or see every kit."""
+    return me.may(access.Action.ASSIGN) or me.may(access.Action.SEE_KIT)
+
+
+def as_shared(sent: pd.DataFrame, seen: access.Sight) -> pd.DataFrame:
+    """Assignments without the names of members and kits that are not shared."""
+    return sent.assign(
+        member=[seen.name(member) for member in sent["member"]],
+        kit=[kit if seen.is_full(m) else "" for m, kit in zip(sent["member"], sent["kit"], strict=True)],
+    )
+
+
+def each_post(now: Standing, name: str, scores: pd.DataFrame, me: access.Person) -> None:
     """What each post lacks, one post in full, and who is sent where and when."""
     findings, sent = now.assessment.findings("s.event = ?", [name]), assigned(now, name)
     theirs = brought(now, sent)
+    if not plans_events(me):
+        seen = access.sight(me)
+        findings, theirs = ([f for f in found if seen.is_full(f.member)] for found in (findings, theirs))
+        st.text("What lies behind the verdict of a post is left out where it is not shared with you.")
+        sent = as_shared(sent, seen)
     sent_to = {post: sent[sent["post"] == post] for post in scores["post"]}
     bearing = {
         post: [f for f in findings if f.post == post] + bearing_on(theirs, there)
@@ -181,7 +202,7 @@ def each_post(now: Standing, name: str, scores: pd.DataFrame) -> None:
         )
         verdicts = dict(zip(scores["post"], scores["verdict"], strict=True))
         parts.chart(
-            ("shifts", name),
+            ("shifts", name, *timed["member"].unique()),
             lambda: charts.shifts(timed.assign(verdict=timed["post"].map(verdicts)), title),
             key="shifts",
             alt=f"Assignments by post and time. {title}.",
@@ -266,6 +287,9 @@ def which_kit(event: str) -> None:
 @st.fragment
 def staffing_plan(event: str, order: list[str]) -> None:
     """The best staffing on request: by hour, what stays open and what would fill it, beside the coordinator's own."""
+    me = access.require(access.Action.SEE_EVENTS)
+    if not plans_events(me):
+        return
     now = parts.standing()
     st.header(SECTIONS["plan"])
     st.markdown(
@@ -331,6 +355,27 @@ def staffing_plan(event: str, order: list[str]) -> None:
         "text/csv",
         key="plan-csv",
         on_click="ignore",
+    )
+    if me.may(access.Action.ASSIGN):
+        take_over(found, me)
+
+
+def take_over(found: Plan, me: access.Person) -> None:
+    """Put a plan in the place of the event's assignments, as if it had been sent."""
+    st.markdown(
+        f"Saving the plan puts it in the place of every assignment of {parts.plain(found.event)}; what was sent "
+        "before stays in the records and can be restored."
+    )
+    if not st.button("Save the plan as the assignments", key="save-plan", disabled=found.rows.empty):
+        return
+    try:
+        saved = posts.save_plan(found, me.name)
+    except EditError as error:
+        st.error(parts.plain(error))
+        return
+    st.success(
+        f"Saved: {parts.many(len(found.rows), 'assignment')}. "
+        + ("They are judged like any others now." if len(saved.changes) else "Nothing was changed by it.")
     )
 
 
@@ -413,7 +458,7 @@ def people_away(event: str) -> None:
 
 
 def show() -> None:
-    access.require(access.Action.SEE_EVENTS)
+    me = access.require(access.Action.SEE_EVENTS)
     now = parts.standing()
     st.title("Who can hold which post?")
     events = now.of("event")
@@ -433,6 +478,9 @@ def show() -> None:
         return
     st.markdown(f"**{parts.plain(event_headline(name, scores))}**")
     parts.verdict_metrics(scores)
+    if not plans_events(me):
+        each_post(now, name, scores, me)
+        return
     section = st.pills(
         "look at",
         list(SECTIONS.values()),
@@ -453,7 +501,7 @@ def show() -> None:
     elif section == SECTIONS["distances"]:
         people_away(name)
     else:
-        each_post(now, name, scores)
+        each_post(now, name, scores, me)
 
 
 show()
