@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 from reportlab.platypus import HRFlowable, KeepTogether
@@ -23,7 +25,17 @@ def slip(assessment: Assessment, loan_id: int, paper: str = "A4") -> bytes:
     """
     page = Page(paper)
     loan = told.one(assessment, "loan", "from loan where loan_id = ?", loan_id)
-    late = (assessment.today - loan["due"]).days if loan["due"] and not loan["back"] else 0
+    return page.pdf(f"Loan: {loan['item']}", both(loan, assessment.today, page), assessment.today)
+
+
+def both(loan: Mapping[str, Any], today: date, page: Page) -> list[Any]:
+    """The copies of the club and of the borrower, one below the other.
+
+    Parameters
+    ----------
+    loan : item, borrower, out, due, back, condition_out and condition_in
+    """
+    late = (today - loan["due"]).days if loan["due"] and not loan["back"] else 0
 
     def half(whose: str) -> list[Any]:
         return [
@@ -56,5 +68,4 @@ def slip(assessment: Assessment, loan_id: int, paper: str = "A4") -> bytes:
         ]
 
     cut = HRFlowable(width="100%", thickness=0.6, color=LINE, dash=(3, 3), spaceBefore=14, spaceAfter=14)
-    story = [KeepTogether(half("club")), cut, KeepTogether(half("borrower"))]
-    return page.pdf(f"Loan: {loan['item']}", story, assessment.today)
+    return [KeepTogether(half("club")), cut, KeepTogether(half("borrower"))]

@@ -1,0 +1,121 @@
+"""What the page of load-outs says: what to take to a post and what stays, and who can lend what for an event."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from dashboard import parts
+from dashboard.edits import Saved, save
+from dashboard.standing import Standing
+from data import schema
+from rules.plans import loadout as lightest
+from rules.plans import loans
+from rules.plans.loadout import LoadOut
+from rules.plans.loans import Borrowing
+
+SECONDS = 20.0  # for one load-out, and for the loans of one event
+TAKE, STAY = "● take", "○ stays at home"
+SEVERITY = {"blocks": "■", "limits": "▲"}
+
+
+def key(kit: str, post: str) -> tuple[str, str, str]:
+    """Under which a load-out is kept."""
+    return "loadout", kit, post
+
+
+def loadout(now: Standing, kit: str, post: str) -> LoadOut:
+    """The lightest modules of MEMBER/KIT for EVENT/POST."""
+    return now.kept.once(key(kit, post), lambda: lightest.loadout(now.assessment, kit, post, SECONDS))
+
+
+def modules(found: LoadOut) -> pd.DataFrame:
+    """One row per module: what becomes of it, module, pieces, weight_kg."""
+    rows = [
+        (word, module.module, module.items, module.weight_kg)
+        for word, which in ((TAKE, found.take), (STAY, found.stay))
+        for module in which
+    ]
+    return pd.DataFrame(rows, columns=["what", "module", "pieces", "weight_kg"])
+
+
+def words(found: LoadOut) -> str:
+    """What a load-out saves, in one sentence."""
+    saved = found.whole_kg - found.weight_kg
+    if not found.stay:
+        return f"Everything is needed: {found.whole_kg:.1f} kg"
+    return (
+        f"{parts.many(len(found.stay), 'module')} of {len(found.stay) + len(found.take)} can stay at home: "
+        f"{found.weight_kg:.1f} kg go along, {saved:.1f} kg stay"
+    )
+
+
+def carrying(found: LoadOut) -> str:
+    """How the weight stands to what may be carried; "" where nothing is carried on foot."""
+    if found.carry_limit_kg is None:
+        return ""
+    is_over = found.weight_kg > found.carry_limit_kg
+    return (
+        f"{'■ Too heavy' if is_over else '● Light enough'}: {found.weight_kg:.1f} kg are to be carried, "
+        f"at most {found.carry_limit_kg:g} kg."
+    )
+
+
+def proof(found: LoadOut) -> str:
+    """Whether a lighter set may exist, in words."""
+    judged = parts.many(found.sets_judged, "set")
+    if found.is_proven:
+        return f"{judged} judged; every lighter one fails, that is proven."
+    return f"{judged} judged before time ran out: the lightest found so far. A lighter one may do."
+
+
+# --- borrowing ---
+
+
+def borrowing(now: Standing, event: str) -> Borrowing:
+    """The fewest loans that close the most for the kits that are sent to an event."""
+    return now.kept.once(borrowing_key(event), lambda: loans.borrow(now.assessment, event, SECONDS))
+
+
+def borrowing_key(event: str) -> tuple[str, str]:
+    """Under which the loans of an event are kept."""
+    return "borrowing", event
+
+
+def loan_table(found: Borrowing) -> pd.DataFrame:
+    """One row per loan: pieces, what, whose, from, to, out, due, closes, opens posts."""
+    rows = [
+        (
+            loan.pieces, loan.item, "the club's" if loan.owner == "club" else "a member's spare", loan.lender, loan.borrower,
+            loan.out, loan.due, "; ".join(loan.closes), "; ".join(loan.posts),
+        )
+        for loan in found.loans
+    ]  # fmt: skip
+    names = ["pieces", "what", "whose", "from", "to", "out", "due", "closes", "opens posts"]
+    return pd.DataFrame(rows, columns=names)
+
+
+def borrowing_words(found: Borrowing) -> str:
+    """What the loans bring, in one sentence; as judged on a copy of the club."""
+    if not found.loans:
+        return f"No loan closes anything: {parts.many(found.lendable, 'thing')} can be lent for this event"
+    said = [f"close {found.judged:g} points of the weighted gap"]
+    if found.posts_opened:
+        said.append(f"open {parts.many(len(found.posts_opened), 'post')}")
+    return f"{parts.many(len(found.loans), 'loan')} {parts.listed(said)}"
+
+
+def book(found: Borrowing, by: str) -> Saved:
+    """Write the loans into the loan book.
+
+    Raises
+    ------
+    EditError
+        A row would be refused as a file.
+    """
+
+    def with_slips(told: pd.DataFrame) -> pd.DataFrame:
+        empty = schema.empty("loans")
+        new = found.slips().reindex(columns=empty.columns).assign(line=0, file="").astype(empty.dtypes)
+        return pd.concat([told, new], ignore_index=True)
+
+    return save({"loans": with_slips}, f"loans-{found.event}", by)

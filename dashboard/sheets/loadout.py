@@ -1,0 +1,78 @@
+"""Packing list of a load-out, and loan slips of loans that are proposed for one event."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import Any
+
+from reportlab.platypus import PageBreak
+
+from dashboard.sheets import loan, told
+from dashboard.sheets.kit import times
+from dashboard.sheets.paper import Page, Tick, cautions, facts, gap, head, mark, para, table
+from rules.engine import Assessment
+from rules.plans.loadout import LoadOut
+from rules.plans.loans import Borrowing
+
+
+def packing(found: LoadOut, assessment: Assessment, paper: str = "A4") -> bytes:
+    """What goes along, module by module, and what stays at home, as one sheet to tick.
+
+    Raises
+    ------
+    SheetError
+        There is no such paper.
+    """
+    page = Page(paper)
+    limit = "none" if found.carry_limit_kg is None else f"{found.carry_limit_kg:g} kg"
+    lines: list[Any] = [
+        para(found.post, "title"),
+        para(mark("Packing list for <b>{}</b>: the lightest that still meets the post.", found.kit)),
+        gap(1.5),
+        facts(
+            [
+                ("goes along", f"{found.weight_kg:.1f} kg"),
+                ("stays at home", f"{found.whole_kg - found.weight_kg:.1f} kg"),
+                ("limit for carrying", limit),
+                ("sure", "every lighter set fails" if found.is_proven else "lightest found so far"),
+            ],
+            page.width,
+        ),
+        head("What goes along?"),
+    ]
+    rows = found.packing.sort_values(["module", "line"]).to_dict("records")
+    for module, things in groupby(rows, key=lambda row: row["module"]):
+        body = [[Tick(), Tick(), times(row), row["item"], f"{row['weight_kg']:.1f}"] for row in things]
+        lines += [table(["in", "back", "", module, "kg"], body, [8, 9, 10, 120, 14], page.width), gap(2)]
+    if found.stay:
+        lines += [
+            head("What stays at home?"),
+            table(
+                ["module", "pieces", "kg"],
+                [[module.module, module.items, f"{module.weight_kg:.1f}"] for module in found.stay],
+                [120, 20, 20],
+                page.width,
+            ),
+        ]
+    if found.lacks:
+        lines += [head("What the rules say against it, as with the whole kit"), *map(para, found.lacks)]
+    if found.unweighed:
+        lines.append(para(f"No weight is known of: {', '.join(found.unweighed)}.", "small"))
+    lines += cautions(told.warned({"charging", "carrying"}), page.width)
+    return page.pdf(f"{found.kit} at {found.post}", lines, assessment.today)
+
+
+def slips(found: Borrowing, assessment: Assessment, paper: str = "A4") -> bytes:
+    """A loan slip, twice on a page, for every loan that is proposed for an event.
+
+    Raises
+    ------
+    SheetError
+        There is no such paper.
+    """
+    page = Page(paper)
+    story: list[Any] = []
+    for row in found.slips().to_dict("records"):
+        held = row | {"out": row["out"].date(), "due": row["due"].date()}
+        story += ([PageBreak()] if story else []) + loan.both(held, assessment.today, page)
+    return page.pdf(f"Loans for {found.event}", story, assessment.today)

@@ -1,0 +1,171 @@
+"""Load-outs: what of a kit can stay at home for one post, and which spare of whom closes which gap at one event."""
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import access, loadouts, parts
+from dashboard.access import Action
+from dashboard.edits import EditError, file_name
+from dashboard.sheets import loadout as sheets
+from dashboard.standing import Standing
+
+SECTIONS = {"take": "what can stay at home?", "borrow": "who can lend what?"}
+WEIGHT = st.column_config.NumberColumn("kg", format="%.1f")
+DAY = "D MMM YYYY"
+
+
+def choose(now: Standing, me: access.Person) -> tuple[str, str] | None:
+    """The kit and the post in question, as MEMBER/KIT and EVENT/POST."""
+    kits = now.of("kit")
+    kits = kits[[me.may(Action.SEE_KIT, member) for member in kits["member"]]]
+    if kits.empty:
+        st.text("You may look at your own kits here; none is known.")
+        return None
+    left, right = st.columns(2)
+    member = left.selectbox("member", sorted(set(kits["member"])), key="member", bind="query-params")
+    kit = right.selectbox("kit", list(kits[kits["member"] == member]["kit"]), key="kit", bind="query-params")
+    posts = now.of("post")
+    left, right = st.columns(2)
+    event = left.selectbox("event", list(dict.fromkeys(posts["event"])), key="event", bind="query-params")
+    post = right.selectbox(
+        "post", list(posts[posts["event"] == event]["post"]), key="post", bind="query-params"
+    )
+    return f"{member}/{kit}", f"{event}/{post}"
+
+
+@st.fragment
+def what_to_take() -> None:
+    """The lightest modules for a post, what stays at home, and the packing list."""
+    me = access.require(Action.SEE_EVENTS)
+    now = parts.standing()
+    st.header(SECTIONS["take"])
+    chosen = choose(now, me)
+    if chosen is None:
+        return
+    kit, post = chosen
+    is_asked = st.button("Work out what to take", type="primary", key="work-out")
+    if not is_asked and loadouts.key(kit, post) not in now.kept:
+        st.text("Bags are left out one after the other, and each choice is judged by the same rules.")
+        return
+    with st.spinner("Leaving bags out …"):
+        found = loadouts.loadout(now, kit, post)
+    st.markdown(f"**{parts.plain(loadouts.words(found))}.** {parts.plain(loadouts.proof(found))}")
+    if said := loadouts.carrying(found):
+        st.text(said)
+    parts.cautions(["charging", "carrying"])
+    st.dataframe(
+        loadouts.modules(found), hide_index=True, key="modules", alt=f"Modules of {kit} for {post}",
+        column_config={"what": "", "weight_kg": WEIGHT},
+    )  # fmt: skip
+    if found.lacks:
+        st.markdown(
+            "What the rules say against it there, as with the whole kit:\n"
+            + "\n".join(f"- {parts.plain(text)}" for text in found.lacks)
+        )
+    if found.unweighed:
+        st.text(f"No weight is known of: {', '.join(found.unweighed)}. Write it in the column weight_kg.")
+    with st.expander(f"the packing list: {parts.many(len(found.packing), 'line')}"):
+        st.dataframe(
+            found.packing,
+            hide_index=True,
+            key="packing",
+            alt="What goes along",
+            column_config={"weight_kg": WEIGHT},
+        )
+    st.download_button(
+        "Download the packing list as PDF",
+        lambda: sheets.packing(found, now.assessment),
+        f"{file_name(kit, post)}-packing.pdf",
+        "application/pdf",
+        key="packing-pdf",
+        on_click="ignore",
+    )
+
+
+@st.fragment
+def what_to_borrow() -> None:
+    """The loans that close most for one event, their slips, and what the lenders lack meanwhile."""
+    me = access.require(Action.LEND)
+    now = parts.standing()
+    st.header(SECTIONS["borrow"])
+    event = st.selectbox("event", list(now.of("event")["subject"]), key="event", bind="query-params")
+    is_asked = st.button("Work out the loans", type="primary", key="work-out-loans")
+    if not is_asked and loadouts.borrowing_key(event) not in now.kept:
+        st.text("Every spare, and all that is the club's, is tried at the kits that are sent to the event.")
+        return
+    with st.spinner("Trying every spare …"):
+        found = loadouts.borrowing(now, event)
+    st.markdown(f"**{parts.plain(loadouts.borrowing_words(found))}.**")
+    st.text(
+        "No other loans close more; that is proven."
+        if found.is_proven
+        else "Time ran out before it was proven; other loans may close more."
+    )
+    if found.loans:
+        show_loans(now, found, me)
+    for title, texts in (
+        ("Posts that can be held with them", found.posts_opened),
+        ("What the lenders lack meanwhile", found.lender_lacks),
+        ("What stays open although a loan could close it", found.left),
+    ):
+        if texts:
+            with st.expander(f"{title.lower()}: {len(texts)}"):
+                st.dataframe(pd.DataFrame({"what": texts}), hide_index=True, key=file_name(title), alt=title)
+
+
+def show_loans(now: Standing, found: loadouts.Borrowing, me: access.Person) -> None:
+    """The loans as a table, on paper, and into the loan book."""
+    parts.cautions(["charging", "exposure"])
+    st.dataframe(
+        loadouts.loan_table(found), hide_index=True, key="loans", alt=f"Loans for {found.event}",
+        column_config={
+            "out": st.column_config.DateColumn("out", format=DAY),
+            "due": st.column_config.DateColumn("due", format=DAY),
+            "closes": st.column_config.TextColumn(width="large"),
+        },
+    )  # fmt: skip
+    st.download_button(
+        "Download the loan slips as PDF",
+        lambda: sheets.slips(found, now.assessment),
+        f"{file_name(found.event)}-loan-slips.pdf",
+        "application/pdf",
+        key="slips-pdf",
+        on_click="ignore",
+    )
+    if st.button("Write these loans into the loan book", key="book"):
+        try:
+            saved = loadouts.book(found, me.name)
+        except EditError as error:
+            st.error(parts.plain(error))
+            return
+        st.success(f"{parts.many(len(found.loans), 'loan')} written down, {len(saved.changes)} changes.")
+        st.page_link("views/lend.py", label=":green[see what is lent out]")
+
+
+def show() -> None:
+    me = access.require(Action.SEE_EVENTS)
+    now = parts.standing()
+    st.title("What can stay at home?")
+    if now.of("kit").empty:
+        parts.nothing_yet("No kit is known yet.")
+    if now.of("post").empty:
+        st.info("No post is known yet. Send events.csv and posts.csv; blank ones are on the same page.")
+        st.page_link("views/send.py", label=":green[send the event's files]")
+        return
+    section = SECTIONS["take"]
+    if me.may(Action.LEND):
+        section = st.pills(
+            "look at",
+            list(SECTIONS.values()),
+            default=section,
+            required=True,
+            key="look",
+            bind="query-params",
+        )
+    if section == SECTIONS["borrow"]:
+        what_to_borrow()
+    else:
+        what_to_take()
+
+
+show()
