@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import pandas as pd
 
 from dashboard import parts
+from dashboard.edits import Saved, save
 from dashboard.palette import CHANCES
 from dashboard.standing import Standing
 from rules.plans import posts, staffing
@@ -127,6 +128,22 @@ def as_assignments(found: Plan) -> pd.DataFrame:
     for name in ("from", "to"):
         rows[name] = rows[name].dt.strftime("%Y-%m-%d %H:%M")
     return rows
+
+
+def save_plan(found: Plan, by: str) -> Saved:
+    """Put a plan in the place of the assignments of its event.
+
+    Raises
+    ------
+    EditError
+        A row would be refused as a file.
+    """
+
+    def replaced(told: pd.DataFrame) -> pd.DataFrame:
+        rows = staffing.apply(found, {"assignments": told})["assignments"]
+        return rows[rows["event"] == found.event]
+
+    return save({"assignments": replaced}, f"plan-{found.event}", by)
 
 
 # --- figures of the kits that are sent ---

@@ -143,6 +143,26 @@ def test_a_plan_can_be_sent_back_as_assignments(club, planned, event):
     assert set(sent.frame["event"]) == {event}
 
 
+def test_a_plan_is_saved_as_the_assignments_of_its_event_alone(club, planned, event):
+    app, found = planned
+    before = club.store.frames()["assignments"]
+    kept = before[before["event"] != event]
+    app.button(key="save-plan").click().run()
+    assert not app.exception, app.exception[0].stack_trace
+    assert [said.value for said in app.success] and "Saved" in app.success[0].value
+    told = club.store.frames()["assignments"]
+    names = ["post", "member", "kit", "from", "to"]
+    saved = told[told["event"] == event][names].fillna("").sort_values(names, ignore_index=True)
+    planned_rows = found.rows[names].fillna("").sort_values(names, ignore_index=True)
+    assert saved.astype(str).equals(planned_rows.astype(str))
+    assert len(told[told["event"] != event]) == len(kept)
+    sent = club.store.uploads().query("stem == 'assignments'")
+    assert sent["by"].iloc[0] == "coordinator" and len(sent) == 2
+    club.restore(int(sent["upload_id"].iloc[1]), "test")
+    again = club.store.frames()["assignments"]
+    assert len(again[again["event"] == event]) == len(before) - len(kept)
+
+
 def test_a_plan_leaves_as_text_whatever_its_cells_begin_with(planned):
     rows = posts.as_assignments(planned[1]).head(1).assign(post="=1+1")
     (line,) = csv.DictReader(io.StringIO(parts.csv(rows).decode("utf-8-sig")))
