@@ -14,9 +14,27 @@ page = st.navigation(
         st.Page("views/inspect.py", title="inspection day", url_path="inspect"),
         st.Page("views/lend.py", title="what is lent out?", url_path="lend"),
         st.Page("views/events.py", title="who can hold which post?", url_path="events"),
-        st.Page("views/purchases.py", title="what should the club buy?", url_path="purchases"),
+        st.Page("views/loadout.py", title="what can stay at home?", url_path="loadout"),
+        st.Page(
+            "views/purchases.py",
+            title="what should the club buy?",
+            url_path="purchases",
+            visibility=shown_to(Action.SEE_PURCHASES),
+        ),
         st.Page("views/rulebook.py", title="what is looked at, and why?", url_path="rules"),
         st.Page("views/policy.py", title="what has the club decided?", url_path="policy"),
-    ]
+        st.Page("views/people.py", title="who may do what?", url_path="people"),
+        st.Page(
+            "views/records.py",
+            title="who changed what?",
+            url_path="records",
+            visibility=shown_to(Action.SEE_RECORDS),
+        ),
+    ],
+    position="sidebar" if me is not None else "hidden",
 )
+if me is not None and access.signed_in() is not None:
+    with st.sidebar:
+        st.text(f"{me.name}, {me.role}")
+        st.button("Sign out", on_click=access.sign_out, key="sign-out")
 page.run()
