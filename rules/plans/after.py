@@ -1,0 +1,368 @@
+"""After an event: what was measured against what was predicted, and what the duty really was."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import tomlkit
+
+from rules.engine import Assessment
+from rules.facts.power import LONGEST_H
+from rules.physics import battery
+from rules.physics.discharge import RATE_H
+
+Floats = npt.NDArray[np.float64]
+GAUGE_SHARE = 0.1
+"""How far a reading of the charge left may be off, either way, as a share of full; common practice."""
+LEAST_OBSERVATIONS = 3
+"""Stations whose measured duty must be known before a profile is changed for all; common practice."""
+HIGHEST_A = 500.0
+"""No station draws more on average; the upper end of the search."""
+
+
+# --- physics: from the charge that is left to the duty ---
+
+
+@dataclass(frozen=True)
+class Pieces:
+    """Batteries that feed one radio, one after another; one element for each sort.
+
+    Attributes
+    ----------
+    capacity_ah : of one piece, rated at 20 h, age counted
+    cold_share : of it that the temperature of the event leaves, 1
+    exponent : Peukert's, 1
+    quantity : pieces alike
+    """
+
+    capacity_ah: Floats
+    cold_share: Floats
+    exponent: Floats
+    quantity: Floats
+
+
+def full_hours_h(pieces: Pieces, current_a: float, capacity_factor: float = 1.0) -> float:
+    """Hours (h) until every piece is quite empty at a steady average current; no reserve, no drop-out. Above 0 A.
+
+    The capacity in force is that of `discharge.simulate`: C x cold x (C / (20 I))^(k - 1), the last never above 1.
+
+    Source: Peukert's law, hour-rating form.
+    """
+    capacity = pieces.capacity_ah * capacity_factor
+    rate = np.minimum(1.0, (capacity / (RATE_H * current_a)) ** (pieces.exponent - 1.0))
+    return float(np.sum(pieces.quantity * capacity * pieces.cold_share * rate / current_a))
+
+
+def used_share(
+    pieces: Pieces, current_a: float, hours: float, sun_a: float = 0.0, capacity_factor: float = 1.0
+) -> float:
+    """Share of a full charge that `hours` at an average current take, the sun's average current taken off; 0 or more."""
+    return hours * max(0.0, 1.0 - sun_a / current_a) / full_hours_h(pieces, current_a, capacity_factor)
+
+
+def measured_current_a(
+    pieces: Pieces, used: float, hours: float, sun_a: float = 0.0, capacity_factor: float = 1.0
+) -> float:
+    """Average current (A) that took a share of a full charge in so many hours: `used_share` turned round.
+
+    The share grows with the current, so halving finds it. Nothing used, or no hours: 0 A or infinite.
+
+    Parameters
+    ----------
+    used : 0 to 1; hours : above 0; sun_a : average harvest as a current; capacity_factor : what to scale the batteries by
+    """
+    if used <= 0:
+        return 0.0
+    low, high = 1e-5, HIGHEST_A
+    for _ in range(80):
+        middle = float(np.sqrt(low * high))
+        if used_share(pieces, middle, hours, sun_a, capacity_factor) < used:
+            low = middle
+        else:
+            high = middle
+    return float(np.sqrt(low * high))
+
+
+@dataclass(frozen=True)
+class Draw:
+    """What a station draws: A in each state and beside it, the mode's average over peak, and how it waits.
+
+    Attributes
+    ----------
+    listen_share : of the time not transmitting, the share spent receiving with audio
+    """
+
+    tx_a: float
+    rx_a: float
+    idle_a: float
+    beside_a: float
+    mode_factor: float
+    listen_share: float
+
+    def current_a(self, tx_share: float) -> float:
+        """Average current (A) at a share of time on transmit; in the pauses of speech it draws what receiving does."""
+        return tx_share * self._on_a + (1.0 - tx_share) * self._off_a
+
+    def tx_share(self, current_a: float, factor: float = 1.0) -> float:
+        """Share of time on transmit at an average current, all currents times a factor; below 0 or above 1 where none fits.
+
+        NaN where transmitting draws no more than waiting.
+        """
+        swing = self._on_a - self._off_a
+        return (current_a / factor - self._off_a) / swing if swing > 0 else float("nan")
+
+    @property
+    def _on_a(self) -> float:
+        return self.mode_factor * self.tx_a + (1.0 - self.mode_factor) * self.rx_a + self.beside_a
+
+    @property
+    def _off_a(self) -> float:
+        return self.listen_share * self.rx_a + (1.0 - self.listen_share) * self.idle_a + self.beside_a
+
+
+# --- what was told, against what was predicted ---
+
+STATIONS = """
+    with moded as (
+        select post_id, max(mode.duty_factor) as mode_factor
+        from (select post_id, unnest(string_split(modes, ' ')) as mode from post) join mode using (mode) group by post_id
+    )
+    select r.event, r.post, k.member, k.kit, r.date, r.hours_on_battery as hours, r.battery_left_share as left_share,
+        r.trips_back, r.missing, r.faulty, p.post_id is not null as has_post, p.duty, p.tx_share as planned_share, p.rx_share,
+        p.idle_share, t.need_h, t.runtime_h as predicted_h, t.runtime_low_h as predicted_low_h,
+        t.runtime_high_h as predicted_high_h, t.load_w, t.solar_w, s.supply_id, s.amps_tx, s.amps_rx, s.amps_idle,
+        s.accessory_a, s.is_load_assumed, s.is_bank_assumed, coalesce(e.temp_min_c, $warm) as temperature_c,
+        coalesce(m.mode_factor, 1) as mode_factor,
+        (select bool_or(not i.is_usable) from item as i where i.kit_id = r.kit_id and i.role in ('radio', 'source', 'pack')
+            and list_contains(string_split(r.faulty || '; ' || r.missing, '; '), i.item)) as is_changed_since
+    from (
+        select * replace (coalesce(faulty, '') as faulty, coalesce(missing, '') as missing) from rehearsal
+        where stage = 'event' and event is not null and post is not null
+    ) as r
+    join kit as k on k.kit_id = r.kit_id
+    left join post as p on p.event = r.event and p.post = r.post
+    left join event as e on e.event_id = p.event_id
+    left join moded as m on m.post_id = p.post_id
+    left join post_kit as pk on pk.post_id = p.post_id and pk.kit_id = r.kit_id
+    left join runtime as t on t.post_kit_id = pk.post_kit_id
+    left join supply as s on s.kit_id = r.kit_id and s.radio_item_id = t.radio_item_id
+    order by r.event, r.date desc, r.post, k.member, k.kit
+"""
+TOLD = (
+    "event", "post", "member", "kit", "date", "duty", "hours", "left_share", "trips_back", "missing", "faulty", "need_h",
+    "predicted_h", "predicted_low_h", "predicted_high_h", "predicted_left_share", "planned_share",
+)  # fmt: skip
+FOUND = (
+    "lasts_h", "lasts_low_h", "lasts_high_h", "average_a", "average_low_a", "average_high_a", "measured_share",
+    "measured_low_share", "measured_high_share", "reading", "why",
+)  # fmt: skip
+
+
+def observations(assessment: Assessment, event: str | None = None) -> pd.DataFrame:
+    """What kits did at events, beside what is predicted of them at the same post.
+
+    The average current follows from the charge that was left: full at the start, at the event's coldest, the sun's
+    average harvest taken off, and the batteries as they are listed today. From it follows the share of time on
+    transmit, the rest of the time listening and waiting as the duty profile has it. Ranges: the gauge may be off by
+    GAUGE_SHARE either way, and each side of the budget that is only assumed by the policy's share. What a kit would
+    last scales the predicted hours by how long its batteries run at either current.
+
+    Parameters
+    ----------
+    event : only what was told of it, earlier editions of the same name included; None for all
+
+    Returns
+    -------
+    DataFrame
+        TOLD and FOUND; reading is `measured`, `at most` (no charge left told: it drew no more than this) or
+        `not known`, with why.
+    """
+    con = assessment.con.cursor()
+    rows = con.execute(STATIONS, {"warm": assessment.policy.facts["assumed_temperature_c"]}).df()
+    if event is not None:
+        rows = rows[rows["event"] == event].reset_index(drop=True)
+    feed = con.execute("from feed").df()
+    width = float(assessment.policy.facts["range_share"])
+    worked = [_observed(row, feed, width) for row in rows.to_dict("records")]
+    found = pd.DataFrame(worked, columns=["predicted_left_share", *FOUND], index=rows.index)
+    return rows.join(found)[[*TOLD, *FOUND]]
+
+
+def _observed(row: Mapping[Any, Any], feed: pd.DataFrame, width: float) -> dict[str, Any]:
+    """What follows from one row of STATIONS."""
+    unknown = {"reading": "not known"}
+    if why := _why_not(row):
+        return unknown | {"why": why}
+    pieces = _pieces(feed[feed["supply_id"] == row["supply_id"]], row["temperature_c"])
+    if pieces is None:
+        return unknown | {
+            "why": "a battery's capacity or chemistry is not told, or it was colder than known of"
+        }
+    draw = _draw(row)
+    planned_a = draw.current_a(row["planned_share"])
+    sun_a = row["solar_w"] * planned_a / row["load_w"] if row["load_w"] > 0 else 0.0
+    bank, load = width * bool(row["is_bank_assumed"]), width * bool(row["is_load_assumed"])
+    found: dict[str, Any] = {"reading": "measured", "why": ""}
+    found["predicted_left_share"] = max(0.0, 1.0 - used_share(pieces, planned_a, row["hours"], sun_a))
+    if pd.isna(row["left_share"]):
+        used = (float("nan"), 0.0, 1.0)
+        found |= {"reading": "at most", "why": "nobody wrote what was left in the battery"}
+    else:
+        share = 1.0 - row["left_share"]
+        used = (share, max(0.0, share - GAUGE_SHARE), min(1.0, share + GAUGE_SHARE))
+    low_a = measured_current_a(pieces, used[1], row["hours"], sun_a, 1.0 - bank)
+    high_a = measured_current_a(pieces, used[2], row["hours"], sun_a, 1.0 + bank)
+    found |= {"average_low_a": low_a, "average_high_a": high_a}
+    low, high = draw.tx_share(low_a, 1.0 + load), draw.tx_share(high_a, 1.0 - load)
+    found |= {"measured_low_share": _within(low), "measured_high_share": _within(high)}
+    lasts = _lasting(pieces, planned_a, sun_a, row["predicted_h"])
+    found |= {"lasts_low_h": lasts(high_a, 1.0 - bank), "lasts_high_h": lasts(low_a, 1.0 + bank)}
+    if found["reading"] == "measured":
+        average_a = measured_current_a(pieces, used[0], row["hours"], sun_a)
+        share = draw.tx_share(average_a)
+        found |= {"average_a": average_a, "measured_share": _within(share), "lasts_h": lasts(average_a, 1.0)}
+        if low > 1.0 or high < 0.0 or np.isnan(share):
+            found["reading"] = "not known"
+            found["why"] = (
+                "no share of time on transmit explains it: the battery or the currents are not as listed"
+            )
+    return found
+
+
+def _why_not(row: Mapping[Any, Any]) -> str:
+    """Why nothing follows from a row, "" where something does."""
+    if not row["has_post"]:
+        return "no file names this post of the event any more"
+    if pd.isna(row["hours"]) or row["hours"] <= 0:
+        return "nobody wrote how long it ran on battery"
+    if row["is_changed_since"] is True:
+        return "a radio or battery of it has failed or gone since"
+    if pd.isna(row["supply_id"]) or pd.isna(row["predicted_h"]):
+        return "its hours at this post cannot be predicted from what is listed"
+    currents = ("amps_tx", "amps_rx", "amps_idle", "planned_share", "load_w")
+    if any(pd.isna(row[name]) for name in currents):
+        return "what it draws is not told"
+    return ""
+
+
+def _pieces(feed: pd.DataFrame, temperature_c: float) -> Pieces | None:
+    if feed.empty:
+        return None
+    chemistry = feed["chemistry"].to_numpy(str)
+    cold = battery.temperature_factor(chemistry, temperature_c)
+    capacity = feed["piece_ah"].to_numpy(float)
+    if np.isnan(capacity * cold).any():
+        return None
+    return Pieces(capacity, cold, battery.peukert_exponent(chemistry), feed["quantity"].to_numpy(float))
+
+
+def _draw(row: Mapping[Any, Any]) -> Draw:
+    off = row["rx_share"] + row["idle_share"]
+    listen = row["rx_share"] / off if off > 0 else 0.0
+    return Draw(
+        row["amps_tx"], row["amps_rx"], row["amps_idle"], row["accessory_a"], row["mode_factor"], listen
+    )
+
+
+def _lasting(
+    pieces: Pieces, planned_a: float, sun_a: float, predicted_h: float
+) -> Callable[[float, float], float]:
+    """How long a kit would last at another current, from what is predicted at the planned one."""
+
+    def hours(current_a: float, capacity_factor: float) -> float:
+        if predicted_h >= LONGEST_H:
+            return float("nan")
+        if current_a <= sun_a or current_a <= 0:
+            return LONGEST_H
+        share = used_share(pieces, planned_a, 1.0, sun_a) / used_share(
+            pieces, current_a, 1.0, sun_a, capacity_factor
+        )
+        return float(min(LONGEST_H, predicted_h * share))
+
+    return hours
+
+
+def _within(share: float) -> float:
+    return float(np.clip(share, 0.0, 1.0))
+
+
+# --- a corrected duty profile ---
+
+
+@dataclass(frozen=True)
+class Correction:
+    """A duty profile as it was measured.
+
+    Attributes
+    ----------
+    stations : how many measured stations it rests on
+    was : share of time on transmit in the profile
+    tx_share, rx_share, idle_share : together 1; the share on transmit is the middle of the stations
+    low, high : the middle of the stations' lowest and highest shares on transmit
+    """
+
+    duty: str
+    stations: int
+    was: float
+    tx_share: float
+    rx_share: float
+    idle_share: float
+    low: float
+    high: float
+
+    @property
+    def is_enough(self) -> bool:
+        """Whether enough stations were measured."""
+        return self.stations >= LEAST_OBSERVATIONS
+
+    @property
+    def is_off(self) -> bool:
+        """Whether the profile lies outside what was measured."""
+        return not self.low <= self.was <= self.high
+
+    @property
+    def reason(self) -> str:
+        """Why a policy would take it over."""
+        return (
+            f"Measured at {self.stations} stations: on transmit {self.tx_share:.1%} of the time "
+            f"({self.low:.1%} to {self.high:.1%}); the profile {self.duty} said {self.was:.1%}."
+        )
+
+
+def corrections(assessment: Assessment, found: pd.DataFrame) -> list[Correction]:
+    """The duty profiles that measured stations speak of; `found` as `observations` returns it."""
+    measured = found[found["reading"] == "measured"].dropna(subset=["measured_share"])
+    shares = {row["duty"]: row for row in assessment.table("duty").to_dict("records")}
+    said = []
+    for duty, rows in measured.groupby("duty"):
+        profile = shares[duty]
+        off = profile["rx_share"] + profile["idle_share"]
+        tx = round(float(rows["measured_share"].median()), 3)
+        rx = round((1.0 - tx) * profile["rx_share"] / off, 3) if off > 0 else 0.0
+        ends = (float(rows[name].median()) for name in ("measured_low_share", "measured_high_share"))
+        idle = round(1.0 - tx - rx, 3)
+        said.append(Correction(str(duty), len(rows), float(profile["tx_share"]), tx, rx, idle, *ends))
+    return said
+
+
+def with_duty(policy_text: str, correction: Correction) -> str:
+    """The text of a policy with the profile as measured; everything else in it, comments too, stays.
+
+    Raises
+    ------
+    tomlkit.exceptions.ParseError
+        The text is no TOML.
+    """
+    told = tomlkit.parse(policy_text)
+    duty = told.setdefault("duty", tomlkit.table(is_super_table=True))
+    duty[correction.duty] = {
+        "tx_share": correction.tx_share,
+        "rx_share": correction.rx_share,
+        "idle_share": correction.idle_share,
+    }
+    return tomlkit.dumps(told)

@@ -1,0 +1,208 @@
+"""After an event: the duty behind the charge that is left, and the rows that a report changes."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from data import upload, writing
+from rules.engine import Assessment, assess
+from rules.physics import discharge
+from rules.plans import after, report
+from rules.policy import Policy
+
+from .small_club import ANTENNA, BATTERY, COAX, EVENT, LEAD, MOBILE, TODAY, frame, kit
+
+PEOPLE = ("Q1AAA", "Q2BBB", "Q3CCC")
+RADIO = MOBILE | {"amps_tx": 10.0, "amps_rx": 1.0, "amps_idle": 0.5, "volts_min": 10.5}
+WHOLE = BATTERY | {"chemistry": "lifepo4", "volts_min": 10.0, "volts_max": 14.4}
+RIDE = EVENT | {"temp_min_c": 0.0, "temp_max_c": 20.0}
+HOURS = 6.0
+ONE = np.array([1.0])
+
+
+def told(**rehearsed: Any) -> dict[str, pd.DataFrame]:
+    """Three like stations at three posts of one duty; each reports as told by member."""
+    things = [thing for member in PEOPLE for thing in kit(member, "box", RADIO, WHOLE, LEAD, ANTENNA, COAX)]
+    posts = [
+        {"event": "Ride", "post": f"Mile {n}", "post_type": "aid_station", "duty": "busy"} for n in (1, 2, 3)
+    ]
+    sent = [
+        {"event": "Ride", "post": f"Mile {n}", "member": member, "kit": "box"}
+        for n, member in enumerate(PEOPLE, 1)
+    ]
+    rows = [
+        {"member": member, "kit": "box", "date": pd.Timestamp("2027-04-25"), "stage": "event", "event": "Ride"}
+        | {"post": f"Mile {n}"} | rehearsed[member]
+        for n, member in enumerate(PEOPLE, 1)
+        if member in rehearsed
+    ]  # fmt: skip
+    stems = {"inventory": things, "events": [RIDE], "posts": posts, "assignments": sent, "rehearsals": rows}
+    return {stem: frame(stem, rows) for stem, rows in stems.items()}
+
+
+def left_after(hours: float, tx: float, rx: float, idle: float) -> float:
+    """Charge left (%) that the project's own discharge finds for the station at 0 °C, with nothing held back."""
+    run = discharge.simulate(
+        20.0, "lifepo4", 0.0, 1.0, 0.0, 0.0, 10.0, 1.0, 0.5, tx, rx, idle, 0.0, 10_000.0, 12.2, 0.0
+    )
+    return float(100 * (1 - hours / run.energy_h))
+
+
+def judged(frames: dict[str, pd.DataFrame], policy: Policy | None = None) -> Assessment:
+    return assess(frames, policy, TODAY)
+
+
+def test_current_follows_from_the_charge_that_is_left_by_hand() -> None:
+    # 20 Ah without Peukert: half of it in 5 h is 2 A
+    plain = after.Pieces(np.array([20.0]), ONE, ONE, ONE)
+    assert after.measured_current_a(plain, 0.5, 5.0) == pytest.approx(2.0, rel=1e-6)
+    # two of them, and a panel that brings 1 A: 20 Ah used in 5 h, 4 A from the battery
+    pair = after.Pieces(np.array([20.0]), ONE, ONE, 2 * ONE)
+    assert after.measured_current_a(pair, 0.5, 5.0, sun_a=1.0) == pytest.approx(5.0, rel=1e-6)
+    assert after.measured_current_a(plain, 0.0, 5.0) == 0.0
+
+
+def test_duty_follows_from_the_current_by_hand() -> None:
+    # off: half of 1 A, half of 0.5 A and 0.25 A beside = 1 A; on: 10.25 A; 1.925 A is a tenth of the way
+    draw = after.Draw(10.0, 1.0, 0.5, 0.25, 1.0, 0.5)
+    assert draw.tx_share(1.925) == pytest.approx(0.1)
+    assert draw.current_a(0.1) == pytest.approx(1.925)
+    assert np.isnan(after.Draw(1.0, 1.0, 1.0, 0.0, 1.0, 0.5).tx_share(1.0)), "transmitting draws no more"
+
+
+@pytest.mark.parametrize("tx", [0.05, 0.1, 0.15])
+def test_what_the_discharge_was_run_at_is_found_again(tx: float) -> None:
+    # the profile busy waits 0.4 : 0.5, so that share of listening holds for the rest of the time
+    rx, idle = (1 - tx) * 0.4 / 0.9, (1 - tx) * 0.5 / 0.9
+    left = left_after(HOURS, tx, rx, idle)
+    frames = told(Q1AAA={"hours_on_battery": HOURS, "battery_left_pct": left})
+    (row,) = after.observations(judged(frames), "Ride").to_dict("records")
+    assert row["reading"] == "measured", row["why"]
+    assert row["measured_share"] == pytest.approx(tx, abs=1e-6)
+    assert row["average_a"] == pytest.approx(10 * tx + 1 * rx + 0.5 * idle, rel=1e-6)
+    assert row["measured_low_share"] < tx < row["measured_high_share"]
+    own = Policy.parse(f"[duty.busy]\ntx_share = {tx}\nrx_share = {rx}\nidle_share = {idle}\n")
+    (again,) = after.observations(judged(frames, own), "Ride").to_dict("records")
+    assert again["predicted_left_share"] == pytest.approx(left / 100, abs=1e-6)
+    assert again["predicted_h"] == pytest.approx(row["lasts_h"], rel=1e-3), "predicted with the measured duty"
+    assert row["lasts_low_h"] < row["lasts_h"] < row["lasts_high_h"]
+
+
+def test_without_the_charge_left_only_the_most_is_known() -> None:
+    (row,) = after.observations(judged(told(Q1AAA={"hours_on_battery": HOURS}))).to_dict("records")
+    assert row["reading"] == "at most" and np.isnan(row["measured_share"])
+    # at 0 °C a LiFePO4 gives 0.8 of its 20 Ah: 16 Ah in 6 h are at most 2.7 A, a little less by Peukert
+    assert 2.5 < row["average_high_a"] < 16 / 6
+
+
+@pytest.mark.parametrize(
+    ("said", "why"),
+    [
+        ({"battery_left_pct": 50.0}, "how long it ran"),
+        ({"hours_on_battery": 6.0, "battery_left_pct": 99.5}, "no share of time"),
+        ({"hours_on_battery": 6.0, "battery_left_pct": 50.0, "post": "Mile 9"}, "no file names this post"),
+        ({"hours_on_battery": 6.0, "battery_left_pct": 50.0, "faulty": "battery_lifepo4"}, "has failed"),
+    ],
+)
+def test_what_cannot_be_worked_out_says_why(said: dict[str, Any], why: str) -> None:
+    frames = told(Q1AAA=said)
+    if "faulty" in said:
+        is_it = frames["inventory"]["item"].eq(said["faulty"]) & frames["inventory"]["member"].eq("Q1AAA")
+        frames["inventory"].loc[is_it, "condition"] = "faulty"
+    if said.get("battery_left_pct") == 99.5:
+        frames["rehearsals"]["hours_on_battery"] = 60.0
+    (row,) = after.observations(judged(frames)).to_dict("records")
+    assert row["reading"] == "not known" and why in row["why"]
+    assert np.isnan(row["measured_share"]) or "no share" in why
+
+
+def test_a_profile_is_corrected_by_the_middle_of_enough_stations() -> None:
+    shares = dict(zip(PEOPLE, (0.02, 0.03, 0.2), strict=True))
+    rehearsed = {}
+    for member, tx in shares.items():
+        left = left_after(HOURS, tx, (1 - tx) * 0.4 / 0.9, (1 - tx) * 0.5 / 0.9)
+        rehearsed[member] = {"hours_on_battery": HOURS, "battery_left_pct": left}
+    club = judged(told(**rehearsed))
+    found = after.observations(club)
+    (correction,) = after.corrections(club, found)
+    assert (correction.duty, correction.stations, correction.was) == ("busy", 3, 0.1)
+    assert correction.tx_share == 0.03
+    assert correction.tx_share + correction.rx_share + correction.idle_share == pytest.approx(1, abs=1e-12)
+    assert correction.is_enough and correction.low < 0.03 < correction.high
+    (fewer,) = after.corrections(club, found.head(2))
+    assert not fewer.is_enough
+
+
+def test_a_correction_leaves_the_rest_of_the_policy_alone() -> None:
+    made = after.Correction("busy", 3, 0.1, 0.03, 0.43, 0.54, 0.01, 0.05)
+    own = "# ours\n[duty.quiet]\ntx_share = 0.1\nrx_share = 0.2\nidle_share = 0.7 # told\n[duty.busy]\ntx_share = 0.5\nrx_share = 0.5\nidle_share = 0.0\n[weight]\nadvice = 0.5\n"
+    for text in ("", own, "[weight]\nadvice = 0.5\n"):
+        policy = Policy.parse(after.with_duty(text, made))
+        assert policy.duty["busy"] == {"tx_share": 0.03, "rx_share": 0.43, "idle_share": 0.54}
+        assert policy.weight["advice"] == (0.5 if text else 1)
+    assert "# ours" in after.with_duty(own, made) and "# told" in after.with_duty(own, made)
+
+
+# ---- the report
+
+
+def reported(frames: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
+    """A report on the first kit: hours, charge, a lead that failed, a coax that was not there, and a stool."""
+    filled = report.sheet(frames, "Ride")
+    filled.loc[0, ["hours_on_battery", "battery_left_pct", "also_missing"]] = [5.5, 40.0, "folding stool"]
+    known = report.things(frames, "Ride").query("member == 'Q1AAA'").set_index("item")["place"]
+    return report.changed(frames, "Ride", filled, [known["dc_lead"]], [known["coax"]])
+
+
+def test_a_report_changes_the_rows_of_its_kit_and_no_others() -> None:
+    earlier = {"hours_on_battery": 1.0, "stage": "yard", "event": None, "post": None}
+    frames = told(Q1AAA=earlier, Q2BBB=earlier)
+    files = reported(frames)
+    practice, held = files["rehearsals"], files["inventory"]
+    assert set(practice["member"]) == set(held["member"]) == {"Q1AAA"}
+    assert practice["stage"].tolist() == ["yard", "event"], "what was told before stays"
+    new = practice.iloc[1]
+    assert (new["post"], new["hours_on_battery"], new["battery_left_pct"]) == ("Mile 1", 5.5, 40.0)
+    assert (new["faulty"], new["missing"]) == ("dc_lead", "coax; folding stool")
+    conditions = held.set_index("item")["condition"]
+    assert conditions["dc_lead"] == "faulty" and conditions["coax"] == "removed"
+    assert conditions.drop(["dc_lead", "coax"]).isna().all() and len(held) == 5
+    for stem, rows in files.items():
+        again = upload.read(f"{stem}.csv", writing.csv_of(stem, rows), stem, limits=upload.FOLDER)
+        assert not again.problems and len(again.frame) == len(rows)
+
+
+def test_a_report_told_again_takes_the_place_of_the_first() -> None:
+    frames = told()
+    files = reported(frames)
+    first = frames["inventory"]
+    merged = pd.concat([files["inventory"], first[first["member"] != "Q1AAA"]], ignore_index=True)
+    frames |= {"rehearsals": files["rehearsals"], "inventory": merged}
+    filled = report.sheet(frames, "Ride")
+    assert filled.loc[0, "hours_on_battery"] == 5.5 and filled.loc[0, "also_missing"] == "folding stool"
+    failed = report.chosen_before(frames, "Ride", "faulty")
+    missing = report.chosen_before(frames, "Ride", "missing")
+    assert merged.loc[failed, "item"].tolist() == ["dc_lead"] and merged.loc[missing, "item"].tolist() == [
+        "coax"
+    ]
+    filled.loc[0, "hours_on_battery"] = 6.0
+    again = report.changed(frames, "Ride", filled, failed, missing)
+    assert again["rehearsals"]["hours_on_battery"].tolist() == [6.0]
+    assert "inventory" not in again, "nothing more changes there"
+
+
+def test_nothing_told_changes_nothing() -> None:
+    frames = told()
+    assert report.changed(frames, "Ride", report.sheet(frames, "Ride"), [], []) == {}
+    assert report.sheet(frames, "Ride")["planned_h"].tolist() == [6.0] * 3
+
+
+def test_what_failed_and_still_counts_is_listed() -> None:
+    frames = told(Q2BBB={"faulty": "dc_lead; a stool", "missing": "coax"})
+    rows = report.still_listed(frames, "Ride")
+    assert rows[["member", "item", "after"]].to_numpy().tolist() == [
+        ["Q2BBB", "dc_lead", "faulty"],
+        ["Q2BBB", "coax", "removed"],
+    ]
