@@ -372,6 +372,7 @@ def _unknown(text: str, column: Column, is_part: bool = False) -> UnreadError:
 
 def _near(text: str, column: Column) -> str | None:
     if column.aliases:
-        return reference.near(text[:60], column.aliases)
+        akin = reference.akin(text[:60], column.aliases)
+        return reference.near(text[:60], column.aliases) or " or ".join(akin) or None
     close = difflib.get_close_matches(text[:60].casefold(), column.words, n=1)
     return close[0] if close else None

@@ -49,7 +49,7 @@ def read_folder(
     Raises
     ------
     FileNotFoundError
-        The folder is not there, or holds no CSV file.
+        The folder is not there, or holds no such file.
     """
     paths = (
         sorted(path for path in folder.iterdir() if path.suffix.lower() in spreadsheet.ENDINGS)

@@ -146,6 +146,20 @@ def words(column: str) -> tuple[str, ...]:
     return listed
 
 
+def word_list(column: str) -> pd.DataFrame:
+    """The words of a column as people look them up: write, means, also understood; "" where nothing stands."""
+    name, key = WORDS_IN[column]
+    told = table(name)
+    blank = pd.Series([None] * len(told), index=told.index, dtype=object)
+    return pd.DataFrame(
+        {
+            "write": told[key],
+            "means": told.get("label", blank),
+            "also understood": told.get("aliases", blank).str.replace("|", ", ", regex=False),
+        }
+    ).fillna("")
+
+
 @cache
 def aliases(column: str) -> dict[str, str]:
     """What members write, lower case, and the one word that it stands for.
@@ -204,6 +218,21 @@ def _ambiguous(column: str) -> dict[str, str]:
         for written, suggestion in zip(told["written"], told["suggestion"], strict=True)
         for form in _forms(written)
     }
+
+
+@lru_cache(maxsize=4096)
+def akin(text: str, column: str, most: int = 3) -> tuple[str, ...]:
+    """Words that share a whole word with a text that is not known, those that share most first.
+
+    For example `big roof antenna`: the antennas. Pieces of fewer than four letters share nothing.
+    """
+    column = SAME_WORDS.get(column, column)
+    asked = {piece for piece in re.split(r"[^a-z]+", text.lower()) if len(piece) >= 4}
+    shared: dict[str, set[str]] = {}
+    for written, word in aliases(column).items():
+        shared.setdefault(word, set()).update(asked & set(re.split(r"[^a-z]+", written)))
+    found = [word for word in words(column) if shared.get(word)]
+    return tuple(sorted(found, key=lambda word: -len(shared[word]))[:most])
 
 
 @lru_cache(maxsize=4096)

@@ -32,19 +32,8 @@ MOMENT = "moment"
 FIRST_DAY = pd.Timestamp("1950-01-01")
 LAST_DAY = pd.Timestamp("2099-12-31")
 
-# Reference column → the file that lists its words.
-FOUND_IN = {
-    "kind": "kinds.csv",
-    "plug": "connectors.csv",
-    "coax": "coax.csv",
-    "chemistry": "chemistries.csv",
-    "duty": "duty.csv",
-    "post_type": "post_types.csv",
-    "band": "bands.csv",
-    "mode": "modes.csv",
-}
-
 EMPTY_OK = "or leave the cell empty"
+SHOWN = 'The page "send a kit list" shows that list, and so does: kitmuster words {source}.'
 
 
 @dataclass(frozen=True)
@@ -102,12 +91,13 @@ def _field(form: str, title: str, description: str, mend: str, **more: Any) -> A
     default_from = more.pop("default_from", "")
     checks = {key: more.pop(key) for key in ("ge", "le", "str_matches", "alias") if key in more}
     filled = required or default is not None or bool(default_from)
+    mend = mend if filled else f"{mend.removesuffix('.')}, {EMPTY_OK}."
     metadata = {
         "form": form,
         "required": required,
         "default": default,
         "default_from": default_from,
-        "mend": mend if filled else f"{mend.removesuffix('.')}, {EMPTY_OK}.",
+        "mend": f"{mend} {more.pop('shown', '')}".rstrip(),
         **more,
     }
     return pa.Field(nullable=not filled, title=title, description=description, metadata=metadata, **checks)
@@ -140,9 +130,8 @@ def _words_field(
 ) -> Any:
     one = "a word" if form == WORD else "words"
     if isinstance(source, str):
-        where = "data/reference/" + FOUND_IN[source]
-        mend = f"Write {one} of {where}."
-        return _field(form, title, description, mend, reference=source, **more)
+        mend, shown = f"Write {one} of the {source} list.", SHOWN.format(source=source)
+        return _field(form, title, description, mend, reference=source, shown=shown, **more)
     if not source:
         return _field(form, title, description, "Write words with spaces between.", listed=(), **more)
     mend = f"Write {one} of: {', '.join(source)}."
@@ -422,7 +411,9 @@ class Events(Told):
     channel_alternate: str = text("Alternate channel", "Channel to go to when the first one fails.")
     channel_simplex: str = text("Simplex channel", "Channel that needs no repeater.")
     id_asked: pd.BooleanDtype = yes_no("Identity card", "The organiser asks for the agency's identity card.")
-    training_asked: str = words("Training asked", "Courses that the organiser asks for, for example is100.", ())
+    training_asked: str = words(
+        "Training asked", "Courses that the organiser asks for, for example is100.", ()
+    )
     notes: str = text("Notes", "Anything else.")
 
     class Config:
@@ -459,7 +450,9 @@ class Posts(Told):
     public_m: float = number("Public", "Distance of the antenna from people.", "m", 0, 100_000)
     cell_cover: pd.BooleanDtype = yes_no("Cell cover", "A cell phone works there.")
     beside_traffic: pd.BooleanDtype = yes_no("Beside traffic", "The post stands beside moving traffic.")
-    rotation_h: float = number("Change of seats", "Hours after which people there change seats.", "h", 0.25, 24)
+    rotation_h: float = number(
+        "Change of seats", "Hours after which people there change seats.", "h", 0.25, 24
+    )
     notes: str = text("Notes", "Anything else.")
 
     class Config:

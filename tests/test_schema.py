@@ -27,10 +27,11 @@ def test_every_column_says_what_it_is_and_how_to_mend_it(stem, column):
         assert column.words
 
 
-@pytest.mark.parametrize("reference_column", sorted(schema.FOUND_IN))
-def test_lists_of_words_stand_in_the_file_that_is_named(reference_column):
-    name, _ = reference.WORDS_IN[reference_column]
-    assert schema.FOUND_IN[reference_column] == f"{name}.csv"
+def test_a_mend_says_where_its_list_of_words_is_shown():
+    for stem in schema.FILES:
+        for column in schema.columns(stem).values():
+            assert (f"kitmuster words {column.reference}." in column.mend) == bool(column.reference)
+            assert not column.reference or column.reference in reference.WORDS_IN
 
 
 def test_inventory_starts_with_what_is_required():

@@ -295,7 +295,7 @@ def test_no_ambiguous_writing_is_taken_for_a_word(column):
 
 
 def test_squashed_writings_stand_for_one_word_only():
-    for column in schema.FOUND_IN:
+    for column in reference.WORDS_IN:
         found: dict[str, str] = {}
         for alias, word in reference.aliases(column).items():
             assert found.setdefault(cells.squash(alias), word) == word, (column, alias)
