@@ -309,6 +309,8 @@ def api() -> FastAPI:
         docs_url=None,
         redoc_url=None,
         openapi_url="/openapi.json",
+        servers=[{"url": "/api"}],
+        root_path_in_servers=False,
     )
     for method, path, answer, described in ROUTES:
         described = {**described, "responses": _ANSWERS | described.get("responses", {})}

@@ -24,12 +24,13 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse
-from starlette.routing import Route
+from starlette.routing import Mount, Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from streamlit import config
 from streamlit.web.server.starlette.starlette_app import App
 
 from dashboard import logs, sign_in, standing
+from dashboard.api import api
 from dashboard.operation import Limits, Operation
 from dashboard.sign_in import SignIn
 
@@ -174,7 +175,7 @@ def asgi(store_path: Path, club: SignIn | None = None, operation: Operation | No
     app = App(
         HERE / "app.py",
         lifespan=lifespan,
-        routes=[Route("/healthz", _health), *operation.routes()],
+        routes=[Route("/healthz", _health), *operation.routes(), Mount("/api", api())],
         middleware=[
             operation.watch(),
             Middleware(Guard, names=names, is_encrypted=club is not None and club.is_encrypted),

@@ -10,7 +10,7 @@ from fastapi.testclient import TestClient
 from jsonschema import Draft202012Validator
 from typer.testing import CliRunner
 
-from dashboard import api, command, remote, standing
+from dashboard import api, command, remote, serve, standing
 from data import schema, upload, writing
 from tests import small_club as small
 
@@ -270,3 +270,19 @@ def test_every_kind_of_file_can_be_asked_for(ask, keys):
         answer = ask("GET", f"/files/{stem}", keys["coordinator"])
         assert answer.status_code == 200
         assert answer.headers["content-type"].startswith("text/csv")
+
+
+def test_the_server_answers_under_api_with_the_headers_of_every_answer(tmp_path, club):
+    before = list(standing._open)
+    standing._open.clear()
+    try:
+        client = TestClient(serve.asgi(tmp_path / "club.duckdb"), base_url="http://127.0.0.1")
+        described = client.get("/api/openapi.json")
+        assert described.json()["servers"] == [{"url": "/api"}]
+        refused = client.get("/api/scores")
+        assert refused.status_code == 401
+        for answer in (described, refused, client.get("/api/")):
+            assert answer.headers["Content-Security-Policy"] == serve.POLICY
+    finally:
+        standing.close_club()
+        standing._open.extend(before)
