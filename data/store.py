@@ -67,6 +67,10 @@ class StoreError(Exception):
     """The store cannot do what was asked; the message says why and what to do."""
 
 
+class InUseError(StoreError):
+    """Another program has the file open."""
+
+
 def default_path() -> Path:
     """Where the club's database stands unless told otherwise."""
     return platformdirs.user_data_path("kitmuster") / "kitmuster.duckdb"
@@ -391,7 +395,7 @@ def _cannot_open(path: Path, error: Exception) -> StoreError:
     if "Could not set lock" in said:
         holder = re.search(r"PID (\d+)", said)
         process = f" (process {holder[1]})" if holder else ""
-        return StoreError(
+        return InUseError(
             f"{path} is in use by another program{process}. "
             "Close the other Kit Muster, or choose another file."
         )
