@@ -27,7 +27,16 @@ FILLED_NUMBERS = (
 FILLED = FILLED_TEXT + FILLED_NUMBERS
 BATCH = 61_440
 PLAIN_NUMBERS = ("cost_usd", "tested_ah", "swr", "fuse_at_m")
-PLAIN_DATES = ("charged", "tested", "acquired", "expires", "swr_tested", "polarity_checked")
+PLAIN_DATES = (
+    "charged",
+    "tested",
+    "acquired",
+    "expires",
+    "swr_tested",
+    "polarity_checked",
+    "serviced",
+    "counted",
+)
 
 
 @dataclass

@@ -71,6 +71,8 @@ ROLE = {
 }
 SEATS = {"net_control": 2, "remote": 2, "medical": 2}
 UNSTAFFED = {("Barley Ford Half Marathon", "Mile 11"), ("Tinder Lane Lantern Parade", "Corner 7")}
+# Which packs fit whose handheld: the word of a member is found by the letters of the call sign.
+PACK_FAMILIES = ("red", "blue", "green", "red", "grey", "blue", "red")
 LONGEST_SHIFT_H = 9
 REST_H = 6
 
@@ -299,6 +301,7 @@ BAGS = (
         "station",
         "keen",
         change={"fuse": {"fuse_at_m": 1.4, "item": "15 A fuse, up at the radio end"}},
+        about={"stored_min_c": -15, "stored_max_c": 45},
     ),
     Bag(
         "QV2CGH",
@@ -330,6 +333,7 @@ BAGS = (
         "station",
         "usual",
         change={"battery_lifepo4": {"charged": -420}, "handheld_pack": {"charged": -200}},
+        about={"stored_min_c": 8, "stored_max_c": 22},
     ),
     Bag(
         "QW6GKL",
@@ -449,7 +453,7 @@ BAGS = (
     Bag("QP3FJK", "Starter set", "handheld", "bare"),
     Bag("QR5GKL", "Starter set", "handheld", "bare"),
     Bag("QS1HLM", "Spare station", "station", "bare", about={"inspected": -900}),
-    Bag("QA1BCD", "Club pool tote", "pool"),
+    Bag("QA1BCD", "Club pool tote", "pool", change={"*": {"counted": -400}}),
 )
 
 # Where each gap can be seen: a member and kit, an event and post, or one of them.
@@ -557,6 +561,13 @@ GAPS: dict[str, dict[str, str]] = {
     },
     "kits of one post with different plugs": {"event": "High Sluice Exercise", "post": "Shelter A"},
     "one member's kits at most critical posts": {"member": "QA1BCD", "event": "Tinder Lane Lantern Parade"},
+    "kept in frost": {"member": "QT9BFG", "kit": "Boat bag"},
+    "identity card expired": {"member": "QB4NST", "event": "High Sluice Exercise", "post": "Survey car 2"},
+    "day too long with the drive": {"member": "QW1FJK", "event": "High Sluice Exercise", "post": "Hospital"},
+    "seats changed too seldom": {"event": "Barley Ford Half Marathon", "post": "Net control"},
+    "no channel without a repeater": {"event": "Gorse Hill Trail Run"},
+    "generator not serviced": {"member": "QA1BCD", "kit": "Club pool tote"},
+    "club things not counted": {"member": "QA1BCD", "kit": "Club pool tote"},
     "loan overdue": {"borrower": "QB4NST"},
     "pool without a mobile": {"member": "QA1BCD", "kit": "Club pool tote"},
 }
@@ -699,6 +710,8 @@ def _things(bag: Bag, chance: random.Random) -> list[Row]:
                 thing[column] = value
         if "tested" not in thing:
             thing.pop("tested_ah", None)
+        if kind in ("handheld", "handheld_pack") and bag.told != "bare":
+            thing["pack_family"] = PACK_FAMILIES[sum(map(ord, bag.member)) % len(PACK_FAMILIES)]
         things.append(thing | own)
     return things
 

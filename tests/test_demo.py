@@ -246,6 +246,25 @@ SHOWN: dict[str, Callable[[Club], bool]] = {
         len({battery_plug(c, row) for row in c.rows("assignments")}) > 1
     ),
     "one member's kits at most critical posts": lambda c: critical_share(c) > 1 / 3,
+    "kept in frost": lambda c: (
+        float(c.one("kits")["stored_min_c"] or 0) < 0 and bool(c.things("battery_lifepo4"))
+    ),
+    "identity card expired": lambda c: (
+        days(c.one("members")["id_expires"]) < 0 and c.one("events")["id_asked"] == "yes"
+    ),
+    "day too long with the drive": lambda c: (
+        (c.windows()[0][1] - c.windows()[0][0]) / timedelta(hours=1)
+        + 2 * float(c.one("assignments")["travel_h"])
+        > 16
+    ),
+    "seats changed too seldom": lambda c: float(c.one("posts")["rotation_h"]) > 4,
+    "no channel without a repeater": lambda c: (
+        bool(c.one("events")["channel"]) and not c.one("events").get("channel_simplex")
+    ),
+    "generator not serviced": lambda c: days(c.one("inventory", "generator")["serviced"]) < -92,
+    "club things not counted": lambda c: all(
+        thing["counted"] and days(thing["counted"]) < -365 for thing in c.things()
+    ),
     "loan overdue": lambda c: any(row["back"] is None and days(row["due"]) < 0 for row in c.rows("loans")),
     "pool without a mobile": lambda c: (
         {row["owner"] for row in c.things()} == {"club"} and not c.things("mobile_vhf_uhf")

@@ -1,0 +1,24 @@
+/*
+title      = "Generator not serviced"
+subject    = "item"
+severity   = "limits"
+why        = "Old fuel gums the carburettor, and the generator that stood since autumn does not start in spring."
+not_met    = "{subject}: last serviced {serviced_days:.0f} days ago; once a quarter is asked."
+not_known  = "{subject}: the day of its last service is not written down under serviced."
+fix        = "Have it serviced and run under load, and write the date in serviced. Outdoors only, away from windows: the exhaust kills. Let it cool before filling."
+source     = "a draft trailer and generator policy of a civil air-patrol wing: quarterly service with a named custodian"
+applies_to = "generators that work"
+
+[param.within_days]
+value  = 92
+unit   = "d"
+why    = "a quarter of a year"
+source = "a draft trailer and generator policy of a civil air-patrol wing"
+*/
+select
+    item_id                                     as subject,
+    date_diff('day', serviced, $today)          as serviced_days,
+    [line]                                      as lines,
+    serviced_days <= $within_days               as ok
+from item
+where is_usable and kind = 'generator'

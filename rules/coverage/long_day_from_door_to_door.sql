@@ -1,0 +1,58 @@
+/*
+title      = "Long day from door to door"
+subject    = "member"
+severity   = "limits"
+why        = "The drive home after a long shift is the most dangerous part of the day."
+not_met    = "{subject}: from getting up to being home at least {day_h:.1f} h, {on_duty_h:.1f} h of it at {places}; {most_h:.0f} h is the most."
+not_known  = "{subject}: on duty for {on_duty_h:.1f} h at {places}; the hours on the way are not written down."
+fix        = "Name a relief, have somebody else drive, or find a bed near the post; write the hours on the way in travel_h."
+source     = "common practice: no more than 16 h from waking to home, the drive included"
+applies_to = "members who are sent out for ten hours or more in one go, or who tell how far they drive"
+
+[param.most_h]
+value  = 16
+unit   = "h"
+why    = "from waking to home"
+source = "common practice"
+
+[param.ready_h]
+value  = 1
+unit   = "h"
+why    = "getting up, eating and loading the car"
+source = "common practice"
+
+[param.rest_h]
+value  = 6
+unit   = "h"
+why    = "after a shorter pause the day goes on"
+source = "common practice"
+
+[param.from_h]
+value  = 10
+unit   = "h"
+why    = "a shorter shift leaves two and a half hours for each way"
+source = "arithmetic from 16 h"
+*/
+with turn as (
+    select a.*, p.post, coalesce(date_diff('minute', max(a.ends) over (partition by a.member_id order by a.starts, a.ends
+        rows between unbounded preceding and 1 preceding), a.starts) >= 60 * $rest_h, true) as is_new
+    from assignment as a join post as p using (post_id)
+), numbered as (
+    select *, count(*) filter (is_new) over (partition by member_id order by starts, ends) as day_no from turn
+), day as (
+    select member_id, date_diff('minute', min(starts), max(ends)) / 60.0 as on_duty_h, string_agg(distinct post, ', ' order by post) as places,
+        arg_min_null(travel_h, starts) as there_h, arg_max_null(travel_h, ends) as home_h
+    from numbered group by member_id, day_no
+), judged as (
+    select *, on_duty_h + $ready_h + coalesce(there_h, 0) + coalesce(home_h, 0) as day_h,
+        case when day_h > $most_h then false when there_h is not null and home_h is not null then true end as is_short
+    from day where on_duty_h >= $from_h or there_h is not null or home_h is not null
+)
+select
+    member_id                       as subject,
+    max(day_h)                      as day_h,
+    arg_max(on_duty_h, day_h)       as on_duty_h,
+    arg_max(places, day_h)          as places,
+    case when bool_or(not is_short) then false when count(*) = count(is_short) then true end as ok
+from judged
+group by member_id

@@ -1,0 +1,45 @@
+/*
+title      = "Remote post without spares"
+subject    = "post_kit"
+severity   = "limits"
+why        = "Where nothing can be fetched, a fuse or a strip of tape decides whether the post is heard."
+not_met    = "{subject}: {member}'s {kit} lacks: {missing_parts}."
+not_known  = "{subject}: fuses in {member}'s {kit} are listed without their rating, so the spares cannot be counted."
+fix        = "Pack tape and ties or a tool roll (about 10 to 90 USD), {least} fuses of each rating (about 8 to 15 USD) and one set of cells for each size (about 5 to 15 USD). Disconnect the battery before you mend a lead."
+source     = "common practice: spare parts lists after the 2017 hurricane season and club event checklists"
+applies_to = "remote posts and posts that the kit is carried to; elsewhere the rules of this family say it as advice"
+
+[param.least]
+value  = 2
+unit   = "1"
+why    = "the first spare fuse often blows while the fault is looked for"
+source = "common practice"
+
+[remedy]
+kind = "tool_roll"
+*/
+with held as (
+    select kit_id, bool_or(kind in ('tool_roll', 'cable_ties_tape')) as has_repair, bool_or(kind = 'spare_cells') as has_cells,
+        bool_or(kind in ('headlamp', 'dry_cell_shell')) as needs_cells
+    from item where is_usable group by kit_id
+), used as (
+    select distinct kit_id, amps_rated from item where is_usable and not is_spare and role = 'fuse'
+), spare as (
+    select kit_id, amps_rated, sum(quantity) as pieces from item where is_usable and is_spare and role = 'fuse' group by all
+), fuses as (
+    select u.kit_id, bool_or(u.amps_rated is not null and coalesce(s.pieces, 0) < $least) as is_short, bool_or(u.amps_rated is null) as is_open
+    from used as u left join spare as s using (kit_id, amps_rated) group by u.kit_id
+)
+select
+    pk.post_kit_id                  as subject,
+    concat_ws(', ', case when (h.has_mast or h.has_mobile) and not i.has_repair then 'repair pack' end,
+        case when f.is_short then 'spare fuses' end, case when i.needs_cells and not i.has_cells then 'spare cells' end) as missing_parts,
+    kit.lines                       as lines,
+    case when missing_parts <> '' then false when f.is_open is not true then true end as ok
+from post_kit as pk
+join post as p using (post_id)
+join kit on kit.kit_id = pk.kit_id
+join holding as h on h.kit_id = pk.kit_id
+join held as i on i.kit_id = pk.kit_id
+left join fuses as f on f.kit_id = pk.kit_id
+where p.post_type = 'remote' or p.access = 'carry'
