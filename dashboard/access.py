@@ -90,6 +90,12 @@ class Person:
 
 
 HERE = Person("coordinator", Role.COORDINATOR)  # whoever sits at the machine that serves only itself
+CONSENT = (
+    "The coordinator and the quartermaster see your lists in full, event leads see what bears on the posts that "
+    "they fill, and others see what the coordinator shares: the verdict of each kit unless you were told otherwise. "
+    "Lists are kept until you or the coordinator erase them, in backups until these are deleted. You can take "
+    "everything out, withdraw or have it erased at any time on the page who may do what?"
+)
 SIGNED_IN_FOR = timedelta(hours=12)  # a sign-in that is older counts no more, whatever its cookie says
 
 

@@ -2,10 +2,21 @@
 
 import streamlit as st
 
+from dashboard import access
+from dashboard.access import Action
 from dashboard.parts import STATIC
 
 st.set_page_config(page_title="Kit Muster", page_icon=str(STATIC / "favicon.png"), layout="wide")
+st.html(STATIC / "pages.css")
 st.logo(str(STATIC / "logo.svg"), size="large", icon_image=str(STATIC / "mark.svg"))
+me = access.person()
+
+
+def shown_to(action: Action) -> str:
+    """Whether a page stands in the navigation; the page itself asks again."""
+    return "visible" if me is not None and me.may(action) else "hidden"
+
+
 page = st.navigation(
     [
         st.Page("views/season.py", title="is the club ready?", url_path="season", default=True),
@@ -14,6 +25,7 @@ page = st.navigation(
         st.Page("views/inspect.py", title="inspection day", url_path="inspect"),
         st.Page("views/lend.py", title="what is lent out?", url_path="lend"),
         st.Page("views/events.py", title="who can hold which post?", url_path="events"),
+        st.Page("views/after.py", title="how did it go?", url_path="after"),
         st.Page("views/loadout.py", title="what can stay at home?", url_path="loadout"),
         st.Page(
             "views/purchases.py",

@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 
 import pandas as pd
 
-from data import history, upload
+from data import belongings, history, upload
 from data.people import People
 from data.store import Store
 from rules import edition
@@ -209,9 +209,13 @@ class Club:
 
     def accept(self, sent: upload.Upload, by: str) -> int:
         """Take an upload in and work the club out anew, so that no page has to."""
-        upload_id = self.store.accept(sent, by)
+        return self.accept_all([sent], by)[0]
+
+    def accept_all(self, sent: Sequence[upload.Upload], by: str) -> list[int]:
+        """Take several uploads in, all of them or none."""
+        upload_ids = self.store.accept_all(sent, by)
         self.standing()
-        return upload_id
+        return upload_ids
 
     def policy(self, text: str | None = None) -> Policy:
         """The policy in force, or the one that a text would make. Own rules stand in a folder beside the database.
@@ -251,6 +255,12 @@ class Club:
         restored = self.store.restore(upload_id, by, self.policy().aliases)
         self.standing()
         return restored
+
+    def erase(self, member: str, by: str) -> str:
+        """Erase everything that is held on a member; what the records say of it."""
+        said = belongings.erase(self.store, member, by, self.policy().aliases)
+        self.standing()
+        return said
 
     def close(self) -> None:
         """Let go of the store."""

@@ -154,18 +154,21 @@ class People:
             told = dict(cur.execute("select member, share from sharing").fetchall())
         return {"": USUAL_SHARE} | told
 
-    def set_share(self, member: str, share: str, by: str) -> None:
-        """Share the kits of a member, or of all who have no setting of their own (""), this far.
+    def set_share(self, member: str, share: str | None, by: str) -> None:
+        """Share the kits of a member, or of all who have no setting of their own (""), this far; None as usual.
 
         Raises
         ------
         PeopleError
             The word is unknown.
         """
-        _one_of("share", share, SHARES)
+        if share is not None:
+            _one_of("share", share, SHARES)
         with self._store.changing() as cur:
-            cur.execute("insert or replace into sharing values (?, ?)", [member, share])
-            detail = f"{member or 'the club'}: others see {share}"
+            cur.execute("delete from sharing where member = ?", [member])
+            if share is not None:
+                cur.execute("insert into sharing values (?, ?)", [member, share])
+            detail = f"{member or 'the club'}: others see {share or 'as usual'}"
             self._store.log(cur, datetime.now(UTC), by, "sharing changed", None, detail)
 
     # ---- consent

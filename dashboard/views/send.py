@@ -6,9 +6,9 @@ import pandas as pd
 import streamlit as st
 
 import data
-from dashboard import access, charts, parts
+from dashboard import access, charts, limits, parts
 from dashboard.palette import VERDICTS
-from dashboard.standing import club
+from dashboard.standing import Standing, club
 from data import reference, schema, upload
 from data.store import OWNER, StoreError
 from rules.score import next_steps
@@ -92,9 +92,18 @@ def may_send(sent: upload.Upload) -> access.Person:
 
 def accept(good: list[upload.Upload]) -> None:
     """Put good files in force, remembering how things stood before."""
+    senders = [may_send(sent) for sent in good]
+    known = access.signed_in()
+    if known is not None and not club().people.has_agreed(known.person_id, access.CONSENT):
+        if not st.session_state.get("agree"):
+            return
+        club().people.agree(known.person_id, access.CONSENT)
+    if not all(limits.UPLOADS.take(sender.name) for sender in senders):
+        st.session_state["too-often"] = True
+        return
     before = parts.standing().scores
-    for sent in good:
-        club().accept(sent, may_send(sent).name)
+    for sent, sender in zip(good, senders, strict=True):
+        club().accept(sent, sender.name)
     members = {member for sent in good for member in sent.frame.get("member", [])}
     st.session_state["accepted"] = {
         "files": [sent.file for sent in good],
@@ -167,7 +176,13 @@ def send() -> None:
             for notice in sent.notices:
                 st.markdown(f"Note: {parts.plain(notice)}")
     good = [sent for sent in read if sent.is_accepted]
+    if st.session_state.pop("too-often", False):
+        st.error(
+            f"More than {limits.UPLOADS.times} files within an hour. Nothing more was taken; send the rest later."
+        )
     if good:
+        try_out(good)
+        has_agreed = consent()
         st.markdown(
             "Accepting replaces the whole of each kit named in a file; "
             "whatever stood before can be restored below."
@@ -176,8 +191,51 @@ def send() -> None:
             f"Put {parts.many(len(good), 'file')} in force",
             type="primary",
             key="accept",
+            disabled=not has_agreed,
             on_click=accept,
             args=(good,),
+        )
+
+
+def consent() -> bool:
+    """Who sees what, how long and how to withdraw; whether the sender agrees."""
+    st.text(access.CONSENT)
+    known = access.signed_in()
+    if known is None or club().people.has_agreed(known.person_id, access.CONSENT):
+        return True
+    return st.checkbox("I agree", key="agree")
+
+
+def try_out(good: list[upload.Upload]) -> None:
+    """Judge files for their sender alone: nothing is kept, and nobody else sees the answer."""
+    if not st.button("Judge them for me alone", key="try-out"):
+        return
+    for sent in good:
+        may_send(sent)
+    then = club().trial(good)
+    with st.container(border=True, key="trial"):
+        st.markdown("**For you alone: nothing of this is kept, and nobody else sees it.**")
+        for member in sorted({member for sent in good for member in sent.frame.get("member", [])})[
+            :SHOWN_MEMBERS
+        ]:
+            said(then, member)
+
+
+def said(then: Standing, member: str) -> None:
+    """How a member would stand, and what to fix first."""
+    row = then.scores[(then.scores["subject_kind"] == "member") & (then.scores["subject"] == member)]
+    if row.empty:
+        return
+    score = row.iloc[0]
+    st.subheader(
+        f"{parts.plain(member)} would be {parts.inked(VERDICTS[score['verdict']])}, "
+        f"score {charts.score_range(score['low'], score['high'])}"
+    )
+    steps = next_steps(then.assessment, member, FIRST)
+    if steps:
+        parts.cautions(parts.hazards(step.family for step in steps))
+        st.markdown(
+            "**Fix first**\n" + "\n".join(f"1. {parts.plain(s.sentence)} {parts.plain(s.fix)}" for s in steps)
         )
 
 
@@ -191,9 +249,12 @@ def restore(upload_id: int) -> None:
         st.session_state["restored"] = str(error)
 
 
-def earlier() -> None:
+def earlier(me: access.Person) -> None:
+    """What was sent before: all of it for those who may bring it back, else one's own."""
     st.header("what has been sent before?")
     uploads = club().store.uploads()
+    if not me.may(access.Action.RESTORE):
+        uploads = uploads[(uploads["by"] == me.name) | ((uploads["members"] == me.member) & bool(me.member))]
     if uploads.empty:
         st.text("Nothing yet.")
         return
@@ -218,6 +279,8 @@ def earlier() -> None:
             "is_current": "in force",
         },
     )
+    if not me.may(access.Action.RESTORE):
+        return
     names = {
         row.upload_id: f"{row.upload_id}: {row.file}, {row.rows} rows, by {row.by}"
         for row in uploads.itertuples()
@@ -278,9 +341,21 @@ def allowed_words() -> None:
     )
 
 
-st.title("Send a kit list")
-st.markdown("A file is taken whole or not at all, and nothing changes before you have seen what would.")
-send()
-earlier()
-blanks()
-allowed_words()
+def show() -> None:
+    me = access.require(access.Action.SEE_SEASON)
+    st.title("Send a kit list")
+    st.markdown("A file is taken whole or not at all, and nothing changes before you have seen what would.")
+    if (
+        me.may(access.Action.SEND_KIT, me.member)
+        or me.may(access.Action.ASSIGN)
+        or me.may(access.Action.LEND)
+    ):
+        send()
+    else:
+        st.text(f"As {me.role}, you may read the blank lists, but not send any.")
+    earlier(me)
+    blanks()
+    allowed_words()
+
+
+show()

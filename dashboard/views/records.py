@@ -1,0 +1,148 @@
+"""Records: who changed what and when, every file as it was sent, and how the club stood at any earlier version."""
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import access, charts, parts
+from dashboard.access import Action
+from dashboard.palette import VERDICTS
+from dashboard.standing import Then, club
+from data.store import StoreError
+from rules.engine import RuleError
+from rules.policy import PolicyError
+
+MOMENT = st.column_config.DatetimeColumn(format="YYYY-MM-DD HH:mm:ss")
+KINDS = ("club", "event", "post", "member", "kit")
+
+
+def changes() -> pd.DataFrame:
+    """Every change, and its download. Entries are only ever added."""
+    st.header("who changed what, and when?")
+    log = club().store.changes_log()
+    if log.empty:
+        st.text("Nothing has been changed yet.")
+        return log
+    st.text("Entries are only ever added. The number of the last one is the version of the club.")
+    st.dataframe(
+        log,
+        hide_index=True,
+        key="changes",
+        alt="Changes, newest first",
+        column_config={"change_id": "version", "at": MOMENT, "upload_id": "upload"},
+    )
+    st.download_button(
+        "Download the changes as CSV",
+        lambda: parts.csv(log),
+        "changes.csv",
+        "text/csv",
+        key="changes-csv",
+        on_click="ignore",
+    )
+    return log
+
+
+def files() -> None:
+    """Every file as it was sent."""
+    st.header("which files were sent?")
+    uploads = club().store.uploads()
+    if uploads.empty:
+        st.text("None yet.")
+        return
+    names = {row.upload_id: f"{row.upload_id}: {row.file}, by {row.by}" for row in uploads.itertuples()}
+    number = st.selectbox(
+        "file", list(names), format_func=names.get, index=None, key="one-file", placeholder="choose a file"
+    )
+    if number is not None:
+        stem = uploads.set_index("upload_id").loc[number, "stem"]
+        st.download_button(
+            "Download it as it was sent",
+            lambda: club().store.payload(number)[1],
+            f"{number}-{stem}.csv",
+            "text/csv",
+            key="one-file-download",
+            on_click="ignore",
+        )
+    st.page_link("views/send.py", label=":green[bring an earlier file back]")
+
+
+def rests_on(then: Then) -> str:
+    """What the scores of a version rest on, in words."""
+    policy = f"policy {then.policy_id}" if then.policy_id else "the standard policy"
+    return (
+        f"Version {then.standing.version} came about at {then.at:%Y-%m-%d %H:%M:%S} UTC. Ages are counted to "
+        f"{then.standing.day:%Y-%m-%d}; {policy} was in force; rules {then.rules} judge now."
+    )
+
+
+def sameness(then: Then) -> str:
+    """Whether the scores below are those of that moment, and why not where they are not."""
+    if then.was is None:
+        return "Nobody looked at this version while it was new, so there is no score to hold these against."
+    if then.is_same:
+        return "Every verdict and score is exactly what it was then."
+    reasons = []
+    if then.was.rules != then.rules:
+        reasons.append(f"the rules have changed since: rules {then.was.rules} judged then")
+    if then.unread:
+        reasons.append(f"{parts.many(len(then.unread), 'file')} can no longer be read")
+    return (
+        "These are not the scores of then: "
+        + parts.listed(reasons or ["rows that were in force then have been erased"])
+        + "."
+    )
+
+
+def earlier(log: pd.DataFrame) -> None:
+    """The scores of an earlier version, worked out again from its files, policy and day."""
+    st.header("how did the club stand before?")
+    if log.empty:
+        return
+    version = st.number_input(
+        "version", 1, int(log["change_id"].max()), int(log["change_id"].max()), key="version"
+    )
+    if not st.button("Work it out again", key="work-out"):
+        return
+    try:
+        with st.spinner("Reading the files of that moment and judging them again …"):
+            then = club().then(int(version))
+    except (StoreError, PolicyError, RuleError) as error:
+        st.error(parts.plain(str(error)))
+        return
+    st.text(rests_on(then))
+    st.markdown(f"**{parts.plain(sameness(then))}**")
+    scores = then.standing.scores
+    shown = scores[scores["subject_kind"].isin(KINDS)]
+    table = pd.DataFrame(
+        {
+            "kind": shown["subject_kind"],
+            "subject": shown["subject"],
+            "verdict": [VERDICTS[verdict].label for verdict in shown["verdict"]],
+            "score": [charts.score_range(row.low, row.high) for row in shown.itertuples()],
+        }
+    )
+    st.dataframe(table, hide_index=True, key="then", alt=f"Scores of version {version}")
+    st.download_button(
+        "Download these scores as CSV",
+        parts.csv(table),
+        f"scores-of-version-{version}.csv",
+        "text/csv",
+        key="then-csv",
+        on_click="ignore",
+    )
+
+
+def show() -> None:
+    access.require(Action.SEE_RECORDS)
+    st.title("Who changed what?")
+    log = changes()
+    files()
+    earlier(log)
+    st.header("which policies were in force?")
+    policies = club().store.policies()
+    if policies.empty:
+        st.text("Only the standard one.")
+    else:
+        st.dataframe(policies, hide_index=True, key="policies", alt="Policies", column_config={"at": MOMENT})
+
+
+show()
