@@ -164,7 +164,7 @@ def test_an_unknown_paper_is_said_plainly(small):
         lambda club: loan.slip(club, 99),
         lambda club: forms.form(club, "205", "nowhere"),
         lambda club: forms.form(club, "205"),
-        lambda club: forms.form(club, "204", "Fog Walk"),
+        lambda club: forms.form(club, "202", "Fog Walk"),
         lambda club: forms.form(club, "214", "Fog Walk", post="nowhere"),
         lambda club: dates.calendar(club, "Q9XYZ"),
     ],
@@ -380,6 +380,16 @@ BLOCKS = {
         "Incident Name", "Operational Period", "Basic Local Communications Information", "Incident Assigned Position",
         "Name (Alphabetized)", "Method(s) of Contact", "Prepared by",
     ]),
+    "204": ("Assignment List", [
+        "1. Incident Name", "2. Operational Period", "3", "Branch", "Division", "Group", "Staging Area",
+        "4. Operations Personnel", "Operations Section Chief", "Branch Director", "Division/Group Supervisor",
+        "5. Resources Assigned", "Resource Identifier", "Leader", "# of Persons",
+        "Contact (e.g., phone, pager, radio frequency, etc.)",
+        "Reporting Location, Special Equipment and Supplies, Remarks, Notes, Information",
+        "6. Work Assignments", "7. Special Instructions",
+        "8. Communications (radio and/or phone contact numbers needed for this assignment)", "Name/Function",
+        "Primary Contact: indicate cell, pager, or radio (frequency/system/channel)", "9. Prepared by",
+    ]),
     "211": ("Incident Check-In List", [
         "Incident Name", "Incident Number", "Check-In Location", "Start Date/Time",
         "5. List single resource personnel (overhead) by agency and name, OR list resources by format",
@@ -434,6 +444,8 @@ def test_forms_are_filled_from_the_club(small):
     plan = text(forms.form(small, "205", "Fog Walk"))
     assert "Date From: 2027-04-25" in plan and "Time To: 12:30" in plan and "Date: 2027-03-01" in plan
     assert "Gate A 2m fm" in plan and "Bridge D 2m digital_voice" in plan
+    listed = text(forms.form(small, "204", "Fog Walk"))
+    assert "Q1ABC Q1ABC 1 radio, 2m Gate" in listed and "Bridge: " in listed
     assert "Gate Q1ABC radio, 2m" in text(forms.form(small, "205A", "Fog Walk"))
     assert "radio kit" in text(forms.form(small, "218", "Fog Walk"))
     resources = text(forms.form(small, "217A"))

@@ -1,19 +1,18 @@
 """Public federal incident forms, filled from the club's data as far as it goes, in a plain layout of our own.
 
-Form titles, block titles and sub-fields: FEMA/NIMS ICS Forms Booklet (FEMA 502-2). A block carries its number only
-where the number has been read in the booklet itself; the others stand by their title.
+What each form asks for stands in `dashboard.sheets.blocks`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
 from reportlab.platypus import PageBreak, Table, TableStyle
 
 from dashboard.sheets import told
+from dashboard.sheets.blocks import DATES, FORMS, PERIOD, Block, Form
 from dashboard.sheets.kit import SENT
 from dashboard.sheets.paper import INK, LINE, Marked, Page, SheetError, gap, joined, mark, para, table, words
 from rules.engine import Assessment
@@ -22,159 +21,9 @@ SOURCE = (
     "Block names and numbers as in the FEMA/NIMS ICS Forms Booklet (FEMA 502-2); the layout is our own. "
     "Left blank: what the club's data does not say."
 )
-DATES = ("Date From", "Date To", "Time From", "Time To")
-SIGNED = ("Name", "Position/Title", "Signature", "Date/Time")
 ANALOGUE = {"fm", "ssb", "ssb_processed", "am", "cw"}
 LEAST_ROWS = 8
 POSTS_A_ROW = 12
-
-
-@dataclass(frozen=True)
-class Block:
-    """One block of a form; `number` is "" where it has not been confirmed or there is none."""
-
-    number: str
-    title: str
-    fields: tuple[str, ...] = ()
-
-    @property
-    def name(self) -> str:
-        """The block as its heading says it."""
-        return f"{self.number}. {self.title}" if self.number else self.title
-
-
-@dataclass(frozen=True)
-class Form:
-    """A form: its number, title and blocks in order."""
-
-    number: str
-    title: str
-    blocks: tuple[Block, ...]
-
-    def block(self, title: str) -> Block:
-        """A block by its title."""
-        return next(block for block in self.blocks if block.title == title)
-
-
-PERIOD = "Operational Period"
-FORMS: Mapping[str, Form] = {
-    form.number: form
-    for form in (
-        Form(
-            "ICS 205",
-            "Incident Radio Communications Plan",
-            (
-                Block("1", "Incident Name"),
-                Block("2", "Date/Time Prepared", ("Date", "Time")),
-                Block("3", PERIOD, DATES),
-                Block(
-                    "4",
-                    "Basic Radio Channel Use",
-                    (
-                        "Zone Grp.", "Ch #", "Function", "Channel Name/Trunked Radio System Talkgroup", "Assignment",
-                        "RX Freq N or W", "RX Tone/NAC", "TX Freq N or W", "TX Tone/NAC", "Mode (A, D, or M)", "Remarks",
-                    ),
-                ),
-                Block("5", "Special Instructions"),
-                Block("6", "Prepared by (Communications Unit Leader)", ("Name", "Signature", "Date/Time")),
-            ),
-        ),
-        Form(
-            "ICS 205A",
-            "Communications List",
-            (
-                Block("", "Incident Name"),
-                Block("", PERIOD, DATES),
-                Block(
-                    "",
-                    "Basic Local Communications Information",
-                    ("Incident Assigned Position", "Name (Alphabetized)", "Method(s) of Contact"),
-                ),
-                Block("", "Prepared by", SIGNED),
-            ),
-        ),
-        Form(
-            "ICS 211",
-            "Incident Check-In List",
-            (
-                Block("", "Incident Name"),
-                Block("", "Incident Number"),
-                Block("", "Check-In Location", ("Base", "Staging Area", "ICP", "Helibase", "Other")),
-                Block("", "Start Date/Time", ("Date", "Time")),
-                Block(
-                    "5",
-                    "List single resource personnel (overhead) by agency and name, OR list resources by format",
-                    ("State", "Agency", "Category", "Kind", "Type", "Resource Name or Identifier", "ST or TF"),
-                ),
-                Block("6", "Order Request #"),
-                Block("", "Date/Time Check-In"),
-                Block("8", "Leader's Name"),
-                Block("", "Total Number of Personnel"),
-                Block("", "Incident Contact Information"),
-                Block("", "Home Unit or Agency"),
-                Block("", "Departure Point, Date and Time"),
-                Block("", "Method of Travel"),
-                Block("", "Incident Assignment"),
-                Block("", "Other Qualifications"),
-                Block("", "Data Provided to Resources Unit"),
-                Block("", "Prepared by", SIGNED),
-            ),
-        ),
-        Form(
-            "ICS 214",
-            "Activity Log",
-            (
-                Block("1", "Incident Name"),
-                Block("2", PERIOD, DATES),
-                Block("3", "Name"),
-                Block("4", "ICS Position"),
-                Block("5", "Home Agency (and Unit)"),
-                Block("6", "Resources Assigned", ("Name", "ICS Position", "Home Agency (and Unit)")),
-                Block("", "Activity Log", ("Date/Time", "Notable Activities")),
-                Block("", "Prepared by", SIGNED),
-            ),
-        ),
-        Form(
-            "ICS 217A",
-            "Communications Resource Availability Worksheet",
-            (
-                Block("", "Frequency Band"),
-                Block("", "Description"),
-                Block("", "Channel Configuration"),
-                Block("", "Channel Name / Trunked Radio System Talkgroup"),
-                Block("", "Eligible Users / Assignments"),
-                Block("", "RX Freq N or W"),
-                Block("", "RX Tone/NAC"),
-                Block("", "TX Freq N or W"),
-                Block("", "TX Tone/NAC"),
-                Block("", "Mode A, D, or M"),
-                Block("", "Remarks"),
-            ),
-        ),
-        Form(
-            "ICS 218",
-            "Support Vehicle/Equipment Inventory",
-            (
-                Block("1", "Incident Name"),
-                Block("2", "Incident Number"),
-                Block("3", "Date/Time Prepared", ("Date", "Time")),
-                Block("4", "Vehicle/Equipment Category"),
-                Block(
-                    "5",
-                    "Vehicle/Equipment Information",
-                    (
-                        "Order Request Number", "Incident ID No.", "Vehicle or Equipment Classification",
-                        "Vehicle or Equipment Make", "Category/Kind/Type, Capacity, or Size",
-                        "Vehicle or Equipment Features", "Agency or Owner", "Operator Name or Contact",
-                        "Vehicle License or ID No.", "Incident Assignment", "Incident Start Date and Time",
-                        "Incident Release Date and Time",
-                    ),
-                ),
-                Block("6", "Prepared by", ("Name", "Position/Title", "Signature")),
-            ),
-        ),
-    )
-}  # fmt: skip
 
 
 def form(
@@ -185,7 +34,7 @@ def form(
     Parameters
     ----------
     number
-        205, 205A, 211, 214, 217A or 218, with or without `ICS` before it.
+        204, 205, 205A, 211, 214, 217A or 218, with or without `ICS` before it.
 
     Raises
     ------
@@ -196,7 +45,10 @@ def form(
     if name not in FORMS:
         known = ", ".join(known.removeprefix("ICS ") for known in FORMS)
         raise SheetError(f'form: "{number}" is not made here. Write one of {known}.')
-    asked, page = FORMS[name], Page(paper, is_wide=name in ("ICS 205", "ICS 211", "ICS 217A", "ICS 218"))
+    asked, page = (
+        FORMS[name],
+        Page(paper, is_wide=name in ("ICS 204", "ICS 205", "ICS 211", "ICS 217A", "ICS 218")),
+    )
     if name == "ICS 217A":
         story = _availability(assessment, asked, page)
     elif event is None:
@@ -208,7 +60,13 @@ def form(
             f"{SENT} where p.event_id = ? order by p.line, m.member, a.starts",
             told_event["event_id"],
         )
-        made = {"ICS 205": _radio_plan, "ICS 205A": _contacts, "ICS 211": _check_in, "ICS 218": _equipment}
+        made = {
+            "ICS 204": _assignments,
+            "ICS 205": _radio_plan,
+            "ICS 205A": _contacts,
+            "ICS 211": _check_in,
+            "ICS 218": _equipment,
+        }
         if name == "ICS 214":
             story = _logs(assessment, asked, page, told_event, sent, post)
         else:
@@ -276,6 +134,49 @@ def _filled(
 def _prepared(page: Page, asked: Form) -> list[Any]:
     block = asked.blocks[-1]
     return [gap(2), _boxes(page, [(block, _named(block.fields))], [1])]
+
+
+def _assignments(
+    assessment: Assessment, asked: Form, page: Page, event: dict[str, Any], sent: list[dict[str, Any]]
+) -> list[Any]:
+    """ICS 204: one resource for each post with the people sent there; supervisors and channels are written in."""
+    posts = told.rows(assessment, "from post where event_id = ? order by line", event["event_id"])
+    people: dict[int, dict[str, str | None]] = {}
+    for row in sent:
+        people.setdefault(row["post_id"], {})[row["member"]] = row["kit"]
+    resources, contacts = (asked.blocks[4], asked.blocks[7])
+    body: list[list[object]] = []
+    work: list[str] = []
+    for post in posts:
+        here = people.get(post["post_id"], {})
+        bands = f"radio, {post['bands']}" if post["bands"] else ""
+        kits = ", ".join(dict.fromkeys(filter(None, here.values())))
+        hours = f"{post['opens']:%Y-%m-%d %H:%M} to {post['closes']:%Y-%m-%d %H:%M}"
+        leader = next(iter(here)) if len(here) == 1 else ""
+        body.append(
+            [", ".join(here), leader, str(len(here)), bands, joined(filter(None, (post["post"], kits)))]
+        )
+        work.append(mark("{}: {}, {}", post["post"], post["post_type"].replace("_", " "), hours))
+    return [
+        _boxes(
+            page,
+            [
+                (asked.block("Incident Name"), event["event"]),
+                (asked.block(PERIOD), _named(DATES, _period(event["starts"], event["ends"]))),
+                (asked.blocks[2], _named(asked.blocks[2].fields)),
+            ],
+            [60, 120, 87],
+        ),
+        _boxes(page, [(asked.blocks[3], _named(asked.blocks[3].fields))], [1]),
+        _heading(resources),
+        _filled(page, resources.fields, body, [50, 40, 18, 60, 99]),
+        gap(2),
+        _boxes(page, [(asked.block("Work Assignments"), Marked("<br/>".join(work)))], [1]),
+        _boxes(page, [(asked.block("Special Instructions"), Marked("<br/><br/>"))], [1]),
+        _heading(contacts),
+        _filled(page, contacts.fields, [], [100, 167], 4),
+        *_prepared(page, asked),
+    ]
 
 
 def _radio_plan(
