@@ -27,6 +27,7 @@ STATIC = Path(__file__).parent / "static"
 SHOWN_LINES = 6
 SHOWN_FIXES = 3
 CHECK = "Check local rules and a licensed or qualified person."
+MIMES = {"pdf": "application/pdf", "ics": "text/calendar", "txt": "text/plain"}
 FORMATS = {
     "_v": "V",
     "_a": "A",
@@ -265,6 +266,11 @@ def numbers_behind(frame: pd.DataFrame, name: str, key: str) -> None:
             key=f"{key}-download",
             on_click="ignore",
         )
+
+
+def sheet(label: str, make: Callable[[], bytes], file: str, key: str) -> None:
+    """A sheet of paper, a calendar or a letter to take away; made only when it is asked for."""
+    st.download_button(label, make, file, MIMES[file.rsplit(".", 1)[1]], key=key, on_click="ignore")
 
 
 def verdict_metrics(scores: pd.DataFrame) -> None:

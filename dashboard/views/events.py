@@ -4,8 +4,9 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import access, charts, parts, posts
-from dashboard.edits import EditError
+from dashboard.edits import EditError, file_name
 from dashboard.palette import CHANCES, ENOUGH, VERDICTS
+from dashboard.sheets import of_event as sheets_of
 from dashboard.standing import Standing
 from rules.engine import Finding
 from rules.plans.posts import why
@@ -457,6 +458,19 @@ def people_away(event: str) -> None:
     )  # fmt: skip
 
 
+def on_paper(now: Standing, event: str) -> None:
+    """The sheets of an event, one at a time, each made when it is asked for."""
+    st.header("what goes on paper?")
+    made = sheets_of.of_event(now.assessment, event)
+    chosen = st.selectbox(
+        "sheet", list(made), index=None, key="event-sheet", placeholder="choose packet, form or packing list"
+    )
+    if chosen is not None:
+        parts.sheet(
+            f"Download {chosen} as PDF", made[chosen], f"{file_name(event, chosen)}.pdf", "event-sheet-pdf"
+        )
+
+
 def show() -> None:
     me = access.require(access.Action.SEE_EVENTS)
     now = parts.standing()
@@ -502,6 +516,7 @@ def show() -> None:
         people_away(name)
     else:
         each_post(now, name, scores, me)
+    on_paper(now, name)
 
 
 show()

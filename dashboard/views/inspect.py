@@ -205,7 +205,7 @@ def show() -> None:
     due = inspections.due(now)
     if due.empty:
         parts.nothing_yet("No kit is known yet.")
-    me = access.person()
+    me = access.require(Action.SEE_SEASON)
     mine = due[[me.may(Action.INSPECT, member) for member in due["member"]]].reset_index(drop=True)
     if mine.empty:
         access.require(Action.INSPECT)
@@ -228,13 +228,11 @@ def show() -> None:
             "An inspection is done by another member."
         )
     walk(member, kit, inspections.fingerprint(club().store.frames_of(member)["inventory"], member, kit), rows)
-    st.download_button(
+    parts.sheet(
         "Download this kit's inspection sheet as PDF",
         lambda: paper_kit.inspection(now.assessment, member, kit),
         f"{edits.file_name(member, kit)}-inspection.pdf",
-        "application/pdf",
-        key="inspection-pdf",
-        on_click="ignore",
+        "inspection-pdf",
     )
 
 

@@ -3,7 +3,11 @@
 import streamlit as st
 
 from dashboard import access, charts, kits, parts
+from dashboard.edits import file_name
 from dashboard.palette import ENOUGH, LINKS, VERDICTS
+from dashboard.sheets import asks as paper
+from dashboard.sheets import dates
+from dashboard.sheets import kit as paper_kit
 from dashboard.standing import Standing
 from rules.engine import FAMILIES, Finding
 from rules.score import next_steps
@@ -17,7 +21,6 @@ def first_steps(now: Standing, member: str) -> None:
     if not steps:
         st.text("Nothing to fix: every rule that applies is met.")
         return
-    parts.cautions(parts.hazards(step.family for step in steps))
     for number, step in enumerate(steps, 1):
         with st.container(border=True, key=f"step-{number}"):
             st.subheader(f"{number}. {parts.plain(step.title)}")
@@ -30,6 +33,27 @@ def first_steps(now: Standing, member: str) -> None:
             st.page_link(
                 "views/rulebook.py", label=":green[why this matters]", query_params={"rule": step.rule}
             )
+    parts.cautions(parts.hazards(step.family for step in steps))
+    with st.container(horizontal=True):
+        name = file_name(member)
+        parts.sheet(
+            f"Download these asks for {member} as PDF",
+            lambda: paper.asks(now.assessment, member, FIRST),
+            f"{name}-asks.pdf",
+            "asks-pdf",
+        )
+        parts.sheet(
+            f"Download a letter to {member} for a mail",
+            lambda: paper.letter(now.assessment, member, FIRST).encode(),
+            f"{name}-asks.txt",
+            "asks-txt",
+        )
+        parts.sheet(
+            f"Download the days of {member} as a calendar",
+            lambda: dates.calendar(now.assessment, member),
+            f"{name}.ics",
+            "member-ics",
+        )
 
 
 def readiness(now: Standing, member: str) -> None:
@@ -90,6 +114,12 @@ def lasting(now: Standing, member: str) -> None:
 def one_kit(now: Standing, member: str, kit: str) -> None:
     """The station of one kit with what it hangs on, and what would change its verdict."""
     st.header(f"what does {parts.plain(kit)} hang on?")
+    parts.sheet(
+        "Download the list for its lid as PDF",
+        lambda: paper_kit.lid(now.assessment, member, kit),
+        f"{file_name(member, kit)}-lid.pdf",
+        "lid-pdf",
+    )
     rows = kits.station(now, member, kit)
     lacks = kits.missing_link(now, member, kit)
     if lacks and not rows.empty:

@@ -65,13 +65,11 @@ def take_back(now: Standing, loans: pd.DataFrame, by: str) -> None:
         return
     row = loans[loans["loan_id"] == chosen].iloc[0]
     parts.cautions(CARE)
-    st.download_button(
+    parts.sheet(
         "Download the loan slip as PDF",
         lambda: slip.slip(now.assessment, int(chosen)),
         f"{edits.file_name('loan', row['item'], row['borrower'])}.pdf",
-        "application/pdf",
-        key="slip",
-        on_click="ignore",
+        "slip",
     )
     with st.form("back", border=True):
         condition = st.segmented_control(

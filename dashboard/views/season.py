@@ -5,6 +5,8 @@ import streamlit as st
 
 from dashboard import access, charts, parts
 from dashboard.palette import ANSWERS, VERDICTS
+from dashboard.sheets import dates
+from dashboard.sheets import season as review
 from dashboard.standing import Standing
 from rules.engine import FAMILIES, Finding
 
@@ -207,6 +209,19 @@ def show() -> None:
     verdicts(now, seen)
     ranked()
     st.header("take it with you")
+    if all(seen.is_full(member) for member in members["subject"]):
+        parts.sheet(
+            "Download the season review as PDF",
+            lambda: review.review(now.assessment),
+            "season-review.pdf",
+            "review-pdf",
+        )
+        parts.sheet(
+            "Download the club's days as a calendar",
+            lambda: dates.calendar(now.assessment),
+            "club.ics",
+            "club-ics",
+        )
     st.download_button(
         "Download all findings as CSV",
         lambda: parts.csv(

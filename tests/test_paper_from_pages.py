@@ -1,0 +1,51 @@
+"""Paper, letters and calendars that are taken from the pages."""
+
+from datetime import date
+
+import pandas as pd
+import pytest
+
+from dashboard import parts
+from dashboard.sheets import of_event
+from data import upload
+from rules.engine import assess
+
+POSTS = b"event,post,post_type\nWalk,Gate,aid_station\nWalk,Bridge,mile_marker\n"
+FILES = {
+    "inventory": b"member,kit,item,kind\nQ1ABC,bag,radio,handheld\n",
+    "events": b"event,starts,ends\nWalk,2027-04-25T06:00,2027-04-25T12:00\nTalk,2027-05-01T08:00,2027-05-01T10:00\n",
+    "posts": POSTS,
+    "assignments": b"event,post,member,kit\nWalk,Gate,Q1ABC,bag\nWalk,Gate,Q2XYZ,\n",
+}
+
+
+@pytest.fixture(scope="module")
+def walk():
+    frames: dict[str, pd.DataFrame] = {}
+    for stem, payload in FILES.items():
+        read = upload.read(f"{stem}.csv", payload, stem)
+        assert read.problems == []
+        frames[stem] = read.frame
+    return assess(frames, today=date(2027, 3, 1))
+
+
+def test_everything_of_an_event_can_be_printed(walk):
+    made = of_event.of_event(walk, "Walk")
+    assert list(made) == [
+        "the event packet",
+        *(f"form ICS {number}" for number in of_event.FORMS),
+        "packing list of Q1ABC for Gate",
+        "packing list of Q2XYZ for Gate",
+    ]
+    assert {make()[:5] for make in made.values()} == {b"%PDF-"}
+    assert not any("packing" in name for name in of_event.of_event(walk, "Talk"))
+
+
+@pytest.mark.parametrize(("file", "mime"), [("a.b.pdf", "application/pdf"), ("x.ics", "text/calendar")])
+def test_what_is_taken_away_says_what_it_is_and_is_made_only_when_asked(monkeypatch, file, mime):
+    given = []
+    monkeypatch.setattr(parts.st, "download_button", lambda *said, **more: given.append((said, more)))
+    parts.sheet("Download it", lambda: pytest.fail("made before it was asked for"), file, "key")
+    ((_, make, name, told), _more) = given[0]
+    assert (name, told) == (file, mime)
+    assert callable(make)
