@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 NAMES = (
     "lid", "inspection", "tags", "asks", "packet", "packing", "loans", "season", "findings", "calendar",
-    "ics-205", "ics-205a", "ics-211", "ics-214", "ics-217a", "ics-218",
+    "ics-204", "ics-205", "ics-205a", "ics-211", "ics-214", "ics-217a", "ics-218",
 )  # fmt: skip
 EVENT_FORMS = ("204", "205", "205A", "211", "214", "218")
 Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder that holds inventory.csv.")]
