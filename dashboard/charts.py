@@ -74,7 +74,7 @@ def heatmap(cells: pd.DataFrame, families: Mapping[str, str], title: str, subjec
             alt.Tooltip("met:Q", title="met"),
         ],
     )
-    return _dressed(alt.layer(shapes, areas.add_params(picked)), title, row_px=24)
+    return dressed(alt.layer(shapes, areas.add_params(picked)), title, row_px=24)
 
 
 def gaps(frame: pd.DataFrame, title: str, unit: str = "members") -> alt.LayerChart:
@@ -108,7 +108,7 @@ def gaps(frame: pd.DataFrame, title: str, unit: str = "members") -> alt.LayerCha
     counts = base.mark_text(align="left", dx=6, dy=10, fontWeight="bold", color=INK).encode(
         x="members:Q", y=row, text="members:Q"
     )
-    return _dressed(alt.layer(bars, names, counts), title, row_px=40)
+    return dressed(alt.layer(bars, names, counts), title, row_px=40)
 
 
 def ranges(frame: pd.DataFrame, title: str) -> alt.LayerChart:
@@ -139,7 +139,7 @@ def ranges(frame: pd.DataFrame, title: str) -> alt.LayerChart:
         tooltip=[alt.Tooltip("subject:N"), alt.Tooltip("verdict:N"), alt.Tooltip("range:N", title="score")],
     )
     names = _words(base, "says", dy=-8).encode(x=alt.value(0), y=row)
-    return _dressed(alt.layer(bars, names), title, row_px=44)
+    return dressed(alt.layer(bars, names), title, row_px=44)
 
 
 def shifts(frame: pd.DataFrame, title: str) -> alt.LayerChart:
@@ -172,7 +172,7 @@ def shifts(frame: pd.DataFrame, title: str) -> alt.LayerChart:
         ],
     )
     names = _words(base, "says", dy=-8).encode(x=alt.value(0), y=row)
-    return _dressed(alt.layer(bars, names), title, row_px=40)
+    return dressed(alt.layer(bars, names), title, row_px=40)
 
 
 def chances(frame: pd.DataFrame, title: str) -> alt.LayerChart:
@@ -205,7 +205,7 @@ def chances(frame: pd.DataFrame, title: str) -> alt.LayerChart:
             tooltip=["post:N", "answer:N", "kits:Q"],
         )
     )
-    return _dressed(
+    return dressed(
         alt.layer(bars, _words(alt.Chart(names), "says", dy=-8).encode(x=alt.value(0), y=row)),
         title,
         row_px=40,
@@ -262,7 +262,7 @@ def timeline(frame: pd.DataFrame, title: str) -> alt.LayerChart:
     names = _words(alt.Chart(posts), "row", dy=4).encode(
         x=alt.value(0), y=alt.Y("row:N", scale=scale).axis(None)
     )
-    return _dressed(alt.layer(bars, inside, names), title, row_px=23)
+    return dressed(alt.layer(bars, inside, names), title, row_px=23)
 
 
 def spans(frame: pd.DataFrame, title: str, axis: str, wanted: str) -> alt.LayerChart:
@@ -312,7 +312,7 @@ def spans(frame: pd.DataFrame, title: str, axis: str, wanted: str) -> alt.LayerC
         .encode(x="need:Q", y=row)
     )
     names = _words(base, "text", dy=-8).encode(x=alt.value(0), y=row)
-    return _dressed(alt.layer(bars, lines, names), title, row_px=44)
+    return dressed(alt.layer(bars, lines, names), title, row_px=44)
 
 
 def frontier(frame: pd.DataFrame, budget_usd: float, title: str) -> alt.LayerChart:
@@ -344,7 +344,7 @@ def frontier(frame: pd.DataFrame, budget_usd: float, title: str) -> alt.LayerCha
         .mark_rule(color=INK, strokeDash=[4, 3])
         .encode(x="budget_usd:Q")
     )
-    return _dressed(alt.layer(line, points, here), title)
+    return dressed(alt.layer(line, points, here), title)
 
 
 def replacements(frame: pd.DataFrame, title: str) -> alt.LayerChart:
@@ -368,7 +368,7 @@ def replacements(frame: pd.DataFrame, title: str) -> alt.LayerChart:
         tooltip=["year:N", alt.Tooltip("cost_usd:Q", title="USD", format=",.0f"), "things:Q"],
     )
     names = _words(base, "says", dy=-8).encode(x=alt.value(0), y=row)
-    return _dressed(alt.layer(bars, names), title, row_px=40)
+    return dressed(alt.layer(bars, names), title, row_px=40)
 
 
 def station(frame: pd.DataFrame, title: str) -> alt.LayerChart:
@@ -396,7 +396,7 @@ def station(frame: pd.DataFrame, title: str) -> alt.LayerChart:
     words = base.mark_text(align="left", baseline="middle", dx=18, fontSize=13, limit=520, color=INK).encode(
         text="says:N"
     )
-    return _dressed(alt.layer(chain, points, words), title, row_px=40)
+    return dressed(alt.layer(chain, points, words), title, row_px=40)
 
 
 _altair = threading.Lock()  # its data transformer and theme are of the whole process
@@ -452,7 +452,7 @@ def _scale(marks: Mapping[str, Mark], values: Sequence[str]) -> alt.Scale:
     return alt.Scale(domain=list(marks), range=list(values))
 
 
-def _dressed(chart: alt.LayerChart, title: str, row_px: int = 0) -> Any:
+def dressed(chart: alt.LayerChart, title: str, row_px: int = 0) -> Any:
     """Title that fits a narrow screen, our font, and every mark an SVG element with a name of its own."""
     lines = alt.TitleParams(
         textwrap.wrap(title, TITLE_LETTERS), anchor="start", frame="bounds", fontSize=15, offset=12

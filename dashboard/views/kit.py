@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from dashboard import access, charts, kits, parts
+from dashboard import access, charts, curves, gear_charts, kits, parts
 from dashboard.edits import file_name
 from dashboard.palette import ENOUGH, LINKS, VERDICTS
 from dashboard.sheets import asks as paper
@@ -111,6 +111,31 @@ def lasting(now: Standing, member: str) -> None:
     parts.numbers_behind(rows.drop(columns="says"), "hours", "lasting")
 
 
+def running_down(now: Standing, member: str, kit: str) -> None:
+    """How the batteries of a kit run down at a post to which it is sent."""
+    sent = curves.sent_to(now, member, kit)
+    if not sent:
+        return
+    st.header("how does it run down at a post?")
+    post = st.selectbox("post", list(sent), key="down_at", bind="query-params")
+    curve = now.kept.once(("curve", sent[post]), lambda: curves.at_post(now, sent[post]))
+    if curve.empty:
+        st.text("No curve: it runs on mains there, has no battery, or something about them is not known.")
+        return
+    title = curves.title(curve)
+    parts.chart(
+        ("curve", sent[post]),
+        lambda: gear_charts.discharge(curve, title),
+        key="curve",
+        alt=f"Volts of {kit} at {post} hour by hour. {title}.",
+    )
+    st.text(
+        "Worked out from what is written down, with full batteries at the coldest hour; "
+        "a test on the bench is better."
+    )
+    parts.numbers_behind(curve, "volts by hour", "curve")
+
+
 def one_kit(now: Standing, member: str, kit: str) -> None:
     """The station of one kit with what it hangs on, and what would change its verdict."""
     st.header(f"what does {parts.plain(kit)} hang on?")
@@ -136,6 +161,7 @@ def one_kit(now: Standing, member: str, kit: str) -> None:
         )
         parts.legend(LINKS)
         parts.numbers_behind(rows, "station", "station")
+    running_down(now, member, kit)
     told = kits.what_changes(now, member, kit)
     if not told.empty:
         st.header("what would change its verdict?")

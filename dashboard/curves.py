@@ -1,0 +1,104 @@
+"""How a kit's batteries run down at a post: volts at the radio while it transmits, hour by hour."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from dashboard.standing import Standing
+from rules.physics import battery, discharge
+
+POINTS = 25  # of each battery's curve
+LONGEST_H = 240.0
+SENT = """
+    select distinct p.event, p.post, pk.post_kit_id, p.opens from post_kit as pk join post as p using (post_id)
+    join kit as k on k.kit_id = pk.kit_id where pk.is_assigned and k.member = ? and k.kit = ? order by p.opens, p.post
+"""
+CASE = """
+    with moded as (
+        select post_id, max(mode.duty_factor) as mode_factor
+        from (select post_id, unnest(string_split(modes, ' ')) as mode from post) join mode using (mode) group by post_id
+    )
+    select f.piece_ah, f.quantity, f.chemistry, f.nominal_v, f.usable_share, i.item, s.path_ohm, s.radio_volts_min,
+        s.amps_tx + s.accessory_a as amps_tx, s.amps_rx + s.accessory_a as amps_rx, s.amps_idle + s.accessory_a as amps_idle,
+        p.tx_share * coalesce(m.mode_factor, 1) as talk_share, p.rx_share, p.tx_share, p.idle_share,
+        coalesce(e.temp_min_c, $warm) as temperature_c, r.runtime_h, r.need_h, r.limited_by
+    from runtime as r
+    join post_kit as pk using (post_kit_id)
+    join post as p using (post_id)
+    join event as e using (event_id)
+    join supply as s on s.kit_id = pk.kit_id and s.radio_item_id = r.radio_item_id
+    join feed as f on f.supply_id = s.supply_id
+    join item as i on i.item_id = f.item_id
+    left join moded as m on m.post_id = p.post_id
+    where pk.post_kit_id = $post_kit and not r.is_on_mains and r.runtime_h > 0
+    order by i.item_id
+"""
+
+
+def sent_to(now: Standing, member: str, kit: str) -> dict[str, int]:
+    """Posts to which a kit is sent, in the order of their opening: number of the post and kit by `event/post`."""
+    rows = now.assessment.con.cursor().execute(SENT, [member, kit]).fetchall()
+    return {f"{event}/{post}": post_kit for event, post, post_kit, _ in rows}
+
+
+def at_post(now: Standing, post_kit: int) -> pd.DataFrame:
+    """Volts at the radio on transmit while a kit's batteries are used one after another.
+
+    Empty where the kit has no battery, runs on mains, or something is not known. The hours are those of
+    the table `runtime`, sun included; the curve between follows the rest voltage of each chemistry.
+
+    Returns
+    -------
+    DataFrame
+        hours, volts_v, battery; the same in every row: least_v (at which the radio stops), need_h (the shift),
+        runtime_h, limited_by.
+    """
+    warm = float(now.assessment.policy.facts["assumed_temperature_c"])
+    case = now.assessment.con.cursor().execute(CASE, {"post_kit": post_kit, "warm": warm}).df()
+    if case.empty:
+        return pd.DataFrame()
+    run = _simulated(case)
+    each_h = np.minimum(np.minimum(run.brown_out_h, run.energy_h), LONGEST_H)
+    if np.isnan(each_h).any():
+        return pd.DataFrame()
+    spare = case["usable_share"].to_numpy(float)
+    chemistry, nominal = case["chemistry"].to_numpy(str), case["nominal_v"].to_numpy(float)
+    sag_v = battery.open_circuit_v(chemistry, 1.0, nominal) - run.start_v
+    total_h = float((each_h * case["quantity"]).sum())
+    stretch = (
+        case["runtime_h"].iloc[0] / total_h if total_h else 0.0
+    )  # the sun makes the same charge last longer
+    rows, began = [], 0.0
+    for n, piece in enumerate(case.itertuples()):
+        for number in range(int(piece.quantity)):
+            hours = np.linspace(0.0, each_h[n], POINTS)
+            charge = 1.0 - hours * spare[n] / run.energy_h[n]
+            volts = battery.open_circuit_v(piece.chemistry, charge.clip(0, 1), piece.nominal_v) - sag_v[n]
+            name = piece.item if piece.quantity == 1 else f"{piece.item} ({number + 1})"
+            rows.append(pd.DataFrame({"hours": (began + hours) * stretch, "volts_v": volts, "battery": name}))
+            began += each_h[n]
+    told = case[["need_h", "runtime_h", "limited_by"]].iloc[0].to_dict()
+    return pd.concat(rows, ignore_index=True).assign(least_v=case["radio_volts_min"].iloc[0], **told)
+
+
+def _simulated(case: pd.DataFrame) -> discharge.Discharge:
+    n = {name: case[name].to_numpy(float) for name in case.select_dtypes("number")}
+    chemistry = case["chemistry"].to_numpy(str)
+    return discharge.simulate(
+        n["piece_ah"], chemistry, n["temperature_c"], 1.0,
+        battery.internal_resistance_ohm(chemistry, n["piece_ah"], n["nominal_v"]), n["path_ohm"],
+        n["amps_tx"], n["amps_rx"], n["amps_idle"],
+        n["talk_share"], n["rx_share"] + n["tx_share"] - n["talk_share"], n["idle_share"],
+        n["radio_volts_min"], LONGEST_H, n["nominal_v"], 1.0 - n["usable_share"],
+    )  # fmt: skip
+
+
+def title(curve: pd.DataFrame) -> str:
+    """What the curve shows, as its finding."""
+    lasts, need = curve["runtime_h"].iloc[0], curve["need_h"].iloc[0]
+    why = {"brown-out": "the radio drops out on transmit", "stored energy": "the charge is used up"}
+    ends = why.get(curve["limited_by"].iloc[0], "the batteries end")
+    if lasts >= need:
+        return f"Lasts the shift of {need:.1f} h: {ends} after {lasts:.1f} h"
+    return f"{need - lasts:.1f} h short: {ends} after {lasts:.1f} h of {need:.1f} h"
