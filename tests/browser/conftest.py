@@ -8,6 +8,8 @@ import subprocess
 import sys
 import time
 import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -37,15 +39,18 @@ def free_port() -> int:
         return probe.getsockname()[1]
 
 
-@pytest.fixture(scope="session")
-def address(tmp_path_factory):
-    """Address of a running dashboard over the invented club."""
-    folder = tmp_path_factory.mktemp("dashboard")
+def club_file(folder: Path) -> None:
+    """The invented club in a folder, as `club.duckdb`."""
     demo.write(folder)
     store = Store(folder / "club.duckdb")
     for path in sorted(folder.glob("*.csv")):
         store.accept(upload.read(path.name, path.read_bytes()), "demo")
     store.close()
+
+
+@contextmanager
+def serving(folder: Path) -> Iterator[str]:
+    """A dashboard over the club of a folder, while it is needed; its address."""
     port = free_port()
     start = (
         f"from pathlib import Path; from dashboard.serve import run; run(Path('club.duckdb'), port={port})"
@@ -64,6 +69,15 @@ def address(tmp_path_factory):
     finally:
         server.terminate()
         server.wait(20)
+
+
+@pytest.fixture(scope="session")
+def address(tmp_path_factory):
+    """Address of a running dashboard over the invented club."""
+    folder = tmp_path_factory.mktemp("dashboard")
+    club_file(folder)
+    with serving(folder) as running:
+        yield running
 
 
 def wait_for(url: str, server: subprocess.Popen, log: Path) -> None:
