@@ -12,6 +12,7 @@ import pandas as pd
 from dashboard.standing import club
 from data import schema, upload, writing
 
+Edits = dict[str, Callable[[pd.DataFrame], pd.DataFrame]]
 _saving = threading.Lock()  # what is read, changed and written stays one step
 
 
@@ -26,7 +27,7 @@ class Saved:
     changes: pd.DataFrame
 
 
-def save(edits: dict[str, Callable[[pd.DataFrame], pd.DataFrame]], name: str, by: str) -> Saved:
+def save(edits: Edits, name: str, by: str) -> Saved:
     """Put edited rows in force as ordinary uploads; nothing is stored where one of them is refused.
 
     Parameters
@@ -42,25 +43,45 @@ def save(edits: dict[str, Callable[[pd.DataFrame], pd.DataFrame]], name: str, by
     EditError
         An edit cannot be made, or its rows would be refused as a file.
     """
-    here = club()
     with _saving:
-        frames, aliases = here.store.frames(), here.policy().aliases
-        sent, told = [], []
-        for stem, edit in edits.items():
-            rows = edit(frames[stem])
-            if rows.empty:
-                continue
-            payload = writing.csv_of(stem, rows)
-            read = upload.read(f"{name}-{stem}.csv", payload, stem, limits=upload.FOLDER, aliases=aliases)
-            if not read.is_accepted:
-                raise EditError(str(read.problems[0]))
-            changes = here.store.changes(read)
-            if not changes.empty:
-                sent.append(read)
-                told.append(changes)
-        for read in sent:
-            here.accept(read, by)
-    return Saved(pd.concat(told, ignore_index=True) if told else pd.DataFrame())
+        made = _made(edits, name)
+        club().accept_all([read for read, _ in made], by)
+    return Saved(_together(made))
+
+
+def preview(edits: Edits, name: str) -> pd.DataFrame:
+    """What `save` would do, as `Store.changes` tells it.
+
+    Raises
+    ------
+    EditError
+        As `save` says.
+    """
+    return _together(_made(edits, name))
+
+
+def _made(edits: Edits, name: str) -> list[tuple[upload.Upload, pd.DataFrame]]:
+    """The files that edits make, each with what it changes; those that change nothing are left out."""
+    here = club()
+    frames, aliases = here.store.frames(), here.policy().aliases
+    made = []
+    for stem, edit in edits.items():
+        rows = edit(frames[stem])
+        if rows.empty:
+            continue
+        payload = writing.csv_of(stem, rows)
+        read = upload.read(f"{name}-{stem}.csv", payload, stem, limits=upload.FOLDER, aliases=aliases)
+        if not read.is_accepted:
+            raise EditError(str(read.problems[0]))
+        changes = here.store.changes(read)
+        if not changes.empty:
+            made.append((read, changes))
+    return made
+
+
+def _together(made: list[tuple[upload.Upload, pd.DataFrame]]) -> pd.DataFrame:
+    told = [changes for _, changes in made]
+    return pd.concat(told, ignore_index=True) if told else pd.DataFrame()
 
 
 def file_name(*words: str) -> str:

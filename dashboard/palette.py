@@ -85,6 +85,15 @@ LOANS = {
         Mark("late", "■", "square", "#d24a38", "red"),
     )
 }
+RAN = {
+    mark.word: mark
+    for mark in (
+        Mark("shorter than predicted", "■", "square", "#d24a38", "red"),
+        Mark("as predicted", "●", "circle", "#3787c4", "blue"),
+        Mark("longer than predicted", "▲", "triangle-up", "#b97a00", "orange"),
+        Mark("not known", "◇", HOLLOW, "#7d8790", "gray"),
+    )
+}
 FOUND = {
     mark.word: mark
     for mark in (

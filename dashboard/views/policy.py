@@ -83,9 +83,13 @@ def look(text: str) -> None:
 
 def edit() -> None:
     st.header("change it")
-    text = st.text_area(
-        "the club's policy (TOML)", value=club().store.policy() or EXAMPLE, height=260, key="policy-text"
-    )
+    proposed = st.session_state.pop("policy-proposed", None)
+    if proposed:
+        st.session_state["policy-text"], st.session_state["policy-why"] = proposed
+        st.session_state["policy-preview"] = proposed[0]
+    elif "policy-text" not in st.session_state:
+        st.session_state["policy-text"] = club().store.policy() or EXAMPLE
+    text = st.text_area("the club's policy (TOML)", height=260, key="policy-text")
     st.button("Show what would change", on_click=look, args=(text,), key="policy-look")
     if st.session_state.get("policy-preview") == text and preview(text):
         st.text_input("why", key="policy-why", placeholder="for example: net control runs on mains this year")

@@ -1,0 +1,149 @@
+"""What the page after an event says: hours as predicted beside hours as measured, and what a report would change."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from typing import Any
+
+import altair as alt
+import pandas as pd
+
+from dashboard import charts
+from dashboard.palette import RAN
+from dashboard.standing import Standing
+from rules.plans import after, report
+
+ROW_PX = 52
+Things = Collection[tuple[str, str, str, int]]
+
+
+def observations(now: Standing) -> pd.DataFrame:
+    """As `after.observations` over every event, with ran: a word of RAN; once per version."""
+    return now.kept.once("observations", lambda: ran(after.observations(now.assessment)))
+
+
+def ran(found: pd.DataFrame) -> pd.DataFrame:
+    """The observations with `ran`: how the hours as measured stand to those predicted. Ranges that meet agree."""
+    return found.assign(ran=[_ran(row) for row in found.to_dict("records")])
+
+
+def _ran(row: dict[Any, Any]) -> str:
+    if row["lasts_low_h"] > row["predicted_high_h"]:
+        return "longer than predicted"
+    if row["reading"] != "measured" or pd.isna(row["lasts_h"]):
+        return "not known"
+    return "shorter than predicted" if row["lasts_high_h"] < row["predicted_low_h"] else "as predicted"
+
+
+def title(found: pd.DataFrame) -> str:
+    """How many stations ran as predicted, as a finding."""
+    counts = found["ran"].value_counts()
+    said = [f"{counts[word]} {word}" for word in RAN if word in counts]
+    return f"Of {len(found)} station{'' if len(found) == 1 else 's'}: " + ", ".join(said)
+
+
+def figures(found: pd.DataFrame) -> pd.DataFrame:
+    """The observations as people read them, one row each."""
+    return pd.DataFrame(
+        {
+            "post": found["post"],
+            "member": found["member"],
+            "kit": found["kit"],
+            "day": found["date"],
+            "it ran": [RAN[word].label for word in found["ran"]],
+            "ran (h)": found["hours"],
+            "left (%)": 100 * found["left_share"],
+            "left, predicted (%)": 100 * found["predicted_left_share"],
+            "would last (h)": found["lasts_h"],
+            "at least (h)": found["lasts_low_h"],
+            "at most (h)": found["lasts_high_h"],
+            "predicted (h)": found["predicted_h"],
+            "average (A)": found["average_a"],
+            "on transmit (%)": 100 * found["measured_share"],
+            "from (%)": 100 * found["measured_low_share"],
+            "to (%)": 100 * found["measured_high_share"],
+            "profile": found["duty"],
+            "profile says (%)": 100 * found["planned_share"],
+            "why not known": found["why"],
+        }
+    )
+
+
+def chart(found: pd.DataFrame, said: str) -> alt.LayerChart:
+    """Hours as predicted (bar) and as measured (shape, with its range as a line), one row per station.
+
+    Parameters
+    ----------
+    found : as `observations` returns it, only rows with a prediction
+    """
+    frame = found[
+        ["predicted_low_h", "predicted_high_h", "lasts_low_h", "lasts_h", "lasts_high_h", "ran"]
+    ].copy()
+    frame["subject"] = [
+        f"{row.post}: {row.member} {row.kit}, {row.date:%Y-%m-%d}" for row in found.itertuples()
+    ]
+    frame["says"] = [
+        f"{RAN[row.ran].shape} {row.subject}: {row.ran}, {_hours(row.lasts_h)} measured, "
+        f"{_hours(row.predicted_low_h)} to {_hours(row.predicted_high_h)} predicted"
+        for row in frame.itertuples()
+    ]
+    thin = frame["predicted_high_h"] - frame["predicted_low_h"] < 0.1
+    frame["predicted_low_h"] -= thin * 0.05
+    row = alt.Y("subject:N", scale=alt.Scale(domain=list(frame["subject"]))).axis(None)
+    base = alt.Chart(frame)
+    colour = alt.Color(
+        "ran:N",
+        scale=alt.Scale(domain=list(RAN), range=[mark.colour for mark in RAN.values()]),
+        legend=None,
+    )
+    bars = base.mark_bar(height=12, yOffset=12, color=charts.FIGURES, opacity=0.35).encode(
+        x=alt.X("predicted_low_h:Q", title="hours on its own batteries", scale=alt.Scale(zero=True)),
+        x2="predicted_high_h:Q",
+        y=row,
+        description="says:N",
+    )
+    known = base.transform_filter("isValid(datum.lasts_h)")
+    lines = known.mark_rule(yOffset=12, strokeWidth=2).encode(
+        x="lasts_low_h:Q", x2="lasts_high_h:Q", y=row, color=colour
+    )
+    points = known.mark_point(filled=True, size=110, opacity=1, yOffset=12).encode(
+        x="lasts_h:Q",
+        y=row,
+        color=colour,
+        shape=alt.Shape(
+            "ran:N", scale=alt.Scale(domain=list(RAN), range=[m.point for m in RAN.values()]), legend=None
+        ),
+        description="says:N",
+    )
+    names = base.mark_text(
+        align="left", baseline="middle", dy=-10, fontSize=13, limit=520, color=charts.INK
+    ).encode(x=alt.value(0), y=row, text="says:N")
+    return charts.dressed(alt.layer(bars, lines, points, names), said, row_px=ROW_PX)
+
+
+def _hours(value: float) -> str:
+    return "?" if pd.isna(value) else f"{value:.1f} h"
+
+
+def named(frames: report.Frames, event: str) -> dict[tuple[str, str, str, int], int]:
+    """Places in the inventory of the things that were at an event, by member, kit, item and which of several alike."""
+    known = report.things(frames, event)
+    keys = zip(known["member"], known["kit"], known["item"], known["nth"], strict=True)
+    return dict(zip(keys, known["place"], strict=True))
+
+
+def edits(
+    frames: report.Frames, event: str, filled: pd.DataFrame, failed: Things, missing: Things
+) -> dict[str, Callable[[pd.DataFrame], pd.DataFrame]]:
+    """A report as edits of the files that it changes, to be saved together."""
+
+    def edit(stem: str) -> Callable[[pd.DataFrame], pd.DataFrame]:
+        def made(rows: pd.DataFrame) -> pd.DataFrame:
+            now = {**frames, stem: rows}
+            places = named(now, event)
+            chosen = ([places[thing] for thing in group if thing in places] for group in (failed, missing))
+            return report.changed(now, event, filled, *chosen).get(stem, rows.head(0))
+
+        return made
+
+    return {stem: edit(stem) for stem in ("rehearsals", "inventory")}

@@ -1,0 +1,178 @@
+"""After an event: what became of each kit, saved as changed rows; hours as predicted and as measured; the duty."""
+
+import datetime
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import access, after, parts
+from dashboard.access import Action, Person
+from dashboard.edits import EditError, file_name, preview, save
+from dashboard.palette import RAN
+from dashboard.standing import Standing, club
+from rules.plans import report
+from rules.plans.after import LEAST_OBSERVATIONS, Correction, corrections, with_duty
+
+COLUMNS = {
+    "planned_h": st.column_config.NumberColumn("planned (h)", format="%.1f"),
+    "hours_on_battery": st.column_config.NumberColumn(
+        "ran on battery (h)", min_value=0, max_value=720, format="%.1f"
+    ),
+    "battery_left_pct": st.column_config.NumberColumn(
+        "left in the battery (%)", min_value=0, max_value=100, format="%.0f"
+    ),
+    "trips_back": st.column_config.NumberColumn(
+        "went back for something (times)", min_value=0, max_value=100
+    ),
+    "also_missing": st.column_config.TextColumn("missing, and on no list"),
+    "notes": st.column_config.TextColumn("notes"),
+}
+FIGURE = st.column_config.NumberColumn(format="%.1f")
+
+
+def whose() -> tuple[Person, str]:
+    """Who tells, and the member whose kits they may tell of; "" for everyone's."""
+    asking = access.person()
+    own = "" if asking is None or asking.may(Action.REPORT) else asking.member
+    return access.require(Action.REPORT, own), own
+
+
+def choose(events: pd.DataFrame) -> pd.Series:
+    """The event in question: those that have begun first, the latest on top."""
+    today = pd.Timestamp(datetime.date.today())
+    over = events[events["starts"] < today + pd.Timedelta(days=1)].sort_values("starts", ascending=False)
+    order = [*over["event"], *events.drop(over.index).sort_values("starts")["event"]]
+    name = st.selectbox("event", order, key="event", bind="query-params")
+    return events[events["event"] == name].iloc[0]
+
+
+def tell(me: Person, own: str, event: pd.Series) -> None:
+    """The report: a line for each kit at each post, what failed, what was missing, and what that changes."""
+    name, frames = event["event"], club().store.frames()
+    lines = report.sheet(frames, name)
+    known = after.named(frames, name)
+    if own:
+        lines = lines[lines["member"] == own].reset_index(drop=True)
+        known = {thing: place for thing, place in known.items() if thing[0] == own}
+    if lines.empty:
+        st.text("No kit was sent to this event.")
+        return
+    key = f"{file_name(name)}-{st.session_state.get('report-round', 0)}"
+    filled = st.data_editor(
+        lines, hide_index=True, key=f"report-{key}", alt=f"How each kit did at {name}",
+        disabled=["member", "kit", "post", "planned_h"], column_config=COLUMNS,
+    )  # fmt: skip
+    things = list(known)
+    places = {place: thing for thing, place in known.items()}
+    chosen = []
+    for column, label in (("faulty", "what failed?"), ("missing", "what was missing?")):
+        before = [places[place] for place in report.chosen_before(frames, name, column) if place in places]
+        chosen.append(
+            st.multiselect(
+                label, things, default=before, key=f"{column}-{key}", format_func=spoken,
+                placeholder="choose from the kits' own lists",
+            )
+        )  # fmt: skip
+    st.text(
+        "What failed is marked faulty, what was missing is taken out of the kit; the next review counts on neither."
+    )
+    made = after.edits(frames, name, filled, *chosen)
+    st.header("what would change?")
+    try:
+        changes = preview(made, f"after-{file_name(name)}")
+    except EditError as error:
+        st.error(parts.plain(str(error)))
+        return
+    if changes.empty:
+        st.text("Nothing yet: fill in a line, or choose what failed.")
+        return
+    st.dataframe(changes, hide_index=True, key="report-changes", alt="What the report would change")
+    is_early = not report.has_begun(event, datetime.date.today())
+    if is_early:
+        st.info("This event has not begun. It can be told of from its first day on.")
+    st.button(
+        "Save the report", type="primary", key="save", disabled=is_early, on_click=keep, args=(made, name, me)
+    )
+
+
+def keep(made: dict, event: str, me: Person) -> None:
+    """Save a report, or say why it cannot be."""
+    try:
+        save(made, f"after-{file_name(event)}", me.name)
+    except EditError as error:
+        st.session_state["report-said"] = str(error)
+    else:
+        st.session_state["report-round"] = st.session_state.get("report-round", 0) + 1
+        st.session_state["report-said"] = "The report is saved; the review counts with it from now on."
+
+
+def spoken(thing: tuple[str, str, str, int]) -> str:
+    """A thing as people would name it."""
+    member, kit, item, nth = thing
+    return f"{member}, {kit}: {item}" + (f" ({nth})" if nth > 1 else "")
+
+
+def measured(now: Standing, me: Person, own: str, event: str) -> None:
+    """Hours as predicted and as measured, and what they say of the duty profiles."""
+    st.header("did the batteries do as predicted?")
+    every = after.observations(now)
+    found = every[every["event"] == event]
+    if own:
+        found = found[found["member"] == own]
+    if found.empty:
+        st.text("Nobody has told how long a kit ran at this event, this year or before.")
+        return
+    parts.cautions(["charging"])
+    st.text(
+        "Each bar is what is predicted of the kit at that post; the shape is what the charge left says it would last, "
+        "with its range. A gauge may be off by a tenth of a full charge."
+    )
+    said, drawn = after.title(found), found.dropna(subset=["predicted_h"])
+    if not drawn.empty:
+        parts.chart(
+            ("ran", event, own), lambda: after.chart(drawn, said), key="ran",
+            alt=f"Hours as predicted and as measured. {said}.",
+        )  # fmt: skip
+        parts.legend(RAN)
+    table = after.figures(found)
+    numbers = {name: FIGURE for name in table.columns if name.endswith(")")}
+    st.dataframe(
+        table, hide_index=True, key="ran-figures", alt=f"Hours and duty as measured at {event}",
+        column_config=numbers | {"day": st.column_config.DateColumn("day")},
+    )  # fmt: skip
+    if me.may(Action.SET_POLICY):
+        st.header("does a duty profile need a change?")
+        st.text("Every event counts here, because a profile holds for all of them.")
+        for correction in corrections(now.assessment, every):
+            propose(correction)
+
+
+def propose(correction: Correction) -> None:
+    """What was measured of one profile, and the way to put it in force."""
+    with st.container(border=True, key=f"duty-{correction.duty}"):
+        st.text(correction.reason)
+        if not correction.is_enough:
+            st.text(f"Too few to change it for all: {LEAST_OBSERVATIONS} stations are asked.")
+        elif not correction.is_off:
+            st.text("The profile lies within what was measured; there is no need to change it.")
+        elif st.button("Use what was measured", key=f"use-{correction.duty}"):
+            text = with_duty(club().store.policy(), correction)
+            st.session_state["policy-proposed"] = (text, correction.reason)
+            st.switch_page("views/policy.py")
+
+
+def show() -> None:
+    me, own = whose()
+    now = parts.standing()
+    st.title("How did it go?")
+    events = club().store.frames()["events"]
+    if events.empty:
+        parts.nothing_yet("No event is known yet.")
+    if said := st.session_state.pop("report-said", ""):
+        st.info(parts.plain(said))
+    event = choose(events)
+    tell(me, own, event)
+    measured(now, me, own, event["event"])
+
+
+show()
