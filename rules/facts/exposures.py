@@ -99,7 +99,7 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         with worst as (
             select wanted_id, any_value(bands) as bands, any_value(modes) as modes, any_value(tx_share) as tx_share, kit_id,
                 max_by(struct_pack(radio_item_id, band, frequency_mhz, rf_watts, gain_dbi, loss_db, near_m, how, lines),
-                    case when is_known then public_safe_m else 1e9 end) as of_worst,
+                    (case when is_known then public_safe_m else 1e9 end, -radio_item_id, band)) as of_worst,
                 case when bool_and(is_known) then max(public_safe_m) end as public_safe_m,
                 case when bool_and(is_known) then max(crew_safe_m) end as crew_safe_m
             from exposed group by wanted_id, kit_id

@@ -262,8 +262,8 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     frame["solar_w"] = sun_w
     frame.loc[frame["is_on_mains"], "limited_by"] = "mains"
     frame = _ranged(frame, policy).sort_values(
-        ["post_kit_id", "has_band", "is_on_mains", "runtime_h"],
-        ascending=[True, False, False, False],
+        ["post_kit_id", "has_band", "is_on_mains", "runtime_h", "radio_item_id"],
+        ascending=[True, False, False, False, True],
         na_position="last",
     )
     frame = frame.drop_duplicates("post_kit_id")
