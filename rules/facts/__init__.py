@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from datetime import date
 from pathlib import Path
+from typing import TypeAlias
 
 import duckdb
 import pandas as pd
@@ -22,9 +23,11 @@ from rules.facts import (
     swaps,
     wiring,
 )
+from rules.facts.select import Select
 from rules.policy import Policy
 
-Fact = Callable[[duckdb.DuckDBPyConnection, Policy, date], Mapping[str, pd.DataFrame | pa.Table]]
+Rows: TypeAlias = pd.DataFrame | pa.Table | Select
+Fact = Callable[[duckdb.DuckDBPyConnection, Policy, date], Mapping[str, Rows]]
 
 STEPS: tuple[Fact, ...] = (
     holdings.holding,
@@ -72,8 +75,14 @@ def work_out(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> Non
     for fact in STEPS:
         if has_events or fact not in OF_EVENTS:
             for table, rows in fact(con, policy, today).items():
-                if not len(rows):
-                    continue
-                con.register("worked_out", rows)
-                con.execute(f"insert into {table} by name select * from worked_out")
-                con.unregister("worked_out")
+                keep(con, table, rows)
+
+
+def keep(con: duckdb.DuckDBPyConnection, table: str, rows: Rows) -> None:
+    """Put the rows of a fact into its table."""
+    if isinstance(rows, Select):
+        con.execute(f"insert into {table} by name {rows.sql}", rows.values or None)
+    elif len(rows):
+        con.register("worked_out", rows)
+        con.execute(f"insert into {table} by name select * from worked_out")
+        con.unregister("worked_out")

@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import date
 
 import duckdb
-import pandas as pd
 
+from rules.facts.select import Select
 from rules.policy import Policy
 
 
-def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Each post's hours (h) without anyone and with too few, its longest shifts, and its least number of stations.
 
     A post's opening time is cut wherever somebody comes or goes; between two cuts nothing changes. A shift goes on
@@ -18,7 +18,7 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     Stations are those of the kits that are there and reach the post's bands, least while somebody is there; what is
     not known counts for the high end only.
     """
-    rows = con.execute(
+    rows = Select(
         """
         with moment as (
             select post_id, opens as at from post union select post_id, closes from post
@@ -78,13 +78,13 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         ) as g on g.post_id = p.post_id
         group by p.post_id
         """
-    ).df()
+    )
     return {"coverage": rows}
 
 
-def beside(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+def beside(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Whether other kits, at the post for all of an assigned kit's time, bring the bands and the power it asks."""
-    rows = con.execute(
+    rows = Select(
         """
         with stint as (
             select pk.post_kit_id, a.assignment_id, a.post_id, a.kit_id, a.starts, a.ends
@@ -101,5 +101,5 @@ def beside(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         from stint as s left join helped as h using (assignment_id)
         group by s.post_kit_id
         """
-    ).df()
+    )
     return {"beside": rows}

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from data import reference
+from rules.facts.select import Select
 from rules.physics import sun
 from rules.policy import Policy
 
@@ -18,13 +19,13 @@ HF_BELOW_MHZ = 30.0
 """Below this a licence must include HF; 47 CFR 97.301."""
 
 
-def company(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+def company(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """The fewest other people at the post during each assignment.
 
     Company can only become less where someone leaves, so it is counted when the assignment starts and whenever
     another one at the post ends within it.
     """
-    rows = con.execute(
+    rows = Select(
         """
         with moment as (
             select assignment_id, post_id, member_id, starts as at from assignment
@@ -40,7 +41,7 @@ def company(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         )
         select assignment_id, post_id, member_id, min(others) as others from counted group by all
         """
-    ).df()
+    )
     return {"company": rows}
 
 

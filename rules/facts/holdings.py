@@ -5,19 +5,19 @@ from __future__ import annotations
 from datetime import date
 
 import duckdb
-import pandas as pd
 
+from rules.facts.select import Select
 from rules.policy import Policy
 
 STAGES = ("bench", "room", "yard", "park", "site", "event")
 
 
-def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Counts per kit of radios, antennas and sources that work, the peak DC current, weight and cost.
 
     Spares count: a second radio on the shelf of the kit is a second radio. Items taken out or faulty do not.
     """
-    rows = con.execute(
+    rows = Select(
         """
         select kit_id,
             coalesce(sum(quantity) filter (role = 'radio'), 0) as radios,
@@ -40,13 +40,13 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         from kit left join (from item where is_usable) as i using (kit_id)
         group by kit_id
         """
-    ).df()
+    )
     return {"holding": rows}
 
 
-def practice(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+def practice(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """The highest stage that each kit was tried at (1 bench … 6 event), with the latest date; none is 0."""
-    rows = con.execute(
+    rows = Select(
         """
         with latest as (select kit_id, arg_max(trips_back, date) as trips_back from rehearsal group by kit_id)
         select kit.kit_id, coalesce(max(list_position($stages, stage)), 0) as ladder, max(r.date) as last_rehearsed,
@@ -56,5 +56,5 @@ def practice(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         group by kit.kit_id
         """,
         {"stages": list(STAGES), "today": today},
-    ).df()
+    )
     return {"practice": rows}

@@ -8,6 +8,7 @@ import duckdb
 import numpy as np
 import pandas as pd
 
+from rules.facts.select import Select
 from rules.physics import sun
 from rules.policy import Policy
 
@@ -16,14 +17,14 @@ DAY_LOAD_KG = 6.8
 """What is asked of a member who has set no limit: 15 lb, the tenth of a hiker's weight. Hiking guides."""
 
 
-def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Every post with every kit of an available member: bands, power and weight against what the post asks.
 
     A kit has the band when one radio in use reaches every band of the post; a post that names no band takes any
     radio. NULL where no radio tells its bands or power. Assigned kits need the hours of their assignment, others
     the whole time that the post is open.
     """
-    rows = con.execute(
+    rows = Select(
         """
         with assigned as (
             select post_id, kit_id, min(starts) as starts, max(ends) as ends, sum(date_diff('minute', starts, ends)) / 60.0 as need_h
@@ -61,7 +62,7 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         where m.is_available or a.kit_id is not null
         """,
         {"carried": list(CARRIED), "day_load_kg": DAY_LOAD_KG},
-    ).df()
+    )
     return {"post_kit": rows}
 
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import date
 
 import duckdb
-import pandas as pd
 
+from rules.facts.select import Select
 from rules.policy import Policy
 
 
-def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Each ordered pair of kits that meet at a post: does the first's gear work in the second's main station?
 
     Kits meet where one is there with the other or takes over from it. Plugs are followed through the leads, or the
@@ -19,7 +19,7 @@ def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
     overlap and bands be shared; what is not told is taken to fit there. NULL: no way is found, and a plug on a
     possible way is not told.
     """
-    rows = con.execute(
+    rows = Select(
         """
         with recursive pair as (
             select distinct a.post_id, a.kit_id as from_kit_id, b.kit_id as to_kit_id
@@ -94,5 +94,5 @@ def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
         left join power as w using (from_kit_id, to_kit_id)
         left join air as a using (from_kit_id, to_kit_id)
         """
-    ).df()
+    )
     return {"swap": rows}
