@@ -41,6 +41,9 @@ def buy(
     csv: Annotated[
         Path | None, typer.Option("--csv", metavar="FILE", help="Write the buy list to this file.")
     ] = None,
+    pdf: Annotated[
+        Path | None, typer.Option("--pdf", metavar="FILE", help="Write the printed buy list to this file.")
+    ] = None,
     as_json: AsJson = False,
     seconds: Seconds = 10.0,
     today: Today = None,
@@ -58,10 +61,11 @@ def buy(
         steps = purchases.frontier(of, [round(share * budget, 2) for share in STEPS], seconds)
         worn = replacements.replacements(assessment, offers)
     if csv:
-        try:
-            csv.write_bytes(purchases.buy_list_csv(plan))
-        except OSError as error:
-            raise folders.fail(f"{csv}: {error.strerror}. Name a file that can be written to.") from None
+        _write(csv, purchases.buy_list_csv(plan))
+    if pdf:
+        from dashboard.sheets.purchases import buy_list
+
+        _write(pdf, buy_list(plan, worn, assessment))
     if as_json:
         told = {name: value for name, value in vars(plan).items() if name not in ("lines", "ways")}
         lines = [dataclasses.asdict(line) for line in plan.lines]
@@ -71,6 +75,14 @@ def buy(
         )
         return
     _buy_list(plan, steps, worn)
+
+
+def _write(path: Path, payload: bytes) -> None:
+    """A file, or the end of the command with what to do."""
+    try:
+        path.write_bytes(payload)
+    except OSError as error:
+        raise folders.fail(f"{path}: {error.strerror}. Name a file that can be written to.") from None
 
 
 def _buy_list(plan: Plan, steps: pd.DataFrame, worn: pd.DataFrame) -> None:

@@ -12,8 +12,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
+from pypdf import PdfReader
 from typer.testing import CliRunner
 
+from dashboard.sheets.purchases import buy_list
 from data import club, demo, reference
 from rules import engine
 from rules.plans import choosing, purchases, replacements, trials
@@ -256,6 +258,43 @@ def test_more_money_never_closes_less(market: purchases.Market) -> None:
     assert (steps["spent_usd"] <= steps["budget_usd"]).all()
     assert steps["is_proven"].all()
     assert steps["gap_closed"].iloc[0] == 0 and steps["gap_closed"].iloc[-1] > 0
+    for row in steps.iloc[[2, -1]].to_dict("records"):
+        plan = purchases.plan(market.assessment, None, row["budget_usd"], 10.0, market)
+        assert row["gap_closed"] == pytest.approx(plan.judged)
+        assert (row["kits_ready"], row["posts_opened"]) == (len(plan.kits_ready), len(plan.posts_opened))
+
+
+def test_the_frontier_tells_what_was_judged_not_what_was_promised(
+    market: purchases.Market, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    honest = purchases._applied
+    first = purchases.plan(market.assessment, None, 2000, 10.0, market)
+    key = next(iter(sorted(first.ways[0].closes)))
+
+    def harsher(of: purchases.Market, ways: Any) -> Any:
+        after, closed, opened = honest(of, ways)
+        return after, closed - {key}, opened
+
+    monkeypatch.setattr(purchases, "_applied", harsher)
+    (told,) = purchases.frontier(market, [2000], 10.0)["gap_closed"]
+    assert told <= first.judged - market.weight[key[0]] + 1e-9
+
+
+def test_the_printed_buy_list_names_what_for_whom_and_what_wears_out(
+    market: purchases.Market, offers: pd.DataFrame
+) -> None:
+    plan = purchases.plan(market.assessment, None, 2000, 10.0, market)
+    old = pd.Timestamp("2010-01-01")
+    club_ = small_club.assess(inventory=small_club.kit("QA1BC", "Bag", PACK | {"acquired": old}, HANDHELD))
+    due = replacements.replacements(club_, offers)
+    payload = buy_list(plan, due, market.assessment)
+    said = " ".join(" ".join(page.extract_text() for page in PdfReader(io.BytesIO(payload)).pages).split())
+    assert f"{plan.spent_usd:,.0f} USD" in said and "QB2CD/Bag" in said and "shared:" in said
+    assert (
+        "To replace within three years" in said
+        and "2027" in said
+        and "Of 1 thing nobody wrote the age" in said
+    )
 
 
 def test_only_what_one_side_pays(two_kits: engine.Assessment, offers: pd.DataFrame) -> None:
@@ -291,7 +330,7 @@ def test_planning_prices_are_estimates_within_the_range_of_the_kind() -> None:
 
 def test_every_remedy_has_a_price() -> None:
     kinds = {rule.remedy["kind"] for rule in engine.load_rules() if "kind" in rule.remedy}
-    assert kinds <= set(reference.table("prices")["kind"])
+    assert kinds - {"item_kind"} <= set(reference.table("prices")["kind"])
 
 
 def test_an_offer_goes_before_the_planning_price(offers: pd.DataFrame) -> None:

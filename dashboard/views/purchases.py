@@ -3,6 +3,7 @@
 import streamlit as st
 
 from dashboard import access, buying, charts, parts
+from dashboard.sheets import purchases as sheet
 from rules.plans.purchases import buy_list_csv
 
 STEP_USD, USUAL_USD = 100, 1_500
@@ -68,6 +69,14 @@ def what_to_buy() -> None:
             "buy-list.csv",
             "text/csv",
             key="buy-csv",
+            on_click="ignore",
+        )
+        st.download_button(
+            "Download the buy list as PDF",
+            lambda: sheet.buy_list(found, buying.due(now), now.assessment),
+            "buy-list.pdf",
+            "application/pdf",
+            key="buy-pdf",
             on_click="ignore",
         )
     if found.opened:

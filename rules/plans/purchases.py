@@ -613,10 +613,10 @@ def settled(of: Market, budget_usd: float, seconds: float) -> tuple[Chosen, Asse
         left = max(ends - time.perf_counter(), 0.5)
         chosen = choose(of.offers, of.ways, of.weight, budget_usd, left, together)
         after, closed, opened = _applied(of, chosen.ways)
-        learnt = _learnt(of, chosen.ways, closed, opened, together)
-        if not learnt:
+        more = _learnt(of, chosen.ways, closed, opened, together)
+        if not more:
             return chosen, after, closed, opened
-        together += learnt
+        together += more
         judged = of.gap_of(closed) - of.gap_of(opened)
         if best is None or judged > best[0]:
             best = judged, replace(chosen, promised=judged, is_proven=False), after, closed, opened
@@ -740,26 +740,39 @@ def _line(
 
 
 def frontier(of: Market, budgets: Iterable[float], seconds: float = 10.0) -> pd.DataFrame:
-    """Readiness against money: the best pick for each budget (USD), within `seconds` in all.
+    """Readiness against money: the best pick for each budget (USD), within `seconds` of solving in all.
+
+    Each pick is judged on a copy of the whole club, as a plan is. Where a larger budget was judged to close less than
+    a smaller one, which happens only without proof, the smaller one's pick stands.
 
     Returns
     -------
     DataFrame
-        budget_usd, spent_usd, gap_closed (weight, as judged kit by kit), gap_share, kits_ready (that were not),
-        posts_opened (by what one kit buys alone), is_proven, bound.
+        budget_usd, spent_usd, gap_closed (weight, as judged), gap_share, kits_ready and posts_opened (that were not
+        ready and are), is_proven, bound.
     """
     told = sorted(set(budgets))
-    rows = []
+    rows: list[dict[str, Any]] = []
+    picked: frozenset[Way] | None = None
     ends = time.perf_counter() + seconds
     for number, budget in enumerate(told):
         share = max((ends - time.perf_counter()) / (len(told) - number), 0.1)
-        chosen = choose(of.offers, of.ways, of.weight, budget, share)
+        first = choose(of.offers, of.ways, of.weight, budget, share)
+        if picked == frozenset(first.ways):  # what was judged already
+            rows.append(rows[-1] | {"budget_usd": budget, "is_proven": first.is_proven, "bound": first.bound})
+            continue
+        chosen, after, closed, opened = settled(of, budget, share)
+        picked, judged = frozenset(chosen.ways), of.gap_of(closed) - of.gap_of(opened)
+        if rows and judged < rows[-1]["gap_closed"]:
+            rows.append(rows[-1] | {"budget_usd": budget, "is_proven": False, "bound": chosen.bound})
+            continue
+        up = risen(of.before, after)
         rows.append(
             {
                 "budget_usd": budget, "spent_usd": sum(line.cost_usd for line in _lines(of, chosen.ways)),
-                "gap_closed": chosen.promised, "gap_share": chosen.promised / of.gap if of.gap else 0.0,
-                "kits_ready": sum(way.is_ready for way in chosen.ways),
-                "posts_opened": len(frozenset().union(*(way.posts for way in chosen.ways))),
+                "gap_closed": judged, "gap_share": judged / of.gap if of.gap else 0.0,
+                "kits_ready": sum(kind == "kit" for kind, _ in up),
+                "posts_opened": sum(kind == "post" for kind, _ in up),
                 "is_proven": chosen.is_proven, "bound": chosen.bound,
             }
         )  # fmt: skip

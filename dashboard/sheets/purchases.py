@@ -1,0 +1,98 @@
+"""The buy list on paper: what to buy for a budget, for whom, what it closes, and what wears out within three years."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from dashboard.sheets import told
+from dashboard.sheets.paper import Page, Tick, cautions, facts, gap, head, mark, para, table
+from rules.engine import Assessment
+from rules.plans.purchases import Plan
+
+MOST_CLOSED = 4  # findings named for one line; the rest is counted
+
+
+def buy_list(found: Plan, due: pd.DataFrame, assessment: Assessment, paper: str = "A4") -> bytes:
+    """A plan of purchases to tick off, and the replacement forecast.
+
+    Parameters
+    ----------
+    due : what reaches the end of its life, as `rules.plans.replacements` tells it
+
+    Raises
+    ------
+    SheetError
+        There is no such paper.
+    """
+    page = Page(paper, is_wide=True)
+    share = found.judged / found.gap if found.gap else 0.0
+    proof = "no other pick of what was tried closes more" if found.is_proven else "best found in the time"
+    story: list[Any] = [
+        para("What should the club buy?", "title"),
+        para(
+            mark(
+                "<b>{} USD</b> of {} close {} of the weighted gap, as judged with it bought; {}.",
+                f"{found.spent_usd:,.0f}",
+                f"{found.budget_usd:,.0f}",
+                f"{share:.0%}",
+                proof,
+            )
+        ),
+        gap(1.5),
+        facts(
+            [
+                ("members pay", f"{found.member_usd:,.0f} USD"),
+                ("the club pays", f"{found.club_usd:,.0f} USD"),
+                ("kits that become ready", len(found.kits_ready)),
+                ("posts that can be held", f"{found.posts_before} before, {found.posts_after} after"),
+            ],
+            page.width,
+        ),
+        head("To buy"),
+    ]
+    if found.lines:
+        names = ["", "how many", "offer", "for whom", "USD", "paid by", "closes", "opens posts"]
+        body = [
+            [
+                Tick(), line.units, line.offer + (" (estimate)" if line.is_estimate else ""), line.for_whom,
+                f"{line.cost_usd:,.0f}", line.paid_by, _some(line.closes), ", ".join(line.posts),
+            ]
+            for line in found.lines
+        ]  # fmt: skip
+        story.append(table(names, body, [6, 14, 36, 44, 14, 16, 84, 34], page.width))
+    else:
+        story.append(para("Nothing that closes a finding can be bought within this budget."))
+    if found.opened:
+        story += [head("New findings that come with it"), *map(para, found.opened)]
+    story += _forecast(due, page)
+    story += cautions(told.warned({"charging"}), page.width)
+    return page.pdf("Buy list", story, assessment.today)
+
+
+def _some(texts: tuple[str, ...]) -> str:
+    more = len(texts) - MOST_CLOSED
+    return "; ".join(texts[:MOST_CLOSED]) + (f"; and {more} more" if more > 0 else "")
+
+
+def _forecast(due: pd.DataFrame, page: Page) -> list[Any]:
+    """What falls due in each year, and of how many things nobody knows the age."""
+    dated = due.dropna(subset=["year"])
+    story: list[Any] = [head("To replace within three years")]
+    rows = [
+        [
+            int(year),
+            len(part),
+            f"{part['cost_usd'].sum():,.0f}",
+            ", ".join(dict.fromkeys(part["item"].head(12))),
+        ]
+        for year, part in dated.groupby("year", sort=True)
+    ]
+    if rows:
+        story.append(table(["year", "things", "USD", "for example"], rows, [16, 16, 18, 198], page.width))
+    else:
+        story.append(para("Nothing is known to reach the end of its life."))
+    if unknown := len(due) - len(dated):
+        story.append(para(f"Of {told.many(unknown, 'thing')} nobody wrote the age.", "small"))
+    return story
