@@ -109,7 +109,7 @@ def next_kits(mine: pd.DataFrame) -> None:
     """Links to the kits that are due first."""
     if mine.empty:
         return
-    st.subheader("which kit is next?")
+    st.header("which kit is next?")
     for row in mine.head(NEXT).itertuples():
         when = "never inspected" if pd.isna(row.due) else f"due {row.due:%d %b %Y}"
         st.page_link(
