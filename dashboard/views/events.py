@@ -334,6 +334,13 @@ def staffing_plan(event: str, order: list[str]) -> None:
                 "why": st.column_config.TextColumn("why", width="large"),
             },
         )  # fmt: skip
+    if not found.asks.empty:
+        st.subheader("what is to be found out?")
+        st.text("These seats are filled, but the answer to an unknown decides whether they hold.")
+        st.dataframe(
+            found.asks, hide_index=True, key="plan-asks", alt="What is to be found out",
+            column_config={"ask": st.column_config.TextColumn("not known", width="large")},
+        )  # fmt: skip
     st.subheader("how does it compare with the assignments that are sent?")
     st.table(
         beside.assign(

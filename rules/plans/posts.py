@@ -31,14 +31,16 @@ BEARING = """
 def answers(con: duckdb.DuckDBPyConnection) -> pd.DataFrame:
     """One row per post and kit (post_kit_id): the answer as its place in ANSWERS, and the rules that make it so.
 
-    `rule_nos` are all rules behind the answer, `blocking_nos` those that are not met and block.
+    `rule_nos` are all rules behind the answer, `blocking_nos` those that are not met and block,
+    `unknown_nos` those that block and are not known.
     """
     return con.execute(
         BEARING
         + """
         select post_kit_id, cast(coalesce(max(answer), 0) as integer) as answer,
             coalesce(list(distinct rule_no order by rule_no) filter (answer > 0), []) as rule_nos,
-            coalesce(list(distinct rule_no order by rule_no) filter (answer = 3), []) as blocking_nos
+            coalesce(list(distinct rule_no order by rule_no) filter (answer = 3), []) as blocking_nos,
+            coalesce(list(distinct rule_no order by rule_no) filter (answer = 2), []) as unknown_nos
         from post_kit left join bad using (post_kit_id) group by post_kit_id
         """
     ).df()

@@ -98,7 +98,7 @@ def _trial(assessment: Assessment, event: Event, pieces: list[Piece]) -> duckdb.
         for step in facts.STEPS:
             if step.__name__ in fresh:
                 for table, rows in step(con, assessment.policy, assessment.today).items():
-                    _copy(con, table, rows)
+                    facts.keep(con, table, rows)
         _copy(
             con,
             "judgement",
@@ -133,6 +133,7 @@ class Ability:
     carried: Ints
     in_reserve: npt.NDArray[np.bool_]
     blocking: dict[tuple[int, int], list[int]]
+    unknown: dict[tuple[int, int], list[int]]
     lead_words: dict[tuple[int, int], list[tuple[int, str, str]]]
     person_words: dict[tuple[int, int], list[tuple[int, str, str]]]
 
@@ -175,6 +176,10 @@ def ability(assessment: Assessment, event: Event, pieces: list[Piece]) -> Abilit
         (int(piece), kit_at[int(kit)]): list(numbers)
         for piece, kit, numbers in zip(rows["post_id"], rows["kit_id"], rows["blocking_nos"], strict=True)
     }
+    unknown = {
+        (int(piece), kit_at[int(kit)]): list(numbers)
+        for piece, kit, numbers in zip(rows["post_id"], rows["kit_id"], rows["unknown_nos"], strict=True)
+    }
     person, words = _people(event, pieces, dark)
     blocked = {
         kit
@@ -195,7 +200,7 @@ def ability(assessment: Assessment, event: Event, pieces: list[Piece]) -> Abilit
         ],
         bool,
     )
-    able = Ability(person, lead, charge, carried, in_reserve, blocking, {}, words)
+    able = Ability(person, lead, charge, carried, in_reserve, blocking, unknown, {}, words)
     _leads(event, pieces, able)
     return able
 

@@ -11,7 +11,7 @@ import pandas as pd
 from rules.engine import Assessment
 from rules.plans.staffing.ability import Ability, Event
 from rules.plans.staffing.program import Seated
-from rules.plans.staffing.roster import CANNOT, DAY_MIN, Piece, Roster, Terms
+from rules.plans.staffing.roster import CANNOT, DAY_MIN, UNKNOWN, Piece, Roster, Terms
 
 PRICES = {"charge": 2, "sign-off": 4, "borrow": 5, "move": 6, "mend": 8, "more people": 20}
 """How much a change asks for, to name the cheapest; common practice: words before work before money before people."""
@@ -95,6 +95,38 @@ def uncovered(
             )
         )  # fmt: skip
     return pd.DataFrame(rows, columns=OPEN)
+
+
+def asks(assessment: Assessment, here: Event, roster: Roster, able: Ability, seated: Seated) -> pd.DataFrame:
+    """Answers that the plan waits for: post, member, kit, ask; seats that are filled but rest on something not known.
+
+    To answer costs less than any change: told as it is, the seat holds, or the next plan fills it otherwise.
+    """
+    held = [
+        (row.post, row.member, row.kit, row.start, row.end) for row in roster.locked if row.answer == UNKNOWN
+    ]
+    held += [
+        (c["post"], c["member"], c["kit"] if c["kit"] >= 0 else None, c["start"], c["end"])
+        for c in seated.chosen
+        if c["seat"] < 2 and c["answer"] == UNKNOWN
+    ]
+    rows = []
+    for post, member, kit, start, end in sorted(held, key=lambda row: (row[0], row[3], row[1])):
+        inside = [
+            i for i, p in enumerate(roster.pieces) if p.post == post and start <= p.start and p.end <= end
+        ]
+        said = [
+            word
+            for i in inside
+            for answer, word, _ in able.person_words.get((i, member), [])
+            if answer == UNKNOWN
+        ]
+        if kit is not None:
+            numbers = {number for i in inside for number in able.unknown.get((i, kit), [])}
+            said += [assessment.rules[number].title.lower() for number in sorted(numbers)]
+        name, kit_name = here.members["member"][member], None if kit is None else here.kits["kit"][kit]
+        rows.append((here.posts["post"][post], name, kit_name, "; ".join(dict.fromkeys(said))))
+    return pd.DataFrame(rows, columns=["post", "member", "kit", "ask"])
 
 
 def _is_free(

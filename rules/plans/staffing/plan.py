@@ -20,7 +20,7 @@ import pandas as pd
 from rules.engine import Assessment
 from rules.plans import posts as by_kit
 from rules.plans.staffing.ability import Ability, Event, ability, read_event
-from rules.plans.staffing.changes import uncovered
+from rules.plans.staffing.changes import asks, uncovered
 from rules.plans.staffing.program import Seated, best
 from rules.plans.staffing.roster import CAN, CANNOT, OBJECTIVES, PER_UNIT, Locked, Roster, Terms, shifts
 
@@ -36,6 +36,7 @@ class Plan:
     ----------
     rows : post, member, kit (missing where none is brought), from, to, answer, leads, is_locked
     reserve : member, kit, from, to
+    asks : post, member, kit, ask; seats that rest on something not known, and what to find out
     uncovered : post, from, to, people_short, is_station_missing, is_critical, why, change, change_kind
     values, bounds : by name of OBJECTIVES: what the plan reaches and what no plan can better; hours, kg or a count
     is_proven : every value equals its bound
@@ -47,6 +48,7 @@ class Plan:
     rows: pd.DataFrame
     reserve: pd.DataFrame
     uncovered: pd.DataFrame
+    asks: pd.DataFrame
     values: dict[str, float]
     bounds: dict[str, float]
     is_proven: bool
@@ -93,7 +95,7 @@ def staff(
     values = dict(zip(OBJECTIVES, (v / u for v, u in zip(found.values, PER_UNIT, strict=True)), strict=True))
     bounds = dict(zip(OBJECTIVES, (b / u for b, u in zip(found.bounds, PER_UNIT, strict=True)), strict=True))
     return Plan(
-        event, told_rows(here, roster, seated), _reserve(here, seated), uncovered(assessment, here, roster, able, seated),
+        event, told_rows(here, roster, seated), _reserve(here, seated), uncovered(assessment, here, roster, able, seated), asks(assessment, here, roster, able, seated),
         values, bounds, found.is_proven, found.seconds, judged, notes, terms,
     )  # fmt: skip
 
