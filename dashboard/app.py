@@ -21,6 +21,7 @@ page = st.navigation(
     [
         st.Page("views/season.py", title="is the club ready?", url_path="season", default=True),
         st.Page("views/kit.py", title="what should I fix first?", url_path="kit"),
+        st.Page("views/mine.py", title="what is in my kit?", url_path="mine"),
         st.Page("views/send.py", title="send a kit list", url_path="send"),
         st.Page("views/inspect.py", title="inspection day", url_path="inspect"),
         st.Page("views/lend.py", title="what is lent out?", url_path="lend"),
@@ -34,6 +35,8 @@ page = st.navigation(
             visibility=shown_to(Action.SEE_PURCHASES),
         ),
         st.Page("views/rulebook.py", title="what is looked at, and why?", url_path="rules"),
+        st.Page("views/find.py", title="where is it?", url_path="find"),
+        st.Page("views/start.py", title="how do I start?", url_path="start"),
         st.Page("views/policy.py", title="what has the club decided?", url_path="policy"),
         st.Page("views/people.py", title="who may do what?", url_path="people"),
         st.Page(

@@ -287,6 +287,7 @@ def nothing_yet(what: str) -> None:
         f"{what} Send an inventory first: one row for each thing in a kit. "
         "A blank list to fill in is on the same page."
     )
+    st.page_link("views/start.py", label=":green[how do I start?]")
     st.page_link("views/send.py", label=":green[send a kit list]")
     st.stop()
 

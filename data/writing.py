@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
@@ -19,11 +20,17 @@ def csv_of(stem: str, frame: pd.DataFrame) -> bytes:
 
     Source: the form of CSV is RFC 4180.
     """
-    columns = schema.columns(stem)
+    return csv_of_cells(
+        {name: cells(frame[name], column.form) for name, column in schema.columns(stem).items()}
+    )
+
+
+def csv_of_cells(columns: Mapping[str, Sequence[str]]) -> bytes:
+    """A CSV file of cells as they were written, by column."""
     out = io.StringIO(newline="")
     rows = csv.writer(out)
     rows.writerow(columns)
-    rows.writerows(zip(*(cells(frame[name], column.form) for name, column in columns.items()), strict=True))
+    rows.writerows(zip(*columns.values(), strict=True))
     return out.getvalue().encode("utf-8")
 
 

@@ -264,9 +264,9 @@ def test_what_people_write_is_shown_and_not_obeyed(empty_club):
 
 def test_the_words_that_a_file_may_hold_can_be_looked_up(empty_club):
     app = page("send")
-    app.selectbox(key="words").select("plugs").run()
-    table = next(f.value for f in app.dataframe if "plug" in f.value.columns)
-    assert set(table["plug"]) == set(reference.table("connectors")["plug"])
+    app.selectbox(key="words").select("plug").run()
+    table = next(f.value for f in app.dataframe if "write" in f.value.columns)
+    assert set(table["write"]) == set(reference.table("connectors")["plug"])
 
 
 # ---- one assessment for all

@@ -9,7 +9,7 @@ import data
 from dashboard import access, charts, limits, parts
 from dashboard.palette import VERDICTS
 from dashboard.standing import Standing, club
-from data import reference, schema, upload
+from data import reference, schema, spreadsheet, table_schema, upload
 from data.store import OWNER, StoreError
 from rules.score import next_steps
 
@@ -156,9 +156,9 @@ def show_outcome() -> None:
 
 def send() -> None:
     sent_files = st.file_uploader(
-        "CSV files: an inventory, or any other of the lists below",
+        "CSV files or spreadsheets: an inventory, or any other of the lists below",
         accept_multiple_files=True,
-        type=["csv", "txt", "tsv"],
+        type=["csv", "txt", "tsv", "xlsx", "ods"],
         max_upload_size=5,
         key=f"files-{st.session_state.get('round', 0)}",
     )
@@ -166,7 +166,12 @@ def send() -> None:
         show_outcome()
         return
     st.session_state.pop("accepted", None)
-    read = [upload.read(file.name, file.getvalue(), aliases=club().policy().aliases) for file in sent_files]
+    aliases = club().policy().aliases
+    read = [
+        sent
+        for file in sent_files
+        for sent in spreadsheet.read_files(file.name, file.getvalue(), aliases=aliases)
+    ]
     for number, sent in enumerate(read):
         with st.container(border=True, key=f"file-{number}"):
             if sent.is_accepted:
@@ -303,6 +308,7 @@ def blanks() -> None:
         "Only *member*, *kit*, *item* and *kind* must be filled in an inventory; "
         "what is left empty is taken as usual for the kind."
     )
+    st.page_link("views/mine.py", label=":green[or fill in a kit here, without a file]")
     with st.grid(min_column_width=260):
         for stem in schema.FILES:
             with st.container(border=True, key=f"blank-{stem}"):
@@ -315,30 +321,21 @@ def blanks() -> None:
                     key=f"template-{stem}",
                     on_click="ignore",
                 )
+                st.download_button(
+                    "Its rules for programs (Table Schema)",
+                    (table_schema.CONTRACT / f"{stem}.schema.json").read_bytes(),
+                    f"{stem}.schema.json",
+                    "application/json",
+                    key=f"contract-{stem}",
+                    on_click="ignore",
+                    type="tertiary",
+                )
 
 
 def allowed_words() -> None:
     st.header("which words can be written?")
-    columns = {
-        "kind": "kinds",
-        "plugs": "connectors",
-        "coax": "coax",
-        "duty": "duty",
-        "post type": "post_types",
-    }
-    chosen = st.selectbox("words for", list(columns), key="words")
-    table = reference.table(columns[chosen])
-    word = table.columns[0]
-    shown = table[[name for name in (word, "label", "aliases") if name in table.columns]]
-    if "aliases" in shown.columns:
-        shown = shown.assign(aliases=shown["aliases"].str.replace("|", ", ", regex=False))
-    st.dataframe(
-        shown,
-        hide_index=True,
-        key="allowed",
-        alt=f"Words for {chosen}",
-        column_config={word: "write", "label": "means", "aliases": "also understood"},
-    )
+    chosen = st.selectbox("words for", list(reference.WORDS_IN), key="words", bind="query-params")
+    st.dataframe(reference.word_list(chosen), hide_index=True, key="allowed", alt=f"Words for {chosen}")
 
 
 def show() -> None:

@@ -1,0 +1,244 @@
+"""Lists edited on a page: which rows, as what an editor shows, and back to the file a member would have sent."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import edits
+from dashboard.edits import EditError
+from dashboard.standing import club
+from data import reference, schema, upload, writing
+from data.schema import Column
+from data.store import COVERS
+from rules.engine import assess
+
+SHORT = ("item", "kind", "quantity", "spare", "condition", "charged")
+# Shown in the short view where a kind of the kit usually has them.
+OFTEN = (
+    "dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far", "bands", "chemistry", "capacity_ah", "amps_rated",
+    "coax", "length_m",
+)  # fmt: skip
+# What a kit of each sort is usually begun with; common practice, and only a beginning.
+CHECKLISTS: dict[str, tuple[str, ...]] = {
+    "handheld bag": (
+        "handheld", "handheld_pack", "handheld_pack", "whip", "speaker_mic", "charger_handheld", "channel_list",
+        "clipboard", "headlamp", "hi_vis", "water",
+    ),
+    "vehicle or table station": (
+        "mobile_vhf_uhf", "battery_lifepo4", "charger_lifepo4", "dc_lead", "fuse", "mag_mount", "jpole", "coax",
+        "rf_adapter_kit", "multimeter", "headphones", "channel_list", "clipboard", "hi_vis",
+    ),
+    "HF station": (
+        "hf_100w", "battery_lifepo4", "charger_lifepo4", "dc_lead", "fuse", "dipole", "coax", "tuner",
+        "mast_fibreglass", "guy_kit", "headphones", "manual", "clipboard",
+    ),
+}  # fmt: skip
+YES_NO = {True: "yes", False: "no"}
+
+
+@dataclass(frozen=True)
+class Part:
+    """The part of one kind of file that is edited: the rows with these values, which are not shown.
+
+    The values are those of the columns that an upload of this kind covers, so that saving replaces these rows and
+    no other.
+    """
+
+    stem: str
+    values: tuple[str, ...] = ()
+
+    @property
+    def fixed(self) -> dict[str, str]:
+        """Value of each column that is not shown."""
+        return dict(zip(COVERS[self.stem], self.values, strict=True)) if self.values else {}
+
+    def of(self, frame: pd.DataFrame) -> pd.DataFrame:
+        """The rows of the part, in their order."""
+        for name, value in self.fixed.items():
+            frame = frame[frame[name] == value]
+        return frame.reset_index(drop=True)
+
+    @property
+    def columns(self) -> dict[str, Column]:
+        """Columns that are shown."""
+        return {name: told for name, told in schema.columns(self.stem).items() if name not in self.fixed}
+
+    @property
+    def name(self) -> str:
+        """What the part is called in the records."""
+        return edits.file_name(*self.values) if self.values else "whole"
+
+
+def opened(part: Part, frame: pd.DataFrame) -> pd.DataFrame:
+    """Typed rows as the editor holds them: words and yes or no as text, lists of words as lists."""
+    rows = part.of(frame)
+    return pd.DataFrame({name: _shown(rows[name], told) for name, told in part.columns.items()})
+
+
+def _shown(values: pd.Series, column: Column) -> pd.Series:
+    """Cells as objects, None where nothing stands: a row that the editor adds fits no narrower type."""
+    shown = values.astype(object)
+    if column.form not in (schema.NUMBER, schema.WHOLE, schema.DATE, schema.MOMENT):
+        shown = pd.Series(writing.cells(values, column.form), index=values.index, dtype=object)
+        shown = shown.where(shown != "", None)
+    shown = shown.where(shown.notna(), None)
+    return shown.map(str.split, na_action="ignore").astype(object) if is_list(column) else shown
+
+
+def is_list(column: Column) -> bool:
+    """Whether several words of a list stand in the cell."""
+    return column.form == schema.WORDS and bool(column.words)
+
+
+def csv_of(part: Part, edited: pd.DataFrame) -> bytes:
+    """Rows of the editor as the CSV file that a member would have written; rows left empty are no rows."""
+    written = {name: _written(edited[name], told) for name, told in part.columns.items()}
+    filled = [part.stem == "kits" or any(cells) for cells in zip(*written.values(), strict=True)]
+    columns = {}
+    for name in schema.columns(part.stem):
+        cells = written.get(name) or [part.fixed.get(name, "")] * len(filled)
+        columns[name] = [cell for cell, is_filled in zip(cells, filled, strict=True) if is_filled]
+    return writing.csv_of_cells(columns)
+
+
+def _written(values: pd.Series, column: Column) -> list[str]:
+    if is_list(column):
+        return [" ".join(value) if isinstance(value, list | tuple) else "" for value in values]
+    if column.form in (schema.MOMENT, schema.DATE):
+        return writing.cells(pd.to_datetime(values, format="ISO8601"), column.form)
+    if column.form in (schema.NUMBER, schema.WHOLE):
+        return writing.cells(pd.to_numeric(values), column.form)
+    return writing.cells(values, schema.TEXT)
+
+
+def read(part: Part, edited: pd.DataFrame) -> upload.Upload:
+    """The edited rows as the reader of uploads understands them. Line *n* is row *n* - 1 of those that are filled."""
+    return upload.read(
+        f"{part.name}-{part.stem}.csv",
+        csv_of(part, edited),
+        part.stem,
+        limits=upload.FOLDER,
+        aliases=club().policy().aliases,
+    )
+
+
+def problems(sent: upload.Upload) -> pd.DataFrame:
+    """What is wrong with the rows, as an upload would be told: row, column, value, what is wrong, what to write."""
+    return pd.DataFrame(
+        [(found.line - 1 if found.line > 1 else None, found.column, found.value, found.problem, found.fix)
+         for found in sent.problems],
+        columns=["row", "column", "value", "what is wrong", "what to write"],
+    ).astype({"row": "Int64"})  # fmt: skip
+
+
+def in_force(part: Part) -> bytes:
+    """The rows of the part as they stand in the store now, to see whether somebody changed them meanwhile."""
+    return writing.csv_of(part.stem, part.of(club().store.frames()[part.stem]))
+
+
+def save(sent: Mapping[Part, upload.Upload], began_with: Mapping[Part, bytes], by: str) -> edits.Saved:
+    """Put edited parts in force together.
+
+    Parameters
+    ----------
+    began_with : what stood in force for each part when its editing began
+
+    Raises
+    ------
+    EditError
+        Somebody else changed one of the parts meanwhile, or its rows would be refused as a file.
+    """
+
+    def edit(part: Part, rows: pd.DataFrame) -> pd.DataFrame:
+        if writing.csv_of(part.stem, part.of(rows)) != began_with[part]:
+            raise EditError("Somebody else changed these rows while you edited them. Nothing was saved.")
+        frame = sent[part].frame
+        if frame is None:
+            raise EditError(str(sent[part].problems[0]))
+        return frame
+
+    makes = {part.stem: (lambda rows, part=part: edit(part, rows)) for part in sent}
+    return edits.save(makes, next(iter(sent)).name, by)
+
+
+def verdict_after(sent: Mapping[Part, upload.Upload], member: str, day: date) -> pd.DataFrame:
+    """Scores of a member's kits if the edited rows were in force, as `Assessment.scores`; judged by the member's lists."""
+    frames = club().store.frames_of(member)
+    for part, read_rows in sent.items():
+        rows = frames[part.stem]
+        keep = pd.Series(True, index=rows.index)
+        for name, value in part.fixed.items():
+            keep &= rows[name] == value
+        others = rows[~keep] if part.fixed else rows.iloc[:0]
+        frames[part.stem] = pd.concat([others, read_rows.frame], ignore_index=True).astype(rows.dtypes)
+    return assess(frames, club().policy(), day).scores()
+
+
+# ---- what an editor shows
+
+
+def short_view(edited: pd.DataFrame) -> list[str]:
+    """Columns of an inventory that nobody should miss, and those that the kinds of the kit usually have."""
+    kinds = reference.kinds().set_index("kind")
+    usual = kinds.loc[[kind for kind in edited["kind"].dropna().unique() if kind in kinds.index]]
+    has = {name: usual[name].notna().any() for name in OFTEN}
+    has["capacity_ah"] |= has["chemistry"]  # a battery whose capacity nobody can assume is asked for it
+    return [*SHORT, *(name for name in OFTEN if has[name])]
+
+
+def config(part: Part) -> dict[str, Any]:
+    """Column settings of the editor: pick lists with labels, units in the headings, what to write as help."""
+    return {name: _config(told) for name, told in part.columns.items()}
+
+
+def _config(column: Column) -> Any:
+    title = f"{column.title}, {column.unit}" if column.unit else column.title
+    told: dict[str, Any] = {"label": title, "help": column.description}
+    if column.form == schema.YES_NO:
+        return st.column_config.SelectboxColumn(**told, options=list(YES_NO.values()))
+    if column.form in (schema.NUMBER, schema.WHOLE):
+        return st.column_config.NumberColumn(**told)
+    if column.form == schema.DATE:
+        return st.column_config.DateColumn(**told, format="YYYY-MM-DD")
+    if column.form == schema.MOMENT:
+        return st.column_config.DatetimeColumn(**told, format="YYYY-MM-DD HH:mm", step=60)
+    if column.words:
+        labels = labels_of(column)
+        if is_list(column):
+            return st.column_config.MultiselectColumn(**told, options=list(labels), format_func=labels.get)
+        return st.column_config.SelectboxColumn(**told, options=list(labels), format_func=labels.get)
+    return st.column_config.TextColumn(**told)
+
+
+def labels_of(column: Column) -> dict[str, str]:
+    """Each word of a column with what people call it."""
+    if column.reference not in reference.WORDS_IN:
+        return {word: word.replace("_", " ") for word in column.words}
+    listed = reference.word_list(column.reference)
+    return {word: label or word for word, label in zip(listed["write"], listed["means"], strict=True)}
+
+
+def begun_with(part: Part, sort: str) -> pd.DataFrame:
+    """Rows to begin an empty kit with, from the checklist of a sort of kit."""
+    labels = labels_of(part.columns["kind"])
+    kinds = pd.Series(CHECKLISTS[sort]).value_counts(sort=False)
+    first = {
+        "item": [labels[kind] for kind in kinds.index],
+        "kind": kinds.index,
+        "quantity": kinds.to_numpy(),
+    }
+    blank = opened(part, schema.empty(part.stem))
+    begun = pd.DataFrame(first).reindex(columns=blank.columns).astype(object)
+    return begun.where(begun.notna(), None)
+
+
+def one_blank(part: Part) -> pd.DataFrame:
+    """One row with nothing in it."""
+    blank = opened(part, schema.empty(part.stem)).reindex([0])
+    return blank.where(blank.notna(), None)

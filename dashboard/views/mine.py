@@ -1,0 +1,341 @@
+"""What is in my kit? Fill in and edit a kit, or another list of the club, and save it as a file would be."""
+
+from dataclasses import dataclass
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import access, charts, parts, sheet_editing
+from dashboard.access import Action
+from dashboard.edits import EditError
+from dashboard.palette import VERDICTS
+from dashboard.sheet_editing import CHECKLISTS, Part
+from dashboard.standing import club
+from data import upload
+from data.store import COVERS
+
+KIT = "things in a kit"
+LISTS = {
+    KIT: "inventory",
+    "members": "members",
+    "events": "events",
+    "posts of an event": "posts",
+    "who goes to which post": "assignments",
+    "price book": "offers",
+}
+
+
+@dataclass
+class Draft:
+    """One part being edited.
+
+    Attributes
+    ----------
+    began_with : what stood in force when editing began
+    rows : what the editor was given
+    latest : what it holds now
+    round : grows when the editor is to be given other rows
+    """
+
+    began_with: bytes
+    rows: pd.DataFrame
+    latest: pd.DataFrame
+    round: int = 0
+
+    def give(self, rows: pd.DataFrame) -> None:
+        """Show other rows in the editor."""
+        self.rows = self.latest = rows.reset_index(drop=True)
+        self.round += 1
+
+
+def begin(part: Part) -> Draft:
+    """A part as it stands in force, to be edited."""
+    rows = sheet_editing.opened(part, club().store.frames()[part.stem])
+    if part.stem == "kits" and rows.empty:
+        rows = sheet_editing.one_blank(part)
+    return Draft(sheet_editing.in_force(part), rows, rows)
+
+
+def draft(part: Part) -> Draft:
+    """The draft of this session, begun where there is none or where nothing was edited yet and others saved."""
+    drafts: dict[Part, Draft] = st.session_state.setdefault("drafts", {})
+    if part not in drafts:
+        drafts[part] = begin(part)
+    return drafts[part]
+
+
+def is_edited(part: Part, now: Draft) -> bool:
+    """Whether the editor holds anything else than what stood in force."""
+    blank = pd.DataFrame(columns=now.latest.columns)
+    before = begin(part).rows if sheet_editing.in_force(part) == now.began_with else blank
+    return sheet_editing.csv_of(part, now.latest) != sheet_editing.csv_of(part, before)
+
+
+def again(*edited: Part) -> None:
+    """Throw the edits away and begin with what is in force."""
+    for part in edited:
+        held = draft(part)
+        fresh = begin(part)
+        held.began_with = fresh.began_with
+        held.give(fresh.rows)
+
+
+def keep_mine(*edited: Part) -> None:
+    """Go on with the edits, over what somebody else saved meanwhile."""
+    for part in edited:
+        draft(part).began_with = sheet_editing.in_force(part)
+
+
+def redraw(part: Part) -> None:
+    """Give the editor its own rows again, so that another set of columns keeps what was written."""
+    held = draft(part)
+    held.give(held.latest)
+
+
+def checklist(part: Part) -> None:
+    """Begin an empty kit."""
+    if sort := st.session_state.get("checklist"):
+        draft(part).give(sheet_editing.begun_with(part, sort))
+
+
+def editor(part: Part, columns: list[str] | None, alt: str) -> Draft:
+    """The rows of a part, to be edited."""
+    held = draft(part)
+    held.latest = st.data_editor(
+        held.rows,
+        key=f"rows-{part.stem}-{part.name}-{held.round}",
+        num_rows="fixed" if part.stem == "kits" else "dynamic",
+        column_config=sheet_editing.config(part),
+        column_order=columns,
+        hide_index=part.stem == "kits",
+        alt=alt,
+    )
+    return held
+
+
+def with_asked(known: list[str], name: str) -> list[str]:
+    """What can be chosen, with what the address asks for: a member or a kit that is about to be begun."""
+    asked = st.query_params.get(name, "").strip()
+    return [*known, asked] if asked and asked not in known else known
+
+
+def choose_kit(me: access.Person) -> tuple[str, str] | None:
+    """Whose kit, and which one; None until both are chosen."""
+    known = sorted(set(parts.standing().of("member")["subject"]))
+    own = known if me.may(Action.SEND_KIT) else [me.member] if me.member else []
+    own = with_asked(own, "member") if me.may(Action.SEND_KIT) else own
+    left, right = st.columns(2)
+    with left:
+        member = st.selectbox(
+            "member",
+            own,
+            index=None if len(own) != 1 else 0,
+            key="member",
+            placeholder="choose or write a call sign or member number",
+            accept_new_options=me.may(Action.SEND_KIT),
+            bind="query-params",
+        )
+    if not member:
+        return None
+    access.require(Action.SEND_KIT, member)
+    inventory = club().store.frames_of(member)["inventory"]
+    kits = with_asked(sorted(inventory["kit"].unique()), "kit")
+    with right:
+        kit = st.selectbox(
+            "kit",
+            kits,
+            index=0 if len(kits) == 1 else None,
+            key="kit",
+            placeholder="choose a kit, or write the name of a new one",
+            accept_new_options=True,
+            bind="query-params",
+        )
+    return (member.strip().upper(), kit.strip()) if kit and kit.strip() else None
+
+
+def choose_event(stem: str) -> str | None:
+    """The event whose rows are edited."""
+    frames = club().store.frames()
+    events = sorted({*frames["events"]["event"], *frames[stem]["event"]})
+    return st.selectbox(
+        "event", events, index=None, key="event", placeholder="choose an event", bind="query-params"
+    )
+
+
+def show_check(sent: dict[Part, upload.Upload]) -> bool:
+    """What the reader says of the rows; whether they can be saved."""
+    for part, read in sent.items():
+        if not read.is_accepted:
+            found = sheet_editing.problems(read)
+            st.error(f"{parts.many(len(found), 'thing')} to mend before this can be saved:")
+            st.dataframe(
+                found, hide_index=True, key=f"wrong-{part.stem}", alt="What to mend", height="content"
+            )
+        for notice in read.notices:
+            st.text(f"Note: {notice}")
+    return all(read.is_accepted for read in sent.values())
+
+
+def show_changes(sent: dict[Part, upload.Upload]) -> None:
+    """What saving would add, remove and change."""
+    changes = pd.concat([club().store.changes(read) for read in sent.values()], ignore_index=True)
+    counts = changes["change"].value_counts()
+    st.markdown(
+        f"**What would change:** {counts.get('added', 0)} added, {counts.get('removed', 0)} removed, "
+        f"{parts.many(int(counts.get('changed', 0)), 'cell')} changed."
+    )
+    if not changes.empty:
+        st.dataframe(
+            changes[["change", "item", "column", "before", "after"]],
+            hide_index=True,
+            key="edit-changes",
+            alt="What saving would change",
+        )
+
+
+def stands(scores: pd.DataFrame, member: str, kit: str) -> str:
+    """Verdict and score of a kit, in words."""
+    rows = scores[(scores["subject_kind"] == "kit") & (scores["member"] == member) & (scores["kit"] == kit)]
+    if rows.empty:
+        return "not judged yet"
+    row = rows.iloc[0]
+    return f"{parts.inked(VERDICTS[row['verdict']])}, score {charts.score_range(row['low'], row['high'])}"
+
+
+def save(sent: dict[Part, upload.Upload], member: str) -> None:
+    """Put the rows in force, unless somebody else changed them meanwhile."""
+    me = access.require(Action.SEND_KIT, member) if member else access.require(Action.SEND_CLUB)
+    before = parts.standing().scores
+    try:
+        saved = sheet_editing.save(sent, {part: draft(part).began_with for part in sent}, me.name)
+    except EditError as error:
+        st.session_state["edit_wrong"] = str(error)
+        return
+    again(*sent)
+    st.session_state["edited"] = {"changes": len(saved.changes), "before": before}
+
+
+def outcome(member: str, kit: str) -> None:
+    """What came of the last save."""
+    if wrong := st.session_state.pop("edit_wrong", ""):
+        st.error(parts.plain(wrong))
+    done = st.session_state.pop("edited", None)
+    if done is None:
+        return
+    with st.container(border=True, key="outcome"):
+        st.success(f"Saved: {parts.many(done['changes'], 'change')}. What stood before can be restored.")
+        if kit:
+            st.markdown(
+                f"The kit was {stands(done['before'], member, kit)}.  \n"
+                f"Now it is **{stands(parts.standing().scores, member, kit)}**."
+            )
+            st.page_link(
+                "views/kit.py",
+                label=":green[what should I fix first?]",
+                query_params={"member": member, "kit": kit},
+            )
+
+
+def finish(edited: list[Part], member: str = "", kit: str = "") -> None:
+    """Check, preview and save what the editors hold."""
+    drafts = {part: draft(part) for part in edited}
+    stale = [part for part in edited if sheet_editing.in_force(part) != drafts[part].began_with]
+    if stale:
+        st.warning(
+            "Somebody else changed these rows since you opened them. Your edits are kept and not saved. "
+            "What would change below is counted against what stands now."
+        )
+        with st.container(horizontal=True):
+            st.button("Keep my edits and go on", on_click=keep_mine, args=stale, key="keep-mine")
+            st.button("Throw mine away and show what stands now", on_click=again, args=stale, key="again")
+    changed = [part for part in edited if part in stale or is_edited(part, drafts[part])]
+    sent = {part: sheet_editing.read(part, drafts[part].latest) for part in changed}
+    first = edited[0]
+    if not sent:
+        st.text("Nothing is changed yet.")
+    elif show_check(sent):
+        show_changes(sent)
+        with st.container(horizontal=True):
+            st.button(
+                "Save", type="primary", key="save", disabled=bool(stale), on_click=save, args=(sent, member)
+            )
+            wants = bool(kit) and st.button("What would the verdict be?", key="judge")
+        if wants:
+            with st.spinner("judging the kit as edited"):
+                after = sheet_editing.verdict_after(sent, member, parts.standing().day)
+            st.markdown(
+                f"The kit is {stands(parts.standing().scores, member, kit)}.  \n"
+                f"It would be **{stands(after, member, kit)}**."
+            )
+    st.download_button(
+        "Download these rows as CSV",
+        sheet_editing.csv_of(first, drafts[first].latest),
+        f"{first.stem}.csv",
+        "text/csv",
+        key="edited-csv",
+        on_click="ignore",
+    )
+
+
+def edit_kit(me: access.Person) -> None:
+    chosen = choose_kit(me)
+    if chosen is None:
+        st.text("Choose whose kit, and which one. A name that is not there yet begins a new kit.")
+        return
+    member, kit = chosen
+    outcome(member, kit)
+    things, about = Part("inventory", chosen), Part("kits", chosen)
+    held = draft(things)
+    if held.latest.empty:
+        left, right = st.columns([3, 1], vertical_alignment="bottom")
+        left.selectbox("begin with a checklist", list(CHECKLISTS), index=None, key="checklist",
+                       placeholder="or add rows of your own below")  # fmt: skip
+        right.button("Begin", on_click=checklist, args=(things,), key="begin")
+    view = st.segmented_control(
+        "columns",
+        ["what matters", "everything"],
+        default="what matters",
+        key="columns",
+        on_change=redraw,
+        args=(things,),
+    )
+    columns = None if view == "everything" else sheet_editing.short_view(held.rows)
+    st.text("One row for each thing; add rows at the bottom, mark rows on the left to take them away. "
+            "What stays empty is taken as usual for the kind.")  # fmt: skip
+    editor(things, columns, f"Things in {kit} of {member}")
+    with st.expander(
+        "the kit itself: when it was packed, when its list was printed, how long it should last"
+    ):
+        editor(about, None, f"About {kit} of {member}")
+    finish([things, about], member, kit)
+
+
+def edit_list(stem: str) -> None:
+    access.require(Action.SEND_CLUB)
+    outcome("", "")
+    part = Part(stem)
+    if COVERS[stem] == ("event",):
+        event = choose_event(stem)
+        if not event:
+            st.text("Choose an event. A new one is begun in the list of events.")
+            return
+        part = Part(stem, (event,))
+    editor(part, None, f"Rows of {stem}")
+    finish([part])
+
+
+def show() -> None:
+    st.title("What is in my kit?")
+    me = access.person()
+    if me is None:
+        access.require(Action.SEND_KIT)
+    chosen = KIT
+    if me.may(Action.SEND_CLUB):
+        chosen = st.selectbox("list to edit", list(LISTS), key="list", bind="query-params")
+    if LISTS[chosen] == "inventory":
+        edit_kit(me)
+    else:
+        edit_list(LISTS[chosen])
+
+
+show()
