@@ -51,14 +51,13 @@ def erase(store: Store, member: str, by: str, aliases: upload.Aliases = upload.N
     """Erase everything that is held on a member, and return what the records say of it, which does not name them.
 
     Rows in force go, and so do the rows in the files as they were sent; the rows of others in the same files
-    stay, in their lines. A file that can no longer be read is emptied. A person of the records who is this
+    stay, in their lines, without notes that name the member. A file that can no longer be read is emptied. A person of the records who is this
     member can sign in no more and is called by a number. Backups made before still hold everything.
     """
     with store.changing() as cur:
         rows = 0
         for stem, owner in OWNER.items():
             rows += _count(cur, f"delete from told_{stem} where {owner} = ?", member)
-        cur.execute("update told_inventory set owner = null where owner = ?", [member])
         for stem in _with_notes():
             for notes in _mentions(cur, stem, member):
                 cur.execute(f"update told_{stem} set notes = null where notes = ?", [notes])
@@ -137,10 +136,8 @@ def _redact(
 
 
 def _without(stem: str, rows: pd.DataFrame, member: str) -> pd.DataFrame:
-    """The rows of others, without notes that name a member and without what is theirs in the kits of others."""
+    """The rows of others, without notes that name a member."""
     left = rows[rows[OWNER[stem]] != member] if stem in OWNER else rows
-    if stem == "inventory":
-        left = left.assign(owner=left["owner"].where(left["owner"] != member))
     if stem in _with_notes():
         is_told = left["notes"].map(lambda notes: not _names(str(notes), [member])).astype(bool)
         left = left.assign(notes=left["notes"].where(is_told))
