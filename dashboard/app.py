@@ -26,6 +26,7 @@ page = st.navigation(
         st.Page("views/inspect.py", title="inspection day", url_path="inspect"),
         st.Page("views/lend.py", title="what is lent out?", url_path="lend"),
         st.Page("views/events.py", title="who can hold which post?", url_path="events"),
+        st.Page("views/whatif.py", title="what if something changes?", url_path="whatif"),
         st.Page("views/after.py", title="how did it go?", url_path="after"),
         st.Page("views/loadout.py", title="what can stay at home?", url_path="loadout"),
         st.Page(

@@ -18,6 +18,7 @@ import typer
 
 from dashboard import (
     buy_commands,
+    change_commands,
     documents,
     folders,
     keep_commands,
@@ -478,7 +479,8 @@ app.command()(buy_commands.loadout)
 app.command()(buy_commands.borrow)
 app.command()(plan_commands.posts)
 app.command()(plan_commands.staff)
-app.command()(plan_commands.whatif)
+app.command()(change_commands.whatif)
+app.command()(change_commands.after)
 app.command()(word_commands.words)
 
 

@@ -1,4 +1,4 @@
-"""Commands on people: which kit can hold which post, who goes where, and what a failure would cost."""
+"""Commands on people: which kit can hold which post, and who goes where."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def posts(folder: Folder, event: Event, as_json: AsJson = False, today: Today = 
     from rules.plans.posts import ANSWERS, post_by_kit
 
     assessment, _ = folders.judged(folder, today, as_json)
-    _known(assessment, event)
+    known(assessment, event)
     rows = post_by_kit(assessment, event)
     if as_json:
         say.as_json({"event": event, "posts": rows.to_dict("records")})
@@ -63,7 +63,7 @@ def staff(
     from rules.plans import staffing
 
     assessment, frames = folders.judged(folder, today, as_json)
-    _known(assessment, event)
+    known(assessment, event)
     locked = None
     if keep and "assignments" in frames:
         given = frames["assignments"]
@@ -79,29 +79,7 @@ def staff(
         _tell(plan, beside)
 
 
-def whatif(folder: Folder, event: Event, as_json: AsJson = False, today: Today = None) -> None:
-    """Show which one person, kit, battery or adapter family would cost an event the most posts."""
-    from rules.plans import whatif as plans
-
-    assessment, frames = folders.judged(folder, today, as_json)
-    _known(assessment, event)
-    with say.console(is_error=True).status("failing one thing at a time"):
-        table = plans.single_failures(frames, event, assessment.policy, assessment.today)
-    if as_json:
-        say.as_json({"event": event, "failures": table.to_dict("records")})
-        return
-    felt = table[table["is_felt"].astype(bool)]
-    say.table(
-        f"{len(felt)} of {len(table)} single failures would cost {event} a verdict.",
-        ("what", "which", "posts lost", "posts worse"),
-        [
-            (r["what"], r["name"], ", ".join(r["posts_lost"]), ", ".join(r["posts_worse"]))
-            for r in felt.to_dict("records")
-        ],
-    )
-
-
-def _known(assessment: Assessment, event: str) -> None:
+def known(assessment: Assessment, event: str) -> None:
     """End the command where nobody tells of the event or its posts."""
     from rules.plans.staffing import NoSuchEventError, wanted
 
@@ -125,6 +103,7 @@ def _document(plan: Plan, beside: pd.DataFrame) -> dict[str, Any]:
         "rows": _records(plan.rows),
         "reserve": _records(plan.reserve),
         "uncovered": _records(plan.uncovered),
+        "asks": _records(plan.asks),
         "objectives": [
             {"objective": name, "value": value, "bound": plan.bounds[name]}
             for name, value in plan.values.items()
@@ -170,6 +149,15 @@ def _tell(plan: Plan, beside: pd.DataFrame) -> None:
             [
                 (r["post"], _span(r), r["people_short"], r["why"], r["change"])
                 for r in plan.uncovered.to_dict("records")
+            ],
+        )
+    if len(plan.asks):
+        say.table(
+            "What is to be found out?",
+            ("post", "member", "kit", "not known"),
+            [
+                (r["post"], r["member"], "-" if pd.isna(r["kit"]) else r["kit"], r["ask"])
+                for r in plan.asks.to_dict("records")
             ],
         )
     say.table(

@@ -181,6 +181,24 @@ def _hours(frames: dict[str, pd.DataFrame], change: Change) -> None:
         events.loc[events["event"].eq(event["event"]), "ends"] = event["starts"] + length
 
 
+def lasts_h(frames: Frames, event: str, post: str | None = None) -> float:
+    """Hours (h) from opening to closing of an event, or of one post of it, as told.
+
+    Raises
+    ------
+    ChangeError
+        No file names the event or the post.
+    """
+    events, posts = frames["events"], frames["posts"]
+    row = events[_rows(events, "hours", event=event)].iloc[0]
+    opens, closes = row["starts"], row["ends"]
+    if post is not None:
+        place = posts[_rows(posts, "hours", event=event, post=post)].iloc[0]
+        opens = opens if pd.isna(place["opens"]) else place["opens"]
+        closes = closes if pd.isna(place["closes"]) else place["closes"]
+    return float((closes - opens) / pd.Timedelta(hours=1))
+
+
 def _duty(frames: dict[str, pd.DataFrame], change: Change) -> None:
     known = reference.words("duty")
     if change.value not in known:

@@ -1,0 +1,228 @@
+"""What if: changes as people name them, and what the page and the command say of a club before and after them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import altair as alt
+import pandas as pd
+
+from dashboard import charts
+from dashboard.palette import VERDICTS
+from rules.engine import Assessment
+from rules.plans import whatif
+from rules.plans.whatif import Change, ChangeError
+
+TOLD = (
+    "subject_kind",
+    "subject",
+    "event",
+    "post",
+    "member",
+    "kit",
+    "before",
+    "after",
+    "is_worse",
+    "is_better",
+)
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Changes to one event, as people name them.
+
+    Attributes
+    ----------
+    coldest, hottest : air, °C
+    hours : from opening to closing, or with + or - so many more or fewer
+    duty : word of duty.csv
+    post : the post that hours and duty mean; None for all
+    absent : members; broken : MEMBER/KIT, or MEMBER/KIT/ITEM for one thing of it
+    """
+
+    event: str
+    coldest: float | None = None
+    hottest: float | None = None
+    hours: str = ""
+    duty: str | None = None
+    post: str | None = None
+    absent: tuple[str, ...] = ()
+    broken: tuple[str, ...] = ()
+
+    def changes(self, frames: whatif.Frames) -> list[Change]:
+        """The changes as the club is judged with them.
+
+        Raises
+        ------
+        ChangeError
+            Hours are no number, something that is broken is not named in full, or the event is not known.
+        """
+        found = []
+        if self.coldest is not None:
+            found.append(Change("coldest", self.coldest, event=self.event))
+        if self.hottest is not None:
+            found.append(Change("hottest", self.hottest, event=self.event))
+        if self.hours:
+            found.append(Change("hours", self._hours(frames), event=self.event, post=self.post))
+        if self.duty:
+            found.append(Change("duty", self.duty, event=self.event, post=self.post))
+        found += [Change("absent", event=self.event, member=member) for member in self.absent]
+        return found + [_broken(name) for name in self.broken]
+
+    def _hours(self, frames: whatif.Frames) -> float:
+        try:
+            told = float(self.hours)
+        except ValueError:
+            raise ChangeError(
+                f'hours: "{self.hours}" is not a number. Write hours such as 12, or +2 for two more.'
+            ) from None
+        is_more = self.hours.strip()[0] in "+-"
+        return told + (whatif.lasts_h(frames, self.event, self.post) if is_more else 0.0)
+
+    def words(self) -> list[str]:
+        """The changes in words, in order."""
+        where = f" at {self.post}" if self.post else ""
+        said = [f"the coldest is {self.coldest:g} °C"] if self.coldest is not None else []
+        said += [f"the hottest is {self.hottest:g} °C"] if self.hottest is not None else []
+        said += [f"{_hours_words(self.hours)}{where}"] if self.hours else []
+        said += [f"duty is {self.duty}{where}"] if self.duty else []
+        said += [f"{member} is absent" for member in self.absent]
+        return said + [f"{name} is broken" for name in self.broken]
+
+
+def _hours_words(hours: str) -> str:
+    size = hours.strip().lstrip("+-")
+    if hours.strip().startswith("+"):
+        return f"it lasts {size} h longer"
+    return f"it lasts {size} h less" if hours.strip().startswith("-") else f"it lasts {size} h"
+
+
+def _broken(name: str) -> Change:
+    member, _, rest = name.partition("/")
+    kit, _, item = rest.partition("/")
+    if not member or not kit:
+        raise ChangeError(
+            f'broken: "{name}" names no kit. Write MEMBER/KIT, or MEMBER/KIT/ITEM for one thing of it.'
+        )
+    return Change("item_failed" if item else "kit_failed", member=member, kit=kit, item=item or None)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What changes bring: verdicts of everything that bears on the event, and its best staffing, before and after.
+
+    Attributes
+    ----------
+    verdicts : TOLD, those of the event's posts and of the event first
+    staffing : objective, before, after; lower is better
+    """
+
+    verdicts: pd.DataFrame
+    staffing: pd.DataFrame
+
+
+def answer(frames: whatif.Frames, asked: Asked, before: Assessment, seconds: float) -> Answer:
+    """Judge and staff the club with the changes, beside the club as it is.
+
+    Raises
+    ------
+    ChangeError
+        A change names nothing the club knows.
+    """
+    found = whatif.what_if(frames, asked.changes(frames), before=before)
+    staffed = whatif.staffings(found, asked.event, seconds)
+    rows = found.verdicts
+    is_here = rows["event"].eq(asked.event)
+    is_moved = (rows["is_worse"] | rows["is_better"]) & rows["event"].isna()
+    found.after.con.close()
+    shown = pd.concat([rows[is_here], rows[is_moved]])
+    return Answer(shown[list(TOLD)].reset_index(drop=True), staffed)
+
+
+def title(verdicts: pd.DataFrame) -> str:
+    """How many posts get worse or better, as a finding."""
+    posts = verdicts[verdicts["subject_kind"] == "post"]
+    worse, better = int(posts["is_worse"].sum()), int(posts["is_better"].sum())
+    if not worse and not better:
+        return f"None of {len(posts)} posts would change its verdict"
+    said = [f"{count} would be {word}" for count, word in ((worse, "worse"), (better, "better")) if count]
+    return f"Of {len(posts)} posts, " + " and ".join(said)
+
+
+def side_by_side(verdicts: pd.DataFrame) -> pd.DataFrame:
+    """The verdicts as people read them: what, which, before, after, change."""
+    return pd.DataFrame(
+        {
+            "what": verdicts["subject_kind"],
+            "which": [
+                row.post if row.subject_kind == "post" else row.subject for row in verdicts.itertuples()
+            ],
+            "before": [_mark(word) for word in verdicts["before"]],
+            "after": [_mark(word) for word in verdicts["after"]],
+            "change": [
+                "worse" if row.is_worse else "better" if row.is_better else "the same"
+                for row in verdicts.itertuples()
+            ],
+        }
+    )
+
+
+def _mark(word: str | float) -> str:
+    return VERDICTS[word].label if isinstance(word, str) else "not there"
+
+
+def failures_title(table: pd.DataFrame, event: str) -> str:
+    """How many single failures an event would feel, as a finding."""
+    felt = int(table["is_felt"].astype(bool).sum())
+    return f"{felt} of {len(table)} single failures would cost {event} a verdict"
+
+
+def ranked(table: pd.DataFrame) -> pd.DataFrame:
+    """Failures that are felt, worst first: what, which, lost, worse (posts, in words), lost_count, worse_count."""
+    felt = table[table["is_felt"].astype(bool)]
+    return pd.DataFrame(
+        {
+            "what": felt["what"],
+            "which": felt["name"],
+            "posts lost": felt["posts_lost"].map(", ".join),
+            "posts worse": felt["posts_worse"].map(", ".join),
+            "lost": felt["posts_lost"].str.len(),
+            "worse": felt["posts_worse"].str.len(),
+            "critical": felt["critical_lost"],
+        }
+    ).reset_index(drop=True)
+
+
+def failures_chart(rows: pd.DataFrame, said: str) -> alt.LayerChart:
+    """Posts that get a worse verdict for each single failure, those that are lost in the colour of not ready.
+
+    Parameters
+    ----------
+    rows : as `ranked` returns it
+    """
+    frame = rows[["what", "which", "lost", "worse"]].copy()
+    frame["says"] = [
+        f"{row.what}: {row.which}: {row.lost} lost, {row.worse} worse" for row in frame.itertuples()
+    ]
+    order = alt.Y("says:N", scale=alt.Scale(domain=list(frame["says"]))).axis(None)
+    lost, limited = VERDICTS["not ready"], VERDICTS["ready with limits"]
+    base = alt.Chart(frame)
+    worse = base.mark_bar(height=10, yOffset=10, color=limited.colour).encode(
+        x=alt.X("worse:Q", title="posts with a worse verdict").axis(tickMinStep=1, format="d", grid=False),
+        y=order,
+        description="says:N",
+    )
+    gone = base.mark_bar(height=10, yOffset=10, color=lost.colour).encode(x="lost:Q", y=order)
+    names = base.mark_text(
+        align="left", baseline="middle", dy=-8, fontSize=13, limit=520, color=charts.INK
+    ).encode(x=alt.value(0), y=order, text="says:N")
+    return charts.dressed(alt.layer(worse, gone, names), said, row_px=40)
+
+
+def of_members(names: Sequence[str], kinds: Sequence[str]) -> list[str]:
+    """The member that each failure is about, "" where it is nobody's."""
+    return [
+        "" if kind == "adapter family" else name.partition("/")[0]
+        for name, kind in zip(names, kinds, strict=True)
+    ]

@@ -1,0 +1,166 @@
+"""What if: changes named by people, the command and the page; every answer beside the club as it is."""
+
+import json
+
+import pandas as pd
+import pytest
+from typer.testing import CliRunner
+
+from dashboard import access, standing, whatif
+from dashboard.command import app as command
+from data import writing
+from rules.plans.whatif import ChangeError
+
+from .test_app_after import opened, page, table, words
+from .test_plans_after import HOURS, judged, told
+
+
+@pytest.fixture(scope="module")
+def club(tmp_path_factory):
+    """Three stations at three posts of a ride."""
+    before = list(standing._open)
+    standing._open.clear()
+    yield opened(tmp_path_factory.mktemp("club"))
+    standing.close_club()
+    standing._open.extend(before)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    """The same as a folder of files, with one report."""
+    there = tmp_path_factory.mktemp("folder")
+    report = {"hours_on_battery": HOURS, "battery_left_pct": 40.0, "faulty": "dc_lead"}
+    for stem, rows in told(Q2BBB=report).items():
+        (there / f"{stem}.csv").write_bytes(writing.csv_of(stem, rows))
+    return there
+
+
+def run(*arguments: object) -> dict:
+    done = CliRunner().invoke(command, [str(argument) for argument in arguments] + ["--json"])
+    assert done.exit_code == 0, done.output
+    return json.loads(done.stdout)
+
+
+# ---- changes as people name them
+
+
+def test_changes_are_named_for_one_event() -> None:
+    asked = whatif.Asked(
+        "Ride", -5, None, "+2", "quiet", "Mile 1", ("Q1AAA",), ("Q2BBB/box", "Q2BBB/box/coax")
+    )
+    made = asked.changes(told())
+    assert [change.what for change in made] == [
+        "coldest", "hours", "duty", "absent", "kit_failed", "item_failed"
+    ]  # fmt: skip
+    assert made[1].value == 8.0, "two hours more than the six of the ride"
+    assert (made[2].post, made[4].kit, made[5].item) == ("Mile 1", "box", "coax")
+    assert asked.words() == [
+        "the coldest is -5 °C", "it lasts 2 h longer at Mile 1", "duty is quiet at Mile 1", "Q1AAA is absent",
+        "Q2BBB/box is broken", "Q2BBB/box/coax is broken",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("told_as", "says"),
+    [({"hours": "long"}, '"long" is not a number'), ({"broken": ("Q1AAA",)}, "Write MEMBER/KIT")],
+)
+def test_a_change_that_cannot_be_read_says_what_to_write(told_as, says) -> None:
+    with pytest.raises(ChangeError, match=says):
+        whatif.Asked("Ride", **told_as).changes(told())
+
+
+def test_verdicts_of_the_event_stand_first_and_others_only_where_they_move() -> None:
+    frames = told()
+    found = whatif.answer(frames, whatif.Asked("Ride", broken=("Q1AAA/box",)), judged(frames), 5.0)
+    kinds = found.verdicts["subject_kind"].tolist()
+    assert kinds[:3].count("post") + kinds[:4].count("event") >= 3
+    others = found.verdicts[found.verdicts["event"].isna()]
+    assert (others["is_worse"] | others["is_better"]).all(), "what stays as it is elsewhere is left out"
+    assert list(found.staffing.columns) == ["objective", "before", "after"]
+
+
+# ---- the commands
+
+
+def test_the_command_sets_verdicts_and_staffing_side_by_side(folder) -> None:
+    said = run("whatif", folder, "Ride", "--absent", "q1aaa", "--hours", "+2", "--seconds", 5)
+    assert said["changes"] == ["it lasts 2 h longer", "Q1AAA is absent"]
+    posts = {row["post"]: row for row in said["verdicts"] if row["subject_kind"] == "post"}
+    assert set(posts) == {"Mile 1", "Mile 2", "Mile 3"}
+    assert posts["Mile 1"]["after"] == "not ready"
+    hours = {row["objective"]: (row["before"], row["after"]) for row in said["staffing"]}
+    assert any(was != now for was, now in hours.values())
+
+
+def test_the_command_without_a_change_fails_one_thing_at_a_time(folder) -> None:
+    said = run("whatif", folder, "Ride")
+    assert {row["what"] for row in said["failures"]} >= {"person", "kit", "battery"}
+
+
+def test_the_command_says_which_name_is_not_known(folder) -> None:
+    done = CliRunner().invoke(command, ["whatif", str(folder), "Ride", "--broken", "Q1AAA/sack"])
+    assert done.exit_code == 2 and 'there is no member "Q1AAA", kit "sack"' in done.stderr
+
+
+def test_the_command_after_an_event_tells_what_was_measured_and_what_should_change(folder) -> None:
+    said = run("after", folder, "Ride")
+    (row,) = said["observations"]
+    assert (row["member"], row["post"], row["reading"]) == ("Q2BBB", "Mile 2", "measured")
+    assert row["lasts_low_h"] < row["lasts_h"] < row["lasts_high_h"]
+    assert [(r["item"], r["before"], r["after"]) for r in said["rows"]] == [("dc_lead", "ok", "faulty")]
+    assert said["duty"][0]["duty"] == "busy" and not said["duty"][0]["is_enough"]
+    plain = CliRunner().invoke(command, ["after", str(folder), "Ride"])
+    assert plain.exit_code == 0 and "Too few to change it: 3 are asked." in plain.stdout
+
+
+# ---- the page
+
+
+def test_the_page_answers_when_asked_and_only_then(club) -> None:
+    app = page("whatif", event="Ride")
+    assert app.button(key="work-out").disabled, "nothing is changed yet"
+    app.multiselect(key="absent").set_value(["Q1AAA"]).run()
+    assert not any("before" in f.value.columns for f in app.dataframe)
+    app.button(key="work-out").click().run()
+    assert not app.exception, app.exception[0].stack_trace
+    shown = table(app, "before").set_index("which")
+    assert shown.loc["Mile 1", "after"] == "■ not ready"
+    assert len(club.store.uploads()) == 4, "nothing is stored by trying it out"
+    others = page("whatif", event="Ride")
+    others.multiselect(key="absent").set_value(["Q1AAA"]).run()
+    assert len(table(others, "before")) == len(shown), "what one person asked is shown to others at once"
+
+
+def test_single_failures_are_ranked_and_drawn(club) -> None:
+    app = page("whatif", event="Ride")
+    app.button(key="fail").click().run()
+    assert not app.exception, app.exception[0].stack_trace
+    failures = club.standing().kept.once(("failures", "Ride"), pytest.fail)
+    felt = int(failures["is_felt"].astype(bool).sum())
+    assert whatif.failures_title(failures, "Ride").startswith(f"{felt} of {len(failures)} single failures")
+
+
+def test_a_viewer_sees_no_member_who_shares_nothing(club, monkeypatch) -> None:
+    guest = access.Person("guest", access.Role.VIEWER)
+    monkeypatch.setattr(access, "person", lambda: guest)
+    shares = {"": "verdicts", "Q1AAA": "none", "Q2BBB": "verdicts", "Q3CCC": "verdicts"}
+    monkeypatch.setattr(type(club.people), "shares", lambda self: shares)
+    app = page("whatif", event="Ride")
+    assert app.multiselect(key="absent").options == ["Q2BBB", "Q3CCC"]
+    assert "Q1AAA" not in " ".join(app.multiselect(key="broken").options)
+    assert "Q1AAA" not in words(app)
+
+
+def test_a_chart_of_failures_tells_lost_and_worse_apart() -> None:
+    told_of = pd.DataFrame(
+        [
+            ("kit", "Q1AAA/box", ["Mile 1"], ["Mile 1", "Mile 2"], 0, True),
+            ("person", "Q2BBB", [], [], 0, False),
+        ],
+        columns=["what", "name", "posts_lost", "posts_worse", "critical_lost", "is_felt"],
+    )
+    rows = whatif.ranked(told_of)
+    drawn = whatif.failures_chart(rows, whatif.failures_title(told_of, "Ride")).to_dict()
+    said = [r["says"] for data in drawn["datasets"].values() for r in data]
+    assert said == ["kit: Q1AAA/box: 1 lost, 2 worse"]
+    assert " ".join(drawn["title"]["text"]) == "1 of 2 single failures would cost Ride a verdict"
