@@ -451,6 +451,19 @@ def test_an_event_that_nobody_can_hold_is_explained() -> None:
     assert plan.uncovered["change"].str.contains("one more person").all()
 
 
+def test_a_seat_that_rests_on_an_unknown_names_the_answer_to_ask_for() -> None:
+    told = small_club(
+        "member,licence_class,licence_expires,roles,available\nQA1AA,general,2030-01-01,field,yes\n"
+    )
+    known = staffing.staff(judged(told), "Walk")
+    open_ = staffing.staff(judged(small_club(HEAD + "QA1AA,general,field,yes\n")), "Walk")
+    assert not known.asks["ask"].str.contains("licence runs out").any()
+    held = open_.rows[open_.rows["answer"] == "not known"]
+    assert len(held) and len(open_.asks) == len(held)
+    assert open_.asks["member"].tolist() == ["QA1AA"]
+    assert "licence runs out" in open_.asks["ask"].iloc[0]
+
+
 def test_net_control_is_doubled_and_the_change_named_fills_the_seat() -> None:
     before = small_club(HEAD + "QA1AA,general,field,yes\nQB2BB,general,field,yes\n")
     plan = staffing.staff(judged(before), "Walk")
