@@ -16,8 +16,9 @@ create table station (
     weak_parts integer default 0, weak_items varchar, weak_lines integer[] default []
 );
 
--- one row per item on the example station of a kit, in order from source to antenna
-create table station_step (kit_id integer, step integer, item_id integer);
+-- one row per item on the example station of a kit, in order from source to antenna; not certain where the kit has
+-- a station only if what is not known fits
+create table station_step (kit_id integer, step integer, item_id integer, is_certain boolean default true);
 
 -- one row per item that stores energy (batteries, packs, power stations)
 create table battery (

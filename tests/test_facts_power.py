@@ -1,6 +1,7 @@
 """Hours on the air of small clubs, against planning figures worked out elsewhere and against thought."""
 
 from datetime import date
+from typing import Any
 
 import pandas as pd
 import pytest
@@ -8,6 +9,7 @@ import pytest
 from data import upload
 from rules import engine
 from rules.policy import Policy
+from tests import small_club
 
 TODAY = date(2027, 3, 1)
 HEAD = "member,kit,item,kind,quantity,capacity_ah,chemistry,amps_tx,amps_rx,amps_idle,volts_min,volts_max,charged,acquired,tested,tested_ah,solar_watts\n"
@@ -152,3 +154,16 @@ def test_what_is_assumed_widens_the_range() -> None:
     assert (told["how"], assumed["how"]) == ("told", "assumed")
     assert told["runtime_low_h"] == told["runtime_h"] == told["runtime_high_h"]
     assert assumed["runtime_low_h"] < assumed["runtime_h"] < assumed["runtime_high_h"]
+
+
+def test_a_station_that_may_not_fit_is_carried_as_not_certain() -> None:
+    def steps(coax: dict[str, Any]) -> list[bool]:
+        battery = small_club.BATTERY | {"amps_rated": 20.0}
+        told = [small_club.MOBILE, battery, small_club.LEAD, small_club.ANTENNA, coax]
+        club = small_club.assess(inventory=small_club.kit("QA1BC", "Bag", *told))
+        return club.table("station_step")["is_certain"].tolist()
+
+    sure = steps(small_club.COAX)
+    assert sure and all(sure)
+    unsure = steps({"kind": "rf_adapter", "module": "antenna"})
+    assert unsure and not any(unsure)

@@ -12,6 +12,7 @@ from typing import Any
 import duckdb
 import pytest
 
+from data import reference
 from rules import engine
 from rules.engine import Rule
 from rules.policy import Policy
@@ -22,6 +23,10 @@ RULES = engine.load_rules()
 EVIDENCE = tomllib.loads((Path(engine.__file__).parent / "evidence.toml").read_text("utf-8"))
 BY_RULE = pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.name)
 SPOKEN_OF = {"member": "QA1BC", "kit": "Go bag", "event": "Ride", "post": "Ford"}
+GET = re.compile(
+    r"\b(?:[Aa]dd|[Bb]ring|[Bb]uy|[Ff]it|[Pp]ack|[Uu]se|[Rr]eplace|[Tt]ake|[Pp]ut) (?:it if|what is missing|(?:(?:a|an|about|one|the|more) )?"
+    r"[a-z0-9 {}:.]*\b(?:adapter|antenna|battery|charger|fuse|lead|meter|pack|radio|set|tape|vest|water|Wh)\b)"
+)
 NOT_EVIDENCE = {"subject", "ok", "lines"}
 
 
@@ -96,6 +101,26 @@ def test_header_is_whole(rule: Rule) -> None:
         assert f"${name}" in rule.sql, f"{rule.name}: the select never uses ${name}"
     assert set(re.findall(r"\$(\w+)", rule.sql)) <= set(rule.param) | {"today"}
     assert rule.family in engine.FAMILIES
+
+
+@BY_RULE
+def test_what_a_thing_mends_says_what_the_thing_costs(con: duckdb.DuckDBPyConnection, rule: Rule) -> None:
+    """A remedy names a kind with a price range, or the evidence column that holds the kind; the fix says the cost."""
+    kinds = reference.kinds().set_index("kind")[["price_low_usd", "price_high_usd"]].dropna()
+    told = [(float(low), float(high)) for low, high in re.findall(r"(\d+) to (\d+)", rule.fix)]
+    if kind := rule.remedy.get("kind"):
+        assert "USD" in rule.fix or kind == "item_kind", f"{rule.name}: say in fix what it costs"
+        if kind != "item_kind":
+            low, high = kinds.loc[kind]
+            assert any(a <= high and b >= low for a, b in told), (
+                f"{rule.name}: fix names no price of {kind}, {low:.0f} to {high:.0f} USD"
+            )
+        else:
+            values = rule.values(Policy.standard(), TODAY)
+            columns = {row[0] for row in con.execute(f"describe {rule.sql}", values or None).fetchall()}
+            assert kind in columns, f"{rule.name}: return {kind}"
+    elif get := GET.search(rule.fix):
+        assert "USD" in rule.fix, f"{rule.name}: {get.group()!r} asks for a thing; say what it costs"
 
 
 @BY_RULE

@@ -5,13 +5,17 @@ severity  = "advice"
 why       = "In the dark a faulty thing is taken for a good one; a damaged lithium battery can burn."
 not_met   = "{subject}: marked faulty and still in the kit; it counts for nothing."
 not_known = "{subject}: nobody is sure whether it works."
-fix       = "Take it out, tag it, repair or retire it. Keep a swollen, leaking or hot battery outdoors, away from anything that burns, and bring it to a collection point; check local rules."
+fix       = "Take it out, tag it, repair or replace it. Keep a swollen, leaking or hot battery outdoors, away from anything that burns, and bring it to a collection point; check local rules."
 source    = "battery care notes: swollen or leaking is out of service; common practice"
 applies_to = "items that have not been taken out of the kit"
+
+[remedy]
+kind = "item_kind"
 */
 select
     item_id       as subject,
     condition,
+    kind as item_kind,
     [line]        as lines,
     case condition when 'ok' then true when 'faulty' then false end as ok
 from item

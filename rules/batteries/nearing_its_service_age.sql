@@ -7,10 +7,14 @@ not_met    = "{subject}: {age_years:.1f} years old; from {flag_years:.0f} years 
 fix        = "Plan its replacement (packs about 20 to 80 USD, 12 V batteries about 60 to 260 USD) and measure its capacity this year."
 source     = "two-way radio battery care notes (packs), backup-battery replacement guide (lead-acid 3 to 5 years); for volunteers' light use common practice"
 applies_to = "batteries and packs whose age is told and below their service age; the others have past_its_service_age"
+
+[remedy]
+kind = "item_kind"
 */
 select
     b.item_id                   as subject,
     b.age_years, c.flag_years as flag_years,
+    i.kind as item_kind,
     [i.line]                    as lines,
     b.age_years < c.flag_years as ok
 from battery as b

@@ -8,10 +8,14 @@ not_known  = "{subject}: when it was bought is not written down."
 fix        = "Replace it before the season, or measure its capacity each year and plan on that (packs about 20 to 80 USD, 12 V batteries about 60 to 260 USD). Bring the old one to a collection point."
 source     = "two-way radio battery care notes (packs), backup-battery replacement guide (lead-acid 3 to 5 years); for volunteers' light use common practice"
 applies_to = "batteries and packs whose chemistry has a known life"
+
+[remedy]
+kind = "item_kind"
 */
 select
     b.item_id                   as subject,
     b.age_years, c.life_years as life_years,
+    i.kind as item_kind,
     [i.line]                    as lines,
     b.age_years < c.life_years as ok
 from battery as b

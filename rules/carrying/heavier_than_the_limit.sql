@@ -5,7 +5,7 @@ severity   = "limits"
 why        = "A tired operator is a slow one, and the walk back is after the shift."
 not_met    = "{subject}: {member}'s {kit} weighs {carried_kg:.1f} kg; the limit for the walk in is {carry_limit_kg:.1f} kg."
 not_known  = "{subject}: something in {member}'s {kit} has no weight written down; the rest weighs {carried_kg:.1f} kg of {carry_limit_kg:.1f} kg."
-fix        = "Leave the module that this post does not ask for, take a lighter battery, or send two people."
+fix        = "Leave the module that this post does not ask for, take a lighter battery (LiFePO4 about 60 to 260 USD), or send two people."
 source     = "hiking guides: a tenth of the body's weight for a day, which for 150 lb is 15 lb; the factor is common practice"
 applies_to = "kits that are carried on foot"
 */

@@ -7,10 +7,14 @@ not_met  = "{subject}: {age_years:.1f} years old; its sort is planned for {life_
 fix      = "Try it well before the season and put about {replace_usd:.0f} USD in the plan for next year."
 source   = "planning lives are estimates; a state emergency bulletin asks for an end year for every item"
 applies_to = "things that work and tell when they were bought; batteries and packs are judged by their capacity instead, papers and food by each event"
+
+[remedy]
+kind = "item_kind"
 */
 select
     item_id                 as subject,
     r.age_years, r.life_years, r.replace_usd,
+    i.kind as item_kind,
     [i.line]                as lines,
     r.age_years <= r.life_years as ok
 from replacement as r

@@ -5,7 +5,7 @@ severity  = "limits"
 why       = "With one power connector everybody's battery runs everybody's radio."
 not_met   = "{subject}: its power plug is {dc_plug}, and no lead or adapter in the kit turns that into {club_family}."
 not_known = "{subject}: its power plug is not written down."
-fix       = "Fit a pigtail with the club's connector (about 3 to 8 USD in parts), or write the plug down. Check polarity with a tester before connecting; disconnect the battery first."
+fix       = "Fit a pigtail with the club's connector (contacts and crimper about 40 to 110 USD, 3 to 8 USD in parts for each), or write the plug down. Check polarity with a tester before connecting; disconnect the battery first."
 source    = "state auxiliary-communications DC connector standard"
 applies_to = "radios other than handhelds and 12 V sources, in use or spare"
 

@@ -5,7 +5,7 @@ severity  = "limits"
 why       = "People lean over barriers; a distance without margin is soon used up."
 not_met   = "{subject}: people can come within {public_m:.1f} m; {member}'s {kit} asks for {public_safe_m:.1f} m, with margin {wanted_m:.1f} m."
 not_known = "{subject}: {member}'s {kit} asks for {public_safe_m:.1f} m between antenna and people; how near they come is not written down."
-fix       = "Place the antenna {wanted_m:.1f} m or more from people, above their heads or behind tape, and write the distance in public_m."
+fix       = "Place the antenna {wanted_m:.1f} m or more from people, above their heads or behind tape (about 8 to 60 USD), and write the distance in public_m."
 source    = "47 CFR 1.1310 Table 1; FCC OET Bulletin 65 eq. 3 to 7 with ground reflection; margin is common practice"
 applies_to = "kits that reach the post's bands, at posts of public events"
 

@@ -66,4 +66,4 @@ def station(
     ).to_arrow_table()
     con.unregister("flow_kit")
     con.unregister("flow_weak")
-    return {"station": rows, "station_step": flow.path[["kit_id", "step", "item_id"]]}
+    return {"station": rows, "station_step": flow.path}

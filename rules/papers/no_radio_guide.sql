@@ -4,7 +4,7 @@ subject    = "kit"
 severity   = "advice"
 why        = "After a lock key nobody meant to press, the guide is the way back on the air."
 not_met    = "{subject}: no guide to the radio is listed."
-fix        = "Print one page that says how to set frequency, tone, power and lock, and how to add a channel."
+fix        = "Print one page that says how to set frequency, tone, power and lock, and how to add a channel (0 to 15 USD)."
 source     = "club go-kit page: a cheat sheet that covers adding a channel"
 applies_to = "kits with a radio; a box of spares needs no papers"
 

@@ -14,10 +14,14 @@ value  = 400
 unit   = "d"
 why    = "a year and a month, so that last season's list shows"
 source = "common practice"
+
+[remedy]
+kind = "item_kind"
 */
 select
     item_id                                     as subject,
     date_diff('day', acquired, $today)          as paper_days,
+    kind as item_kind,
     [line]                                      as lines,
     paper_days <= $within_days                  as ok
 from item

@@ -5,13 +5,17 @@ severity  = "advice"
 why       = "Every part between battery and radio carries the full transmit current, or fails in the middle of an over; a station counts only parts that do, this names the others."
 not_met   = "{subject}: rated {amps_rated:.0f} A; the radio of its kit draws {peak_a:.0f} A on transmit."
 not_known = "{subject}: its current rating is not written down, or the radio's transmit current is not."
-fix       = "Use a direct battery lead with a fuse, a larger supply, or lower power. A vehicle socket does not carry a full-power mobile. Hot plugs can burn: disconnect first."
+fix       = "Use a direct battery lead with a fuse (about 15 to 40 USD), a larger supply (about 90 to 200 USD), or lower power. A vehicle socket does not carry a full-power mobile. Hot plugs can burn: disconnect first."
 source    = "supply sizes of 50 W (10 to 15 A) and 100 W (20 to 22 A) radios, NCVEC T4A01 and club columns; vehicle sockets fused at 10 to 20 A, county group notes"
 applies_to = "leads, blocks, converters, batteries and supplies in use beside a radio that is not a handheld"
+
+[remedy]
+kind = "item_kind"
 */
 select
     i.item_id               as subject,
     i.amps_rated, i.amps_rated_is_assumed, h.peak_a,
+    i.kind as item_kind,
     [i.line]                as lines,
     i.amps_rated >= h.peak_a as ok
 from item as i

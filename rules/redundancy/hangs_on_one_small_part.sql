@@ -4,6 +4,7 @@ subject  = "kit"
 severity = "advice"
 why      = "A lead, adapter or fuse of a few dollars silences the whole kit when it breaks or stays at home."
 not_met  = "{subject}: it is silent without each of these: {small_parts}."
+not_known = "{subject}: small parts without a second that fits for certain: {small_parts}; plugs or values of others are not written down."
 fix      = "Double the cheapest of them first (leads, pigtails and adapters are about 5 to 30 USD each)."
 source   = "a national report on the 2017 hurricane season: coax joints, connectors and short coax were missing most"
 applies_to = "kits that make a complete station at best; the others have no_complete_station"
@@ -18,7 +19,9 @@ select
     s.kit_id                        as subject,
     m.small_parts,
     coalesce(m.lines, s.weak_lines) as lines,
-    m.kit_id is null                as ok
+    -- without a certain station the weak parts are those of the best case, otherwise those of the worst
+    case when m.kit_id is null and s.stations_low >= 1 then true
+         when m.kit_id is not null and (s.stations_low = 0 or s.stations_high = 1) then false end as ok
 from station as s
 left join small as m using (kit_id)
 where s.stations_high >= 1

@@ -14,10 +14,14 @@ value  = 1.0
 unit   = "1"
 why    = "largest fuse as a share of the ampacity"
 source = "NFPA 70 240.4"
+
+[remedy]
+kind = "item_kind"
 */
 select
     l.item_id           as subject,
     l.fuse_a, l.ampacity_a, l.wire_mm2, l.how,
+    i.kind as item_kind,
     [i.line]            as lines,
     l.fuse_a <= l.ampacity_a * $allowance as ok
 from lead as l
