@@ -31,7 +31,7 @@ def discharge(curve: pd.DataFrame, title: str) -> alt.LayerChart:
     high = float(shown["volts_v"].max()) + 0.3
     x = alt.X(
         "hours:Q",
-        title="hours on transmit and receive as the post asks",
+        title="hours, at the duty of the post",
         scale=alt.Scale(domain=[0, most], nice=False),
     )
     y = alt.Y(

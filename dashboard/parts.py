@@ -16,7 +16,7 @@ import pandas as pd
 import streamlit as st
 
 import rules
-from dashboard import charts
+from dashboard import charts, pictures
 from dashboard.cautions import CAUTIONS, HAZARDS
 from dashboard.palette import ANSWERS, VERDICTS, Mark
 from dashboard.standing import Standing, club
@@ -27,7 +27,13 @@ STATIC = Path(__file__).parent / "static"
 SHOWN_LINES = 6
 SHOWN_FIXES = 3
 CHECK = "Check local rules and a licensed or qualified person."
-MIMES = {"pdf": "application/pdf", "ics": "text/calendar", "txt": "text/plain"}
+MIMES = {
+    "pdf": "application/pdf",
+    "ics": "text/calendar",
+    "txt": "text/plain",
+    "png": "image/png",
+    "svg": "image/svg+xml",
+}
 FORMATS = {
     "_v": "V",
     "_a": "A",
@@ -254,18 +260,24 @@ def chart(kept_as: tuple[Any, ...], make: Callable[[], Any], **shown: Any) -> No
     st.vega_lite_chart(charts.again(spec), **shown)
 
 
-def numbers_behind(frame: pd.DataFrame, name: str, key: str) -> None:
-    """The table behind a chart, with its download."""
+def numbers_behind(frame: pd.DataFrame, name: str, key: str, kept_as: tuple[Any, ...] | None = None) -> None:
+    """The table behind a chart, with its download; with `kept_as` of the chart, its picture too."""
     with st.expander(f"the numbers behind it: {name}"):
         st.dataframe(frame, hide_index=True, key=f"{key}-table", alt=f"Table: {name}")
-        st.download_button(
-            f"Download {name} as CSV",
-            lambda: csv(frame),
-            f"{name.replace(' ', '-')}.csv",
-            "text/csv",
-            key=f"{key}-download",
-            on_click="ignore",
-        )
+        file = name.replace(" ", "-")
+        with st.container(horizontal=True):
+            st.download_button(
+                f"Download {name} as CSV",
+                lambda: csv(frame),
+                f"{file}.csv",
+                "text/csv",
+                key=f"{key}-download",
+                on_click="ignore",
+            )
+            if kept_as is not None:
+                spec = standing().kept.once(("chart", *kept_as), dict)
+                sheet(f"Download {name} as PNG", lambda: pictures.png(spec), f"{file}.png", f"{key}-png")
+                sheet(f"Download {name} as SVG", lambda: pictures.svg(spec), f"{file}.svg", f"{key}-svg")
 
 
 def sheet(label: str, make: Callable[[], bytes], file: str, key: str) -> None:

@@ -108,7 +108,7 @@ def lasting(now: Standing, member: str) -> None:
         alt=f"Hours of the kits of {member}. {title}.",
     )
     parts.legend(ENOUGH)
-    parts.numbers_behind(rows.drop(columns="says"), "hours", "lasting")
+    parts.numbers_behind(rows.drop(columns="says"), "hours", "lasting", ("lasting", member))
 
 
 def running_down(now: Standing, member: str, kit: str) -> None:
@@ -133,7 +133,7 @@ def running_down(now: Standing, member: str, kit: str) -> None:
         "Worked out from what is written down, with full batteries at the coldest hour; "
         "a test on the bench is better."
     )
-    parts.numbers_behind(curve, "volts by hour", "curve")
+    parts.numbers_behind(curve, "volts by hour", "curve", ("curve", sent[post]))
 
 
 def one_kit(now: Standing, member: str, kit: str) -> None:
@@ -160,7 +160,7 @@ def one_kit(now: Standing, member: str, kit: str) -> None:
             alt=f"One station of {kit} from power to antenna. {title}.",
         )
         parts.legend(LINKS)
-        parts.numbers_behind(rows, "station", "station")
+        parts.numbers_behind(rows, "station", "station", ("station", member, kit))
     running_down(now, member, kit)
     told = kits.what_changes(now, member, kit)
     if not told.empty:

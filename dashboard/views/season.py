@@ -122,7 +122,9 @@ def heat() -> None:
             st.page_link(
                 "views/kit.py", label=":green[open this member's page]", query_params={"member": member}
             )
-    parts.numbers_behind(shown.drop(columns=["member", "kit"]), f"answers by {by}", "heat")
+    parts.numbers_behind(
+        shown.drop(columns=["member", "kit"]), f"answers by {by}", "heat", ("heatmap", by, number, hidden)
+    )
 
 
 @st.fragment
@@ -164,7 +166,7 @@ def ranked() -> None:
         if not findings:
             st.text(NOT_SHARED)
     table = now.gaps[["title", "severity", "family", "members", "kits", "subjects"]]
-    parts.numbers_behind(table, "gaps", "ranked")
+    parts.numbers_behind(table, "gaps", "ranked", ("gaps",))
 
 
 def verdicts(now: Standing, seen: access.Sight) -> None:
