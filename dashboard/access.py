@@ -12,6 +12,7 @@ import streamlit as st
 
 from dashboard.standing import club
 from data.people import Known
+from rules.engine import Finding
 
 
 class Role(StrEnum):
@@ -207,6 +208,12 @@ class Sight:
     def is_full(self, member: str | None) -> bool:
         """Whether they see everything about a member, or about what is nobody's."""
         return not member or self.of(member) is Share.FULL
+
+    def reads(self, finding: Finding) -> bool:
+        """Whether they see a finding; one on a post, an event or the club speaks of several members' kits."""
+        if finding.member is None:
+            return self.me.may(Action.SEE_KIT)
+        return self.is_full(finding.member)
 
     def name(self, member: str) -> str:
         """A member as they may be named: not at all where nothing is shared."""

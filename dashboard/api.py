@@ -18,12 +18,12 @@ from fastapi.responses import HTMLResponse, JSONResponse, Response
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 from pydantic import BaseModel, Field
 
-from dashboard import access, documents
+from dashboard import access, documents, limits
 from dashboard.access import Action, Person, Share
 from dashboard.standing import Standing, club
 from data import schema, upload, writing
 from data.store import OWNER
-from rules.engine import Finding, load_rules
+from rules.engine import load_rules
 from rules.plans import posts, purchases, staffing
 
 LARGEST = upload.UPLOAD.size
@@ -64,16 +64,21 @@ class Said(BaseModel):
     detail: str
 
 
-def _caller(given: Annotated[HTTPAuthorizationCredentials | None, Depends(_scheme)]) -> Person:
+def _caller(
+    request: Request, given: Annotated[HTTPAuthorizationCredentials | None, Depends(_scheme)]
+) -> Person:
     """Who calls.
 
     Raises
     ------
     HTTPException
-        401: no token, or none that is in force.
+        401: no token, or none that is in force. 429: too many of those from one address; good ones still count.
     """
     known = club().people.person_of_token(given.credentials) if given else None
     if known is None:
+        address = request.client.host if request.client else ""
+        if given and not limits.FAILED_TOKENS.take(address):
+            raise HTTPException(429, "Too many tokens that are not in force. Try again in ten minutes.")
         raise HTTPException(
             401,
             "No token that is in force. Send the header Authorization: Bearer, then a token.",
@@ -160,6 +165,10 @@ def put_file(
     whose = set(sent.frame[OWNER[stem]]) if stem in ("inventory", "kits", "rehearsals") else {""}
     for member in whose:
         _require(caller, Action.SEND_KIT if member else Action.SEND_CLUB, member)
+    if not try_only and not limits.UPLOADS.take(caller.name):
+        raise HTTPException(
+            429, f"More than {limits.UPLOADS.times} files within an hour. Send the rest later."
+        )
     changes = documents.rows(club().store.changes(sent))
     number = None if try_only else club().accept(sent, caller.name)
     body = {"upload_id": number, "rows": len(sent.frame), "notices": sent.notices, "changes": changes}
@@ -194,16 +203,9 @@ def get_findings(caller: Caller, member: str = "", rule: str = "", status: str =
     found = [
         finding
         for finding in now.assessment.findings(where, values)
-        if rule in ("", finding.rule) and status in ("", finding.status) and _may_read(sight, finding)
+        if rule in ("", finding.rule) and status in ("", finding.status) and sight.reads(finding)
     ]
     return {"version": now.version, "findings": documents.findings(found)}
-
-
-def _may_read(sight: access.Sight, finding: Finding) -> bool:
-    """Whether a finding is for someone's eyes; that on a post or the club speaks of several members' kits."""
-    if finding.member is None:
-        return sight.me.may(Action.SEE_KIT)
-    return sight.is_full(finding.member)
 
 
 def get_rules(caller: Caller) -> Document:
@@ -266,7 +268,7 @@ def get_purchases(
     return documents.purchases(purchases.plan(now.assessment, offers, budget, seconds))
 
 
-_ANSWERS: dict[int | str, Document] = {401: {"model": Said}, 403: {"model": Said}}
+_ANSWERS: dict[int | str, Document] = {code: {"model": Said} for code in (401, 403, 429)}
 _NOT_THERE: dict[int | str, Document] = {404: {"model": Said}}
 _TAKEN: dict[int | str, Document] = {
     200: {"model": Received, "description": "What the file would change"},

@@ -10,7 +10,7 @@ from fastapi.testclient import TestClient
 from jsonschema import Draft202012Validator
 from typer.testing import CliRunner
 
-from dashboard import api, command, remote, serve, standing
+from dashboard import api, command, limits, remote, serve, standing
 from data import schema, upload, writing
 from tests import small_club as small
 
@@ -66,6 +66,26 @@ def ask(club):
         return client.request(method, path, headers=headers, **more)
 
     return ask
+
+
+@pytest.fixture(autouse=True)
+def patience(monkeypatch):
+    """Tests may ask as often as they like, unless they say otherwise."""
+    for name in ("FAILED_TOKENS", "UPLOADS"):
+        monkeypatch.setattr(limits, name, limits.Limit(10_000, 60))
+
+
+def test_who_tries_many_keys_has_to_wait_and_good_keys_still_count(ask, keys, monkeypatch):
+    monkeypatch.setattr(limits, "FAILED_TOKENS", limits.Limit(3, 60))
+    assert [ask("GET", "/rules", f"km_guess{n}").status_code for n in range(4)] == [401, 401, 401, 429]
+    assert ask("GET", "/rules", keys["viewer"]).status_code == 200
+
+
+def test_who_sends_file_after_file_has_to_wait(ask, keys, monkeypatch):
+    monkeypatch.setattr(limits, "UPLOADS", limits.Limit(0, 60))
+    assert ask("PUT", "/files/inventory", keys["coordinator"], content=INVENTORY).status_code == 429
+    tried = ask("PUT", "/files/inventory?try_only=true", keys["coordinator"], content=INVENTORY)
+    assert tried.status_code == 200
 
 
 EVERY_ROUTE = [

@@ -21,6 +21,7 @@ SECTIONS = {
     "distances": "how far must people stay?",
 }
 TIMES = [5, 10, 30, 60]  # seconds that may be spent on a plan
+NOTHING = "nothing that blocks or limits"
 HELD_TO = 40  # bars of a chart; the rest stands in the table
 SHIFT = {
     "starts": st.column_config.DatetimeColumn("from", format="D MMM HH:mm"),
@@ -70,7 +71,7 @@ def lacks(findings: list[Finding]) -> str:
     stops = [f.title for f in findings if f.status == "not met" and f.severity == "blocks"]
     open_ = [f"not known: {f.title}" for f in findings if f.status == "not known" and f.severity == "blocks"]
     limits = [f.title for f in findings if f.status == "not met" and f.severity == "limits"]
-    return "; ".join(dict.fromkeys([*stops, *open_, *limits])) or "nothing that blocks or limits"
+    return "; ".join(dict.fromkeys([*stops, *open_, *limits])) or NOTHING
 
 
 def hazards(post: pd.Series, event: pd.Series) -> list[str]:
@@ -102,7 +103,12 @@ def review(scores: pd.DataFrame, sent: pd.DataFrame, bearing: dict[str, list[Fin
 
 
 def show_post(
-    now: Standing, score: pd.Series, findings: list[Finding], sent: pd.DataFrame, careful: list[str]
+    now: Standing,
+    score: pd.Series,
+    findings: list[Finding],
+    sent: pd.DataFrame,
+    careful: list[str],
+    sees_all: bool,
 ) -> None:
     """One post: verdict, who is sent, cautions, its own findings and those on its people and kits."""
     mark = VERDICTS[score["verdict"]]
@@ -130,7 +136,7 @@ def show_post(
     theirs = [f for f in findings if f.subject_kind != "post"]
     if own:
         parts.finding_cards(own, now, "post")
-    else:
+    elif sees_all:
         st.text("Nothing to mend at the post itself.")
     if theirs:
         with st.expander(f"what its people and kits bring along ({parts.many(len(theirs), 'finding')})"):
@@ -154,9 +160,10 @@ def each_post(now: Standing, name: str, scores: pd.DataFrame, me: access.Person)
     """What each post lacks, one post in full, and who is sent where and when."""
     findings, sent = now.assessment.findings("s.event = ?", [name]), assigned(now, name)
     theirs = brought(now, sent)
-    if not plans_events(me):
+    sees_all = plans_events(me)
+    if not sees_all:
         seen = access.sight(me)
-        findings, theirs = ([f for f in found if seen.is_full(f.member)] for found in (findings, theirs))
+        findings, theirs = ([f for f in found if seen.reads(f)] for found in (findings, theirs))
         st.text("What lies behind the verdict of a post is left out where it is not shared with you.")
         sent = as_shared(sent, seen)
     sent_to = {post: sent[sent["post"] == post] for post in scores["post"]}
@@ -165,6 +172,8 @@ def each_post(now: Standing, name: str, scores: pd.DataFrame, me: access.Person)
         for post, there in sent_to.items()
     }
     table = review(scores, sent, bearing)
+    if not sees_all:
+        table["lacks"] = table["lacks"].replace(NOTHING, "")
     st.header("what does each post lack?")
     shown = table.assign(verdict=[parts.inked(VERDICTS[verdict]) for verdict in table["verdict"]])
     for column in ("post", "who", "lacks"):
@@ -190,6 +199,7 @@ def each_post(now: Standing, name: str, scores: pd.DataFrame, me: access.Person)
             bearing[post],
             sent_to[post],
             hazards(row, all_events[all_events["event"] == name].iloc[0]),
+            sees_all,
         )
 
     st.header("who stands where, and when?")
@@ -203,7 +213,7 @@ def each_post(now: Standing, name: str, scores: pd.DataFrame, me: access.Person)
         )
         verdicts = dict(zip(scores["post"], scores["verdict"], strict=True))
         parts.chart(
-            ("shifts", name, *timed["member"].unique()),
+            ("shifts", name, *timed["member"], *timed["kit"]),
             lambda: charts.shifts(timed.assign(verdict=timed["post"].map(verdicts)), title),
             key="shifts",
             alt=f"Assignments by post and time. {title}.",

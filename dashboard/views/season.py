@@ -160,7 +160,7 @@ def ranked() -> None:
         findings = [
             f
             for f in now.assessment.findings("j.rule_no = ? and s.member is not null", [number])
-            if f.status == "not met" and seen.is_full(f.member)
+            if f.status == "not met" and seen.reads(f)
         ]
         parts.finding_cards(findings, now, "gap")
         if not findings:
@@ -226,9 +226,7 @@ def show() -> None:
         )
     st.download_button(
         "Download all findings as CSV",
-        lambda: parts.csv(
-            parts.findings_frame(f for f in now.assessment.findings() if seen.is_full(f.member))
-        ),
+        lambda: parts.csv(parts.findings_frame(f for f in now.assessment.findings() if seen.reads(f))),
         "findings.csv",
         "text/csv",
         key="all-findings",
