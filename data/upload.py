@@ -13,6 +13,7 @@ import csv
 import difflib
 import io
 import re
+import unicodedata
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
@@ -866,17 +867,23 @@ def _check_key(
 
 # ---- what is shown and sent back
 
-_UNSHOWN = re.compile(r"[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
+# Categories of characters that cannot be seen, or that change how others are shown.
+_UNSEEN = ("Cc", "Cf", "Cs", "Zl", "Zp")
 _NUMBER = re.compile(_PLAIN_NUMBER)
+
+
+def _seen(text: str, instead: str) -> str:
+    """Text with each character that cannot be seen replaced."""
+    return "".join(instead if unicodedata.category(c) in _UNSEEN else c for c in text)
 
 
 def _shown_name(name: str) -> str:
     last = re.split(r"[/\\]", name)[-1]
-    return _UNSHOWN.sub("", last).strip()[:100] or "upload"
+    return _seen(last[-1000:], "").strip()[:100] or "upload"
 
 
 def _shown_value(value: str) -> str:
-    clean = _UNSHOWN.sub("�", value[:100])
+    clean = _seen(value[:100], "�")
     return clean if len(value) <= 80 else clean[:80] + "…"
 
 
