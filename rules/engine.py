@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import date
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -355,7 +355,13 @@ def _judge(
         selects.append(
             f"select {number}, {SEVERITIES.index(rule.severity)}, '{rule.subject}', r.subject, r.ok, {kept} from (\n{sql}\n) as r"
         )
-    con.execute("insert into judgement " + "\nunion all ".join(selects), values or None)
+    con.execute(_parsed("insert into judgement " + "\nunion all ".join(selects)), values or None)
+
+
+@lru_cache(maxsize=64)
+def _parsed(sql: str) -> duckdb.Statement:
+    """One statement, parsed once however often it runs."""
+    return duckdb.extract_statements(sql)[0]
 
 
 def assess(

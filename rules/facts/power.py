@@ -80,9 +80,11 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
     con.execute(
         """
         create or replace temp table radio as
-        select row_number() over (order by item_id) as supply_id, i.*, kind = 'handheld' as is_handheld,
+        select row_number() over (order by item_id) as supply_id, item_id, kit_id, line, bands, amps_tx, amps_rx, amps_idle,
+            rf_watts, volts_min, volts_max, kind = 'handheld' as is_handheld,
+            amps_tx_is_assumed or amps_rx_is_assumed or amps_idle_is_assumed as is_load_assumed,
             row_number() over (partition by kit_id order by is_spare, kind = 'handheld', line) = 1 as is_main
-        from item as i where role = 'radio' and is_usable
+        from item where role = 'radio' and is_usable
         """
     )
     feed = con.execute(
@@ -122,7 +124,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             coalesce(o.has_mains_supply, false) and not r.is_handheld as has_mains_supply,
             case when r.is_handheld then 0 else coalesce(o.solar_watts, 0) end as solar_watts,
             coalesce(f.is_bank_known, true) as is_bank_known,
-            r.amps_tx_is_assumed or r.amps_rx_is_assumed or r.amps_idle_is_assumed as is_load_assumed,
+            r.is_load_assumed,
             coalesce(f.is_bank_assumed, false) as is_bank_assumed, list_concat([r.line], coalesce(f.lines, [])) as lines
         from radio as r
         left join fed as f on f.supply_id = r.supply_id
