@@ -391,7 +391,8 @@ def pack(paths: list[Counter[int]], left: dict[int, int]) -> int:
 
 
 SEEDS = range(6)
-KITS = 100
+KITS = 350
+SPARES_EVERY = 7  # the search for a spare draws every station of a kit again for each of its items
 
 
 @pytest.fixture(scope="module", params=SEEDS)
@@ -419,13 +420,10 @@ def test_counts_weak_items_spare_and_path_agree_with_enumeration(
         gone = {i for i in left if paths and not pack(paths, left | {i: left[i] - 1})}
         assert weak.get(kit_id, set()) == gone, kit_id
         assert (Counter(path[kit_id]) in paths) if paths else (kit_id not in path)
-        more = [
-            i
-            for i in left
-            if row["stations_low"] and pack(more_of(kit, i), left | {i: left[i] + 1}) > row["stations_low"]
-        ]
-        kinds = {kit.set_index("item_id")["kind"][i] for i in more}
-        assert (row["spare_kind"] in kinds) if kinds else (row["spare_kind"] == ""), kit_id
+        if kit_id % SPARES_EVERY == 0 and row["stations_low"]:
+            more = [i for i in left if pack(more_of(kit, i), left | {i: left[i] + 1}) > row["stations_low"]]
+            kinds = {kit.set_index("item_id")["kind"][i] for i in more}
+            assert (row["spare_kind"] in kinds) if kinds else (row["spare_kind"] == ""), kit_id
         assert bool(row["missing_link"]) == (row["stations_low"] == 0)
         seen[row["stations_low"]] += 1
     assert min(seen[0], seen[1], seen[2]) >= 1  # the draw is not trivial
@@ -462,7 +460,7 @@ def test_kits_of_one_voltage_and_band_agree_with_networkx_flow() -> None:
     pool = [BATTERY, RADIO, ANTENNA, COAX, LEAD, LEAD | {"dc_plug_far": "plug"}]
     pool += [COAX | {"rf_plug_far": "bnc_m"}, ANTENNA | {"rf_plug": "bnc_f"}]
     pool += [{**LEAD, "dc_plug": "plug", "dc_plug_far": "socket"}, {**COAX, "rf_plug": "so239"}]
-    draws = [[pool[i] for i in rng.integers(len(pool), size=20)] for _ in range(300)]
+    draws = [[pool[i] for i in rng.integers(len(pool), size=20)] for _ in range(1000)]
     got = stations(club(*draws), MATING).per_kit["stations_low"]
     assert got.max() > 1
     follows = {("source", "lead"), ("lead", "lead"), ("lead", "radio")}
