@@ -51,6 +51,20 @@ def test_a_budget_is_moved_and_the_buy_list_follows(page):
     assert int(re.match(r"[\d,]+", said.inner_text())[0].replace(",", "")) <= 400
 
 
+def test_a_kit_is_made_lighter_for_a_post_and_its_packing_list_taken_away(page):
+    visit(page, f"/loadout?member=QA1BCD&event={quote(EVENT)}", "What can stay at home?")
+    page.get_by_role("button", name="Work out what to take").click()
+    expect(page.get_by_text(re.compile(r"can stay at home: |Everything is needed")).first).to_be_visible(
+        timeout=LONG_MS
+    )
+    settle(page)
+    with page.expect_download() as caught:
+        page.get_by_role("button", name="Download the packing list").click()
+    assert caught.value.suggested_filename.startswith("qa1bcd")
+    with open(caught.value.path(), "rb") as file:
+        assert file.read(5) == b"%PDF-"
+
+
 def test_an_address_leads_to_one_post_and_its_kits(page):
     visit(page, at("which kit can hold which post?", at_post="Net control"), EVENTS)
     expect(page.get_by_text("best first.")).to_be_visible()
@@ -67,6 +81,7 @@ def test_plans_fit_a_phone(page):
     for path, title in [
         *((at(part), EVENTS) for part in parts),
         ("/purchases", BUY),
+        ("/loadout?member=QA1BCD", "What can stay at home?"),
         ("/kit?member=QA1BCD", KIT),
     ]:
         visit(page, path, title)
