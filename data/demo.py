@@ -78,6 +78,13 @@ REST_H = 6
 
 REHEARSED = {"keen": ("room", "yard", "park", "event"), "usual": ("yard", "park"), "bare": ("bench",)}
 HOURS_ON_BATTERY = {"keen": 12.5, "usual": 3.0, "bare": None}
+# What was told of the trail run a year ago, by kit: the post that it held, and the charge left in per cent.
+TRAIL_RUN = {
+    ("QA1BCD", "Command case B"): ("Quarry Gate", 44),
+    ("QA4FGK", "Ready station"): ("Mill Track", 48),
+    ("QB7KMN", "Yellow case"): ("Three Barns", 41),
+    ("QC3LPR", "Two-box set"): ("Old Sluice", 55),
+}
 FORGOTTEN = ("pen", "the adapter for the pigtail", "spare cells", "tape")
 MODULES = {
     "power": "battery charger dc clip socket fuse solar charge supply watt",
@@ -787,6 +794,9 @@ def _rehearsals(bag: Bag, chance: random.Random) -> list[Row]:
         row: Row = {"member": bag.member, "kit": bag.kit, "date": day, "stage": stage, "trips_back": trips}
         if trips:
             row["missing"] = chance.choice(FORGOTTEN)
+        if stage == "event" and (bag.member, bag.kit) in TRAIL_RUN:
+            post, left = TRAIL_RUN[bag.member, bag.kit]
+            row |= {"event": "Gorse Hill Trail Run", "post": post, "battery_left_pct": left}
         found.append(row | {"hours_on_battery": hours})
     return found
 
