@@ -440,7 +440,7 @@ def _name_of(heading: str, stem: str) -> tuple[str, str]:
             if cells.same_unit(unit, columns[name].unit):
                 return name, ""
             if columns[name].unit:
-                return "", f"in {unit}; {name} is in {columns[name].unit}"
+                return "", f"in {_shown_value(unit)}; {name} is in {columns[name].unit}"
     return "", ""
 
 

@@ -77,3 +77,16 @@ def test_a_broken_promise_is_seen(promise, monkeypatch):
 def test_every_kind_of_file_is_started_from():
     started = {upload.read("x.csv", payload).stem for payload in hostile.corpus()}
     assert set(schema.FILES) <= started
+
+
+@pytest.mark.parametrize(
+    "payload",
+    [
+        "member,kit,item,kind\nQ1\u200b\ufeff\u00adABC,bag,lead,dc_lead\n",
+        "member,kit,capacity (\x1cm\x01Ah)\nQ1ABC,bag,6\n",
+    ],
+)
+def test_what_cannot_be_seen_is_shown_in_messages(payload):
+    hostile.hold("inventory.csv", payload.encode())
+    read = upload.read("inventory.csv", payload.encode())
+    assert "\N{REPLACEMENT CHARACTER}" in " ".join(map(str, read.problems))
