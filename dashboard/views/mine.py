@@ -101,6 +101,7 @@ def checklist(part: Part) -> None:
 def editor(part: Part, columns: list[str] | None, alt: str) -> Draft:
     """The rows of a part, to be edited."""
     held = draft(part)
+    held.rows.index = pd.RangeIndex(1, len(held.rows) + 1)  # as the problems count rows
     held.latest = st.data_editor(
         held.rows,
         key=f"rows-{part.stem}-{part.name}-{held.round}",
@@ -186,7 +187,7 @@ def show_changes(sent: dict[Part, upload.Upload]) -> None:
     )
     if not changes.empty:
         st.dataframe(
-            changes[["change", "item", "column", "before", "after"]],
+            changes[["change", "member", "item", "column", "before", "after"]],
             hide_index=True,
             key="edit-changes",
             alt="What saving would change",
