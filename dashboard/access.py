@@ -183,7 +183,7 @@ class Share(StrEnum):
     """How much of a member's kits others see."""
 
     NONE = "none"
-    VERDICTS = "verdicts"
+    VERDICTS = "verdicts"  # with the names of kits, without what is in them or why
     FULL = "full"
 
 

@@ -69,11 +69,6 @@ def many(count: int, one: str, more: str = "") -> str:
     return f"{count or 'no'} {noun}"
 
 
-def numbered(names: pd.Series) -> pd.Series:
-    """In place of the names of kits: `kit 1`, `kit 2` for each member."""
-    return "kit " + (names.groupby(names).cumcount() + 1).astype(str)
-
-
 def listed(words: Sequence[str]) -> str:
     """Words as people list them: `a, b and c`."""
     return " and ".join((", ".join(words[:-1]), words[-1]) if len(words) > 1 else words)

@@ -152,7 +152,10 @@ def as_shared(sent: pd.DataFrame, seen: access.Sight) -> pd.DataFrame:
     """Assignments without the names of members and kits that are not shared."""
     return sent.assign(
         member=[seen.name(member) for member in sent["member"]],
-        kit=[kit if seen.is_full(m) else "" for m, kit in zip(sent["member"], sent["kit"], strict=True)],
+        kit=[
+            "" if seen.of(member) is access.Share.NONE else kit
+            for member, kit in zip(sent["member"], sent["kit"], strict=True)
+        ],
     )
 
 

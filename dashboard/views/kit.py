@@ -86,8 +86,8 @@ def verdicts_only(now: Standing, member: str) -> None:
     own = scores[scores["subject_kind"] == "member"].iloc[0]
     st.header(f"{parts.plain(member)} is {parts.inked(VERDICTS[own['verdict']])}")
     bags = scores[scores["subject_kind"] == "kit"]
-    for number, verdict in enumerate(bags["verdict"], 1):
-        st.markdown(f"Kit {number} is {parts.inked(VERDICTS[verdict])}.")
+    for kit, verdict in zip(bags["kit"], bags["verdict"], strict=True):
+        st.markdown(f"{parts.plain(kit)} is {parts.inked(VERDICTS[verdict])}.")
     st.text("More of it is not shared with you.")
 
 

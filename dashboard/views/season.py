@@ -180,7 +180,7 @@ def verdicts(now: Standing, seen: access.Sight) -> None:
         pd.DataFrame(
             {
                 "member": shared["member"],
-                "kit": parts.numbered(shared["member"]),
+                "kit": shared["kit"],
                 "verdict": [VERDICTS[verdict].label for verdict in shared["verdict"]],
             }
         ),
