@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import pandas as pd
 import typer
 
-from dashboard import folders, say
+from dashboard import documents, folders, say
 
 if TYPE_CHECKING:
     from rules.plans.purchases import Plan
@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 STEPS = (0.1, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0)
 """Shares of the budget that the frontier is shown for."""
 
-Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder that holds inventory.csv.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document instead of tables.")]
 Seconds = Annotated[float, typer.Option(min=0.1, help="Time to search; then the best so far and its bound.")]
 Today = Annotated[
@@ -33,7 +32,7 @@ def _proof(is_proven: bool, promised: float, bound: float) -> str:
 
 
 def buy(
-    folder: Folder,
+    folder: folders.Place,
     budget: Annotated[float, typer.Option(min=0, help="Money to spend (USD), whoever pays.")],
     paid_by: Annotated[
         str | None, typer.Option(metavar="WHO", help="Only what the member, or the club, would pay.")
@@ -59,7 +58,7 @@ def buy(
         of = purchases.market(assessment, offers, paid_by)
         plan = purchases.plan(assessment, offers, budget, seconds, of)
         steps = purchases.frontier(of, [round(share * budget, 2) for share in STEPS], seconds)
-        worn = replacements.replacements(assessment, offers)
+        worn = replacements.replacements(assessment)
     if csv:
         _write(csv, purchases.buy_list_csv(plan))
     if pdf:
@@ -67,12 +66,8 @@ def buy(
 
         _write(pdf, buy_list(plan, worn, assessment))
     if as_json:
-        told = {name: value for name, value in vars(plan).items() if name not in ("lines", "ways")}
-        lines = [dataclasses.asdict(line) for line in plan.lines]
-        say.as_json(
-            told
-            | {"lines": lines, "frontier": steps.to_dict("records"), "replacements": worn.to_dict("records")}
-        )
+        steps_and_worn = {"frontier": documents.rows(steps), "replacements": documents.rows(worn)}
+        say.as_json(documents.purchases(plan) | steps_and_worn)
         return
     _buy_list(plan, steps, worn)
 
@@ -149,7 +144,7 @@ def _buy_list(plan: Plan, steps: pd.DataFrame, worn: pd.DataFrame) -> None:
 
 
 def loadout(
-    folder: Folder,
+    folder: folders.Place,
     kit: Annotated[str, typer.Argument(metavar="MEMBER/KIT", help="The kit.")],
     post: Annotated[str, typer.Argument(metavar="EVENT/POST", help="The post it goes to.")],
     as_json: AsJson = False,
@@ -202,7 +197,7 @@ def loadout(
 
 
 def borrow(
-    folder: Folder,
+    folder: folders.Place,
     event: Annotated[str, typer.Argument(metavar="EVENT", help="The event, as in events.csv.")],
     as_json: AsJson = False,
     seconds: Seconds = 10.0,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from dashboard import documents, folders, say
-from dashboard.buy_commands import AsJson, Folder, Today
+from dashboard.buy_commands import AsJson, Today
 from dashboard.plan_commands import Event, Seconds, known
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from rules.engine import Assessment
 
 
-def after(folder: Folder, event: Event, as_json: AsJson = False, today: Today = None) -> None:
+def after(folder: folders.Place, event: Event, as_json: AsJson = False, today: Today = None) -> None:
     """Show hours as predicted and as measured at an event, and the rows and duty profiles that should change."""
     from rules.plans import after as measured
     from rules.plans import report
@@ -95,7 +95,7 @@ Broken = Annotated[
 
 
 def whatif(
-    folder: Folder,
+    folder: folders.Place,
     event: Event,
     temp_min: Cold = None,
     temp_max: Hot = None,

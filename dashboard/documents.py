@@ -59,6 +59,7 @@ def staffing(plan: staffed.Plan, beside: pd.DataFrame) -> dict[str, Any]:
         "rows": rows(plan.rows),
         "reserve": rows(plan.reserve),
         "uncovered": rows(plan.uncovered),
+        "asks": rows(plan.asks),
         "objectives": [
             {"objective": name, "value": plain(value), "bound": plain(plan.bounds[name])}
             for name, value in plan.values.items()

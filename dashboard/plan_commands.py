@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import pandas as pd
 import typer
 
-from dashboard import folders, say
-from dashboard.buy_commands import AsJson, Folder, Today
+from dashboard import documents, folders, say
+from dashboard.buy_commands import AsJson, Today
 
 if TYPE_CHECKING:
     from rules.engine import Assessment
@@ -20,7 +20,7 @@ Seconds = Annotated[float, typer.Option(min=0.1, help="Time to search; then the 
 SPAN = "%a %H:%M"
 
 
-def posts(folder: Folder, event: Event, as_json: AsJson = False, today: Today = None) -> None:
+def posts(folder: folders.Place, event: Event, as_json: AsJson = False, today: Today = None) -> None:
     """Show every post of an event with every available kit: can, with limits, cannot, not known."""
     from rules.plans.posts import ANSWERS, post_by_kit
 
@@ -28,7 +28,7 @@ def posts(folder: Folder, event: Event, as_json: AsJson = False, today: Today = 
     known(assessment, event)
     rows = post_by_kit(assessment, event)
     if as_json:
-        say.as_json({"event": event, "posts": rows.to_dict("records")})
+        say.as_json({"event": event, "posts": documents.rows(rows)})
         return
     counts: dict[str, Counter[str]] = {}
     for post, answer in zip(rows["post"], rows["answer"], strict=True):
@@ -50,7 +50,7 @@ def posts(folder: Folder, event: Event, as_json: AsJson = False, today: Today = 
 
 
 def staff(
-    folder: Folder,
+    folder: folders.Place,
     event: Event,
     seconds: Seconds = 10.0,
     keep: Annotated[
@@ -74,7 +74,7 @@ def staff(
     for note in plan.notes:
         say.error(note)
     if as_json:
-        say.as_json(_document(plan, beside))
+        say.as_json(documents.staffing(plan, beside))
     else:
         _tell(plan, beside)
 
@@ -87,32 +87,6 @@ def known(assessment: Assessment, event: str) -> None:
         wanted(assessment, event)
     except NoSuchEventError as error:
         raise folders.fail(str(error)) from None
-
-
-def _records(rows: pd.DataFrame) -> list[dict[str, Any]]:
-    return [
-        {name: value.isoformat() if isinstance(value, pd.Timestamp) else value for name, value in row.items()}
-        for row in rows.to_dict("records")
-    ]
-
-
-def _document(plan: Plan, beside: pd.DataFrame) -> dict[str, Any]:
-    """The JSON form of a plan."""
-    return {
-        "event": plan.event,
-        "rows": _records(plan.rows),
-        "reserve": _records(plan.reserve),
-        "uncovered": _records(plan.uncovered),
-        "asks": _records(plan.asks),
-        "objectives": [
-            {"objective": name, "value": value, "bound": plan.bounds[name]}
-            for name, value in plan.values.items()
-        ],
-        "is_proven": plan.is_proven,
-        "seconds": plan.seconds,
-        "compared": _records(beside),
-        "notes": plan.notes,
-    }
 
 
 def _span(row: dict[str, Any]) -> str:

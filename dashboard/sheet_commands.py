@@ -19,7 +19,6 @@ NAMES = (
     "ics-204", "ics-205", "ics-205a", "ics-211", "ics-214", "ics-217a", "ics-218",
 )  # fmt: skip
 EVENT_FORMS = ("204", "205", "205A", "211", "214", "218")
-Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder that holds inventory.csv.")]
 Policy = Annotated[
     Path | None, typer.Option("--policy", metavar="FILE", help="The club's own policy (TOML).")
 ]
@@ -105,7 +104,7 @@ def _apart(path: str, taken: set[str]) -> str:
 
 
 def sheets(
-    folder: Folder,
+    folder: folders.Place,
     out: Annotated[
         Path, typer.Argument(metavar="OUT", help="Folder to write the sheets to; made if not there.")
     ],
@@ -153,7 +152,7 @@ def sheets(
 
 
 def calendar(
-    folder: Folder,
+    folder: folders.Place,
     out: Annotated[Path, typer.Argument(metavar="OUT.ics", help="The calendar file to write.")],
     member: Annotated[
         str | None, typer.Option(metavar="MEMBER", help="Only what concerns this member.")
