@@ -142,7 +142,7 @@ def test_a_clock_that_jumps_changes_no_order(tmp_path, monkeypatch):
 
 
 def test_fifty_members_who_send_at_once_lose_nothing_and_stand_in_the_record_in_order(tmp_path):
-    rounds = 3
+    rounds = 2
 
     def send(member: int) -> list[int]:
         numbers = []
