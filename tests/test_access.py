@@ -255,3 +255,20 @@ def test_a_database_is_for_its_owner_alone(tmp_path):
     folder = tmp_path / "new" / "folder"
     Store(folder / "club.duckdb").close()
     assert folder.stat().st_mode & 0o077 == 0
+
+
+# ---- sending
+
+
+def test_a_member_sends_their_own_list_once_they_agreed_and_nobody_elses(club):
+    own = b"member,kit,item,kind\nQ1AAA,own bag,own radio,handheld\nQ1AAA,own bag,own pack,handheld_pack\n"
+    app = opened("send", signed_in(Role.MEMBER))
+    app.file_uploader[0].upload("inventory.csv", own, "text/csv").run()
+    assert app.button(key="accept").disabled
+    app.checkbox(key="agree").check().run()
+    app.button(key="accept").click().run()
+    assert club.store.uploads().iloc[0]["by"] == "Member"
+    version = club.store.version()
+    app.file_uploader[0].upload("inventory.csv", INVENTORY.replace(b"hidden radio", b"x"), "text/csv").run()
+    app.button(key="accept").click().run()
+    assert club.store.version() == version
