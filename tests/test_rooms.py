@@ -1,6 +1,7 @@
 """The three rooms and their one direction: data, then rules, then dashboard."""
 
 import ast
+import re
 import sys
 import tomllib
 from collections.abc import Iterator
@@ -93,7 +94,7 @@ def test_an_import_in_the_direction_is_let_through(source, home):
 def test_everything_imported_is_a_declared_dependency():
     """A package that merely came along with another would vanish with it."""
     project = tomllib.loads((TOP / "pyproject.toml").read_text("utf-8"))["project"]
-    names = [requirement.split(">")[0].split("=")[0].split("<")[0] for requirement in project["dependencies"]]
+    names = [re.split(r"[\[<>=]", requirement)[0] for requirement in project["dependencies"]]
     declared = {IMPORTED_AS.get(name, name).replace("-", "_") for name in names}
     used = {
         (str(path.relative_to(TOP)), name)
