@@ -89,7 +89,4 @@ def frontier(now: Standing) -> pd.DataFrame:
 
 def due(now: Standing) -> pd.DataFrame:
     """What reaches the end of its life within YEARS; as `replacements`."""
-    return now.kept.once(
-        "replacements",
-        lambda: wear.replacements(now.assessment, club().store.frames().get("offers"), YEARS),
-    )
+    return now.kept.once("replacements", lambda: wear.replacements(now.assessment, YEARS))

@@ -18,6 +18,7 @@ HERE = Path(__file__).parent
 REFERENCE_TABLES = {
     "kind": "kinds", "connector": "connectors", "mating": "mating", "chemistry": "chemistries", "wire": "wire",
     "coax": "coax", "duty": "duty", "post_type": "post_types", "band": "bands", "mode": "modes",
+    "price": "prices",
 }  # fmt: skip
 FILLED_TEXT = ("bands", "modes", "dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far", "chemistry", "coax")
 FILLED_NUMBERS = (

@@ -111,7 +111,9 @@ create table exposure (
 -- one row per post that plans a mast: distance to keep between its foot and a power line
 create table fall_zone (post_id integer, clear_m double);
 
--- one row per item in use that has a planning life: when it ends and what another costs
+-- one row per item that is there and has a planning life or expires: when it is due and what another costs;
+-- price_from is told, offer or estimate
 create table replacement (
-    item_id integer, kit_id integer, due_year integer, age_years double, life_years double, replace_usd double, how varchar
+    item_id integer, kit_id integer, due date, age_years double, life_years double, price_usd double,
+    replace_usd double, price_from varchar
 );

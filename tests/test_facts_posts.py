@@ -9,8 +9,10 @@ import duckdb
 import pandas as pd
 import pytest
 
+from data import reference
 from rules import engine
 from rules.facts import Fact, coverage, exposures, replacements, swaps
+from rules.facts.select import Select
 from rules.policy import Policy
 
 TODAY = date(2027, 3, 1)
@@ -35,7 +37,10 @@ def insert(con: duckdb.DuckDBPyConnection, table: str, *rows: dict[str, Any]) ->
 
 def worked(con: duckdb.DuckDBPyConnection, fact: Fact) -> pd.DataFrame:
     """The only table of a fact, what is not known as None."""
-    (frame,) = fact(con, Policy.standard(), TODAY).values()
+    (rows,) = fact(con, Policy.standard(), TODAY).values()
+    frame = (
+        con.execute(rows.sql, rows.values or None).df() if isinstance(rows, Select) else pd.DataFrame(rows)
+    )
     return frame.astype(object).where(frame.notna(), None)
 
 
@@ -332,9 +337,26 @@ def test_a_thing_ends_its_life_after_it_was_bought_and_costs_what_was_paid(
 ) -> None:
     told = {"life_years": 7.0, "price_low_usd": 30.0, "price_high_usd": 350.0}
     thing(con, 1, RADIO, acquired="2022-06-01", cost_usd=120.0, quantity=2, **told)
-    thing(con, 1, RADIO, **told)
-    thing(con, 1, RADIO, is_usable=False, **told)
-    first, second = worked(con, replacements.replacement).sort_values("item_id").to_dict("records")
-    assert (first["due_year"], first["replace_usd"], first["how"]) == (2029, 240.0, "told")
-    assert first["age_years"] == pytest.approx(4.75, abs=0.01)
-    assert (second["due_year"], second["replace_usd"], second["how"]) == (None, 190.0, "assumed")
+    thing(con, 1, RADIO, acquired="2022-06-01", expires="2028-01-31", **told)
+    thing(con, 1, RADIO, **told, condition="broken", is_usable=False)
+    thing(con, 1, RADIO, **told, condition="removed", is_usable=False)
+    rows = worked(con, replacements.replacement).sort_values("item_id").to_dict("records")
+    assert [row["item_id"] for row in rows] == [1, 2, 3]
+    assert [row["due"] for row in rows] == [pd.Timestamp("2029-06-01"), pd.Timestamp("2028-01-31"), None]
+    assert rows[0]["age_years"] == pytest.approx(4.75, abs=0.01)
+    assert (rows[0]["price_usd"], rows[0]["replace_usd"], rows[0]["price_from"]) == (120.0, 240.0, "told")
+    assert (rows[2]["replace_usd"], rows[2]["price_from"]) == (190.0, "estimate")
+
+
+def test_another_costs_what_the_club_is_offered_before_the_planning_price(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    told = {"role": "pack", "life_years": 5.0, "price_low_usd": 30.0, "price_high_usd": 350.0}
+    thing(con, 1, {"kind": "handheld_pack"}, **told)
+    thing(con, 1, {"kind": "handheld"}, **told)
+    for price in (20.0, 26.0, 90.0):
+        insert(con, "offer", {"offer": "pack", "kind": "handheld_pack", "price_usd": price})
+    rows = worked(con, replacements.replacement).sort_values("item_id").to_dict("records")
+    assert (rows[0]["price_usd"], rows[0]["price_from"]) == (26.0, "offer")
+    planning = reference.table("prices").set_index("kind")["price_usd"]["handheld"]
+    assert (rows[1]["price_usd"], rows[1]["price_from"]) == (planning, "estimate")

@@ -280,13 +280,11 @@ def test_the_frontier_tells_what_was_judged_not_what_was_promised(
     assert told <= first.judged - market.weight[key[0]] + 1e-9
 
 
-def test_the_printed_buy_list_names_what_for_whom_and_what_wears_out(
-    market: purchases.Market, offers: pd.DataFrame
-) -> None:
+def test_the_printed_buy_list_names_what_for_whom_and_what_wears_out(market: purchases.Market) -> None:
     plan = purchases.plan(market.assessment, None, 2000, 10.0, market)
     old = pd.Timestamp("2010-01-01")
     club_ = small_club.assess(inventory=small_club.kit("QA1BC", "Bag", PACK | {"acquired": old}, HANDHELD))
-    due = replacements.replacements(club_, offers)
+    due = replacements.replacements(club_)
     payload = buy_list(plan, due, market.assessment)
     said = " ".join(" ".join(page.extract_text() for page in PdfReader(io.BytesIO(payload)).pages).split())
     assert f"{plan.spent_usd:,.0f} USD" in said and "QB2CD/Bag" in said and "shared:" in said
@@ -340,7 +338,7 @@ def test_an_offer_goes_before_the_planning_price(offers: pd.DataFrame) -> None:
     assert [o.number for o in book] == list(range(len(book)))
 
 
-def test_what_wears_out_and_what_has_no_date(offers: pd.DataFrame) -> None:
+def test_what_wears_out_and_what_has_no_date() -> None:
     life = float(reference.kinds().set_index("kind").loc["handheld_pack", "life_years"])
     bought = pd.Timestamp("2024-06-01")
     club_ = small_club.assess(
@@ -348,9 +346,10 @@ def test_what_wears_out_and_what_has_no_date(offers: pd.DataFrame) -> None:
             "QA1BC", "Bag", PACK | {"acquired": bought, "quantity": 2}, PACK | {"item": "new", "acquired": pd.Timestamp("2027-02-01")},
             HANDHELD | {"cost_usd": 200.0}, PACK | {"item": "old", "acquired": pd.Timestamp("2010-01-01")},
             PACK | {"item": "gone", "condition": "removed", "acquired": bought},
-        )
+        ),
+        offers=OFFERS,
     )  # fmt: skip
-    found = replacements.replacements(club_, offers).set_index("item")
+    found = replacements.replacements(club_).set_index("item")
     assert set(found.index) == {"handheld_pack", "handheld", "old"}
     assert found.loc["handheld_pack", "due"] == (bought + pd.Timedelta(days=life * 365.25)).normalize()
     assert (
@@ -359,7 +358,9 @@ def test_what_wears_out_and_what_has_no_date(offers: pd.DataFrame) -> None:
     assert found.loc["old", "year"] == 2027
     assert pd.isna(found.loc["handheld", "due"]) and pd.isna(found.loc["handheld", "year"])
     assert found.loc["handheld", "price_usd"] == 200 and found.loc["handheld", "price_from"] == "told"
-    assert "new" in set(replacements.replacements(club_, None, years=6)["item"])
+    assert "new" in set(replacements.replacements(club_, years=6)["item"])
+    told = next(f for f in club_.findings() if f.rule == "replacement_not_foreseen")
+    assert told.evidence["due_usd"] == found.loc[found["year"].notna(), "cost_usd"].sum()
 
 
 def test_no_cell_of_the_export_begins_a_formula(two_kits: engine.Assessment) -> None:

@@ -19,4 +19,4 @@ select
     r.age_years <= r.life_years as ok
 from replacement as r
 join item as i using (item_id)
-where r.age_years is not null and i.role not in ('source', 'pack', 'personal', 'paper')
+where i.is_usable and r.age_years is not null and r.life_years is not null and i.role not in ('source', 'pack', 'personal', 'paper')

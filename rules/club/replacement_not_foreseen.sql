@@ -3,7 +3,7 @@ title    = "Replacements cannot be foreseen"
 subject  = "club"
 severity = "advice"
 why      = "A budget line or grant wants the year in which things come to their end."
-not_met  = "{subject}: {dated_share:.0%} of {things} things with a planning life tell when they were bought; {least_share:.0%} is the aim. Known for the next three years: {due_usd:.0f} USD."
+not_met  = "{subject}: {dated_share:.0%} of {things} things that wear out or expire have a known end; {least_share:.0%} is the aim. Known for the next three years: {due_usd:.0f} USD."
 fix      = "Ask for the year at inspection day and write it in acquired; a good guess is better than nothing."
 source   = "a state emergency bulletin: every item has an end year, the next three years are totalled, once a year"
 
@@ -16,7 +16,7 @@ source = "common practice"
 select
     0                                                       as subject,
     count(*)                                                as things,
-    count(due_year) / greatest(count(*), 1)                 as dated_share,
-    coalesce(sum(replace_usd) filter (due_year <= year(cast($today as date)) + 2), 0) as due_usd,
+    count(due) / greatest(count(*), 1)                 as dated_share,
+    coalesce(sum(replace_usd) filter (due <= cast($today as date) + interval 3 year), 0) as due_usd,
     count(*) = 0 or dated_share >= $least_share             as ok
 from replacement

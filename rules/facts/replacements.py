@@ -1,4 +1,4 @@
-"""When each thing comes to its planned end, and what the next one costs."""
+"""When each thing comes to its end, and what the next one costs."""
 
 from __future__ import annotations
 
@@ -11,18 +11,27 @@ from rules.policy import Policy
 
 
 def replacement(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
-    """Each item with a planning life: the year it ends, its age (a) and the cost of another (USD).
+    """Each item that has a planning life or expires: when it is due, its age (a), and the price of another (USD).
 
-    The year is NULL where no date of purchase is told. The cost is what was paid, else the middle of the kind's usual
-    prices, times the quantity.
+    Due is the earlier of the end of the planning life and the day of expiry, NULL where neither is told. The price is
+    what was paid, else the middle of the club's offers of the kind, else the planning price, else the middle of the
+    kind's usual prices.
     """
     rows = Select(
         """
-        select item_id, kit_id, year(acquired + to_days(cast(round(life_years * 365.25) as integer))) as due_year,
-            date_diff('day', acquired, $today) / 365.25 as age_years, life_years,
-            coalesce(cost_usd, (price_low_usd + price_high_usd) / 2) * quantity as replace_usd,
-            case when cost_usd is not null then 'told' when price_low_usd is not null then 'assumed' end as how
-        from item where is_usable and life_years is not null
+        with offered as (select kind, median(price_usd) as price_usd from offer group by kind),
+        ending as (
+            select item_id, kit_id, kind, quantity, cost_usd, life_years, (price_low_usd + price_high_usd) / 2 as middle_usd,
+                least(cast(acquired + to_days(cast(round(life_years * 365.25) as integer)) as date), expires) as due,
+                date_diff('day', acquired, $today) / 365.25 as age_years
+            from item where condition <> 'removed' and (life_years is not null or expires is not null)
+        )
+        select item_id, kit_id, due, age_years, life_years,
+            coalesce(cost_usd, offered.price_usd, price.price_usd, middle_usd) as price_usd,
+            coalesce(cost_usd, offered.price_usd, price.price_usd, middle_usd) * quantity as replace_usd,
+            case when cost_usd is not null then 'told' when offered.price_usd is not null then 'offer'
+                 when coalesce(price.price_usd, middle_usd) is not null then 'estimate' end as price_from
+        from ending left join offered using (kind) left join price using (kind)
         """,
         {"today": today},
     )
