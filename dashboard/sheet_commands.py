@@ -12,7 +12,10 @@ import typer
 from dashboard import folders, say
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from rules.engine import Assessment
+    from rules.plans.purchases import Plan
 
 NAMES = (
     "lid", "inspection", "tags", "asks", "packet", "packing", "loans", "season", "findings", "calendar",
@@ -35,7 +38,9 @@ def slug(*names: str) -> str:
     return re.sub(r"[^\w]+", "-", "-".join(names), flags=re.ASCII).strip("-").lower()[:80] or "unnamed"
 
 
-def _sheets(assessment: Assessment, paper: str, base: str) -> Iterator[tuple[str, str, Make]]:
+def _sheets(
+    assessment: Assessment, priced: pd.DataFrame | None, paper: str, base: str
+) -> Iterator[tuple[str, str, Make]]:
     """Every sheet of a club: what it is called by `--only`, its file, and how to make it."""
     from dashboard.sheets import asks, dates, event, exports, forms, kit, loan, season, told
 
@@ -43,7 +48,7 @@ def _sheets(assessment: Assessment, paper: str, base: str) -> Iterator[tuple[str
         (r["member"], r["kit"])
         for r in told.rows(assessment, "select member, kit from kit order by member, kit")
     ]
-    yield "season", "season.pdf", lambda: season.review(assessment, paper)
+    yield "season", "season.pdf", lambda: season.review(assessment, _to_buy(assessment, priced), paper)
     yield "tags", "inspection-tags.pdf", lambda: kit.tags(assessment, kits, paper, base)
     yield "findings", "findings.csv", lambda: exports.findings_csv(assessment.findings())
     yield "asks", "asks.csv", lambda: exports.asks_csv(assessment)
@@ -92,6 +97,14 @@ def _sheets(assessment: Assessment, paper: str, base: str) -> Iterator[tuple[str
         yield "loans", f"{at}.pdf", lambda number=row["loan_id"]: loan.slip(assessment, number, paper)
 
 
+def _to_buy(assessment: Assessment, priced: pd.DataFrame | None) -> Plan:
+    """The plan of purchases for the budget that the dashboard begins with."""
+    from dashboard.sheets.purchases import USUAL_USD
+    from rules.plans import purchases
+
+    return purchases.plan(assessment, priced, USUAL_USD)
+
+
 def _apart(path: str, taken: set[str]) -> str:
     """A file name that no other sheet has: a number is added where two names look alike."""
     stem, dot, ending = path.rpartition(".")
@@ -133,11 +146,11 @@ def sheets(
         told.address(base, "kit")
     except SheetError as error:
         raise folders.fail(str(error)) from None
-    assessment = folders.judged(folder, today, as_json, policy)[0]
+    assessment, frames = folders.judged(folder, today, as_json, policy)
     taken: set[str] = set()
     try:
         with say.console(is_error=True).status("writing") as status:
-            for name, path, make in _sheets(assessment, paper, base):
+            for name, path, make in _sheets(assessment, frames.get("offers"), paper, base):
                 if only is None or name == only.lower():
                     path = _apart(path, taken)
                     status.update(f"writing {say.printable(path)}")

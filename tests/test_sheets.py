@@ -2,6 +2,7 @@
 
 import csv
 import io
+import json
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
@@ -14,8 +15,10 @@ from dashboard import sheet_commands
 from dashboard.command import app
 from dashboard.palette import VERDICTS
 from dashboard.sheets import asks, dates, event, exports, forms, kit, loan, paper, season, told
+from dashboard.sheets.purchases import USUAL_USD
 from data import club, demo, upload
 from rules.engine import assess
+from rules.plans.purchases import Line, Plan
 
 TODAY = date(2027, 3, 1)
 EVENT = "Barley Ford Half Marathon"
@@ -279,46 +282,50 @@ def test_a_loan_slip_stands_twice_on_one_page(small, name):
 # --- season, event ---
 
 
+def bought(count: int) -> Plan:
+    """A plan of so many lines, with words as long as they come."""
+    line = Line(
+        "20 Ah battery <b>", "battery_lifepo4", 2, "Q1ABC/go bag with a long name", "member", 160.0, 320.0, True,
+        ("Q1ABC/go bag: Battery runs out before the shift ends",) * 6, (), ("Fog Walk/Gate",),
+    )  # fmt: skip
+    return Plan(
+        budget_usd=9000, spent_usd=count * 320.0, member_usd=count * 320.0, club_usd=0, gap=200, promised=50,
+        judged=50, bound=50, is_proven=True, ways_tried=9, lines=(line,) * count, closed=(), opened=(),
+        kits_ready=(), posts_opened=(), posts_before=0, posts_after=0,
+    )  # fmt: skip
+
+
 @pytest.mark.parametrize("name", ["A4", "letter"])
 def test_the_season_takes_three_pages(whole, small, name):
-    for one in (whole, small):
-        said = pages(season.review(one, name))
-        assert [
-            part for part in ("What is missing", "What would money", "Which kits") if part in " ".join(said)
-        ]
+    for one in (small, whole):
+        said = pages(season.review(one, bought(40), name))
         assert len(said) == 3
-    assert "more in the dashboard" in pages(season.review(whole, name))[0]
+        for part, at in zip(("What is missing", "What should the club buy", "Which kits"), said, strict=True):
+            assert part in at
+    assert "more in the dashboard" in said[0] and "more in the dashboard" in said[1]
 
 
 def test_the_gaps_of_the_season_are_counted_as_the_tally_counts_them(whole):
-    said = pages(season.review(whole))[0]
+    said = pages(season.review(whole, None))[0]
     worst = whole.tally().query("severity == 'blocks' and not_met > 0").nlargest(1, "not_met").iloc[0]
     assert worst.title in said
     assert f"{worst.not_met}" in said.split(worst.title)[1][:20]
 
 
-def test_the_shopping_list_takes_the_cheapest_offer_once_for_each_kit(small):
-    bought = {row["kind"]: row for row in season.shopping(small)}
-    kits = {
-        (f.member, f.kit) if f.member else (f.event, f.post)
-        for f in small.findings("j.ok is false")
-        if told.remedy(small, f) == "handheld"
-    }
-    assert kits
-    assert bought["handheld"]["wanted"] == len(kits)
-    assert bought["handheld"]["cost_usd"] == 100 * len(kits)
-    assert set(bought) == {"handheld"}
+def test_the_purchases_of_the_season_are_those_of_the_plan(small):
+    said = pages(season.review(small, bought(2)))[1]
+    assert "640 USD of 9,000 close 25% of the weighted gap" in said
+    assert said.count("20 Ah battery <b> (estimate)") == 2 and said.count(" 320 member") == 2
+    assert "Nothing that closes a finding" in pages(season.review(small, bought(0)))[1]
 
 
-def test_the_shopping_list_buys_no_more_than_there_are(whole):
-    short = [row for row in season.shopping(whole) if row["buy"] < row["wanted"]]
-    assert short
-    for row in short:
-        assert row["buy"] == row["available"] and row["cost_usd"] == row["buy"] * row["price_usd"]
+def test_who_may_not_see_purchases_gets_none_with_the_season(small):
+    said = pages(season.review(small, None))
+    assert len(said) == 2 and "buy" not in " ".join(said)
 
 
 def test_kits_never_looked_over_come_first_and_late_ones_say_so(whole):
-    said = pages(season.review(whole))[2]
+    said = pages(season.review(whole, None))[1]
     late = whole.con.execute(
         "select count(*) from kit where inspected is null or inspected + interval 365 day < ?", [TODAY]
     ).fetchone()[0]
@@ -671,6 +678,10 @@ def test_only_one_sort_of_sheet_is_written(folder, tmp_path):
     out = tmp_path / "out"
     assert call("sheets", folder, out, "--only", "season", "--today", TODAY).exit_code == 0
     assert [path.name for path in out.rglob("*.*")] == ["season.pdf"]
+    told = json.loads(call("buy", folder, "--budget", USUAL_USD, "--today", TODAY, "--json").stdout)
+    said = pages((out / "season.pdf").read_bytes())[1]
+    assert told["lines"] and all(line["offer"] in said for line in told["lines"])
+    assert f"{told['spent_usd']:,.0f} USD of {USUAL_USD:,}" in said
 
 
 @pytest.mark.parametrize(

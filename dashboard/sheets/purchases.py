@@ -7,11 +7,13 @@ from typing import Any
 import pandas as pd
 
 from dashboard.sheets import told
-from dashboard.sheets.paper import Page, Tick, cautions, facts, gap, head, mark, para, table
+from dashboard.sheets.paper import Marked, Page, Tick, cautions, facts, gap, head, mark, para, table
 from rules.engine import Assessment
 from rules.plans.purchases import Plan
 
+USUAL_USD = 1_500  # the budget that page and paper begin with
 MOST_CLOSED = 4  # findings named for one line; the rest is counted
+NAMES = ("", "how many", "offer", "for whom", "USD", "paid by", "closes", "opens posts")
 
 
 def buy_list(found: Plan, due: pd.DataFrame, assessment: Assessment, paper: str = "A4") -> bytes:
@@ -27,19 +29,9 @@ def buy_list(found: Plan, due: pd.DataFrame, assessment: Assessment, paper: str 
         There is no such paper.
     """
     page = Page(paper, is_wide=True)
-    share = found.judged / found.gap if found.gap else 0.0
-    proof = "no other pick of what was tried closes more" if found.is_proven else "best found in the time"
     story: list[Any] = [
         para("What should the club buy?", "title"),
-        para(
-            mark(
-                "<b>{} USD</b> of {} close {} of the weighted gap, as judged with it bought; {}.",
-                f"{found.spent_usd:,.0f}",
-                f"{found.budget_usd:,.0f}",
-                f"{share:.0%}",
-                proof,
-            )
-        ),
+        para(brings(found)),
         gap(1.5),
         facts(
             [
@@ -53,15 +45,7 @@ def buy_list(found: Plan, due: pd.DataFrame, assessment: Assessment, paper: str 
         head("To buy"),
     ]
     if found.lines:
-        names = ["", "how many", "offer", "for whom", "USD", "paid by", "closes", "opens posts"]
-        body = [
-            [
-                Tick(), line.units, line.offer + (" (estimate)" if line.is_estimate else ""), line.for_whom,
-                f"{line.cost_usd:,.0f}", line.paid_by, _some(line.closes), ", ".join(line.posts),
-            ]
-            for line in found.lines
-        ]  # fmt: skip
-        story.append(table(names, body, [6, 14, 36, 44, 14, 16, 84, 34], page.width))
+        story.append(table(NAMES, to_buy(found), [6, 14, 36, 44, 14, 16, 84, 34], page.width))
     else:
         story.append(para("Nothing that closes a finding can be bought within this budget."))
     if found.opened:
@@ -69,6 +53,30 @@ def buy_list(found: Plan, due: pd.DataFrame, assessment: Assessment, paper: str 
     story += _forecast(due, page)
     story += cautions(told.warned({"charging"}), page.width)
     return page.pdf("Buy list", story, assessment.today)
+
+
+def brings(found: Plan) -> Marked:
+    """What a plan costs and closes, and what is known of how good it is; one sentence."""
+    share = found.judged / found.gap if found.gap else 0.0
+    proof = "no other pick of what was tried closes more" if found.is_proven else "best found in the time"
+    return mark(
+        "<b>{} USD</b> of {} close {} of the weighted gap, as judged with it bought; {}.",
+        f"{found.spent_usd:,.0f}",
+        f"{found.budget_usd:,.0f}",
+        f"{share:.0%}",
+        proof,
+    )
+
+
+def to_buy(found: Plan) -> list[list[object]]:
+    """A row under NAMES for each line of a plan."""
+    return [
+        [
+            Tick(), line.units, line.offer + (" (estimate)" if line.is_estimate else ""), line.for_whom,
+            f"{line.cost_usd:,.0f}", line.paid_by, _some(line.closes), ", ".join(line.posts),
+        ]
+        for line in found.lines
+    ]  # fmt: skip
 
 
 def _some(texts: tuple[str, ...]) -> str:

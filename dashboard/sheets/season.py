@@ -1,4 +1,4 @@
-"""The season on three pages: gaps, purchases, inspections due."""
+"""The season on paper, a page each: gaps, purchases, inspections due."""
 
 from __future__ import annotations
 
@@ -27,7 +27,9 @@ from dashboard.sheets.paper import (
     table,
     tall,
 )
+from dashboard.sheets.purchases import NAMES, brings, to_buy
 from rules.engine import SEVERITIES, Assessment
+from rules.plans.purchases import Plan
 
 GAPS = (
     "select rule_no, count(distinct s.member) as members, count(*) filter (not j.ok) as not_met, "
@@ -37,8 +39,12 @@ GAPS = (
 CLOSING = 12 * mm  # room for the line that says how many more there are
 
 
-def review(assessment: Assessment, paper: str = "A4") -> bytes:
-    """Three pages for the club's meeting: gaps, purchases and inspections due; each stays on its page.
+def review(assessment: Assessment, found: Plan | None, paper: str = "A4") -> bytes:
+    """Pages for the club's meeting: gaps, purchases and inspections due; each stays on its page.
+
+    Parameters
+    ----------
+    found : the plan of purchases; without one there is no page of them
 
     Raises
     ------
@@ -49,8 +55,7 @@ def review(assessment: Assessment, paper: str = "A4") -> bytes:
     story = [
         *_gaps(assessment, page),
         PageBreak(),
-        *_purchases(assessment, page),
-        PageBreak(),
+        *([*_purchases(found, page), PageBreak()] if found else []),
         *_inspections(assessment, page),
     ]
     return page.pdf("Season review", story, assessment.today)
@@ -124,84 +129,18 @@ def _gaps(assessment: Assessment, page: Page) -> list[Any]:
     return _listed(page, above, ["", "gap", "members", "not met", "not known"], body, [22, 84, 18, 18, 20])
 
 
-def shopping(assessment: Assessment) -> list[dict[str, Any]]:
-    """What would be bought for every gap that the price book can close, by the cheapest offer; dearest need first.
-
-    One row per kind: offer, price_usd, wanted (kits, members or posts that lack it), buy (at most what is available),
-    cost_usd, gaps (titles of the rules), paid_by. A kind is wanted once by each kit, member or post, however many
-    rules ask for it.
-    """
-    book = {
-        row["kind"]: row
-        for row in told.rows(
-            assessment,
-            "select kind, arg_min(offer, price_usd) as offer, min(price_usd) as price_usd, "
-            "arg_min(available, price_usd) as available, arg_min(paid_by, price_usd) as paid_by "
-            "from offer where available is null or available > 0 group by kind",
-        )
-    }
-    wanted: dict[str, set[tuple[str | None, ...]]] = {}
-    titles: dict[str, dict[str, int]] = {}
-    for finding in assessment.findings("j.ok is false"):
-        kind = told.remedy(assessment, finding)
-        if kind not in book:
-            continue
-        who = (finding.member, finding.kit) if finding.member else (finding.event, finding.post)
-        wanted.setdefault(kind, set()).add(who)
-        titles.setdefault(kind, {}).setdefault(finding.title, SEVERITIES.index(finding.severity))
-    bought = []
-    for kind, who in wanted.items():
-        offer = book[kind]
-        buy = len(who) if offer["available"] is None else min(len(who), offer["available"])
-        worst = min(titles[kind].values())
-        bought.append(
-            {
-                **offer,
-                "wanted": len(who),
-                "buy": buy,
-                "cost_usd": buy * offer["price_usd"],
-                "gaps": list(titles[kind]),
-                "worst": worst,
-            }
-        )
-    return sorted(bought, key=lambda row: (row["worst"], row["cost_usd"] / row["wanted"], row["kind"]))
-
-
-def _purchases(assessment: Assessment, page: Page) -> list[Any]:
-    bought = shopping(assessment)
-    whole = sum(row["cost_usd"] for row in bought)
-    body = [
-        [
-            Tick(),
-            status(ANSWERS[SEVERITIES[row["worst"]]]),
-            row["offer"],
-            f"{row['buy']} of {row['wanted']}" if row["buy"] < row["wanted"] else str(row["buy"]),
-            f"{row['price_usd']:.0f}",
-            f"{row['cost_usd']:.0f}",
-            row["paid_by"] or "not told",
-            "; ".join(row["gaps"]).lower(),
-        ]
-        for row in bought
-    ]
+def _purchases(found: Plan, page: Page) -> list[Any]:
     above = [
-        para("What would money mend?", "title"),
+        para("What should the club buy first?", "title"),
+        para(brings(found)),
         para(
-            mark(
-                "The price book's cheapest offer for every gap that a purchase can close: <b>{} USD</b> in all. "
-                "It is a list to choose from, not a plan: one thing may close several gaps, and gear that the club "
-                "owns may serve as well.",
-                f"{whole:,.0f}",
-            )
+            "The page of purchases has the same plan for every budget, with its proof and the new findings."
         ),
         gap(2),
     ]
-    if not body:
-        return [
-            above[0],
-            para("No gap here can be closed from the price book. Send offers.csv to have prices."),
-        ]
-    names = ["buy", "", "offer", "how many", "USD each", "USD", "paid by", "what it closes"]
-    return _listed(page, above, names, body, [9, 18, 42, 18, 16, 14, 18, 60])
+    if not found.lines:
+        return [*above[:2], para("Nothing that closes a finding can be bought within this budget.")]
+    return _listed(page, above, NAMES, to_buy(found), [6, 12, 32, 34, 12, 15, 58, 23])
 
 
 def _inspections(assessment: Assessment, page: Page) -> list[Any]:

@@ -6,7 +6,7 @@ from dashboard import access, buying, charts, parts
 from dashboard.sheets import purchases as sheet
 from rules.plans.purchases import buy_list_csv
 
-STEP_USD, USUAL_USD = 100, 1_500
+STEP_USD = 100
 MONEY = st.column_config.NumberColumn(format="%.0f USD")
 
 
@@ -20,7 +20,7 @@ def what_to_buy() -> None:
         "budget, USD",
         0,
         buying.BUDGETS[-1],
-        USUAL_USD,
+        sheet.USUAL_USD,
         STEP_USD,
         key="budget",
         bind="query-params",
@@ -65,7 +65,7 @@ def what_to_buy() -> None:
         )
         st.download_button(
             "Download the buy list as CSV",
-            lambda: buy_list_csv(found),
+            access.held(lambda: buy_list_csv(found)),
             "buy-list.csv",
             "text/csv",
             key="buy-csv",
@@ -73,7 +73,7 @@ def what_to_buy() -> None:
         )
         st.download_button(
             "Download the buy list as PDF",
-            lambda: sheet.buy_list(found, buying.due(now), now.assessment),
+            access.held(lambda: sheet.buy_list(found, buying.due(now), now.assessment)),
             "buy-list.pdf",
             "application/pdf",
             key="buy-pdf",

@@ -3,10 +3,11 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, charts, parts
+from dashboard import access, buying, charts, parts
 from dashboard.palette import ANSWERS, VERDICTS
 from dashboard.sheets import dates
 from dashboard.sheets import season as review
+from dashboard.sheets.purchases import USUAL_USD
 from dashboard.standing import Standing
 from rules.engine import FAMILIES, Finding
 
@@ -191,7 +192,8 @@ def verdicts(now: Standing, seen: access.Sight) -> None:
 
 
 def show() -> None:
-    seen = access.sight(access.require(access.Action.SEE_SEASON))
+    me = access.require(access.Action.SEE_SEASON)
+    seen, may_buy = access.sight(me), me.may(access.Action.SEE_PURCHASES)
     now = parts.standing()
     st.title("Is the club ready for the season?")
     kits, members = now.of("kit"), now.of("member")
@@ -214,7 +216,7 @@ def show() -> None:
     if all(seen.is_full(member) for member in members["subject"]):
         parts.sheet(
             "Download the season review as PDF",
-            lambda: review.review(now.assessment),
+            lambda: review.review(now.assessment, buying.plan(now, USUAL_USD) if may_buy else None),
             "season-review.pdf",
             "review-pdf",
         )
