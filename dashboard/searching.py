@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
-from dashboard.access import Sight
+from dashboard.access import Action, Sight
 from dashboard.standing import Standing
 
 KINDS = {
@@ -31,6 +31,7 @@ class Entry:
     title, more : what is shown of it
     page : file of the page that shows it, and `query` what its address asks for
     member : whose it is, "" for nobody's
+    is_closed : whether it speaks of several members' kits, so that only who sees every kit finds it
     """
 
     kind: str
@@ -40,6 +41,11 @@ class Entry:
     query: dict[str, str] = field(compare=False)
     member: str = ""
     text: str = field(default="", compare=False)
+    is_closed: bool = False
+
+    def is_seen(self, sight: Sight) -> bool:
+        """Whether it may be found."""
+        return sight.me.may(Action.SEE_KIT) if self.is_closed else sight.is_full(self.member)
 
 
 @dataclass(frozen=True)
@@ -92,9 +98,10 @@ def _findings(now: Standing) -> Iterable[Entry]:
             page, asked = "kit", {"member": found.member} | ({"kit": found.kit} if found.kit else {})
         elif found.event:
             page, asked = "events", {"event": found.event} | ({"post": found.post} if found.post else {})
-        yield _entry(
+        entry = _entry(
             "finding", found.sentence, f"{found.title}; {found.status}", page, asked, found.member or ""
         )
+        yield replace(entry, is_closed=found.member is None)
 
 
 def search(entries: Sequence[Entry], words: str, sight: Sight) -> list[Found]:
@@ -109,7 +116,7 @@ def search(entries: Sequence[Entry], words: str, sight: Sight) -> list[Found]:
         return []
     hits: dict[str, list[Entry]] = {}
     for entry in entries:
-        if all(word in entry.text for word in asked) and sight.is_full(entry.member):
+        if all(word in entry.text for word in asked) and entry.is_seen(sight):
             hits.setdefault(entry.kind, []).append(entry)
     found = []
     for kind in KINDS:

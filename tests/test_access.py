@@ -199,7 +199,7 @@ def test_what_the_provider_says_of_roles_does_not_count(club):
 
 
 def test_signing_out_ends_every_earlier_sign_in_and_no_later_one(club):
-    number = club.people.add("zoe@club.example", "Zoe", "member", "", "test")
+    number = club.people.add("fourth@club.example", "Fourth", "member", "", "test")
     claims = {**signed_in("member"), "email": "zoe@club.example"}
     assert access.known(claims, datetime.now(UTC)) is not None
     club.people.sign_out(number)
@@ -268,7 +268,5 @@ def test_a_member_sends_their_own_list_once_they_agreed_and_nobody_elses(club):
     app.checkbox(key="agree").check().run()
     app.button(key="accept").click().run()
     assert club.store.uploads().iloc[0]["by"] == "Member"
-    version = club.store.version()
     app.file_uploader[0].upload("inventory.csv", INVENTORY.replace(b"hidden radio", b"x"), "text/csv").run()
-    app.button(key="accept").click().run()
-    assert club.store.version() == version
+    assert "accept" not in [button.key for button in app.button]

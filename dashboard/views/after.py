@@ -27,6 +27,7 @@ COLUMNS = {
     "also_missing": st.column_config.TextColumn("missing, and on no list"),
     "notes": st.column_config.TextColumn("notes"),
 }
+FIXED = ["member", "kit", "post", "planned_h"]
 FIGURE = st.column_config.NumberColumn(format="%.1f")
 
 
@@ -60,8 +61,9 @@ def tell(me: Person, own: str, event: pd.Series) -> None:
     key = f"{file_name(name)}-{st.session_state.get('report-round', 0)}"
     filled = st.data_editor(
         lines, hide_index=True, key=f"report-{key}", alt=f"How each kit did at {name}",
-        disabled=["member", "kit", "post", "planned_h"], column_config=COLUMNS,
+        disabled=FIXED, column_config=COLUMNS,
     )  # fmt: skip
+    filled = filled.assign(**{column: lines[column] for column in FIXED})  # whatever a browser sent for these
     things = list(known)
     places = {place: thing for thing, place in known.items()}
     chosen = []
@@ -91,12 +93,18 @@ def tell(me: Person, own: str, event: pd.Series) -> None:
     if is_early:
         st.info("This event has not begun. It can be told of from its first day on.")
     st.button(
-        "Save the report", type="primary", key="save", disabled=is_early, on_click=keep, args=(made, name, me)
+        "Save the report",
+        type="primary",
+        key="save",
+        disabled=is_early,
+        on_click=keep,
+        args=(made, name, own),
     )
 
 
-def keep(made: dict, event: str, me: Person) -> None:
-    """Save a report, or say why it cannot be."""
+def keep(made: dict, event: str, own: str) -> None:
+    """Save a report on the kits of one member, or with "" of all, or say why it cannot be."""
+    me = access.require(Action.REPORT, own)
     try:
         save(made, f"after-{file_name(event)}", me.name)
     except EditError as error:

@@ -232,6 +232,8 @@ def each_post(now: Standing, name: str, scores: pd.DataFrame, me: access.Person)
 @st.fragment
 def which_kit(event: str) -> None:
     """Every post with every kit, by post and by answer; for one post the kits best first, and why."""
+    if not plans_events(access.require(access.Action.SEE_EVENTS)):
+        return
     now = parts.standing()
     st.header(SECTIONS["kits"])
     rows = posts.by_kit(now, event)
@@ -438,6 +440,8 @@ def battery_hours(event: str) -> None:
 @st.fragment
 def stand_ins(event: str) -> None:
     """Whether the gear of kits that meet at a post fits each other."""
+    if not plans_events(access.require(access.Action.SEE_EVENTS)):
+        return
     st.header(SECTIONS["swaps"])
     rows = posts.swaps(parts.standing(), event)
     if rows.empty:

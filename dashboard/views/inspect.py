@@ -147,6 +147,7 @@ def thing(row: pd.Series, place: int, seen: str) -> None:
 @st.fragment
 def walk(member: str, kit: str, seen: str, rows: pd.DataFrame) -> None:
     """The kit, module by module; a tick runs only this part again."""
+    access.require(Action.INSPECT, member)
     keep(seen, len(rows))
     modules = list(dict.fromkeys(rows["module"]))
     looks = ticked(seen, len(rows))

@@ -220,7 +220,7 @@ def show() -> None:
         st.text("Choose whose kit to look at, or send a new list.")
         st.page_link("views/send.py", label=":green[send a kit list]")
         return
-    if seen.of(member) is access.Share.VERDICTS:
+    if not seen.is_full(member):
         verdicts_only(now, member)
         return
     findings = now.assessment.findings("s.member = ?", [member])

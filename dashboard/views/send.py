@@ -1,5 +1,6 @@
 """Send files: what is wrong with them, what they would change, what came of it; earlier ones; blank lists."""
 
+from collections.abc import Iterable
 from pathlib import Path
 
 import pandas as pd
@@ -82,12 +83,17 @@ def show_changes(sent: upload.Upload, key: str) -> None:
     st.dataframe(changes, hide_index=True, key=f"changes-{key}", alt=f"What {sent.file} would change")
 
 
-def may_send(sent: upload.Upload) -> access.Person:
-    """Who looks at this page, if they may send what is in a file: their own rows, or all of the club's."""
+def asked(sent: upload.Upload) -> tuple[access.Action, str]:
+    """What someone must be allowed to do to send a file, and on whose: their own rows, or all of the club's."""
     whose = sorted(set(sent.frame[OWNER[sent.stem]])) if sent.stem in OWN_FILES else []
     if len(whose) == 1:
-        return access.require(access.Action.SEND_KIT, whose[0])
-    return access.require(ACTIONS.get(sent.stem, access.Action.SEND_CLUB))
+        return access.Action.SEND_KIT, whose[0]
+    return ACTIONS.get(sent.stem, access.Action.SEND_CLUB), ""
+
+
+def may_send(sent: upload.Upload) -> access.Person:
+    """Who looks at this page, if they may send what is in a file."""
+    return access.require(*asked(sent))
 
 
 def accept(good: list[upload.Upload]) -> None:
@@ -119,9 +125,10 @@ def show_outcome() -> None:
     if not done:
         return
     now = parts.standing()
+    members = seen_in_full(done["members"])
     with st.container(border=True, key="outcome"):
         st.success(f"In force: {parts.plain(parts.listed(done['files']))}.")
-        for member in done["members"][:SHOWN_MEMBERS]:
+        for member in members[:SHOWN_MEMBERS]:
             rows = [
                 scores[(scores["subject_kind"] == "member") & (scores["subject"] == member)]
                 for scores in (done["before"], now.scores)
@@ -145,16 +152,24 @@ def show_outcome() -> None:
             if steps:
                 st.markdown(
                     "**Fix first**\n"
-                    + "\n".join(f"1. {parts.plain(s.sentence)} {parts.plain(s.fix)}" for s in steps)
+                    + "\n".join(
+                        f"1. {parts.plain(parts.in_units(f'{s.sentence} {s.fix}', s))}" for s in steps
+                    )
                 )
             st.page_link(
                 "views/kit.py", label=f":green[open {parts.plain(member)}]", query_params={"member": member}
             )
-        if len(done["members"]) > SHOWN_MEMBERS:
-            st.text(f"And {len(done['members']) - SHOWN_MEMBERS} more members.")
+        if len(members) > SHOWN_MEMBERS:
+            st.text(f"And {len(members) - SHOWN_MEMBERS} more members.")
 
 
-def send() -> None:
+def seen_in_full(members: Iterable[str]) -> list[str]:
+    """Those members whose kits whoever looks at this page sees in full."""
+    seen = access.sight(access.require(access.Action.SEE_SEASON))
+    return sorted(member for member in members if seen.is_full(member))
+
+
+def send(me: access.Person) -> None:
     sent_files = st.file_uploader(
         "CSV files or spreadsheets: an inventory, or any other of the lists below",
         accept_multiple_files=True,
@@ -172,15 +187,18 @@ def send() -> None:
         for file in sent_files
         for sent in spreadsheet.read_files(file.name, file.getvalue(), aliases=aliases)
     ]
+    good = [sent for sent in read if sent.is_accepted and me.may(*asked(sent))]
     for number, sent in enumerate(read):
         with st.container(border=True, key=f"file-{number}"):
-            if sent.is_accepted:
+            if not sent.is_accepted:
+                show_problems(sent, str(number))
+            elif me.may(*asked(sent)):
                 show_changes(sent, str(number))
             else:
-                show_problems(sent, str(number))
+                action, _ = asked(sent)
+                st.warning(f"{parts.plain(sent.file)} is in order, but as {me.role}, you may not {action}.")
             for notice in sent.notices:
                 st.markdown(f"Note: {parts.plain(notice)}")
-    good = [sent for sent in read if sent.is_accepted]
     if st.session_state.pop("too-often", False):
         st.error(
             f"More than {limits.UPLOADS.times} files within an hour. Nothing more was taken; send the rest later."
@@ -220,9 +238,8 @@ def try_out(good: list[upload.Upload]) -> None:
     then = club().trial(good)
     with st.container(border=True, key="trial"):
         st.markdown("**For you alone: nothing of this is kept, and nobody else sees it.**")
-        for member in sorted({member for sent in good for member in sent.frame.get("member", [])})[
-            :SHOWN_MEMBERS
-        ]:
+        members = {member for sent in good for member in sent.frame.get("member", [])}
+        for member in seen_in_full(members)[:SHOWN_MEMBERS]:
             said(then, member)
 
 
@@ -240,7 +257,8 @@ def said(then: Standing, member: str) -> None:
     if steps:
         parts.cautions(parts.hazards(step.family for step in steps))
         st.markdown(
-            "**Fix first**\n" + "\n".join(f"1. {parts.plain(s.sentence)} {parts.plain(s.fix)}" for s in steps)
+            "**Fix first**\n"
+            + "\n".join(f"1. {parts.plain(parts.in_units(f'{s.sentence} {s.fix}', s))}" for s in steps)
         )
 
 
@@ -347,7 +365,7 @@ def show() -> None:
         or me.may(access.Action.ASSIGN)
         or me.may(access.Action.LEND)
     ):
-        send()
+        send(me)
     else:
         st.text(f"As {me.role}, you may read the blank lists, but not send any.")
     earlier(me)

@@ -6,9 +6,9 @@ from dashboard import access, first_run, parts
 from dashboard.access import Action
 
 
-def load(me: access.Person) -> None:
+def load() -> None:
     """Put the invented club into this empty store."""
-    access.require(Action.SEND_CLUB)
+    me = access.require(Action.SEND_CLUB)
     try:
         st.session_state["demo_rows"] = first_run.load_demo(me.name)
     except first_run.NotEmptyError as error:
@@ -46,7 +46,7 @@ def show() -> None:
                 "Members with kits, events and posts that nobody is real in. It goes into this database, "
                 "which is empty, and is marked as invented."
             )
-            st.button("Load the invented club", key="load-demo", on_click=load, args=(me,), disabled=not may)
+            st.button("Load the invented club", key="load-demo", on_click=load, disabled=not may)
         with st.container(border=True, key="blank-club"):
             st.subheader("begin with your own club")
             st.markdown(

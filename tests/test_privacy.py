@@ -1,0 +1,124 @@
+"""Nobody is shown, and nobody changes, more than their role and the sharing of kits allow, by whatever way."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+from dashboard import access, searching
+from dashboard.access import Person, Role, Sight
+from rules.plans import report
+from tests.test_access import INVENTORY, SECRETS, address, club, opened, shown, signed_in  # noqa: F401 (a fixture)
+
+DASHBOARD = Path(access.__file__).parent
+
+
+@pytest.fixture
+def shares(club):  # noqa: F811
+    """Share Q1CCC's kits some way during one test."""
+    yield lambda share: club.people.set_share("Q1CCC", share, "test")
+    club.people.set_share("Q1CCC", None, "test")
+
+
+@pytest.fixture
+def role(club):  # noqa: F811
+    """Make the member of the club something else during one test."""
+    number = club.people.of_login(address(Role.MEMBER)).person_id
+    yield lambda role: club.people.set_role(number, role, "test")
+    club.people.set_role(number, Role.MEMBER, "test")
+
+
+def is_told(app) -> bool:
+    return any(secret in shown(app.main) for secret in SECRETS)
+
+
+def forged(app, key: str, value: str):
+    """The page after a browser that was changed has answered with what a choice does not offer."""
+    box = app.selectbox(key=key)
+    box.options.append(value)
+    return box.set_value(value).run()
+
+
+def given(app, payload: bytes, name: str = "inventory.csv"):
+    """The page after a file was chosen, before it is accepted."""
+    return app.file_uploader[0].upload(name, payload, "text/csv").run()
+
+
+# ---- what is shown
+
+
+def test_an_address_or_a_forged_choice_shows_no_kit_that_is_not_shared(shares):
+    for share in ("none", "verdicts"):
+        shares(share)
+        assert not is_told(opened("kit", signed_in(Role.VIEWER), member="Q1CCC"))
+        app = forged(opened("kit", signed_in(Role.MEMBER)), "member", "Q1CCC")
+        assert not is_told(app)
+        assert share == "verdicts" or b"hidden box" not in shown(app.main)
+
+
+@pytest.mark.parametrize("role_", [Role.MEMBER, Role.EVENT_LEAD])
+def test_choosing_a_file_for_anothers_kit_does_not_show_what_stands_in_it(club, role_):  # noqa: F811
+    theirs = b"member,kit,item,kind\nQ1CCC,hidden box,guess,handheld\n"
+    app = given(opened("send", signed_in(role_)), theirs)
+    assert not is_told(app)
+    assert "you may not send a member's lists" in app.warning[0].value
+    assert "accept" not in [button.key for button in app.button]
+
+
+def test_what_came_of_assignments_shows_an_event_lead_no_kit_in_full(club):  # noqa: F811
+    sent = b"event,post,member,kit\nRiver Run,Ford,Q1CCC,hidden box\n"
+    app = given(opened("send", signed_in(Role.EVENT_LEAD)), sent, "assignments.csv")
+    app.button(key="try-out").click().run()
+    assert not app.exception and b"Fix first" not in shown(app.main)
+
+
+def test_search_finds_findings_on_posts_only_for_those_who_see_every_kit(club):  # noqa: F811
+    entries = searching.index(club.standing())
+    closed = [entry for entry in entries if entry.kind == "finding" and not entry.member]
+    assert closed, "the club of this test has findings on a post or an event"
+    for someone in (Person("M", Role.MEMBER, "Q1AAA"), Person("V", Role.VIEWER)):
+        sight = Sight(someone, {"": "verdicts"})
+        for entry in closed:
+            found = searching.search(entries, entry.title[: searching.LONGEST], sight)
+            assert "finding" not in [group.kind for group in found]
+    sight = Sight(Person("C", Role.COORDINATOR), {"": "verdicts"})
+    found = searching.search(entries, closed[0].title[: searching.LONGEST], sight)
+    assert "finding" in [group.kind for group in found]
+
+
+# ---- what is changed
+
+
+def test_a_file_is_not_accepted_from_someone_who_stopped_being_a_member_meanwhile(club, role):  # noqa: F811
+    app = given(
+        opened("send", signed_in(Role.MEMBER)), INVENTORY.splitlines(True)[0] + b"Q1AAA,new,x,handheld\n"
+    )
+    if app.checkbox:
+        app.checkbox(key="agree").check().run()
+    role("viewer")
+    version = club.store.version()
+    app.button(key="accept").click().run()
+    assert club.store.version() == version
+
+
+def test_a_report_is_not_saved_for_someone_who_may_report_no_more(club, role, monkeypatch):  # noqa: F811
+    monkeypatch.setattr(report, "has_begun", lambda event, today: True)
+    role("event lead")
+    app = opened("after", signed_in(Role.MEMBER))
+    thing = next(box for box in app.multiselect if box.label == "what failed?")
+    thing.set_value([thing.options[0]]).run()
+    role("viewer")
+    version = club.store.version()
+    app.button(key="save").click().run()
+    assert club.store.version() == version
+
+
+def is_fragment(node: ast.AST) -> bool:
+    return isinstance(node, ast.FunctionDef) and "st.fragment" in map(ast.unparse, node.decorator_list)
+
+
+def test_every_part_of_a_page_that_runs_on_its_own_asks_who_looks():
+    for file in (DASHBOARD / "views").glob("*.py"):
+        for node in filter(is_fragment, ast.walk(ast.parse(file.read_text("utf-8")))):
+            asks = ast.unparse(node.body[1])  # after its docstring
+            assert "access.require(" in asks, f"{file.name}: {node.name}"
