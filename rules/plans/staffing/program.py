@@ -15,7 +15,7 @@ import numpy.typing as npt
 from scipy import sparse
 
 from rules.plans.in_turn import Best, Program, minimise_in_turn
-from rules.plans.staffing.roster import CAN, CANNOT, DAY_MIN, Floats, Ints, Roster
+from rules.plans.staffing.roster import CAN, CANNOT, DAY_MIN, Floats, Ints, Locked, Piece, Roster
 
 
 @dataclass
@@ -126,127 +126,211 @@ def _free(columns: Columns, roster: Roster) -> Columns:
     return Columns(**{name: getattr(columns, name)[keep] for name in Columns.__dataclass_fields__})
 
 
-def program_of(roster: Roster, columns: Columns) -> Program:
-    """The objectives and rows over the columns, then one slack for each seat row, then each member's turns beyond the first, second …"""
-    terms, pieces = roster.terms, roster.pieces
-    n = len(columns.member)
-    want = np.array([p.people for p in pieces], float)
+@dataclass(frozen=True)
+class _Seats:
+    """The seat rows: the leading seat of every piece, then its further seats, then the reserve.
+
+    Attributes
+    ----------
+    lead, more : by piece; people wanted in the leading seat and in further seats, beside the locked rows
+    want, minutes, post : by seat row; people wanted, how long, and where (-1 in reserve)
+    """
+
+    lead: Floats
+    more: Floats
+    want: Floats
+    minutes: Floats
+    post: Ints
+
+
+def _holds(row: Locked, piece: Piece) -> bool:
+    """Whether a locked row sits at its post for the whole of a piece."""
+    return row.post == piece.post and row.start <= piece.start and row.end >= piece.end
+
+
+def _seats_of(roster: Roster) -> _Seats:
+    """A leading seat is open unless a locked row leads; what is left are further seats."""
+    pieces = roster.pieces
+    people = np.array([p.people for p in pieces], float)
     has_lead = np.zeros(len(pieces), bool)
     for at, piece in enumerate(pieces):
         for row in roster.locked:
-            if row.post == piece.post and row.start <= piece.start and row.end >= piece.end:
-                want[at] -= 1
+            if _holds(row, piece):
+                people[at] -= 1
                 has_lead[at] |= row.kit is not None and row.answer < CANNOT
-    # a leading seat is open unless a locked row leads; what is left are further seats
-    lead_want = np.where(has_lead, 0.0, 1.0)
-    more_want = np.maximum(want - lead_want, 0.0)
-    seat_rows = 2 * len(pieces) + len(roster.reserve)
-    seat_want = np.concatenate([lead_want, more_want, [float(count) for *_, count in roster.reserve]])
-    minutes = np.array(
-        [p.minutes for p in pieces] * 2 + [end - start for start, end, _ in roster.reserve], float
+    lead = np.where(has_lead, 0.0, 1.0)
+    more = np.maximum(people - lead, 0.0)
+    return _Seats(
+        lead,
+        more,
+        np.concatenate([lead, more, [float(count) for *_, count in roster.reserve]]),
+        np.array([p.minutes for p in pieces] * 2 + [end - start for start, end, _ in roster.reserve], float),
+        np.array([p.post for p in pieces] * 2 + [-1] * len(roster.reserve), np.int64),
     )
+
+
+class _Rows:
+    """The rows over the columns of a roster, in the order in which they are added."""
+
+    def __init__(self, columns: Columns) -> None:
+        self.width = len(columns.member)
+        self.parts: list[sparse.csr_array] = []
+        self.lows: list[Floats] = []
+        self.highs: list[Floats] = []
+
+    @property
+    def height(self) -> int:
+        return sum(part.shape[0] for part in self.parts)
+
+    def add(self, part: sparse.csr_array, low: Floats, high: Floats) -> None:
+        """Hold every row of a part between two values."""
+        self.parts.append(part)
+        self.lows.append(low)
+        self.highs.append(high)
+
+    def at_most(self, group: Ints, chosen: Any, values: Floats, high: Floats) -> None:
+        """Hold the sum of the values of the chosen columns, group by group, to `high`."""
+        part = _matrix(group[chosen], chosen, values, len(high), self.width)
+        self.add(part, np.full(len(high), -np.inf), high)
+
+    def share(self, group: Ints, chosen: Ints, values: Floats, left: Floats) -> None:
+        """Hold each group to what it has left; any two that take more than half of it are one too many."""
+        self.at_most(group, chosen, values, left)
+        is_half = values > left[group[chosen]] / 2
+        self.at_most(group, chosen[is_half], np.ones(is_half.sum()), np.ones(len(left)))
+
+
+def program_of(roster: Roster, columns: Columns) -> Program:
+    """The objectives and rows over the columns, then one slack for each seat row, then each member's turns beyond the first, second …"""
+    seats, rows = _seats_of(roster), _Rows(columns)
+    starts = sorted({*columns.start.tolist()})
+    _fill_the_seats(rows, columns, seats)
+    _be_at_one_place(rows, roster, columns, starts)
+    _rest(rows, roster, columns, starts)
+    _charge_once(rows, roster, columns)
+    led_first = rows.height
+    led = _led(rows, seats)
+    tail = _take_turns(rows, roster, columns) if len(starts) > 1 else 0
+
+    height, high = rows.height, np.concatenate(rows.highs)
+    matrix = sparse.hstack(
+        [sparse.vstack(rows.parts).tocsr(), _slack(seats, led, led_first, height), _beyond(tail, height)]
+    ).tocsr()
+    start = np.concatenate([np.zeros(rows.width), seats.want, np.maximum(-high[height - tail :], 0.0)])
+    is_whole = np.arange(len(start)) < rows.width
+    usable = np.bincount(matrix.indices, minlength=len(start)) > 0
+    return Program(
+        _objectives(roster, columns, seats, tail), matrix, np.concatenate(rows.lows), high, is_whole, start,
+        _first(columns, len(start)) & usable,
+    )  # fmt: skip
+
+
+def _fill_the_seats(rows: _Rows, columns: Columns, seats: _Seats) -> None:
+    """Every seat row has as many people as are wanted; slack makes up for those who are not there."""
     length = columns.last - columns.first + 1
-    each = np.repeat(np.arange(n), length)
+    each = np.repeat(np.arange(rows.width), length)
     step = np.arange(length.sum()) - np.repeat(np.cumsum(length) - length, length)
     place = columns.first[each] + step
-    seat_row = np.where(columns.seat[each] == 0, place, place + len(pieces))
-    parts = [_matrix(seat_row, each, np.ones(len(each)), seat_rows, n)]
-    lows, highs = [seat_want], [seat_want]
+    seat_row = np.where(columns.seat[each] == 0, place, place + len(seats.lead))
+    part = _matrix(seat_row, each, np.ones(len(each)), len(seats.want), rows.width)
+    rows.add(part, seats.want, seats.want)
 
-    def add(rows: Any, high: Floats) -> None:
-        parts.append(rows)
-        lows.append(np.full(len(high), -np.inf))
-        highs.append(high)
 
-    # at one place at a time: whoever is on the way at a start counts as there
-    starts = sorted({*columns.start.tolist()})
+def _be_at_one_place(rows: _Rows, roster: Roster, columns: Columns, starts: list[int]) -> None:
+    """Nobody is at two places at once; whoever is on the way at a start counts as there."""
     for at in starts:
-        busy = np.flatnonzero((columns.start <= at) & (columns.end + terms.travel_min > at))
-        add(_by(columns.member, busy, np.ones(len(busy)), roster.members, n), np.ones(roster.members))
-    last = max((p.end for p in pieces), default=0)
+        busy = np.flatnonzero((columns.start <= at) & (columns.end + roster.terms.travel_min > at))
+        rows.at_most(columns.member, busy, np.ones(len(busy)), np.ones(roster.members))
+
+
+def _rest(rows: _Rows, roster: Roster, columns: Columns, starts: list[int]) -> None:
+    """Nobody works longer than the terms allow in any 24 hours; standing by is no work."""
+    last = _end(roster)
     for at in starts:
-        inside = np.clip(
-            np.minimum(columns.end, at + DAY_MIN) - np.maximum(columns.start, at), 0, None
-        ).astype(float)
+        until = at + DAY_MIN
+        inside = np.clip(np.minimum(columns.end, until) - np.maximum(columns.start, at), 0, None).astype(
+            float
+        )
         inside[columns.seat == 2] = 0.0
         used = np.zeros(roster.members)
         for row in roster.locked:
-            used[row.member] += max(0, min(row.end, at + DAY_MIN) - max(row.start, at))
+            used[row.member] += max(0, min(row.end, until) - max(row.start, at))
         some = np.flatnonzero(inside)
-        left = np.maximum(60 * terms.most_h - used, 0.0)
-        add(_by(columns.member, some, inside[some], roster.members, n), left)
-        # any two that take more than half of it are one too many
-        half = np.flatnonzero(inside > left[columns.member] / 2)
-        add(_by(columns.member, half, np.ones(len(half)), roster.members, n), np.ones(roster.members))
-        if at + DAY_MIN >= last:
+        rows.share(columns.member, some, inside[some], np.maximum(60 * roster.terms.most_h - used, 0.0))
+        if until >= last:
             break
-    # one charge for the whole event; on mains nothing is taken
-    kits = len(roster.owner)
-    took = np.zeros(kits)
+
+
+def _charge_once(rows: _Rows, roster: Roster, columns: Columns) -> None:
+    """A kit has one charge for the whole event; on mains nothing is taken."""
+    took = np.zeros(len(roster.owner))
     for row in roster.locked:
         if row.kit is not None:
-            inside_row = [
-                i
-                for i, p in enumerate(pieces)
-                if p.post == row.post and row.start <= p.start and row.end >= p.end
-            ]
-            took[row.kit] += roster.charge[inside_row, row.kit].sum()
-    left = np.maximum(1.0 - took, 0.0)
+            held = [at for at, piece in enumerate(roster.pieces) if _holds(row, piece)]
+            took[row.kit] += roster.charge[held, row.kit].sum()
     drawn = np.flatnonzero((columns.charge > 0) & (columns.kit >= 0))
-    add(_by(columns.kit, drawn, np.minimum(columns.charge[drawn], 1.0), kits, n), left)
-    half = drawn[columns.charge[drawn] > left[columns.kit[drawn]] / 2]
-    add(_by(columns.kit, half, np.ones(len(half)), kits, n), np.ones(kits))
-    # nobody sits in a further seat where nobody leads
-    hangs = np.flatnonzero((lead_want > 0) & (more_want > 0))
-    hangs_at = sum(part.shape[0] for part in parts)
-    add(_matrix([], [], [], len(hangs), n), np.zeros(len(hangs)))
-    turns = np.ceil((columns.end - columns.start) / (60 * terms.shift_h)) * (columns.seat < 2)
+    rows.share(columns.kit, drawn, np.minimum(columns.charge[drawn], 1.0), np.maximum(1.0 - took, 0.0))
+
+
+def _led(rows: _Rows, seats: _Seats) -> Ints:
+    """Nobody sits in a further seat where nobody leads: a row of slack alone for each such piece, by its place."""
+    pieces = np.flatnonzero((seats.lead > 0) & (seats.more > 0))
+    none = np.zeros(0, np.int64)
+    rows.at_most(none, none, np.zeros(0), np.zeros(len(pieces)))
+    return pieces
+
+
+def _take_turns(rows: _Rows, roster: Roster, columns: Columns) -> int:
+    """Count each member's turns beyond the first, second …; the number of rows added."""
+    shift_min = 60 * roster.terms.shift_h
+    turns = np.ceil((columns.end - columns.start) / shift_min) * (columns.seat < 2)
     before = np.zeros(roster.members)
     for row in roster.locked:
-        before[row.member] += math.ceil((row.end - row.start) / (60 * terms.shift_h))
-    days = math.ceil(max(last, 1) / DAY_MIN)
-    most = before.max(initial=0.0) + days * math.ceil(terms.most_h / terms.shift_h)
-    levels = range(1, int(most)) if len(starts) > 1 else range(0)
-    each_turn = _by(columns.member, np.arange(n), turns, roster.members, n)
+        before[row.member] += math.ceil((row.end - row.start) / shift_min)
+    days = math.ceil(max(_end(roster), 1) / DAY_MIN)
+    most = before.max(initial=0.0) + days * math.ceil(roster.terms.most_h / roster.terms.shift_h)
+    levels = range(1, int(most))
     for level in levels:
-        add(each_turn, level - before)
+        rows.at_most(columns.member, np.arange(rows.width), turns, level - before)
+    return len(levels) * roster.members
 
-    built = sparse.vstack(parts).tocsr()
-    tail = len(levels) * roster.members
-    seats = np.arange(seat_rows)
-    hang_rows = hangs_at + np.arange(len(hangs))
-    slack = _matrix(
-        np.concatenate([seats, hang_rows, hang_rows]),
-        np.concatenate([seats, hangs, len(pieces) + hangs]),
-        np.concatenate([np.ones(seat_rows), more_want[hangs], -np.ones(len(hangs))]),
-        built.shape[0],
-        seat_rows,
-    )
-    beyond = _matrix(
-        built.shape[0] - tail + np.arange(tail), np.arange(tail), -np.ones(tail), built.shape[0], tail
-    )
-    rows = sparse.hstack([built, slack, beyond]).tocsr()
-    low, high = np.concatenate(lows), np.concatenate(highs)
 
-    zeros = np.zeros(n)
-    post_of = np.array([p.post for p in pieces] * 2 + [-1] * len(roster.reserve))
-    is_critical = np.array([p >= 0 and roster.is_critical[p] for p in post_of], bool)
-    is_post = post_of >= 0
-    ends = np.zeros(tail)
-    objectives = [
-        np.concatenate([zeros, minutes * is_critical, ends]),
-        np.concatenate([zeros, minutes * is_post, ends]),
-        np.concatenate([zeros, minutes * ~is_post, ends]),
-        np.concatenate([columns.limits, np.zeros(seat_rows), ends]),
-        np.concatenate([zeros, np.zeros(seat_rows), np.ones(tail)]),
-        np.concatenate([columns.carried, np.zeros(seat_rows), ends]),
+def _slack(seats: _Seats, led: Ints, led_first: int, height: int) -> sparse.csr_array:
+    """Columns of open seats; where the leading seat stays open, so do all further seats of the piece."""
+    seat, led_row = np.arange(len(seats.want)), led_first + np.arange(len(led))
+    return _matrix(
+        np.concatenate([seat, led_row, led_row]),
+        np.concatenate([seat, led, len(seats.lead) + led]),
+        np.concatenate([np.ones(len(seat)), seats.more[led], -np.ones(len(led))]),
+        height,
+        len(seat),
+    )
+
+
+def _beyond(tail: int, height: int) -> sparse.csr_array:
+    """Columns of turns beyond the allowed number, one for each of the last rows."""
+    return _matrix(height - tail + np.arange(tail), np.arange(tail), -np.ones(tail), height, tail)
+
+
+def _objectives(roster: Roster, columns: Columns, seats: _Seats, tail: int) -> list[Floats]:
+    """In the order of OBJECTIVES, over columns, slack of seats, and turns beyond."""
+    is_post = seats.post >= 0
+    is_critical = np.array([post >= 0 and roster.is_critical[post] for post in seats.post], bool)
+    nobody, no_seat, no_turn = np.zeros(len(columns.member)), np.zeros(len(seats.want)), np.zeros(tail)
+    parts: list[tuple[Any, Any, Any]] = [
+        (nobody, seats.minutes * is_critical, no_turn),
+        (nobody, seats.minutes * is_post, no_turn),
+        (nobody, seats.minutes * ~is_post, no_turn),
+        (columns.limits, no_seat, no_turn),
+        (nobody, no_seat, np.ones(tail)),
+        (columns.carried, no_seat, no_turn),
     ]
-    start = np.concatenate([zeros, seat_want, np.maximum(-high[len(high) - tail :], 0.0) if tail else ends])
-    usable = np.bincount(rows.indices, minlength=rows.shape[1]) > 0
-    return Program(
-        [np.asarray(o, float) for o in objectives], rows, low, high,
-        np.concatenate([np.ones(n, bool), np.zeros(seat_rows + tail, bool)]), start, _first(columns, rows.shape[1]) & usable,
-    )  # fmt: skip
+    return [np.concatenate(part).astype(float) for part in parts]
+
+
+def _end(roster: Roster) -> int:
+    """When the last piece ends, minutes; 0 without any."""
+    return max((piece.end for piece in roster.pieces), default=0)
 
 
 def _first(columns: Columns, size: int) -> npt.NDArray[np.bool_]:
@@ -266,11 +350,6 @@ def _first(columns: Columns, size: int) -> npt.NDArray[np.bool_]:
 
 def _matrix(rows: Any, cols: Any, values: Any, height: int, width: int) -> sparse.csr_array:
     return sparse.csr_array((values, (rows, cols)), shape=(height, width))
-
-
-def _by(group: Ints, chosen: Any, values: Floats, height: int, width: int) -> sparse.csr_array:
-    """One row for each group, with the values of the chosen columns."""
-    return _matrix(group[chosen], chosen, values, height, width)
 
 
 @dataclass(frozen=True)
