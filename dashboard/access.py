@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
@@ -156,6 +156,22 @@ def require(action: Action, member: str = "") -> Person:
         st.warning(f"As {asking.role}, you may not {action}. Ask the coordinator.")
         st.stop()
     return asking
+
+
+def held(make: Callable[[], bytes]) -> Callable[[], bytes]:
+    """What makes a download when it is asked for, as long as whoever the page was drawn for may do what they might.
+
+    A download that is made late runs apart from the page, where nobody is signed in. So this keeps for whom the
+    page was drawn, and makes nothing once they were removed, changed their role or signed out.
+    """
+    asked_for = signed_in()
+
+    def made() -> bytes:
+        if club().has_sign_in and asked_for not in club().people.known():
+            raise PermissionError("This page has run out. Load it again.")
+        return make()
+
+    return made
 
 
 def ask_to_sign_in() -> None:

@@ -16,7 +16,7 @@ import pandas as pd
 import streamlit as st
 
 import rules
-from dashboard import charts, pictures
+from dashboard import access, charts, pictures
 from dashboard.cautions import CAUTIONS, HAZARDS
 from dashboard.palette import ANSWERS, VERDICTS, Mark
 from dashboard.standing import Standing, club
@@ -263,7 +263,7 @@ def numbers_behind(frame: pd.DataFrame, name: str, key: str, kept_as: tuple[Any,
         with st.container(horizontal=True):
             st.download_button(
                 f"Download {name} as CSV",
-                lambda: csv(frame),
+                access.held(lambda: csv(frame)),
                 f"{file}.csv",
                 "text/csv",
                 key=f"{key}-download",
@@ -277,7 +277,7 @@ def numbers_behind(frame: pd.DataFrame, name: str, key: str, kept_as: tuple[Any,
 
 def sheet(label: str, make: Callable[[], bytes], file: str, key: str) -> None:
     """A sheet of paper, a calendar or a letter to take away; made only when it is asked for."""
-    st.download_button(label, make, file, MIMES[file.rsplit(".", 1)[1]], key=key, on_click="ignore")
+    st.download_button(label, access.held(make), file, MIMES[file.rsplit(".", 1)[1]], key=key, on_click="ignore")
 
 
 def verdict_metrics(scores: pd.DataFrame) -> None:

@@ -122,3 +122,26 @@ def test_every_part_of_a_page_that_runs_on_its_own_asks_who_looks():
         for node in filter(is_fragment, ast.walk(ast.parse(file.read_text("utf-8")))):
             asks = ast.unparse(node.body[1])  # after its docstring
             assert "access.require(" in asks, f"{file.name}: {node.name}"
+
+
+# ---- downloads that are made late
+
+
+def test_a_download_is_made_only_while_its_reader_stays_who_they_were(club, role, monkeypatch):  # noqa: F811
+    monkeypatch.setattr(access, "signed_in", lambda: club.people.of_login(address(Role.MEMBER)))
+    made = access.held(lambda: b"list")
+    assert made() == b"list"
+    role("viewer")
+    with pytest.raises(PermissionError):
+        made()
+    made = access.held(lambda: b"list")
+    club.people.sign_out(club.people.of_login(address(Role.MEMBER)).person_id)
+    with pytest.raises(PermissionError):
+        made()
+
+
+def test_every_download_that_is_made_late_is_held():
+    for file in DASHBOARD.rglob("*.py"):
+        for node in ast.walk(ast.parse(file.read_text("utf-8"))):
+            if isinstance(node, ast.Call) and getattr(node.func, "attr", "") == "download_button":
+                assert not isinstance(node.args[1], ast.Lambda | ast.Name), f"{file.name}:{node.lineno}"

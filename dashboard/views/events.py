@@ -292,7 +292,7 @@ def which_kit(event: str) -> None:
                 )
     st.download_button(
         "Download every post and kit as CSV",
-        lambda: parts.csv(rows),
+        access.held(lambda: parts.csv(rows)),
         "post-by-kit.csv",
         "text/csv",
         key="post-by-kit-csv",
@@ -373,7 +373,7 @@ def staffing_plan(event: str, order: list[str]) -> None:
         )
     st.download_button(
         "Download the plan as assignments.csv",
-        lambda: parts.csv(posts.as_assignments(found)),
+        access.held(lambda: parts.csv(posts.as_assignments(found))),
         "assignments.csv",
         "text/csv",
         key="plan-csv",

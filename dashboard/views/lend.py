@@ -44,7 +44,7 @@ def what_is_out(now: Standing, loans: pd.DataFrame) -> None:
     )
     st.download_button(
         "Download what is out as CSV",
-        lambda: parts.csv(loans.drop(columns="loan_id")),
+        access.held(lambda: parts.csv(loans.drop(columns="loan_id"))),
         "lent-out.csv",
         "text/csv",
         key="loans-csv",

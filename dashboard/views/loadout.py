@@ -74,7 +74,7 @@ def what_to_take() -> None:
         )
     st.download_button(
         "Download the packing list as PDF",
-        lambda: sheets.packing(found, now.assessment),
+        access.held(lambda: sheets.packing(found, now.assessment)),
         f"{file_name(kit, post)}-packing.pdf",
         "application/pdf",
         key="packing-pdf",
@@ -126,7 +126,7 @@ def show_loans(now: Standing, found: loadouts.Borrowing, me: access.Person) -> N
     )  # fmt: skip
     st.download_button(
         "Download the loan slips as PDF",
-        lambda: sheets.slips(found, now.assessment),
+        access.held(lambda: sheets.slips(found, now.assessment)),
         f"{file_name(found.event)}-loan-slips.pdf",
         "application/pdf",
         key="slips-pdf",

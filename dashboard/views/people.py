@@ -54,7 +54,7 @@ def take_out(member: str, key: str) -> None:
     access.require(Action.TAKE_OUT, member)
     st.download_button(
         f"Download everything that is held on {member}",
-        lambda: belongings.export(club().store, member, club().policy().aliases),
+        access.held(lambda: belongings.export(club().store, member, club().policy().aliases)),
         "everything.zip",
         "application/zip",
         key=f"export-{key}",

@@ -32,7 +32,7 @@ def changes() -> pd.DataFrame:
     )
     st.download_button(
         "Download the changes as CSV",
-        lambda: parts.csv(log),
+        access.held(lambda: parts.csv(log)),
         "changes.csv",
         "text/csv",
         key="changes-csv",
@@ -56,7 +56,7 @@ def files() -> None:
         stem = uploads.set_index("upload_id").loc[number, "stem"]
         st.download_button(
             "Download it as it was sent",
-            lambda: club().store.payload(number)[1],
+            access.held(lambda: club().store.payload(number)[1]),
             f"{number}-{stem}.csv",
             "text/csv",
             key="one-file-download",

@@ -228,7 +228,9 @@ def show() -> None:
         )
     st.download_button(
         "Download all findings as CSV",
-        lambda: parts.csv(parts.findings_frame(f for f in now.assessment.findings() if seen.reads(f))),
+        access.held(
+            lambda: parts.csv(parts.findings_frame(f for f in now.assessment.findings() if seen.reads(f)))
+        ),
         "findings.csv",
         "text/csv",
         key="all-findings",
