@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from dashboard import access
+from dashboard import access, units
 from dashboard.access import Action
 from dashboard.parts import STATIC
 
@@ -53,4 +53,7 @@ if me is not None and access.signed_in() is not None:
     with st.sidebar:
         st.text(f"{me.name}, {me.role}")
         st.button("Sign out", on_click=access.sign_out, key="sign-out")
+if me is not None:
+    with st.sidebar:
+        units.choose()
 page.run()

@@ -16,7 +16,7 @@ import pandas as pd
 import streamlit as st
 
 import rules
-from dashboard import access, charts, pictures
+from dashboard import charts, pictures, units
 from dashboard.cautions import CAUTIONS, HAZARDS
 from dashboard.palette import ANSWERS, VERDICTS, Mark
 from dashboard.standing import Standing, club
@@ -116,24 +116,36 @@ def _evidence_words() -> Mapping[str, Mapping[str, str]]:
 
 def evidence_label(name: str) -> str:
     """Evidence as people call it, with its unit."""
+    return _with_unit(*_label_and_unit(name))
+
+
+def _label_and_unit(name: str) -> tuple[str, str]:
     told = _evidence_words().get(name)
     if told:
-        label, unit = told.get("label", name), told.get("unit", "")
-    else:
-        ending = next((e for e in sorted(FORMATS, key=len, reverse=True) if name.endswith(e)), "")
-        label, unit = name.removesuffix(ending).replace("_", " "), FORMATS.get(ending, "")
+        return told.get("label", name), told.get("unit", "")
+    ending = next((e for e in sorted(FORMATS, key=len, reverse=True) if name.endswith(e)), "")
+    return name.removesuffix(ending).replace("_", " "), FORMATS.get(ending, "")
+
+
+def _with_unit(label: str, unit: str) -> str:
     return f"{label} ({unit})" if unit and unit != "1" else label
 
 
 def evidence_frame(findings: Iterable[Finding]) -> pd.DataFrame:
-    """The evidence of findings of one rule: one row each, columns as people call them."""
+    """The evidence of findings of one rule: one row each, columns as people call them, in the reader's units."""
     rows = [
         {"about": f.subject, "status": f.status}
-        | {evidence_label(name): _cell(value) for name, value in f.evidence.items()}
+        | dict(_evidence(name, value) for name, value in f.evidence.items())
         | {"lines": " ".join(str(line) for line in f.lines)}
         for f in findings
     ]
     return pd.DataFrame(rows)
+
+
+def _evidence(name: str, value: Any) -> tuple[str, str]:
+    label, unit = _label_and_unit(name)
+    figure, unit = units.told(value, unit)
+    return _with_unit(label, unit), _cell(figure)
 
 
 def _cell(value: Any) -> str:
@@ -151,6 +163,12 @@ def worst(finding: Finding) -> Mark:
     return ANSWERS[finding.severity if finding.status == "not met" else finding.status]
 
 
+def in_units(text: str, finding: Finding) -> str:
+    """A sentence of a finding in the reader's units; names stay as they were written."""
+    names = (finding.subject, finding.member, finding.kit, finding.event, finding.post)
+    return units.said(text, (*names, *finding.evidence.values()))
+
+
 def finding_card(findings: Sequence[Finding], standing: Standing, key: str, is_nested: bool = False) -> None:
     """One card for the findings of one rule: what, for whom, how to mend it, evidence and source.
 
@@ -160,11 +178,11 @@ def finding_card(findings: Sequence[Finding], standing: Standing, key: str, is_n
     with st.container(border=True, key=key):
         count = f" · {many(len(findings), 'time')}" if len(findings) > 1 else ""
         st.markdown(f"**{inked(worst(first))} · {plain(first.title)}**{count}")
-        said = "\n".join(f"- {plain(f.sentence)}" for f in findings[:SHOWN_LINES])
+        said = "\n".join(f"- {plain(in_units(f.sentence, f))}" for f in findings[:SHOWN_LINES])
         more = len(findings) - SHOWN_LINES
         st.markdown(said + (f"\n- and {more} more, in the evidence below" if more > 0 else ""))
         cost = money(standing.price(first.rule, first.evidence))
-        for fix in list(dict.fromkeys(f.fix for f in findings if f.fix))[:SHOWN_FIXES]:
+        for fix in list(dict.fromkeys(in_units(f.fix, f) for f in findings if f.fix))[:SHOWN_FIXES]:
             price = f" ({plain(cost)} for each)" if cost and "USD" not in fix else ""
             st.markdown(f"To mend it: {plain(fix)}{price}")
         with st.container() if is_nested else st.expander("evidence and source"):
@@ -258,11 +276,13 @@ def chart(kept_as: tuple[Any, ...], make: Callable[[], Any], **shown: Any) -> No
 def numbers_behind(frame: pd.DataFrame, name: str, key: str, kept_as: tuple[Any, ...] | None = None) -> None:
     """The table behind a chart, with its download; with `kept_as` of the chart, its picture too."""
     with st.expander(f"the numbers behind it: {name}"):
-        st.dataframe(frame, hide_index=True, key=f"{key}-table", alt=f"Table: {name}")
+        shown = units.shown(frame)
+        st.dataframe(shown, hide_index=True, key=f"{key}-table", alt=f"Table: {name}")
         file = name.replace(" ", "-")
+        in_metric = "" if shown is frame else ", in metric units"
         with st.container(horizontal=True):
             st.download_button(
-                f"Download {name} as CSV",
+                f"Download {name} as CSV{in_metric}",
                 access.held(lambda: csv(frame)),
                 f"{file}.csv",
                 "text/csv",

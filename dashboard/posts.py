@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from dashboard import parts
+from dashboard import parts, units
 from dashboard.edits import Saved, save
 from dashboard.palette import CHANCES
 from dashboard.standing import Standing
@@ -275,6 +275,14 @@ def distances(now: Standing, event: str) -> pd.DataFrame:
     ]  # fmt: skip
     rows["says"] = [distance_words(row.low, row.high, row.need) for row in rows.itertuples()]
     return rows
+
+
+def in_units(rows: pd.DataFrame, unit: str) -> pd.DataFrame:
+    """Rows of low, high, need and says, which are in a unit, as the reader wants them; hours stay hours."""
+    if not units.is_us() or unit not in units.US:
+        return rows
+    figures = {name: units.in_us(rows[name], unit) for name in ("low", "high", "need")}
+    return rows.assign(**figures, says=rows["says"].map(units.said))
 
 
 def distance_words(crew: float, public: float, near: float) -> str:

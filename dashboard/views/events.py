@@ -3,7 +3,7 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, charts, parts, posts
+from dashboard import access, charts, parts, posts, units
 from dashboard.edits import EditError, file_name
 from dashboard.palette import CHANCES, ENOUGH, VERDICTS
 from dashboard.sheets import of_event as sheets_of
@@ -280,10 +280,11 @@ def which_kit(event: str) -> None:
         kit = st.selectbox("why one kit", told, index=None, key="why_kit", placeholder="choose a kit")
         if kit is not None:
             member, _, bag = kit.partition("/")
-            said = why(now.assessment, event, post, member, bag)
+            said, names = why(now.assessment, event, post, member, bag), (event, post, kit, bag)
             with st.container(border=True, key="why"):
                 st.markdown(
-                    "\n".join(f"- {parts.plain(text)}" for text in said) or "Nothing stands in its way."
+                    "\n".join(f"- {parts.plain(units.said(text, names))}" for text in said)
+                    or "Nothing stands in its way."
                 )
                 st.page_link(
                     "views/kit.py",
@@ -403,14 +404,24 @@ def take_over(found: Plan, me: access.Person) -> None:
 
 
 def figures(
-    event: str, section: str, rows: pd.DataFrame, title: str, axis: str, wanted: str, columns: dict[str, str]
+    event: str,
+    section: str,
+    rows: pd.DataFrame,
+    title: str,
+    axis: str,
+    wanted: str,
+    columns: dict[str, str],
+    unit: str = "h",
 ) -> None:
-    """Bars from low to high against what is wanted, those that fall short first, and the table behind them."""
+    """Bars from low to high against what is wanted, those that fall short first, and the table behind them.
+
+    The rows are in `unit`; axis and bars are in the reader's.
+    """
     order = ["too little", "may fall short", "not known", "enough"]
     worst = rows.assign(place=rows["enough"].map(order.index)).sort_values("place", kind="stable")
     parts.chart(
-        (section, event),
-        lambda: charts.spans(worst.head(HELD_TO), title, axis, wanted),
+        (section, event, units.is_us()),
+        lambda: charts.spans(posts.in_units(worst.head(HELD_TO), unit), title, axis, wanted),
         key=section,
         alt=f"{axis}. {title}.",
     )
@@ -469,16 +480,19 @@ def people_away(event: str) -> None:
         st.text("No kit whose distance can be worked out is sent to this event yet.")
         return
     parts.cautions(["exposure", "masts", "lightning"])
+    unit = "ft" if units.is_us() else "m"
     st.text(
         "Each bar runs from the distance for the crew to that for everyone else, at the band that asks most; "
         "the upright line is how near people come. Distances are estimates after public formulas, not measurements."
     )
     figures(
-        event, "distances", rows, posts.distance_title(rows), "metres from the antenna", "people come to, m",
+        event, "distances", rows, posts.distance_title(rows),
+        f"{'feet' if units.is_us() else 'metres'} from the antenna", f"people come to, {unit}",
         {
             "low": "crew (m)", "high": "people (m)", "need": "people come to (m)", "band": "band",
             "rf_watts": "power (W)", "how": "figures are",
         },
+        "m",
     )  # fmt: skip
 
 

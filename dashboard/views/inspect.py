@@ -3,7 +3,7 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, charts, edits, inspections, parts
+from dashboard import access, charts, edits, inspections, parts, units
 from dashboard.access import Action
 from dashboard.inspections import THERE, Look
 from dashboard.palette import FOUND, VERDICTS
@@ -124,7 +124,7 @@ def thing(row: pd.Series, place: int, seen: str) -> None:
     with st.container(border=True, key=f"thing-{place}"):
         many = f"{paper_kit.times(row)} " if row["quantity"] != 1 else ""
         was = WAS.get(row["condition"], "")
-        small = " · ".join(filter(None, (row["details"], was)))
+        small = " · ".join(filter(None, (units.said(row["details"]), was)))
         st.markdown(f"**{many}{parts.plain(row['item'])}**" + (f"  \n{parts.plain(small)}" if small else ""))
         st.segmented_control(
             f"state of {parts.plain(row['item'])}",

@@ -24,10 +24,12 @@ def first_steps(now: Standing, member: str) -> None:
     for number, step in enumerate(steps, 1):
         with st.container(border=True, key=f"step-{number}"):
             st.subheader(f"{number}. {parts.plain(step.title)}")
-            st.markdown(f"{parts.inked(parts.worst(step))} · {parts.plain(step.sentence)}")
+            st.markdown(
+                f"{parts.inked(parts.worst(step))} · {parts.plain(parts.in_units(step.sentence, step))}"
+            )
             cost = parts.money(now.price(step.rule, step.evidence))
             st.markdown(
-                f"**{parts.plain(step.fix)}**"
+                f"**{parts.plain(parts.in_units(step.fix, step))}**"
                 + (f" {parts.plain(cost)}." if cost and "USD" not in step.fix else "")
             )
             st.page_link(

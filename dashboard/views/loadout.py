@@ -3,14 +3,14 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, loadouts, parts
+from dashboard import access, loadouts, parts, units
 from dashboard.access import Action
 from dashboard.edits import EditError, file_name
 from dashboard.sheets import loadout as sheets
 from dashboard.standing import Standing
 
 SECTIONS = {"take": "what can stay at home?", "borrow": "who can lend what?"}
-WEIGHT = st.column_config.NumberColumn("kg", format="%.1f")
+WEIGHTS = {f"weight_{unit}": st.column_config.NumberColumn(unit, format="%.1f") for unit in ("kg", "lb")}
 DAY = "D MMM YYYY"
 
 
@@ -49,13 +49,13 @@ def what_to_take() -> None:
         return
     with st.spinner("Leaving bags out …"):
         found = loadouts.loadout(now, kit, post)
-    st.markdown(f"**{parts.plain(loadouts.words(found))}.** {parts.plain(loadouts.proof(found))}")
+    st.markdown(f"**{parts.plain(units.said(loadouts.words(found)))}.** {parts.plain(loadouts.proof(found))}")
     if said := loadouts.carrying(found):
-        st.text(said)
+        st.text(units.said(said))
     parts.cautions(["charging", "carrying"])
     st.dataframe(
-        loadouts.modules(found), hide_index=True, key="modules", alt=f"Modules of {kit} for {post}",
-        column_config={"what": "", "weight_kg": WEIGHT},
+        units.shown(loadouts.modules(found)), hide_index=True, key="modules", alt=f"Modules of {kit} for {post}",
+        column_config={"what": "", **WEIGHTS},
     )  # fmt: skip
     if found.lacks:
         st.markdown(
@@ -66,11 +66,11 @@ def what_to_take() -> None:
         st.text(f"No weight is known of: {', '.join(found.unweighed)}. Write it in the column weight_kg.")
     with st.expander(f"the packing list: {parts.many(len(found.packing), 'line')}"):
         st.dataframe(
-            found.packing,
+            units.shown(found.packing),
             hide_index=True,
             key="packing",
             alt="What goes along",
-            column_config={"weight_kg": WEIGHT},
+            column_config=WEIGHTS,
         )
     st.download_button(
         "Download the packing list as PDF",

@@ -3,7 +3,7 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, parts, whatif
+from dashboard import access, parts, units, whatif
 from dashboard.access import Action, Share, Sight
 from dashboard.palette import VERDICTS
 from dashboard.standing import Standing, club
@@ -44,7 +44,7 @@ def ask(now: Standing, sight: Sight) -> whatif.Asked:
 
 
 def _usual(value: float) -> str:
-    return "not told" if pd.isna(value) else f"{value:g} as told"
+    return "not told" if pd.isna(value) else f"{units.said(f'{value:g} °C')} as told"
 
 
 def show_answer(now: Standing, sight: Sight, asked: whatif.Asked) -> None:
@@ -54,7 +54,8 @@ def show_answer(now: Standing, sight: Sight, asked: whatif.Asked) -> None:
     if not asked.words():
         st.text("Change something above: nothing is stored or sent by trying it out.")
         return
-    st.markdown(parts.plain(f"If {parts.listed(asked.words())}:"))
+    names = (asked.post, *asked.absent, *asked.broken)
+    st.markdown(parts.plain(units.said(f"If {parts.listed(asked.words())}:", names)))
     if not is_asked and key not in now.kept:
         return
     try:

@@ -1,0 +1,120 @@
+"""Figures in the units of the reader: metric, or feet, pounds, miles and degrees Fahrenheit beside or instead of them.
+
+What is stored, sent, downloaded or printed stays metric, and electrical units are the same everywhere.
+
+Factors are exact: foot 0.3048 m, mile 1609.344 m and t/°C = (t/°F - 32)/1.8 after NIST Special Publication 811,
+appendix B.8; pound 0.453 592 37 kg after its footnote 22 there.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from typing import Any, TypeVar
+
+import pandas as pd
+import streamlit as st
+
+from data import schema
+
+KEY = "us_units"  # in the session and in the address of the page
+FOOT_M = schema.CONVERTED["length_ft"][2]
+POUND_KG = schema.CONVERTED["weight_lb"][2]
+MILE_M = 5280 * FOOT_M
+# unit → what it becomes, with how many decimal places more so that nothing visible is lost
+US = {"kg": ("lb", 0), "m": ("ft", 0), "km": ("mi", 1), "°C": ("°F", 0)}
+ENDINGS = {"_kg": "_lb", "_m": "_ft", "_km": "_mi", "_c": "_f"} | {
+    f" ({unit})": f" ({other})" for unit, (other, _) in US.items()
+}
+UNIT = {"_kg": "kg", "_m": "m", "_km": "km", "_c": "°C"} | {f" ({unit})": unit for unit in US}
+NUMBER = r"(?<![\w.,-])-?\d+(?:\.\d+)?"
+FIGURE = (
+    rf"(?:(?P<least>{NUMBER}) to )?(?P<most>{NUMBER}) (?P<unit>kg|km|m|°C)(?![\w²³/-])"
+    r"(?! \(-?\d)(?! (?:band|colder|warmer|cooler|hotter|lower|higher|below|above)\b)"
+)
+TOLD_IN_US = r"\d+(?:\.\d+)? (?:lb|ft|mi|°F) \([^)]*\)"
+
+Figures = TypeVar("Figures", float, pd.Series)
+
+
+def choose() -> None:
+    """The reader's choice, in the sidebar of every page."""
+    if st.toggle("pounds, feet and °F", key=KEY, bind="query-params"):
+        st.text("Files, downloads and paper stay metric.")
+
+
+def is_us() -> bool:
+    """Whether the reader wants feet, pounds, miles and degrees Fahrenheit."""
+    return bool(st.session_state.get(KEY, False))
+
+
+def in_us(value: Figures, unit: str) -> Figures:
+    """Figures in kg, m, km or °C as lb, ft, mi or °F; temperatures are points on the scale, not differences.
+
+    Raises
+    ------
+    ValueError
+        The unit is none of these.
+    """
+    if unit == "kg":
+        return value / POUND_KG
+    if unit == "m":
+        return value / FOOT_M
+    if unit == "km":
+        return value * 1000 / MILE_M
+    if unit == "°C":
+        return value * 1.8 + 32
+    raise ValueError(f"{unit} has no other unit")
+
+
+def told(value: Any, unit: str) -> tuple[Any, str]:
+    """A value and its unit as the reader wants them; what is no figure in kg, m, km or °C stays as it is."""
+    if unit not in US or not is_us():
+        return value, unit
+    is_figure = isinstance(value, int | float) and not isinstance(value, bool)
+    return in_us(float(value), unit) if is_figure else value, US[unit][0]
+
+
+def shown(frame: pd.DataFrame) -> pd.DataFrame:
+    """A table as the reader wants it: columns of figures whose names end in _kg, (m) and the like are converted."""
+    if not is_us():
+        return frame
+    converted = {}
+    for name in frame.columns:
+        ending = next((ending for ending in ENDINGS if str(name).endswith(ending)), "")
+        if ending and pd.api.types.is_numeric_dtype(frame[name]):
+            converted[str(name).removesuffix(ending) + ENDINGS[ending]] = in_us(frame[name], UNIT[ending])
+        else:
+            converted[name] = frame[name]
+    return pd.DataFrame(converted, index=frame.index)
+
+
+def said(text: str, names: Iterable[object] = ()) -> str:
+    """A sentence as the reader wants it: `23 kg` becomes `23 kg (51 lb)`, to as many decimal places, miles to one more.
+
+    Parameters
+    ----------
+    names
+        What people called things: left alone wherever it stands, as `5 m lead` is a name and not a figure.
+    """
+    if not is_us():
+        return text
+    figured = {name for name in names if isinstance(name, str) and re.search(FIGURE, name)}
+    kept = [re.escape(name) for name in sorted(figured, key=len, reverse=True)]
+    pattern = "|".join([*kept, TOLD_IN_US, FIGURE])
+    return re.sub(pattern, _with_us, text)
+
+
+def _with_us(found: re.Match[str]) -> str:
+    unit = found["unit"]
+    if unit is None:
+        return found[0]
+    other, more = US[unit]
+    figures = [_as_precise(figure, unit, more) for figure in (found["least"], found["most"]) if figure]
+    return f"{found[0]} ({' to '.join(figures)} {other})"
+
+
+def _as_precise(figure: str, unit: str, more: int) -> str:
+    places = len(figure.partition(".")[2]) + more
+    text = f"{in_us(float(figure), unit):.{places}f}"
+    return text.removeprefix("-") if float(text) == 0 else text
