@@ -16,7 +16,7 @@ import pandas as pd
 import streamlit as st
 
 import rules
-from dashboard import charts, pictures, units
+from dashboard import access, charts, pictures, units
 from dashboard.cautions import CAUTIONS, HAZARDS
 from dashboard.palette import ANSWERS, VERDICTS, Mark
 from dashboard.standing import Standing, club
@@ -297,7 +297,9 @@ def numbers_behind(frame: pd.DataFrame, name: str, key: str, kept_as: tuple[Any,
 
 def sheet(label: str, make: Callable[[], bytes], file: str, key: str) -> None:
     """A sheet of paper, a calendar or a letter to take away; made only when it is asked for."""
-    st.download_button(label, access.held(make), file, MIMES[file.rsplit(".", 1)[1]], key=key, on_click="ignore")
+    st.download_button(
+        label, access.held(make), file, MIMES[file.rsplit(".", 1)[1]], key=key, on_click="ignore"
+    )
 
 
 def verdict_metrics(scores: pd.DataFrame) -> None:
