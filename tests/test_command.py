@@ -475,7 +475,10 @@ def test_every_command_of_the_readme_exists_with_its_options():
     shown = re.findall(r"kitmuster ((?:[a-z]+)[^`\n|]*)", text)
     assert shown
     for words in (shlex.split(line) for line in shown):
-        options = {name for parameter in known[words[0]].params for name in parameter.opts}
+        asked = known[words[0]]
+        if hasattr(asked, "commands") and len(words) > 1:
+            asked = asked.commands[words[1]]
+        options = {name for parameter in asked.params for name in parameter.opts}
         assert {word for word in words if word.startswith("--")} <= options
     assert {words.split()[0] for words in shown} == set(known)
 

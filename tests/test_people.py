@@ -50,10 +50,10 @@ def club(tmp_path):
     before = list(standing._open)
     standing._open.clear()
     club = standing.open_club(tmp_path / "club.duckdb")
-    club.accept(sent("q1bbb inventory.csv", INVENTORY), "Ben")
-    club.accept(sent("members.csv", MEMBERS), "Ann")
-    club.people.add("ben@example.org", "Ben", "member", "Q1BBB", "Ann")
-    club.accept(sent("inventory.csv", LATER), "Ben")
+    club.accept(sent("q1bbb inventory.csv", INVENTORY), "Second")
+    club.accept(sent("members.csv", MEMBERS), "First")
+    club.people.add("second@example.org", "Second", "member", "Q1BBB", "First")
+    club.accept(sent("inventory.csv", LATER), "Second")
     yield club
     standing.close_club()
     standing._open.extend(before)
@@ -63,71 +63,71 @@ def club(tmp_path):
 
 
 def test_someone_added_can_sign_in_whatever_the_case_of_the_address(known):
-    known.add("Ann@Example.org", "Ann", "coordinator", "", "test")
-    found = known.of_login("ann@example.ORG")
-    assert found is not None and (found.name, found.role) == ("Ann", "coordinator")
-    assert known.of_login("") is None and known.of_login("bob@example.org") is None
+    known.add("First@Example.org", "First", "coordinator", "", "test")
+    found = known.of_login("first@example.ORG")
+    assert found is not None and (found.name, found.role) == ("First", "coordinator")
+    assert known.of_login("") is None and known.of_login("third@example.org") is None
 
 
 @pytest.mark.parametrize(
     ("told", "says"),
     [
-        (("", "Bob", "member", ""), "login: empty"),
-        (("bob@example.org", " ", "member", ""), "name: empty"),
-        (("bob@example.org", "Bob", "chief", ""), 'role: "chief" is not known'),
-        (("ANN@example.org", "Bob", "member", ""), "can sign in already, as Ann"),
-        (("bob@example.org", "Ann", "member", ""), "is in the records already"),
-        (("bob@example.org", "Bob", "member", "q1aaa"), 'member: "Q1AAA" is Ann already'),
+        (("", "Third", "member", ""), "login: empty"),
+        (("third@example.org", " ", "member", ""), "name: empty"),
+        (("third@example.org", "Third", "chief", ""), 'role: "chief" is not known'),
+        (("FIRST@example.org", "Third", "member", ""), "can sign in already, as First"),
+        (("third@example.org", "First", "member", ""), "is in the records already"),
+        (("third@example.org", "Third", "member", "q1aaa"), 'member: "Q1AAA" is First already'),
     ],
 )
 def test_what_cannot_be_added_is_said(known, told, says):
-    known.add("ann@example.org", "Ann", "coordinator", "Q1AAA", "test")
+    known.add("first@example.org", "First", "coordinator", "Q1AAA", "test")
     with pytest.raises(PeopleError, match=says):
         known.add(*told, by="test")
     assert len(known.known()) == 1
 
 
 def test_the_last_coordinator_stays(known):
-    ann = known.add("ann@example.org", "Ann", "coordinator", "", "test")
-    for change in (lambda: known.remove(ann, "test"), lambda: known.set_role(ann, "viewer", "test")):
+    first = known.add("first@example.org", "First", "coordinator", "", "test")
+    for change in (lambda: known.remove(first, "test"), lambda: known.set_role(first, "viewer", "test")):
         with pytest.raises(PeopleError, match="only coordinator"):
             change()
-    bob = known.add("bob@example.org", "Bob", "coordinator", "", "test")
-    known.remove(ann, "test")
-    assert known.of_login("ann@example.org") is None
+    third = known.add("third@example.org", "Third", "coordinator", "", "test")
+    known.remove(first, "test")
+    assert known.of_login("first@example.org") is None
     with pytest.raises(PeopleError):
-        known.set_role(bob, "viewer", "test")
+        known.set_role(third, "viewer", "test")
 
 
 def test_every_change_of_people_stands_in_the_records(store, known):
-    ann = known.add("ann@example.org", "Ann", "coordinator", "", "test")
-    bob = known.add("bob@example.org", "Bob", "member", "Q1BBB", "Ann")
-    known.set_role(bob, "event lead", "Ann")
-    known.set_share("Q1BBB", "none", "Ann")
-    known.agree(bob, "text")
-    known.withdraw(bob)
-    key = known.new_token(bob, "logger", "Ann")
-    known.revoke_token(1, "Ann")
-    known.remove(bob, "Ann")
+    first = known.add("first@example.org", "First", "coordinator", "", "test")
+    third = known.add("third@example.org", "Third", "member", "Q1BBB", "First")
+    known.set_role(third, "event lead", "First")
+    known.set_share("Q1BBB", "none", "First")
+    known.agree(third, "text")
+    known.withdraw(third)
+    key = known.new_token(third, "logger", "First")
+    known.revoke_token(1, "First")
+    known.remove(third, "First")
     log = store.changes_log().iloc[::-1]
     assert list(log["what"]) == [
         "person added", "person added", "role changed", "sharing changed", "agreed", "withdrew", "key made",
         "key ended", "person removed",
     ]  # fmt: skip
-    assert list(log["by"]) == ["test", "Ann", "Ann", "Ann", "Bob", "Bob", "Ann", "Ann", "Ann"]
-    assert key not in log.to_csv() and ann == 1
+    assert list(log["by"]) == ["test", "First", "First", "First", "Third", "Third", "First", "First", "First"]
+    assert key not in log.to_csv() and first == 1
 
 
 # ---- keys
 
 
 def test_a_key_acts_for_its_person_until_it_is_ended_expires_or_they_are_removed(store, known, monkeypatch):
-    known.add("ann@example.org", "Ann", "coordinator", "", "test")
-    bob = known.add("bob@example.org", "Bob", "member", "Q1BBB", "test")
-    first, second, third = (known.new_token(bob, "logger", "Ann", days=2) for _ in range(3))
-    assert {known.person_of_token(key).name for key in (first, second, third)} == {"Bob"}
+    known.add("first@example.org", "First", "coordinator", "", "test")
+    owner = known.add("third@example.org", "Third", "member", "Q1BBB", "test")
+    first, second, third = (known.new_token(owner, "logger", "First", days=2) for _ in range(3))
+    assert {known.person_of_token(key).name for key in (first, second, third)} == {"Third"}
     assert known.person_of_token(first[:-1]) is None and known.person_of_token("") is None
-    known.revoke_token(1, "Ann")
+    known.revoke_token(1, "First")
     assert known.person_of_token(first) is None
     assert known.person_of_token(second) is not None
 
@@ -139,7 +139,7 @@ def test_a_key_acts_for_its_person_until_it_is_ended_expires_or_they_are_removed
     monkeypatch.setattr(people, "datetime", Later)
     assert known.person_of_token(second) is None
     monkeypatch.setattr(people, "datetime", datetime)
-    known.remove(bob, "Ann")
+    known.remove(owner, "First")
     assert known.person_of_token(third) is None
 
 
@@ -147,28 +147,30 @@ def test_only_the_digest_of_a_key_is_kept(tmp_path):
     path = tmp_path / "club.duckdb"
     store = Store(path)
     known = People(store)
-    key = known.new_token(known.add("ann@example.org", "Ann", "coordinator", "", "test"), "logger", "test")
+    key = known.new_token(
+        known.add("first@example.org", "First", "coordinator", "", "test"), "logger", "test"
+    )
     store.close()
     assert key.encode() not in path.read_bytes()
 
 
 @pytest.mark.parametrize("days", [0, 367])
 def test_a_key_counts_for_a_year_at_most(known, days):
-    ann = known.add("ann@example.org", "Ann", "coordinator", "", "test")
+    first = known.add("first@example.org", "First", "coordinator", "", "test")
     with pytest.raises(PeopleError, match="days"):
-        known.new_token(ann, "logger", "test", days=days)
+        known.new_token(first, "logger", "test", days=days)
 
 
 # ---- agreement and sharing
 
 
 def test_an_agreement_is_to_one_text_until_it_is_withdrawn(known):
-    ann = known.add("ann@example.org", "Ann", "coordinator", "", "test")
-    assert not known.has_agreed(ann, "text")
-    known.agree(ann, "text")
-    assert known.has_agreed(ann, "text") and not known.has_agreed(ann, "another text")
-    known.withdraw(ann)
-    assert not known.has_agreed(ann, "text")
+    first = known.add("first@example.org", "First", "coordinator", "", "test")
+    assert not known.has_agreed(first, "text")
+    known.agree(first, "text")
+    assert known.has_agreed(first, "text") and not known.has_agreed(first, "another text")
+    known.withdraw(first)
+    assert not known.has_agreed(first, "text")
 
 
 def test_verdicts_are_shared_unless_the_club_or_a_member_says_otherwise(known):
@@ -191,7 +193,7 @@ def test_everything_of_a_member_is_in_the_zip_and_nothing_of_others(club):
     assert "newer radio" in files["in_force/inventory.csv"]
     assert "new radio" in files["sent/1_inventory.csv"]
     assert "Q1BBB" in files["in_force/members.csv"]
-    assert "ben@example.org" in files["person.csv"]
+    assert "second@example.org" in files["person.csv"]
     assert "old radio" not in "".join(files.values()) and "Q1AAA" not in files["in_force/members.csv"]
 
 
@@ -210,30 +212,30 @@ def everything(store: Store) -> str:
 
 def test_nothing_of_an_erased_member_is_left_and_everything_of_others_is(club):
     before = club.store.frames()["inventory"].query("member == 'Q1AAA'").drop(columns=["file", "notes"])
-    club.erase("Q1BBB", "Ann")
+    club.erase("Q1BBB", "First")
     held = everything(club.store)
-    for word in ("Q1BBB", "q1bbb", "blue bag", "new radio", "newer radio", "ben@example.org", "Ben"):
+    for word in ("Q1BBB", "q1bbb", "blue bag", "new radio", "newer radio", "second@example.org", "Second"):
         assert word not in held, word
     after = club.store.frames()["inventory"].drop(columns=["file", "notes"])
     assert after.reset_index(drop=True).equals(before.reset_index(drop=True))
     log = club.store.changes_log()
-    assert (log.iloc[0]["what"], log.iloc[0]["by"]) == ("erased", "Ann")
+    assert (log.iloc[0]["what"], log.iloc[0]["by"]) == ("erased", "First")
     assert len(log) == 5, "every entry stands, the last one new"
 
 
 def test_what_is_left_can_still_be_restored_and_judged_as_it_was(club):
-    club.erase("Q1BBB", "Ann")
+    club.erase("Q1BBB", "First")
     version = club.standing().version
     assert club.then(version).is_same
     assert list(club.store.uploads().sort_values("upload_id")["rows"]) == [3, 1, 0]
-    club.restore(1, "Ann")
+    club.restore(1, "First")
     assert set(club.store.frames()["inventory"]["member"]) == {"Q1AAA"}
 
 
 def test_who_erases_themselves_is_called_by_a_number(club):
-    club.erase("Q1BBB", "Ben")
+    club.erase("Q1BBB", "Second")
     assert club.store.changes_log().iloc[0]["by"] == "erased person 1"
-    assert club.people.of_login("ben@example.org") is None
+    assert club.people.of_login("second@example.org") is None
 
 
 # ---- how it stood
@@ -241,10 +243,10 @@ def test_who_erases_themselves_is_called_by_a_number(club):
 
 def test_old_scores_come_out_the_same_from_files_policy_and_day(club):
     then = {club.standing().version: club.standing().scores}
-    club.set_policy("[weight]\nadvice = 0.25\n", "Ann", "advice counts less")
+    club.set_policy("[weight]\nadvice = 0.25\n", "First", "advice counts less")
     then[club.standing().version] = club.standing().scores
-    club.accept(sent("inventory.csv", LATER.replace(b"spare pack", b"worn pack")), "Ben")
-    club.restore(1, "Ann")
+    club.accept(sent("inventory.csv", LATER.replace(b"spare pack", b"worn pack")), "Second")
+    club.restore(1, "First")
     then[club.standing().version] = club.standing().scores
     for version, scores in then.items():
         again = club.then(version)
@@ -258,7 +260,7 @@ def test_the_rows_in_force_at_every_version_are_read_again(club):
     seen = {club.store.version(): club.store.frames()}
     for payload in (INVENTORY, LATER, MEMBERS.replace(b"yes", b"no")):
         stem = "members" if payload.startswith(b"member,solo") else "inventory"
-        club.accept(sent(f"{stem}.csv", payload), "Ann")
+        club.accept(sent(f"{stem}.csv", payload), "First")
         seen[club.store.version()] = club.store.frames()
     for version, frames in seen.items():
         again, unread = history.frames_at(club.store, version, lambda text: upload.NO_ALIASES)
@@ -289,15 +291,15 @@ def test_a_list_is_tried_without_keeping_anything(club):
 def test_a_limit_holds_for_each_and_ends_with_time():
     now = [0.0]
     limit = Limit(2, 60, lambda: now[0])
-    assert [limit.take("Ann") for _ in range(3)] == [True, True, False]
-    assert limit.is_reached("Ann") and limit.take("Ben")
+    assert [limit.take("First") for _ in range(3)] == [True, True, False]
+    assert limit.is_reached("First") and limit.take("Second")
     now[0] = 60.0
-    assert not limit.is_reached("Ann") and limit.take("Ann")
+    assert not limit.is_reached("First") and limit.take("First")
 
 
 def test_a_limit_holds_for_many_threads_at_once():
     limit, taken = Limit(10, 60), []
-    threads = [threading.Thread(target=lambda: taken.append(limit.take("Ann"))) for _ in range(30)]
+    threads = [threading.Thread(target=lambda: taken.append(limit.take("First"))) for _ in range(30)]
     for thread in threads:
         thread.start()
     for thread in threads:
@@ -358,5 +360,5 @@ def test_a_sign_in_is_read_with_its_secret_from_the_environment(tmp_path, monkey
 
 
 def test_moments_are_in_utc(store, known):
-    known.add("ann@example.org", "Ann", "coordinator", "", "test")
+    known.add("first@example.org", "First", "coordinator", "", "test")
     assert known.known()[0].added.astimezone(UTC) <= datetime.now(UTC)

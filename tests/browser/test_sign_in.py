@@ -22,7 +22,7 @@ COOKIE = "_streamlit_user"
 PROVIDER = """
 import threading
 from oidc_provider_mock import User, run_server_in_thread
-names = ("ann", "ben", "leo", "mallory")
+names = ("first", "second", "leo", "mallory")
 users = [User(sub=n, claims={{"email": n + "@club.example", "email_verified": True}}) for n in names]
 with run_server_in_thread(port={port}, user_claims=users):
     threading.Event().wait()
@@ -36,8 +36,8 @@ def club(tmp_path_factory):
     store = Store(folder / "club.duckdb")
     store.accept(upload.read("inventory.csv", INVENTORY), "test")
     people = People(store)
-    people.add("ann@club.example", "Ann", "coordinator", "", "test")
-    people.add("ben@club.example", "Ben", "member", "Q1AAA", "test")
+    people.add("first@club.example", "First", "coordinator", "", "test")
+    people.add("second@club.example", "Second", "member", "Q1AAA", "test")
     people.add("leo@club.example", "Leo", "member", "Q1BBB", "test")
     store.close()
     provider_port, port = free_port(), free_port()
@@ -89,8 +89,8 @@ def sign_in(context, name: str):
 
 
 def test_a_member_signs_in_and_sees_their_own_kit(fresh):
-    page = sign_in(fresh, "ben")
-    expect(page.get_by_text("Ben, member")).to_be_visible(timeout=30_000)
+    page = sign_in(fresh, "second")
+    expect(page.get_by_text("Second, member")).to_be_visible(timeout=30_000)
     page.goto("/kit?member=Q1AAA")
     expect(page.get_by_role("heading", name="everything that was found")).to_be_visible(timeout=30_000)
     page.goto("/kit?member=Q1BBB")
@@ -121,8 +121,8 @@ def test_a_cookie_kept_from_before_the_sign_out_opens_nothing(fresh, browser, cl
 
 
 def test_a_cookie_that_was_changed_opens_nothing(fresh, browser, club):
-    page = sign_in(fresh, "ben")
-    expect(page.get_by_text("Ben, member")).to_be_visible(timeout=30_000)
+    page = sign_in(fresh, "second")
+    expect(page.get_by_text("Second, member")).to_be_visible(timeout=30_000)
     forged = [
         cookie | {"value": cookie["value"][:-6] + "AAAAAA"} if cookie["name"] == COOKIE else cookie
         for cookie in fresh.cookies()
@@ -136,12 +136,12 @@ def test_a_cookie_that_was_changed_opens_nothing(fresh, browser, club):
 
 
 def test_the_open_page_of_someone_who_is_removed_shows_nothing_more(fresh, browser, club):
-    coordinator = sign_in(browser.new_context(base_url=club[0]), "ann")
-    page = sign_in(fresh, "ben")
-    expect(page.get_by_text("Ben, member")).to_be_visible(timeout=30_000)
+    coordinator = sign_in(browser.new_context(base_url=club[0]), "first")
+    page = sign_in(fresh, "second")
+    expect(page.get_by_text("Second, member")).to_be_visible(timeout=30_000)
     coordinator.goto("/people")
     coordinator.get_by_label("person to change").click()
-    coordinator.get_by_role("option", name="Ben").click()
+    coordinator.get_by_role("option", name="Second").click()
     coordinator.get_by_role("button", name="Let them sign in no more").click()
     expect(coordinator.get_by_label("person to change")).to_be_visible()
     settle(coordinator)
