@@ -55,13 +55,11 @@ def heatmap(cells: pd.DataFrame, families: Mapping[str, str], title: str, subjec
         y=_rows("subject", frame).axis(labelLimit=130, labelFlush=False, title=None),
     )
     shapes = base.mark_point(filled=True, size=70, opacity=1).encode(
-        color=_colour("worst", ANSWERS),
-        shape=alt.Shape(
-            "worst:N", scale=_scale(ANSWERS, [mark.point for mark in ANSWERS.values()]), legend=None
-        ),
+        color=coloured("worst", ANSWERS),
+        shape=pointed("worst", ANSWERS),
     )
     areas = base.mark_rect(fillOpacity=0.16, cursor="pointer").encode(
-        color=_colour("worst", ANSWERS),
+        color=coloured("worst", ANSWERS),
         description="label:N",
         stroke=alt.when(picked, empty=False).then(alt.value("#3787c4")).otherwise(alt.value(None)),
         strokeWidth=alt.value(3),
@@ -96,7 +94,7 @@ def gaps(frame: pd.DataFrame, title: str, unit: str = "members") -> alt.LayerCha
         .encode(
             x=alt.X("members:Q", title=unit).axis(tickMinStep=1, format="d", grid=False),
             y=row,
-            color=_colour("severity", ANSWERS),
+            color=coloured("severity", ANSWERS),
             description="label:N",
             stroke=alt.when(picked, empty=False).then(alt.value("#3787c4")).otherwise(alt.value(None)),
             strokeWidth=alt.value(3),
@@ -134,7 +132,7 @@ def ranges(frame: pd.DataFrame, title: str) -> alt.LayerChart:
         ),
         x2="high:Q",
         y=row,
-        color=_colour("verdict", VERDICTS),
+        color=coloured("verdict", VERDICTS),
         description="label:N",
         tooltip=[alt.Tooltip("subject:N"), alt.Tooltip("verdict:N"), alt.Tooltip("range:N", title="score")],
     )
@@ -160,7 +158,7 @@ def shifts(frame: pd.DataFrame, title: str) -> alt.LayerChart:
         x=alt.X("starts:T", title="local time").axis(format="%H:%M", tickCount=6),
         x2="ends:T",
         y=row,
-        color=_colour("verdict", VERDICTS),
+        color=coloured("verdict", VERDICTS),
         description="label:N",
         tooltip=[
             "post:N",
@@ -183,26 +181,46 @@ def chances(frame: pd.DataFrame, title: str) -> alt.LayerChart:
     frame
         post, answer, kits, in the order in which posts are wanted.
     """
-    frame = frame[["post", "answer", "kits"]].copy()
-    frame["place"] = frame["answer"].map({word: place for place, word in enumerate(CHANCES)})
-    frame["label"] = [f"{row.post}: {row.kits} {row.answer}" for row in frame.itertuples()]
+    return parted(frame, ("post", "answer", "kits"), CHANCES, title)
+
+
+def parted(
+    frame: pd.DataFrame, columns: tuple[str, str, str], marks: Mapping[str, Mark], title: str
+) -> alt.LayerChart:
+    """One bar for each subject, in parts by status, with the figures as words above it.
+
+    Parameters
+    ----------
+    frame
+        One row per subject and status, in the order in which subjects are wanted.
+    columns
+        Names of the columns of the subject, the status (a word of `marks`) and the count; the last is the axis too.
+    """
+    subject, status, count = columns
+    frame = frame[list(columns)].copy()
+    frame["place"] = frame[status].map({word: place for place, word in enumerate(marks)})
+    frame["label"] = [f"{name}: {number} {word}" for name, word, number in frame[list(columns)].to_numpy()]
     told = [
-        f"{post}: "
-        + ", ".join(f"{CHANCES[row.answer].shape} {row.kits}" for row in own.itertuples() if row.kits)
-        for post, own in frame.groupby("post", sort=False)
+        f"{name}: "
+        + ", ".join(
+            f"{marks[word].shape} {number}"
+            for word, number in zip(own[status], own[count], strict=True)
+            if number
+        )
+        for name, own in frame.groupby(subject, sort=False)
     ]
-    names = pd.DataFrame({"post": list(dict.fromkeys(frame["post"])), "says": told})
-    row = _rows("post", frame).axis(None)
+    names = pd.DataFrame({subject: list(dict.fromkeys(frame[subject])), "says": told})
+    row = _rows(subject, frame).axis(None)
     bars = (
-        alt.Chart(frame[frame["kits"] > 0])
+        alt.Chart(frame[frame[count] > 0])
         .mark_bar(height=10, yOffset=10)
         .encode(
-            x=alt.X("kits:Q", title="kits", stack="zero").axis(tickMinStep=1, format="d", grid=False),
+            x=alt.X(f"{count}:Q", title=count, stack="zero").axis(tickMinStep=1, format="d", grid=False),
             y=row,
             order="place:Q",
-            color=_colour("answer", CHANCES),
+            color=coloured(status, marks),
             description="label:N",
-            tooltip=["post:N", "answer:N", "kits:Q"],
+            tooltip=[f"{subject}:N", f"{status}:N", f"{count}:Q"],
         )
     )
     return dressed(
@@ -243,7 +261,7 @@ def timeline(frame: pd.DataFrame, title: str) -> alt.LayerChart:
     bars = base.mark_bar(height=18, fillOpacity=0.22, strokeWidth=1.5).encode(
         x=alt.X("starts:T", title="local time").axis(format="%a %H:%M", tickCount=4),
         x2="ends:T",
-        color=_colour("answer", CHANCES),
+        color=coloured("answer", CHANCES),
         stroke=alt.Stroke(
             "answer:N", scale=_scale(CHANCES, [mark.colour for mark in CHANCES.values()]), legend=None
         ),
@@ -295,7 +313,7 @@ def spans(frame: pd.DataFrame, title: str, axis: str, wanted: str) -> alt.LayerC
             x=alt.X("left:Q", scale=alt.Scale(domain=[0, most], nice=False), title=axis),
             x2="right:Q",
             y=row,
-            color=_colour("enough", ENOUGH),
+            color=coloured("enough", ENOUGH),
             description="label:N",
             tooltip=[
                 "subject:N",
@@ -388,8 +406,8 @@ def station(frame: pd.DataFrame, title: str) -> alt.LayerChart:
     base = alt.Chart(frame).encode(y=row, x=alt.value(CHAIN_PX))
     chain = base.mark_line(color=INK, strokeWidth=2, strokeOpacity=0.4).encode(order="place:O")
     points = base.mark_point(filled=True, size=160, opacity=1).encode(
-        color=_colour("link", LINKS),
-        shape=alt.Shape("link:N", scale=_scale(LINKS, [mark.point for mark in LINKS.values()]), legend=None),
+        color=coloured("link", LINKS),
+        shape=pointed("link", LINKS),
         description="says:N",
         tooltip=["item:N", "role:N", "link:N"],
     )
@@ -444,8 +462,14 @@ def _words(base: alt.Chart, field: str, dy: int) -> alt.Chart:
     )
 
 
-def _colour(field: str, marks: Mapping[str, Mark]) -> alt.Color:
+def coloured(field: str, marks: Mapping[str, Mark]) -> alt.Color:
+    """A status as its colour."""
     return alt.Color(f"{field}:N", scale=_scale(marks, [mark.colour for mark in marks.values()]), legend=None)
+
+
+def pointed(field: str, marks: Mapping[str, Mark]) -> alt.Shape:
+    """A status as its shape."""
+    return alt.Shape(f"{field}:N", scale=_scale(marks, [mark.point for mark in marks.values()]), legend=None)
 
 
 def _scale(marks: Mapping[str, Mark], values: Sequence[str]) -> alt.Scale:

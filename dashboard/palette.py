@@ -61,6 +61,15 @@ CHANCES = {
         Mark("cannot", "■", "square", "#d24a38", "red"),
     )
 }
+WAYS = {
+    mark.word: mark
+    for mark in (
+        Mark("as they are", "●", "circle", "#3787c4", "blue"),
+        Mark("with a club adapter", "▲", "triangle-up", "#b97a00", "orange"),
+        Mark("not known", "◇", HOLLOW, "#7d8790", "gray"),
+        Mark("not at all", "■", "square", "#d24a38", "red"),
+    )
+}
 ENOUGH = {
     mark.word: mark
     for mark in (

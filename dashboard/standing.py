@@ -169,7 +169,8 @@ class Club:
                 held = Standing(version, day, assess(self.store.frames(), policy, day))
                 _ = held.scores, held.tally, held.cells, held.gaps
                 if self.store.version() == version:
-                    history.note(self.store, self._judged(held, policy))
+                    kits = held.of("kit")["verdict"].value_counts()
+                    history.note(self.store, self._judged(held, policy), kits.to_dict())
                 self._standing = held
             return held
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -33,13 +33,32 @@ class Judged:
     scores: str
 
 
-def note(store: Store, judged: Judged) -> None:
-    """Write down how a version was judged, the first time that it is."""
+def note(store: Store, judged: Judged, kits: Mapping[str, int]) -> None:
+    """Write down how a version was judged and how many kits had each verdict, the first time that it is."""
     with store.changing() as cur:
-        cur.execute(
-            "insert or ignore into judged values (?, ?, ?, ?, ?)",
+        is_new = cur.execute(
+            "insert or ignore into judged values (?, ?, ?, ?, ?) returning change_id",
             [judged.version, judged.day, judged.rules, judged.policy_id, judged.scores],
-        )
+        ).fetchone()
+        if is_new:
+            for verdict, count in kits.items():
+                cur.execute("insert into judged_kits values (?, ?, ?)", [judged.version, verdict, count])
+
+
+def by_day(store: Store) -> pd.DataFrame:
+    """How many kits had each verdict at the last version of each day that was judged with kits in it.
+
+    Columns: day, version, rules (digest), policy_id, verdict, kits; one row per day and verdict, earliest first.
+    """
+    with store.reading() as cur:
+        return cur.execute(
+            "with counted as (select change_id, verdict, kits from judged_kits where kits > 0), last as ("
+            "  select day, max(change_id) as change_id from judged where change_id in (select change_id from counted)"
+            "  group by day) "
+            "select day, change_id as version, rules, policy_id, verdict, kits "
+            "from last join judged using (day, change_id) join counted using (change_id) "
+            "order by day, version, verdict"
+        ).df()
 
 
 def judged(store: Store, version: int) -> Judged | None:

@@ -3,17 +3,18 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, buying, charts, parts
-from dashboard.palette import ANSWERS, VERDICTS
+from dashboard import access, buying, charts, club_charts, course, parts, plugs
+from dashboard.palette import ANSWERS, VERDICTS, WAYS
 from dashboard.sheets import dates
 from dashboard.sheets import season as review
 from dashboard.sheets.purchases import USUAL_USD
-from dashboard.standing import Standing
+from dashboard.standing import Standing, club
 from rules.engine import FAMILIES, Finding
 
 ROWS = 40  # of the heatmap at a time: it stays SVG, so every cell can be read aloud and clicked
 GAPS = 12
 CARDS = 15
+PLUGS = 12  # bars of plugs; the table holds the rest
 NOT_SHARED = (
     "What lies behind it is not shared with you. Your own kits are on the page what should I fix first?"
 )
@@ -170,6 +171,61 @@ def ranked() -> None:
     parts.numbers_behind(table, "gaps", "ranked", ("gaps",))
 
 
+@st.fragment
+def power_shared() -> None:
+    """Whose battery can run whose radio, by families of plugs, of the kits that one may see in full."""
+    now, seen = parts.standing(), access.sight(access.require(access.Action.SEE_SEASON))
+    st.header("who can plug into whom?")
+    hidden = frozenset(member for member in now.of("member")["subject"] if not seen.is_full(member))
+    rows = plugs.pairs(now, hidden)
+    if rows.empty:
+        st.text(
+            NOT_SHARED if hidden else "No battery of one kit has the voltage of another kit's main radio."
+        )
+        return
+    title = plugs.title(rows)
+    counted = plugs.counts(rows)
+    shown = counted[counted["plugs"].isin(counted["plugs"].unique()[:PLUGS])]
+    parts.cautions(["charging", "wiring"])
+    st.text(
+        "Each bar is a plug of a battery and a plug of a radio: the pairs of kits that have them, where the voltage "
+        "fits. Packs of handhelds are left out. Plugs and leads are compared as written down."
+        + (" Only kits that are shared with you count." if hidden else "")
+    )
+    parts.chart(
+        ("plugs", hidden),
+        lambda: charts.parted(shown, ("plugs", "way", "pairs"), WAYS, title),
+        key="plugs",
+        alt=f"Pairs of kits by plugs of battery and radio. {title}.",
+    )
+    parts.legend(WAYS)
+    table = counted.rename(columns={"batteries": "kits with the battery", "radios": "kits with the radio"})
+    parts.numbers_behind(table, "shared power", "plugs", ("plugs", hidden))
+
+
+def over_time(now: Standing) -> None:
+    """Readiness over the days on which the club was judged; counts alone, so whoever sees the season may see them."""
+    access.require(access.Action.SEE_SEASON)
+    st.header("is readiness rising?")
+    rows = course.days(now, club().store)
+    if len(rows) < 2:
+        st.text("Kits were judged on one day only, so there is nothing to compare yet.")
+        return
+    title = course.title(rows)
+    parts.chart(
+        ("course",),
+        lambda: club_charts.course(course.by_verdict(rows), rows[rows["changed"] != ""], title),
+        key="course",
+        alt=f"Share of kits with each verdict by day. {title}.",
+    )
+    parts.legend(VERDICTS)
+    changed = course.judged_otherwise(rows)
+    if changed:
+        st.text(changed)
+    table = rows.rename(columns={"changed": "what judges changed"})
+    parts.numbers_behind(table, "readiness by day", "course", ("course",))
+
+
 def verdicts(now: Standing, seen: access.Sight) -> None:
     """The verdicts of those who share no more than these."""
     scores = now.of("kit")
@@ -212,6 +268,8 @@ def show() -> None:
     heat()
     verdicts(now, seen)
     ranked()
+    power_shared()
+    over_time(now)
     st.header("take it with you")
     if all(seen.is_full(member) for member in members["subject"]):
         parts.sheet(

@@ -1,0 +1,122 @@
+"""Whose battery can run whose radio, over the whole club, and who is shown it."""
+
+import json
+
+import pandas as pd
+import pytest
+
+import dashboard.standing
+from dashboard import access, charts, plugs
+from dashboard.palette import WAYS
+from dashboard.standing import Standing
+from data import upload
+from tests.small_club import ANTENNA, BATTERY, LEAD, MOBILE, TODAY, assess, kit
+from tests.test_app import page, words
+
+OTHER = {"dc_plug": "xt60_male"}
+UNTOLD = {"dc_plug": None}
+ADAPTER = {"kind": "dc_adapter", "dc_plug": "genderless_30", "dc_plug_far": "xt60_female", "module": "power"}
+SENT = (
+    b"member,kit,item,kind,quantity,dc_plug\n"
+    b"Q1A,box,battery,battery_lifepo4,1,genderless_30\n"
+    b"Q2B,bag,radio,mobile_vhf_uhf,1,genderless_30\n"
+)
+
+
+def standing(*kits: list[dict]) -> Standing:
+    return Standing(1, TODAY, assess(inventory=[thing for things in kits for thing in things]))
+
+
+def ways(rows: pd.DataFrame) -> dict[tuple[str, str], str]:
+    return {(row.battery, row.radio): row.way for row in rows.itertuples()}
+
+
+def lender(*more: dict, **battery: object) -> list[dict]:
+    """A kit with a battery and no radio of its own."""
+    return kit("Q1A", "box", BATTERY | battery, *more)
+
+
+def borrower(*more: dict, **radio: object) -> list[dict]:
+    """A kit with a radio and no battery of its own."""
+    return kit("Q2B", "bag", MOBILE | radio, ANTENNA, *more)
+
+
+@pytest.mark.parametrize(
+    ("kits", "way"),
+    [
+        ((lender(), borrower()), "as they are"),
+        ((lender(), borrower(ADAPTER, **OTHER)), "as they are"),
+        ((lender(ADAPTER), borrower(**OTHER)), "as they are"),
+        ((lender(), borrower(**OTHER), kit("Q3C", "shelf", ADAPTER)), "with a club adapter"),
+        ((lender(), borrower(LEAD, **OTHER), kit("Q3C", "shelf", ADAPTER)), "with a club adapter"),
+        ((lender(), borrower(**OTHER), kit("Q3C", "shelf", LEAD)), "not at all"),
+        ((lender(), borrower(ADAPTER | {"dc_plug_far": None}, **OTHER)), "not known"),
+        ((lender(), borrower(**UNTOLD)), "not known"),
+        ((lender(**UNTOLD), borrower()), "not known"),
+    ],
+)
+def test_the_way_from_a_battery_to_a_radio(kits, way):
+    assert list(ways(plugs.pairs(standing(*kits))).values()) == [way]
+
+
+def test_no_kit_is_paired_with_itself_nor_over_voltages_that_do_not_meet():
+    assert plugs.pairs(standing(kit("Q1A", "box", BATTERY, MOBILE))).empty
+    assert plugs.pairs(standing(lender(volts_min=20.0, volts_max=29.0), borrower())).empty
+
+
+def test_who_is_hidden_lends_and_borrows_nothing_not_even_an_adapter():
+    now = standing(lender(), borrower(**OTHER), kit("Q3C", "shelf", ADAPTER))
+    assert ways(plugs.pairs(now, {"Q3C"})) == {("genderless", "xt60"): "not at all"}
+    assert plugs.pairs(now, {"Q1A"}).empty
+
+
+def test_the_title_names_how_many_kits_no_battery_can_help():
+    rows = plugs.pairs(standing(lender(), borrower(**OTHER), kit("Q3C", "pack", MOBILE)))
+    assert plugs.title(rows) == (
+        "1 of 2 connector families keeps 1 kit apart from every battery whose plug is told"
+    )
+
+
+def test_the_title_counts_pairs_where_every_kit_can_be_helped():
+    shelf = kit("Q3C", "shelf", ADAPTER)
+    rows = plugs.pairs(standing(lender(), borrower(**OTHER), kit("Q4D", "pack", MOBILE), shelf))
+    assert plugs.title(rows) == (
+        "1 of 2 pairs of kits can share power as they are, 1 more with an adapter that the club has"
+    )
+
+
+def test_pairs_are_counted_by_plugs_and_every_way_has_its_shape():
+    now = standing(lender(), borrower(**OTHER), kit("Q3C", "pack", MOBILE), kit("Q4D", "case", MOBILE))
+    counted = plugs.counts(plugs.pairs(now))
+    assert list(dict.fromkeys(counted["plugs"])) == ["genderless to genderless", "genderless to xt60"]
+    assert counted["pairs"].sum() == 3
+    assert (counted["batteries"] == 1).all()
+    assert list(counted["radios"].unique()) == [2, 1]
+    spec = charts.drawn(charts.parted(counted, ("plugs", "way", "pairs"), WAYS, "x"))
+    says = [text for frame in spec["datasets"].values() if "says" in frame for text in frame["says"]]
+    assert says == ["genderless to genderless: ● 2", "genderless to xt60: ■ 1"]
+
+
+@pytest.mark.parametrize(
+    ("me", "said"),
+    [
+        (access.HERE, "1 of 1 pair of kits can share power as they are"),
+        (access.Person("Tim", access.Role.MEMBER, "Q2B"), "What lies behind it is not shared with you"),
+    ],
+)
+def test_the_season_page_compares_only_kits_that_one_may_see_in_full(tmp_path, monkeypatch, me, said):
+    before = list(dashboard.standing._open)
+    dashboard.standing._open.clear()
+    club = dashboard.standing.open_club(tmp_path / "club.duckdb")
+    club.accept(upload.read("inventory.csv", SENT), "me")
+    monkeypatch.setattr(access, "HERE", me)
+    app = page()
+    dashboard.standing.close_club()
+    dashboard.standing._open.extend(before)
+    drawn = [one.proto.spec for one in app.get("vega_lite_chart") if '"title": "pairs"' in one.proto.spec]
+    labels = [button.label for button in app.get("download_button")]
+    sees_it = me.role is access.Role.COORDINATOR
+    assert len(drawn) == sees_it
+    assert ("Download shared power as PNG" in labels) is sees_it
+    below = words(app) + "".join(" ".join(json.loads(spec)["title"]["text"]) for spec in drawn)
+    assert said in below
