@@ -106,9 +106,13 @@ def of(known: Known) -> Person:
 
 
 def login_of(claims: Mapping[str, Any]) -> str:
-    """By which name the sign-in vouches for someone: an address that is not doubted, else the subject; "" for none."""
+    """By which name the sign-in vouches for someone: an address that it says is theirs, else the subject; "" for none.
+
+    Where a provider does not say that it has verified an address, anyone may have written it there.
+    Source: OpenID Connect Core 1.0, sections 5.1 and 5.7.
+    """
     email = claims.get("email")
-    if email and claims.get("email_verified") in (True, "true", None):
+    if email and claims.get("email_verified") in (True, "true"):
         return str(email)
     return str(claims.get("sub") or "")
 

@@ -176,11 +176,11 @@ def put_file(
 
 
 def get_scores(caller: Caller, kind: str = "", member: str = "") -> Document:
-    """Verdicts and score ranges, as far as kits are shared; of one kind of subject or one member, where asked."""
+    """Verdicts as far as kits are shared, ranges where they are in full; of one kind or member, where asked."""
     _require(caller, Action.SEE_SEASON)
     now, sight = club().standing(), access.sight(caller)
     shown = [
-        row
+        _as_shared(sight, row)
         for row in now.scores.to_dict("records")
         if kind in ("", row["subject_kind"]) and member in ("", row["member"]) and _may_see(sight, row)
     ]
@@ -193,6 +193,12 @@ def _may_see(sight: access.Sight, row: Document) -> bool:
         return True
     share = sight.of(row["member"])
     return share is Share.FULL or (share is Share.VERDICTS and row["subject_kind"] != "item")
+
+
+def _as_shared(sight: access.Sight, row: Document) -> Document:
+    """A score, without its range where only the verdict is shared."""
+    is_whole = not isinstance(row["member"], str) or sight.is_full(row["member"])
+    return row if is_whole else row | {"low": None, "high": None}
 
 
 def get_findings(caller: Caller, member: str = "", rule: str = "", status: str = "") -> Document:

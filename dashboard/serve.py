@@ -10,6 +10,7 @@ import gc
 import hashlib
 import importlib.metadata
 import ipaddress
+import os
 import re
 import threading
 import webbrowser
@@ -238,6 +239,7 @@ def run(
     if club is None:
         check_host(host)
     logs.begin(is_chatty)
+    os.umask(0o077)  # the database, its journal and its copies are for whoever runs the server alone
     near = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(host, host)
     address = f"http://{f'[{near}]' if ':' in near else near}:{port}"
     server = uvicorn.Server(

@@ -51,16 +51,18 @@ def erase(store: Store, member: str, by: str, aliases: upload.Aliases = upload.N
     """Erase everything that is held on a member, and return what the records say of it, which does not name them.
 
     Rows in force go, and so do the rows in the files as they were sent; the rows of others in the same files
-    stay, in their lines, without notes that name the member. A file that can no longer be read is emptied. A person of the records who is this
-    member can sign in no more and is called by a number. Backups made before still hold everything.
+    stay, in their lines, without notes and the like that name the member. A file that can no longer be read is emptied. A person of the records who is this
+    member can sign in no more and is called by a number. Backups made before still hold everything, and the file
+    of the database may hold remains in places that it has not used again; a copy made afterwards holds none.
     """
     with store.changing() as cur:
         rows = 0
         for stem, owner in OWNER.items():
             rows += _count(cur, f"delete from told_{stem} where {owner} = ?", member)
-        for stem in _with_notes():
-            for notes in _mentions(cur, stem, member):
-                cur.execute(f"update told_{stem} set notes = null where notes = ?", [notes])
+        for stem in schema.FILES:
+            for column in _free(stem):
+                for text in _mentions(cur, stem, column, member):
+                    cur.execute(f"update told_{stem} set {column} = null where {column} = ?", [text])
         uploads = _uploads(cur, member)
         for upload_id, file, stem, payload in uploads:
             _redact(cur, upload_id, file, stem, payload, member, aliases)
@@ -92,7 +94,11 @@ def _uploads(cur: duckdb.DuckDBPyConnection, member: str) -> list[tuple[int, str
     """Uploads that name a member anywhere, whatever their encoding."""
     found = cur.execute("select upload_id, file, stem, payload from upload order by upload_id").fetchall()
     sought = member.upper()
-    return [row for row in found if sought in row[3].replace(b"\0", b"").decode("latin-1").upper()]
+    return [
+        row
+        for row in found
+        if sought in row[1].upper() or sought in row[3].replace(b"\0", b"").decode("latin-1").upper()
+    ]
 
 
 def _uploads_of(store: Store, member: str) -> list[tuple[int, str, str, bytes]]:
@@ -136,22 +142,23 @@ def _redact(
 
 
 def _without(stem: str, rows: pd.DataFrame, member: str) -> pd.DataFrame:
-    """The rows of others, without notes that name a member."""
+    """The rows of others, without what they wrote freely that names a member."""
     left = rows[rows[OWNER[stem]] != member] if stem in OWNER else rows
-    if stem in _with_notes():
-        is_told = left["notes"].map(lambda notes: not _names(str(notes), [member])).astype(bool)
-        left = left.assign(notes=left["notes"].where(is_told))
+    for column in _free(stem):
+        is_told = left[column].map(lambda text: not _names(str(text), [member])).astype(bool)
+        left = left.assign(**{column: left[column].where(is_told)})
     return left
 
 
-def _with_notes() -> list[str]:
-    return [stem for stem in schema.FILES if "notes" in schema.columns(stem)]
+def _free(stem: str) -> list[str]:
+    """Columns of a file in which people write what they like, and which may be emptied."""
+    return [name for name in ("notes", "missing", "faulty") if name in schema.columns(stem)]
 
 
-def _mentions(cur: duckdb.DuckDBPyConnection, stem: str, member: str) -> list[str]:
-    """Notes in force that name a member."""
-    found = cur.execute(f"select distinct notes from told_{stem} where notes is not null").fetchall()
-    return [notes for (notes,) in found if _names(notes, [member])]
+def _mentions(cur: duckdb.DuckDBPyConnection, stem: str, column: str, member: str) -> list[str]:
+    """What stands in a column in force and names a member."""
+    found = cur.execute(f"select distinct {column} from told_{stem} where {column} is not null").fetchall()
+    return [text for (text,) in found if _names(text, [member])]
 
 
 def _in_their_lines(stem: str, rows: pd.DataFrame) -> bytes:

@@ -385,7 +385,11 @@ def _connect(path: Path | None) -> duckdb.DuckDBPyConnection:
         return duckdb.connect(":memory:")
     try:
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        return duckdb.connect(str(path))
+        is_new = not path.exists()
+        con = duckdb.connect(str(path))
+        if is_new:
+            path.chmod(0o600)
+        return con
     except (duckdb.Error, OSError) as error:
         raise _cannot_open(path, error) from error
 

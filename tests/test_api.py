@@ -167,6 +167,9 @@ def test_what_is_not_shared_is_not_answered(club, ask, keys):
     path = "/events/Ride/posts"
     before = ask("GET", path, keys["viewer"]).json()["posts"]
     assert MINE in {row["member"] for row in before} and {row["reasons"] for row in before} == {None}
+    scores = ask("GET", "/scores", keys["viewer"]).json()["scores"]
+    assert {row["low"] is None for row in scores if row["subject_kind"] in ("kit", "member")} == {True}
+    assert {row["low"] is None for row in scores if row["subject_kind"] in ("post", "club")} == {False}
     club.people.set_share(MINE, "none", "test")
     try:
         after = ask("GET", path, keys["viewer"]).json()["posts"]

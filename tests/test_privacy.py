@@ -1,12 +1,15 @@
 """Nobody is shown, and nobody changes, more than their role and the sharing of kits allow, by whatever way."""
 
 import ast
+import os
 from pathlib import Path
 
 import pytest
 
-from dashboard import access, searching
+from dashboard import access, searching, serve
 from dashboard.access import Person, Role, Sight
+from data import backup, belongings, upload
+from data.store import Store
 from rules.plans import report
 from tests.test_access import INVENTORY, SECRETS, address, club, opened, shown, signed_in  # noqa: F401 (a fixture)
 
@@ -145,3 +148,57 @@ def test_every_download_that_is_made_late_is_held():
         for node in ast.walk(ast.parse(file.read_text("utf-8"))):
             if isinstance(node, ast.Call) and getattr(node.func, "attr", "") == "download_button":
                 assert not isinstance(node.args[1], ast.Lambda | ast.Name), f"{file.name}:{node.lineno}"
+
+
+# ---- sign-ins, files, erasing
+
+
+def test_an_address_that_the_provider_does_not_say_it_verified_is_nobodys():
+    told = {"email": "coordinator@club.example", "sub": "stranger-1"}
+    assert access.login_of(told) == "stranger-1"
+    assert access.login_of(told | {"email_verified": True}) == "coordinator@club.example"
+
+
+def test_a_new_database_is_for_its_owner_alone_wherever_it_stands(tmp_path):
+    tmp_path.chmod(0o755)
+    Store(tmp_path / "club.duckdb").close()
+    assert (tmp_path / "club.duckdb").stat().st_mode & 0o077 == 0
+
+
+def test_what_the_server_writes_is_for_its_owner_alone(tmp_path, monkeypatch):
+    monkeypatch.setattr(serve, "asgi", lambda *told: None)
+    monkeypatch.setattr(serve.logs, "begin", lambda is_chatty: None)
+    monkeypatch.setattr(serve.uvicorn.Server, "run", lambda server: None)
+    before = os.umask(0o022)
+    try:
+        serve.run(tmp_path / "club.duckdb")
+        assert os.umask(0o022) == 0o077
+    finally:
+        os.umask(before)
+
+
+@pytest.fixture
+def store(tmp_path):
+    """A store with two members, one of whom is named in what the other wrote and in the name of a file."""
+    store = Store(tmp_path / "club.duckdb")
+    store.accept(upload.read("of-q1ccc.csv", INVENTORY, "inventory"), "test")
+    tried = b"member,kit,date,stage,missing\nQ1AAA,own bag,2026-05-01,yard,cable that Q1CCC has\n"
+    store.accept(upload.read("rehearsals.csv", tried), "test")
+    events = b"event,starts,ends\nRiver Run,2027-04-25T05:15,2027-04-25T14:00\n"
+    store.accept(upload.read("by-q1ccc.csv", events, "events"), "test")
+    yield store
+    store.close()
+
+
+def test_an_erased_member_is_not_named_in_what_others_wrote_nor_by_a_file(store):
+    belongings.erase(store, "Q1CCC", "test")
+    told = store.frames()
+    assert told["rehearsals"]["missing"].isna().all() and len(told["events"]) == 1
+    assert not store.uploads()["file"].str.upper().str.contains("Q1CCC").any()
+    assert not any(b"Q1CCC" in store.payload(number)[1] for number in store.uploads()["upload_id"])
+
+
+def test_a_copy_made_after_erasing_holds_no_byte_of_it(store):
+    belongings.erase(store, "Q1CCC", "test")
+    held = backup.make(store).read_bytes()
+    assert not any(secret in held for secret in (*SECRETS, b"Q1CCC"))
