@@ -200,7 +200,7 @@ def test_what_the_provider_says_of_roles_does_not_count(club):
 
 def test_signing_out_ends_every_earlier_sign_in_and_no_later_one(club):
     number = club.people.add("fourth@club.example", "Fourth", "member", "", "test")
-    claims = {**signed_in("member"), "email": "zoe@club.example"}
+    claims = {**signed_in("member"), "email": "fourth@club.example"}
     assert access.known(claims, datetime.now(UTC)) is not None
     club.people.sign_out(number)
     assert access.known(claims, datetime.now(UTC)) is None

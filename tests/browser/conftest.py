@@ -81,7 +81,7 @@ def address(tmp_path_factory):
 
 
 def wait_for(url: str, server: subprocess.Popen, log: Path) -> None:
-    until = time.monotonic() + 60
+    until = time.monotonic() + 180
     while time.monotonic() < until and server.poll() is None:
         try:
             urllib.request.urlopen(url, timeout=5).close()
