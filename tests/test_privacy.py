@@ -116,6 +116,19 @@ def test_a_report_is_not_saved_for_someone_who_may_report_no_more(club, role, mo
     assert club.store.version() == version
 
 
+def test_a_kit_filled_in_on_a_page_is_saved_only_once_its_member_agreed(club, monkeypatch):  # noqa: F811
+    monkeypatch.setattr(access, "CONSENT", "A text that nobody agreed to yet.")
+    app = opened("mine", signed_in(Role.MEMBER), member="Q1AAA", kit="new bag")
+    app.selectbox(key="checklist").select("handheld bag").run()
+    app.button(key="begin").click().run()
+    assert app.button(key="save").disabled
+    version = club.store.version()
+    app.checkbox(key="agree").check().run()
+    app.button(key="save").click().run()
+    assert club.store.version() > version + 1, "the list, and that its member agreed"
+    assert club.people.has_agreed(club.people.of_login(address(Role.MEMBER)).person_id, access.CONSENT)
+
+
 def is_fragment(node: ast.AST) -> bool:
     return isinstance(node, ast.FunctionDef) and "st.fragment" in map(ast.unparse, node.decorator_list)
 

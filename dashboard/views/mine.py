@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, charts, parts, sheet_editing
+from dashboard import access, charts, consent, parts, sheet_editing
 from dashboard.access import Action
 from dashboard.edits import EditError
 from dashboard.palette import VERDICTS
@@ -206,6 +206,8 @@ def stands(scores: pd.DataFrame, member: str, kit: str) -> str:
 def save(sent: dict[Part, upload.Upload], member: str) -> None:
     """Put the rows in force, unless somebody else changed them meanwhile."""
     me = access.require(Action.SEND_KIT, member) if member else access.require(Action.SEND_CLUB)
+    if not consent.noted():
+        return
     before = parts.standing().scores
     try:
         saved = sheet_editing.save(sent, {part: draft(part).began_with for part in sent}, me.name)
@@ -256,9 +258,17 @@ def finish(edited: list[Part], member: str = "", kit: str = "") -> None:
         st.text("Nothing is changed yet.")
     elif show_check(sent):
         show_changes(sent)
+        if not consent.has_agreed():
+            st.text(access.CONSENT)
+        has_agreed = consent.asked()
         with st.container(horizontal=True):
             st.button(
-                "Save", type="primary", key="save", disabled=bool(stale), on_click=save, args=(sent, member)
+                "Save",
+                type="primary",
+                key="save",
+                disabled=bool(stale) or not has_agreed,
+                on_click=save,
+                args=(sent, member),
             )
             wants = bool(kit) and st.button("What would the verdict be?", key="judge")
         if wants:

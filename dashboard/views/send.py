@@ -7,7 +7,7 @@ import pandas as pd
 import streamlit as st
 
 import data
-from dashboard import access, charts, limits, parts
+from dashboard import access, charts, consent, limits, parts
 from dashboard.palette import VERDICTS
 from dashboard.standing import Standing, club
 from data import reference, schema, spreadsheet, table_schema, upload
@@ -99,11 +99,8 @@ def may_send(sent: upload.Upload) -> access.Person:
 def accept(good: list[upload.Upload]) -> None:
     """Put good files in force, remembering how things stood before."""
     senders = [may_send(sent) for sent in good]
-    known = access.signed_in()
-    if known is not None and not club().people.has_agreed(known.person_id, access.CONSENT):
-        if not st.session_state.get("agree"):
-            return
-        club().people.agree(known.person_id, access.CONSENT)
+    if not consent.noted():
+        return
     if not all(limits.UPLOADS.take(sender.name) for sender in senders):
         st.session_state["too-often"] = True
         return
@@ -205,7 +202,8 @@ def send(me: access.Person) -> None:
         )
     if good:
         try_out(good)
-        has_agreed = consent()
+        st.text(access.CONSENT)
+        has_agreed = consent.asked()
         st.markdown(
             "Accepting replaces the whole of each kit named in a file; "
             "whatever stood before can be restored below."
@@ -218,15 +216,6 @@ def send(me: access.Person) -> None:
             on_click=accept,
             args=(good,),
         )
-
-
-def consent() -> bool:
-    """Who sees what, how long and how to withdraw; whether the sender agrees."""
-    st.text(access.CONSENT)
-    known = access.signed_in()
-    if known is None or club().people.has_agreed(known.person_id, access.CONSENT):
-        return True
-    return st.checkbox("I agree", key="agree")
 
 
 def try_out(good: list[upload.Upload]) -> None:

@@ -1,0 +1,30 @@
+"""Agreement to how lists are kept, asked of whoever sends one, by file or on a page."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import access
+from dashboard.standing import club
+
+
+def has_agreed() -> bool:
+    """Whether whoever looks at this page agreed to the text in force; true where nobody signs in."""
+    known = access.signed_in()
+    return known is None or club().people.has_agreed(known.person_id, access.CONSENT)
+
+
+def asked() -> bool:
+    """Whether they agreed or agree now; they are asked until they have."""
+    return has_agreed() or st.checkbox("I agree", key="agree")
+
+
+def noted() -> bool:
+    """Whether they agreed or agree now, which is written down; asked by what puts a list in force."""
+    if has_agreed():
+        return True
+    known = access.signed_in()
+    if known is None or not st.session_state.get("agree"):
+        return False
+    club().people.agree(known.person_id, access.CONSENT)
+    return True
