@@ -175,7 +175,13 @@ def test_a_trial_without_a_change_answers_as_the_club_does(tmp_path_factory: pyt
     answers = trials.judge(assessment, tried, trials.Changes())
     kit_of_item = assessment.table("item").set_index("item_id")["kit_id"]
 
+    sent = assessment.table("assignment").dropna(subset=["kit_id"])[["post_id", "kit_id"]].drop_duplicates()
+
+    def of_posts(open_: pd.DataFrame) -> pd.DataFrame:
+        return open_[open_["subject_kind"] == "post"].merge(sent, left_on="a", right_on="post_id")
+
     def own(open_: pd.DataFrame) -> pd.DataFrame:
+        open_ = open_[open_["subject_kind"] != "post"]
         kinds = open_["subject_kind"]
         of_item = open_["a"].map(kit_of_item)
         return open_.assign(
@@ -186,6 +192,15 @@ def test_a_trial_without_a_change_answers_as_the_club_does(tmp_path_factory: pyt
     stood = own(trials.standing(assessment).open)[columns]
     found = own(answers.open).merge(tried, on=["trial", "kit_id"])[columns]
     assert len(stood) > 500
+    there = of_posts(trials.standing(assessment).open)
+    seen = of_posts(answers.open).merge(tried, on=["trial", "kit_id"])
+    assert len(there) and set(there["rule_no"]) <= set(trials.mended(assessment))
+    of_post = ["kit_id", *columns]
+    pd.testing.assert_frame_equal(
+        there.sort_values(of_post, ignore_index=True)[of_post],
+        seen.sort_values(of_post, ignore_index=True)[of_post],
+        check_dtype=False,
+    )
     pd.testing.assert_frame_equal(
         stood.sort_values(columns, ignore_index=True),
         found.sort_values(columns, ignore_index=True),
@@ -232,6 +247,34 @@ def test_money_buys_something_and_says_for_whom(market: purchases.Market) -> Non
     assert contacts.units == 1 and contacts.for_whom == "shared: QB2CD/Bag 1" and contacts.paid_by == "club"
     assert not any(line.is_estimate for line in plan.lines if line.kind == "handheld_pack")
     assert all(line.is_estimate for line in plan.lines if line.kind not in {row["kind"] for row in OFFERS})
+
+
+def test_what_a_post_lacks_is_bought_once_for_the_kits_sent_there() -> None:
+    """Two kits at a post, either of which could carry what mends it; a kit at another post cannot."""
+    posts = [{"event": "Ride", "post": name, "post_type": "aid_station"} for name in ("Ford", "Mill")]
+    at = (("Ford", "QA1BC"), ("Ford", "QB2CD"), ("Mill", "QC3DE"))
+    club_ = small_club.assess(
+        inventory=[
+            row
+            for member in ("QA1BC", "QB2CD", "QC3DE")
+            for row in small_club.kit(
+                member, "Bag", HANDHELD, PACK, *([{"kind": "first_aid"}] if member == "QC3DE" else [])
+            )
+        ],
+        events=[EVENT],
+        posts=posts,
+        assignments=[{"event": "Ride", "post": post, "member": member, "kit": "Bag"} for post, member in at],
+    )
+    of = purchases.market(club_)
+    title = "Ride/Ford: No first-aid kit at the post"
+    kits = {
+        of.names("kit")[way.kit_id] for way in of.ways if any(text == title for text in of.spoken(way.closes))
+    }
+    assert kits == {"QA1BC/Bag", "QB2CD/Bag"}
+    plan = purchases.plan(club_, None, 5000, 10.0, of)
+    assert title in plan.closed and plan.promised == pytest.approx(plan.judged)
+    bought = [line for line in plan.lines if title in line.closes]
+    assert [(line.kind, line.units) for line in bought] == [("first_aid", 1)]
 
 
 def test_what_two_ways_gain_less_together_is_learnt(

@@ -199,6 +199,8 @@ class _Judge:
         _, subject_kind, a, b = key
         if subject_kind == "post_kit":
             return a == self.post_id and b == self.kit_id
+        if subject_kind == "post":
+            return False
         return a in self.own if subject_kind == "item" else a == self.kit_id
 
     def applied(self, picked: tuple[int, ...]) -> list[tuple[str, str]]:

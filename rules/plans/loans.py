@@ -213,7 +213,7 @@ def _lenders_lack(of: Market, ways: Sequence[Way], lent: Mapping[int, int]) -> s
         changes.added = pd.concat([changes.added, left], ignore_index=True)
     lenders = set(kept["kit_id"])
     found = trials.standing(trials.whole(of.assessment, changes)).not_met() - of.before.not_met()
-    return {key for key in found if of.fitter.kit_of_key(key) in lenders}
+    return {key for key in found if of.kits_of(key) & lenders}
 
 
 def log(assessment: Assessment) -> pd.DataFrame:

@@ -5,7 +5,8 @@ rules (`market`). An integer program then picks at most one way for each kit; wh
 contacts and fuses are, is bought in whole assortments. The plan is applied to a copy of the whole club and judged
 again: where kits at one post gain less, or more, together than each alone, the program learns it and picks anew.
 
-The gap is the sum of the policy's weights over findings that are not met, of items, kits and assigned kits at posts.
+The gap is the sum of the policy's weights over findings that are not met: of items, kits and assigned kits at posts,
+and of posts where a thing in a kit there mends it.
 A purchase closes a finding that then is met or no longer asked, and counts against itself the findings that it opens.
 """
 
@@ -15,6 +16,7 @@ import itertools
 import time
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -125,21 +127,28 @@ class Market:
 
     def counts(self, key: Key) -> bool:
         """Whether a finding is of the kits and posts that are asked about; all unless some were named."""
-        if self.kits is not None and self.fitter.kit_of_key(key) not in self.kits:
+        if self.kits is not None and not self.kits_of(key) & self.kits:
             return False
-        return self.posts is None or key[1] != "post_kit" or key[2] in self.posts
+        return self.posts is None or key[1] not in ("post", "post_kit") or key[2] in self.posts
 
     def gap_of(self, keys: Iterable[Key]) -> float:
         """Weight of findings."""
         return sum(self.weight[key[0]] for key in keys)
 
+    @cached_property
+    def _sent(self) -> dict[int, set[int]]:
+        return _kits_at(self.assessment)
+
+    def kits_of(self, key: Key) -> set[int]:
+        """The kit that a finding is about; for one on a post, the kits sent there."""
+        _, subject_kind, a, b = key
+        if subject_kind == "post":
+            return self._sent.get(a, set())
+        return {self.fitter.kit_of(a) if subject_kind == "item" else a if subject_kind == "kit" else b}
+
     def near(self, key: Key) -> set[int]:
         """Kits that bear on a finding: its own, and those sent to its post."""
-        _, subject_kind, a, b = key
-        if subject_kind == "post_kit":
-            sent = self.assessment.table("assignment")
-            return set(sent.loc[sent["post_id"] == a, "kit_id"].dropna()) | {b}
-        return {self.fitter.kit_of(a) if subject_kind == "item" else a}
+        return self.kits_of(key) | (self._sent.get(key[2], set()) if key[1] == "post_kit" else set())
 
     def names(self, subject_kind: str) -> dict[int, str]:
         """Names of subjects by their number."""
@@ -172,8 +181,13 @@ def wanted_kinds(assessment: Assessment, before: Answers) -> Wanted:
     kit_of_item = assessment.table("item").set_index("item_id")["kit_id"].to_dict()
     wanted: Wanted = {}
     in_doubt = set()
+    sent = _kits_at(assessment)
     for rule_no, subject_kind, a, b in before.not_met():
         rule = assessment.rules[rule_no]
+        if subject_kind == "post":
+            for kit_id in sent.get(a, ()):
+                wanted.setdefault(kit_id, {}).setdefault(str(rule.remedy["kind"]), set())
+            continue
         kit_id = kit_of_item[a] if subject_kind == "item" else a if subject_kind == "kit" else b
         if kind := rule.remedy.get("kind"):
             wanted.setdefault(kit_id, {}).setdefault(kind, set()).update(
@@ -187,6 +201,16 @@ def wanted_kinds(assessment: Assessment, before: Answers) -> Wanted:
             for kind in {*LINK_KINDS.get(link or "", ()), *({spare} if spare else ())}:
                 wanted.setdefault(kit_id, {}).setdefault(kind, set())
     return wanted
+
+
+def _kits_at(assessment: Assessment) -> dict[int, set[int]]:
+    """The kits sent to each post."""
+    rows = (
+        assessment.con.cursor()
+        .execute("select post_id, list(distinct kit_id) from assignment where kit_id is not null group by 1")
+        .fetchall()
+    )
+    return {post: set(kits) for post, kits in rows}
 
 
 def _short_wh(assessment: Assessment) -> dict[int, float]:
@@ -306,11 +330,6 @@ class _Fitter:
         kind = self.offers[uses[0][0]].kind
         return STATION if kind in SHARED or self.role[kind] in STATION_ROLES else kind
 
-    def kit_of_key(self, key: Key) -> int:
-        """The kit that a finding is about."""
-        _, subject_kind, a, b = key
-        return self.kit_of(a) if subject_kind == "item" else a if subject_kind == "kit" else b
-
     def pieces(self, kit_id: int, offer: Offer) -> int:
         """Pieces of a shared offer that the kit needs; 0 when it would not help."""
         if offer.kind == "fuse":
@@ -415,17 +434,23 @@ def _try(
 
 
 def _scopes(assessment: Assessment, keys: Iterable[Key]) -> dict[int, set[Key]]:
-    """By kit: the findings that a change to the kit can bear on: its own, and those of kits at its posts."""
+    """By kit: the findings that a change to the kit can bear on: its own, and those of its posts and of kits there."""
     kit_of_item = assessment.table("item").set_index("item_id")["kit_id"].to_dict()
     own: dict[int, set[Key]] = {}
+    of_posts: dict[int, set[Key]] = {}
     for key in keys:
         _, subject_kind, a, b = key
+        if subject_kind == "post":
+            of_posts.setdefault(a, set()).add(key)
+            continue
         own.setdefault(
             kit_of_item[a] if subject_kind == "item" else a if subject_kind == "kit" else b, set()
         ).add(key)
-    sent = assessment.table("assignment").dropna(subset=["kit_id"])
-    of_post = {post: set(kits) for post, kits in sent.groupby("post_id")["kit_id"].agg(list).items()}
-    posts_of = {kit: set(posts) for kit, posts in sent.groupby("kit_id")["post_id"].agg(list).items()}
+    of_post = _kits_at(assessment)
+    posts_of: dict[int, set[int]] = {}
+    for post, kits in of_post.items():
+        for kit in kits:
+            posts_of.setdefault(kit, set()).add(post)
     found = {}
     for kit_id in assessment.table("kit")["kit_id"]:
         here = posts_of.get(kit_id, set())
@@ -435,7 +460,7 @@ def _scopes(assessment: Assessment, keys: Iterable[Key]) -> dict[int, set[Key]]:
             for kit in near
             for key in own.get(kit, ())
             if kit == kit_id or key[1] != "post_kit" or key[2] in here
-        }
+        }.union(*(of_posts.get(post, ()) for post in here))
     return found
 
 

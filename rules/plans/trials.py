@@ -73,15 +73,19 @@ OPEN = """
     select {trial_of_post}, rule_no, severity_no, subject_kind, {post}, {post_kit}, ok is not null
     from judgement join post_kit on post_kit_id = subject_id
     where subject_kind = 'post_kit' and ok is not true and is_assigned
+    union all
+    select {trial_of_post_subject}, rule_no, severity_no, subject_kind, {post_subject}, 0, ok is not null
+    from judgement
+    where subject_kind = 'post' and ok is not true and rule_no in (select unnest({mended})) and {is_seen}
 """
 VERDICTS = """
     select {trial_of_kit} as trial, subject_kind, {kit} as a, verdict from score where subject_kind = 'kit'
     union all
-    select {trial_of_post}, subject_kind, {post}, verdict from score where subject_kind = 'post' and {is_seen}
+    select {trial_of_post_subject}, subject_kind, {post_subject}, verdict from score where subject_kind = 'post' and {is_seen}
 """
 Key = tuple[int, str, int, int]
 KEY = ["rule_no", "subject_kind", "a", "b"]
-"""What a finding is known by: the rule, and its item (a), kit (a), or post (a) and kit there (b)."""
+"""What a finding is known by: the rule, and its item (a), kit (a), post (a), or post (a) and kit there (b)."""
 
 
 def _none(columns: Mapping[str, str]) -> pd.DataFrame:
@@ -138,14 +142,24 @@ def filled(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
     return con.execute("from item order by item_id").df()
 
 
+def mended(assessment: Assessment) -> list[int]:
+    """Numbers of the rules on posts that a thing in a kit there can mend; the other posts' findings are no trial's."""
+    return [
+        number
+        for number, rule in enumerate(assessment.rules)
+        if rule.subject == "post" and rule.remedy.get("kind")
+    ]
+
+
 def standing(assessment: Assessment) -> Answers:
     """The answers of the club as it stands, all under trial 0."""
-    words = {"item": "subject_id", "kit": "subject_id", "post": "post_id", "post_kit": "kit_id"}
-    words |= dict.fromkeys(("trial_of_item", "trial_of_kit", "trial_of_post"), "0")
+    words = dict.fromkeys(("item", "kit", "post_subject"), "subject_id")
+    words |= {"post": "post_id", "post_kit": "kit_id", "is_seen": "true"}
+    words |= dict.fromkeys(("trial_of_item", "trial_of_kit", "trial_of_post", "trial_of_post_subject"), "0")
     cursor = assessment.con.cursor()
     return Answers(
-        cursor.execute(OPEN.format(**words)).df(),
-        cursor.execute(VERDICTS.format(**words | {"post": "subject_id", "is_seen": "true"})).df(),
+        cursor.execute(OPEN.format(**words, mended=mended(assessment))).df(),
+        cursor.execute(VERDICTS.format(**words)).df(),
     )
 
 
@@ -219,13 +233,16 @@ def _judge(assessment: Assessment, trials: pd.DataFrame, changes: Changes) -> An
     words = {name: f"subject_id % {span[name]}" for name in ("item", "kit")}
     words |= {"post": f"post_id % {span['post']}", "post_kit": f"kit_id % {span['kit']}"}
     words |= {f"trial_of_{name}": f"subject_id // {span[name]} + {first}" for name in ("item", "kit")}
-    of_post = {"trial_of_post": f"post_id // {span['post']} + {first}"}
-    found = con.execute(OPEN.format(**words, **of_post)).df()
-    for name, number in of_post.items():
-        words[name] = number.replace("post_id", "subject_id")
-    words["post"] = words["post"].replace("post_id", "subject_id")
+    words |= {
+        "trial_of_post": f"post_id // {span['post']} + {first}",
+        "post_subject": f"subject_id % {span['post']}",
+    }
+    words["trial_of_post_subject"] = f"subject_id // {span['post']} + {first}"
     words["is_seen"] = f"subject_id in (select trial * {span['post']} + post_id from trial_post)"
-    return Answers(found, con.execute(VERDICTS.format(**words)).df())
+    return Answers(
+        con.execute(OPEN.format(**words, mended=mended(assessment))).df(),
+        con.execute(VERDICTS.format(**words)).df(),
+    )
 
 
 def whole(assessment: Assessment, changes: Changes) -> Assessment:
