@@ -17,7 +17,7 @@ from data import belongings, history, upload
 from data.people import People
 from data.store import Store
 from rules import edition
-from rules.engine import Assessment, assess
+from rules.engine import Assessment, Finding, assess
 from rules.policy import Policy
 
 Made = TypeVar("Made")
@@ -93,6 +93,12 @@ class Standing:
         )
         return frame.sort_values(
             ["members", "subjects", "rule"], ascending=[False, False, True], ignore_index=True
+        )
+
+    def findings(self, where: str, values: Sequence[str]) -> list[Finding]:
+        """As `Assessment.findings`; asked of the tables once, whoever looks and however often. Nobody may change it."""
+        return self.kept.once(
+            ("findings", where, tuple(values)), lambda: self.assessment.findings(where, values)
         )
 
     def of(self, kind: str) -> pd.DataFrame:

@@ -289,6 +289,15 @@ def test_pages_without_a_club_say_how_to_start(monkeypatch):
         standing.club()
 
 
+def test_findings_are_asked_of_the_tables_once_for_each_member(demo_club, monkeypatch):
+    now = demo_club.standing()
+    member = now.of("kit")["member"].iloc[0]
+    found = now.findings("s.member = ?", [member])
+    assert found == now.assessment.findings("s.member = ?", [member])
+    monkeypatch.setattr(type(now.assessment), "findings", None)
+    assert now.findings("s.member = ?", [member]) is found
+
+
 # ---- words and downloads
 
 

@@ -57,7 +57,7 @@ def brought(now: Standing, sent: pd.DataFrame) -> list[Finding]:
         return []
     marks = ", ".join("?" * len(members))
     where = f"j.subject_kind in ('item', 'kit', 'member') and s.member in ({marks})"
-    return now.assessment.findings(where, members)
+    return now.findings(where, members)
 
 
 def bearing_on(findings: list[Finding], sent: pd.DataFrame) -> list[Finding]:
@@ -161,7 +161,7 @@ def as_shared(sent: pd.DataFrame, seen: access.Sight) -> pd.DataFrame:
 
 def each_post(now: Standing, name: str, scores: pd.DataFrame, me: access.Person) -> None:
     """What each post lacks, one post in full, and who is sent where and when."""
-    findings, sent = now.assessment.findings("s.event = ?", [name]), assigned(now, name)
+    findings, sent = now.findings("s.event = ?", [name]), assigned(now, name)
     theirs = brought(now, sent)
     sees_all = plans_events(me)
     if not sees_all:

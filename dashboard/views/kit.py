@@ -16,7 +16,7 @@ FIRST = 3
 
 
 def first_steps(now: Standing, member: str) -> None:
-    steps = next_steps(now.assessment, member, FIRST)
+    steps = now.kept.once(("first steps", member), lambda: next_steps(now.assessment, member, FIRST))
     st.header("what should I fix first?")
     if not steps:
         st.text("Nothing to fix: every rule that applies is met.")
@@ -188,7 +188,7 @@ def everything(now: Standing, member: str, findings: list[Finding]) -> None:
     parts.finding_cards([f for f in findings if f.family == family], now, "all")
     st.download_button(
         f"Download all findings of {member} as CSV",
-        parts.csv(parts.findings_frame(findings)),
+        access.held(lambda: parts.csv(parts.findings_frame(findings))),
         "my-findings.csv",
         "text/csv",
         key="my-findings",
@@ -225,7 +225,7 @@ def show() -> None:
     if not seen.is_full(member):
         verdicts_only(now, member)
         return
-    findings = now.assessment.findings("s.member = ?", [member])
+    findings = now.findings("s.member = ?", [member])
     own = sorted(kit for kit in now.of("kit").query("member == @member")["kit"])
     readiness(now, member)
     first_steps(now, member)

@@ -63,7 +63,15 @@ def behind(now: Standing, by: str, subject: str, family: str) -> list[Finding]:
     """The findings behind one cell."""
     where = "s.member = ?" if by == "member" else "s.member || '/' || s.kit = ?"
     kinds = "j.subject_kind in ('item', 'kit', 'member')"
-    return [f for f in now.assessment.findings(f"{where} and {kinds}", [subject]) if f.family == family]
+    return [f for f in now.findings(f"{where} and {kinds}", [subject]) if f.family == family]
+
+
+def in_order(cells: pd.DataFrame, subjects: list[str]) -> pd.DataFrame:
+    """The cells of some subjects, in their order."""
+    place = {name: position for position, name in enumerate(subjects)}
+    return cells[cells["subject"].isin(subjects)].sort_values(
+        "subject", key=lambda names: names.map(place), kind="stable"
+    )
 
 
 @st.fragment
@@ -87,11 +95,9 @@ def heat() -> None:
             f"Rows {(number - 1) * ROWS + 1} to {(number - 1) * ROWS + len(rows)} of {len(order)}, "
             "worst first."
         )
-    place = {name: position for position, name in enumerate(rows)}
-    shown = cells[cells["subject"].isin(rows)].sort_values(
-        "subject", key=lambda names: names.map(place), kind="stable"
+    shown, title = now.kept.once(
+        ("cells", by, number, hidden), lambda: (in_order(cells, rows), heat_title(cells, by))
     )
-    title = heat_title(cells, by)
     parts.chart(
         ("heatmap", by, number, hidden),
         lambda: charts.heatmap(shown, FAMILIES, title, by),
@@ -183,8 +189,7 @@ def power_shared() -> None:
             NOT_SHARED if hidden else "No battery of one kit has the voltage of another kit's main radio."
         )
         return
-    title = plugs.title(rows)
-    counted = plugs.counts(rows)
+    title, counted = now.kept.once(("plugs counted", hidden), lambda: (plugs.title(rows), plugs.counts(rows)))
     shown = counted[counted["plugs"].isin(counted["plugs"].unique()[:PLUGS])]
     parts.cautions(["charging", "wiring"])
     st.text(
