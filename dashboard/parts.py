@@ -290,9 +290,14 @@ def numbers_behind(frame: pd.DataFrame, name: str, key: str, kept_as: tuple[Any,
                 on_click="ignore",
             )
             if kept_as is not None:
-                spec = standing().kept.once(("chart", *kept_as), dict)
-                sheet(f"Download {name} as PNG", lambda: pictures.png(spec), f"{file}.png", f"{key}-png")
-                sheet(f"Download {name} as SVG", lambda: pictures.svg(spec), f"{file}.svg", f"{key}-svg")
+                as_picture(name, key, kept_as)
+
+
+def as_picture(name: str, key: str, kept_as: tuple[Any, ...]) -> None:
+    """A chart that `chart` has kept, to take away as PNG or SVG."""
+    spec, file = standing().kept.once(("chart", *kept_as), dict), name.replace(" ", "-")
+    sheet(f"Download {name} as PNG", lambda: pictures.png(spec), f"{file}.png", f"{key}-png")
+    sheet(f"Download {name} as SVG", lambda: pictures.svg(spec), f"{file}.svg", f"{key}-svg")
 
 
 def sheet(label: str, make: Callable[[], bytes], file: str, key: str) -> None:

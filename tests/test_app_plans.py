@@ -66,13 +66,23 @@ def table(app: AppTest, column: str) -> pd.DataFrame:
     return next(f.value for f in app.dataframe if column in [*f.value.columns, f.value.index.name])
 
 
+def pictures(app: AppTest) -> set[str]:
+    """What can be taken away as a picture in both forms."""
+    names = [button.label for button in app.get("download_button")]
+    png, svg = ({n.split(" as ")[0] for n in names if n.endswith(f" as {form}")} for form in ("PNG", "SVG"))
+    assert png == svg
+    return {name.removeprefix("Download ") for name in png}
+
+
 # ---- which kit can hold which post
 
 
-@pytest.mark.parametrize("look", EVENTS.values())
-def test_every_part_of_an_event_has_its_own_address(club, event, look):
+@pytest.mark.parametrize(("part", "look"), EVENTS.items())
+def test_every_part_of_an_event_has_its_own_address_and_its_chart_as_a_picture(club, event, part, look):
     app = page("events", event=event, look=look)
-    assert [header.value for header in app.header] == [look]
+    assert [header.value for header in app.header] == [look, "what goes on paper?"]
+    drawn = {"kits": "kits by post", "hours": "hours", "distances": "distances"}
+    assert pictures(app) == ({drawn[part]} if part in drawn else set())
 
 
 def test_kits_by_post_are_the_engines_own_answers(club, event):
@@ -123,6 +133,7 @@ def planned(club, event):
 
 def test_a_plan_is_worked_out_on_request_and_told_with_its_proof(planned):
     app, found = planned
+    assert pictures(app) == {"the plan by hour"}
     said = words(app)
     assert parts.plain(posts.plan_title(found, found.rows["post"].nunique())) in said or "stay open" in said
     assert ("that is proven" in said) == found.is_proven
@@ -343,6 +354,7 @@ def bought(club):
 
 def test_the_buy_list_keeps_to_the_budget_and_says_what_it_closes(bought):
     app, found = bought
+    assert "budgets" in pictures(app)
     shown = table(app, "for whom")
     assert 0 < shown["cost"].sum() <= 300
     assert shown["closes"].str.len().gt(0).all()

@@ -148,6 +148,9 @@ def measured(now: Standing, me: Person, own: str, event: str) -> None:
         table, hide_index=True, key="ran-figures", alt=f"Hours and duty as measured at {event}",
         column_config=numbers | {"day": st.column_config.DateColumn("day")},
     )  # fmt: skip
+    if not drawn.empty:
+        with st.container(horizontal=True):
+            parts.as_picture("hours as measured", "ran", ("ran", event, own))
     if me.may(Action.SET_POLICY):
         st.header("does a duty profile need a change?")
         st.text("Every event counts here, because a profile holds for all of them.")

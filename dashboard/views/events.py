@@ -215,14 +215,15 @@ def each_post(now: Standing, name: str, scores: pd.DataFrame, me: access.Person)
             f"{timed['post'].nunique()} of {parts.many(len(scores), 'post')}"
         )
         verdicts = dict(zip(scores["post"], scores["verdict"], strict=True))
+        kept_as = ("shifts", name, *timed["member"], *timed["kit"])
         parts.chart(
-            ("shifts", name, *timed["member"], *timed["kit"]),
+            kept_as,
             lambda: charts.shifts(timed.assign(verdict=timed["post"].map(verdicts)), title),
             key="shifts",
             alt=f"Assignments by post and time. {title}.",
         )
         parts.legend(VERDICTS)
-        parts.numbers_behind(timed, "assignments", "shifts")
+        parts.numbers_behind(timed, "assignments", "shifts", kept_as)
     whole = [f for f in findings if f.post is None]
     if whole:
         st.header("what concerns the whole event?")
@@ -291,14 +292,16 @@ def which_kit(event: str) -> None:
                     label=f":green[open {parts.plain(member)}]",
                     query_params={"member": member},
                 )
-    st.download_button(
-        "Download every post and kit as CSV",
-        access.held(lambda: parts.csv(rows)),
-        "post-by-kit.csv",
-        "text/csv",
-        key="post-by-kit-csv",
-        on_click="ignore",
-    )
+    with st.container(horizontal=True):
+        st.download_button(
+            "Download every post and kit as CSV",
+            access.held(lambda: parts.csv(rows)),
+            "post-by-kit.csv",
+            "text/csv",
+            key="post-by-kit-csv",
+            on_click="ignore",
+        )
+        parts.as_picture("kits by post", "chances", ("kits", event))
 
 
 @st.fragment
@@ -372,14 +375,17 @@ def staffing_plan(event: str, order: list[str]) -> None:
         st.dataframe(
             found.reserve, hide_index=True, key="plan-reserve", alt="The reserve", column_config=SHIFT
         )
-    st.download_button(
-        "Download the plan as assignments.csv",
-        access.held(lambda: parts.csv(posts.as_assignments(found))),
-        "assignments.csv",
-        "text/csv",
-        key="plan-csv",
-        on_click="ignore",
-    )
+    with st.container(horizontal=True):
+        st.download_button(
+            "Download the plan as assignments.csv",
+            access.held(lambda: parts.csv(posts.as_assignments(found))),
+            "assignments.csv",
+            "text/csv",
+            key="plan-csv",
+            on_click="ignore",
+        )
+        if not bars.empty:
+            parts.as_picture("the plan by hour", "timeline", posts.plan_key(event, seconds))
     if me.may(access.Action.ASSIGN):
         take_over(found, me)
 
@@ -427,7 +433,7 @@ def figures(
     )
     parts.legend(ENOUGH)
     table = worst[["post", "subject", "enough", *columns]].rename(columns=columns)
-    parts.numbers_behind(table, section, f"{section}-numbers")
+    parts.numbers_behind(table, section, f"{section}-numbers", (section, event))
 
 
 def battery_hours(event: str) -> None:

@@ -93,7 +93,7 @@ def what_to_buy() -> None:
         key="frontier",
         alt=f"Gap closed by budget. {title}.",
     )
-    parts.numbers_behind(points, "budgets", "frontier")
+    parts.numbers_behind(points, "budgets", "frontier", ("frontier", budget))
 
 
 def wearing_out() -> None:
@@ -115,7 +115,7 @@ def wearing_out() -> None:
         )
     else:
         st.text(f"{title}.")
-    parts.numbers_behind(due, "replacements", "due")
+    parts.numbers_behind(due, "replacements", "due", None if years.empty else ("due",))
 
 
 def show() -> None:

@@ -117,8 +117,9 @@ def single_failures(event: str) -> None:
     rows["which"] = rows["which"].where(
         ~rows.duplicated(["what", "which"]), rows["which"] + " " + (rows.index + 1).astype(str)
     )
+    kept_as = ("failures", event, me.role, me.member)
     parts.chart(
-        ("failures", event, me.role, me.member), lambda: whatif.failures_chart(rows, said), key="failures",
+        kept_as, lambda: whatif.failures_chart(rows, said), key="failures",
         alt=f"Single failures by posts lost. {said}.",
     )  # fmt: skip
     st.markdown(
@@ -126,6 +127,8 @@ def single_failures(event: str) -> None:
         f"{parts.inked(VERDICTS['ready with limits'])}: its verdict is worse, and it is not lost by this alone"
     )
     st.dataframe(rows, hide_index=True, key="failures-table", alt=f"Single failures at {event}, worst first")
+    with st.container(horizontal=True):
+        parts.as_picture("single failures", "failures", kept_as)
 
 
 def show() -> None:
