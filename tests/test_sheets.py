@@ -483,7 +483,7 @@ def test_hostile_text_is_printed_as_it_was_written(small):
 
 def test_every_sheet_bears_hostile_and_endless_text(small):
     for name in ("A4", "letter"):
-        made = list(sheet_commands._sheets(small, name, told.BASE))
+        made = list(sheet_commands._sheets(small, None, name, told.BASE))
         for _, path, make in made:
             content = make()
             if path.endswith(".pdf"):
