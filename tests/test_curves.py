@@ -6,6 +6,7 @@ import pytest
 
 from dashboard import charts, curves, gear_charts
 from dashboard.standing import Standing
+
 from .small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, LEAD, MOBILE, TODAY, assess, kit
 
 
