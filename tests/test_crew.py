@@ -5,10 +5,12 @@ from datetime import date
 from typing import Any
 
 import duckdb
+import pandas as pd
 import pytest
 
 from rules import engine
 from rules.facts import crew
+from rules.facts.select import Select
 from rules.policy import Policy
 
 TODAY = date(2027, 3, 1)
@@ -39,8 +41,13 @@ def post(con: duckdb.DuckDBPyConnection, *shifts: tuple[int, str, str], **told: 
         insert(con, "assignment", row | {"starts": begin, "ends": end})
 
 
+def made(con: duckdb.DuckDBPyConnection, rows: Select) -> pd.DataFrame:
+    """The rows that a fact's select makes."""
+    return con.execute(rows.sql, dict(rows.values) or None).df()
+
+
 def others(con: duckdb.DuckDBPyConnection) -> list[int]:
-    frame = crew.company(con, Policy.standard(), TODAY)["company"]
+    frame = made(con, crew.company(con, Policy.standard(), TODAY)["company"])
     return [int(count) for count in frame.sort_values("assignment_id")["others"]]
 
 
@@ -49,9 +56,9 @@ def watch(con: duckdb.DuckDBPyConnection, **classes: str | None) -> list[dict[st
     for number, (member, licence) in enumerate(classes.items(), 1):
         insert(con, "member", {"member_id": number, "member": member, "licence_class": licence})
         insert(con, "post_kit", {"post_kit_id": number, "post_id": 1, "kit_id": number, "member_id": number})
-    con.register("found", crew.company(con, Policy.standard(), TODAY)["company"])
+    con.register("found", made(con, crew.company(con, Policy.standard(), TODAY)["company"]))
     con.execute("insert into company by name select * from found")
-    frame = crew.watch(con, Policy.standard(), TODAY)["watch"].sort_values("post_kit_id")
+    frame = made(con, crew.watch(con, Policy.standard(), TODAY)["watch"]).sort_values("post_kit_id")
     return [
         {name: None if value is None or value != value else value for name, value in row.items()}
         for row in frame.astype(object).to_dict("records")
