@@ -48,6 +48,7 @@ page = st.navigation(
         ),
     ],
     position="sidebar" if me is not None else "hidden",
+    expanded=True,
 )
 if me is not None and access.signed_in() is not None:
     with st.sidebar:

@@ -58,7 +58,7 @@ def watch(con: duckdb.DuckDBPyConnection, **classes: str | None) -> list[dict[st
         insert(con, "post_kit", {"post_kit_id": number, "post_id": 1, "kit_id": number, "member_id": number})
     con.register("found", made(con, crew.company(con, Policy.standard(), TODAY)["company"]))
     con.execute("insert into company by name select * from found")
-    frame = made(con, crew.watch(con, Policy.standard(), TODAY)["watch"]).sort_values("post_kit_id")
+    frame = crew.watch(con, Policy.standard(), TODAY)["watch"].sort_values("post_kit_id")
     return [
         {name: None if value is None or value != value else value for name, value in row.items()}
         for row in frame.astype(object).to_dict("records")
