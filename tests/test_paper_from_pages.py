@@ -5,7 +5,7 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from dashboard import parts
+from dashboard import parts, standing
 from dashboard.sheets import of_event
 from data import upload
 from rules.engine import assess
@@ -41,8 +41,15 @@ def test_everything_of_an_event_can_be_printed(walk):
     assert not any("packing" in name for name in of_event.of_event(walk, "Talk"))
 
 
+@pytest.fixture
+def club(tmp_path):
+    """A club that is open, as every page has one."""
+    yield standing.open_club(tmp_path / "club.duckdb")
+    standing.close_club()
+
+
 @pytest.mark.parametrize(("file", "mime"), [("a.b.pdf", "application/pdf"), ("x.ics", "text/calendar")])
-def test_what_is_taken_away_says_what_it_is_and_is_made_only_when_asked(monkeypatch, file, mime):
+def test_what_is_taken_away_says_what_it_is_and_is_made_only_when_asked(club, monkeypatch, file, mime):
     given = []
     monkeypatch.setattr(parts.st, "download_button", lambda *said, **more: given.append((said, more)))
     parts.sheet("Download it", lambda: pytest.fail("made before it was asked for"), file, "key")

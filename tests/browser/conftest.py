@@ -126,7 +126,7 @@ def is_complaint(said) -> bool:
 def settle(page: Page) -> None:
     """Wait until the script has run and everything that it shows is drawn."""
     page.wait_for_timeout(60)
-    page.wait_for_function(SETTLED, timeout=30_000)
+    page.wait_for_function(SETTLED, timeout=120_000)
 
 
 def visit(page: Page, path: str, title: str) -> None:

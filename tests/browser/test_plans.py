@@ -28,7 +28,7 @@ def test_a_plan_is_worked_out_drawn_and_taken_away(page):
     bars = page.locator("path[role=graphics-symbol][aria-label*='Net control: Q']")
     expect(bars.first).to_be_attached()
     with page.expect_download() as caught:
-        page.get_by_role("button", name="Download the plan").click()
+        page.get_by_role("button", name="Download the plan as").click()
     with open(caught.value.path(), encoding="utf-8-sig", newline="") as file:
         rows = list(csv.DictReader(file))
     assert {row["event"] for row in rows} == {EVENT}
