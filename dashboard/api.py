@@ -18,7 +18,7 @@ from fastapi.responses import HTMLResponse, JSONResponse, Response
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 from pydantic import BaseModel, Field
 
-from dashboard import access, documents, limits
+from dashboard import access, buying, documents, limits
 from dashboard.access import Action, Person, Share
 from dashboard.standing import Standing, club
 from data import schema, upload, writing
@@ -27,6 +27,8 @@ from rules.engine import load_rules
 from rules.plans import posts, purchases, staffing
 
 LARGEST = upload.UPLOAD.size
+OWN_FILES = ("inventory", "kits", "rehearsals")  # what members send of themselves
+SEEN_AS = {"offers": Action.SEE_PURCHASES}  # files of the club that not all may read
 Document = dict[str, Any]
 
 _scheme = HTTPBearer(auto_error=False, description="A token made on the page of people.")
@@ -124,7 +126,7 @@ def _read(stem: str, name: str, content: bytes) -> upload.Upload:
 
 def _own_rows(caller: Person, stem: str, frame: pd.DataFrame) -> pd.DataFrame:
     """The rows of a file that a caller may have: all of them, or their own."""
-    action = Action.SEE_KIT if stem in OWNER else Action.SEE_EVENTS
+    action = Action.SEE_KIT if stem in OWNER else SEEN_AS.get(stem, Action.SEE_EVENTS)
     if caller.may(action):
         return frame
     if stem not in OWNER or not caller.may(action, caller.member):
@@ -162,7 +164,7 @@ def put_file(
     if not sent.is_accepted:
         body = {"problems": [dataclasses.asdict(problem) for problem in sent.problems]}
         return JSONResponse(body, status_code=422)
-    whose = set(sent.frame[OWNER[stem]]) if stem in ("inventory", "kits", "rehearsals") else {""}
+    whose = set(sent.frame[OWNER[stem]]) if stem in OWN_FILES else {""}
     for member in whose:
         _require(caller, Action.SEND_KIT if member else Action.SEND_CLUB, member)
     if not try_only and not limits.UPLOADS.take(caller.name):
@@ -208,7 +210,7 @@ def get_findings(caller: Caller, member: str = "", rule: str = "", status: str =
     where, values = ("s.member = ?", [member]) if member else ("true", [])
     found = [
         finding
-        for finding in now.assessment.findings(where, values)
+        for finding in now.findings(where, values)
         if rule in ("", finding.rule) and status in ("", finding.status) and sight.reads(finding)
     ]
     return {"version": now.version, "findings": documents.findings(found)}
@@ -270,8 +272,8 @@ def get_purchases(
     """What to buy within a budget (USD), for whom, and what each thing closes and opens."""
     _require(caller, Action.SEE_PURCHASES)
     now = club().standing()
-    offers = club().store.frames()["offers"]
-    return documents.purchases(purchases.plan(now.assessment, offers, budget, seconds))
+    found = purchases.plan(now.assessment, None, budget, seconds, of=buying.market(now))
+    return documents.purchases(found)
 
 
 _ANSWERS: dict[int | str, Document] = {code: {"model": Said} for code in (401, 403, 429)}

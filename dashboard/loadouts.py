@@ -15,7 +15,6 @@ from rules.plans.loans import Borrowing
 
 SECONDS = 20.0  # for one load-out, and for the loans of one event
 TAKE, STAY = "● take", "○ stays at home"
-SEVERITY = {"blocks": "■", "limits": "▲"}
 
 
 def key(kit: str, post: str) -> tuple[str, str, str]:

@@ -307,6 +307,18 @@ def sheet(label: str, make: Callable[[], bytes], file: str, key: str) -> None:
     )
 
 
+def member_box(members: Sequence[str]) -> str | None:
+    """Whose page it is, chosen from a list or by the address."""
+    return st.selectbox(
+        "member",
+        members,
+        index=None,
+        key="member",
+        placeholder="choose a call sign or member number",
+        bind="query-params",
+    )
+
+
 def verdict_metrics(scores: pd.DataFrame) -> None:
     """Four counts, one for each verdict."""
     with st.grid(min_column_width=150):

@@ -18,6 +18,7 @@ SHARES = ("none", "verdicts", "full")
 USUAL_SHARE = "verdicts"
 TOKEN_DAYS = 90
 LONGEST_TOKEN_DAYS = 366
+USED_TO = timedelta(minutes=1)  # how exactly the last use of a key is kept
 PREFIX = "km_"
 COLUMNS = "person_id, login, name, role, member, added, removed, valid_from"
 
@@ -143,11 +144,6 @@ class People:
 
     # ---- how far kits are shared
 
-    def share_of(self, member: str) -> str:
-        """How much of a member's kits others see: none, verdicts or full."""
-        shares = self.shares()
-        return shares.get(member, shares[""])
-
     def shares(self) -> dict[str, str]:
         """How much others see, by member where it differs from the club's usual, which stands under ""."""
         with self._store.reading() as cur:
@@ -250,17 +246,18 @@ class People:
         """
         digest, now, found = _digest(token), datetime.now(UTC), None
         with self._store.reading() as cur:
-            kept = cur.execute("select token_id, person_id, sha256, expires, revoked from token").fetchall()
+            kept = cur.execute(
+                "select token_id, person_id, sha256, expires, revoked, used from token"
+            ).fetchall()
             people = {person.person_id: person for person in _all(cur)}
-        for token_id, person_id, sha256, expires, revoked in kept:
+        for token_id, person_id, sha256, expires, revoked, used in kept:
             is_same = hmac.compare_digest(sha256, digest)
             if is_same and revoked is None and expires > now and people[person_id].removed is None:
-                found = token_id, people[person_id]
-        if found is None:
-            return None
-        with self._store.changing() as cur:
-            cur.execute("update token set used = ? where token_id = ?", [now, found[0]])
-        return found[1]
+                found = people[person_id]
+                if used is None or now - used >= USED_TO:
+                    with self._store.changing() as cur:
+                        cur.execute("update token set used = ? where token_id = ?", [now, token_id])
+        return found
 
 
 def _login(text: str) -> str:

@@ -9,8 +9,8 @@ from streamlit.testing.v1 import AppTest
 from dashboard import access, standing
 from dashboard.access import Action, Person, Role
 from data import upload
+from tests.pages import APP, alone, page
 
-APP = str(Path(standing.__file__).parent / "app.py")
 VIEWS = sorted(file.stem for file in (Path(APP).parent / "views").glob("*.py"))
 C, Q, E, M, V = Role
 EVERY = {C, Q, E, M, V}
@@ -76,17 +76,14 @@ def test_who_is_no_member_owns_nothing(action):
 @pytest.fixture(scope="module")
 def club(tmp_path_factory):
     """A club with sign-in, a person of each role, an event, and a member whose kit is not shared in full."""
-    before = list(standing._open)
-    standing._open.clear()
-    club = standing.open_club(tmp_path_factory.mktemp("club") / "club.duckdb", has_sign_in=True)
-    files = {"inventory": INVENTORY, "events": EVENTS, "posts": POSTS, "assignments": SENT}
-    for stem, payload in files.items():
-        club.store.accept(upload.read(f"{stem}.csv", payload), "test")
-    for role in Role:
-        club.people.add(address(role), role.title(), role, "Q1AAA" if role is Role.MEMBER else "", "test")
-    yield club
-    standing.close_club()
-    standing._open.extend(before)
+    with alone():
+        club = standing.open_club(tmp_path_factory.mktemp("club") / "club.duckdb", has_sign_in=True)
+        files = {"inventory": INVENTORY, "events": EVENTS, "posts": POSTS, "assignments": SENT}
+        for stem, payload in files.items():
+            club.store.accept(upload.read(f"{stem}.csv", payload), "test")
+        for role in Role:
+            club.people.add(address(role), role.title(), role, "Q1AAA" if role is Role.MEMBER else "", "test")
+        yield club
 
 
 def address(role: str) -> str:
@@ -99,17 +96,8 @@ def signed_in(role: str, ago: timedelta = timedelta(seconds=1)) -> dict:
 
 
 def opened(view: str, user: dict | None, **query: str) -> AppTest:
-    app = AppTest.from_file(APP, default_timeout=120)
-    if user is not None:
-        app.user = user
-    app.run()
-    if view != "season":
-        app.switch_page(f"views/{view}.py")
-    for name, value in query.items():
-        app.query_params[name] = value
-    app.run()
-    assert not app.exception, app.exception[0].stack_trace
-    return app
+    """A page as someone sees it who signed in, or as a stranger does."""
+    return page("" if view == "season" else view, user=user, **query)
 
 
 def shown(node) -> bytes:

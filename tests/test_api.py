@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import re
 
 import httpx2
 import pytest
@@ -13,6 +14,7 @@ from typer.testing import CliRunner
 from dashboard import api, command, limits, remote, serve, standing
 from data import schema, upload, writing
 from tests import small_club as small
+from tests.pages import alone
 
 INVENTORY = b"member,kit,item,kind\nQX1NEW,first bag,radio,handheld\n"
 BAD = b"member,kit,item,kind,quantity\nQX1NEW,first bag,radio,handheld,two\n"
@@ -35,15 +37,12 @@ TOLD = {
 @pytest.fixture(scope="module")
 def club(tmp_path_factory):
     """A small club with one event."""
-    before = list(standing._open)
-    standing._open.clear()
-    club = standing.open_club(tmp_path_factory.mktemp("club") / "club.duckdb")
-    for stem, rows in TOLD.items():
-        sent = upload.read(f"{stem}.csv", writing.csv_of(stem, small.frame(stem, rows)))
-        club.store.accept(sent, "test")
-    yield club
-    standing.close_club()
-    standing._open.extend(before)
+    with alone():
+        club = standing.open_club(tmp_path_factory.mktemp("club") / "club.duckdb")
+        for stem, rows in TOLD.items():
+            sent = upload.read(f"{stem}.csv", writing.csv_of(stem, small.frame(stem, rows)))
+            club.store.accept(sent, "test")
+        yield club
 
 
 @pytest.fixture(scope="module")
@@ -118,6 +117,7 @@ ALLOWED = {
     ("GET", "/files"): set(ROLES),
     ("GET", "/files/inventory"): {"coordinator", "quartermaster", "member"},
     ("GET", "/files/events"): set(ROLES),
+    ("GET", "/files/offers"): {"coordinator", "quartermaster"},
     ("PUT", "/files/inventory"): {"coordinator"},
     ("PUT", "/files/events"): {"coordinator"},
     ("GET", "/scores"): set(ROLES),
@@ -132,13 +132,7 @@ ALLOWED = {
 
 
 def test_the_table_of_roles_names_every_route():
-    named = {
-        (
-            method,
-            path.replace("inventory", "{stem}").replace("/events", "/{stem}") if "/files/" in path else path,
-        )
-        for method, path in ALLOWED
-    }
+    named = {(method, re.sub(r"^/files/\w+", "/files/{stem}", path)) for method, path in ALLOWED}
     assert named == {(method, path) for method, path, _, _ in api.ROUTES}
 
 
@@ -296,9 +290,7 @@ def test_every_kind_of_file_can_be_asked_for(ask, keys):
 
 
 def test_the_server_answers_under_api_with_the_headers_of_every_answer(tmp_path, club):
-    before = list(standing._open)
-    standing._open.clear()
-    try:
+    with alone():
         client = TestClient(serve.asgi(tmp_path / "club.duckdb"), base_url="http://127.0.0.1")
         described = client.get("/api/openapi.json")
         assert described.json()["servers"] == [{"url": "/api"}]
@@ -306,6 +298,3 @@ def test_the_server_answers_under_api_with_the_headers_of_every_answer(tmp_path,
         assert refused.status_code == 401
         for answer in (described, refused, client.get("/api/")):
             assert answer.headers["Content-Security-Policy"] == serve.POLICY
-    finally:
-        standing.close_club()
-        standing._open.extend(before)

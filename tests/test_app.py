@@ -5,7 +5,6 @@ import csv
 import io
 import re
 from concurrent.futures import ThreadPoolExecutor
-from pathlib import Path
 
 import pandas as pd
 import pytest
@@ -16,8 +15,8 @@ from data import demo, reference, upload
 from data.store import StoreError
 from rules.engine import FAMILIES, load_rules
 from rules.score import next_steps
+from tests.pages import alone, page, words
 
-APP = str(Path(standing.__file__).parent / "app.py")
 GOOD = (
     b"member,kit,item,kind,quantity,notes\n"
     b"QX1NEW,first bag,radio,handheld,1,\n"
@@ -44,30 +43,8 @@ def demo_club(tmp_path_factory):
 @pytest.fixture
 def empty_club(tmp_path):
     """A club that nobody has told anything; whatever a test sends to it is its own."""
-    before = list(standing._open)
-    standing._open.clear()
-    yield standing.open_club(tmp_path / "club.duckdb")
-    standing.close_club()
-    standing._open.extend(before)
-
-
-def page(view: str = "", **query: str) -> AppTest:
-    """The app on a page, run once."""
-    app = AppTest.from_file(APP, default_timeout=60)
-    if view:
-        app.run()
-        app.switch_page(f"views/{view}.py")
-    for name, value in query.items():
-        app.query_params[name] = value
-    app.run()
-    assert not app.exception, app.exception[0].stack_trace
-    return app
-
-
-def words(app: AppTest) -> str:
-    """Everything a page says in running text."""
-    kinds = (app.title, app.header, app.subheader, app.markdown, app.text, app.info, app.success, app.error)
-    return "\n".join(element.value for kind in kinds for element in kind)
+    with alone():
+        yield standing.open_club(tmp_path / "club.duckdb")
 
 
 def send(app: AppTest, name: str, payload: bytes) -> AppTest:

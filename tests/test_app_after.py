@@ -10,11 +10,11 @@ from streamlit.testing.v1 import AppTest
 from dashboard import access, after, parts, standing
 from data import upload, writing
 from rules.plans.after import LEAST_OBSERVATIONS
+from tests.pages import alone, page, table, words
 
 from .small_club import frame
 from .test_plans_after import HOURS, PEOPLE, left_after, told
 
-APP = str(Path(standing.__file__).parent / "app.py")
 DAY = pd.Timestamp(date.today()) - pd.Timedelta(days=7)
 OTHERS = pd.Timestamp(date.today()) + pd.Timedelta(days=90)
 
@@ -44,31 +44,8 @@ def opened(folder: Path, **rehearsed) -> standing.Club:
 @pytest.fixture
 def club(tmp_path):
     """The club, with one earlier report."""
-    before = list(standing._open)
-    standing._open.clear()
-    yield opened(tmp_path, Q2BBB={"hours_on_battery": HOURS, "battery_left_pct": 40.0})
-    standing.close_club()
-    standing._open.extend(before)
-
-
-def page(view: str = "after", **query: str) -> AppTest:
-    app = AppTest.from_file(APP, default_timeout=60)
-    app.run()
-    app.switch_page(f"views/{view}.py")
-    for name, value in query.items():
-        app.query_params[name] = value
-    app.run()
-    assert not app.exception, app.exception[0].stack_trace
-    return app
-
-
-def words(app: AppTest) -> str:
-    kinds = (app.title, app.header, app.markdown, app.text, app.info, app.error, app.warning)
-    return "\n".join(element.value for kind in kinds for element in kind)
-
-
-def table(app: AppTest, column: str) -> pd.DataFrame:
-    return next(f.value for f in app.dataframe if column in f.value.columns)
+    with alone():
+        yield opened(tmp_path, Q2BBB={"hours_on_battery": HOURS, "battery_left_pct": 40.0})
 
 
 def fill(app: AppTest, key: str) -> AppTest:
@@ -85,13 +62,13 @@ def fill(app: AppTest, key: str) -> AppTest:
 
 
 def test_the_event_that_is_over_is_asked_about_first(club):
-    app = page()
+    app = page("after")
     assert app.selectbox(key="event").options == ["Ride", "Next Ride"]
     assert "Nothing yet" in words(app)
 
 
 def test_a_report_is_shown_and_then_saved_as_changed_rows_in_one_step(club):
-    app = fill(page(), "ride-0")
+    app = fill(page("after"), "ride-0")
     changes = table(app, "change")
     assert sorted(zip(changes["change"], changes["item"].str.split(" ").str[0], strict=True))[0][0] == "added"
     conditions = changes[changes["column"] == "condition"]
@@ -117,22 +94,22 @@ def test_a_report_is_shown_and_then_saved_as_changed_rows_in_one_step(club):
 
 
 def test_what_was_saved_stands_in_the_lines_again(club):
-    app = fill(page(), "ride-0")
+    app = fill(page("after"), "ride-0")
     app.button(key="save").click().run()
-    again = page()
+    again = page("after")
     assert again.data_editor[0].value["hours_on_battery"].tolist()[:2] == [5.5, HOURS]
     assert again.multiselect(key="faulty-ride-0").value == [("Q1AAA", "box", "dc_lead", 1)]
     assert "Nothing yet" in words(again), "the same report again changes nothing"
 
 
 def test_an_event_that_has_not_begun_cannot_be_told_of(club):
-    app = fill(page(event="Next Ride"), "next-ride-0")
+    app = fill(page("after", event="Next Ride"), "next-ride-0")
     assert app.button(key="save").disabled
     assert "has not begun" in words(app)
 
 
 def test_hours_as_measured_stand_beside_those_predicted(club):
-    app = page()
+    app = page("after")
     shown = table(app, "would last (h)")
     assert shown["member"].tolist() == ["Q2BBB"]
     assert shown["ran (h)"].tolist() == [HOURS] and shown["left (%)"].tolist() == [40.0]
@@ -144,27 +121,25 @@ def test_hours_as_measured_stand_beside_those_predicted(club):
 def test_a_member_tells_of_their_own_kit_only(club, monkeypatch):
     member = access.Person("first", access.Role.MEMBER, "Q1AAA")
     monkeypatch.setattr(access, "person", lambda: member)
-    app = page()
+    app = page("after")
     assert app.data_editor[0].value["member"].tolist() == ["Q1AAA"]
     assert all(thing.startswith("Q1AAA") for thing in app.multiselect(key="faulty-ride-0").options)
     assert "does a duty profile need a change?" not in words(app)
     assert not any("would last (h)" in f.value.columns for f in app.dataframe)
     nobody = access.Person("guest", access.Role.VIEWER)
     monkeypatch.setattr(access, "person", lambda: nobody)
-    refused = page()
+    refused = page("after")
     assert "you may not report after an event" in words(refused) and not refused.data_editor
 
 
 def test_what_was_measured_is_proposed_as_a_policy_with_its_reason(tmp_path):
-    before = list(standing._open)
-    standing._open.clear()
-    left = left_after(HOURS, 0.01, 0.44, 0.55)
-    club = opened(
-        tmp_path, **{member: {"hours_on_battery": HOURS, "battery_left_pct": left} for member in PEOPLE}
-    )
-    try:
+    with alone():
+        left = left_after(HOURS, 0.01, 0.44, 0.55)
+        club = opened(
+            tmp_path, **{member: {"hours_on_battery": HOURS, "battery_left_pct": left} for member in PEOPLE}
+        )
         club.set_policy("# ours\n[weight]\nadvice = 0.5\n", "test", "first")
-        app = page()
+        app = page("after")
         app.button(key="use-busy").click().run()
         assert not app.exception, app.exception[0].stack_trace
         text = app.text_area(key="policy-text").value
@@ -174,9 +149,6 @@ def test_what_was_measured_is_proposed_as_a_policy_with_its_reason(tmp_path):
         app.button(key="policy-save").click().run()
         assert club.policy().duty["busy"]["tx_share"] == 0.01
         assert club.store.policies().iloc[0]["why"].startswith("Measured at 3 stations")
-    finally:
-        standing.close_club()
-        standing._open.extend(before)
 
 
 @pytest.mark.parametrize(

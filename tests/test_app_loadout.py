@@ -9,9 +9,9 @@ from streamlit.testing.v1 import AppTest
 from dashboard import access, loadouts, parts, standing
 from dashboard.sheets import loadout as sheets
 from data import upload
+from tests.pages import page, words
 
 BORROW = "who can lend what?"
-APP = str(standing.__file__).replace("standing.py", "app.py")
 FILES = {
     "inventory.csv": "member,kit,item,kind,module,owner,weight_kg\nQA1BC,Bag,radio,handheld,radio,,0.4\n"
     "QA1BC,Bag,pack,handheld_pack,radio,,0.2\nQA1BC,Bag,chair *big*,chair_table,comfort,,3.5\n"
@@ -32,20 +32,9 @@ def club(tmp_path):
     standing.close_club()
 
 
-def page(**query: str) -> AppTest:
-    app = AppTest.from_file(APP, default_timeout=60)
-    app.run()
-    app.switch_page("views/loadout.py")
-    for name, value in query.items():
-        app.query_params[name] = value
-    app.run()
-    assert not app.exception, app.exception[0].stack_trace
-    return app
-
-
-def words(app: AppTest) -> str:
-    kinds = (app.title, app.header, app.markdown, app.text, app.success, app.warning)
-    return "\n".join(element.value for kind in kinds for element in kind).replace("\\", "")
+def spoken(app: AppTest) -> str:
+    """What a page says, as a reader sees it."""
+    return words(app).replace("\\", "")
 
 
 def printed(payload: bytes) -> str:
@@ -53,20 +42,20 @@ def printed(payload: bytes) -> str:
 
 
 def test_the_chair_stays_at_home_on_request_only(club):
-    app = page(member="QA1BC", kit="Bag")
-    assert "can stay at home:" not in words(app)
+    app = page("loadout", member="QA1BC", kit="Bag")
+    assert "can stay at home:" not in spoken(app)
     app.button(key="work-out").click().run()
     assert not app.exception, app.exception[0].stack_trace
-    assert "1 module of 2 can stay at home: 0.6 kg go along, 3.5 kg stay." in words(app)
-    assert "that is proven" in words(app)
+    assert "1 module of 2 can stay at home: 0.6 kg go along, 3.5 kg stay." in spoken(app)
+    assert "that is proven" in spoken(app)
     shown = next(f.value for f in app.dataframe if "what" in f.value.columns)
     assert dict(zip(shown["module"], shown["what"], strict=True)) == {
         "radio": loadouts.TAKE,
         "comfort": loadouts.STAY,
     }
     assert parts.plain(parts.CAUTIONS["carrying"]) in "\n".join(m.value for m in app.markdown)
-    again = page(member="QA1BC", kit="Bag")
-    assert "0.6 kg go along" in words(again), "what is known is shown to others at once"
+    again = page("loadout", member="QA1BC", kit="Bag")
+    assert "0.6 kg go along" in spoken(again), "what is known is shown to others at once"
 
 
 def test_the_packing_list_names_what_goes_and_what_stays(club):
@@ -78,10 +67,10 @@ def test_the_packing_list_names_what_goes_and_what_stays(club):
 
 
 def test_loans_are_proposed_printed_and_written_down(club):
-    app = page(look=BORROW)
+    app = page("loadout", look=BORROW)
     app.button(key="work-out-loans").click().run()
     assert not app.exception, app.exception[0].stack_trace
-    assert "1 loan close" in words(app)
+    assert "1 loan close" in spoken(app)
     found = loadouts.borrowing(club.standing(), "Ride")
     said = printed(sheets.slips(found, club.standing().assessment))
     assert said.count("club pack") >= 2 and "copy of the borrower" in said
@@ -90,13 +79,13 @@ def test_loans_are_proposed_printed_and_written_down(club):
     told = club.store.frames()["loans"]
     assert told[["item", "borrower"]].to_numpy().tolist() == [["club pack", "QA1BC"]]
     assert told["due"].notna().all() and told["back"].isna().all()
-    app = page(look=BORROW)
+    app = page("loadout", look=BORROW)
     app.button(key="work-out-loans").click().run()
-    assert "No loan closes anything" in words(app), "what is out is not lent again"
+    assert "No loan closes anything" in spoken(app), "what is out is not lent again"
 
 
 def test_a_member_sees_their_own_kits_and_lends_nothing(club, monkeypatch):
     monkeypatch.setattr(access, "person", lambda: access.Person("B", access.Role.MEMBER, "QB2CD"))
-    app = page(look=BORROW)
+    app = page("loadout", look=BORROW)
     assert app.selectbox(key="member").options == ["QB2CD"]
     assert "work-out-loans" not in [button.key for button in app.button]

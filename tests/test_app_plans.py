@@ -2,7 +2,6 @@
 
 import csv
 import io
-from pathlib import Path
 
 import pandas as pd
 import pytest
@@ -14,8 +13,8 @@ from data import demo, upload
 from rules.plans.posts import post_by_kit
 from rules.plans.replacements import replacements
 from rules.score import changes
+from tests.pages import page, table, words
 
-APP = str(Path(standing.__file__).parent / "app.py")
 EVENTS = {
     "kits": "which kit can hold which post?",
     "plan": "who should go where?",
@@ -41,29 +40,6 @@ def club(tmp_path_factory):
 def event(club):
     """The event with fewest posts."""
     return club.standing().of("post")["event"].value_counts().index[-1]
-
-
-def page(view: str, **query: str) -> AppTest:
-    """The app on a page, run once."""
-    app = AppTest.from_file(APP, default_timeout=120)
-    app.run()
-    app.switch_page(f"views/{view}.py")
-    for name, value in query.items():
-        app.query_params[name] = value
-    app.run()
-    assert not app.exception, app.exception[0].stack_trace
-    return app
-
-
-def words(app: AppTest) -> str:
-    """Everything a page says in running text."""
-    kinds = (app.title, app.header, app.subheader, app.markdown, app.text, app.info)
-    return "\n".join(element.value for kind in kinds for element in kind)
-
-
-def table(app: AppTest, column: str) -> pd.DataFrame:
-    """The table that has a column, or an index, of that name."""
-    return next(f.value for f in app.dataframe if column in [*f.value.columns, f.value.index.name])
 
 
 def pictures(app: AppTest) -> set[str]:

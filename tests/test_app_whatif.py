@@ -6,23 +6,21 @@ import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
-from dashboard import access, standing, whatif
+from dashboard import access, whatif
 from dashboard.command import app as command
 from data import writing
 from rules.plans.whatif import ChangeError
+from tests.pages import alone, page, table, words
 
-from .test_app_after import opened, page, table, words
+from .test_app_after import opened
 from .test_plans_after import HOURS, judged, told
 
 
 @pytest.fixture(scope="module")
 def club(tmp_path_factory):
     """Three stations at three posts of a ride."""
-    before = list(standing._open)
-    standing._open.clear()
-    yield opened(tmp_path_factory.mktemp("club"))
-    standing.close_club()
-    standing._open.extend(before)
+    with alone():
+        yield opened(tmp_path_factory.mktemp("club"))
 
 
 @pytest.fixture(scope="module")

@@ -8,7 +8,7 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import charts, club_charts, course, standing
 from data import history, upload
-from tests.test_app import page, words
+from tests.pages import alone, page, words
 
 DAY = date(2027, 5, 3)
 READY, LIMITS, NOT, UNKNOWN = "ready", "ready with limits", "not ready", "not known"
@@ -17,15 +17,12 @@ READY, LIMITS, NOT, UNKNOWN = "ready", "ready with limits", "not ready", "not kn
 @pytest.fixture
 def club(tmp_path):
     """A club of one kit, judged today."""
-    before = list(standing._open)
-    standing._open.clear()
-    club = standing.open_club(tmp_path / "club.duckdb")
-    club.accept(
-        upload.read("inventory.csv", b"member,kit,item,kind,quantity\nQ1A,bag,radio,handheld,1\n"), "me"
-    )
-    yield club
-    standing.close_club()
-    standing._open.extend(before)
+    with alone():
+        club = standing.open_club(tmp_path / "club.duckdb")
+        club.accept(
+            upload.read("inventory.csv", b"member,kit,item,kind,quantity\nQ1A,bag,radio,handheld,1\n"), "me"
+        )
+        yield club
 
 
 def note(

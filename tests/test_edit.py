@@ -11,7 +11,7 @@ from dashboard.edits import EditError
 from dashboard.sheet_editing import CHECKLISTS, Part
 from data import reference, schema, upload
 from tests import small_club as small
-from tests.test_app import page, words
+from tests.pages import alone, page, words
 
 KIT = (
     b"member,kit,item,kind,quantity,bands,spare,charged\nQX1NEW,bag,radio,handheld,1,2m 70cm,no,2026-07-31\n"
@@ -23,13 +23,10 @@ ABOUT = Part("kits", ("QX1NEW", "bag"))
 @pytest.fixture
 def club(tmp_path):
     """A club with one kit of one thing."""
-    before = list(standing._open)
-    standing._open.clear()
-    opened = standing.open_club(tmp_path / "club.duckdb")
-    opened.store.accept(upload.read("inventory.csv", KIT), "a test")
-    yield opened
-    standing.close_club()
-    standing._open.extend(before)
+    with alone():
+        opened = standing.open_club(tmp_path / "club.duckdb")
+        opened.store.accept(upload.read("inventory.csv", KIT), "a test")
+        yield opened
 
 
 def editing(**more: str) -> AppTest:

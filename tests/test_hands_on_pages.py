@@ -1,7 +1,6 @@
 """The pages where kit is in people's hands: inspection day and the loan book."""
 
 from datetime import date, timedelta
-from pathlib import Path
 
 import pandas as pd
 import pytest
@@ -10,8 +9,8 @@ from streamlit.testing.v1 import AppTest
 from dashboard import access, inspections, lending, standing
 from dashboard.access import Person, Role
 from data import upload
+from tests.pages import alone, page, words
 
-APP = str(Path(standing.__file__).parent / "app.py")
 TODAY = date.today()
 INVENTORY = """\
 member,kit,item,kind,module,condition,charged,owner,notes
@@ -28,34 +27,18 @@ LOANS = f"item,borrower,out,due,condition_out\nclub pack,Q1ABC,2026-01-01,{TODAY
 @pytest.fixture
 def club(tmp_path):
     """A small club with one late loan; what a test changes is its own."""
-    before = list(standing._open)
-    standing._open.clear()
-    opened = standing.open_club(tmp_path / "club.duckdb")
-    for stem, text in (("inventory", INVENTORY), ("loans", LOANS)):
-        sent = upload.read(f"{stem}.csv", text.encode(), stem)
-        assert sent.problems == []
-        opened.accept(sent, "test")
-    yield opened
-    standing.close_club()
-    standing._open.extend(before)
-
-
-def page(view: str, **query: str) -> AppTest:
-    app = AppTest.from_file(APP, default_timeout=60).run()
-    app.switch_page(f"views/{view}.py")
-    for name, value in query.items():
-        app.query_params[name] = value
-    return again(app.run())
+    with alone():
+        opened = standing.open_club(tmp_path / "club.duckdb")
+        for stem, text in (("inventory", INVENTORY), ("loans", LOANS)):
+            sent = upload.read(f"{stem}.csv", text.encode(), stem)
+            assert sent.problems == []
+            opened.accept(sent, "test")
+        yield opened
 
 
 def again(app: AppTest) -> AppTest:
     assert not app.exception, app.exception[0].stack_trace
     return app
-
-
-def words(app: AppTest) -> str:
-    kinds = (app.markdown, app.text, app.info, app.success, app.error, app.warning)
-    return "\n".join(element.value for kind in kinds for element in kind)
 
 
 def rows(club, member="Q1ABC", kit="go bag") -> pd.DataFrame:

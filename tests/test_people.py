@@ -13,6 +13,7 @@ from dashboard.limits import Limit
 from data import belongings, history, people, upload
 from data.people import People, PeopleError
 from data.store import Store
+from tests.pages import alone
 
 INVENTORY = b"""member,kit,item,kind,quantity,notes
 Q1AAA,red bag,old radio,handheld,1,charged by Q1BBB
@@ -47,16 +48,13 @@ def known(store):
 @pytest.fixture
 def club(tmp_path):
     """A club of two members with two uploads that hold both, and a third of one."""
-    before = list(standing._open)
-    standing._open.clear()
-    club = standing.open_club(tmp_path / "club.duckdb")
-    club.accept(sent("q1bbb inventory.csv", INVENTORY), "Second")
-    club.accept(sent("members.csv", MEMBERS), "First")
-    club.people.add("second@example.org", "Second", "member", "Q1BBB", "First")
-    club.accept(sent("inventory.csv", LATER), "Second")
-    yield club
-    standing.close_club()
-    standing._open.extend(before)
+    with alone():
+        club = standing.open_club(tmp_path / "club.duckdb")
+        club.accept(sent("q1bbb inventory.csv", INVENTORY), "Second")
+        club.accept(sent("members.csv", MEMBERS), "First")
+        club.people.add("second@example.org", "Second", "member", "Q1BBB", "First")
+        club.accept(sent("inventory.csv", LATER), "Second")
+        yield club
 
 
 # ---- who
@@ -174,12 +172,12 @@ def test_an_agreement_is_to_one_text_until_it_is_withdrawn(known):
 
 
 def test_verdicts_are_shared_unless_the_club_or_a_member_says_otherwise(known):
-    assert known.share_of("Q1AAA") == "verdicts"
+    assert known.shares() == {"": "verdicts"}
     known.set_share("", "none", "test")
     known.set_share("Q1AAA", "full", "test")
-    assert (known.share_of("Q1AAA"), known.share_of("Q1BBB")) == ("full", "none")
+    assert known.shares() == {"": "none", "Q1AAA": "full"}
     known.set_share("Q1AAA", None, "test")
-    assert known.share_of("Q1AAA") == "none"
+    assert known.shares() == {"": "none"}
     with pytest.raises(PeopleError):
         known.set_share("Q1AAA", "some", "test")
 

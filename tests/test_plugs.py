@@ -10,8 +10,8 @@ from dashboard import access, charts, plugs
 from dashboard.palette import WAYS
 from dashboard.standing import Standing
 from data import upload
+from tests.pages import alone, page, words
 from tests.small_club import ANTENNA, BATTERY, LEAD, MOBILE, TODAY, assess, kit
-from tests.test_app import page, words
 
 OTHER = {"dc_plug": "xt60_male"}
 UNTOLD = {"dc_plug": None}
@@ -105,14 +105,11 @@ def test_pairs_are_counted_by_plugs_and_every_way_has_its_shape():
     ],
 )
 def test_the_season_page_compares_only_kits_that_one_may_see_in_full(tmp_path, monkeypatch, me, said):
-    before = list(dashboard.standing._open)
-    dashboard.standing._open.clear()
-    club = dashboard.standing.open_club(tmp_path / "club.duckdb")
-    club.accept(upload.read("inventory.csv", SENT), "me")
-    monkeypatch.setattr(access, "HERE", me)
-    app = page()
-    dashboard.standing.close_club()
-    dashboard.standing._open.extend(before)
+    with alone():
+        club = dashboard.standing.open_club(tmp_path / "club.duckdb")
+        club.accept(upload.read("inventory.csv", SENT), "me")
+        monkeypatch.setattr(access, "HERE", me)
+        app = page()
     drawn = [one.proto.spec for one in app.get("vega_lite_chart") if '"title": "pairs"' in one.proto.spec]
     labels = [button.label for button in app.get("download_button")]
     sees_it = me.role is access.Role.COORDINATOR

@@ -6,7 +6,7 @@ import pytest
 
 from dashboard import access, first_run, searching, standing
 from dashboard.access import Person, Role, Sight
-from tests.test_app import page, words
+from tests.pages import alone, page, words
 
 ALL = Sight(access.HERE, {"": "full"})
 
@@ -14,14 +14,11 @@ ALL = Sight(access.HERE, {"": "full"})
 @pytest.fixture(scope="module")
 def club(tmp_path_factory):
     """A store that the invented club was loaded into as on the first run."""
-    before = list(standing._open)
-    standing._open.clear()
-    opened = standing.open_club(tmp_path_factory.mktemp("first") / "club.duckdb")
-    opened.empty_said = words(page("start"))
-    opened.rows = first_run.load_demo("a test")
-    yield opened
-    standing.close_club()
-    standing._open.extend(before)
+    with alone():
+        opened = standing.open_club(tmp_path_factory.mktemp("first") / "club.duckdb")
+        opened.empty_said = words(page("start"))
+        opened.rows = first_run.load_demo("a test")
+        yield opened
 
 
 def kinds(club, text, sight=ALL):

@@ -14,7 +14,7 @@ from dashboard import loadouts, parts, posts, standing, units
 from data import demo, upload
 from rules.engine import fill, load_rules
 from rules.policy import Policy
-from tests.test_app import page, words
+from tests.pages import alone, page, words
 
 FIGURES = (0.0, 0.49, 1.0, 4.2, 23.0, 104.6)
 WITH_UNIT = r"(?<![\w.])\d+(?:\.\d+)? (?:kg|km|m|°C)(?![\w²³/])"
@@ -30,14 +30,11 @@ def in_us(monkeypatch):
 def club(tmp_path_factory):
     folder = tmp_path_factory.mktemp("demo")
     demo.write(folder)
-    before = list(standing._open)
-    standing._open.clear()
-    opened = standing.open_club(folder / "club.duckdb")
-    for path in sorted(folder.glob("*.csv")):
-        opened.store.accept(upload.read(path.name, path.read_bytes()), "demo")
-    yield opened
-    standing.close_club()
-    standing._open.extend(before)
+    with alone():
+        opened = standing.open_club(folder / "club.duckdb")
+        for path in sorted(folder.glob("*.csv")):
+            opened.store.accept(upload.read(path.name, path.read_bytes()), "demo")
+        yield opened
 
 
 @pytest.fixture

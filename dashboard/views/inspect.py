@@ -183,14 +183,7 @@ def walk(member: str, kit: str, seen: str, rows: pd.DataFrame) -> None:
 def choose(mine: pd.DataFrame) -> tuple[str, str] | None:
     """Whose kit, and which."""
     members = sorted(set(mine["member"]))
-    member = st.selectbox(
-        "member",
-        members,
-        index=None,
-        key="member",
-        placeholder="choose a call sign or member number",
-        bind="query-params",
-    )
+    member = parts.member_box(members)
     if not member:
         return None
     own = sorted(mine[mine["member"] == member]["kit"])

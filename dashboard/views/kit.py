@@ -210,14 +210,7 @@ def show() -> None:
         return
     if me.member in members and "member" not in st.session_state and "member" not in st.query_params:
         st.session_state["member"] = me.member
-    member = st.selectbox(
-        "member",
-        members,
-        index=None,
-        key="member",
-        placeholder="choose a call sign or member number",
-        bind="query-params",
-    )
+    member = parts.member_box(members)
     if not member:
         st.text("Choose whose kit to look at, or send a new list.")
         st.page_link("views/send.py", label=":green[send a kit list]")

@@ -15,6 +15,13 @@ CONDITIONS = {"ok": "works", "faulty": "faulty", "unknown": "not tried"}
 CARE = ("charging", "exposure")
 
 
+def condition_of(question: str, key: str) -> str:
+    """How a thing is, as the one who hands it over says."""
+    return st.segmented_control(
+        question, list(CONDITIONS), format_func=CONDITIONS.get, key=key, required=True, default="ok"
+    )
+
+
 def done(said: str) -> None:
     """Remember what was done for the next run, and run."""
     st.session_state["lend_done"] = said
@@ -72,14 +79,7 @@ def take_back(now: Standing, loans: pd.DataFrame, by: str) -> None:
         "slip",
     )
     with st.form("back", border=True):
-        condition = st.segmented_control(
-            "how did it come back?",
-            list(CONDITIONS),
-            format_func=CONDITIONS.get,
-            key="condition_in",
-            required=True,
-            default="ok",
-        )
+        condition = condition_of("how did it come back?", "condition_in")
         notes = st.text_input("notes", key="back_notes", max_chars=200)
         if st.form_submit_button("It is back", type="primary"):
             try:
@@ -108,14 +108,7 @@ def lend(now: Standing, by: str) -> None:
         due = st.date_input(
             "due back", now.day + timedelta(days=lending.USUAL_DAYS), key="lend_due", min_value=now.day
         )
-        condition = st.segmented_control(
-            "how does it go out?",
-            list(CONDITIONS),
-            format_func=CONDITIONS.get,
-            key="condition_out",
-            required=True,
-            default="ok",
-        )
+        condition = condition_of("how does it go out?", "condition_out")
         notes = st.text_input("notes", key="lend_notes", max_chars=200)
         if st.form_submit_button("Lend it", type="primary"):
             if not item or not borrower:

@@ -72,13 +72,11 @@ def what_to_take() -> None:
             alt="What goes along",
             column_config=WEIGHTS,
         )
-    st.download_button(
+    parts.sheet(
         "Download the packing list as PDF",
-        access.held(lambda: sheets.packing(found, now.assessment)),
+        lambda: sheets.packing(found, now.assessment),
         f"{file_name(kit, post)}-packing.pdf",
-        "application/pdf",
-        key="packing-pdf",
-        on_click="ignore",
+        "packing-pdf",
     )
 
 
@@ -124,13 +122,11 @@ def show_loans(now: Standing, found: loadouts.Borrowing, me: access.Person) -> N
             "closes": st.column_config.TextColumn(width="large"),
         },
     )  # fmt: skip
-    st.download_button(
+    parts.sheet(
         "Download the loan slips as PDF",
-        access.held(lambda: sheets.slips(found, now.assessment)),
+        lambda: sheets.slips(found, now.assessment),
         f"{file_name(found.event)}-loan-slips.pdf",
-        "application/pdf",
-        key="slips-pdf",
-        on_click="ignore",
+        "slips-pdf",
     )
     if st.button("Write these loans into the loan book", key="book"):
         try:

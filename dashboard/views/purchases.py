@@ -71,13 +71,11 @@ def what_to_buy() -> None:
             key="buy-csv",
             on_click="ignore",
         )
-        st.download_button(
+        parts.sheet(
             "Download the buy list as PDF",
-            access.held(lambda: sheet.buy_list(found, buying.due(now), now.assessment)),
+            lambda: sheet.buy_list(found, buying.due(now), now.assessment),
             "buy-list.pdf",
-            "application/pdf",
-            key="buy-pdf",
-            on_click="ignore",
+            "buy-pdf",
         )
     if found.opened:
         st.markdown(

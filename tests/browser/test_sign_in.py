@@ -22,7 +22,7 @@ COOKIE = "_streamlit_user"
 PROVIDER = """
 import threading
 from oidc_provider_mock import User, run_server_in_thread
-names = ("first", "second", "leo", "mallory")
+names = ("first", "second", "third", "stranger")
 users = [User(sub=n, claims={{"email": n + "@club.example", "email_verified": True}}) for n in names]
 with run_server_in_thread(port={port}, user_claims=users):
     threading.Event().wait()
@@ -38,7 +38,7 @@ def club(tmp_path_factory):
     people = People(store)
     people.add("first@club.example", "First", "coordinator", "", "test")
     people.add("second@club.example", "Second", "member", "Q1AAA", "test")
-    people.add("leo@club.example", "Leo", "member", "Q1BBB", "test")
+    people.add("third@club.example", "Third", "member", "Q1BBB", "test")
     store.close()
     provider_port, port = free_port(), free_port()
     address, provider = f"http://localhost:{port}", f"http://localhost:{provider_port}"
@@ -99,15 +99,15 @@ def test_a_member_signs_in_and_sees_their_own_kit(fresh):
 
 
 def test_a_stranger_with_a_good_sign_in_is_told_whom_to_ask(fresh):
-    page = sign_in(fresh, "mallory")
+    page = sign_in(fresh, "stranger")
     expect(page.get_by_text("not on the club's list of people")).to_be_visible(timeout=30_000)
     page.goto("/records")
     expect(page.get_by_text("not on the club's list of people")).to_be_visible(timeout=30_000)
 
 
 def test_a_cookie_kept_from_before_the_sign_out_opens_nothing(fresh, browser, club):
-    page = sign_in(fresh, "leo")
-    expect(page.get_by_text("Leo, member")).to_be_visible(timeout=30_000)
+    page = sign_in(fresh, "third")
+    expect(page.get_by_text("Third, member")).to_be_visible(timeout=30_000)
     kept = fresh.cookies()
     assert any(cookie["name"] == COOKIE and cookie["httpOnly"] for cookie in kept)
     page.get_by_role("button", name="Sign out").click()

@@ -1,0 +1,56 @@
+"""Pages as the tests open them: a club of one's own, a page run once, and what it says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+from streamlit.testing.v1 import AppTest
+
+from dashboard import standing
+
+APP = str(Path(standing.__file__).parent / "app.py")
+PATIENCE_S = 120
+
+
+@contextmanager
+def alone() -> Iterator[None]:
+    """No club is open at first; the one that is opened meanwhile is closed, and the one before is open again."""
+    before = list(standing._open)
+    standing._open.clear()
+    try:
+        yield
+    finally:
+        standing.close_club()
+        standing._open.extend(before)
+
+
+def page(view: str = "", *, user: dict[str, Any] | None = None, **query: str) -> AppTest:
+    """The app on a page, run once; `user` is what the provider vouches for of whoever signed in."""
+    app = AppTest.from_file(APP, default_timeout=PATIENCE_S)
+    if user is not None:
+        app.user = user
+    if view:
+        app.run()
+        app.switch_page(f"views/{view}.py")
+    for name, value in query.items():
+        app.query_params[name] = value
+    app.run()
+    assert not app.exception, app.exception[0].stack_trace
+    return app
+
+
+def words(app: AppTest) -> str:
+    """Everything a page says in running text."""
+    kinds = (
+        app.title, app.header, app.subheader, app.markdown, app.text, app.info, app.success, app.warning, app.error,
+    )  # fmt: skip
+    return "\n".join(element.value for kind in kinds for element in kind)
+
+
+def table(app: AppTest, column: str) -> pd.DataFrame:
+    """The table that has a column, or an index, of that name."""
+    return next(f.value for f in app.dataframe if column in [*f.value.columns, f.value.index.name])
