@@ -161,8 +161,8 @@ def fresh_machine(tmp_path):
         path.write_text(f'#!{bash}\necho "{name} $*" >>"{tmp_path}/calls"\necho "{says}"\nexit {status}\n')
         path.chmod(0o755)
 
-    def start(pytest_exits: int, has_browser: bool) -> tuple[int, str, list[str]]:
-        for name in ("apt-get", "pip", *(["chromium"] if has_browser else [])):
+    def start(pytest_exits: int, has_tools: bool) -> tuple[int, str, list[str]]:
+        for name in ("apt-get", "pip", *(["chromium", "systemd-analyze"] if has_tools else [])):
             stub(name)
         stub("uv", pytest_exits, "= 3 passed in 1.00s =")
         ran = subprocess.run(
@@ -179,17 +179,17 @@ def fresh_machine(tmp_path):
 
 @pytest.mark.parametrize("status", [0, 1, 5])
 def test_ci_exits_as_pytest_does_and_ends_with_its_closing_line(fresh_machine, status):
-    code, out, calls = fresh_machine(pytest_exits=status, has_browser=True)
+    code, out, calls = fresh_machine(pytest_exits=status, has_tools=True)
     assert code == status
     assert out.rstrip().endswith("= 3 passed in 1.00s =")
     assert calls == ["pip install uv", "uv run pytest"]
 
 
-def test_ci_installs_the_browser_where_there_is_none(fresh_machine):
-    _, _, calls = fresh_machine(pytest_exits=0, has_browser=False)
+def test_ci_installs_the_browser_and_systemd_where_there_are_none(fresh_machine):
+    _, _, calls = fresh_machine(pytest_exits=0, has_tools=False)
     assert calls[0] == "apt-get update"
     assert calls[1].startswith("apt-get install")
-    assert calls[1].endswith("chromium")
+    assert calls[1].endswith("chromium systemd")
     assert calls[-1] == "uv run pytest"
 
 
