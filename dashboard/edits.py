@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -82,11 +81,6 @@ def _made(edits: Edits, name: str) -> list[tuple[upload.Upload, pd.DataFrame]]:
 def _together(made: list[tuple[upload.Upload, pd.DataFrame]]) -> pd.DataFrame:
     told = [changes for _, changes in made]
     return pd.concat(told, ignore_index=True) if told else pd.DataFrame()
-
-
-def file_name(*words: str) -> str:
-    """Words as the stem of a file name that any system takes."""
-    return re.sub(r"[^\w]+", "-", "-".join(words), flags=re.ASCII).strip("-").lower()[:80] or "unnamed"
 
 
 def with_row(stem: str, rows: pd.DataFrame, **cells: object) -> pd.DataFrame:

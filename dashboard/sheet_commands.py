@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from dashboard import folders, say
+from dashboard.names import file_name
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -33,11 +33,6 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document in
 Make = Callable[[], bytes]
 
 
-def slug(*names: str) -> str:
-    """Names as one file name that any system takes: letters, digits and hyphens."""
-    return re.sub(r"[^\w]+", "-", "-".join(names), flags=re.ASCII).strip("-").lower()[:80] or "unnamed"
-
-
 def _sheets(
     assessment: Assessment, priced: pd.DataFrame | None, paper: str, base: str
 ) -> Iterator[tuple[str, str, Make]]:
@@ -55,7 +50,7 @@ def _sheets(
     yield "calendar", "calendar.ics", lambda: dates.calendar(assessment)
     yield "ics-217a", "ics-217a.pdf", lambda: forms.form(assessment, "217A", paper=paper)
     for member, name in kits:
-        at = f"kits/{slug(member, name)}"
+        at = f"kits/{file_name(member, name)}"
         yield (
             "lid",
             f"{at}-lid.pdf",
@@ -67,11 +62,11 @@ def _sheets(
             lambda member=member, name=name: kit.inspection(assessment, member, name, paper, base),
         )
     for row in told.rows(assessment, "select member from member order by member"):
-        member, at = row["member"], f"members/{slug(row['member'])}-asks"
+        member, at = row["member"], f"members/{file_name(row['member'])}-asks"
         yield "asks", f"{at}.pdf", lambda member=member: asks.asks(assessment, member, paper=paper, base=base)
         yield "asks", f"{at}.txt", lambda member=member: asks.letter(assessment, member, base=base).encode()
     for row in told.rows(assessment, "select event from event order by event_id"):
-        name, at = row["event"], f"events/{slug(row['event'])}"
+        name, at = row["event"], f"events/{file_name(row['event'])}"
         yield "packet", f"{at}/packet.pdf", lambda name=name: event.packet(assessment, name, paper)
         for number in EVENT_FORMS:
             yield (
@@ -84,7 +79,7 @@ def _sheets(
         "select assignment_id, event, post, member from assignment join post using (post_id) join member using (member_id) "
         "order by assignment_id",
     ):
-        at = f"events/{slug(row['event'])}/packing-{slug(row['member'], row['post'])}"
+        at = f"events/{file_name(row['event'])}/packing-{file_name(row['member'], row['post'])}"
         yield (
             "packing",
             f"{at}.pdf",
@@ -93,7 +88,7 @@ def _sheets(
     for row in told.rows(
         assessment, "select loan_id, item, borrower from loan where back is null order by loan_id"
     ):
-        at = f"loans/{slug(row['item'], row['borrower'])}"
+        at = f"loans/{file_name(row['item'], row['borrower'])}"
         yield "loans", f"{at}.pdf", lambda number=row["loan_id"]: loan.slip(assessment, number, paper)
 
 

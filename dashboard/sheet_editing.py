@@ -12,6 +12,7 @@ import streamlit as st
 
 from dashboard import edits
 from dashboard.edits import EditError
+from dashboard.names import file_name
 from dashboard.standing import club
 from data import reference, schema, upload, writing
 from data.schema import Column
@@ -72,7 +73,7 @@ class Part:
     @property
     def name(self) -> str:
         """What the part is called in the records."""
-        return edits.file_name(*self.values) if self.values else "whole"
+        return file_name(*self.values) if self.values else "whole"
 
 
 def opened(part: Part, frame: pd.DataFrame) -> pd.DataFrame:

@@ -13,6 +13,7 @@ from typer.testing import CliRunner
 
 from dashboard import sheet_commands
 from dashboard.command import app
+from dashboard.names import file_name
 from dashboard.palette import VERDICTS
 from dashboard.sheets import asks, dates, event, exports, forms, kit, loan, paper, season, told
 from dashboard.sheets.purchases import USUAL_USD
@@ -730,5 +731,5 @@ def test_names_that_look_alike_get_files_of_their_own():
         "a/b-2.pdf",
         "a/b-3.pdf",
     ]
-    assert sheet_commands.slug("../..", "<x>") == "x"
-    assert sheet_commands.slug("無") == "unnamed"
+    assert file_name("../..", "<x>") == "x"
+    assert file_name("無") == "unnamed"

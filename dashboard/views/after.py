@@ -7,7 +7,8 @@ import streamlit as st
 
 from dashboard import access, after, parts
 from dashboard.access import Action, Person
-from dashboard.edits import EditError, file_name, preview, save
+from dashboard.edits import EditError, preview, save
+from dashboard.names import file_name
 from dashboard.palette import RAN
 from dashboard.standing import Standing, club
 from rules.plans import report

@@ -4,7 +4,8 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import access, charts, parts, posts, units
-from dashboard.edits import EditError, file_name
+from dashboard.edits import EditError
+from dashboard.names import file_name
 from dashboard.palette import CHANCES, ENOUGH, VERDICTS
 from dashboard.sheets import of_event as sheets_of
 from dashboard.standing import Standing

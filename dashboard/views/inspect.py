@@ -6,6 +6,7 @@ import streamlit as st
 from dashboard import access, charts, edits, inspections, parts, units
 from dashboard.access import Action
 from dashboard.inspections import THERE, Look
+from dashboard.names import file_name
 from dashboard.palette import FOUND, VERDICTS
 from dashboard.sheets import kit as paper_kit
 from dashboard.standing import Standing, club
@@ -225,7 +226,7 @@ def show() -> None:
     parts.sheet(
         "Download this kit's inspection sheet as PDF",
         lambda: paper_kit.inspection(now.assessment, member, kit),
-        f"{edits.file_name(member, kit)}-inspection.pdf",
+        f"{file_name(member, kit)}-inspection.pdf",
         "inspection-pdf",
     )
 

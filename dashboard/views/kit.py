@@ -3,7 +3,7 @@
 import streamlit as st
 
 from dashboard import access, charts, curves, gear_charts, kits, parts
-from dashboard.edits import file_name
+from dashboard.names import file_name
 from dashboard.palette import ENOUGH, LINKS, VERDICTS
 from dashboard.sheets import asks as paper
 from dashboard.sheets import dates

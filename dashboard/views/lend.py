@@ -7,6 +7,7 @@ import streamlit as st
 
 from dashboard import access, edits, lending, parts
 from dashboard.access import Action
+from dashboard.names import file_name
 from dashboard.palette import LOANS
 from dashboard.sheets import loan as slip
 from dashboard.standing import Standing
@@ -75,7 +76,7 @@ def take_back(now: Standing, loans: pd.DataFrame, by: str) -> None:
     parts.sheet(
         "Download the loan slip as PDF",
         lambda: slip.slip(now.assessment, int(chosen)),
-        f"{edits.file_name('loan', row['item'], row['borrower'])}.pdf",
+        f"{file_name('loan', row['item'], row['borrower'])}.pdf",
         "slip",
     )
     with st.form("back", border=True):

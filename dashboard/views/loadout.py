@@ -5,7 +5,8 @@ import streamlit as st
 
 from dashboard import access, loadouts, parts, units
 from dashboard.access import Action
-from dashboard.edits import EditError, file_name
+from dashboard.edits import EditError
+from dashboard.names import file_name
 from dashboard.sheets import loadout as sheets
 from dashboard.standing import Standing
 
