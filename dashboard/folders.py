@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import os
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -41,6 +42,11 @@ def place(text: str) -> Path | Remote:
         return Remote(text)
     except RemoteError as error:
         raise fail(str(error)) from None
+
+
+def keep_private() -> None:
+    """Let what this program writes be read by its owner only: the database, its journal, what is exported of it."""
+    os.umask(0o077)
 
 
 Place = Annotated[

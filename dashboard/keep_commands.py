@@ -45,6 +45,7 @@ def restore(
     from data.backup import listed
     from data.store import StoreError, default_path
 
+    folders.keep_private()
     path = db or default_path()
     copies = listed(path)
     chosen = file or (copies[-1] if copies else None)
@@ -94,6 +95,7 @@ def _known(db: Path | None) -> Path:
     """The database that is meant, which must be there: a wrong name makes no empty one."""
     from data.store import default_path
 
+    folders.keep_private()
     path = db or default_path()
     if not path.is_file():
         raise folders.fail(f"{path}: there is no database here. Write its name after --db.")

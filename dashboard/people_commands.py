@@ -28,6 +28,7 @@ def _people(db: Path | None) -> Iterator[People]:
     from data.people import People, PeopleError
     from data.store import Store, StoreError, default_path
 
+    folders.keep_private()
     try:
         with closing(Store(db or default_path())) as store:
             yield People(store)

@@ -10,7 +10,6 @@ import gc
 import hashlib
 import importlib.metadata
 import ipaddress
-import os
 import re
 import threading
 import webbrowser
@@ -30,7 +29,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from streamlit import config
 from streamlit.web.server.starlette.starlette_app import App
 
-from dashboard import logs, sign_in, standing
+from dashboard import folders, logs, sign_in, standing
 from dashboard.api import api
 from dashboard.operation import Limits, Operation
 from dashboard.sign_in import SignIn
@@ -239,7 +238,7 @@ def run(
     if club is None:
         check_host(host)
     logs.begin(is_chatty)
-    os.umask(0o077)  # the database, its journal and its copies are for whoever runs the server alone
+    folders.keep_private()
     near = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(host, host)
     address = f"http://{f'[{near}]' if ':' in near else near}:{port}"
     server = uvicorn.Server(

@@ -6,6 +6,7 @@ of them does happens whole or not at all. Sharing the connection itself between 
 
 from __future__ import annotations
 
+import glob
 import hashlib
 import re
 from collections.abc import Iterator, Sequence
@@ -396,6 +397,8 @@ def _connect(path: Path | None) -> duckdb.DuckDBPyConnection:
 
 def _cannot_open(path: Path, error: Exception) -> StoreError:
     said = str(error).splitlines()[0]
+        if not is_new:
+            _keep_private(path)
     if "Could not set lock" in said:
         holder = re.search(r"PID (\d+)", said)
         process = f" (process {holder[1]})" if holder else ""
@@ -404,6 +407,18 @@ def _cannot_open(path: Path, error: Exception) -> StoreError:
             "Close the other Kit Muster, or choose another file."
         )
     if not isinstance(error, OSError) and READ_ONLY not in said and path.is_file():
+def _keep_private(path: Path) -> None:
+    """Let nobody but their owner read the file, its journal and its copies, whoever could before.
+
+    A file that belongs to someone else stays as its owner has it.
+    """
+    journal = path.with_name(path.name + ".wal")
+    for file in (path, journal, *backups(path).glob(f"{glob.escape(path.stem)}-*.duckdb*")):
+        with suppress(PermissionError, FileNotFoundError):
+            if file.stat().st_mode & 0o077:
+                file.chmod(0o600)
+
+
         return StoreError(
             f"{path} cannot be read as a Kit Muster database: {said} Move it away and put the newest "
             f"file of {backups(path)} in its place; without a backup, start with a new file and send the "

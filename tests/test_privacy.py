@@ -2,11 +2,15 @@
 
 import ast
 import os
+import subprocess
+import sys
 from pathlib import Path
 
+import duckdb
 import pytest
+from typer.testing import CliRunner
 
-from dashboard import access, searching, serve
+from dashboard import access, command, searching, serve
 from dashboard.access import Person, Role, Sight
 from data import backup, belongings, upload
 from data.store import Store
@@ -176,6 +180,43 @@ def test_a_new_database_is_for_its_owner_alone_wherever_it_stands(tmp_path):
     tmp_path.chmod(0o755)
     Store(tmp_path / "club.duckdb").close()
     assert (tmp_path / "club.duckdb").stat().st_mode & 0o077 == 0
+
+
+def test_an_old_database_that_others_could_read_is_closed_to_them_with_its_journal_and_copies(tmp_path):
+    db = tmp_path / "club.duckdb"
+    held = "import os, sys; from pathlib import Path; from data.store import Store; os.umask(0o022);" \
+        "store = Store(Path(sys.argv[1])); store.set_policy('', 'test', 'why'); os._exit(9)"  # fmt: skip
+    subprocess.run([sys.executable, "-c", held, str(db)], cwd=DASHBOARD.parent, check=False)
+    copy, other = tmp_path / "backups" / "club-000001-20270101T000000Z.duckdb", tmp_path / "backups" / "other"
+    copy.parent.mkdir()
+    journal = db.with_name("club.duckdb.wal")
+    assert journal.exists() and journal.stat().st_mode & 0o077, "the journal of a process that was killed"
+    for file in (copy, other):
+        file.write_bytes(b"")
+    for file in (db, journal, copy, other):
+        file.chmod(0o644)
+    modes = {}
+    connect = duckdb.connect
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(
+            "data.store.duckdb.connect",
+            lambda *a: modes.update({file: file.stat().st_mode & 0o777 for file in (db, journal)}) or connect(*a),
+        )  # fmt: skip
+        Store(db).close()
+    assert modes == {db: 0o600, journal: 0o600}, "closed before anything is written"
+    assert [file.stat().st_mode & 0o777 for file in (db, copy, other)] == [0o600, 0o600, 0o644]
+
+
+@pytest.mark.parametrize(
+    "words", [["backup"], ["restore"], ["export", "out"], ["people", "list"]], ids=lambda words: words[0]
+)
+def test_what_a_command_writes_of_the_database_is_for_its_owner_alone(tmp_path, words):
+    before = os.umask(0o022)
+    try:
+        CliRunner().invoke(command.app, [*words, "--db", str(tmp_path / "club.duckdb")])
+        assert os.umask(0o022) == 0o077
+    finally:
+        os.umask(before)
 
 
 def test_what_the_server_writes_is_for_its_owner_alone(tmp_path, monkeypatch):
