@@ -13,17 +13,20 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import duckdb
 import pandas as pd
 from pyarrow import parquet
 
-from data import upload
+from data import belongings, schema, upload
 from data.store import Store, StoreError, backups, literal
 
 KEPT = 14
 FORMS = ("csv", "parquet")
 UNFINISHED, CHOSEN = ".unfinished", ".chosen"
+COPIED = "copied"  # a copy as long as it is attached
+RESTORED = "backup restored"  # in the record of changes
 _NUMBERED = re.compile(r"-(\d{6,})-\d{8}T\d{6}Z$")
 # Rows of a table, and the sum of a number worked out from each whole row.
 Digest = tuple[int, int]
@@ -77,10 +80,13 @@ def make(store: Store, keep: int = KEPT) -> Path:
 
 
 def restore(store: Store, file: Path, by: str) -> Path | None:
-    """Put a copy in force, every table of it or nothing, and return the copy made of what was in force before.
+    """Put a copy in force, all of it or nothing, and return the copy made of what was in force before.
 
-    Into an empty store the copy comes as it is, and there is nothing to return. Else one line more in the record
-    of changes says who restored which copy, and its number is higher than any before it.
+    Into an empty store the copy comes as it is, and there is nothing to return. Into the store that it was made
+    of it brings back the rows and the policy of its day, and nothing else: the record goes on, nobody who was
+    taken out and no key that was revoked comes back, and what was erased stays erased. Into any other store it
+    comes whole, with its record, people and keys. A line more in the record says who restored which copy; its
+    number is higher than any before it.
 
     Raises
     ------
@@ -155,35 +161,82 @@ def _copy(cur: duckdb.DuckDBPyConnection, to: Path) -> None:
     """Copy the database into a new file, then read the file back and compare."""
     name = _name(cur)
     with _attached(cur, to):
-        cur.execute(f'copy from database "{name}" to copied')
+        cur.execute(f'copy from database "{name}" to {COPIED}')
     with _attached(cur, to, "(read_only)"):
-        if digests(cur, name) != digests(cur, "copied"):
+        if digests(cur, name) != digests(cur, COPIED):
             raise StoreError("The backup was read back and differs from the database. Ask for it again.")
 
 
 def _replace(cur: duckdb.DuckDBPyConnection, file: Path, by: str, is_new: bool) -> None:
-    """Put the rows of the attached copy in the place of all rows, in one transaction."""
-    name = _name(cur)
+    """Put the attached copy in force, in one transaction."""
     cur.begin()
     try:
-        changes = cur.execute("select coalesce(max(change_id), 0) from change").fetchone()
-        assert changes is not None
-        for table in _tables(cur, "copied"):
-            cur.execute(f'delete from "{name}".main."{table}"')
-            cur.execute(f'insert into "{name}".main."{table}" by name from copied.main."{table}"')
-        if digests(cur, name) != digests(cur, "copied"):
-            raise StoreError(f"{file.name} was not restored: what was read from it differs from it.")
-        if not is_new:
-            cur.execute(
-                "insert into change select greatest(?, coalesce(max(change_id), 0)) + 1, ?, ?, ?, NULL, ? "
-                "from change",
-                [changes[0], datetime.now(UTC), by, "backup restored", file.name],
-            )
+        if _is_earlier(cur):
+            _go_back(cur, file, by)
+        else:
+            _take_whole(cur, file, by, is_new)
         cur.commit()
     except BaseException:
         with suppress(duckdb.Error):
             cur.rollback()
         raise
+
+
+def _take_whole(cur: duckdb.DuckDBPyConnection, file: Path, by: str, is_new: bool) -> None:
+    """Put every row of the attached copy in the place of all rows."""
+    number = _one(cur, "select coalesce(max(change_id), 0) from change")
+    for table in _tables(cur, COPIED):
+        _take(cur, table)
+    if digests(cur, _name(cur)) != digests(cur, COPIED):
+        raise StoreError(f"{file.name} was not restored: what was read from it differs from it.")
+    if not is_new:
+        cur.execute(
+            "insert into change select greatest(?, coalesce(max(change_id), 0)) + 1, ?, ?, ?, NULL, ?, NULL "
+            "from change",
+            [number, datetime.now(UTC), by, RESTORED, file.name],
+        )
+
+
+def _go_back(cur: duckdb.DuckDBPyConnection, file: Path, by: str) -> None:
+    """Put the rows and the policy that were in force when the attached copy was made in force again.
+
+    The record goes on: changes, files as sent, policies and judgements since then stay. So do people, keys,
+    agreements and what is shared; what was erased since stays erased.
+    """
+    told = [f"told_{stem}" for stem in schema.FILES]
+    for table in told:
+        _take(cur, table)
+    now, then = digests(cur, _name(cur)), digests(cur, COPIED)
+    if any(now[table] != then[table] for table in told):
+        raise StoreError(f"{file.name} was not restored: what was read from it differs from it.")
+    belongings.erase_again(cur, COPIED)
+    sources = " union ".join(f"select upload_id from {table}" for table in told)
+    cur.execute(f"update upload set is_current = upload_id in ({sources})")
+    moment = datetime.now(UTC)
+    before, after = (
+        _one(cur, f"select coalesce(max_by(text, policy_id), '') from \"{name}\".main.policy")
+        for name in (_name(cur), COPIED)
+    )
+    if before != after:
+        Store.put_policy(cur, moment, by, f"as in {file.name}", after)
+    version = _one(cur, f"select max(change_id) from {COPIED}.main.change")
+    Store.log(cur, moment, by, RESTORED, None, f"{file.name}, version {version}", version)
+
+
+def _is_earlier(cur: duckdb.DuckDBPyConnection) -> bool:
+    """Whether the attached copy holds this database as it once was: its record is how ours began."""
+    copied, ours = (
+        set(cur.execute(f'select change_id, "at" from "{name}".main.change').fetchall())
+        for name in (COPIED, _name(cur))
+    )
+    return bool(copied) and copied <= ours
+
+
+def _take(cur: duckdb.DuckDBPyConnection, table: str) -> None:
+    """Put the rows of a table of the attached copy in the place of ours."""
+    ours = f'"{_name(cur)}".main."{table}"'
+    cur.execute(f"delete from {ours}")
+    cur.execute(f'insert into {ours} by name from {COPIED}.main."{table}"')
 
 
 def _bring_up(file: Path, to: Path) -> None:
@@ -204,13 +257,13 @@ def _bring_up(file: Path, to: Path) -> None:
 
 @contextmanager
 def _attached(cur: duckdb.DuckDBPyConnection, file: Path, how: str = "") -> Iterator[None]:
-    """The file as the database `copied`."""
-    cur.execute(f"attach {literal(file)} as copied {how}")
+    """The file as the database `COPIED`."""
+    cur.execute(f"attach {literal(file)} as {COPIED} {how}")
     try:
         yield
     finally:
         with suppress(duckdb.Error):
-            cur.execute("detach copied")
+            cur.execute(f"detach {COPIED}")
 
 
 def _is_empty(store: Store) -> bool:
@@ -286,9 +339,13 @@ def _to_disk(path: Path) -> None:
 
 
 def _name(cur: duckdb.DuckDBPyConnection) -> str:
-    named = cur.execute("select current_database()").fetchone()
-    assert named is not None
-    return str(named[0])
+    return str(_one(cur, "select current_database()"))
+
+
+def _one(cur: duckdb.DuckDBPyConnection, sql: str) -> Any:
+    row = cur.execute(sql).fetchone()
+    assert row is not None
+    return row[0]
 
 
 def _tables(cur: duckdb.DuckDBPyConnection, database: str) -> list[str]:

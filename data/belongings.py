@@ -76,6 +76,30 @@ def erase(store: Store, member: str, by: str, aliases: upload.Aliases = upload.N
     return said
 
 
+def erase_again(cur: duckdb.DuckDBPyConnection, copied: str) -> None:
+    """Take out of the rows in force, brought back from an attached copy, what was erased since it was made.
+
+    What is left of a file as it was sent says which of its rows may stay, line by line.
+    """
+    redacted = cur.execute(
+        f'select u.upload_id, u.file, u.stem, u.payload from upload as u join "{copied}".main.upload as c '
+        "using (upload_id) where u.sha256 <> c.sha256"
+    ).fetchall()
+    for upload_id, file, stem, payload in redacted:
+        frame = _read(file, payload, stem, upload.NO_ALIASES)
+        left = schema.empty(stem).assign(line=0) if frame is None else frame
+        cur.execute(
+            f"delete from told_{stem} where upload_id = ? and not list_contains(?::integer[], line)",
+            [upload_id, left["line"].tolist()],
+        )
+        cur.execute(f"update told_{stem} set file = ? where upload_id = ?", [file, upload_id])
+        for column in _free(stem):
+            cur.execute(
+                f"update told_{stem} set {column} = null where upload_id = ? and list_contains(?::integer[], line)",
+                [upload_id, left["line"][left[column].isna()].tolist()],
+            )
+
+
 _PERSON = "person_id in (select person_id from person where member = $member)"
 _ABOUT = {
     "person": f"select login, name, role, member, added, removed from person where {_PERSON}",

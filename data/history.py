@@ -110,10 +110,13 @@ def frames_at(
         Frames by file stem, and the numbers of the uploads that can no longer be read and are left out.
     """
     with store.reading() as cur:
+        backs = dict(
+            cur.execute("select change_id, back_to from change where back_to is not null").fetchall()
+        )
         sent = cur.execute(
             f"select change_id, upload_id, file, stem, payload from change join upload using (upload_id) "
-            f"where change_id <= ? and ({SENT}) order by change_id",
-            [version],
+            f"where list_contains(?, change_id) and ({SENT}) order by change_id",
+            [counting(version, backs)],
         ).fetchall()
     frames = {stem: schema.empty(stem) for stem in schema.FILES}
     unread = []
@@ -125,6 +128,20 @@ def frames_at(
             continue
         frames[stem] = replaced(stem, frames[stem], read.frame)
     return frames, unread
+
+
+def counting(version: int, backs: Mapping[int, int]) -> list[int]:
+    """Numbers of the changes that count at a version, latest first: going back to a copy takes away what came between.
+
+    Parameters
+    ----------
+    backs : from the change at which a copy was restored to the version that it brought back
+    """
+    found = []
+    while version > 0:
+        found.append(version)
+        version = backs.get(version, version - 1)
+    return found
 
 
 def replaced(stem: str, before: pd.DataFrame, sent: pd.DataFrame) -> pd.DataFrame:

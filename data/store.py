@@ -212,7 +212,7 @@ class Store:
     def changes_log(self) -> pd.DataFrame:
         """Who did what, newest first: change_id, at (UTC), by, what, upload_id, detail."""
         with self.reading() as cur:
-            return cur.execute("select * from change order by change_id desc").df()
+            return cur.execute("select * exclude (back_to) from change order by change_id desc").df()
 
     def policy(self) -> str:
         """Text of the policy in force; empty when the club has set none."""
@@ -233,12 +233,16 @@ class Store:
                 "why: empty. Write why the policy changes, for example: net control runs on mains this year."
             )
         with self.changing() as cur:
-            now = datetime.now(UTC)
-            cur.execute(
-                "insert into policy select coalesce(max(policy_id), 0) + 1, ?, ?, ?, ? from policy",
-                [now, by, why, text],
-            )
-            self.log(cur, now, by, "policy changed", None, why)
+            self.put_policy(cur, datetime.now(UTC), by, why, text)
+
+    @classmethod
+    def put_policy(cls, cur: duckdb.DuckDBPyConnection, now: datetime, by: str, why: str, text: str) -> None:
+        """Put a policy in force as part of a change that is already under way."""
+        cur.execute(
+            "insert into policy select coalesce(max(policy_id), 0) + 1, ?, ?, ?, ? from policy",
+            [now, by, why, text],
+        )
+        cls.log(cur, now, by, "policy changed", None, why)
 
     def policies(self) -> pd.DataFrame:
         """Every policy that was put in force, newest first: policy_id, at (UTC), by, why, text."""
@@ -340,11 +344,17 @@ class Store:
 
     @staticmethod
     def log(
-        cur: duckdb.DuckDBPyConnection, now: datetime, by: str, what: str, upload_id: int | None, detail: str
+        cur: duckdb.DuckDBPyConnection,
+        now: datetime,
+        by: str,
+        what: str,
+        upload_id: int | None,
+        detail: str,
+        back_to: int | None = None,
     ) -> None:
         cur.execute(
-            "insert into change select coalesce(max(change_id), 0) + 1, ?, ?, ?, ?, ? from change",
-            [now, by, what, upload_id, detail],
+            "insert into change select coalesce(max(change_id), 0) + 1, ?, ?, ?, ?, ?, ? from change",
+            [now, by, what, upload_id, detail, back_to],
         )
 
     @contextmanager
@@ -387,6 +397,8 @@ def _connect(path: Path | None) -> duckdb.DuckDBPyConnection:
     try:
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         is_new = not path.exists()
+        if not is_new:
+            _keep_private(path)
         con = duckdb.connect(str(path))
         if is_new:
             path.chmod(0o600)
@@ -395,18 +407,6 @@ def _connect(path: Path | None) -> duckdb.DuckDBPyConnection:
         raise _cannot_open(path, error) from error
 
 
-def _cannot_open(path: Path, error: Exception) -> StoreError:
-    said = str(error).splitlines()[0]
-        if not is_new:
-            _keep_private(path)
-    if "Could not set lock" in said:
-        holder = re.search(r"PID (\d+)", said)
-        process = f" (process {holder[1]})" if holder else ""
-        return InUseError(
-            f"{path} is in use by another program{process}. "
-            "Close the other Kit Muster, or choose another file."
-        )
-    if not isinstance(error, OSError) and READ_ONLY not in said and path.is_file():
 def _keep_private(path: Path) -> None:
     """Let nobody but their owner read the file, its journal and its copies, whoever could before.
 
@@ -419,6 +419,16 @@ def _keep_private(path: Path) -> None:
                 file.chmod(0o600)
 
 
+def _cannot_open(path: Path, error: Exception) -> StoreError:
+    said = str(error).splitlines()[0]
+    if "Could not set lock" in said:
+        holder = re.search(r"PID (\d+)", said)
+        process = f" (process {holder[1]})" if holder else ""
+        return InUseError(
+            f"{path} is in use by another program{process}. "
+            "Close the other Kit Muster, or choose another file."
+        )
+    if not isinstance(error, OSError) and READ_ONLY not in said and path.is_file():
         return StoreError(
             f"{path} cannot be read as a Kit Muster database: {said} Move it away and put the newest "
             f"file of {backups(path)} in its place; without a backup, start with a new file and send the "

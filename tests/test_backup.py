@@ -11,7 +11,8 @@ import duckdb
 import pandas as pd
 import pytest
 
-from data import backup, demo, upload
+from data import backup, belongings, demo, history, upload
+from data.people import People
 from data.store import Store, StoreError
 from rules.engine import assess
 
@@ -114,23 +115,83 @@ def test_an_empty_machine_is_brought_back_to_the_last_table_and_score(tmp_path):
         assert held(again)["change"] == (len(before["change"]), held(again)["change"][1])
 
 
-def test_restoring_keeps_what_was_in_force_and_says_who_did_it(club):
+RECORD = {"change", "policy", "upload"}
+
+
+def test_going_back_puts_the_rows_of_that_day_in_force_and_the_record_goes_on(club):
     copy, early = backup.make(club), rows(club)
     send(club, LATER)
-    late, version = rows(club), club.version()
+    club.set_policy("[weight]\nadvice = 3\n", "Q1AAA", "to have another")
+    late, log = rows(club), club.changes_log()
     kept = backup.restore(club, copy, "coordinator")
-    assert club.version() == version + 1
     newest = club.changes_log().iloc[0]
-    assert (newest["by"], newest["what"], newest["detail"]) == ("coordinator", "backup restored", copy.name)
-    for name, frame in rows(club).items():
-        if name != "change":
-            pd.testing.assert_frame_equal(frame, early[name])
+    assert (newest["by"], newest["what"]) == ("coordinator", "backup restored")
+    assert newest["detail"] == f"{copy.name}, version 2"
+    pd.testing.assert_frame_equal(club.changes_log().iloc[2:].reset_index(drop=True), log)
+    assert club.policy() == early["policy"]["text"].iloc[-1]
+    for name in set(early) - RECORD:
+        pd.testing.assert_frame_equal(rows(club)[name], early[name])
+    assert club.uploads()["is_current"].tolist() == [False, True]
     backup.restore(club, kept, "coordinator")
-    for name, frame in rows(club).items():
-        if name != "change":
-            pd.testing.assert_frame_equal(frame, late[name])
-    assert club.version() == version + 2
+    for name in set(late) - RECORD:
+        pd.testing.assert_frame_equal(rows(club)[name], late[name])
+    assert club.policy() == late["policy"]["text"].iloc[-1]
+    assert club.uploads()["is_current"].tolist() == [True, False]
     send(club, BAG)
+
+
+def test_how_things_stood_is_known_before_between_and_after_going_back(club):
+    copy = backup.make(club)
+    send(club, LATER)
+    between = club.version()
+    backup.restore(club, copy, "coordinator")
+    back = club.version()
+    send(club, b"member,kit,item,kind\nQ2BBB,bag,walkie,handheld\n", "Q2BBB")
+    stood = {
+        version: sorted(history.frames_at(club, version, lambda _: upload.NO_ALIASES)[0]["inventory"]["item"])
+        for version in (2, between, back, club.version())
+    }
+    assert stood == {
+        2: ["=1+1", "big battery"],
+        between: ["small battery"],
+        back: ["=1+1", "big battery"],
+        club.version(): ["=1+1", "big battery", "walkie"],
+    }
+    assert sorted(club.frames()["inventory"]["item"]) == stood[club.version()]
+
+
+def test_going_back_brings_back_nobody_no_key_and_nothing_that_was_erased(club):
+    people = People(club)
+    people.add("lead@example.org", "lead", "coordinator", "", "lead")
+    one = people.add("one@example.org", "Q1AAA", "member", "Q1AAA", "lead")
+    two = people.add("two@example.org", "two", "viewer", "", "lead")
+    key = people.new_token(one, "logger", "Q1AAA")
+    both = b"member,kit,item,kind,notes\nQ1AAA,bag,the battery of one,battery,\nQ2BBB,bag,walkie,handheld,ask Q1AAA\n"
+    send(club, both, "coordinator")
+    copy = backup.make(club)
+    people.remove(two, "lead")
+    belongings.erase(club, "Q1AAA", "coordinator")
+    backup.restore(club, copy, "coordinator")
+    assert people.of_login("two@example.org") is None
+    assert people.person_of_token(key) is None
+    told = club.frames()["inventory"]
+    assert told[["member", "item"]].values.tolist() == [["Q2BBB", "walkie"]]
+    assert told["notes"].isna().all()
+    held = " ".join(frame.to_csv() for frame in rows(club).values())
+    assert "the battery of one" not in held
+    assert "Q1AAA" not in held
+
+
+def test_the_copy_of_another_club_comes_whole_with_its_record(club, tmp_path):
+    with closing(Store(tmp_path / "other" / "club.duckdb")) as other:
+        send(other, LATER)
+        copy, theirs = backup.make(other), rows(other)
+    version = club.version()
+    backup.restore(club, copy, "coordinator")
+    for name in set(theirs) - {"change"}:
+        pd.testing.assert_frame_equal(rows(club)[name], theirs[name])
+    assert club.version() == version + 1
+    assert club.changes_log()["what"].tolist() == ["backup restored", "accepted"]
 
 
 def test_a_reader_sees_all_of_before_or_all_of_after(club):
@@ -140,7 +201,7 @@ def test_a_reader_sees_all_of_before_or_all_of_after(club):
         assert cur.execute("select count(*) from told_inventory").fetchone() == (1,)
         backup.restore(club, copy, "coordinator")
         assert cur.execute("select count(*) from told_inventory").fetchone() == (1,)
-        assert cur.execute("select max(upload_id) from upload").fetchone() == (2,)
+        assert cur.execute("select upload_id from upload where is_current").fetchone() == (2,)
     assert len(club.frames()["inventory"]) == 2
 
 
