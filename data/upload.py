@@ -591,7 +591,7 @@ class _Findings:
         """One problem; `order` is the place of its column in the file."""
         self.count += 1
         self._listed.append(
-            (line, order, Problem(self.file, line, column, _shown_value(value), problem, fix))
+            (line, order, Problem(self.file, line, column, _shown_value(value), _seen(problem, "�"), fix))
         )
 
     def first(self, found: list[T]) -> list[T]:

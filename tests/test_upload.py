@@ -596,3 +596,11 @@ def test_cells_that_look_like_formulas_are_counted_in_plain_words(count, said):
     lines = "".join(f"Q1A,bag,=1+{n},radio\n" for n in range(count))
     got = upload.read("kit.csv", f"member,kit,item,kind\n{lines}".encode())
     assert [notice.startswith(said) for notice in got.notices if "formula" in notice] == [True]
+
+
+def test_a_part_of_a_cell_is_quoted_without_what_cannot_be_seen():
+    read = upload.read(
+        "members.csv", "member,licence_class,roles\nQ1ABC,general,fie\u00adnet control\n".encode()
+    )
+    (problem,) = read.problems
+    assert problem.problem == 'in part, "fie�net", not a known word of roles'
