@@ -60,9 +60,11 @@ def _backups(path: Path, say: Say) -> None:
 
 
 def _migrations(path: Path, say: Say) -> None:
+    fresh = path.with_name("fresh.duckdb")
     while True:
+        shutil.copy(path.with_name("old.duckdb"), fresh)
+        fresh.replace(path)  # at once: only the migration is to be broken off, not the copying
         say("opening")
-        shutil.copy(path.with_name("old.duckdb"), path)
         Store(path).close()
 
 
