@@ -18,16 +18,16 @@ from fastapi.responses import HTMLResponse, JSONResponse, Response
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 from pydantic import BaseModel, Field
 
-from dashboard import access, buying, documents, limits
+from dashboard import access, buying, consent, documents, limits, sending
 from dashboard.access import Action, Person, Share
 from dashboard.standing import Standing, club
-from data import schema, upload, writing
+from data import schema, spreadsheet, upload, writing
+from data.people import Known
 from data.store import OWNER
 from rules.engine import load_rules
 from rules.plans import posts, purchases, staffing
 
 LARGEST = upload.UPLOAD.size
-OWN_FILES = ("inventory", "kits", "rehearsals")  # what members send of themselves
 SEEN_AS = {"offers": Action.SEE_PURCHASES}  # files of the club that not all may read
 Document = dict[str, Any]
 
@@ -38,7 +38,7 @@ class ProblemBody(BaseModel):
     """One thing that is wrong with a file."""
 
     file: str
-    line: int = Field(description="0 where it concerns the whole file")
+    line: int = Field(description="or the row of a sheet; 0 where it concerns the whole file")
     column: str
     value: str
     problem: str
@@ -46,12 +46,20 @@ class ProblemBody(BaseModel):
 
 
 class Received(BaseModel):
-    """What came of a file."""
+    """What came of a file, or of a sheet of a workbook."""
 
     upload_id: int | None = Field(description="its number; null where it was only tried")
+    file: str
+    kind: str = Field(description="which kind of file it was read as")
     rows: int
     notices: list[str]
     changes: list[Document] = Field(description="what it adds, removes and changes")
+
+
+class AllReceived(BaseModel):
+    """What came of a file: one entry, or one for each sheet of a workbook whose headings are known."""
+
+    files: list[Received]
 
 
 class Refused(BaseModel):
@@ -66,10 +74,10 @@ class Said(BaseModel):
     detail: str
 
 
-def _caller(
+def _known(
     request: Request, given: Annotated[HTTPAuthorizationCredentials | None, Depends(_scheme)]
-) -> Person:
-    """Who calls.
+) -> Known:
+    """Whose key it is.
 
     Raises
     ------
@@ -86,7 +94,15 @@ def _caller(
             "No token that is in force. Send the header Authorization: Bearer, then a token.",
             {"WWW-Authenticate": "Bearer"},
         )
-    return access.of(known)
+    return known
+
+
+Owner = Annotated[Known, Depends(_known)]
+
+
+def _caller(owner: Owner) -> Person:
+    """Who calls."""
+    return access.of(owner)
 
 
 Caller = Annotated[Person, Depends(_caller)]
@@ -120,8 +136,44 @@ async def _body(request: Request) -> bytes:
     return bytes(content)
 
 
-def _read(stem: str, name: str, content: bytes) -> upload.Upload:
-    return upload.read(name or f"{stem}.csv", content, stem, aliases=club().policy().aliases)
+Sent = Annotated[bytes, Depends(_body)]
+Name = Annotated[str, Query(description="name of the file, for the records", max_length=200)]
+TryOnly = Annotated[bool, Query(description="say what would change, and change nothing")]
+
+
+def _take(read: list[upload.Upload], owner: Known, try_only: bool) -> tuple[int, Document]:
+    """Put in force, or only try, what was read of one file, all of it or nothing; status and answer.
+
+    Raises
+    ------
+    HTTPException
+        403: the caller may not send this, or has not agreed to how lists are kept. 429: too much was sent.
+    """
+    problems = [dataclasses.asdict(problem) for sent in read for problem in sent.problems]
+    if problems:
+        return 422, {"problems": problems}
+    caller = access.of(owner)
+    for sent in read:
+        _require(caller, *sending.asked(sent))
+    if not try_only:
+        if not consent.is_given(owner):
+            raise HTTPException(403, consent.HOW_TO_AGREE)
+        if not limits.UPLOADS.take(caller.name, len(read)):
+            raise HTTPException(429, limits.TOO_MANY_FILES)
+    changes = [documents.rows(club().store.changes(sent)) for sent in read]
+    numbers = [None] * len(read) if try_only else club().accept_all(read, caller.name)
+    received = [
+        {
+            "upload_id": number,
+            "file": sent.file,
+            "kind": sent.stem,
+            "rows": len(sent.frame),
+            "notices": sent.notices,
+            "changes": changed,
+        }
+        for sent, number, changed in zip(read, numbers, changes, strict=True)
+    ]
+    return 200 if try_only else 201, {"files": received}
 
 
 def _own_rows(caller: Person, stem: str, frame: pd.DataFrame) -> pd.DataFrame:
@@ -152,29 +204,23 @@ def get_file(stem: str, caller: Caller) -> Response:
     return Response(writing.csv_of(stem, rows), media_type="text/csv; charset=utf-8")
 
 
-def put_file(
-    stem: str,
-    caller: Caller,
-    content: Annotated[bytes, Depends(_body)],
-    name: Annotated[str, Query(description="name of the file, for the records", max_length=200)] = "",
-    try_only: Annotated[bool, Query(description="say what would change, and change nothing")] = False,
-) -> Response:
-    """Send a file. It is taken whole or not at all; it replaces what it covers, and the records keep what was."""
-    sent = _read(_file_kind(stem), name, content)
-    if not sent.is_accepted:
-        body = {"problems": [dataclasses.asdict(problem) for problem in sent.problems]}
-        return JSONResponse(body, status_code=422)
-    whose = set(sent.frame[OWNER[stem]]) if stem in OWN_FILES else {""}
-    for member in whose:
-        _require(caller, Action.SEND_KIT if member else Action.SEND_CLUB, member)
-    if not try_only and not limits.UPLOADS.take(caller.name):
-        raise HTTPException(
-            429, f"More than {limits.UPLOADS.times} files within an hour. Send the rest later."
-        )
-    changes = documents.rows(club().store.changes(sent))
-    number = None if try_only else club().accept(sent, caller.name)
-    body = {"upload_id": number, "rows": len(sent.frame), "notices": sent.notices, "changes": changes}
-    return JSONResponse(body, status_code=200 if try_only else 201)
+def put_file(stem: str, owner: Owner, content: Sent, name: Name = "", try_only: TryOnly = False) -> Response:
+    """Send a CSV file of one kind. It is taken whole or not at all; it replaces what it covers, and the records
+    keep what was.
+    """
+    sent = upload.read(name or f"{_file_kind(stem)}.csv", content, stem, aliases=club().policy().aliases)
+    status, answer = _take([sent], owner, try_only)
+    return JSONResponse(answer["files"][0] if "files" in answer else answer, status_code=status)
+
+
+def post_file(owner: Owner, content: Sent, name: Name = "file", try_only: TryOnly = False) -> Response:
+    """Send a CSV file of any kind, or a spreadsheet (.xlsx, .ods) in which each sheet with known headings is one
+    file. What it is follows from its headings, else from its name. It is taken whole, with every such sheet, or
+    not at all.
+    """
+    read = spreadsheet.read_files(name, content, aliases=club().policy().aliases)
+    status, answer = _take(read, owner, try_only)
+    return JSONResponse(answer, status_code=status)
 
 
 def get_scores(caller: Caller, kind: str = "", member: str = "") -> Document:
@@ -278,13 +324,32 @@ def get_purchases(
 
 _ANSWERS: dict[int | str, Document] = {code: {"model": Said} for code in (401, 403, 429)}
 _NOT_THERE: dict[int | str, Document] = {404: {"model": Said}}
-_TAKEN: dict[int | str, Document] = {
-    200: {"model": Received, "description": "What the file would change"},
-    201: {"model": Received, "description": "The file is in force"},
-    413: {"model": Said},
-    422: {"model": Refused, "description": "The file is refused whole"},
+
+
+def _taken(received: type[BaseModel]) -> dict[int | str, Document]:
+    """What may come of a file that is sent."""
+    return {
+        200: {"model": received, "description": "What the file would change"},
+        201: {"model": received, "description": "The file is in force"},
+        413: {"model": Said},
+        422: {"model": Refused, "description": "The file is refused whole"},
+    }
+
+
+_CSV: Document = {"text/csv": {"schema": {"type": "string"}}}
+_WORKBOOKS: Document = {
+    kind: {"schema": {"type": "string", "contentMediaType": kind}}
+    for kind in (
+        "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+        "application/vnd.oasis.opendocument.spreadsheet",
+    )
 }
-_CSV_BODY = {"requestBody": {"required": True, "content": {"text/csv": {"schema": {"type": "string"}}}}}
+
+
+def _body_of(content: Document) -> Document:
+    return {"requestBody": {"required": True, "content": content}}
+
+
 ROUTES: tuple[tuple[str, str, Callable[..., Any], Document], ...] = (
     ("GET", "/files", files, {}),
     (
@@ -293,7 +358,18 @@ ROUTES: tuple[tuple[str, str, Callable[..., Any], Document], ...] = (
         get_file,
         {"responses": _NOT_THERE | {200: {"content": {"text/csv": {}}}}, "response_class": Response},
     ),
-    ("PUT", "/files/{stem}", put_file, {"responses": _NOT_THERE | _TAKEN, "openapi_extra": _CSV_BODY}),
+    (
+        "PUT",
+        "/files/{stem}",
+        put_file,
+        {"responses": _NOT_THERE | _taken(Received), "openapi_extra": _body_of(_CSV)},
+    ),
+    (
+        "POST",
+        "/files",
+        post_file,
+        {"responses": _taken(AllReceived), "openapi_extra": _body_of(_CSV | _WORKBOOKS)},
+    ),
     ("GET", "/scores", get_scores, {}),
     ("GET", "/findings", get_findings, {}),
     ("GET", "/rules", get_rules, {}),

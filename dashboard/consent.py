@@ -6,12 +6,23 @@ import streamlit as st
 
 from dashboard import access
 from dashboard.standing import club
+from data.people import Known
+
+HOW_TO_AGREE = (
+    "You have not agreed yet to how lists are kept. Sign in to the dashboard, read what is said on the page "
+    "who may do what? and agree there; then send it again."
+)
+
+
+def is_given(known: Known) -> bool:
+    """Whether someone agreed to the text in force; where nobody signs in, nobody is asked."""
+    return not club().has_sign_in or club().people.has_agreed(known.person_id, access.CONSENT)
 
 
 def has_agreed() -> bool:
     """Whether whoever looks at this page agreed to the text in force; true where nobody signs in."""
     known = access.signed_in()
-    return known is None or club().people.has_agreed(known.person_id, access.CONSENT)
+    return known is None or is_given(known)
 
 
 def asked() -> bool:

@@ -1,7 +1,8 @@
 """How a command on this machine reaches the dashboard that has the database open: a secret in a file beside it.
 
 The file can be read by its owner only. It holds an address and a token that lives as long as the server. Whoever
-can read it could read the database as well, so it opens nothing that was shut.
+can read it could read the database as well, so it opens nothing that was shut, and nothing but the limit on all
+requests counts how often it is used.
 """
 
 from __future__ import annotations

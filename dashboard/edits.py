@@ -8,10 +8,13 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from dashboard import limits
 from dashboard.standing import club
 from data import schema, upload, writing
 
 Edits = dict[str, Callable[[pd.DataFrame], pd.DataFrame]]
+# A list written out with every column is larger than the file that was sent.
+LIMITS = upload.Limits(4 * upload.UPLOAD.size, upload.UPLOAD.rows)
 _saving = threading.Lock()  # what is read, changed and written stays one step
 
 
@@ -40,8 +43,10 @@ def save(edits: Edits, name: str, by: str) -> Saved:
     Raises
     ------
     EditError
-        An edit cannot be made, or its rows would be refused as a file.
+        An edit cannot be made, its rows would be refused as a file, or too much was saved within an hour.
     """
+    if not limits.UPLOADS.take(by):
+        raise EditError(limits.TOO_MANY_FILES)
     with _saving:
         made = _made(edits, name)
         club().accept_all([read for read, _ in made], by)
@@ -69,7 +74,7 @@ def _made(edits: Edits, name: str) -> list[tuple[upload.Upload, pd.DataFrame]]:
         if rows.empty:
             continue
         payload = writing.csv_of(stem, rows)
-        read = upload.read(f"{name}-{stem}.csv", payload, stem, limits=upload.FOLDER, aliases=aliases)
+        read = upload.read(f"{name}-{stem}.csv", payload, stem, limits=LIMITS, aliases=aliases)
         if not read.is_accepted:
             raise EditError(str(read.problems[0]))
         changes = here.store.changes(read)

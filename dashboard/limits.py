@@ -29,14 +29,15 @@ class Limit:
         with self._lock:
             return len(self._recent(who)) >= self.times
 
-    def take(self, who: Hashable) -> bool:
-        """Count one more time; whether it was still allowed."""
+    def take(self, who: Hashable, times: int = 1) -> bool:
+        """Count so many times more, all of them or none; whether they were still allowed."""
         with self._lock:
             recent = self._recent(who)
-            if len(recent) >= self.times:
+            if len(recent) + times > self.times:
                 return False
-            self._done[who] = recent
-            recent.append(self._clock())
+            if times:
+                self._done[who] = recent
+                recent.extend([self._clock()] * times)
             return True
 
     def _recent(self, who: Hashable) -> deque[float]:
@@ -49,5 +50,8 @@ class Limit:
         return recent
 
 
-UPLOADS = Limit(120, 3_600)  # files put in force, by person
+UPLOADS = Limit(120, 3_600)  # files put in force, by person, whichever way they come
+TOO_MANY_FILES = (
+    f"More than {UPLOADS.times} files within an hour. Nothing more was taken; send the rest later."
+)
 FAILED_TOKENS = Limit(20, 600)  # keys that do not count, by address of the caller

@@ -10,7 +10,7 @@ from urllib.parse import urlsplit
 
 import httpx2
 
-from data import schema, upload
+from data import upload
 from data.club import Told
 
 TOKEN = "KITMUSTER_TOKEN"
@@ -71,18 +71,16 @@ class Remote:
         """The policy in force as TOML; empty for the standard one."""
         return self.ask("GET", "/policy").text
 
-    def send(self, stem: str, name: str, content: bytes, try_only: bool) -> dict[str, Any]:
-        """Send a file: what came of it, with `problems` where it was refused.
+    def send(self, name: str, content: bytes, try_only: bool) -> dict[str, Any]:
+        """Send a CSV file or spreadsheet: what came of each list in it (`files`), or why it was refused (`problems`).
 
         Raises
         ------
         RemoteError
             As `ask`.
         """
-        if stem not in schema.FILES:
-            raise RemoteError(f"{name}: of no known kind. Give it the headings of one of the templates.")
         query = {"name": name, "try_only": try_only}
-        answer: dict[str, Any] = self.ask("PUT", f"/files/{stem}", params=query, content=content).json()
+        answer: dict[str, Any] = self.ask("POST", "/files", params=query, content=content).json()
         return answer
 
     def ask(self, method: str, path: str, **more: Any) -> httpx2.Response:

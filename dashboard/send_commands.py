@@ -11,7 +11,7 @@ from dashboard import folders, say
 
 
 def send(
-    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="CSV files of any known kind.")],
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="CSV files or spreadsheets.")],
     to: Annotated[
         str, typer.Option(metavar="ADDRESS", help="Where the dashboard stands, e.g. https://club.example.")
     ],
@@ -22,23 +22,21 @@ def send(
         bool, typer.Option("--json", help="Print one JSON document instead of lines.")
     ] = False,
 ) -> None:
-    """Send files to a running dashboard; each is taken whole or not at all.
+    """Send CSV files and spreadsheets (.xlsx, .ods) to a running dashboard; each is taken whole or not at all.
 
     Exit code: 0 all taken, 1 a file has problems, 2 a file cannot be read or the dashboard does not answer.
     """
     from dashboard.remote import Remote, RemoteError
-    from data import upload
 
     answers, is_good = [], True
     try:
         dashboard = Remote(to)
         for path in files:
-            content = path.read_bytes()
-            answer = dashboard.send(upload.read(path.name, content).stem, path.name, content, try_only)
-            answers.append({"file": path.name} | answer)
+            answer = dashboard.send(path.name, path.read_bytes(), try_only)
+            answers.append({"name": path.name} | answer)
             is_good = is_good and "problems" not in answer
             if not as_json:
-                _tell(path.name, answer, try_only)
+                _tell(answer, try_only)
     except (RemoteError, OSError) as error:
         raise folders.fail(str(error)) from None
     if as_json:
@@ -46,14 +44,14 @@ def send(
     raise typer.Exit(folders.GOOD if is_good else folders.PROBLEMS)
 
 
-def _tell(name: str, answer: dict, try_only: bool) -> None:
-    """Print what came of one file."""
+def _tell(answer: dict, try_only: bool) -> None:
+    """Print what came of one file, or of each sheet of a workbook."""
     from data.upload import Problem
 
     for problem in answer.get("problems", ()):
         say.line(str(Problem(**problem)))
-    for notice in answer.get("notices", ()):
-        say.error(f"{name}: {notice}")
-    if "problems" not in answer:
-        word = "would change" if try_only else "taken, changing"
-        say.line(f"{name}: {answer['rows']} rows, {word} {len(answer['changes'])} things", "green")
+    word = "would change" if try_only else "taken, changing"
+    for read in answer.get("files", ()):
+        for notice in read["notices"]:
+            say.error(f"{read['file']}: {notice}")
+        say.line(f"{read['file']}: {read['rows']} rows, {word} {len(read['changes'])} things", "green")

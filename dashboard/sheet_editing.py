@@ -124,7 +124,7 @@ def read(part: Part, edited: pd.DataFrame) -> upload.Upload:
         f"{part.name}-{part.stem}.csv",
         csv_of(part, edited),
         part.stem,
-        limits=upload.FOLDER,
+        limits=edits.LIMITS,
         aliases=club().policy().aliases,
     )
 

@@ -77,7 +77,7 @@ def _known(
         sheet = sheet.replace("/", " ").replace("\\", " ")  # a name, and no path
         stem = sheet.strip().casefold().removesuffix(".csv")
         kind = stem if stem in schema.FILES else None
-        read = upload.read(f"{name}, sheet {sheet}", payload, kind, limits, aliases)
+        read = upload.read(f"{name}{upload.SHEET}{sheet}", payload, kind, limits, aliases)
         if read.stem:
             found.append(read)
         else:

@@ -41,6 +41,8 @@ FAST_FROM = 1 << 18
 THREADS_FROM = 50_000
 # Up to this many distinct numbers are read one by one; beyond, plain ones are cast together first.
 CAST_FROM = 2_000
+# Between the name of a workbook and that of its sheet.
+SHEET = ", sheet "
 # Columns that an annotated copy adds; they are passed over when the copy comes back.
 ADDED = ("problem", "fix")
 
@@ -67,7 +69,8 @@ FOLDER = Limits(size=1 << 30, rows=5_000_000)
 class Problem:
     """One thing that is wrong: where, the value, what is wrong with it (reads after "is"), what to write.
 
-    `line` is the physical line in the file, the first one when a row spans several; 0 means the whole file.
+    `line` is the physical line in the file, the first one when a row spans several, or the row of a sheet;
+    0 means the whole file.
     """
 
     file: str
@@ -79,11 +82,16 @@ class Problem:
 
     def __str__(self) -> str:
         """The whole sentence, as the sender reads it."""
-        place = f"{self.file} line {self.line}" if self.line else self.file
+        place = f"{self.file} {counted(self.file)} {self.line}" if self.line else self.file
         if self.column:
             place += f", {self.column}"
         what = f'"{self.value}" is {self.problem}' if self.value else self.problem
         return f"{place}: {what}. {self.fix}".rstrip()
+
+
+def counted(file: str) -> str:
+    """What its sender counts in a file: lines of a text, rows of a sheet."""
+    return "row" if SHEET in file else "line"
 
 
 @dataclass(frozen=True)
@@ -859,7 +867,7 @@ def _check_key(
         line = first.setdefault(values, int(lines[row]))
         if line != lines[row]:
             value = ", ".join(values)
-            problem = f"written already in line {line}"
+            problem = f"written already in {counted(findings.file)} {line}"
             findings.add(
                 int(lines[row]), orders[key[-1]], key[-1], value, problem, "Keep one of the two rows."
             )
@@ -900,7 +908,7 @@ def problems_csv(upload: Upload) -> bytes:
         (found.file, str(found.line or ""), found.column, found.value, found.problem, found.fix)
         for found in upload.problems
     ]
-    return _csv([("file", "line", "column", "value", "problem", "fix"), *rows], ",")
+    return _csv([("file", counted(upload.file), "column", "value", "problem", "fix"), *rows], ",")
 
 
 def annotated_copy(upload: Upload) -> bytes:

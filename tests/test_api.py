@@ -11,10 +11,11 @@ from fastapi.testclient import TestClient
 from jsonschema import Draft202012Validator
 from typer.testing import CliRunner
 
-from dashboard import api, command, limits, remote, serve, standing
-from data import schema, upload, writing
+from dashboard import access, api, command, limits, remote, serve, standing
+from data import schema, spreadsheet, upload, writing
 from tests import small_club as small
 from tests.pages import alone
+from tests.workbooks import ods, ods_row, packed, table, xlsx, xlsx_parts
 
 INVENTORY = b"member,kit,item,kind\nQX1NEW,first bag,radio,handheld\n"
 BAD = b"member,kit,item,kind,quantity\nQX1NEW,first bag,radio,handheld,two\n"
@@ -83,6 +84,7 @@ def test_who_tries_many_keys_has_to_wait_and_good_keys_still_count(ask, keys, mo
 def test_who_sends_file_after_file_has_to_wait(ask, keys, monkeypatch):
     monkeypatch.setattr(limits, "UPLOADS", limits.Limit(0, 60))
     assert ask("PUT", "/files/inventory", keys["coordinator"], content=INVENTORY).status_code == 429
+    assert ask("POST", "/files", keys["coordinator"], content=INVENTORY).status_code == 429
     tried = ask("PUT", "/files/inventory?try_only=true", keys["coordinator"], content=INVENTORY)
     assert tried.status_code == 200
 
@@ -120,6 +122,8 @@ ALLOWED = {
     ("GET", "/files/offers"): {"coordinator", "quartermaster"},
     ("PUT", "/files/inventory"): {"coordinator"},
     ("PUT", "/files/events"): {"coordinator"},
+    ("PUT", "/files/assignments"): {"coordinator", "event lead"},
+    ("POST", "/files"): {"coordinator"},
     ("GET", "/scores"): set(ROLES),
     ("GET", "/findings"): set(ROLES),
     ("GET", "/rules"): set(ROLES),
@@ -140,8 +144,13 @@ def test_the_table_of_roles_names_every_route():
 @pytest.mark.parametrize(("method", "path"), ALLOWED)
 def test_each_role_is_answered_what_is_its_own_and_nothing_else(ask, keys, club, role, method, path):
     stem = path.rpartition("/")[2]
-    rows = {"inventory": INVENTORY, "events": b"event,starts,ends\nx,2027-01-01T10:00,2027-01-01T12:00\n"}
-    sent = {"content": rows[stem], "params": {"try_only": True}} if method == "PUT" else {}
+    rows = {
+        "inventory": INVENTORY,
+        "events": b"event,starts,ends\nx,2027-01-01T10:00,2027-01-01T12:00\n",
+        "assignments": b"event,post,member,kit\nRide,bridge,Q1ABC,car box\n",
+        "files": INVENTORY,
+    }
+    sent = {"content": rows[stem], "params": {"try_only": True}} if method in ("PUT", "POST") else {}
     query = {"params": {"budget": 0, "seconds": 1}} if path == "/purchases" else sent
     answer = ask(method, path.replace("{event}", "Ride"), keys[role], **query)
     assert answer.status_code == (200 if role in ALLOWED[method, path] else 403), answer.text
@@ -204,6 +213,55 @@ def test_a_member_may_not_send_for_another(club, ask, keys):
     assert ask("PUT", "/files/inventory", keys["member"], content=both, params=query).status_code == 403
 
 
+BOOK = {
+    "bags": table([["member", "kit", "item", "kind"], ["QX4NEW", "bag", "radio", "handheld"]]),
+    "kits": table([["member", "kit", "hours"], ["QX4NEW", "bag", "6"]]),
+    "my notes": table([["hello"]]),
+}
+
+
+def test_the_sheets_of_a_workbook_are_taken_together_or_not_at_all(club, ask, keys):
+    version, send = club.store.version(), {"params": {"name": "club.xlsx"}}
+    wrong = BOOK | {"kits": table([["member", "kit", "hours"], ["QX4NEW", "bag", "six"]])}
+    refused = ask("POST", "/files", keys["coordinator"], content=xlsx(wrong), **send)
+    assert refused.status_code == 422 and club.store.version() == version
+    assert [p["line"] for p in refused.json()["problems"]] == [2]
+    taken = ask("POST", "/files", keys["coordinator"], content=xlsx(BOOK), **send)
+    assert taken.status_code == 201, taken.text
+    received = taken.json()["files"]
+    assert [(one["kind"], one["rows"]) for one in received] == [("inventory", 1), ("kits", 1)]
+    assert "my notes" in received[0]["notices"][-1]
+    assert club.store.version() == version + 2
+    book = ods(
+        {"inventory": ods_row("member", "kit", "item", "kind") + ods_row("QX5NEW", "b", "x", "handheld")}
+    )
+    assert ask("POST", "/files", keys["coordinator"], content=book).status_code == 201
+    bomb = packed(xlsx_parts(BOOK) | {"xl/x.xml": b"<x>" + b" " * (spreadsheet.UNPACKED + 1) + b"</x>"})
+    unfolds = ask("POST", "/files", keys["coordinator"], content=bomb)
+    assert unfolds.status_code == 422 and "unfolds" in unfolds.json()["problems"][0]["problem"]
+
+
+def test_a_workbook_in_which_one_sheet_is_not_the_callers_is_not_taken(club, ask, keys):
+    version = club.store.version()
+    own = table([["member", "kit", "item", "kind"], [MINE, "bag", "radio", "handheld"]])
+    book = xlsx({"mine": own, "theirs": BOOK["bags"]})
+    refused = ask("POST", "/files", keys["member"], content=book)
+    assert refused.status_code == 403 and club.store.version() == version
+
+
+def test_nobody_sends_before_they_agreed_where_people_sign_in(club, ask, keys, monkeypatch):
+    monkeypatch.setattr(club, "has_sign_in", True)
+    monkeypatch.setattr(access, "CONSENT", "A text that nobody agreed to yet.")
+    own, version = INVENTORY.replace(b"QX1NEW", MINE.encode()), club.store.version()
+    for method, path in (("PUT", "/files/inventory"), ("POST", "/files")):
+        refused = ask(method, path, keys["member"], content=own)
+        assert refused.status_code == 403 and "agree there" in refused.json()["detail"]
+        assert ask(method, path, keys["member"], content=own, params={"try_only": True}).status_code == 200
+    assert club.store.version() == version
+    club.people.agree(club.people.person_of_token(keys["member"]).person_id, access.CONSENT)
+    assert ask("POST", "/files", keys["member"], content=own).status_code == 201
+
+
 def test_a_file_that_is_too_large_is_refused_before_it_is_read(ask, keys):
     answer = ask("PUT", "/files/inventory", keys["coordinator"], content=b"x" * (api.LARGEST + 1))
     assert answer.status_code == 413
@@ -263,6 +321,8 @@ def test_files_are_sent_to_a_running_dashboard(running, keys, club, monkeypatch,
     good, bad = tmp_path / "inventory.csv", tmp_path / "inventory-bad.csv"
     good.write_bytes(INVENTORY.replace(b"QX1NEW", b"QX3NEW"))
     bad.write_bytes(BAD)
+    book = tmp_path / "club.xlsx"
+    book.write_bytes(xlsx(BOOK | {"kits": table([["member", "kit", "hours"], ["QX4NEW", "bag", "six"]])}))
     version = club.store.version()
     tried = CliRunner().invoke(command.app, ["send", str(good), "--to", running, "--try"])
     assert tried.exit_code == 0 and "would change 1" in tried.output
@@ -271,6 +331,20 @@ def test_files_are_sent_to_a_running_dashboard(running, keys, club, monkeypatch,
     assert sent.exit_code == 1
     assert 'inventory-bad.csv line 2, quantity: "two"' in sent.output
     assert club.store.version() == version + 1
+    sheets = CliRunner().invoke(command.app, ["send", str(book), "--to", running])
+    assert sheets.exit_code == 1 and 'club.xlsx, sheet kits row 2, hours: "six"' in sheets.output
+    book.write_bytes(xlsx(BOOK))
+    sheets = CliRunner().invoke(command.app, ["send", str(book), "--to", running, "--try"])
+    assert sheets.exit_code == 0 and sheets.output.count("would change") == 2
+
+
+def test_who_did_not_agree_is_told_by_the_command_what_to_do(running, keys, club, monkeypatch, tmp_path):
+    monkeypatch.setenv(remote.TOKEN, keys["coordinator"])
+    monkeypatch.setattr(club, "has_sign_in", True)
+    monkeypatch.setattr(access, "CONSENT", "Another text that nobody agreed to yet.")
+    (tmp_path / "inventory.csv").write_bytes(INVENTORY)
+    refused = CliRunner().invoke(command.app, ["send", str(tmp_path / "inventory.csv"), "--to", running])
+    assert refused.exit_code == 2 and "who may do what? and agree there" in refused.stderr
 
 
 def test_a_key_does_not_travel_unprotected(monkeypatch):

@@ -45,7 +45,8 @@ def test_a_message_names_the_sheet_and_the_row_of_the_sheet():
     wrong = [*RADIO[:4], "two"]
     content = table([HEADING]) + row(5, *(cell(f"{chr(65 + i)}5", text) for i, text in enumerate(wrong)))
     (found,) = read(w.xlsx({"bags": content}))
-    assert str(found.problems[0]).startswith('club.xlsx, sheet bags line 5, quantity: "two"')
+    assert str(found.problems[0]).startswith('club.xlsx, sheet bags row 5, quantity: "two"')
+    assert b"file,row,column" in upload.problems_csv(found)
 
 
 def test_a_cell_of_several_lines_does_not_shift_the_rows_below():
@@ -198,4 +199,4 @@ def test_the_command_checks_sheets(tmp_path):
     path.write_bytes(w.xlsx({"bags": table([HEADING, RADIO, [*RADIO[:4], "two"]])}))
     checked = CliRunner().invoke(app, ["check", str(path)])
     assert checked.exit_code == 1
-    assert "club.xlsx, sheet bags line 3, quantity" in checked.output
+    assert "club.xlsx, sheet bags row 3, quantity" in checked.output

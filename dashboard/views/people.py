@@ -3,7 +3,7 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, parts
+from dashboard import access, consent, parts
 from dashboard.access import Action, Role, Share
 from dashboard.standing import club
 from data import belongings
@@ -31,10 +31,16 @@ def show_said() -> None:
 # ---- one's own
 
 
+def agree() -> None:
+    known = access.signed_in()
+    if known is not None and not consent.is_given(known):
+        club().people.agree(known.person_id, access.CONSENT)
+
+
 def withdraw() -> None:
-    me = access.signed_in()
-    if me is not None:
-        club().people.withdraw(me.person_id)
+    known = access.signed_in()
+    if known is not None and consent.is_given(known):
+        club().people.withdraw(known.person_id)
 
 
 def own(me: access.Person) -> None:
@@ -43,8 +49,10 @@ def own(me: access.Person) -> None:
     st.text(f"The records call you {me.name}; you are {me.role}.")
     st.text(access.CONSENT)
     known = access.signed_in()
-    if known is not None and club().people.has_agreed(known.person_id, access.CONSENT):
+    if known is not None and consent.is_given(known):
         st.button("Withdraw my agreement", on_click=withdraw, key="withdraw")
+    elif known is not None:
+        st.button("I agree", on_click=agree, key="agree-here")
     if me.member:
         take_out(me.member, "own")
 

@@ -9,17 +9,13 @@ import streamlit as st
 import data
 from dashboard import access, charts, consent, limits, parts
 from dashboard.palette import VERDICTS
+from dashboard.sending import asked
 from dashboard.standing import Standing, club
 from data import reference, schema, spreadsheet, table_schema, upload
-from data.store import OWNER, StoreError
+from data.store import StoreError
 from rules.score import next_steps
 
 TEMPLATES = Path(data.__file__).parent / "templates"
-OWN_FILES = ("inventory", "kits", "rehearsals")  # that members may send of themselves
-ACTIONS = {
-    "assignments": access.Action.ASSIGN,
-    "loans": access.Action.LEND,
-}  # that others than the coordinator send
 SHOWN_MEMBERS = 5
 FIRST = 3
 WHAT = {
@@ -37,14 +33,15 @@ WHAT = {
 
 def show_problems(sent: upload.Upload, key: str) -> None:
     """Everything that is wrong with a file, to read and to take away."""
+    place = upload.counted(sent.file)
     st.error(
         f"{parts.many(len(sent.problems), 'problem')} in {parts.plain(sent.file)}. "
-        "Nothing of it has been taken. Mend the lines below and send the file again."
+        f"Nothing of it has been taken. Mend the {place}s below and send the file again."
     )
     frame = pd.DataFrame(
         [(p.line or None, p.column, p.value, p.problem, p.fix) for p in sent.problems],
-        columns=["line", "column", "value", "what is wrong", "what to write"],
-    ).astype({"line": "Int64"})
+        columns=[place, "column", "value", "what is wrong", "what to write"],
+    ).astype({place: "Int64"})
     st.dataframe(
         frame, hide_index=True, key=f"problems-{key}", alt=f"Problems in {sent.file}", height="content"
     )
@@ -59,7 +56,7 @@ def show_problems(sent: upload.Upload, key: str) -> None:
         )
         if sent.names:
             st.download_button(
-                "Download your file with notes beside each line",
+                f"Download your file with notes beside each {place}",
                 upload.annotated_copy(sent),
                 f"annotated-{sent.stem or 'file'}.csv",
                 "text/csv",
@@ -83,14 +80,6 @@ def show_changes(sent: upload.Upload, key: str) -> None:
     st.dataframe(changes, hide_index=True, key=f"changes-{key}", alt=f"What {sent.file} would change")
 
 
-def asked(sent: upload.Upload) -> tuple[access.Action, str]:
-    """What someone must be allowed to do to send a file, and on whose: their own rows, or all of the club's."""
-    whose = sorted(set(sent.frame[OWNER[sent.stem]])) if sent.stem in OWN_FILES else []
-    if len(whose) == 1:
-        return access.Action.SEND_KIT, whose[0]
-    return ACTIONS.get(sent.stem, access.Action.SEND_CLUB), ""
-
-
 def may_send(sent: upload.Upload) -> access.Person:
     """Who looks at this page, if they may send what is in a file."""
     return access.require(*asked(sent))
@@ -98,15 +87,15 @@ def may_send(sent: upload.Upload) -> access.Person:
 
 def accept(good: list[upload.Upload]) -> None:
     """Put good files in force, remembering how things stood before."""
-    senders = [may_send(sent) for sent in good]
+    me, *_ = [may_send(sent) for sent in good]
     if not consent.noted():
         return
-    if not all(limits.UPLOADS.take(sender.name) for sender in senders):
+    if not limits.UPLOADS.take(me.name, len(good)):
         st.session_state["too-often"] = True
         return
     before = parts.standing().scores
-    for sent, sender in zip(good, senders, strict=True):
-        club().accept(sent, sender.name)
+    for sent in good:
+        club().accept(sent, me.name)
     members = {member for sent in good for member in sent.frame.get("member", [])}
     st.session_state["accepted"] = {
         "files": [sent.file for sent in good],
@@ -197,9 +186,7 @@ def send(me: access.Person) -> None:
             for notice in sent.notices:
                 st.markdown(f"Note: {parts.plain(notice)}")
     if st.session_state.pop("too-often", False):
-        st.error(
-            f"More than {limits.UPLOADS.times} files within an hour. Nothing more was taken; send the rest later."
-        )
+        st.error(limits.TOO_MANY_FILES)
     if good:
         try_out(good)
         st.text(access.CONSENT)
