@@ -5,6 +5,8 @@ import re
 from pathlib import Path
 
 import axe_playwright_python
+import pytest
+from PIL import Image
 from playwright.sync_api import expect
 from pypdf import PdfReader
 
@@ -92,3 +94,40 @@ def test_a_page_prints_whole(page):
     headings = [heading.inner_text() for heading in page.get_by_role("heading").all()]
     assert [heading for heading in headings if " ".join(heading.split()) not in whole] == []
     assert "is the club ready?" not in whole, "the way between pages is no part of the page"
+
+
+@pytest.mark.parametrize("page", [{"color_scheme": "dark"}], indirect=True)
+@pytest.mark.parametrize("path", [MEMBER, "/lend"])
+def test_a_dark_page_prints_on_light_paper(page, path):
+    page.goto(path)
+    drawn = "[data-testid=stVegaLiteChart] svg text, [data-testid=stDataFrame] table[role=grid]"
+    expect(page.locator(drawn).first).to_be_attached(timeout=30_000)
+    settle(page)
+    page.emulate_media(media="print", color_scheme="dark")
+    page.wait_for_timeout(500)
+    with Image.open(io.BytesIO(page.screenshot())) as shot:
+        greys = shot.convert("L").histogram()
+    assert sum(greys[200:]) / sum(greys) > 0.9, "the paper, charts and tables are light"
+    assert sum(greys[:80]) / sum(greys) > 0.005, "and what is written on it is dark"
+    assert [wrong for wrong in defects(page) if wrong[0] == "color-contrast"] == []
+
+
+@pytest.mark.parametrize("page", [{"viewport": {"width": 390, "height": 844}}], indirect=True)
+def test_every_page_is_found_in_its_section_on_a_phone(page):
+    visit(page, "/start", "How do I start?")
+    page.get_by_test_id("stExpandSidebarButton").click()
+    sections = page.get_by_test_id("stNavSectionHeader")
+    expect(sections.first).to_be_visible()
+    said = [section.inner_text().splitlines()[0] for section in sections.all()]
+    assert said == ["the club", "my kit", "events", "gear and money", "how it works"]
+    page.get_by_test_id("stSidebarNavLink").filter(has_text="who changed what?").click()
+    expect(page.get_by_role("heading", level=1, name="Who changed what?")).to_be_visible()
+
+
+@pytest.mark.parametrize("page", [{"viewport": {"width": 390, "height": 844}}], indirect=True)
+def test_long_links_break_into_lines_on_a_phone(page):
+    visit(page, "/find?q=battery", "Where is it?")
+    cut = page.evaluate(
+        "[...document.querySelectorAll('.stPageLink span')].filter(e => e.scrollWidth > e.clientWidth + 1).length"
+    )
+    assert cut == 0

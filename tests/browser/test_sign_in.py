@@ -96,6 +96,9 @@ def test_a_member_signs_in_and_sees_their_own_kit(fresh):
     page.goto("/kit?member=Q1BBB")
     expect(page.get_by_text("More of it is not shared with you.")).to_be_visible(timeout=30_000)
     expect(page.get_by_role("heading", name="everything that was found")).not_to_be_visible()
+    pages = page.get_by_test_id("stSidebarNavLink").all_inner_texts()
+    assert {"what is in my kit?", "inspection day", "how did it go?"} <= set(pages), "what is their own"
+    assert not {"what is lent out?", "what should the club buy?", "who changed what?"} & set(pages)
 
 
 def test_a_stranger_with_a_good_sign_in_is_told_whom_to_ask(fresh):
