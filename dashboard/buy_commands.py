@@ -165,12 +165,12 @@ def loadout(
         parts = {
             name: [dataclasses.asdict(module) for module in getattr(found, name)] for name in ("take", "stay")
         }
-        say.as_json(told | parts | {"packing": found.packing.to_dict("records")})
+        known = {"is_proven": found.is_proven, "gap_kg": found.gap_kg}
+        say.as_json(told | known | parts | {"packing": found.packing.to_dict("records")})
         return
     limit = f", to carry at most {found.carry_limit_kg:g} kg" if found.carry_limit_kg is not None else ""
     say.line(f"{found.kit} at {found.post}: {found.weight_kg:g} kg of {found.whole_kg:g} kg{limit}.", "bold")
-    proof = "every lighter set fails" if found.is_proven else "the lightest found in the time"
-    say.line(f"{found.sets_judged} sets judged; {proof}.")
+    say.line(found.proof)
     say.table(
         "Modules",
         ("module", "kg", "pieces", ""),

@@ -59,14 +59,6 @@ def carrying(found: LoadOut) -> str:
     )
 
 
-def proof(found: LoadOut) -> str:
-    """Whether a lighter set may exist, in words."""
-    judged = parts.many(found.sets_judged, "set")
-    if found.is_proven:
-        return f"{judged} judged; every lighter one fails, that is proven."
-    return f"{judged} judged before time ran out: the lightest found so far. A lighter one may do."
-
-
 # --- borrowing ---
 
 

@@ -50,7 +50,9 @@ def what_to_take() -> None:
         return
     with st.spinner("Leaving bags out …"):
         found = loadouts.loadout(now, kit, post)
-    st.markdown(f"**{parts.plain(units.said(loadouts.words(found)))}.** {parts.plain(loadouts.proof(found))}")
+    st.markdown(
+        f"**{parts.plain(units.said(loadouts.words(found)))}.** {parts.plain(units.said(found.proof))}"
+    )
     if said := loadouts.carrying(found):
         st.text(units.said(said))
     parts.cautions(["charging", "carrying"])

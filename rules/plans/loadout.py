@@ -1,20 +1,26 @@
 """The lightest set of a kit's modules that still meets a post.
 
 What stays at home must not matter: with the modules taken, every rule that blocks or limits and is in order with
-the whole kit is still in order. The rules on the kit, on what is in it, and on the kit at this post count; those on
-the hours that the kit sets itself do not, for the post sets the hours. Sets are judged by the rules on copies, the
-lightest first; the first that meets the post is the lightest, since all that are lighter were judged before.
+the whole kit is still in order. The rules on the kit, on what is in it, on the kit at this post and on the post itself
+count; those on the hours that the kit sets itself do not, for the post sets the hours. Sets are judged by the rules on
+copies. Where there are few, all that are lighter than the answer are judged. Where there are many, an integer program
+proposes the lightest set that nothing judged so far rules out, until one meets the post: a finding that stands in two
+judged sets, one within the other, is taken to stand in every set between them (combinatorial Benders cuts; Codato and
+Fischetti, Operations Research 54, 2006).
 """
 
 from __future__ import annotations
 
 import heapq
 import itertools
+import random
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+import numpy as np
 import pandas as pd
+from scipy.optimize import Bounds, LinearConstraint, milp
 
 from rules.engine import SEVERITIES, Assessment
 from rules.facts.posts import CARRIED, DAY_LOAD_KG
@@ -23,9 +29,15 @@ from rules.plans.trials import Changes
 
 Fault = tuple[trials.Key, int]
 """A finding that is not known (0), and with it as 1 one that is not met."""
-BATCH = 64
-"""Sets judged in one copy; the first few are judged in smaller ones."""
-MOST = 1 << 14
+Picked = tuple[int, ...]
+"""Modules by their places, in order."""
+BATCH = 256
+"""Sets judged in one copy; as many as there may be for each to be judged."""
+PAIRS = 40
+"""Up to so many modules, every two are left at home together before the first proposal."""
+ORDERS = 4
+"""Orders in which modules are put in and left out around a set that fails."""
+GRAM = 0.001
 
 
 @dataclass(frozen=True)
@@ -41,9 +53,10 @@ class Module:
 class LoadOut:
     """What to take to a post and what stays.
 
-    is_proven : every lighter set was judged and fails. lacks : what the rules say against the kit there, with the
-    modules taken; with `is_met` none of it blocks. unweighed : things that have no weight and count as 0 kg.
-    packing : module, item, kind, quantity, weight_kg, line.
+    bound_kg : nothing lighter meets the post. is_each_judged : every lighter set was judged by itself; else those
+    between two judged sets with the same finding were not. lacks : what the rules say against the kit and the post
+    there, with the modules taken; with `is_met` none of it blocks. unweighed : things that have no weight and count as
+    0 kg. packing : module, item, kind, quantity, weight_kg, line.
     """
 
     kit: str
@@ -54,11 +67,35 @@ class LoadOut:
     whole_kg: float
     carry_limit_kg: float | None
     is_met: bool
-    is_proven: bool
+    bound_kg: float
+    is_each_judged: bool
     sets_judged: int
     lacks: tuple[str, ...]
     unweighed: tuple[str, ...]
     packing: pd.DataFrame
+
+    @property
+    def is_proven(self) -> bool:
+        """Nothing lighter meets the post."""
+        return self.bound_kg >= self.weight_kg - GRAM
+
+    @property
+    def gap_kg(self) -> float:
+        """How much lighter another set may still be, kg."""
+        return 0.0 if self.is_proven else self.weight_kg - self.bound_kg
+
+    @property
+    def proof(self) -> str:
+        """Whether another set may be lighter, in words."""
+        judged = f"{self.sets_judged} set{'' if self.sets_judged == 1 else 's'} judged"
+        if not self.is_proven:
+            return (
+                f"{judged} before time ran out: the lightest found so far. "
+                f"Another one may be up to {self.gap_kg:.1f} kg lighter."
+            )
+        if self.is_each_judged:
+            return f"{judged}; every lighter one fails, that is proven."
+        return f"{judged}; every lighter one fails, or lies between two that fail for the same reason."
 
 
 def lightest_first(weights: Sequence[float]) -> Iterator[tuple[float, tuple[int, ...]]]:
@@ -90,7 +127,7 @@ def loadout(
     Parameters
     ----------
     seconds
-        Time to search; after that the lightest set found so far, and is_proven is false.
+        Time to search; after that the lightest set found so far, and the gap.
 
     Raises
     ------
@@ -107,11 +144,9 @@ def loadout(
         for name, part in weighed.groupby("module", sort=True)
     ]
     judge = _Judge(assessment, kit_id, post_id, item, [module.module for module in modules], is_sent)
-    whole = tuple(range(len(modules)))
-    judge.at_most = judge.bad([whole])[0]
-    best, is_proven = _search(judge, [module.weight_kg for module in modules], whole, seconds, batch)
-    after = judge.applied(best)
-    taken = [modules[j] for j in best]
+    found = _search(judge, [module.weight_kg for module in modules], seconds, batch)
+    after = judge.applied(found.best)
+    taken = [modules[j] for j in found.best]
     packing = weighed[weighed["module"].isin([module.module for module in taken])]
     limit = assessment.con.cursor().execute(
         "select case when list_contains(?, p.access) then least(p.carry_limit_kg, coalesce(m.carry_limit_kg, ?)) end "
@@ -124,7 +159,8 @@ def loadout(
         stay=tuple(module for module in modules if module not in taken),
         weight_kg=round(sum(module.weight_kg for module in taken), 3),
         whole_kg=round(sum(module.weight_kg for module in modules), 3),
-        carry_limit_kg=limit[0][0], is_met="blocks" not in verdicts, is_proven=is_proven, sets_judged=judge.judged,
+        carry_limit_kg=limit[0][0], is_met="blocks" not in verdicts, bound_kg=round(found.bound_kg, 3),
+        is_each_judged=found.is_each_judged, sets_judged=len(judge.known),
         lacks=tuple(f"{severity}: {title}" for severity, title in after),
         unweighed=tuple(item.loc[item["weight_kg"].isna(), "item"]),
         packing=packing[["module", "item", "kind", "quantity", "weight_kg", "line"]].reset_index(drop=True),
@@ -151,9 +187,10 @@ class _Judge:
         self.assessment, self.kit_id, self.post_id, self.is_sent = assessment, kit_id, post_id, is_sent
         self.items = [item.loc[item["module"] == name, "item_id"].tolist() for name in modules]
         self.heard = {number for number, rule in enumerate(assessment.rules) if "kit_runtime" not in rule.sql}
+        self.on_posts = [number for number, rule in enumerate(assessment.rules) if rule.subject == "post"]
         self.own = set(item["item_id"])
-        self.at_most: frozenset[Fault] = frozenset()
-        self.judged = 0
+        self.known: dict[Picked, frozenset[Fault]] = {}
+        self.whole: Picked = tuple(range(len(modules)))
 
     def changes(self, sets: Sequence[tuple[int, ...]], first: int = 1) -> Changes:
         """The copies that hold only these modules at the post."""
@@ -173,16 +210,21 @@ class _Judge:
             )
         return made
 
-    def bad(self, sets: Sequence[tuple[int, ...]]) -> list[frozenset[Fault]]:
-        """For each set, the findings that block or limit and are not in order."""
-        frame = pd.DataFrame({"trial": range(1, len(sets) + 1), "kit_id": self.kit_id})
-        found = trials.judge(self.assessment, frame, self.changes(sets)).open
-        self.judged += len(sets)
-        return [self._ours(found[found["trial"] == trial]) for trial in range(1, len(sets) + 1)]
+    def bad(self, sets: Sequence[Picked], batch: int = BATCH) -> list[frozenset[Fault]]:
+        """For each set, the findings that block or limit and are not in order; each set is judged once."""
+        fresh = [picked for picked in dict.fromkeys(sets) if picked not in self.known]
+        for at in range(0, len(fresh), batch):
+            lot = fresh[at : at + batch]
+            frame = pd.DataFrame({"trial": range(1, len(lot) + 1), "kit_id": self.kit_id})
+            found = trials.judge(self.assessment, frame, self.changes(lot), self.on_posts).open
+            for trial, picked in enumerate(lot, 1):
+                self.known[picked] = self._ours(found[found["trial"] == trial])
+        return [self.known[picked] for picked in sets]
 
-    def meets(self, bad: frozenset[Fault]) -> bool:
-        """Whether nothing is out of order that is in order with the whole kit."""
-        return bad <= self.at_most
+    def faults(self, picked: Picked) -> frozenset[Fault]:
+        """What is out of order with a set that is in order with the whole kit; with none it meets the post."""
+        here, whole = self.bad([picked, self.whole])
+        return here - whole
 
     def _ours(self, rows: pd.DataFrame) -> frozenset[Fault]:
         grave = rows[(rows["severity_no"] < SEVERITIES.index("advice")) & rows["rule_no"].isin(self.heard)]
@@ -200,12 +242,14 @@ class _Judge:
         if subject_kind == "post_kit":
             return a == self.post_id and b == self.kit_id
         if subject_kind == "post":
-            return False
+            return a == self.post_id
         return a in self.own if subject_kind == "item" else a == self.kit_id
 
     def applied(self, picked: tuple[int, ...]) -> list[tuple[str, str]]:
         """What the rules say of the whole club with only these modules in the kit: severity and title, worst first."""
-        rows = trials.standing(trials.whole(self.assessment, self.changes([picked], first=0))).open
+        rows = trials.standing(
+            trials.whole(self.assessment, self.changes([picked], first=0)), self.on_posts
+        ).open
         keys = self._ours(rows[rows["is_not_met"]])
         rules = [self.assessment.rules[key[0]] for key, _ in sorted(keys)]
         return sorted(
@@ -214,35 +258,122 @@ class _Judge:
         )
 
 
-def _search(
-    judge: _Judge, weights: Sequence[float], whole: tuple[int, ...], seconds: float, batch: int
-) -> tuple[tuple[int, ...], bool]:
-    """The lightest set that meets the post, and whether all lighter ones were judged."""
+@dataclass(frozen=True)
+class _Found:
+    """The lightest set found, the least that any set weighs which meets the post (kg), and whether all were judged."""
+
+    best: Picked
+    bound_kg: float
+    is_each_judged: bool
+
+
+@dataclass(frozen=True, order=True)
+class _Cut:
+    """A finding stands in every set that holds all of `present` and none of `absent`; places as bits."""
+
+    present: int
+    absent: int
+
+
+def _search(judge: _Judge, weights: Sequence[float], seconds: float, batch: int) -> _Found:
+    """The lightest set that meets the post: among few by judging all that are lighter, among many by cuts."""
     ends = time.perf_counter() + seconds
-    best = whole if 2 ** len(whole) <= batch else _thinned(judge, weights, whole, ends)
-    limit = sum(weights[j] for j in best)
-    lighter = itertools.takewhile(lambda row: row[0] < limit - 1e-9, lightest_first(weights))
-    waiting = (picked for _, picked in lighter)
-    while sets := list(itertools.islice(waiting, batch)):
-        if time.perf_counter() > ends or judge.judged > MOST:
-            return best, False
-        for picked, bad in zip(sets, judge.bad(sets), strict=True):
-            if judge.meets(bad):
-                return picked, True
-    return best, True
+    is_few = 2 ** len(weights) <= batch
+    return (_one_by_one if is_few else _by_cuts)(judge, weights, ends, batch)
 
 
-def _thinned(judge: _Judge, weights: Sequence[float], whole: tuple[int, ...], ends: float) -> tuple[int, ...]:
-    """The whole kit with one module after the other left out, the heaviest that can be first: a set to beat."""
-    best = whole
+def _total(weights: Sequence[float], picked: Picked) -> float:
+    return sum(weights[j] for j in picked)
+
+
+def _one_by_one(judge: _Judge, weights: Sequence[float], ends: float, batch: int) -> _Found:
+    """The first set, lightest first, that meets the post."""
+    limit = _total(weights, judge.whole)
+    lighter = itertools.takewhile(lambda row: row[0] < limit - GRAM / 2, lightest_first(weights))
+    while lot := list(itertools.islice(lighter, batch)):
+        if time.perf_counter() > ends:
+            return _Found(judge.whole, lot[0][0], False)
+        judge.bad([judge.whole, *(picked for _, picked in lot)], batch)
+        for total, picked in lot:
+            if not judge.faults(picked):
+                return _Found(picked, total, True)
+    return _Found(judge.whole, limit, True)
+
+
+def _by_cuts(judge: _Judge, weights: Sequence[float], ends: float, batch: int) -> _Found:
+    """Propose the lightest set that no cut rules out, judge it and what lies around it, until one meets the post."""
+    chance, bound = random.Random(1), 0.0
+    around = _to_begin_with(len(weights))
     while time.perf_counter() < ends:
-        without = [tuple(j for j in best if j != left) for left in sorted(best, key=lambda j: -weights[j])]
-        fit = (
-            [picked for picked, bad in zip(without, judge.bad(without), strict=True) if judge.meets(bad)]
-            if without
-            else []
-        )
-        if not fit:
+        judge.bad([judge.whole, *around], batch)
+        picked = _lightest(weights, _cuts(judge), ends)
+        if picked is None:
             break
-        best = fit[0]
-    return best
+        bound = max(bound, _total(weights, picked))
+        if picked in judge.known and not judge.faults(picked):
+            break
+        around = [picked, *_around(judge.whole, picked, chance)]
+    fit = [picked for picked in {*judge.known, judge.whole} if not judge.faults(picked)]
+    best = min(fit, key=lambda picked: (round(_total(weights, picked), 6), len(picked), picked))
+    return _Found(best, min(bound, _total(weights, best)), False)
+
+
+def _to_begin_with(count: int) -> list[Picked]:
+    """Nothing, each module alone, and all but one or two."""
+    whole = range(count)
+    sizes = (0, 1, count - 1, count - 2) if count <= PAIRS else (0, 1, count - 1)
+    return [picked for size in sizes for picked in itertools.combinations(whole, max(size, 0))]
+
+
+def _around(whole: Picked, picked: Picked, chance: random.Random) -> Iterator[Picked]:
+    """From a set towards the whole kit and towards nothing, one module after the other, in several orders."""
+    inside, outside = list(picked), [j for j in whole if j not in picked]
+    for _ in range(ORDERS):
+        chance.shuffle(inside)
+        chance.shuffle(outside)
+        for count in range(1, len(outside)):
+            yield tuple(sorted([*picked, *outside[:count]]))
+        for count in range(1, len(inside)):
+            yield tuple(sorted(inside[count:]))
+
+
+def _cuts(judge: _Judge) -> list[_Cut]:
+    """What the judged sets rule out: of each finding, all between the least and the widest sets in which it stands."""
+    bits = {picked: sum(1 << j for j in picked) for picked in judge.known}
+    whole = bits[judge.whole]
+    stands: dict[Fault, set[int]] = {}
+    for picked, mask in bits.items():
+        for fault in judge.faults(picked):
+            stands.setdefault(fault, set()).add(mask)
+    cuts = set()
+    for alike in {frozenset(masks) for masks in stands.values()}:
+        widest: list[int] = []
+        for mask in sorted(alike, key=int.bit_count, reverse=True):
+            if not any(mask & other == mask for other in widest):
+                widest.append(mask)
+        least: list[int] = []
+        for mask in sorted(alike, key=int.bit_count):
+            if not any(mask & other == other for other in least):
+                least.append(mask)
+        cuts |= {_Cut(low, whole ^ high) for high in widest for low in least if low & high == low}
+    return sorted(cuts)
+
+
+def _lightest(weights: Sequence[float], cuts: Sequence[_Cut], ends: float) -> Picked | None:
+    """The lightest set, and of those the one with the fewest modules, that no cut rules out; None when time is up."""
+    places = np.arange(len(weights))
+    cost = np.round(np.array(weights) / GRAM) * (len(weights) + 1) + 1
+    rows = np.array(
+        [[(cut.absent >> j & 1) - (cut.present >> j & 1) for j in places.tolist()] for cut in cuts], float
+    )
+    low = np.array([1 - cut.present.bit_count() for cut in cuts], float)
+    answer = milp(
+        cost,
+        constraints=[LinearConstraint(rows, low, np.inf)] if cuts else [],
+        integrality=np.ones(len(weights)),
+        bounds=Bounds(0, 1),
+        options={"mip_rel_gap": 0.0, "time_limit": max(ends - time.perf_counter(), 0.01)},
+    )
+    if answer.status != 0:
+        return None
+    return tuple(places[answer.x > 0.5].tolist())

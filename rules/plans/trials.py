@@ -2,13 +2,15 @@
 
 A trial is a change to one kit: things added, left out or given another plug. Trials are judged together in one
 copy of the club: each stands there as its own kit, with the posts that the kit is assigned to and everyone else who
-is sent there, so that one trial does not see another. The other posts of an event are there, but nobody at them: who
-is at two posts at once, or covers a third, is not seen; a plan is therefore judged once more, as a whole, by `whole`.
+is sent there, so that one trial does not see another. Where somebody there is sent to another post too, that post is
+there with nobody else at it; the events, with all their posts and nobody at them, are shared by all trials. What a
+third post answers is not seen; a plan is therefore judged once more, as a whole, by `whole`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -22,12 +24,23 @@ from rules.engine import Assessment
 TABLES = ("member", "kit", "item", "rehearsal", "event", "post", "assignment")
 LARGEST = 2**31 - 1
 """Largest number of an item in a copy; more trials are judged in several copies."""
+MANY = 100
+"""From so many trials on a copy of their own costs less than it saves."""
 
+TRIALS = """
+    create temp table trial_post as select trial, a.post_id from trial join from_assignment as a using (kit_id)
+        union select trial, post_id from sent;
+    create temp table trial_kit as select trial, kit_id from trial
+        union select trial, a.kit_id from trial_post join from_assignment as a using (post_id) where a.kit_id is not null;
+    create temp table trial_member as select distinct trial, a.member_id
+        from trial_post join from_assignment as a using (post_id);
+    create temp table trial_else as select distinct trial, a.post_id
+        from trial_member join from_assignment as a using (member_id) anti join trial_post using (trial, post_id)
+"""
 COPY = """
     insert into member by name select m.* replace (trial * $member + m.member_id as member_id, false as is_available)
-    from (select distinct trial, member_id from (
-        select trial, k.member_id from trial_kit join from_kit as k using (kit_id)
-        union all select trial, a.member_id from trial_post join from_assignment as a using (post_id)))
+    from (select trial, member_id from trial_member
+        union select trial, k.member_id from trial_kit join from_kit as k using (kit_id))
     join from_member as m using (member_id);
 
     insert into kit by name select k.* replace (trial * $kit + k.kit_id as kit_id, trial * $member + k.member_id as member_id)
@@ -47,18 +60,25 @@ COPY = """
     insert into rehearsal by name select r.* replace (trial * $kit + r.kit_id as kit_id)
     from trial_kit join from_rehearsal as r using (kit_id);
 
-    insert into event by name select e.* replace (trial * $event + e.event_id as event_id)
-    from (select distinct trial, event_id from trial_post join from_post using (post_id)) join from_event as e using (event_id);
+    insert into event by name from from_event as e
+    where event_id in (select event_id from trial_post join from_post using (post_id));
 
-    insert into post by name select p.* replace (trial * $post + p.post_id as post_id, trial * $event + p.event_id as event_id)
-    from (select distinct trial, event_id from trial_post join from_post using (post_id)) join from_post as p using (event_id);
+    insert into post by name from from_post as p where event_id in (select event_id from event);
+
+    insert into post by name select p.* replace (trial * $post + p.post_id as post_id)
+    from (from trial_post union all from trial_else) join from_post as p using (post_id);
 
     insert into assignment by name select a.* replace (trial * $assignment + a.assignment_id as assignment_id,
-        trial * $event + a.event_id as event_id, trial * $post + a.post_id as post_id,
-        trial * $member + a.member_id as member_id, trial * $kit + a.kit_id as kit_id)
+        trial * $post + a.post_id as post_id, trial * $member + a.member_id as member_id, trial * $kit + a.kit_id as kit_id)
     from trial_post join from_assignment as a using (post_id);
 
-    insert into assignment select trial * $assignment + $assignment - 1, trial * $event + p.event_id, trial * $post + post_id,
+    insert into assignment by name select a.* replace (trial * $assignment + a.assignment_id as assignment_id,
+        trial * $post + a.post_id as post_id, trial * $member + a.member_id as member_id,
+        trial * $kit + t.kit_id as kit_id)
+    from trial_else join from_assignment as a using (post_id) join trial_member using (trial, member_id)
+    left join trial_kit as t on t.trial = trial_else.trial and t.kit_id = a.kit_id;
+
+    insert into assignment select trial * $assignment + $assignment - 1, p.event_id, trial * $post + post_id,
         trial * $member + k.member_id, trial * $kit + kit_id, p.opens, p.closes, null, null
     from sent join from_post as p using (post_id) join from_kit as k using (kit_id)
 """
@@ -72,11 +92,11 @@ OPEN = """
     union all
     select {trial_of_post}, rule_no, severity_no, subject_kind, {post}, {post_kit}, ok is not null
     from judgement join post_kit on post_kit_id = subject_id
-    where subject_kind = 'post_kit' and ok is not true and is_assigned
+    where subject_kind = 'post_kit' and ok is not true and is_assigned and {is_seen_there}
     union all
     select {trial_of_post_subject}, rule_no, severity_no, subject_kind, {post_subject}, 0, ok is not null
     from judgement
-    where subject_kind = 'post' and ok is not true and rule_no in (select unnest({mended})) and {is_seen}
+    where subject_kind = 'post' and ok is not true and rule_no in (select unnest({on_posts})) and {is_seen}
 """
 VERDICTS = """
     select {trial_of_kit} as trial, subject_kind, {kit} as a, verdict from score where subject_kind = 'kit'
@@ -151,14 +171,16 @@ def mended(assessment: Assessment) -> list[int]:
     ]
 
 
-def standing(assessment: Assessment) -> Answers:
-    """The answers of the club as it stands, all under trial 0."""
+def standing(assessment: Assessment, on_posts: Sequence[int] | None = None) -> Answers:
+    """The answers of the club as it stands, all under trial 0; of the rules on posts those that are given, or `mended`."""
     words = dict.fromkeys(("item", "kit", "post_subject"), "subject_id")
-    words |= {"post": "post_id", "post_kit": "kit_id", "is_seen": "true"}
+    words |= {"post": "post_id", "post_kit": "kit_id", "is_seen": "true", "is_seen_there": "true"}
     words |= dict.fromkeys(("trial_of_item", "trial_of_kit", "trial_of_post", "trial_of_post_subject"), "0")
     cursor = assessment.con.cursor()
     return Answers(
-        cursor.execute(OPEN.format(**words, mended=mended(assessment))).df(),
+        cursor.execute(
+            OPEN.format(**words, on_posts=mended(assessment) if on_posts is None else list(on_posts))
+        ).df(),
         cursor.execute(VERDICTS.format(**words)).df(),
     )
 
@@ -173,23 +195,24 @@ def _source(assessment: Assessment, con: duckdb.DuckDBPyConnection) -> None:
         con.register(f"from_{name}", cursor.sql(f'from "{name}"').to_arrow_table())
 
 
-def judge(assessment: Assessment, trials: pd.DataFrame, changes: Changes) -> Answers:
+def judge(
+    assessment: Assessment, trials: pd.DataFrame, changes: Changes, on_posts: Sequence[int] | None = None
+) -> Answers:
     """Judge every trial.
 
     Parameters
     ----------
     trials
-        trial (1, 2, …) and kit_id, one row per trial.
+        trial (1, 2, …) and kit_id, a row for each kit of a trial.
     changes
         What each trial does to its kit.
+    on_posts
+        Numbers of the rules on posts that are heard; `mended` unless given.
     """
-    known = assessment.con.cursor().execute("select coalesce(max(item_id), 0) from item").fetchall()[0][0]
-    most = max(known, *changes.added.get("item_id", [0])) + 1
-    size = max(1, LARGEST // int(most) - 1)
-    parts = [
-        _judge(assessment, trials.iloc[start : start + size], changes)
-        for start in range(0, len(trials), size)
-    ]
+    heard = mended(assessment) if on_posts is None else list(on_posts)
+    lots = _lots(assessment, trials, changes)
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        parts = list(pool.map(lambda lot: _judge(assessment, lot, changes, heard), lots))
     if not parts:
         return Answers(standing(assessment).open.head(0), standing(assessment).verdicts.head(0))
     return Answers(
@@ -198,23 +221,33 @@ def judge(assessment: Assessment, trials: pd.DataFrame, changes: Changes) -> Ans
     )
 
 
-def _judge(assessment: Assessment, trials: pd.DataFrame, changes: Changes) -> Answers:
-    first = int(trials["trial"].min())
+def _lots(assessment: Assessment, trials: pd.DataFrame, changes: Changes) -> list[pd.DataFrame]:
+    """The trials of each copy: those at no post apart, where they are many, since no fact on posts is asked there."""
+    cursor = assessment.con.cursor()
+    known = cursor.execute("select coalesce(max(item_id), 0) from item").fetchall()[0][0]
+    most = max(known, *changes.added.get("item_id", [0])) + 1
+    size = max(1, LARGEST // int(most) - 1)
+    sent = cursor.execute("select distinct kit_id from assignment where kit_id is not null").df()["kit_id"]
+    there = trials.loc[trials["kit_id"].isin(sent), "trial"]
+    is_there = trials["trial"].isin(there) | trials["trial"].isin(changes.sent["trial"])
+    apart = [trials[is_there], trials[~is_there]]
+    return [
+        lot[(lot["trial"] - 1) // size == number]
+        for lot in (apart if min(map(len, apart)) >= MANY else [trials])
+        for number in sorted(set((lot["trial"] - 1) // size))
+    ]
+
+
+def _judge(assessment: Assessment, trials: pd.DataFrame, changes: Changes, on_posts: list[int]) -> Answers:
+    before = int(trials["trial"].min()) - 1  # within the copy they are 1, 2, …; 0 is what all share
     con = club.connect()
     _source(assessment, con)
     for name in ("added", "dropped", "replugged", "sent"):
         rows = getattr(changes, name)
         rows = rows[rows["trial"].isin(trials["trial"])]
-        con.register(name, rows.assign(trial=rows["trial"] - first))
-    con.register("trial", trials.assign(trial=trials["trial"] - first))
-    con.execute(
-        """
-        create temp table trial_post as select trial, a.post_id from trial join from_assignment as a using (kit_id)
-            union select trial, post_id from sent;
-        create temp table trial_kit as select trial, kit_id from trial
-            union select trial, a.kit_id from trial_post join from_assignment as a using (post_id) where a.kit_id is not null
-        """
-    )
+        con.register(name, rows.assign(trial=rows["trial"] - before))
+    con.register("trial", trials.assign(trial=trials["trial"] - before))
+    con.execute(TRIALS)
     span = {
         name: int(con.execute(f"select coalesce(max({name}_id), 0) + 1 from from_{name}").fetchall()[0][0])
         for name in ("member", "kit", "item", "event", "post", "assignment")
@@ -230,30 +263,36 @@ def _judge(assessment: Assessment, trials: pd.DataFrame, changes: Changes) -> An
         con.unregister(f"from_{name}")
     facts.work_out(con, assessment.policy, assessment.today)
     engine.judge_all(con, assessment.rules, assessment.policy, assessment.today, keep_met=False)
+    seen = f"(select trial * {span['post']} + post_id from trial_post)"
     words = {name: f"subject_id % {span[name]}" for name in ("item", "kit")}
+    words |= {f"trial_of_{name}": f"subject_id // {span[name]} + {before}" for name in ("item", "kit")}
     words |= {"post": f"post_id % {span['post']}", "post_kit": f"kit_id % {span['kit']}"}
-    words |= {f"trial_of_{name}": f"subject_id // {span[name]} + {first}" for name in ("item", "kit")}
+    words |= {"trial_of_post": f"post_id // {span['post']} + {before}", "is_seen_there": f"post_id in {seen}"}
     words |= {
-        "trial_of_post": f"post_id // {span['post']} + {first}",
         "post_subject": f"subject_id % {span['post']}",
+        "trial_of_post_subject": f"subject_id // {span['post']} + {before}",
+        "is_seen": f"subject_id in {seen}",
     }
-    words["trial_of_post_subject"] = f"subject_id // {span['post']} + {first}"
-    words["is_seen"] = f"subject_id in (select trial * {span['post']} + post_id from trial_post)"
     return Answers(
-        con.execute(OPEN.format(**words, mended=mended(assessment))).df(),
+        con.execute(OPEN.format(**words, on_posts=on_posts)).df(),
         con.execute(VERDICTS.format(**words)).df(),
     )
 
 
 def whole(assessment: Assessment, changes: Changes) -> Assessment:
-    """The whole club judged again after the changes, whatever trial they are of."""
+    """The whole club judged again after the changes, whatever trial they are of.
+
+    Who could be asked instead is left out: no answer of `standing` rests on those who are free, and every post with
+    every free kit is most of the work.
+    """
     con = club.connect()
     _source(assessment, con)
     for name in ("added", "dropped", "replugged", "sent"):
         con.register(name, getattr(changes, name))
     for name in TABLES:
-        if name != "item":
+        if name not in ("item", "member"):
             con.execute(f'insert into "{name}" by name from from_{name}')
+    con.execute("insert into member by name select * replace (false as is_available) from from_member")
     con.execute(
         "insert into item by name select i.* replace (coalesce(r.dc_plug, i.dc_plug) as dc_plug, "
         "i.dc_plug_is_assumed and r.dc_plug is null as dc_plug_is_assumed) from from_item as i "
