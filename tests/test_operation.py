@@ -6,7 +6,6 @@ import json
 import logging
 import os
 import re
-import shutil
 import signal
 import socket
 import stat
@@ -29,7 +28,6 @@ from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 from starlette.testclient import TestClient
 from streamlit.testing.v1 import AppTest
-from typer.main import get_command
 from typer.testing import CliRunner
 
 from dashboard import control, logs, operation, serve, standing, trouble
@@ -41,7 +39,6 @@ from data.store import Store, StoreError
 TOP = Path(__file__).parent.parent
 BAG = b"member,kit,item,kind\nQ1AAA,bag,secret battery,battery\n"
 LATER = b"member,kit,item,kind\nQ1AAA,bag,another battery,battery\n"
-DEPLOY = TOP / "dashboard" / "deploy"
 TOKEN = "a-token-for-the-counts-1234"
 SLOW = """
 import sys, time
@@ -409,27 +406,3 @@ def test_a_page_that_breaks_says_what_to_do_and_a_number_to_find_it_by(club, err
     (line,) = [written(made) for made in caplog.records if made.name == "kitmuster"]
     assert (line["number"], line["error"]) == (number, type(error).__name__)
     assert 'where="page"} 1.0' in metrics.text().decode()
-
-
-# --- the examples
-
-
-def test_the_example_of_a_service_is_one(tmp_path):
-    verify = shutil.which("systemd-analyze")
-    if verify is None:
-        pytest.skip("no systemd on this machine")
-    unit = tmp_path / "kitmuster.service"
-    text = (DEPLOY / "kitmuster.service").read_text("utf-8")
-    unit.write_text(text.replace("/usr/local/bin/kitmuster", sys.executable), "utf-8")
-    checked = subprocess.run([verify, "verify", str(unit)], capture_output=True, text=True, check=False)
-    assert (checked.returncode, checked.stderr) == (0, "")
-
-
-@pytest.mark.parametrize("name", ["kitmuster.service", "Containerfile"])
-def test_the_examples_use_options_and_files_that_exist(name):
-    text = (DEPLOY / name).read_text("utf-8")
-    (line,) = [line for line in text.splitlines() if line.startswith(("ExecStart=", "CMD "))]
-    known = {flag for made in get_command(command).commands["serve"].params for flag in made.opts}
-    assert set(re.findall(r"--[a-z-]+", line)) <= known
-    copied = [word for line in re.findall(r"^COPY (.*) \S+$", text, re.MULTILINE) for word in line.split()]
-    assert [word for word in copied if not (TOP / word).exists()] == []

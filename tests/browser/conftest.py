@@ -2,7 +2,6 @@
 
 import os
 import re
-import shutil
 import socket
 import subprocess
 import sys
@@ -17,6 +16,8 @@ from playwright.sync_api import Page, expect, sync_playwright
 
 from data import demo, upload
 from data.store import Store
+
+from ..tools import program
 
 TOP = Path(__file__).parents[2]
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
@@ -94,9 +95,7 @@ def wait_for(url: str, server: subprocess.Popen, log: Path) -> None:
 @pytest.fixture(scope="session")
 def browser():
     """A real browser from this machine."""
-    path = next((found for name in BROWSERS if (found := shutil.which(name))), None)
-    if path is None:
-        pytest.skip("no Chromium on this machine")
+    path = program("chromium", *BROWSERS)
     with sync_playwright() as playwright:
         started = playwright.chromium.launch(executable_path=path, args=FLAGS)
         yield started
