@@ -51,7 +51,7 @@ def erase(store: Store, member: str, by: str, aliases: upload.Aliases = upload.N
     """Erase everything that is held on a member, and return what the records say of it, which does not name them.
 
     Rows in force go, and so do the rows in the files as they were sent; the rows of others in the same files
-    stay, in their lines, without notes and the like that name the member. A file that can no longer be read is emptied. A person of the records who is this
+    stay, in their lines, without kits that the member lent and without notes and the like that name the member. A file that can no longer be read is emptied. A person of the records who is this
     member can sign in no more and is called by a number. Backups made before still hold everything, and the file
     of the database may hold remains in places that it has not used again; a copy made afterwards holds none.
     """
@@ -59,6 +59,7 @@ def erase(store: Store, member: str, by: str, aliases: upload.Aliases = upload.N
         rows = 0
         for stem, owner in OWNER.items():
             rows += _count(cur, f"delete from told_{stem} where {owner} = ?", member)
+        cur.execute("update told_assignments set kit = null, kit_owner = null where kit_owner = ?", [member])
         for stem in schema.FILES:
             for column in _free(stem):
                 for text in _mentions(cur, stem, column, member):
@@ -93,7 +94,7 @@ def erase_again(cur: duckdb.DuckDBPyConnection, copied: str) -> None:
             [upload_id, left["line"].tolist()],
         )
         cur.execute(f"update told_{stem} set file = ? where upload_id = ?", [file, upload_id])
-        for column in _free(stem):
+        for column in [*_free(stem), *(name for name in ("kit", "kit_owner") if stem == "assignments")]:
             cur.execute(
                 f"update told_{stem} set {column} = null where upload_id = ? and list_contains(?::integer[], line)",
                 [upload_id, left["line"][left[column].isna()].tolist()],
@@ -168,6 +169,9 @@ def _redact(
 def _without(stem: str, rows: pd.DataFrame, member: str) -> pd.DataFrame:
     """The rows of others, without what they wrote freely that names a member."""
     left = rows[rows[OWNER[stem]] != member] if stem in OWNER else rows
+    if "kit_owner" in left:
+        is_lent = left["kit_owner"].eq(member).fillna(False).astype(bool)
+        left = left.assign(**{name: left[name].mask(is_lent) for name in ("kit", "kit_owner")})
     for column in _free(stem):
         is_told = left[column].map(lambda text: not _names(str(text), [member])).astype(bool)
         left = left.assign(**{column: left[column].where(is_told)})

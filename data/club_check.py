@@ -30,8 +30,9 @@ def loose_ends(frames: Mapping[str, pd.DataFrame]) -> list[Problem]:
     for row in _rows(frames, "posts", "event"):
         if row["event"] not in events:
             found.append(_unknown_event(row, events))
-    for row in _rows(frames, "assignments", "event", "post", "member", "kit"):
+    for row in _rows(frames, "assignments", "event", "post", "member", "kit", "kit_owner"):
         event, post, member, kit = row["event"], row["post"], row["member"], row["kit"]
+        owner = member if pd.isna(row["kit_owner"]) else row["kit_owner"]
         if event not in events:
             found.append(_unknown_event(row, events))
         elif post not in posts.get(event, ()):
@@ -39,8 +40,10 @@ def loose_ends(frames: Mapping[str, pd.DataFrame]) -> list[Problem]:
             found.append(_problem(row, "post", f"not a post of {event}", posts.get(event, ()), otherwise))
         if member not in members:
             found.append(_unknown_member(row, "member", members))
-        elif not pd.isna(kit) and kit not in kits.get(member, ()):
-            found.append(_unknown_kit(row, kits))
+        elif owner not in members:
+            found.append(_unknown_member(row, "kit_owner", members))
+        elif not pd.isna(kit) and kit not in kits.get(owner, ()):
+            found.append(_unknown_kit(row | {"member": owner}, kits))
     for stem in ("kits", "rehearsals"):
         for row in _rows(frames, stem, "member", "kit"):
             if row["member"] not in members:

@@ -17,14 +17,17 @@ where n.member is not null;
 
 insert into kit
 with held as (
-    select member, kit, list(cast(line as integer) order by line) as lines from told_inventory group by member, kit
+    select member, kit, list(cast(line as integer) order by line) as lines,
+        bool_and(owner is not distinct from 'club') filter (condition is distinct from 'removed') as is_pool
+    from told_inventory group by member, kit
 ), named as (
     select member, kit from held union select member, kit from told_kits
 )
 select
     row_number() over (order by n.member, n.kit), m.member_id, n.member, n.kit, t.purpose, cast(t.hours as double),
     cast(t.packed as date), cast(t.list_printed as date), cast(t.last_used as date), cast(t.restocked as date),
-    cast(t.inspected as date), cast(t.stored_min_c as double), cast(t.stored_max_c as double), cast(t.line as integer), coalesce(h.lines, [])
+    cast(t.inspected as date), cast(t.stored_min_c as double), cast(t.stored_max_c as double),
+    coalesce(cast(t.may_be_lent as boolean), case when h.is_pool then true end), cast(t.line as integer), coalesce(h.lines, [])
 from named as n
 join member as m on m.member = n.member
 left join held as h on h.member = n.member and h.kit = n.kit
@@ -87,7 +90,7 @@ select
 from told_assignments as t
 join post as p on p.event = t.event and p.post = t.post
 join member as m on m.member = t.member
-left join kit as k on k.member = t.member and k.kit = t.kit;
+left join kit as k on k.member = coalesce(t.kit_owner, t.member) and k.kit = t.kit;
 
 insert into offer
 select row_number() over (order by cast(line as integer)), offer, kind, cast(price_usd as double), cast(available as integer),

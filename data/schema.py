@@ -356,6 +356,10 @@ class Kits(Told):
     inspected: DateTime = date("Inspected", "Day of the last inspection by another member.")
     stored_min_c: float = number("Coldest in store", "Coldest it gets where the kit is kept.", "°C", -60, 60)
     stored_max_c: float = number("Hottest in store", "Hottest it gets where the kit is kept.", "°C", -60, 90)
+    may_be_lent: pd.BooleanDtype = yes_no(
+        "May be lent",
+        "The whole kit may go to a post in another member's hands; a kit of club things alone may when empty.",
+    )
     notes: str = text("Notes", "Anything else.")
 
     class Config:
@@ -462,6 +466,11 @@ class Posts(Told):
         metadata = {"orders": (Order("opens", "closes", strict=True),)}  # noqa: RUF012
 
 
+KIT_OWNER = member(
+    "Kit of", "Whose kit it is where another lends it; the member's own when empty.", required=False
+)
+
+
 class Assignments(Told):
     """assignments.csv: who is at which post with which kit."""
 
@@ -469,6 +478,7 @@ class Assignments(Told):
     post: str = text("Post", "Name of the post, as in posts.csv.", required=True)
     member: str = member("Member", "Call sign or member number.")
     kit: str = text("Kit", "Kit the member brings, as in the inventory; empty for a helper without one.")
+    kit_owner: str = KIT_OWNER
     from_: DateTime = moment("From", "Local time; when the post opens when empty.", alias="from")
     to: DateTime = moment("To", "Local time; when the post closes when empty.")
     travel_h: float = number("Travel", "Hours on the way from home to the post, one way.", "h", 0, 24)

@@ -11,11 +11,11 @@ create table member (
     line integer
 );
 
--- one row per kit: a member's bag or box set
+-- one row per kit: a member's bag or box set; may_be_lent is NULL where nobody has said so
 create table kit (
     kit_id  integer, member_id integer, member varchar, kit varchar, purpose varchar, hours double, packed date,
     list_printed date, last_used date, restocked date, inspected date, stored_min_c double,
-    stored_max_c double, line integer, lines integer[]
+    stored_max_c double, may_be_lent boolean, line integer, lines integer[]
 );
 
 -- one row per line of an inventory; a value that was not told stands as the kind's typical value, marked assumed
@@ -68,7 +68,7 @@ create table post (
     public_m double, has_cell_cover boolean, is_beside_traffic boolean, rotation_h double, line integer
 );
 
--- one row per person sent to a post; kit_id is NULL where a helper brings no kit
+-- one row per person sent to a post; kit_id is NULL where a helper brings no kit, and may be a kit that another lends
 create table assignment (
     assignment_id integer, event_id integer, post_id integer, member_id integer, kit_id integer,
     starts timestamp, ends timestamp, travel_h double, line integer

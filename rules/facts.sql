@@ -60,7 +60,7 @@ create table kit_runtime (
     runtime_high_h double, need_h double, limited_by varchar, how varchar, lines integer[] default []
 );
 
--- one row per post and available kit: does it reach the post's bands and power, and what it weighs to carry
+-- one row per post and available kit: who brings it, whether it reaches the post's bands and power, what it weighs to carry
 create table post_kit (
     post_kit_id integer, post_id integer, kit_id integer, member_id integer, is_assigned boolean default false,
     starts timestamp, ends timestamp, need_h double, has_band boolean, has_watts boolean, rf_watts double, carried_kg double, carry_limit_kg double

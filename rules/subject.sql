@@ -8,8 +8,8 @@ select 'item' as subject_kind, item_id as subject_id, kit.member || '/' || kit.k
 from item join kit using (kit_id)
 union all select 'kit', kit_id, member || '/' || kit, member, kit, null, null, true from kit
 union all select 'member', member_id, member, member, null, null, null, true from member
-union all select 'post_kit', post_kit_id, post.event || '/' || post.post, kit.member, kit.kit, post.event, post.post, is_assigned
-from post_kit join post using (post_id) join kit using (kit_id)
+union all select 'post_kit', post_kit_id, post.event || '/' || post.post, member.member, kit.kit, post.event, post.post, is_assigned
+from post_kit as pk join post using (post_id) join kit using (kit_id) join member on member.member_id = pk.member_id
 union all select 'post', post_id, event || '/' || post, null, null, event, post, true from post
 union all select 'event', event_id, event, null, null, event, null, true from event
 union all select 'club', 0, 'club', null, null, null, null, true;

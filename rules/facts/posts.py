@@ -22,12 +22,13 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
 
     A kit has the band when one radio in use reaches every band of the post; a post that names no band takes any
     radio. NULL where no radio tells its bands or power. Assigned kits need the hours of their assignment, others
-    the whole time that the post is open.
+    the whole time that the post is open. The member is who brings the kit, first of all where several do in turn; a kit
+    that is not assigned is its owner's to bring.
     """
     rows = Select(
         """
         with assigned as (
-            select post_id, kit_id, min(starts) as starts, max(ends) as ends, sum(date_diff('minute', starts, ends)) / 60.0 as need_h
+            select post_id, kit_id, arg_min(member_id, starts) as member_id, min(starts) as starts, max(ends) as ends, sum(date_diff('minute', starts, ends)) / 60.0 as need_h
             from assignment where kit_id is not null group by post_id, kit_id
         ), wanted as (
             select distinct bands, rf_watts_min from post
@@ -44,7 +45,7 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             where i.role = 'radio' and i.is_usable
             group by i.kit_id, w.bands, w.rf_watts_min
         )
-        select row_number() over (order by p.post_id, k.kit_id) as post_kit_id, p.post_id, k.kit_id, k.member_id,
+        select row_number() over (order by p.post_id, k.kit_id) as post_kit_id, p.post_id, k.kit_id, m.member_id,
             a.kit_id is not null as is_assigned, coalesce(a.starts, p.opens) as starts, coalesce(a.ends, p.closes) as ends,
             coalesce(a.need_h, p.shift_h) as need_h,
             case when r.has_band then true when r.is_band_open then null else false end as has_band,
@@ -54,9 +55,9 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             case when list_contains($carried, p.access)
                  then least(p.carry_limit_kg, coalesce(m.carry_limit_kg, $day_load_kg)) end as carry_limit_kg
         from post as p cross join kit as k
-        join member as m on m.member_id = k.member_id
         join holding as h on h.kit_id = k.kit_id
         left join assigned as a on a.post_id = p.post_id and a.kit_id = k.kit_id
+        join member as m on m.member_id = coalesce(a.member_id, k.member_id)
         left join reach as r on r.kit_id = k.kit_id and r.bands is not distinct from p.bands
             and r.rf_watts_min is not distinct from p.rf_watts_min
         where m.is_available or a.kit_id is not null
