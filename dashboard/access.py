@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
+from functools import cached_property
 from typing import Any
 
 import streamlit as st
 
+from dashboard import replay
 from dashboard.standing import club
-from data.people import Known
+from data.people import Known, among
 from rules.engine import Finding
 
 
@@ -84,6 +86,11 @@ class Person:
     role: Role
     member: str = ""
 
+    @property
+    def drawn_as(self) -> Hashable:
+        """What stands for them where something is drawn once."""
+        return self.name, self.role, self.member
+
     def may(self, action: Action, member: str = "") -> bool:
         """Whether an action is theirs, on what belongs to a member if one is named."""
         is_own = bool(member) and member == self.member and self.role is not Role.VIEWER
@@ -130,7 +137,7 @@ def known(claims: Mapping[str, Any], now: datetime) -> Known | None:
     at = claims.get("iat")
     if not claims.get("is_logged_in") or not isinstance(at, int | float):
         return None
-    found = club().people.of_login(login_of(claims))
+    found = among(club().known(), login_of(claims))
     signed_in = datetime.fromtimestamp(at, UTC)
     if found is None or not now - SIGNED_IN_FOR < signed_in < now + timedelta(minutes=5):
         return None
@@ -144,6 +151,7 @@ def signed_in() -> Known | None:
 
 def person() -> Person | None:
     """Who looks at this page, looked up on every run; None for someone who does not belong to the club."""
+    replay.refuse("who looks")
     if not club().has_sign_in:
         return HERE
     found = signed_in()
@@ -171,7 +179,7 @@ def held(make: Callable[[], bytes]) -> Callable[[], bytes]:
     asked_for = signed_in()
 
     def made() -> bytes:
-        if club().has_sign_in and asked_for not in club().people.known():
+        if club().has_sign_in and asked_for not in club().known():
             raise PermissionError("This page has run out. Load it again.")
         return make()
 
@@ -182,7 +190,7 @@ def ask_to_sign_in() -> None:
     """The way in, for someone who has not signed in or does not belong to the club."""
     st.title("Sign in")
     login = login_of(st.user.to_dict()) if st.user.get("is_logged_in") else ""
-    if login and club().people.of_login(login) is None:
+    if login and among(club().known(), login) is None:
         st.warning("This sign-in is not on the club's list of people. Ask the coordinator to add:")
         st.text(login)
         st.button("Sign in as someone else", on_click=st.logout, key="sign-out-stranger")
@@ -219,6 +227,14 @@ class Sight:
     me: Person
     shares: Mapping[str, str]
 
+    @cached_property
+    def drawn_as(self) -> Hashable:
+        """What stands for it where something is drawn once: the same for all who see the same of every member."""
+        if self.me.may(Action.SEE_KIT):
+            return "everything"
+        own = "" if self.me.role is Role.VIEWER else self.me.member
+        return own, tuple(sorted(self.shares.items()))
+
     def of(self, member: str) -> Share:
         """How much they see of a member's kits."""
         if self.me.may(Action.SEE_KIT, member):
@@ -242,4 +258,5 @@ class Sight:
 
 def sight(me: Person) -> Sight:
     """What someone sees of everyone's kits, as it is shared now."""
-    return Sight(me, club().people.shares())
+    replay.refuse("what is shared")
+    return Sight(me, club().shares())

@@ -5,7 +5,6 @@ A status is drawn in its colour and with its shape or word; the page shows what 
 
 from __future__ import annotations
 
-import copy
 import textwrap
 import threading
 from collections.abc import Mapping, Sequence
@@ -13,6 +12,7 @@ from typing import Any
 
 import altair as alt
 import pandas as pd
+import pyarrow as pa
 
 from dashboard.palette import ANSWERS, CHANCES, ENOUGH, LINKS, VERDICTS, Mark
 
@@ -438,10 +438,17 @@ def drawn(chart: alt.LayerChart) -> dict[str, Any]:
         return spec | {"datasets": dict(_frames)}
 
 
-def again(spec: Mapping[str, Any]) -> dict[str, Any]:
-    """A copy of a specification that is kept, to be taken apart by whoever shows it; the frames are shared."""
-    rest = {name: part for name, part in spec.items() if name != "datasets"}
-    return copy.deepcopy(rest) | {"datasets": dict(spec["datasets"])}
+def packed(spec: Mapping[str, Any]) -> dict[str, Any]:
+    """A specification as it is sent: its frames as Arrow streams, which the framework need not convert again."""
+    return dict(spec) | {"datasets": {name: _arrow(frame) for name, frame in spec["datasets"].items()}}
+
+
+def _arrow(frame: pd.DataFrame) -> bytes:
+    table = pa.Table.from_pandas(frame, preserve_index=False)
+    sink = pa.BufferOutputStream()
+    with pa.ipc.new_stream(sink, table.schema) as stream:
+        stream.write_table(table)
+    return sink.getvalue().to_pybytes()
 
 
 def score_range(low: float | None, high: float | None) -> str:

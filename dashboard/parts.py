@@ -19,6 +19,7 @@ import rules
 from dashboard import access, charts, pictures, units
 from dashboard.cautions import CAUTIONS, HAZARDS
 from dashboard.palette import ANSWERS, VERDICTS, Mark
+from dashboard.replay import drawn_once
 from dashboard.standing import Standing, club
 from data import upload
 from rules.engine import Finding
@@ -269,17 +270,34 @@ def findings_frame(findings: Iterable[Finding]) -> pd.DataFrame:
 
 def chart(kept_as: tuple[Any, ...], make: Callable[[], Any], **shown: Any) -> None:
     """A chart, made once for each version of the club and kept under a key; `shown` as of st.vega_lite_chart."""
-    spec = standing().kept.once(("chart", *kept_as), lambda: charts.drawn(make()))
-    st.vega_lite_chart(charts.again(spec), **shown)
+    now = standing()
+    now.kept.once(("chart", *kept_as), lambda: charts.drawn(make()))
+    draw = _chosen_in if "on_select" in shown else _chart
+    draw(now, kept_as, **shown)
+
+
+def _chosen_in(now: Standing, kept_as: tuple[Any, ...], **shown: Any) -> None:
+    """A chart in which something can be chosen; it is a widget, so it is drawn anew on every run."""
+    spec = now.kept.once(
+        ("packed", *kept_as), lambda: charts.packed(now.kept.once(("chart", *kept_as), dict))
+    )
+    st.vega_lite_chart(spec, **shown)
+
+
+_chart = drawn_once(_chosen_in)
 
 
 def numbers_behind(frame: pd.DataFrame, name: str, key: str, kept_as: tuple[Any, ...] | None = None) -> None:
     """The table behind a chart, with its download; with `kept_as` of the chart, its picture too."""
     with st.expander(f"the numbers behind it: {name}"):
-        shown = units.shown(frame)
-        st.dataframe(shown, hide_index=True, key=f"{key}-table", alt=f"Table: {name}")
+        if kept_as is None:
+            _numbers(frame, name, key)
+        else:
+            now = standing()
+            now.kept.once(("numbers", *kept_as), lambda: frame)
+            _numbers_of(now, kept_as, name, key)
         file = name.replace(" ", "-")
-        in_metric = "" if shown is frame else ", in metric units"
+        in_metric = ", in metric units" if units.is_us() else ""
         with st.container(horizontal=True):
             st.download_button(
                 f"Download {name} as CSV{in_metric}",
@@ -291,6 +309,15 @@ def numbers_behind(frame: pd.DataFrame, name: str, key: str, kept_as: tuple[Any,
             )
             if kept_as is not None:
                 as_picture(name, key, kept_as)
+
+
+def _numbers(frame: pd.DataFrame, name: str, key: str) -> None:
+    st.dataframe(units.shown(frame), hide_index=True, key=f"{key}-table", alt=f"Table: {name}")
+
+
+@drawn_once
+def _numbers_of(now: Standing, kept_as: tuple[Any, ...], name: str, key: str) -> None:
+    _numbers(now.kept.once(("numbers", *kept_as), pd.DataFrame), name, key)
 
 
 def as_picture(name: str, key: str, kept_as: tuple[Any, ...]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import itertools
 import threading
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -14,13 +15,14 @@ from typing import Any, TypeVar
 import pandas as pd
 
 from data import belongings, history, upload
-from data.people import People
+from data.people import Known, People
 from data.store import Store
 from rules import edition
 from rules.engine import Assessment, Finding, assess
 from rules.policy import Policy
 
 Made = TypeVar("Made")
+_numbers = itertools.count()
 
 
 class Kept:
@@ -54,6 +56,12 @@ class Standing:
     day: date
     assessment: Assessment
     kept: Kept = field(default_factory=Kept, repr=False, compare=False)
+    number: int = field(default_factory=lambda: next(_numbers), repr=False, compare=False)
+
+    @property
+    def drawn_as(self) -> int:
+        """What stands for it where something is drawn once: no two of one process have the same."""
+        return self.number
 
     @cached_property
     def scores(self) -> pd.DataFrame:
@@ -102,8 +110,12 @@ class Standing:
         )
 
     def of(self, kind: str) -> pd.DataFrame:
-        """The scores of one kind of subject."""
-        return self.scores[self.scores["subject_kind"] == kind].reset_index(drop=True)
+        """The scores of one kind of subject. Nobody may change them."""
+
+        def own() -> pd.DataFrame:
+            return self.scores[self.scores["subject_kind"] == kind].reset_index(drop=True)
+
+        return self.kept.once(("of", kind), own)
 
     def price(self, rule: str, evidence: Mapping[str, Any]) -> tuple[float, float] | None:
         """Usual price range of the thing that mends a finding, USD; None where the rule names none."""
@@ -164,10 +176,32 @@ class Club:
         self.has_sign_in = has_sign_in
         self._beside = path.parent
         self._lock = threading.Lock()
+        self._answers: dict[Hashable, tuple[int, Any]] = {}
         self._standing: Standing | None = None
+
+    def asked(self, what: Hashable, ask: Callable[[], Made]) -> Made:
+        """What the store answers; asked again only when something may have been written. Nobody may change it."""
+        written = self.store.written  # looked at first: what is written meanwhile is asked for again
+        at, answer = self._answers.get(what, (None, None))
+        if at != written:
+            answer = ask()
+            self._answers[what] = written, answer
+        told: Made = answer
+        return told
+
+    def known(self) -> list[Known]:
+        """Everyone who may sign in, or once might."""
+        return self.asked("known", self.people.known)
+
+    def shares(self) -> Mapping[str, str]:
+        """As `People.shares`."""
+        return self.asked("shares", self.people.shares)
 
     def standing(self) -> Standing:
         """What follows from the store today; worked out again only when the store or the day has changed."""
+        held, now = self._standing, (self.asked("version", self.store.version), date.today())
+        if held is not None and (held.version, held.day) == now:
+            return held
         with self._lock:
             held, version, day = self._standing, self.store.version(), date.today()
             if held is None or (held.version, held.day) != (version, day):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import hmac
 import secrets
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
@@ -132,10 +133,7 @@ class People:
 
     def of_login(self, login: str) -> Known | None:
         """Who may sign in by this name; None where nobody may."""
-        wanted = _login(login)
-        with self._store.reading() as cur:
-            found = [p for p in _all(cur) if p.removed is None and p.login == wanted]
-        return found[0] if wanted and found else None
+        return among(self.known(), login)
 
     def known(self) -> list[Known]:
         """Everyone who may sign in, or once might."""
@@ -258,6 +256,12 @@ class People:
                     with self._store.changing() as cur:
                         cur.execute("update token set used = ? where token_id = ?", [now, token_id])
         return found
+
+
+def among(known: Iterable[Known], login: str) -> Known | None:
+    """Who of these may sign in by a name; None where nobody may."""
+    wanted = _login(login)
+    return next((p for p in known if wanted and p.removed is None and p.login == wanted), None)
 
 
 def _login(text: str) -> str:

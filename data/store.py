@@ -9,7 +9,7 @@ from __future__ import annotations
 import glob
 import hashlib
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
@@ -93,6 +93,7 @@ class Store:
     def __init__(self, path: Path | None) -> None:
         self._path = path
         self._writing = RLock()
+        self._written = 0
         self._con = _connect(path)
         try:
             _harden(self._con, path)
@@ -109,6 +110,11 @@ class Store:
     def cursor(self) -> duckdb.DuckDBPyConnection:
         """A connection of one's own for reading; close it after use."""
         return self._con.cursor()
+
+    @property
+    def written(self) -> int:
+        """A number that grows whenever something may have been written; while it stays, so does every answer."""
+        return self._written
 
     def accept(self, sent: upload.Upload, by: str) -> int:
         """Put an upload in force, whole or not at all, and return its number.
@@ -137,6 +143,27 @@ class Store:
             One of the uploads has problems.
         """
         return self._accept(sent, by, "accepted")
+
+    def begin_anew(self, own: Callable[[dict[str, pd.DataFrame]], Sequence[upload.Upload]], by: str, why: str) -> None:
+        """Let nothing that was sent before count any more, whole or not at all; the record and the files as sent stay.
+
+        Parameters
+        ----------
+        own : from all rows in force, by file stem, to the uploads that hold those that are to stay
+
+        Raises
+        ------
+        ValueError
+            One of the uploads has problems.
+        """
+        with self.changing() as cur:
+            readable = [(one, *_readable(one)) for one in own(self.frames())]
+            for stem in schema.FILES:
+                cur.execute(f"delete from told_{stem}")
+            cur.execute("update upload set is_current = false")
+            self.log(cur, datetime.now(UTC), by, "begun anew", None, why, 0)
+            for one in readable:
+                self._put(cur, *one, by, "accepted")
 
     def restore(self, upload_id: int, by: str, aliases: upload.Aliases = upload.NO_ALIASES) -> int:
         """Read an earlier upload again, put it in force as a new one, and return the new number.
@@ -256,12 +283,13 @@ class Store:
 
     @contextmanager
     def alone(self) -> Iterator[duckdb.DuckDBPyConnection]:
-        """A cursor outside any transaction while nobody else writes, to copy the whole database."""
+        """A cursor outside any transaction while nobody else writes, to copy the whole database or bring it back."""
         with self._writing:
             cur = self.cursor()
             try:
                 yield cur
             finally:
+                self._written += 1
                 cur.close()
 
     def _migrate(self) -> None:
@@ -388,6 +416,7 @@ class Store:
                     raise _broken(self._path, error) from error
                 raise
             finally:
+                self._written += 1
                 cur.close()
 
 

@@ -5,6 +5,7 @@ import streamlit as st
 
 from dashboard import access, buying, charts, club_charts, course, parts, plugs
 from dashboard.palette import ANSWERS, VERDICTS, WAYS
+from dashboard.replay import drawn_once
 from dashboard.sheets import dates
 from dashboard.sheets import season as review
 from dashboard.sheets.purchases import USUAL_USD
@@ -80,13 +81,11 @@ def heat() -> None:
     now, seen = parts.standing(), access.sight(access.require(access.Action.SEE_SEASON))
     st.header("where are the gaps?")
     by = st.radio("one row for each", ["kit", "member"], horizontal=True, key="by", bind="query-params")
-    cells = now.cells[by]
-    hidden = frozenset(member for member in cells["member"].unique() if not seen.is_full(member))
-    cells = cells[~cells["member"].isin(hidden)]
-    if cells.empty:
-        st.text(f"No {by} has been judged yet." if not hidden else NOT_SHARED)
+    found = seen_cells(now, seen, by)
+    if found is None:
+        st.text(f"No {by} has been judged yet." if now.cells[by].empty else NOT_SHARED)
         return
-    order = now.kept.once(("worst first", by, hidden), lambda: by_worst(cells))
+    order, families, title = found
     pages = -(-len(order) // ROWS)
     number = st.pagination(pages, key=f"page_{by}") if pages > 1 else 1
     rows = order[(number - 1) * ROWS : number * ROWS]
@@ -95,12 +94,11 @@ def heat() -> None:
             f"Rows {(number - 1) * ROWS + 1} to {(number - 1) * ROWS + len(rows)} of {len(order)}, "
             "worst first."
         )
-    shown, title = now.kept.once(
-        ("cells", by, number, hidden), lambda: (in_order(cells, rows), heat_title(cells, by))
-    )
+    kept_as = ("heatmap", by, number, seen.drawn_as)
+    table = now.kept.once(("cells", *kept_as), lambda: in_order(now.cells[by], rows))
     parts.chart(
-        ("heatmap", by, number, hidden),
-        lambda: charts.heatmap(shown, FAMILIES, title, by),
+        kept_as,
+        lambda: charts.heatmap(table, FAMILIES, title, by),
         key="heatmap",
         on_select=pick_cell,
         selection_mode="cell",
@@ -109,52 +107,69 @@ def heat() -> None:
     parts.legend(ANSWERS)
     st.markdown("Click a cell, or choose here, to read the findings behind it.")
     left, right = st.columns(2)
-    held = set(cells["family"])
-    families = [family for family in FAMILIES if family in held]
     if st.session_state.get("look_subject") not in order:
         st.session_state["look_subject"] = None
     subject = left.selectbox(by, order, key="look_subject", placeholder=f"choose a {by}")
     family = right.selectbox("question", families, format_func=FAMILIES.get, key="look_family")
     if subject:
-        findings = behind(now, by, subject, family)
-        with st.container(key="behind-cell"):
-            st.subheader(f"{parts.plain(subject)}: {FAMILIES[family]}")
-            if findings:
-                parts.cautions(parts.hazards([family]))
-                parts.finding_cards(findings[:CARDS], now, "cell")
-                if len(findings) > CARDS:
-                    st.text(f"{len(findings) - CARDS} more on the member's own page.")
-            else:
-                st.text("Nothing to mend here: every rule that applies is met.")
-            member = subject if by == "member" else subject.split("/" + subject.split("/")[-1])[0]
-            st.page_link(
-                "views/kit.py", label=":green[open this member's page]", query_params={"member": member}
-            )
-    parts.numbers_behind(
-        shown.drop(columns=["member", "kit"]), f"answers by {by}", "heat", ("heatmap", by, number, hidden)
-    )
+        behind_cell(now, by, subject, family)
+    parts.numbers_behind(table.drop(columns=["member", "kit"]), f"answers by {by}", "heat", kept_as)
+
+
+def seen_cells(now: Standing, seen: access.Sight, by: str) -> tuple[list[str], list[str], str] | None:
+    """Whose cells one may see, worst first, the families that these have, and the finding; None where there are none."""
+
+    def found() -> tuple[list[str], list[str], str] | None:
+        cells = now.cells[by]
+        cells = cells[[seen.is_full(member) for member in cells["member"]]]
+        if cells.empty:
+            return None
+        held = set(cells["family"])
+        return by_worst(cells), [family for family in FAMILIES if family in held], heat_title(cells, by)
+
+    return now.kept.once(("cells", by, seen.drawn_as), found)
+
+
+@drawn_once
+def behind_cell(now: Standing, by: str, subject: str, family: str) -> None:
+    """The findings behind the chosen cell."""
+    findings = behind(now, by, subject, family)
+    with st.container(key="behind-cell"):
+        st.subheader(f"{parts.plain(subject)}: {FAMILIES[family]}")
+        if findings:
+            parts.cautions(parts.hazards([family]))
+            parts.finding_cards(findings[:CARDS], now, "cell")
+            if len(findings) > CARDS:
+                st.text(f"{len(findings) - CARDS} more on the member's own page.")
+        else:
+            st.text("Nothing to mend here: every rule that applies is met.")
+        member = subject if by == "member" else subject.split("/" + subject.split("/")[-1])[0]
+        st.page_link("views/kit.py", label=":green[open this member's page]", query_params={"member": member})
 
 
 @st.fragment
 def ranked() -> None:
     """The gaps that most members share and whom the chosen one concerns; runs again on its own."""
     now, seen = parts.standing(), access.sight(access.require(access.Action.SEE_SEASON))
-    members = len(now.of("member"))
     st.header("which gaps do most members share?")
     if now.gaps.empty:
         st.text("No rule is unmet.")
         return
-    top = now.gaps.head(GAPS)
-    title = gap_title(now.gaps, members)
+    title, names = now.kept.once(
+        ("gaps named",),
+        lambda: (
+            gap_title(now.gaps, len(now.of("member"))),
+            dict(zip(now.gaps["rule"], now.gaps["title"], strict=True)),
+        ),
+    )
     parts.chart(
         ("gaps",),
-        lambda: charts.gaps(top, title),
+        lambda: charts.gaps(now.gaps.head(GAPS), title),
         key="gaps",
         on_select=pick_gap,
         selection_mode="gap",
         alt=f"Gaps by number of members. {title}.",
     )
-    names = dict(zip(now.gaps["rule"], now.gaps["title"], strict=True))
     rule = st.selectbox(
         "gap",
         list(names),
@@ -164,53 +179,83 @@ def ranked() -> None:
         placeholder="click a bar, or choose a gap",
     )
     if rule:
-        number = next(n for n, r in enumerate(now.assessment.rules) if r.name == rule)
-        findings = [
-            f
-            for f in now.assessment.findings("j.rule_no = ? and s.member is not null", [number])
-            if f.status == "not met" and seen.reads(f)
-        ]
-        parts.finding_cards(findings, now, "gap")
-        if not findings:
-            st.text(NOT_SHARED)
+        behind_gap(now, seen, rule)
     table = now.gaps[["title", "severity", "family", "members", "kits", "subjects"]]
     parts.numbers_behind(table, "gaps", "ranked", ("gaps",))
 
 
-@st.fragment
-def power_shared() -> None:
+@drawn_once
+def behind_gap(now: Standing, seen: access.Sight, rule: str) -> None:
+    """Whom a gap concerns, of those whose kits one may see in full."""
+    number = next(n for n, r in enumerate(now.assessment.rules) if r.name == rule)
+    findings = [
+        f
+        for f in now.assessment.findings("j.rule_no = ? and s.member is not null", [number])
+        if f.status == "not met" and seen.reads(f)
+    ]
+    parts.finding_cards(findings, now, "gap")
+    if not findings:
+        st.text(NOT_SHARED)
+
+
+def sees_all(now: Standing, seen: access.Sight) -> bool:
+    """Whether one sees everything about every member."""
+    return now.kept.once(
+        ("sees all", seen.drawn_as),
+        lambda: all(seen.is_full(member) for member in now.of("member")["subject"]),
+    )
+
+
+def shared_power(now: Standing, seen: access.Sight) -> tuple[str, pd.DataFrame, bool] | None:
+    """The finding on shared power, pairs by plugs, and whether kits were left out; None where there are no pairs."""
+
+    def found() -> tuple[str, pd.DataFrame, bool] | None:
+        hidden = frozenset(member for member in now.of("member")["subject"] if not seen.is_full(member))
+        rows = plugs.pairs(now, hidden)
+        return None if rows.empty else (plugs.title(rows), plugs.counts(rows), bool(hidden))
+
+    return now.kept.once(("shared power", seen.drawn_as), found)
+
+
+@drawn_once
+def power_shared(now: Standing, seen: access.Sight) -> None:
     """Whose battery can run whose radio, by families of plugs, of the kits that one may see in full."""
-    now, seen = parts.standing(), access.sight(access.require(access.Action.SEE_SEASON))
     st.header("who can plug into whom?")
-    hidden = frozenset(member for member in now.of("member")["subject"] if not seen.is_full(member))
-    rows = plugs.pairs(now, hidden)
-    if rows.empty:
-        st.text(
-            NOT_SHARED if hidden else "No battery of one kit has the voltage of another kit's main radio."
-        )
+    found = shared_power(now, seen)
+    if found is None:
+        none = "No battery of one kit has the voltage of another kit's main radio."
+        st.text(none if sees_all(now, seen) else NOT_SHARED)
         return
-    title, counted = now.kept.once(("plugs counted", hidden), lambda: (plugs.title(rows), plugs.counts(rows)))
+    title, counted, is_partial = found
     shown = counted[counted["plugs"].isin(counted["plugs"].unique()[:PLUGS])]
     parts.cautions(["charging", "wiring"])
     st.text(
         "Each bar is a plug of a battery and a plug of a radio: the pairs of kits that have them, where the voltage "
         "fits. Packs of handhelds are left out. Plugs and leads are compared as written down."
-        + (" Only kits that are shared with you count." if hidden else "")
+        + (" Only kits that are shared with you count." if is_partial else "")
     )
     parts.chart(
-        ("plugs", hidden),
+        ("plugs", seen.drawn_as),
         lambda: charts.parted(shown, ("plugs", "way", "pairs"), WAYS, title),
         key="plugs",
         alt=f"Pairs of kits by plugs of battery and radio. {title}.",
     )
     parts.legend(WAYS)
-    table = counted.rename(columns={"batteries": "kits with the battery", "radios": "kits with the radio"})
-    parts.numbers_behind(table, "shared power", "plugs", ("plugs", hidden))
 
 
+def numbers_of_power(now: Standing, seen: access.Sight) -> None:
+    """The pairs by plugs, as a table."""
+    found = shared_power(now, seen)
+    if found is not None:
+        names = {"batteries": "kits with the battery", "radios": "kits with the radio"}
+        parts.numbers_behind(
+            found[1].rename(columns=names), "shared power", "plugs", ("plugs", seen.drawn_as)
+        )
+
+
+@drawn_once
 def over_time(now: Standing) -> None:
     """Readiness over the days on which the club was judged; counts alone, so whoever sees the season may see them."""
-    access.require(access.Action.SEE_SEASON)
     st.header("is readiness rising?")
     rows = course.days(now, club().store)
     if len(rows) < 2:
@@ -227,10 +272,17 @@ def over_time(now: Standing) -> None:
     changed = course.judged_otherwise(rows)
     if changed:
         st.text(changed)
-    table = rows.rename(columns={"changed": "what judges changed"})
-    parts.numbers_behind(table, "readiness by day", "course", ("course",))
 
 
+def numbers_over_time(now: Standing) -> None:
+    """The days on which the club was judged, as a table."""
+    rows = course.days(now, club().store)
+    if len(rows) > 1:
+        table = rows.rename(columns={"changed": "what judges changed"})
+        parts.numbers_behind(table, "readiness by day", "course", ("course",))
+
+
+@drawn_once
 def verdicts(now: Standing, seen: access.Sight) -> None:
     """The verdicts of those who share no more than these."""
     scores = now.of("kit")
@@ -252,15 +304,11 @@ def verdicts(now: Standing, seen: access.Sight) -> None:
     )
 
 
-def show() -> None:
-    me = access.require(access.Action.SEE_SEASON)
-    seen, may_buy = access.sight(me), me.may(access.Action.SEE_PURCHASES)
-    now = parts.standing()
-    st.title("Is the club ready for the season?")
-    kits, members = now.of("kit"), now.of("member")
-    if kits.empty:
-        parts.nothing_yet("No kit is known yet.")
-    said = f"{parts.season_headline(kits, len(members))} {parts.gaps_headline(now.gaps)}"
+@drawn_once
+def headline(now: Standing) -> None:
+    """How the club stands, in words and counts."""
+    kits = now.of("kit")
+    said = f"{parts.season_headline(kits, len(now.of('member')))} {parts.gaps_headline(now.gaps)}"
     st.markdown(f"**{parts.plain(said)}**")
     parts.verdict_metrics(kits)
     club = now.of("club")
@@ -270,13 +318,25 @@ def show() -> None:
             f"The club as a whole scores {charts.score_range(row['low'], row['high'])} of 100. "
             "Where there are two figures, the lower counts everything not known as bad, the higher as good."
         )
+
+
+def show() -> None:
+    me = access.require(access.Action.SEE_SEASON)
+    seen, may_buy = access.sight(me), me.may(access.Action.SEE_PURCHASES)
+    now = parts.standing()
+    st.title("Is the club ready for the season?")
+    if now.of("kit").empty:
+        parts.nothing_yet("No kit is known yet.")
+    headline(now)
     heat()
     verdicts(now, seen)
     ranked()
-    power_shared()
+    power_shared(now, seen)
+    numbers_of_power(now, seen)
     over_time(now)
+    numbers_over_time(now)
     st.header("take it with you")
-    if all(seen.is_full(member) for member in members["subject"]):
+    if sees_all(now, seen):
         parts.sheet(
             "Download the season review as PDF",
             lambda: review.review(now.assessment, buying.plan(now, USUAL_USD) if may_buy else None),
