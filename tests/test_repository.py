@@ -15,6 +15,8 @@ import pytest
 from rules import engine
 from rules.policy import Policy
 
+from .tools import program
+
 TOP = Path(__file__).parent.parent
 TREE = {
     "README.md",
@@ -55,6 +57,26 @@ def test_the_top_of_the_tree_is_the_fixed_one():
 def test_the_lock_names_only_the_public_index():
     hosts = set(re.findall(r"https?://([^/\"\s]+)", (TOP / "uv.lock").read_text("utf-8")))
     assert hosts == HOSTS
+
+
+def test_every_file_of_the_lock_has_a_digest_and_every_package_a_wheel():
+    lock = tomllib.loads((TOP / "uv.lock").read_text("utf-8"))["package"]
+    packages = [package for package in lock if "registry" in package["source"]]
+    files = [
+        file
+        for package in packages
+        for file in [*package["wheels"], *([package["sdist"]] if "sdist" in package else [])]
+    ]
+    assert len(packages) == len(lock) - 1
+    assert [file["url"] for file in files if not re.fullmatch(r"sha256:[0-9a-f]{64}", file["hash"])] == []
+
+
+def test_the_lock_is_the_one_that_pyproject_asks_for():
+    uv = os.environ.get("UV") or program("pipx, then: pipx install uv", "uv")
+    checked = subprocess.run(
+        [uv, "lock", "--check", "--offline"], cwd=TOP, capture_output=True, text=True, check=False
+    )
+    assert checked.returncode == 0, checked.stderr
 
 
 def machine_paths(text: str) -> list[str]:
@@ -150,21 +172,27 @@ def test_the_rule_that_developers_shows_passes_the_cases_that_it_shows(tmp_path)
 
 # --- .ci/run ---
 
+TOOLS = ("chromium", "systemd-analyze", "nginx", "openssl")
+AUDIT_COMMAND = "pip install uv && uv run python .ci/audit"
+
 
 @pytest.fixture
 def fresh_machine(tmp_path):
     """Run .ci/run where every program is a stub that writes down how it was called."""
     bash = next(path for path in ("/bin/bash", "/usr/bin/bash") if Path(path).exists())
 
-    def stub(name: str, status: int = 0, says: str = "") -> None:
+    def stub(name: str, does: str = "") -> None:
         path = tmp_path / name
-        path.write_text(f'#!{bash}\necho "{name} $*" >>"{tmp_path}/calls"\necho "{says}"\nexit {status}\n')
+        path.write_text(f'#!{bash}\necho "{name} $*" >>"{tmp_path}/calls"\n{does}\n')
         path.chmod(0o755)
 
-    def start(pytest_exits: int, has_tools: bool) -> tuple[int, str, list[str]]:
-        for name in ("apt-get", "pip", *(["chromium", "systemd-analyze"] if has_tools else [])):
+    def start(
+        pytest_exits: int = 0, audit_exits: int = 0, tools: tuple[str, ...] = TOOLS
+    ) -> tuple[int, str, list[str]]:
+        for name in ("apt-get", "pip", *tools):
             stub(name)
-        stub("uv", pytest_exits, "= 3 passed in 1.00s =")
+        closing = f'echo "= 3 passed in 1.00s ="; exit {pytest_exits}'
+        stub("uv", f'case "$*" in *audit) exit {audit_exits};; *) {closing};; esac')
         ran = subprocess.run(
             [bash, str(TOP / ".ci" / "run")],
             env={"PATH": str(tmp_path)},
@@ -179,21 +207,29 @@ def fresh_machine(tmp_path):
 
 @pytest.mark.parametrize("status", [0, 1, 5])
 def test_ci_exits_as_pytest_does_and_ends_with_its_closing_line(fresh_machine, status):
-    code, out, calls = fresh_machine(pytest_exits=status, has_tools=True)
+    code, out, calls = fresh_machine(pytest_exits=status)
     assert code == status
     assert out.rstrip().endswith("= 3 passed in 1.00s =")
-    assert calls == ["pip install uv", "uv run pytest"]
+    assert calls == ["pip install uv", "uv run python .ci/audit", "pip install uv", "uv run pytest"]
 
 
-def test_ci_installs_the_browser_and_systemd_where_there_are_none(fresh_machine):
-    _, _, calls = fresh_machine(pytest_exits=0, has_tools=False)
+def test_ci_fails_where_the_audit_does(fresh_machine):
+    code, _, calls = fresh_machine(audit_exits=1)
+    assert (code, calls[-1]) == (1, "uv run python .ci/audit")
+
+
+@pytest.mark.parametrize(
+    ("tools", "installed"),
+    [((), "chromium systemd nginx-light openssl"), (("chromium", "openssl"), "systemd nginx-light")],
+)
+def test_ci_installs_the_programs_that_are_missing(fresh_machine, tools, installed):
+    _, _, calls = fresh_machine(tools=tools)
     assert calls[0] == "apt-get update"
-    assert calls[1].startswith("apt-get install")
-    assert calls[1].endswith("chromium systemd")
+    assert calls[1] == f"apt-get install --yes --no-install-recommends {installed}"
     assert calls[-1] == "uv run pytest"
 
 
-def test_ci_runs_the_test_command_of_the_readme():
+def test_ci_runs_the_audit_and_the_test_command_of_the_readme():
     path = TOP / ".ci" / "run"
-    assert TEST_COMMAND in path.read_text("utf-8").splitlines()
+    assert {AUDIT_COMMAND, TEST_COMMAND} <= set(path.read_text("utf-8").splitlines())
     assert os.access(path, os.X_OK)
