@@ -31,8 +31,11 @@ from rules.facts.station_graph import (
     Graph,
     Parts,
     distinct,
+    fits,
     has_null,
     join,
+    most_stations,
+    numbered,
     reach,
     state_graph,
     usable_parts,
@@ -98,17 +101,16 @@ def stations(
 
     low = state_graph(parts, mating, bands, n_kits, unknown_fits=False)
     cap = parts.quantity
-    count_low, path_low = _count(low, cap)
-    open_kit = np.zeros(n_kits, dtype=bool)
-    open_kit[parts.kit[has_null(parts)]] = True
-    few = np.flatnonzero(open_kit[parts.kit])
+    upper_low, raisable = _flow(low, cap, np.ones(n_kits, dtype=bool), merged=True, is_tight_asked=True)
+    count_low, path_low = _count(low, cap, upper_low)
+    few = _may_have_more(parts, bands, count_low)
     high = state_graph(parts.only(few), mating, bands, n_kits, unknown_fits=True)
     cap_high = cap[few]
     count_high, path_high = _count(high, cap_high)
-    count_high = np.where(open_kit, count_high, count_low)
+    count_high = np.maximum(count_high, count_low)
 
     missing_link, plug_from, plug_to = _missing(low, parts, count_low)
-    spare = _spare(low, cap, count_low)
+    spare = _spare(low, cap, count_low, upper_low, raisable)
     spare_kind = np.array([*parts.kinds, ""], dtype=object)[np.append(parts.kind, -1)[spare]]
     of_kit = {"stations_low": count_low, "stations_high": count_high, "has_unknown": count_low != count_high}
     of_kit |= {
@@ -158,6 +160,17 @@ def _alike(parts: Parts, n_kits: int) -> tuple[Array, Array]:
     return number[alike], np.sort(first)
 
 
+def _may_have_more(parts: Parts, bands: set[str] | None, count: Array) -> Array:
+    """Items of the kits that may have more stations than counted if what is not known fits."""
+    is_open = np.zeros(len(count), dtype=bool)
+    is_open[parts.kit[has_null(parts)]] = True
+    few = np.flatnonzero(is_open[parts.kit])
+    there = parts.only(few)
+    most = most_stations(there, fits(there, bands, unknown_fits=True), len(count))
+    chosen: Array = few[(most > count)[there.kit]]
+    return chosen
+
+
 def _rows(
     parts: Parts, every: Parts, stands_for: Array, first: Array, sure: Array, unsure: Array
 ) -> dict[str, Array]:
@@ -170,18 +183,22 @@ def _rows(
     return {"kit": kit, "item_id": every.item_id[begin[kit] + place], "is_certain": is_certain[at]}
 
 
-def _count(g: Graph, cap: Array, than: Array | None = None) -> tuple[Array, Array]:
+def _count(
+    g: Graph, cap: Array, upper: Array | None = None, than: Array | None = None
+) -> tuple[Array, Array]:
     """Exact stations per kit, and nodes of one example path each.
 
-    If only whether there are more ``than`` some number matters, kits whose bounds tell are not searched.
+    ``upper`` are bounds that are known. If only whether there are more ``than`` some number matters, kits whose
+    bounds tell are not searched.
     """
-    upper = _narrowest_end(g, cap)
-    wide = (upper > 1) | _has(g, np.flatnonzero(cap == 0))
-    if wide.any():
-        upper[wide] = _flow(g, cap, wide, merged=True)[0][wide]
+    if upper is None:
+        upper = _narrowest_end(g, cap)
+        wide = (upper > 1) | _has(g, np.flatnonzero(cap == 0))
+        if wide.any():
+            upper[wide] = _flow(g, cap, wide, merged=True)[0][wide]
     apart = g.is_multi & (upper > (0 if than is None else than))
     if apart.any():
-        upper[apart] = np.minimum(upper, _flow(g, cap, apart, merged=False)[0])[apart]
+        upper = np.where(apart, np.minimum(upper, _flow(g, cap, apart, merged=False)[0]), upper)
     lower, example = _greedy(g, cap, upper > 0, upper)
     count = np.where(g.is_multi, lower, upper)
     is_open = g.is_multi & (lower < upper)
@@ -219,25 +236,23 @@ def _flow(
     With ``merged`` all states of an item are one node, which lets a path change layers; without it leads and
     cables have one node a state, which lets them be used once in every state.
     """
-    n, nodes = len(g.kit), np.arange(len(g.item))
+    n, mine = len(g.kit), kits[g.kit][g.item]
     ends = np.zeros(n, dtype=bool)
     ends[g.item[g.is_start | g.is_end]] = True
-    spot = np.where(merged | ends[g.item], g.item, n + nodes)
+    spot = np.where(merged | ends[g.item], g.item, n + np.arange(len(g.item)))
     of_spot = np.concatenate([np.arange(n), g.item])
-    use = kits[g.kit[g.item[g.u]]]
-    size = n + len(nodes)
-    arcs = distinct(spot[g.u[use]] * size + spot[g.v[use]])
-    tail, head = arcs // max(size, 1), arcs % max(size, 1)
-    first, last = (distinct(spot[mark & kits[g.kit[g.item]]]) for mark in (g.is_start, g.is_end))
-    spots = distinct(np.concatenate([tail, head, first, last]))
+    use = mine[g.u]
+    tail, head, first, last = (spot[x] for x in (g.u[use], g.v[use], g.is_start & mine, g.is_end & mine))
+    spots, number = numbered(len(of_spot), tail, head, first, last)
     k = len(spots)
-    tail, head, first, last = (np.searchsorted(spots, x) for x in (tail, head, first, last))
+    tail, head, first, last = (number[x] for x in (tail, head, first, last))
     source, sink, each = 2 * k, 2 * k + 1, np.arange(k)
     rows = np.concatenate([np.full(len(first), source), each, k + tail, k + last])
     columns = np.concatenate([first, k + each, head, np.full(len(last), sink)])
-    limit = np.full(len(rows), PLENTY, dtype=np.int32)
+    limit = np.full(len(rows), PLENTY)
     limit[len(first) : len(first) + k] = cap[of_spot[spots]]
     room = csr_array((limit, (rows, columns)), shape=(2 * k + 2, 2 * k + 2))
+    room.data = np.minimum(room.data, PLENTY).astype(np.int32)  # arcs met twice were added up
     flow = maximum_flow(room, source, sink).flow
     sent = coo_array(flow[[source], :])
     kit_sent = g.kit[of_spot[spots[sent.coords[1]]]]
@@ -316,7 +331,7 @@ def _search(g: Graph, cap: Array, kits: Array) -> tuple[Array, Array]:
             LinearConstraint(enter - leave, 0, 0),
             LinearConstraint(joint @ enter, -np.inf, cap[items]),
         ],
-        options={"mip_rel_gap": 0},
+        options={"mip_rel_gap": 0, "presolve": False},  # the programs are small
     )
     amount = np.rint(answer.x).astype(np.int64)
     count = np.bincount(g.kit[g.item[starts]], weights=amount[m:more], minlength=g.n_kits).astype(np.int64)
@@ -362,53 +377,49 @@ def _try(g: Graph, cap: Array, tried: Array, more: int, than: Array) -> Array:
     """Whether an item's kit has more ``than`` so many stations with ``more`` of it; one copy of the kit an item."""
     if not len(tried):
         return np.zeros(0, dtype=bool)
-    nodes = distinct(np.concatenate([g.u, g.v, np.flatnonzero(g.is_start | g.is_end)]))
+    kit, kits = g.kit[tried], np.zeros(g.n_kits, dtype=bool)
+    kits[kit] = True
+    mine = kits[g.kit][g.item]
+    edges = np.flatnonzero(mine[g.u])
+    nodes, _ = numbered(len(g.item), g.u[edges], g.v[edges], (g.is_start | g.is_end) & mine)
     nodes = nodes[np.argsort(g.kit[g.item[nodes]], kind="stable")]
-    items = distinct(g.item[nodes])
-    item_at, node_at = np.full(len(g.kit), -1), np.full(len(g.item), -1)
-    lot, i = join(g.kit[tried], g.kit[items])
-    to, j = join(g.kit[tried], g.kit[g.item[nodes]])
-    copy_of, edge = join(g.kit[tried], g.kit[g.item[g.u]])
-    item_at[items], node_at[nodes] = np.arange(len(items)), np.arange(len(nodes))
-    item_key, node_key = lot * len(items) + i, to * len(nodes) + j
-    node_order = np.argsort(node_key)
+    items, _ = numbered(len(g.kit), g.item[nodes])
 
-    def node_of(node: Array) -> Array:
-        at: Array = node_order[
-            np.searchsorted(node_key, copy_of * len(nodes) + node_at[node], sorter=node_order)
-        ]
-        return at
+    def copied(of_kit: Array, size: int, places: Array) -> tuple[Array, Array, Array]:
+        """Copy and original of each, by kit, and what a place among all is to be moved by within its copy."""
+        lot, at = join(kit, of_kit)
+        move = np.full(size, -1)
+        move[places] = np.arange(len(places)) - np.searchsorted(of_kit, of_kit)
+        return lot, places[at], move
 
-    u, v = node_of(g.u[edge]), node_of(g.v[edge])
-    by_head = np.argsort(v, kind="stable")
-    item_order = np.argsort(item_key)
-    item = item_order[
-        np.searchsorted(item_key, to * len(items) + item_at[g.item[nodes[j]]], sorter=item_order)
-    ]
+    item_lot, item, item_move = copied(g.kit[items], len(g.kit), items)
+    lot, node, node_move = copied(g.kit[g.item[nodes]], len(g.item), nodes)
+    edge_lot, edge = join(kit, g.kit[g.item[g.u[edges]]])
+    begin_item, begin = (np.searchsorted(x, np.arange(len(tried))) for x in (item_lot, lot))
     copies = replace(
         g,
-        u=u[by_head],
-        v=v[by_head],
-        item=item,
-        is_start=g.is_start[nodes[j]],
-        is_end=g.is_end[nodes[j]],
-        kit=lot,
+        u=begin[edge_lot] + node_move[g.u[edges[edge]]],
+        v=begin[edge_lot] + node_move[g.v[edges[edge]]],
+        item=begin_item[lot] + item_move[g.item[node]],
+        is_start=g.is_start[node],
+        is_end=g.is_end[node],
+        kit=item_lot,
         n_kits=len(tried),
-        is_multi=g.is_multi[g.kit[tried]],
-        is_twice=g.is_twice[g.kit[tried]],
+        is_multi=g.is_multi[kit],
+        is_twice=g.is_twice[kit],
     )
-    has_more: Array = _count(copies, cap[items[i]] + more * (items[i] == tried[lot]), than)[0] > than
+    cap_of_copy = cap[item] + more * (item == tried[item_lot])
+    has_more: Array = _count(copies, cap_of_copy, than=than)[0] > than
     return has_more
 
 
-def _spare(g: Graph, cap: Array, count: Array) -> Array:
+def _spare(g: Graph, cap: Array, count: Array, upper: Array, raisable: Array) -> Array:
     """First item of each kit of which one more gives one more station; -1 where there is none or no station.
 
     Only items that hold down the merged flow can do so where that flow is reached; elsewhere any useful item may.
     """
     spare = np.full(g.n_kits, -1)
-    upper, raisable = _flow(g, cap, count > 0, merged=True, is_tight_asked=True)
-    useful = distinct(g.item[np.concatenate([g.u, g.v, np.flatnonzero(g.is_start | g.is_end)])])
+    useful, _ = numbered(len(g.kit), g.item[g.u], g.item[g.v], g.item[g.is_start | g.is_end])
     asked = useful[(count[g.kit[useful]] > 0) & (raisable[useful] | (count < upper)[g.kit[useful]])]
     is_multi = g.is_multi[g.kit[asked]]
     tried = asked[is_multi]

@@ -184,6 +184,14 @@ def distinct(x: Array) -> Array:
     return values
 
 
+def numbered(size: int, *marked: Array) -> tuple[Array, Array]:
+    """The places of `size` that are marked anywhere, by place or by mask, ascending; and the number of each of them."""
+    is_there = np.zeros(size, dtype=bool)
+    for places in marked:
+        is_there[places] = True
+    return np.flatnonzero(is_there), np.cumsum(is_there) - 1
+
+
 def _layers(radios: Array, r: Array, e: Array, grade: Array, n: int) -> tuple[Array, Array]:
     """Layer of each item (radios only), and which of the pairs r, e describe their layer.
 
@@ -214,6 +222,93 @@ def _shared_bands(parts: Parts, bands: Collection[str] | None, unknown_fits: boo
     return np.where(parts.bands < 0, len(sets), parts.bands), shares
 
 
+@dataclass(frozen=True)
+class Fits:
+    """Which parts of a kit suit which of its radios by their figures, whatever their plugs; pairs by radio."""
+
+    radio: Array  # of each pair of a radio and a DC element that carries its current
+    element: Array
+    grade: Array  # RIGHT where the element hands on a voltage that suits the radio, or any that it is given
+    source: tuple[Array, Array]  # radio, charged source whose voltage suits it or can be converted to
+    antenna: tuple[Array, Array]  # radio, antenna that share a band
+    converts: Array  # of item: a radio with a converter to its voltage
+    is_charged: Array  # of item
+
+
+def fits(parts: Parts, bands: Collection[str] | None, *, unknown_fits: bool) -> Fits:
+    """Compare figures and bands of each radio with the other parts of its kit."""
+    low_v, high_v, tx, rated = (parts.figures[name] for name in FIGURES)
+    is_charged = (parts.charge_fits == 1) | (np.isnan(parts.charge_fits) & unknown_fits)
+    is_source = parts.plays("source", "pack")
+    is_lead, is_converter = parts.plays("lead", "fuse"), parts.plays("converter")
+    radios = np.flatnonzero(parts.role == RADIO)
+
+    dc = np.flatnonzero((is_source & is_charged) | is_lead | is_converter)
+    r, e = join(parts.kit[radios], parts.kit[dc])
+    r, e = radios[r], dc[e]
+    is_loose = (parts.role[e] == PACK) | unknown_fits
+    carries = ~(rated[e] < tx[r]) & (is_loose | ~np.isnan(rated[e] + tx[r]))
+    r, e, is_loose = r[carries], e[carries], is_loose[carries]
+    suits = ~(low_v[e] < low_v[r]) & ~(high_v[e] > high_v[r])
+    suits &= is_loose | ~np.isnan(low_v[e] + low_v[r] + high_v[e] + high_v[r])
+    grade = np.where(is_lead[e] | suits, RIGHT, RAW)
+    converts = np.zeros(len(parts.kit), dtype=bool)
+    converts[r[is_converter[e] & (grade == RIGHT)]] = True
+    feeds = is_source[e] & ((grade == RIGHT) | converts[r])
+
+    antennas = np.flatnonzero(parts.plays("antenna"))
+    band_set, shares = _shared_bands(parts, bands, unknown_fits)
+    q, a = join(parts.kit[radios], parts.kit[antennas])
+    q, a = radios[q], antennas[a]
+    on_band = shares[band_set[q], band_set[a]]
+    return Fits(r, e, grade, (r[feeds], e[feeds]), (q[on_band], a[on_band]), converts, is_charged)
+
+
+def most_stations(parts: Parts, suited: Fits, n_kits: int) -> Array:
+    """No more stations per kit than radios with a source and an antenna, than such sources, or than such antennas."""
+    holds = {side: is_builtin(parts, side) for side in ("dc", "rf")}
+    holds["dc"] &= suited.is_charged
+    fed, aired = holds["dc"].copy(), holds["rf"].copy()
+    fed[suited.source[0]] = True
+    aired[suited.antenna[0]] = True
+    good = fed & aired
+    most = np.full(n_kits, np.inf)
+    for radio, other, mark in (
+        (*suited.source, good & holds["dc"]),
+        (*suited.antenna, good & holds["rf"]),
+        (suited.source[0][:0], suited.source[1][:0], good),
+    ):
+        mark = mark.copy()
+        mark[other[good[radio]]] = True
+        there = np.bincount(parts.kit[mark], weights=parts.quantity[mark], minlength=n_kits)
+        most = np.minimum(most, there)
+    return most.astype(np.int64)
+
+
+def is_builtin(parts: Parts, side: str) -> Array:
+    """Radios that hold their own pack (side ``dc``) or antenna (``rf``)."""
+    near, far = parts.plugs[f"{side}_plug"], parts.plugs[f"{side}_plug_far"]
+    holds: Array = (parts.role == RADIO) & ((near == BUILTIN) | (far == BUILTIN))
+    return holds
+
+
+class _Ends:
+    """Where states can be entered, or left: the state, its group, and the plug there. Joints are within a group."""
+
+    def __init__(self) -> None:
+        self._parts: list[tuple[Array, Array, Array]] = []
+
+    def add(self, node: Array, group: Array, plug: Array) -> None:
+        """More ends; a plug that is not there is no end."""
+        there = plug >= 0
+        self._parts.append((node[there], group[there], plug[there]))
+
+    def all(self, span: int) -> tuple[Array, Array]:
+        """State and joint (group and plug as one number) of all ends."""
+        node, group, plug = (np.concatenate(x) for x in zip(*self._parts, strict=True))
+        return node, group * span + plug
+
+
 def state_graph(
     parts: Parts,
     mating: pd.DataFrame,
@@ -223,60 +318,37 @@ def state_graph(
     unknown_fits: bool,
 ) -> Graph:
     """State graph of all kits; what is not known fits everywhere or nowhere."""
-    n, kit, columns, charge = len(parts.kit), parts.kit, parts.plugs, parts.charge_fits
-    low_v, high_v, tx, rated = (parts.figures[name] for name in FIGURES)
+    n, kit, columns = len(parts.kit), parts.kit, parts.plugs
     mate_a, mate_b, any_plug = _mating_codes(parts, mating)
-    every = np.arange(any_plug + 1)
     if unknown_fits:
+        every = np.arange(any_plug + 1)
         mate_a = np.concatenate([mate_a, np.full(any_plug + 1, any_plug), every[:-1]])
         mate_b = np.concatenate([mate_b, every, np.full(any_plug, any_plug)])
     # A plug that is not told is any plug (high) or no plug (low); a second plug of a one-ended item is optional.
     near_far = {k: np.where((c == NOT_TOLD) & unknown_fits, any_plug, c) for k, c in columns.items()}
     dc_a, dc_b, rf_a, rf_b = (near_far[name] for name in PLUGS)
     dc_c, rf_c = columns["dc_plug_far"], columns["rf_plug_far"]
-    is_charged = (charge == 1) | (np.isnan(charge) & unknown_fits)
 
+    suited = fits(parts, bands, unknown_fits=unknown_fits)
     is_radio, is_source = parts.role == RADIO, parts.plays("source", "pack")
-    is_converter, is_antenna = parts.plays("converter"), parts.plays("antenna")
-    is_lead, is_coax = parts.plays("lead", "fuse"), parts.plays("coax", "rf_adapter")
-    radios = np.flatnonzero(is_radio)
-
-    dc = np.flatnonzero((is_source & is_charged) | is_lead | is_converter)
-    r, e = join(kit[radios], kit[dc])
-    r, e = radios[r], dc[e]
-    is_loose = unknown_fits | (parts.role[e] == PACK)
-    carries = ~(rated[e] < tx[r]) & (is_loose | ~np.isnan(rated[e] + tx[r]))
-    suits = ~(low_v[e] < low_v[r]) & ~(high_v[e] > high_v[r])
-    suits &= is_loose | ~np.isnan(low_v[e] + low_v[r] + high_v[e] + high_v[r])
-    r, e, grade = r[carries], e[carries], np.where(is_lead[e] | suits, RIGHT, RAW)[carries]
-    dc_layer, speaks = _layers(radios, r, e, grade, n)
-    converts = np.zeros(n, dtype=bool)
-    converts[r[is_converter[e] & (grade == RIGHT)]] = True
-    fit_source = is_source[e] & ((grade == RIGHT) | converts[r])
-    fit_source_pairs = (r[fit_source], e[fit_source])
-    r, e, grade = r[speaks], e[speaks], grade[speaks]
-
-    antennas, coaxes = np.flatnonzero(is_antenna), np.flatnonzero(is_coax)
-    band_set, shares = _shared_bands(parts, bands, unknown_fits)
-    q, a = join(kit[radios], kit[antennas])
-    q, a = radios[q], antennas[a]
-    on_band = shares[band_set[q], band_set[a]]
-    q, a = q[on_band], a[on_band]
+    is_converter, is_lead = parts.plays("converter"), parts.plays("lead", "fuse")
+    radios, coaxes = np.flatnonzero(is_radio), np.flatnonzero(parts.plays("coax", "rf_adapter"))
+    dc_layer, speaks = _layers(radios, suited.radio, suited.element, suited.grade, n)
+    r, e, grade = suited.radio[speaks], suited.element[speaks], suited.grade[speaks]
+    q, a = suited.antenna
     rf_layer, speaks_rf = _layers(radios, q, a, np.zeros(len(q), dtype=np.int64), n)
-    fit_antenna_pairs = (q, a)
     heads = distinct(q[speaks_rf])
     h, c = join(kit[heads], kit[coaxes])
 
     # States: item, layer, level; two-ended items that differ at their ends have one state for each way round.
     lead, turn = is_lead[e], dc_a[e] != dc_b[e]
-    raw = lead & converts[r]
+    raw = lead & suited.converts[r]
     hc, cc = heads[h], coaxes[c]
     turn_c = rf_a[cc] != rf_b[cc]
     n_dc = len(radios)  # DC layers are fewer; RF groups are numbered after them
     state_item = [np.arange(n)]
     state_layer = [np.where(is_radio, -2, -1)]
-    exits: list[tuple[Array, Array, Array]] = []
-    entries: list[tuple[Array, Array, Array]] = []
+    exits, entries = _Ends(), _Ends()
 
     def add(item: Array, layer: Array) -> Array:
         first = sum(map(len, state_item))
@@ -288,86 +360,101 @@ def state_graph(
     for volts, flip, who in ways:
         one, layer = e[who], dc_layer[r[who]]
         node = add(one, layer)
-        entries.append((node, 2 * layer + volts, (dc_b if flip else dc_a)[one]))
-        exits.append((node, 2 * layer + volts, (dc_a if flip else dc_b)[one]))
+        entries.add(node, 2 * layer + volts, (dc_b if flip else dc_a)[one])
+        exits.add(node, 2 * layer + volts, (dc_a if flip else dc_b)[one])
     one, layer, level = (x[is_source[e]] for x in (e, dc_layer[r], grade))
     node = add(one, layer)
-    exits += [(node, 2 * layer + level, plug[one]) for plug in (dc_a, dc_c)]
+    for plug in (dc_a, dc_c):
+        exits.add(node, 2 * layer + level, plug[one])
     one, layer, level = (x[is_converter[e]] for x in (e, dc_layer[r], grade))
     node = add(one, layer)
-    entries += [(node, 2 * layer + before, dc_a[one]) for before in (RAW, RIGHT)]
-    exits.append((node, 2 * layer + level, dc_b[one]))
+    for before in (RAW, RIGHT):
+        entries.add(node, 2 * layer + before, dc_a[one])
+    exits.add(node, 2 * layer + level, dc_b[one])
     for flip, who in ((False, np.ones(len(cc), dtype=bool)), (True, turn_c)):
         one, layer = cc[who], n_dc + rf_layer[hc[who]]
         node = add(one, layer)
-        entries.append((node, 2 * layer, (rf_b if flip else rf_a)[one]))
-        exits.append((node, 2 * layer, (rf_a if flip else rf_b)[one]))
+        entries.add(node, 2 * layer, (rf_b if flip else rf_a)[one])
+        exits.add(node, 2 * layer, (rf_a if flip else rf_b)[one])
     one, layer = a[speaks_rf], n_dc + rf_layer[q[speaks_rf]]
     node = add(one, layer)
-    entries += [(node, 2 * layer, rf_a[one]), (node, 2 * layer, rf_c[one])]
-    entries += [(radios, 2 * dc_layer[radios] + RIGHT, plug[radios]) for plug in (dc_a, dc_c)]
-    exits += [(radios, 2 * (n_dc + rf_layer[radios]), plug[radios]) for plug in (rf_a, rf_c)]
+    for plug in (rf_a, rf_c):
+        entries.add(node, 2 * layer, plug[one])
+    for plug in (dc_a, dc_c):
+        entries.add(radios, 2 * dc_layer[radios] + RIGHT, plug[radios])
+    for plug in (rf_a, rf_c):
+        exits.add(radios, 2 * (n_dc + rf_layer[radios]), plug[radios])
 
     item, layer = np.concatenate(state_item), np.concatenate(state_layer)
-    out_node, out_group, out_plug = (np.concatenate(x) for x in zip(*exits, strict=True))
-    in_node, in_group, in_plug = (np.concatenate(x) for x in zip(*entries, strict=True))
-    span = any_plug + 1
-    pairs = distinct(mate_a * span + mate_b)
-    i, m = join(out_plug, pairs // span)
-    told = in_plug >= 0
-    in_node, in_key = in_node[told], (in_group * span + in_plug)[told]
-    x, y = join(out_group[i] * span + (pairs % span)[m], in_key)
-    edge = distinct(in_node[y] * len(item) + out_node[i[x]])
-    u, v = (edge % len(item)).astype(np.int32), (edge // len(item)).astype(np.int32)
-    u, v = u[u != v], v[u != v]
-    is_state = layer >= 0
-    is_start, is_end = is_state & is_source[item], is_state & is_antenna[item]
-    is_start[:n] = is_radio & ((dc_a == BUILTIN) | (dc_b == BUILTIN)) & is_charged
-    is_end[:n] = is_radio & ((rf_a == BUILTIN) | (rf_b == BUILTIN))
-    return _trimmed(
-        u, v, item, layer, is_start, is_end, kit, n_kits, is_radio, fit_source_pairs, fit_antenna_pairs
+    is_start, is_end = (layer >= 0) & is_source[item], (layer >= 0) & parts.plays("antenna")[item]
+    is_start[:n] = is_builtin(parts, "dc") & suited.is_charged
+    is_end[:n] = is_builtin(parts, "rf")
+    return _joined(
+        exits, entries, (mate_a, mate_b, any_plug + 1), item, layer, is_start, is_end, parts, suited, n_kits
     )
 
 
-def _trimmed(
-    u: Array,
-    v: Array,
-    item: Array,
-    layer: Array,
-    is_start: Array,
-    is_end: Array,
-    kit: Array,
-    n_kits: int,
-    is_radio: Array,
-    fit_source: tuple[Array, Array],
-    fit_antenna: tuple[Array, Array],
-) -> Graph:
-    """Keep only nodes on some way from a start to an end, and see which kits have items in several states."""
-    fed = reach(u, v, is_start)[0] >= 0
-    live = fed & (reach(v, u, is_end)[0] >= 0)
+def _joined(
+    exits: _Ends, entries: _Ends, mating: tuple[Array, Array, int], item: Array, layer: Array, is_start: Array,
+    is_end: Array, parts: Parts, suited: Fits, n_kits: int,
+) -> Graph:  # fmt: skip
+    """Join the states on some way from a start to an end, and see which kits have items in several states."""
+    mate_a, mate_b, span = mating
+    pairs = distinct(mate_a * span + mate_b)
+    mate_a, mate_b = pairs // span, pairs % span
+    leave, enter = exits.all(span), entries.all(span)
+    fed = _spread(is_start, leave, enter, mate_a, mate_b, span)
+    leave, enter = _of(fed, leave), _of(fed, enter)
+    live = _spread(is_end & fed, enter, leave, mate_b, mate_a, span)
+    (out_node, out_joint), (in_node, in_joint) = _of(live, leave), _of(live, enter)
+    i, m = join(out_joint % span, mate_a)
+    x, y = join((out_joint - out_joint % span)[i] + mate_b[m], in_joint)
+    edge = distinct(in_node[y] * len(item) + out_node[i[x]])
+    u, v = (edge % len(item)).astype(np.int32), (edge // len(item)).astype(np.int32)
+    u, v = u[u != v], v[u != v]
+
+    kit, nodes = parts.kit, np.flatnonzero(live)
     is_fed = np.zeros(len(kit), dtype=bool)
     is_fed[item[fed]] = True
-    keep = live[u] & live[v]
-    nodes = np.flatnonzero(live)
     is_multi, is_twice = np.zeros(n_kits, dtype=bool), np.zeros(n_kits, dtype=bool)
     is_multi[kit[np.flatnonzero(np.bincount(item[nodes], minlength=len(kit)) > 1)]] = True
     width = int(layer.max(initial=0)) + 3
     state, times = np.unique(item[nodes] * width + layer[nodes] + 2, return_counts=True)
     is_twice[kit[state[times > 1] // width]] = True
+    is_radio = parts.role == RADIO
     return Graph(
-        u[keep],
-        v[keep],
-        item,
-        is_start & live,
-        is_end & live,
-        kit,
-        n_kits,
-        is_multi,
-        is_twice,
-        is_fed & is_radio,
-        fit_source,
-        fit_antenna,
-    )
+        u, v, item, is_start & live, is_end & live, kit, n_kits, is_multi, is_twice, is_fed & is_radio,
+        suited.source, suited.antenna,
+    )  # fmt: skip
+
+
+def _of(kept: Array, ends: tuple[Array, Array]) -> tuple[Array, Array]:
+    """The ends of states that are kept."""
+    node, joint = ends
+    return node[kept[node]], joint[kept[node]]
+
+
+def _spread(
+    start: Array,
+    leave: tuple[Array, Array],
+    enter: tuple[Array, Array],
+    mate_a: Array,
+    mate_b: Array,
+    span: int,
+) -> Array:
+    """States that are reached from the start, leaving by one joint and entering by one that mates with it."""
+    seen, new = start.copy(), start
+    size = max(int(joint.max(initial=0)) for _, joint in (leave, enter)) // span * span + span
+    met = np.zeros(size, dtype=bool)
+    while new.any():
+        joint = distinct(leave[1][new[leave[0]]])
+        i, m = join(joint % span, mate_a)
+        met[(joint - joint % span)[i] + mate_b[m]] = True
+        new = np.zeros(len(start), dtype=bool)
+        new[enter[0][met[enter[1]]]] = True
+        new &= ~seen
+        seen |= new
+    return seen
 
 
 def reach(u: Array, v: Array, start: Array) -> tuple[Array, Array]:
