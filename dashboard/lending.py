@@ -33,6 +33,11 @@ def headline(loans: pd.DataFrame) -> str:
     return f"{are} lent out, {late or 'none'} of them late."
 
 
+def of_the_club(inventory: pd.DataFrame) -> set[str]:
+    """Names of the things that belong to the club."""
+    return set(inventory[inventory["owner"].eq("club").fillna(False)]["item"])
+
+
 def can_be_lent(now: Standing) -> list[str]:
     """Things of the club that work and are not out, each once."""
     item = now.assessment.table("item")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
+from dashboard import parts, units
 from dashboard.access import Action, Sight
 from dashboard.standing import Standing
 
@@ -58,8 +59,8 @@ class Found:
 
 
 def index(now: Standing) -> list[Entry]:
-    """Everything that can be found, made once for each version of the club."""
-    return now.kept.once("search", lambda: [*_told(now), *_findings(now)])
+    """Everything that can be found, in the reader's units, made once for each version of the club and choice of units."""
+    return now.kept.once(("search", units.is_us()), lambda: [*_told(now), *_findings(now)])
 
 
 def _entry(
@@ -88,7 +89,9 @@ def _told(now: Standing) -> Iterable[Entry]:
         asked = {"event": row.event, "post": row.post}
         yield _entry("post", row.post, f"{row.event}, {row.verdict}", "events", asked)
     for rule in now.assessment.rules:
-        yield _entry("rule", rule.title, rule.why, "rulebook", {"rule": rule.name}, words=rule.family)
+        yield _entry(
+            "rule", rule.title, units.said(rule.why), "rulebook", {"rule": rule.name}, words=rule.family
+        )
 
 
 def _findings(now: Standing) -> Iterable[Entry]:
@@ -98,9 +101,8 @@ def _findings(now: Standing) -> Iterable[Entry]:
             page, asked = "kit", {"member": found.member} | ({"kit": found.kit} if found.kit else {})
         elif found.event:
             page, asked = "events", {"event": found.event} | ({"post": found.post} if found.post else {})
-        entry = _entry(
-            "finding", found.sentence, f"{found.title}; {found.status}", page, asked, found.member or ""
-        )
+        said = parts.in_units(found.sentence, found)
+        entry = _entry("finding", said, f"{found.title}; {found.status}", page, asked, found.member or "")
         yield replace(entry, is_closed=found.member is None)
 
 

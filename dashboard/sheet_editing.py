@@ -10,7 +10,7 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from dashboard import edits
+from dashboard import edits, lending, units
 from dashboard.edits import EditError
 from dashboard.names import file_name
 from dashboard.standing import club
@@ -41,6 +41,7 @@ CHECKLISTS: dict[str, tuple[str, ...]] = {
     ),
 }  # fmt: skip
 YES_NO = {True: "yes", False: "no"}
+SHOWN_DIGITS = 12
 
 
 @dataclass(frozen=True)
@@ -77,19 +78,51 @@ class Part:
 
 
 def opened(part: Part, frame: pd.DataFrame) -> pd.DataFrame:
-    """Typed rows as the editor holds them: words and yes or no as text, lists of words as lists."""
+    """Typed rows as the editor holds them: words and yes or no as text, lists of words as lists, the reader's units."""
     rows = part.of(frame)
     return pd.DataFrame({name: _shown(rows[name], told) for name, told in part.columns.items()})
 
 
+def is_converted(column: Column) -> bool:
+    """Whether the editor shows a column in other units than it is kept in."""
+    return units.name(column.unit) != column.unit
+
+
 def _shown(values: pd.Series, column: Column) -> pd.Series:
     """Cells as objects, None where nothing stands: a row that the editor adds fits no narrower type."""
-    shown = values.astype(object)
+    shown = values.map(lambda kept: _in_us(kept, column.unit)) if is_converted(column) else values
+    shown = shown.astype(object)
     if column.form not in (schema.NUMBER, schema.WHOLE, schema.DATE, schema.MOMENT):
         shown = pd.Series(writing.cells(values, column.form), index=values.index, dtype=object)
         shown = shown.where(shown != "", None)
     shown = shown.where(shown.notna(), None)
     return shown.map(str.split, na_action="ignore").astype(object) if is_list(column) else shown
+
+
+def _in_us(kept: float, unit: str) -> float:
+    """A kept figure in feet and the like, to as many digits as an editor can show."""
+    return float(f"{units.in_us(kept, unit):.{SHOWN_DIGITS}g}")
+
+
+def _taken(written: pd.Series, kept: pd.Series, unit: str) -> pd.Series:
+    """Figures in feet and the like as they are kept; those that nobody touched are kept to the last bit."""
+    untouched = {_in_us(value, unit): value for value in kept.dropna()}
+    return written.map(lambda value: untouched.get(value, units.taken(value, unit)), na_action="ignore")
+
+
+def turned(part: Part, edited: pd.DataFrame) -> pd.DataFrame:
+    """Rows of the editor in the other units than they are in: those that the reader has just chosen."""
+    kept, turned = club().store.frames()[part.stem], edited.copy()
+    for name, told in part.columns.items():
+        if told.unit in units.US:
+            figures = pd.to_numeric(edited[name])
+            turned[name] = (
+                figures.map(lambda value, unit=told.unit: _in_us(value, unit), na_action="ignore")
+                if is_converted(told)
+                else _taken(figures, kept[name], told.unit)
+            )
+            turned[name] = turned[name].astype(object).where(turned[name].notna(), None)
+    return turned
 
 
 def is_list(column: Column) -> bool:
@@ -99,7 +132,16 @@ def is_list(column: Column) -> bool:
 
 def csv_of(part: Part, edited: pd.DataFrame) -> bytes:
     """Rows of the editor as the CSV file that a member would have written; rows left empty are no rows."""
-    written = {name: _written(edited[name], told) for name, told in part.columns.items()}
+    kept = club().store.frames()[part.stem] if any(map(is_converted, part.columns.values())) else None
+    written = {
+        name: _written(
+            edited[name]
+            if kept is None or not is_converted(told)
+            else _taken(pd.to_numeric(edited[name]), kept[name], told.unit),
+            told,
+        )
+        for name, told in part.columns.items()
+    }
     filled = [part.stem == "kits" or any(cells) for cells in zip(*written.values(), strict=True)]
     columns = {}
     for name in schema.columns(part.stem):
@@ -193,14 +235,46 @@ def short_view(edited: pd.DataFrame) -> list[str]:
     return [*SHORT, *(name for name in OFTEN if has[name])]
 
 
-def config(part: Part) -> dict[str, Any]:
-    """Column settings of the editor: pick lists with labels, units in the headings, what to write as help."""
-    return {name: _config(told) for name, told in part.columns.items()}
+def config(part: Part, rows: pd.DataFrame) -> dict[str, Any]:
+    """Column settings of the editor: pick lists with labels, units in the headings, what to write as help.
+
+    Parameters
+    ----------
+    rows : what the editor is given; what stands in it can be chosen again
+    """
+    choices = known(part)
+    return {
+        name: _config(told, sorted({*choices[name], *rows[name].dropna()}) if name in choices else None)
+        for name, told in part.columns.items()
+    }
 
 
-def _config(column: Column) -> Any:
-    title = f"{column.title}, {column.unit}" if column.unit else column.title
+def known(part: Part) -> dict[str, set[str]]:
+    """By column, the names that the club knows, to be chosen from where a row points to something else."""
+    frames = club().store.frames()
+    if part.stem == "loans":
+        things = lending.of_the_club(frames["inventory"])
+        return {"item": things, "borrower": _names(frames, "member")} if things else {}
+    if part.stem == "rehearsals":
+        return {"event": set(frames["events"]["event"]), "post": set(frames["posts"]["post"])}
+    if part.stem == "assignments":
+        posts = frames["posts"]
+        here = posts[posts["event"] == part.fixed.get("event")]["post"] if part.fixed else posts["post"]
+        return {"post": set(here), "member": _names(frames, "member"), "kit": _names(frames, "kit")}
+    return {}
+
+
+def _names(frames: Mapping[str, pd.DataFrame], column: str) -> set[str]:
+    """Members or kits of the club, from the lists of things and of members."""
+    listed = [frame[column] for frame in (frames["inventory"], frames["members"]) if column in frame]
+    return set(pd.concat(listed).dropna())
+
+
+def _config(column: Column, choices: list[str] | None) -> Any:
+    title = f"{column.title}, {units.name(column.unit)}" if column.unit else column.title
     told: dict[str, Any] = {"label": title, "help": column.description}
+    if choices:
+        return st.column_config.SelectboxColumn(**told, options=choices)
     if column.form == schema.YES_NO:
         return st.column_config.SelectboxColumn(**told, options=list(YES_NO.values()))
     if column.form in (schema.NUMBER, schema.WHOLE):

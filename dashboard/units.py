@@ -1,6 +1,7 @@
 """Figures in the units of the reader: metric, or feet, pounds, miles and degrees Fahrenheit beside or instead of them.
 
-What is stored, sent, downloaded or printed stays metric, and electrical units are the same everywhere.
+What readers write is taken in their units too. What is stored, sent, downloaded or printed stays metric, and electrical
+units are the same everywhere.
 
 Factors are exact: foot 0.3048 m, mile 1609.344 m and t/°C = (t/°F - 32)/1.8 after NIST Special Publication 811,
 appendix B.8; pound 0.453 592 37 kg after its footnote 22 there.
@@ -27,6 +28,7 @@ ENDINGS = {"_kg": "_lb", "_m": "_ft", "_km": "_mi", "_c": "_f"} | {
     f" ({unit})": f" ({other})" for unit, (other, _) in US.items()
 }
 UNIT = {"_kg": "kg", "_m": "m", "_km": "km", "_c": "°C"} | {f" ({unit})": unit for unit in US}
+DIGITS = 10  # of a figure that is converted back: more than anyone writes, fewer than are shown
 NUMBER = r"(?<![\w.,-])-?\d+(?:\.\d+)?"
 FIGURE = (
     rf"(?:(?P<least>{NUMBER}) to )?(?P<most>{NUMBER}) (?P<unit>kg|km|m|°C)(?![\w²³/-])"
@@ -65,6 +67,56 @@ def in_us(value: Figures, unit: str) -> Figures:
     if unit == "°C":
         return value * 1.8 + 32
     raise ValueError(f"{unit} has no other unit")
+
+
+def from_us(value: Figures, unit: str) -> Figures:
+    """The inverse of `in_us`: figures in lb, ft, mi or °F as kg, m, km or °C.
+
+    Raises
+    ------
+    ValueError
+        The unit is none of these.
+    """
+    if unit == "kg":
+        return value * POUND_KG
+    if unit == "m":
+        return value * FOOT_M
+    if unit == "km":
+        return value * MILE_M / 1000
+    if unit == "°C":
+        return (value - 32) / 1.8
+    raise ValueError(f"{unit} has no other unit")
+
+
+def taken(value: float, unit: str) -> float:
+    """A figure that a reader of feet and pounds wrote, in kg, m, km or °C, as a person would have written it there."""
+    return float(f"{from_us(value, unit):.{DIGITS}g}")
+
+
+def name(unit: str) -> str:
+    """What a unit is for the reader: kg is lb to those who want pounds."""
+    return US[unit][0] if unit in US and is_us() else unit
+
+
+def spoken(value: float, unit: str) -> str:
+    """One figure in kg, m, km or °C with its unit, as the reader wants it and no finer than they would write it."""
+    figure, unit = told(value, unit)
+    return f"{round(float(figure), 2):g} {unit}"
+
+
+def asked(label: str, unit: str, low: float, high: float, key: str, usual: str) -> float | None:
+    """A figure that the reader writes in their units, given back in kg, m, km or °C; None where nothing is written.
+
+    Parameters
+    ----------
+    low, high : smallest and largest figure, in the metric unit
+    usual : what holds where nothing is written
+    """
+    ends = [float(told(end, unit)[0]) for end in (low, high)]
+    figure = st.number_input(
+        f"{label}, {name(unit)}", *ends, None, 1.0, key=f"{key}_us" if is_us() else key, placeholder=usual
+    )
+    return taken(figure, unit) if figure is not None and is_us() else figure
 
 
 def told(value: Any, unit: str) -> tuple[Any, str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import altair as alt
@@ -80,11 +80,11 @@ class Asked:
         is_more = self.hours.strip()[0] in "+-"
         return told + (whatif.lasts_h(frames, self.event, self.post) if is_more else 0.0)
 
-    def words(self) -> list[str]:
-        """The changes in words, in order."""
+    def words(self, degrees: Callable[[float], str] = "{:g} °C".format) -> list[str]:
+        """The changes in words, in order; `degrees` says a temperature that is given in °C."""
         where = f" at {self.post}" if self.post else ""
-        said = [f"the coldest is {self.coldest:g} °C"] if self.coldest is not None else []
-        said += [f"the hottest is {self.hottest:g} °C"] if self.hottest is not None else []
+        said = [f"the coldest is {degrees(self.coldest)}"] if self.coldest is not None else []
+        said += [f"the hottest is {degrees(self.hottest)}"] if self.hottest is not None else []
         said += [f"{_hours_words(self.hours)}{where}"] if self.hours else []
         said += [f"duty is {self.duty}{where}"] if self.duty else []
         said += [f"{member} is absent" for member in self.absent]
@@ -130,8 +130,9 @@ def answer(frames: whatif.Frames, asked: Asked, before: Assessment, seconds: flo
     ChangeError
         A change names nothing the club knows.
     """
-    found = whatif.what_if(frames, asked.changes(frames), before=before)
-    staffed = whatif.staffings(found, asked.event, seconds)
+    changes = asked.changes(frames)
+    found = whatif.what_if(frames, changes, before=before)
+    staffed = whatif.staffings(found, asked.event, seconds, changes)
     rows = found.verdicts
     is_here = rows["event"].eq(asked.event)
     is_moved = (rows["is_worse"] | rows["is_better"]) & rows["event"].isna()

@@ -6,17 +6,20 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import sheet_editing, standing
+from dashboard import sheet_editing, standing, units
 from dashboard.edits import EditError
 from dashboard.sheet_editing import CHECKLISTS, Part
-from data import reference, schema, upload
+from data import reference, schema, upload, writing
 from tests import small_club as small
 from tests.pages import alone, page, words
 
 KIT = (
     b"member,kit,item,kind,quantity,bands,spare,charged\nQX1NEW,bag,radio,handheld,1,2m 70cm,no,2026-07-31\n"
 )
+POOL = b"member,kit,item,kind,owner\nQX3POOL,pool,club mast,mast_fibreglass,club\nQX3POOL,pool,own radio,handheld,\n"
+LOANS = b"item,borrower,out,due\nwatt meter,QX1NEW,2026-07-01,2026-07-31\n"
 BAG = Part("inventory", ("QX1NEW", "bag"))
+TRIED = Part("rehearsals", ("QX1NEW", "bag"))
 ABOUT = Part("kits", ("QX1NEW", "bag"))
 
 
@@ -69,9 +72,10 @@ def test_rows_left_empty_are_no_rows():
 
 
 @pytest.mark.parametrize("stem", schema.FILES)
-def test_every_column_has_a_setting(stem):
+def test_every_column_has_a_setting(club, stem):
     part = Part(stem)
-    assert set(sheet_editing.config(part)) == set(schema.columns(stem))
+    blank = sheet_editing.one_blank(part)
+    assert set(sheet_editing.config(part, blank)) == set(schema.columns(stem))
 
 
 @pytest.mark.parametrize("sort", CHECKLISTS)
@@ -174,3 +178,83 @@ def test_what_is_edited_can_be_taken_away_as_the_file_it_is(club):
     text = sheet_editing.csv_of(BAG, opened).decode()
     frame = pd.read_csv(io.StringIO(text), dtype=str)
     assert list(frame.columns) == list(schema.columns("inventory"))
+
+
+# ---- loans and rehearsals
+
+
+def test_a_loan_is_written_into_the_loan_book_from_lists_of_things_and_members(club):
+    club.accept(upload.read("inventory.csv", POOL), "a test")
+    club.accept(upload.read("loans.csv", LOANS), "a test")
+    loans = Part("loans")
+    chosen = sheet_editing.config(loans, sheet_editing.opened(loans, club.store.frames()["loans"]))
+    options = {name: chosen[name]["type_config"]["options"] for name in ("item", "borrower")}
+    assert options["item"] == ["club mast", "watt meter"], "known or lent before"
+    assert options["borrower"] == ["QX1NEW", "QX3POOL"]
+    row = {"item": "club mast", "borrower": "QX1NEW", "out": "2026-08-01", "due": "2026-08-20"}
+    app = edit(page("mine", list="loans of club gear"), loans, added_rows=[row])
+    app.button(key="save").click().run()
+    assert not app.exception
+    told = club.store.frames()["loans"]
+    assert told["item"].tolist() == ["watt meter", "club mast"]
+    assert f"{told['due'].iloc[1]:%Y-%m-%d}" == "2026-08-20"
+
+
+def test_a_loan_that_is_due_before_it_leaves_is_refused_as_in_a_file(club):
+    row = {"item": "mast", "borrower": "QX1NEW", "out": "2026-08-01", "due": "2026-07-20"}
+    app = edit(page("mine", list="loans of club gear"), Part("loans"), added_rows=[row])
+    wrong = next(frame.value for frame in app.dataframe if "what to write" in frame.value.columns)
+    assert wrong["row"].tolist() == [1]
+    assert "save" not in {button.key for button in app.button}
+
+
+def test_a_rehearsal_is_written_down_with_its_kit(club):
+    row = {"date": "2026-07-31", "stage": "park", "hours_on_battery": 6, "missing": "fuse"}
+    app = edit(editing(), TRIED, added_rows=[row])
+    app.button(key="save").click().run()
+    assert not app.exception
+    (told,) = club.store.frames()["rehearsals"].itertuples()
+    assert (told.member, told.kit, told.stage, told.hours_on_battery) == ("QX1NEW", "bag", "park", 6)
+    uploads = club.store.uploads()
+    assert uploads.iloc[0]["stem"] == "rehearsals" and uploads.iloc[0]["rows"] == 1
+
+
+# ---- feet and pounds
+
+
+def test_figures_are_edited_in_feet_and_kept_in_metres_to_the_last_bit(club, monkeypatch):
+    long = 12.34 * 0.3048
+    rows = [
+        {"member": "QX1NEW", "kit": "bag", "item": name, "kind": "coax", "length_m": length, "weight_kg": 0.3}
+        for name, length in (("line", long), ("short line", 1.8), ("no length", None))
+    ]
+    frame = small.frame("inventory", rows)
+    payload = writing.csv_of("inventory", frame)
+    club.accept(upload.read("inventory.csv", payload), "a test")
+    kept = club.store.frames()["inventory"]
+    metric = sheet_editing.csv_of(BAG, sheet_editing.opened(BAG, kept))
+    monkeypatch.setattr(units, "is_us", lambda: True)
+    shown = sheet_editing.opened(BAG, kept)
+    assert shown["length_m"].tolist()[:2] == pytest.approx([12.34, 5.90551181])
+    assert sheet_editing.config(BAG, shown)["length_m"]["label"] == "Length, ft"
+    assert sheet_editing.csv_of(BAG, shown) == metric, "what nobody touched stays as it was"
+    shown.loc[2, "length_m"] = 6.0
+    again = sheet_editing.read(BAG, shown).frame
+    assert again["length_m"].tolist() == [kept["length_m"].iloc[0], 1.8, 1.8288]
+
+
+def test_the_page_takes_pounds_of_who_reads_pounds(club):
+    app = page("mine", member="QX1NEW", kit="bag").toggle(key=units.KEY).set_value(True).run()
+    edit(app, round_=1, edited_rows={0: {"weight_kg": 2}})
+    app.button(key="save").click().run()
+    assert not app.exception
+    assert club.store.frames()["inventory"]["weight_kg"].tolist() == [0.90718474]
+
+
+def test_another_choice_of_units_keeps_what_was_written(club):
+    app = edit(editing(), edited_rows={0: {"weight_kg": 3, "item": "my radio"}})
+    app.toggle(key=units.KEY).set_value(True).run()
+    assert not app.exception
+    app.button(key="save").click().run()
+    told = club.store.frames()["inventory"]
+    assert told[["item", "weight_kg"]].values.tolist() == [["my radio", 3.0]]

@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import loadouts, parts, posts, standing, units
+from dashboard import access, loadouts, parts, posts, searching, standing, units
 from data import demo, upload
 from rules.engine import fill, load_rules
 from rules.policy import Policy
@@ -213,7 +213,35 @@ def test_a_load_out_says_both(in_us):
     assert units.said(loadouts.words(found)) == "Everything is needed: 12.0 kg (26.5 lb)"
 
 
-def test_changes_are_asked_in_celsius_and_said_in_both(at):
+def test_figures_of_a_reader_who_wants_degrees_fahrenheit_are_taken_in_them(at):
     app = at("whatif")
-    app.number_input(key="coldest").set_value(-10.0).run()
-    assert "-10 °C (14 °F)" in words(app).replace("\\", "")
+    app.number_input(key="coldest_us").set_value(14.0).run()
+    assert "If the coldest is 14 °F:" in words(app).replace("\\", "")
+    field = app.number_input(key="coldest_us")
+    assert (field.label, field.min, field.max) == ("coldest, °F", -76, 140)
+    assert "°F as told" in field.placeholder
+
+
+@pytest.mark.parametrize("unit", units.US)
+def test_what_is_written_in_feet_and_the_like_comes_back_the_same(unit):
+    for value in (0.0, 0.3, 4.2, 23.0, 104.6, 1e6):
+        assert units.from_us(units.in_us(value, unit), unit) == pytest.approx(value, rel=1e-12, abs=1e-12)
+    assert (units.taken(6, "m"), units.taken(2, "kg"), units.taken(14, "°C")) == (1.8288, 0.90718474, -10)
+
+
+def test_a_rule_compares_in_the_reader_s_units(at):
+    app = at("rulebook", rule="container_too_heavy_for_one")
+    told = next(frame.value for frame in app.dataframe if "compares with" in frame.value.columns)
+    assert told[["value", "unit"]].values.tolist() == [["50.71", "lb"]]
+    metric = at("rulebook", us=False, rule="container_too_heavy_for_one")
+    told = next(frame.value for frame in metric.dataframe if "compares with" in frame.value.columns)
+    assert told[["value", "unit"]].values.tolist() == [["23", "kg"]]
+
+
+def test_findings_are_found_by_their_figures_in_pounds(at, club, in_us):
+    found = next(f for f in club.standing().assessment.findings() if " kg" in f.sentence)
+    said = parts.in_units(found.sentence, found)
+    figure = re.search(r"\((\d[\d.]* lb)\)", said)[1]
+    entries = searching.index(club.standing())
+    hits = searching.search(entries, f"{figure} {found.member}", access.Sight(access.HERE, {"": "full"}))
+    assert said in [entry.title for group in hits for entry in group.entries]

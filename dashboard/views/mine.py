@@ -5,10 +5,11 @@ from dataclasses import dataclass
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, charts, consent, parts, sheet_editing
+from dashboard import access, charts, consent, parts, sheet_editing, units
 from dashboard.access import Action
 from dashboard.edits import EditError
 from dashboard.palette import VERDICTS
+from dashboard.sending import OTHERS
 from dashboard.sheet_editing import CHECKLISTS, Part
 from dashboard.standing import club
 from data import upload
@@ -22,7 +23,9 @@ LISTS = {
     "posts of an event": "posts",
     "who goes to which post": "assignments",
     "price book": "offers",
+    "loans of club gear": "loans",
 }
+BLANK = ("kits",)  # always one row, to be filled in
 
 
 @dataclass
@@ -34,12 +37,14 @@ class Draft:
     began_with : what stood in force when editing began
     rows : what the editor was given
     latest : what it holds now
+    is_us : whether figures stand there in feet and pounds
     round : grows when the editor is to be given other rows
     """
 
     began_with: bytes
     rows: pd.DataFrame
     latest: pd.DataFrame
+    is_us: bool
     round: int = 0
 
     def give(self, rows: pd.DataFrame) -> None:
@@ -51,9 +56,9 @@ class Draft:
 def begin(part: Part) -> Draft:
     """A part as it stands in force, to be edited."""
     rows = sheet_editing.opened(part, club().store.frames()[part.stem])
-    if part.stem == "kits" and rows.empty:
+    if part.stem in BLANK and rows.empty:
         rows = sheet_editing.one_blank(part)
-    return Draft(sheet_editing.in_force(part), rows, rows)
+    return Draft(sheet_editing.in_force(part), rows, rows, units.is_us())
 
 
 def draft(part: Part) -> Draft:
@@ -61,7 +66,11 @@ def draft(part: Part) -> Draft:
     drafts: dict[Part, Draft] = st.session_state.setdefault("drafts", {})
     if part not in drafts:
         drafts[part] = begin(part)
-    return drafts[part]
+    held = drafts[part]
+    if held.is_us != units.is_us():
+        held.is_us = units.is_us()
+        held.give(sheet_editing.turned(part, held.latest))
+    return held
 
 
 def is_edited(part: Part, now: Draft) -> bool:
@@ -105,10 +114,11 @@ def editor(part: Part, columns: list[str] | None, alt: str) -> Draft:
     held.latest = st.data_editor(
         held.rows,
         key=f"rows-{part.stem}-{part.name}-{held.round}",
-        num_rows="fixed" if part.stem == "kits" else "dynamic",
-        column_config=sheet_editing.config(part),
+        num_rows="fixed" if part.stem in BLANK else "dynamic",
+        column_config=sheet_editing.config(part, held.rows),
         column_order=columns,
-        hide_index=part.stem == "kits",
+        hide_index=part.stem in BLANK,
+        placeholder="",
         alt=alt,
     )
     return held
@@ -203,9 +213,14 @@ def stands(scores: pd.DataFrame, member: str, kit: str) -> str:
     return f"{parts.inked(VERDICTS[row['verdict']])}, score {charts.score_range(row['low'], row['high'])}"
 
 
+def needed(stem: str) -> Action:
+    """What someone must be allowed to do to edit a list of the whole club."""
+    return OTHERS.get(stem, Action.SEND_CLUB)
+
+
 def save(sent: dict[Part, upload.Upload], member: str) -> None:
     """Put the rows in force, unless somebody else changed them meanwhile."""
-    me = access.require(Action.SEND_KIT, member) if member else access.require(Action.SEND_CLUB)
+    me = access.require(Action.SEND_KIT, member) if member else access.require(needed(next(iter(sent)).stem))
     if not consent.noted():
         return
     before = parts.standing().scores
@@ -295,7 +310,7 @@ def edit_kit(me: access.Person) -> None:
         return
     member, kit = chosen
     outcome(member, kit)
-    things, about = Part("inventory", chosen), Part("kits", chosen)
+    things, about, tried = (Part(stem, chosen) for stem in ("inventory", "kits", "rehearsals"))
     held = draft(things)
     if held.latest.empty:
         left, right = st.columns([3, 1], vertical_alignment="bottom")
@@ -318,11 +333,16 @@ def edit_kit(me: access.Person) -> None:
         "the kit itself: when it was packed, when its list was printed, how long it should last"
     ):
         editor(about, None, f"About {kit} of {member}")
-    finish([things, about], member, kit)
+    with st.expander(
+        "when it was tried, or used at an event: how long it ran, what was missing, what failed"
+    ):
+        st.text("One row for each time. What stays empty is not known.")
+        editor(tried, None, f"Rehearsals of {kit} of {member}")
+    finish([things, about, tried], member, kit)
 
 
 def edit_list(stem: str) -> None:
-    access.require(Action.SEND_CLUB)
+    access.require(needed(stem))
     outcome("", "")
     part = Part(stem)
     if COVERS[stem] == ("event",):
@@ -341,8 +361,9 @@ def show() -> None:
     if me is None:
         access.require(Action.SEND_KIT)
     chosen = KIT
-    if me.may(Action.SEND_CLUB):
-        chosen = st.selectbox("list to edit", list(LISTS), key="list", bind="query-params")
+    lists = [name for name, stem in LISTS.items() if name == KIT or me.may(needed(stem))]
+    if len(lists) > 1:
+        chosen = st.selectbox("list to edit", lists, key="list", bind="query-params")
     if LISTS[chosen] == "inventory":
         edit_kit(me)
     else:

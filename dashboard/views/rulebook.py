@@ -1,14 +1,34 @@
 """The rule book: every rule in words, why it matters, what it compares with, where it comes from."""
 
+import re
+
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, parts
+from dashboard import access, parts, units
 from dashboard.palette import ANSWERS
 from dashboard.standing import Standing
 from rules.engine import FAMILIES, SEVERITIES, Rule
 
 EVERY = "every question"
+NAME = re.compile(r"[a-z]+(?:_[a-z]+)+")  # of another rule, as the words of a rule point to it
+
+
+def said(now: Standing, text: str) -> str:
+    """Words of a rule for the reader: in their units, and other rules by their titles."""
+    titles = {rule.name: f"“{rule.title}”" for rule in now.assessment.rules}
+    return units.said(NAME.sub(lambda found: titles.get(found[0], found[0]), text))
+
+
+def compared(now: Standing, rule: Rule) -> pd.DataFrame:
+    """What a rule compares with under the club's policy, in the reader's units."""
+    rows = []
+    for name, told in rule.param.items():
+        value, unit = units.told(now.assessment.policy.value(rule.name, name, told.value), told.unit)
+        label = parts.evidence_label(name).removesuffix(f" ({told.unit})")
+        shown = f"{value:.4g}" if unit != told.unit else str(value)
+        rows.append((label, shown, "" if unit == "1" else unit, units.said(told.why), told.source))
+    return pd.DataFrame(rows, columns=["compares with", "value", "unit", "why", "source"])
 
 
 def show_rule(now: Standing, rule: Rule) -> None:
@@ -32,25 +52,10 @@ def show_rule(now: Standing, rule: Rule) -> None:
         }
         for label, text in words.items():
             if text:
-                st.markdown(f"**{label}.** {parts.plain(text)}")
+                st.markdown(f"**{label}.** {parts.plain(said(now, text))}")
         if rule.param:
             st.dataframe(
-                pd.DataFrame(
-                    [
-                        (
-                            parts.evidence_label(name),
-                            str(now.assessment.policy.value(rule.name, name, p.value)),
-                            p.unit,
-                            p.why,
-                            p.source,
-                        )
-                        for name, p in rule.param.items()
-                    ],
-                    columns=["compares with", "value", "unit", "why", "source"],
-                ),
-                hide_index=True,
-                key="params",
-                alt=f"Parameters of {rule.title}",
+                compared(now, rule), hide_index=True, key="params", alt=f"Parameters of {rule.title}"
             )
         with st.expander("how it is worked out"):
             st.code(rule.sql, language="sql")

@@ -20,12 +20,8 @@ def ask(now: Standing, sight: Sight) -> whatif.Asked:
     event = st.selectbox("event", list(dict.fromkeys(posts["event"])), key="event", bind="query-params")
     told = now.assessment.table("event").set_index("event").loc[event]
     with st.grid(min_column_width=200):
-        coldest = st.number_input(
-            "coldest, °C", -60.0, 60.0, None, 1.0, key="coldest", placeholder=_usual(told["temp_min_c"])
-        )
-        hottest = st.number_input(
-            "hottest, °C", -60.0, 60.0, None, 1.0, key="hottest", placeholder=_usual(told["temp_max_c"])
-        )
+        coldest = units.asked("coldest", "°C", -60, 60, "coldest", _usual(told["temp_min_c"]))
+        hottest = units.asked("hottest", "°C", -60, 60, "hottest", _usual(told["temp_max_c"]))
         longer = st.number_input("longer by, hours", -48.0, 240.0, 0.0, 0.5, key="longer")
         duty = st.selectbox("duty", reference.words("duty"), index=None, key="duty", placeholder="as told")
         post = st.selectbox(
@@ -44,7 +40,7 @@ def ask(now: Standing, sight: Sight) -> whatif.Asked:
 
 
 def _usual(value: float) -> str:
-    return "not told" if pd.isna(value) else f"{units.said(f'{value:g} °C')} as told"
+    return "not told" if pd.isna(value) else f"{units.spoken(value, '°C')} as told"
 
 
 def show_answer(now: Standing, sight: Sight, asked: whatif.Asked) -> None:
@@ -54,8 +50,8 @@ def show_answer(now: Standing, sight: Sight, asked: whatif.Asked) -> None:
     if not asked.words():
         st.text("Change something above: nothing is stored or sent by trying it out.")
         return
-    names = (asked.post, *asked.absent, *asked.broken)
-    st.markdown(parts.plain(units.said(f"If {parts.listed(asked.words())}:", names)))
+    changes = asked.words(lambda value: units.spoken(value, "°C"))
+    st.markdown(parts.plain(f"If {parts.listed(changes)}:"))
     if not is_asked and key not in now.kept:
         return
     try:
