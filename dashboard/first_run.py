@@ -1,13 +1,14 @@
-"""The first run: an empty store, and the invented club to look around in."""
+"""The first run: an empty store, the invented club to look around in, and how it goes again."""
 
 from __future__ import annotations
 
 import tempfile
 import threading
+from dataclasses import dataclass
 from pathlib import Path
 
 from dashboard.standing import club
-from data import demo, upload
+from data import backup, demo, invented, upload
 
 _loading = threading.Lock()
 
@@ -16,9 +17,44 @@ class NotEmptyError(Exception):
     """The store holds something already; the message says so."""
 
 
+@dataclass(frozen=True)
+class Removed:
+    """What became of the invented club.
+
+    Attributes
+    ----------
+    copy : name of the file with everything as it was before; "" where the store is only in memory
+    left : how many rows are the club's own, by file stem
+    """
+
+    copy: str
+    left: dict[str, int]
+
+
 def is_empty() -> bool:
-    """Whether nothing was ever sent to this store."""
-    return club().store.uploads().empty
+    """Whether nothing of what was sent to this store is in force."""
+    return not club().store.uploads()["is_current"].any()
+
+
+def has_demo() -> bool:
+    """Whether the invented club, or something of it, is in force; looked up once for each version."""
+    here = club()
+    return here.standing().kept.once("has demo", lambda: invented.is_there(here.store))
+
+
+def remove_demo(by: str) -> Removed:
+    """Copy the database, then take the invented club out of force; what was added of one's own stays.
+
+    Raises
+    ------
+    data.store.StoreError
+        No copy could be made; then nothing is taken out.
+    """
+    here = club()
+    copy = backup.make(here.store).name if here.store.path else ""
+    left = invented.remove(here.store, by, here.policy().aliases)
+    here.standing()
+    return Removed(copy, left)
 
 
 def load_demo(by: str) -> int:
@@ -34,7 +70,7 @@ def load_demo(by: str) -> int:
             raise NotEmptyError("This club has lists already. The invented club is only for an empty store.")
         with tempfile.TemporaryDirectory() as folder:
             sent = [
-                upload.read(f"invented-{path.name}", path.read_bytes(), path.stem, upload.FOLDER)
+                upload.read(f"{invented.MARK}{path.name}", path.read_bytes(), path.stem, upload.FOLDER)
                 for path in demo.write(Path(folder))
             ]
         club().store.accept_all(sent, by)

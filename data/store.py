@@ -83,6 +83,7 @@ class Store:
     Parameters
     ----------
     path : file of the database, made when it is not there; None keeps everything in memory
+    before_upgrade : done with the store as it was before the tables of an earlier version are brought up
 
     Raises
     ------
@@ -90,14 +91,14 @@ class Store:
         The file is in use, damaged, not a database, or written by a newer version.
     """
 
-    def __init__(self, path: Path | None) -> None:
+    def __init__(self, path: Path | None, before_upgrade: Callable[[Store], object] | None = None) -> None:
         self._path = path
         self._writing = RLock()
         self._written = 0
         self._con = _connect(path)
         try:
             _harden(self._con, path)
-            self._migrate()
+            self._migrate(before_upgrade)
         except BaseException:
             self._con.close()
             raise
@@ -292,7 +293,7 @@ class Store:
                 self._written += 1
                 cur.close()
 
-    def _migrate(self) -> None:
+    def _migrate(self, before_upgrade: Callable[[Store], object] | None) -> None:
         """Bring the tables to the newest version, one step at a time."""
         steps = {int(file.name.split("_")[0]): file for file in MIGRATIONS.glob("*.sql")}
         with self.changing() as cur:
@@ -308,6 +309,8 @@ class Store:
                 f"{self._path} was written by a newer Kit Muster (version {version} of the tables; this one "
                 f"knows {max(steps)}). Install the newer Kit Muster, or choose another file."
             )
+        if before_upgrade and 0 < version < max(steps):
+            before_upgrade(self)
         for number in sorted(step for step in steps if step > version):
             with self.changing() as cur:
                 cur.execute(steps[number].read_text("utf-8"))

@@ -1,9 +1,10 @@
-"""The first run: look around in an invented club, or begin with one's own."""
+"""The first run: look around in an invented club, take it out again, or begin with one's own."""
 
 import streamlit as st
 
 from dashboard import access, first_run, parts
 from dashboard.access import Action
+from data.store import StoreError
 
 
 def load() -> None:
@@ -15,18 +16,46 @@ def load() -> None:
         st.session_state["demo_wrong"] = str(error)
 
 
-def begun() -> None:
-    """Where to go in a club that has lists."""
-    if rows := st.session_state.pop("demo_rows", 0):
+def remove() -> None:
+    """Take the invented club out, after a copy of everything."""
+    me = access.require(Action.SEND_CLUB)
+    if not st.session_state.get("demo_sure"):
+        return
+    try:
+        st.session_state["demo_gone"] = first_run.remove_demo(me.name)
+    except StoreError as error:
+        st.session_state["demo_wrong"] = str(error)
+
+
+def gone(done: first_run.Removed) -> None:
+    """What became of the invented club."""
+    st.success("The invented club is gone. The pages show your own club from now on.")
+    if done.left:
+        own = [f"{parts.many(rows, 'row')} of {stem}" for stem, rows in done.left.items()]
+        st.text(f"What is your own stays: {parts.listed(own)}.")
+    if done.copy:
+        st.text(f"Everything as it was before is in the copy {done.copy}, in the folder backups.")
+
+
+def begun(may: bool) -> None:
+    """Where to go in a club that has lists, and the way out of the invented one."""
+    rows, has_demo = st.session_state.pop("demo_rows", 0), first_run.has_demo()
+    if rows:
         st.success(f"The invented club is in: {parts.many(rows, 'row')}. Nobody and nothing in it is real.")
-        st.text(
-            "Its files are called invented-… in the list of what was sent. To begin with your own club, "
-            "start the dashboard with another database: kitmuster serve --db my-club.duckdb"
-        )
     else:
-        st.text("This club has lists already.")
+        st.text("The invented club is in this database." if has_demo else "This club has lists already.")
     st.page_link("views/season.py", label=":green[is the club ready?]")
+    st.page_link("views/kit.py", label=":green[what should I fix first?]")
     st.page_link("views/mine.py", label=":green[what is in my kit?]")
+    if has_demo and may:
+        with st.container(border=True, key="demo-out"):
+            st.subheader("looked around? begin for real")
+            st.text(
+                "The invented club goes out of every list, with all that was changed of it. Members, kits and events "
+                "that you have added yourself stay. A copy of everything is made first."
+            )
+            is_sure = st.checkbox("Yes, take the invented club out", key="demo_sure")
+            st.button("Remove the invented club", key="remove-demo", on_click=remove, disabled=not is_sure)
 
 
 def show() -> None:
@@ -34,11 +63,13 @@ def show() -> None:
     st.title("How do I start?")
     if wrong := st.session_state.pop("demo_wrong", ""):
         st.error(parts.plain(wrong))
-    if not first_run.is_empty():
-        begun()
-        return
-    st.markdown("Nothing was sent to this club yet. Look around in an invented one, or begin with your own.")
+    if done := st.session_state.pop("demo_gone", None):
+        gone(done)
     may = me.may(Action.SEND_CLUB)
+    if not first_run.is_empty():
+        begun(may)
+        return
+    st.markdown("There is nothing in this club yet. Look around in an invented one, or begin with your own.")
     with st.grid(min_column_width=320):
         with st.container(border=True, key="demo-club"):
             st.subheader("look around in an invented club")
@@ -49,19 +80,18 @@ def show() -> None:
             st.button("Load the invented club", key="load-demo", on_click=load, disabled=not may)
         with st.container(border=True, key="blank-club"):
             st.subheader("begin with your own club")
-            st.markdown(
-                "1. Write down who is in the club.\n"
-                "1. Fill in one kit, or have every member send a list of theirs.\n"
-                "1. Add an event and its posts, to see who can hold which."
-            )
+            st.text("One kit is enough to begin with: what it lacks is told at once.")
+            st.page_link("views/mine.py", label=":green[fill in a kit here], without a file")
+            st.page_link("views/send.py", label=":green[or send a file]; blank lists are there too")
             if may:
-                st.page_link(
-                    "views/mine.py", label=":green[1. the members]", query_params={"list": "members"}
-                )
-            st.page_link("views/mine.py", label=":green[2. fill in a kit]")
-            st.page_link("views/send.py", label=":green[2. or send a file; blank lists are there too]")
-            if may:
-                st.page_link("views/mine.py", label=":green[3. the events]", query_params={"list": "events"})
+                st.text("Then, to see who can hold which post:")
+                lists = {
+                    "members": "who is in the club",
+                    "events": "the events",
+                    "posts of an event": "their posts",
+                }
+                for name, said in lists.items():
+                    st.page_link("views/mine.py", label=f":green[{said}]", query_params={"list": name})
     if not may:
         st.text(f"As {me.role}, you may not load the invented club. Ask the coordinator.")
 

@@ -1,0 +1,79 @@
+"""The invented club in a store: whether it is there, and how a club that has looked around in it begins for real."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from data import upload, writing
+from data.store import OWNER, Store
+
+MARK = "invented-"  # how the names of its files begin
+KEPT = "kept-"  # how the names of the files begin that hold what is a club's own
+
+
+@dataclass(frozen=True)
+class Invented:
+    """Names of the invented club, as its files told them: members, events and offers."""
+
+    members: frozenset[str]
+    events: frozenset[str]
+    offers: frozenset[str]
+
+    def is_of(self, stem: str, rows: pd.DataFrame) -> pd.Series:
+        """Which rows of a list speak of it."""
+        is_its = pd.Series(False, index=rows.index)
+        named = (("event", self.events), ("offer", self.offers), (OWNER.get(stem, ""), self.members))
+        for column, names in named:
+            if column in rows and not (column == "event" and stem == "rehearsals"):
+                is_its |= rows[column].isin(names)
+        return is_its
+
+
+def names(store: Store) -> Invented:
+    """Names of the invented club, none where it was never loaded."""
+    found: dict[str, set[str]] = {"members": set(), "events": set(), "offers": set()}
+    sent = store.uploads()
+    sent = sent[sent["file"].str.startswith(MARK)]
+    for number, stem, members in zip(sent["upload_id"], sent["stem"], sent["members"], strict=True):
+        found["members"] |= set(members.split())
+        if stem in ("events", "offers"):
+            file, payload = store.payload(int(number))
+            read = upload.read(file, payload, stem, limits=upload.FOLDER).frame
+            if read is not None:
+                found[stem] |= set(read[stem.removesuffix("s")])
+    return Invented(*(frozenset(found[name]) for name in ("members", "events", "offers")))
+
+
+def is_there(store: Store) -> bool:
+    """Whether any of its members or events is in force."""
+    its, frames = names(store), store.frames()
+    return any(its.is_of(stem, frames[stem]).any() for stem in ("inventory", "members", "events"))
+
+
+def remove(store: Store, by: str, aliases: upload.Aliases = upload.NO_ALIASES) -> dict[str, int]:
+    """Take it out of force with everything that was changed of it, whole or not at all; what is a club's own stays.
+
+    Returns
+    -------
+    dict
+        How many rows stay, by file stem.
+    """
+    its = names(store)
+    left: dict[str, int] = {}
+
+    def own(frames: dict[str, pd.DataFrame]) -> list[upload.Upload]:
+        kept = []
+        for stem, rows in frames.items():
+            mine = rows[~its.is_of(stem, rows)].reset_index(drop=True)
+            if stem == "assignments":
+                mine.loc[mine["kit_owner"].isin(its.members), ["kit", "kit_owner"]] = None
+            if len(mine):
+                left[stem] = len(mine)
+                file, told = f"{KEPT}{stem}.csv", writing.csv_of(stem, mine)
+                kept.append(upload.read(file, told, stem, limits=upload.FOLDER, aliases=aliases))
+        return kept
+
+    store.begin_anew(own, by, "the invented club was taken out")
+    return left
