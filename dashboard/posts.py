@@ -123,7 +123,7 @@ def lanes(found: Plan, order: Sequence[str]) -> pd.DataFrame:
 
 def as_assignments(found: Plan) -> pd.DataFrame:
     """A plan in the columns of assignments.csv, to be sent as it is or changed first."""
-    rows = found.rows[["post", "member", "kit", "from", "to"]].copy()
+    rows = found.rows[["post", "member", "kit", "kit_owner", "from", "to", "travel_h"]].copy()
     rows.insert(0, "event", found.event)
     for name in ("from", "to"):
         rows[name] = rows[name].dt.strftime("%Y-%m-%d %H:%M")

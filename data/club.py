@@ -86,6 +86,11 @@ def read_folder(
     return told
 
 
+def kit_owner(sent: pd.DataFrame) -> pd.Series:
+    """Whose kit each row of assignments.csv means: the member's own unless another lends it."""
+    return sent["kit_owner"].fillna(sent["member"])
+
+
 def connect() -> duckdb.DuckDBPyConnection:
     """An empty club in memory: all tables of tables.sql and the reference tables; no file or network from here on."""
     con = duckdb.connect(

@@ -97,10 +97,20 @@ def random_roster(seed: int) -> Roster:
     carried = np.repeat(rng.integers(0, 99, (2, members)), 2, axis=0)
     charge = rng.choice([0.0, 0.4, 0.7], (4, members))
     locked = [Locked(1, 2, 2, 0, length)] if seed % 5 == 4 else []
+    owner, lent, in_reserve = np.arange(members), {}, rng.random(members) < 0.7
+    travel_min, away = int(rng.choice([0, 30])), [(1, -60, length - 20)] if seed % 4 == 3 else []
+    ways = np.zeros((0, 0), np.int64)
+    if seed % 3 == 1:  # the first member's kit may be lent to the others, who have less of their own
+        owner, lent = np.array([0, 1, 2, 1, 2]), {3: 0, 4: 0}
+        lead[:, 1:] = np.where(rng.random((4, 2)) < 0.6, CANNOT, lead[:, 1:])
+        lead = np.hstack([lead, rng.choice(answer, (4, 2), p=[0.5, 0.2, 0.1, 0.2])])
+        carried, charge = carried[:, [0, 1, 2, 0, 0]], np.hstack([charge, charge[:, [0, 0]]])
+        in_reserve = np.append(in_reserve, [False, False])
+    if seed % 3 == 2:
+        ways = np.array([[0, 0], [200, 30], [60, 60]])
     return Roster(
-        pieces, [False, True], np.arange(members), members, person, lead, charge, carried, [bool(seed % 2), False],
-        rng.random(members) < 0.7, seed % 3 == 0, Terms(shift_h=8, travel_min=int(rng.choice([0, 30]))), locked,
-        [(1, -60, length - 20)] if seed % 4 == 3 else [],
+        pieces, [False, True], owner, members, person, lead, charge, carried, [bool(seed % 2), False], in_reserve,
+        seed % 3 < 2, Terms(shift_h=8, travel_min=travel_min), locked, away, lent, ways,
     )  # fmt: skip
 
 
@@ -125,7 +135,10 @@ def stretches(roster: Roster, seats: dict[tuple[int, int], int]) -> Iterator[tup
 def weigh(roster: Roster, seats: dict[tuple[int, int], int], reserve: int | None) -> tuple[float, ...] | None:
     """The objectives of a choice of a member for seats (piece, 0 leading or 1 further); None when it breaks a rule."""
     terms, pieces = roster.terms, roster.pieces
-    limits = carried = 0
+    limits = carried = loans = 0
+    kits: dict[int, list[tuple[int, int, int]]] = (
+        {reserve: [(-1, -(10**6), 10**6)]} if reserve is not None else {}
+    )
     spans: dict[int, list[tuple[int, int, int]]] = {m: [] for m in range(roster.members)}
     drawn = np.zeros(roster.members)
     turns = np.zeros(roster.members)
@@ -134,46 +147,72 @@ def weigh(roster: Roster, seats: dict[tuple[int, int], int], reserve: int | None
     for row in roster.locked:
         spans[row.member].append((row.post, row.start, row.end))
         turns[row.member] += math.ceil((row.end - row.start) / (60 * terms.shift_h))
-        drawn[row.member] += roster.charge[
+        drawn[row.kit] += roster.charge[
             [p.post == row.post and p.start == row.start for p in pieces], row.kit
         ].sum()
+        kits.setdefault(row.kit, []).append((row.post, row.start, row.end))
     for (piece, seat), _ in seats.items():
         if seat == 1 and (piece, 0) not in seats:
             return None
     for member, seat, run in stretches(roster, seats):
         post, start, end = pieces[run[0]].post, pieces[run[0]].start, pieces[run[-1]].end
         person = roster.person[run, member].max()
-        with_kit = max(roster.lead[run, member].max(), person)
         charge = roster.charge[run, member].sum()
-        if len(run) > 1 and charge > 1:
-            with_kit = CANNOT
+        is_used_up = len(run) > 1 and charge > 1
+        with_kit = CANNOT if is_used_up else max(roster.lead[run, member].max(), person)
+        body = member
         late = len(run) > 1 and end - start > 60 * terms.shift_h
         if seat == 0:
+            for kit, it in roster.lent.items():
+                if with_kit == CANNOT and roster.owner[kit] == member:
+                    charge, body = roster.charge[run, kit].sum(), it
+                    lent = max(roster.lead[run, kit].max(), person)
+                    with_kit = (
+                        CANNOT if (len(run) > 1 and charge > 1) or lent == CANNOT else max(lent, UNKNOWN)
+                    )
+                    loans += 1
             answer, has_kit = with_kit, True
         else:
             has_kit = roster.wants_two[post] and with_kit <= person and with_kit < CANNOT
             answer = person
             limits += roster.wants_two[post] and not has_kit
-        if answer == CANNOT or end - start > 60 * terms.most_h:
+        if answer == CANNOT or end - start > roster.most_min[member]:
             return None
         limits += int(answer) + late
-        carried += roster.carried[run[0], member] if has_kit else 0
-        drawn[member] += charge if has_kit else 0
+        if has_kit:
+            carried += roster.carried[run[0], body]
+            drawn[body] += charge
+            kits.setdefault(body, []).append((post, start, end))
         turns[member] += math.ceil((end - start) / (60 * terms.shift_h))
         spans[member].append((post, start, end))
     if (drawn > 1 + 1e-9).any():
         return None
+    for body, times in kits.items():
+        for (post, start, end), (other, start_2, end_2) in itertools.combinations(times, 2):
+            way = 0 if post == other else terms.travel_min
+            is_one = body not in roster.lent.values() and -1 not in (
+                post,
+                other,
+            )  # held together by its owner
+            if not is_one and start < end_2 + way and start_2 < end + way:
+                return None
     for member, own in spans.items():
         if reserve == member and own:
             return None
         own.sort(key=lambda span: span[1])
         for (post, _, end), (other, start, _) in itertools.pairwise(own):
             locked_here = any(row.member == member for row in roster.locked)
-            way = 0 if post == other and locked_here else terms.travel_min
+            apart = roster.apart_min[member]
+            if post == -2 or other == -2:
+                apart = max(terms.travel_min, roster.way_min(member, max(post, other)))
+            way = 0 if post == other and locked_here else apart
             if start < end + way:
                 return None
         for _, at, _ in own:
-            if sum(max(0, min(e, at + 1440) - max(s, at)) for p, s, e in own if p >= 0) > 60 * terms.most_h:
+            if (
+                sum(max(0, min(e, at + 1440) - max(s, at)) for p, s, e in own if p >= 0)
+                > roster.most_min[member]
+            ):
                 return None
     critical = total = 0
     for number, piece in enumerate(pieces):
@@ -187,7 +226,7 @@ def weigh(roster: Roster, seats: dict[tuple[int, int], int], reserve: int | None
         roster.stations - (reserve is not None)
     )
     beyond = sum(max(0.0, turns[m] - level) for m in range(roster.members) for level in range(1, 9))
-    return critical, total, waits, limits, beyond, int(carried)
+    return critical, total, waits, limits, loans, beyond, int(carried)
 
 
 def brute(roster: Roster) -> tuple[float, ...]:
@@ -247,7 +286,7 @@ def test_one_shift_is_the_assignment_problem(seed: int) -> None:
     assert seated.best.is_proven
     assert seated.best.values[1] == 300 * (count - len(post))
     assert seated.best.values[3] == lead[post, member].sum()
-    assert seated.best.values[5] == carried[post, member].sum()
+    assert seated.best.values[6] == carried[post, member].sum()
 
 
 def test_a_published_assignment_problem() -> None:
@@ -263,7 +302,7 @@ def test_a_published_assignment_problem() -> None:
         pieces, [False] * 4, np.arange(4), 4, nothing, nothing, np.zeros((4, 4)), cost.T, [False] * 4, np.zeros(4, bool)
     )  # fmt: skip
     seated = staffing.best(roster, 10.0)
-    assert seated.best.is_proven and seated.best.values[5] == 265
+    assert seated.best.is_proven and seated.best.values[6] == 265
     assert {c["member"]: c["post"] for c in seated.chosen} == {0: 3, 1: 2, 2: 1, 3: 0}
     assert [cost[c["member"], c["post"]] for c in sorted(seated.chosen, key=lambda c: c["member"])] == [
         70,

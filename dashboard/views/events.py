@@ -38,11 +38,11 @@ def event_headline(event: str, posts: pd.DataFrame) -> str:
 
 
 def assigned(now: Standing, event: str) -> pd.DataFrame:
-    """Who is sent to which post of the event, with which kit, from when to when."""
+    """Who is sent to which post of the event, with which kit and whose, from when to when."""
     return (
         now.assessment.con.cursor()
         .execute(
-            "select p.post, m.member, coalesce(k.kit, '') as kit, a.starts, a.ends from assignment as a "
+            "select p.post, m.member, coalesce(k.kit, '') as kit, coalesce(k.member, m.member) as owner, a.starts, a.ends from assignment as a "
             "join post as p using (post_id) join member as m on m.member_id = a.member_id "
             "left join kit as k on k.kit_id = a.kit_id where p.event = ? order by p.post, a.starts, m.member",
             [event],
@@ -53,7 +53,7 @@ def assigned(now: Standing, event: str) -> pd.DataFrame:
 
 def brought(now: Standing, sent: pd.DataFrame) -> list[Finding]:
     """Findings on the assigned people and kits themselves, which bear on their posts."""
-    members = sorted(set(sent["member"]))
+    members = sorted({*sent["member"], *sent["owner"]})
     if not members:
         return []
     marks = ", ".join("?" * len(members))
@@ -63,7 +63,7 @@ def brought(now: Standing, sent: pd.DataFrame) -> list[Finding]:
 
 def bearing_on(findings: list[Finding], sent: pd.DataFrame) -> list[Finding]:
     """Those findings on members and kits that bear on the post to which these are sent."""
-    members, pairs = set(sent["member"]), set(zip(sent["member"], sent["kit"], strict=True))
+    members, pairs = set(sent["member"]), set(zip(sent["owner"], sent["kit"], strict=True))
     return [f for f in findings if (f.member in members if f.kit is None else (f.member, f.kit) in pairs)]
 
 
@@ -119,7 +119,7 @@ def show_post(
         st.text("Nobody is assigned.")
     else:
         st.dataframe(
-            sent[["member", "kit", "starts", "ends"]],
+            in_whose_hands(sent)[["member", "kit", "starts", "ends"]],
             hide_index=True,
             key="assigned",
             alt=f"Who is assigned to {score['post']}",
@@ -144,6 +144,12 @@ def show_post(
             parts.finding_cards(theirs, now, "brought", is_nested=True)
 
 
+def in_whose_hands(sent: pd.DataFrame) -> pd.DataFrame:
+    """Assignments in which a kit that another lends says whose it is."""
+    is_lent = (sent["owner"] != sent["member"]) & (sent["kit"] != "")
+    return sent.assign(kit=sent["kit"].where(~is_lent, sent["kit"] + " of " + sent["owner"]))
+
+
 def plans_events(me: access.Person) -> bool:
     """Whether someone sees what bears on the posts whoever brings it, as they fill them or see every kit."""
     return me.may(access.Action.ASSIGN) or me.may(access.Action.SEE_KIT)
@@ -153,9 +159,10 @@ def as_shared(sent: pd.DataFrame, seen: access.Sight) -> pd.DataFrame:
     """Assignments without the names of members and kits that are not shared."""
     return sent.assign(
         member=[seen.name(member) for member in sent["member"]],
+        owner=[seen.name(owner) for owner in sent["owner"]],
         kit=[
-            "" if seen.of(member) is access.Share.NONE else kit
-            for member, kit in zip(sent["member"], sent["kit"], strict=True)
+            "" if seen.of(owner) is access.Share.NONE else kit
+            for owner, kit in zip(sent["owner"], sent["kit"], strict=True)
         ],
     )
 

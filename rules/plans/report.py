@@ -8,6 +8,8 @@ from typing import Any
 
 import pandas as pd
 
+from data.club import kit_owner
+
 Frames = Mapping[str, pd.DataFrame]
 TELLING = ("hours_on_battery", "battery_left_pct", "trips_back", "also_missing", "notes")
 """What a line of the report may say of a kit at a post."""
@@ -21,7 +23,7 @@ def things(frames: Frames, event: str) -> pd.DataFrame:
     """
     sent = frames["assignments"]
     sent = sent[sent["event"].eq(event) & sent["kit"].notna()]
-    pairs = set(zip(sent["member"], sent["kit"], strict=True))
+    pairs = set(zip(kit_owner(sent), sent["kit"], strict=True))
     held = frames["inventory"]
     here = held[[pair in pairs for pair in zip(held["member"], held["kit"], strict=True)]]
     rows = here[["member", "kit", "item", "condition"]].rename_axis("place").reset_index()
@@ -34,7 +36,7 @@ def sheet(frames: Frames, event: str) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        member, kit, post, planned_h, then TELLING
+        member (whose kit it is), kit, post, planned_h, then TELLING
 
     Raises
     ------
@@ -49,7 +51,8 @@ def sheet(frames: Frames, event: str) -> pd.DataFrame:
     }
     known = things(frames, event)
     lines: dict[tuple[str, str, str], dict[str, Any]] = {}
-    for row in frames["assignments"].query("event == @event and kit.notna()").to_dict("records"):
+    sent = frames["assignments"].query("event == @event and kit.notna()")
+    for row in sent.assign(member=kit_owner(sent)).to_dict("records"):
         key = (row["member"], row["kit"], row["post"])
         post = posts.loc[row["post"]] if row["post"] in posts.index else pd.Series(dtype=object)
         begins = _first(row["from"], post.get("opens"), when["starts"])

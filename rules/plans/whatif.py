@@ -10,7 +10,8 @@ from typing import Any
 
 import pandas as pd
 
-from data import reference, schema
+from data import plain_words, reference, schema
+from data.club import kit_owner
 from rules.engine import VERDICTS, Assessment, assess
 from rules.plans import staffing
 from rules.policy import Policy
@@ -102,9 +103,24 @@ def side_by_side(before: Assessment, after: Assessment) -> pd.DataFrame:
     return both.drop(columns="order").reset_index(drop=True)
 
 
-def staffings(what: WhatIf, event: str, seconds: float = 10.0) -> pd.DataFrame:
-    """The best staffing of an event before and after: one row per objective, lower is better."""
-    plans = [staffing.staff(judged, event, seconds=seconds) for judged in (what.before, what.after)]
+def staffings(
+    what: WhatIf, event: str, seconds: float = 10.0, changes: Sequence[Change] = ()
+) -> pd.DataFrame:
+    """The best staffing of an event before and after: one row per objective, lower is better.
+
+    Parameters
+    ----------
+    changes : those made; who is absent from this event alone stands in no file
+    """
+    absent = [
+        change.member
+        for change in changes
+        if change.what == "absent" and change.event == event and change.member
+    ]
+    plans = [
+        staffing.staff(judged, event, seconds=seconds, absent=away)
+        for judged, away in ((what.before, []), (what.after, absent))
+    ]
     return pd.DataFrame(
         [(name, plans[0].values[name], plans[1].values[name]) for name in staffing.OBJECTIVES],
         columns=["objective", "before", "after"],
@@ -322,8 +338,9 @@ def _failures(held: pd.DataFrame, sent: pd.DataFrame) -> Iterable[_Failure]:
     kinds = reference.table("kinds").set_index("kind")
     families = reference.table("connectors").set_index("plug")["family"].to_dict()
     at_post: dict[tuple[str, str], set[str]] = defaultdict(set)
-    for row in sent.dropna(subset=["kit"]).to_dict("records"):
-        at_post[row["member"], row["kit"]].add(row["post"])
+    for owner, kit, post in zip(kit_owner(sent), sent["kit"], sent["post"], strict=True):
+        if pd.notna(kit):
+            at_post[owner, kit].add(post)
     for member, own in sent.groupby("member")["post"]:
         yield _Failure("person", str(member), [], str(member), sorted(set(own)))
     shared: dict[str, tuple[list[int], set[str]]] = {}
@@ -361,7 +378,8 @@ class _Copies:
     def add(self, posts: pd.DataFrame, sent: pd.DataFrame, number: int, failure: _Failure | None) -> None:
         """Add posts, those who are sent to them and the kits that they bring."""
         told = self.told
-        people, kits = set(sent["member"]), set(zip(sent["member"], sent["kit"], strict=True))
+        people = {*sent["member"], *kit_owner(sent)}
+        kits = set(zip(kit_owner(sent), sent["kit"], strict=True))
         if failure is not None and failure.member is not None:
             sent = sent[sent["member"] != failure.member]
         events = told["events"][told["events"]["event"].eq(self.event)]
@@ -377,7 +395,7 @@ class _Copies:
                 _break(part, failure.lines, is_one=failure.what == "battery")
             if stem == "members":
                 part["available"] = False  # so that a copy's kits are judged at its own posts only
-            for column in ("event", "member"):
+            for column in ("event", "member", "kit_owner"):
                 if column in part:
                     part[column] = part[column] + f"#{number}"
             self.parts[stem].append(part)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -15,7 +16,7 @@ import pandas as pd
 
 from data import club
 from rules import facts
-from rules.engine import HERE, Assessment, judge
+from rules.engine import HERE, Assessment, Rule, judge
 from rules.facts.posts import CARRIED
 from rules.plans import posts as by_kit
 from rules.plans.staffing.roster import CANNOT, LIMITS, UNKNOWN, Floats, Ints, Piece
@@ -23,6 +24,10 @@ from rules.plans.staffing.roster import CANNOT, LIMITS, UNKNOWN, Floats, Ints, P
 """Posts that are doubled whatever their operators say: a controller and a logger. Net-control training slides."""
 HELPS = {"net_control": {"net_control", "logger"}}
 EVENT_COLUMNS = {"post_id", "post_kit_id", "event_id", "assignment_id"}
+HANDS = 600
+"""Kits in other hands that are judged at most; whole kits are left out beyond."""
+Hands = list[tuple[int, int]]
+"""Places of a kit and of a member who might bring it instead of its owner."""
 
 
 @dataclass
@@ -66,16 +71,43 @@ def read_event(assessment: Assessment, event: str) -> Event:
     return Event(event, zero, posts, members, kits, place)
 
 
-def _trial(assessment: Assessment, event: Event, pieces: list[Piece]) -> duckdb.DuckDBPyConnection:
+def hands(event: Event, told: Hands) -> tuple[Hands, int]:
+    """Every kit that may be lent in the hands of everyone who is available, and those told; how many kits are left out.
+
+    Parameters
+    ----------
+    told : kits that somebody brings for their owner as it stands
+    """
+    owner = event.kits["member_id"]
+    able = event.members.index[event.members["is_available"].astype(bool)].tolist()
+    found, left = list(dict.fromkeys(told)), 0
+    for kit in event.kits.index[event.kits["may_be_lent"].eq(True).fillna(False).astype(bool)]:
+        more = [
+            (int(kit), at)
+            for at in able
+            if event.members["member_id"][at] != owner[kit] and (kit, at) not in found
+        ]
+        if len(found) + len(more) > HANDS:
+            left += 1
+        else:
+            found += more
+    return found, left
+
+
+def _trial(
+    assessment: Assessment, event: Event, pieces: list[Piece], lent: Hands
+) -> duckdb.DuckDBPyConnection:
     """A copy of the club in which every shift of the event is a post by itself and nobody is sent anywhere.
 
-    Only the facts and rules that hang on a post are worked out again.
+    Only the facts and rules that hang on a post are worked out again, and the rules that ask where somebody or
+    something is sent: as on the last day of the event. A kit in other hands is a further kit of who brings it.
     """
     source = assessment.con.cursor()
     con = club.connect()
     try:
         con.execute((HERE / "facts.sql").read_text("utf-8"))
         con.execute((HERE / "subject.sql").read_text("utf-8"))
+        again = [number for number, rule in enumerate(assessment.rules) if _asks_where(rule)]
         tables = source.execute(
             "select table_name, list(column_name) from duckdb_columns() where schema_name = 'main' and not internal group by all"
         ).fetchall()
@@ -88,6 +120,16 @@ def _trial(assessment: Assessment, event: Event, pieces: list[Piece]) -> duckdb.
                 fresh.add(name)
                 continue
             _copy(con, name, source.sql(f'from "{name}"').to_arrow_table())
+        _copy(
+            con,
+            "judgement",
+            source.sql(
+                "from judgement where subject_kind in ('item', 'kit', 'member') and rule_no not in (select unnest($again))",
+                params={"again": again},
+            ).to_arrow_table(),
+        )
+        if lent:
+            _put_into_other_hands(con, event, lent)
         split = event.posts.iloc[[p.post for p in pieces]].reset_index(drop=True)
         split["post_id"] = range(len(pieces))
         split["opens"] = [event.moment(p.start) for p in pieces]
@@ -99,18 +141,67 @@ def _trial(assessment: Assessment, event: Event, pieces: list[Piece]) -> duckdb.
             if step.__name__ in fresh:
                 for table, rows in step(con, assessment.policy, assessment.today).items():
                     facts.keep(con, table, rows)
-        _copy(
-            con,
-            "judgement",
-            source.sql("from judgement where subject_kind in ('item', 'kit', 'member')").to_arrow_table(),
-        )
+        last_day = max(assessment.today, event.posts["closes"].max().date())
         for number, rule in enumerate(assessment.rules):
-            if rule.subject == "post_kit":
-                judge(con, rule, number, assessment.policy, assessment.today, keep_met=False)
+            if rule.subject == "post_kit" or number in again:
+                day = last_day if number in again else assessment.today
+                judge(con, rule, number, assessment.policy, day, keep_met=False)
     except BaseException:
         con.close()
         raise
     return con
+
+
+def _asks_where(rule: Rule) -> bool:
+    """Whether a rule on a person or a kit hangs on where they are sent."""
+    return rule.subject in ("kit", "member") and re.search(r"\bassignment\b", rule.sql) is not None
+
+
+def _put_into_other_hands(con: duckdb.DuckDBPyConnection, event: Event, lent: Hands) -> None:
+    """A copy of each kit, with all that is in it and all that is known of it, as a kit of the one who brings it."""
+    con.register(
+        "hand",
+        pd.DataFrame(
+            {
+                "number": range(1, len(lent) + 1),
+                "lent_id": [event.kits["kit_id"][kit] for kit, _ in lent],
+                "borrower_id": [event.members["member_id"][member] for _, member in lent],
+            }
+        ),
+    )
+    span = {
+        name: con.execute(f"select coalesce(max({name}_id), 0) + 1 from {name}").fetchall()[0][0]
+        for name in ("kit", "item", "supply")
+    }
+    con.execute(
+        "create temp table fed as select f.*, s.kit_id from feed as f join supply as s using (supply_id)"
+    )
+    con.execute(
+        "insert into judgement by name select j.* replace (subject_id + number * $item as subject_id) from judgement as j "
+        "join item on subject_kind = 'item' and subject_id = item_id join hand on lent_id = kit_id "
+        "union all by name select j.* replace (subject_id + number * $kit as subject_id) from judgement as j "
+        "join hand on subject_kind = 'kit' and subject_id = lent_id", {name: span[name] for name in ("kit", "item")},
+    )  # fmt: skip
+    tables = con.execute(
+        "select table_name, list(column_name) from duckdb_columns() where schema_name = 'main' and not internal "
+        "and table_name in (select table_name from duckdb_tables()) group by all"
+    ).fetchall()
+    shift = {"kit_id": "kit", "item_id": "item", "radio_item_id": "item", "supply_id": "supply"}
+    for name, columns in tables:
+        if name == "feed" or ("kit_id" in columns and not EVENT_COLUMNS & set(columns)):
+            own = [column for column in shift if column in columns or column == "kit_id"]
+            moved = [f"t.{column} + number * {span[shift[column]]} as {column}" for column in own]
+            moved += ["borrower_id as member_id"] if "member_id" in columns else []
+            left = (
+                f"t.* exclude (kit_id) replace ({', '.join(moved[1:])})"
+                if name == "feed"
+                else f"t.* replace ({', '.join(moved)})"
+            )
+            source = "fed" if name == "feed" else f'"{name}"'
+            con.execute(
+                f'insert into "{name}" by name select {left} from {source} as t join hand on lent_id = t.kit_id'
+            )
+    con.unregister("hand")
 
 
 def _copy(con: duckdb.DuckDBPyConnection, table: str, rows: Any) -> None:
@@ -138,9 +229,9 @@ class Ability:
     person_words: dict[tuple[int, int], list[tuple[int, str, str]]]
 
 
-def ability(assessment: Assessment, event: Event, pieces: list[Piece]) -> Ability:
-    """Judge every shift with every kit and every person."""
-    con = _trial(assessment, event, pieces)
+def ability(assessment: Assessment, event: Event, pieces: list[Piece], lent: Hands) -> Ability:
+    """Judge every shift with every kit and every person; kits in other hands follow the kits of the event."""
+    con = _trial(assessment, event, pieces, lent)
     try:
         judged = by_kit.answers(con)
         rows = con.execute(
@@ -153,10 +244,20 @@ def ability(assessment: Assessment, event: Event, pieces: list[Piece]) -> Abilit
                 "select post_id, max(dark_h) from watch join post_kit using (post_kit_id) group by post_id"
             ).fetchall()
         )
+        blocked = {
+            kit
+            for (kit,) in con.execute(
+                "select subject_id from judgement where subject_kind = 'kit' and severity_no = 0 and ok is not true union "
+                "select kit_id from item join judgement on subject_kind = 'item' and subject_id = item_id "
+                "where severity_no = 0 and ok is not true"
+            ).fetchall()
+        }
     finally:
         con.close()
     rows = rows.merge(judged, on="post_kit_id")
-    kit_at = {int(kit): at for at, kit in enumerate(event.kits["kit_id"])}
+    own = [int(kit) for kit in event.kits["kit_id"]]
+    numbers = own + [own[kit] + number * (max(own) + 1) for number, (kit, _) in enumerate(lent, 1)]
+    kit_at = {kit: at for at, kit in enumerate(numbers)}
     kits = len(kit_at)
     lead = np.full((len(pieces), kits), CANNOT)
     charge = np.zeros((len(pieces), kits))
@@ -171,7 +272,7 @@ def ability(assessment: Assessment, event: Event, pieces: list[Piece]) -> Abilit
     carry = {post for post, access in enumerate(event.posts["access"]) if access in CARRIED}
     for piece_no, piece in enumerate(pieces):
         if piece.post in carry:
-            carried[piece_no] = [round(10 * (weights.get(kit) or 0.0)) for kit in event.kits["kit_id"]]
+            carried[piece_no] = [round(10 * (weights.get(kit) or 0.0)) for kit in numbers]
     blocking = {
         (int(piece), kit_at[int(kit)]): list(numbers)
         for piece, kit, numbers in zip(rows["post_id"], rows["kit_id"], rows["blocking_nos"], strict=True)
@@ -181,28 +282,24 @@ def ability(assessment: Assessment, event: Event, pieces: list[Piece]) -> Abilit
         for piece, kit, numbers in zip(rows["post_id"], rows["kit_id"], rows["unknown_nos"], strict=True)
     }
     person, words = _people(event, pieces, dark)
-    blocked = {
-        kit
-        for (kit,) in assessment.con.cursor()
-        .execute(
-            "select kit_id from kit join judgement on subject_kind = 'kit' and subject_id = kit_id "
-            "where severity_no = 0 and ok is not true union "
-            "select kit_id from item join judgement on subject_kind = 'item' and subject_id = item_id "
-            "where severity_no = 0 and ok is not true"
-        )
-        .fetchall()
-    }
     available = event.members.set_index("member_id")["is_available"]
     in_reserve = np.array(
         [
             kit not in blocked and bool(available[owner])
             for kit, owner in zip(event.kits["kit_id"], event.kits["member_id"], strict=True)
-        ],
+        ]
+        + [False] * len(lent),
         bool,
     )
     able = Ability(person, lead, charge, carried, in_reserve, blocking, unknown, {}, words)
-    _leads(event, pieces, able)
+    _leads(event, pieces, able, owners_of(event, lent))
     return able
+
+
+def owners_of(event: Event, lent: Hands) -> list[int]:
+    """The place of the member who brings each kit: its owner, then those with a kit in other hands."""
+    owner_at = {int(member): at for at, member in enumerate(event.members["member_id"])}
+    return [owner_at[int(member)] for member in event.kits["member_id"]] + [member for _, member in lent]
 
 
 def _people(
@@ -261,10 +358,8 @@ def _limits(member: Any, post: pd.Series, place: pd.Series, is_dark: bool) -> li
     return found
 
 
-def _leads(event: Event, pieces: list[Piece], able: Ability) -> None:
+def _leads(event: Event, pieces: list[Piece], able: Ability, owners: list[int]) -> None:
     """Whoever leads needs the post's own sign-off; put that into `able.lead`."""
-    owner_at = {int(member): at for at, member in enumerate(event.members["member_id"])}
-    owners = [owner_at[int(member)] for member in event.kits["member_id"]]
     people = list(event.members.itertuples(index=False))
     said = able.lead_words  # by post and member
     for number, piece in enumerate(pieces):

@@ -64,7 +64,7 @@ def compare(plan: Plan, assessment: Assessment) -> pd.DataFrame:
     told = (
         assessment.con.cursor()
         .execute(
-            'select post.post, member.member, kit.kit, a.starts as "from", a.ends as "to" from assignment as a '
+            'select post.post, member.member, kit.kit, kit.member as kit_owner, a.starts as "from", a.ends as "to" from assignment as a '
             "join post using (post_id) join member on member.member_id = a.member_id left join kit on kit.kit_id = a.kit_id "
             "where post.event = ? order by a.assignment_id",
             [plan.event],
@@ -72,7 +72,7 @@ def compare(plan: Plan, assessment: Assessment) -> pd.DataFrame:
         .df()
     )
     kept, _ = read_locked(here, told)
-    roster, _ = roster_of(assessment, here, kept, plan.terms)
+    roster, *_ = roster_of(assessment, here, kept, plan.terms)
     told = (
         plan.rows.iloc[0:0]
         if not kept
@@ -126,6 +126,7 @@ def _measures(here: Event, rows: pd.DataFrame, terms: Terms) -> dict[str, float]
         "people in two places": float(_overlaps(rows, terms)),
         "people": float(len(worked)),
         "most hours of one person": float(worked.max()) if len(worked) else 0.0,
+        "kits lent": float(rows["kit_owner"].notna().sum()),
     }
 
 
@@ -146,7 +147,7 @@ def apply(plan: Plan, frames: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFr
     given = frames.get("assignments")
     if given is None:
         given = schema.empty("assignments")
-    rows = plan.rows[["post", "member", "kit", "from", "to"]].copy()
+    rows = plan.rows[["post", "member", "kit", "kit_owner", "from", "to", "travel_h"]].copy()
     rows["event"] = plan.event
     rows["file"] = "plan"
     rows["line"] = range(1, len(rows) + 1)

@@ -11,7 +11,7 @@ import pandas as pd
 from rules.engine import Assessment
 from rules.plans.staffing.ability import Ability, Event
 from rules.plans.staffing.program import Seated
-from rules.plans.staffing.roster import CANNOT, DAY_MIN, UNKNOWN, Piece, Roster, Terms
+from rules.plans.staffing.roster import CANNOT, DAY_MIN, UNKNOWN, Piece, Roster
 
 PRICES = {"charge": 2, "sign-off": 4, "borrow": 5, "move": 6, "mend": 8, "more people": 20}
 """How much a change asks for, to name the cheapest; common practice: words before work before money before people."""
@@ -63,14 +63,14 @@ def uncovered(
     told: dict[int, list[tuple[bool, str, _Change]]] = defaultdict(list)
     for _, number, is_lead in sorted(seats, key=lambda seat: (seat[0], seat[1], not seat[2])):
         piece = roster.pieces[number]
-        free = [m for m in range(roster.members) if _is_free(m, piece, busy, roster.terms)]
+        free = [m for m in range(roster.members) if _is_free(m, piece, busy, roster)]
         left = dict.fromkeys(free, "")
         if roster.is_critical[piece.post]:
             for member in range(roster.members):
                 given_up = [row for row in lesser if row[0] == member and row in busy]
                 if member not in left and given_up:
                     rest = [row for row in busy if row not in given_up]
-                    if _is_free(member, piece, rest, roster.terms):
+                    if _is_free(member, piece, rest, roster):
                         left[member] = " and ".join(
                             dict.fromkeys(here.posts["post"][row[2]] for row in given_up)
                         )
@@ -124,23 +124,29 @@ def asks(assessment: Assessment, here: Event, roster: Roster, able: Ability, sea
         if kit is not None:
             numbers = {number for i in inside for number in able.unknown.get((i, kit), [])}
             said += [assessment.rules[number].title.lower() for number in sorted(numbers)]
-        name, kit_name = here.members["member"][member], None if kit is None else here.kits["kit"][kit]
+        name = here.members["member"][member]
+        kit_name = None if kit is None else here.kits["kit"][roster.body[kit]]
         rows.append((here.posts["post"][post], name, kit_name, "; ".join(dict.fromkeys(said))))
     return pd.DataFrame(rows, columns=["post", "member", "kit", "ask"])
 
 
 def _is_free(
-    member: int, piece: Piece, busy: list[tuple[int, int | None, int, int, int]], terms: Terms
+    member: int, piece: Piece, busy: list[tuple[int, int | None, int, int, int]], roster: Roster
 ) -> bool:
     """Whether a person could be at a piece: no overlap, time for the way, and hours left in every day around it."""
     own = [(post, start, end) for who, _, post, start, end in busy if who == member]
+    home = int(roster.way_min(member, piece.post))
     for post, start, end in own:
-        way = 0 if post == piece.post else terms.travel_min
+        apart = home if post < 0 else abs(home - int(roster.way_min(member, post)))
+        way = 0 if post == piece.post else max(apart, roster.terms.travel_min)
         if start < piece.end + way and end + way > piece.start:
             return False
     spans = [(start, end) for post, start, end in own if post >= 0] + [(piece.start, piece.end)]
     for at, _ in spans:
-        if sum(max(0, min(end, at + DAY_MIN) - max(start, at)) for start, end in spans) > 60 * terms.most_h:
+        if (
+            sum(max(0, min(end, at + DAY_MIN) - max(start, at)) for start, end in spans)
+            > roster.most_min[member]
+        ):
             return False
     return True
 
@@ -155,8 +161,11 @@ def _options(
     """
     piece = roster.pieces[number]
     post = here.posts["post"][piece.post]
+    body, count = roster.body, len(here.kits)
     out = {
-        kit for _, kit, _, start, end in busy if kit is not None and start < piece.end and end > piece.start
+        int(body[kit])
+        for _, kit, _, start, end in busy
+        if kit is not None and start < piece.end and end > piece.start
     }
     drawn = roster.charge[number].copy()
     for _, kit, at, start, end in busy:
@@ -164,10 +173,10 @@ def _options(
             inside = [
                 i for i, p in enumerate(roster.pieces) if p.post == at and start <= p.start and p.end <= end
             ]
-            drawn[kit] += roster.charge[inside, kit].sum()
+            drawn[body[kit]] += roster.charge[inside, kit].sum()
     kits_in = [
         kit
-        for kit in range(len(roster.owner))
+        for kit in range(count)
         if left.get(int(roster.owner[kit]))
         or (kit not in out and drawn[kit] <= max(1.0, roster.charge[number, kit]))
     ]
@@ -176,7 +185,8 @@ def _options(
         for kit in kits_in
         if kit not in out and (number, kit) in able.blocking and not able.blocking[number, kit]
     ]
-    lightest = min(sound, key=lambda kit: (roster.carried[number, kit], kit), default=None)
+    says_no = here.kits["may_be_lent"].eq(False).fillna(False).tolist()
+    askable = [kit for kit in sound if not says_no[kit]]
     found = [
         _Change(
             PRICES["more people"],
@@ -217,9 +227,11 @@ def _options(
                     kit,
                 )
             )
-        if lightest is not None and roster.owner[lightest] != member:
+        others = [kit for kit in askable if roster.owner[kit] != member]
+        if others:
+            lightest = min(others, key=lambda kit: (roster.carried[number, kit], kit))
             lender, kit_name = here.kits["member"][lightest], here.kits["kit"][lightest]
-            words = [*what, f"lend {lender}'s {kit_name} to {name} for {post}"]
+            words = [*what, f"ask {lender} to lend the kit {kit_name} to {name} for {post}"]
             found.append(_Change(price + PRICES["borrow"], "borrow", "; ".join(words), member, lightest))
     return found
 
@@ -235,6 +247,12 @@ def _reason(roster: Roster, able: Ability, number: int, is_lead: bool) -> str:
     fit &= np.maximum(able.lead[number], able.person[number][roster.owner]) < CANNOT if len(fit) else fit
     owners = set(roster.owner[fit].tolist())
     if not owners:
-        sound = sum(1 for (piece, _), rules in able.blocking.items() if piece == number and not rules)
+        sound = len(
+            {
+                int(roster.body[kit])
+                for (piece, kit), rules in able.blocking.items()
+                if piece == number and not rules
+            }
+        )
         return f"nobody could lead it with a kit of their own; kits that could do it in other hands: {sound}"
     return f"people who could lead it with their kit: {len(owners)}; all are elsewhere or resting, or the kit is used up"

@@ -2,8 +2,9 @@
 
 Hours are split into shifts. A column of the program is one person at one post for one or more shifts on end; people
 sit in the leading seat, with a kit that can do the post, or in a further seat. In order, the plan leaves the fewest
-hours open at critical posts, then at all posts, then in reserve; has the fewest limits; asks the fewest turns
-of anyone beyond one, two …; and carries the least.
+hours open at critical posts, then at all posts, then in reserve; has the fewest limits; lends the fewest kits; asks the
+fewest turns of anyone beyond one, two …; and carries the least. A kit that its owner lends, or that is the club's, goes
+only to somebody who has none that could hold the post, and counts as much as an answer that is not known.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from __future__ import annotations
 import math
 import time
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -19,13 +21,23 @@ import pandas as pd
 
 from rules.engine import Assessment
 from rules.plans import posts as by_kit
-from rules.plans.staffing.ability import Ability, Event, ability, read_event
+from rules.plans.staffing.ability import Ability, Event, ability, hands, owners_of, read_event
 from rules.plans.staffing.changes import asks, uncovered
 from rules.plans.staffing.program import Seated, best
-from rules.plans.staffing.roster import CAN, CANNOT, OBJECTIVES, PER_UNIT, Locked, Roster, Terms, shifts
+from rules.plans.staffing.roster import (
+    CAN,
+    CANNOT,
+    OBJECTIVES,
+    PER_UNIT,
+    Ints,
+    Locked,
+    Roster,
+    Terms,
+    shifts,
+)
 
 PEOPLE = {"net_control": 2}
-ROWS = ["post", "member", "kit", "from", "to", "answer", "leads", "is_locked"]
+ROWS = ["post", "member", "kit", "kit_owner", "from", "to", "travel_h", "answer", "leads", "is_locked"]
 
 
 @dataclass(frozen=True)
@@ -34,7 +46,8 @@ class Plan:
 
     Attributes
     ----------
-    rows : post, member, kit (missing where none is brought), from, to, answer, leads, is_locked
+    rows : post, member, kit (missing where none is brought), kit_owner (whose it is where another lends it), from, to,
+        travel_h (hours from home, where told), answer, leads, is_locked
     reserve : member, kit, from, to
     asks : post, member, kit, ask; seats that rest on something not known, and what to find out
     uncovered : post, from, to, people_short, is_station_missing, is_critical, why, change, change_kind
@@ -70,12 +83,14 @@ def staff(
     locked: pd.DataFrame | None = None,
     seconds: float = 10.0,
     terms: Terms | None = None,
+    absent: Collection[str] = (),
 ) -> Plan:
     """The best staffing of an event; always a plan, with what stays open and why.
 
     Parameters
     ----------
-    locked : rows that stay: post, member, and if told kit, from, to
+    locked : rows that stay: post, member, and if told kit, kit_owner, from, to
+    absent : members who do not come
     seconds : time for the solver; when it is up, the best plan so far with the gap
 
     Raises
@@ -86,9 +101,14 @@ def staff(
     terms = terms or Terms()
     began = time.perf_counter()
     here = read_event(assessment, event)
+    here.members.loc[here.members["member"].isin(list(absent)), "is_available"] = False
     kept, notes = read_locked(here, locked)
-    roster, able = roster_of(assessment, here, kept, terms)
+    roster, able, left = roster_of(assessment, here, kept, terms)
     notes += _clashes(here, roster)
+    if left:
+        notes.append(
+            f"Kits that may be lent, and were not tried in other hands because there are so many: {left}."
+        )
     judged = time.perf_counter() - began
     seated = best(roster, seconds)
     found = seated.best
@@ -102,8 +122,8 @@ def staff(
 
 def roster_of(
     assessment: Assessment, here: Event, locked: list[Locked], terms: Terms
-) -> tuple[Roster, Ability]:
-    """The event as numbers, with every shift judged."""
+) -> tuple[Roster, Ability, int]:
+    """The event as numbers, with every shift judged, and how many kits that may be lent were left out."""
     opens = [here.minute(at) for at in here.posts["opens"]]
     closes = [here.minute(at) for at in here.posts["closes"]]
     people = [
@@ -114,9 +134,11 @@ def roster_of(
     for row in locked:
         cuts[row.post] += [row.start, row.end]
     pieces = shifts(opens, closes, people, cuts, terms)
-    able = ability(assessment, here, pieces)
-    owner_at = {int(member): at for at, member in enumerate(here.members["member_id"])}
-    owner = np.array([owner_at[int(member)] for member in here.kits["member_id"]], np.int64)
+    own = owners_of(here, [])
+    told = [(row.kit, row.member) for row in locked if row.kit is not None and own[row.kit] != row.member]
+    lent, left = hands(here, told)
+    able = ability(assessment, here, pieces, lent)
+    at_hand = {pair: len(own) + number for number, pair in enumerate(lent)}
     stations = max(1, math.ceil(len(here.posts) / terms.posts_per_reserve))
     answered = []
     for row in locked:
@@ -126,29 +148,55 @@ def roster_of(
             if p.post == row.post and p.start >= row.start and p.end <= row.end
         ]
         answer = int(able.person[inside, row.member].max(initial=CAN))
-        if row.kit is not None:
-            answer = max(answer, int(able.lead[inside, row.kit].max(initial=CAN)))
-        answered.append(Locked(row.post, row.member, row.kit, row.start, row.end, answer))
+        kit = row.kit
+        if kit is not None:
+            kit = at_hand.get((kit, row.member), kit)
+            answer = max(answer, int(able.lead[inside, kit].max(initial=CAN)))
+        answered.append(Locked(row.post, row.member, kit, row.start, row.end, answer))
     roster = Roster(
-        pieces, here.posts["is_critical"].astype(bool).tolist(), owner, len(here.members), able.person, able.lead,
+        pieces, here.posts["is_critical"].astype(bool).tolist(), np.array(owners_of(here, lent), np.int64), len(here.members), able.person, able.lead,
         able.charge, able.carried, (here.posts["needs_two_ways"] | (here.posts["radios"] > 1)).astype(bool).tolist(),
         able.in_reserve, stations, terms, answered, _away(assessment, here),
+        {len(own) + number: kit for number, (kit, _) in enumerate(lent)}, _ways(assessment, here),
     )  # fmt: skip
-    return roster, able
+    return roster, able, left
 
 
 def _away(assessment: Assessment, here: Event) -> list[tuple[int, int, int]]:
-    """When members are sent to other events."""
+    """When members are sent to other events, on the way there, or on the way home."""
     at = {int(member): number for number, member in enumerate(here.members["member_id"])}
     rows = (
         assessment.con.cursor()
         .execute(
-            "select member_id, assignment.starts, assignment.ends from assignment join event using (event_id) where event <> ?",
+            "select member_id, a.starts - to_minutes(way_min), a.ends + to_minutes(way_min) "
+            "from (select *, cast(round(60 * coalesce(travel_h, 0)) as integer) as way_min from assignment) as a "
+            "join event using (event_id) where event <> ?",
             [here.name],
         )
         .fetchall()
     )
     return [(at[member], here.minute(start), here.minute(end)) for member, start, end in rows]
+
+
+def _ways(assessment: Assessment, here: Event) -> Ints:
+    """Minutes from each member's home to each post of the event, as told for it, else the longest told for the event."""
+    ways = np.zeros((len(here.members), len(here.posts)), np.int64)
+    member_at = {int(member): at for at, member in enumerate(here.members["member_id"])}
+    post_at = {int(post): at for at, post in enumerate(here.posts["post_id"])}
+    rows = (
+        assessment.con.cursor()
+        .execute(
+            "select member_id, post_id, max(travel_h) from assignment join event using (event_id) "
+            "where event = ? and travel_h is not null group by 1, 2",
+            [here.name],
+        )
+        .fetchall()
+    )
+    for member, _, hours in rows:
+        ways[member_at[member]] = np.maximum(ways[member_at[member]], round(60 * hours))
+    for member, post, hours in rows:
+        ways[member_at[member], post_at[post]] = round(60 * hours)
+    return ways
 
 
 def read_locked(here: Event, rows: pd.DataFrame | None) -> tuple[list[Locked], list[str]]:
@@ -163,12 +211,14 @@ def read_locked(here: Event, rows: pd.DataFrame | None) -> tuple[list[Locked], l
     for row in rows.to_dict("records"):
         post, member, kit = row["post"], row["member"], row.get("kit")
         kit = None if pd.isna(kit) else kit
+        owner = row.get("kit_owner")
+        owner = member if pd.isna(owner) else owner
         if post not in post_at:
             notes.append(f'locked row: "{post}" is not a post of {here.name}. It is left out.')
         elif member not in member_at:
             notes.append(f'locked row of {post}: "{member}" is not a member. It is left out.')
-        elif kit is not None and (member, kit) not in kit_at:
-            notes.append(f'locked row of {post}: {member} has no kit "{kit}". It is left out.')
+        elif kit is not None and (owner, kit) not in kit_at:
+            notes.append(f'locked row of {post}: {owner} has no kit "{kit}". It is left out.')
         else:
             at = post_at[post]
             opens, closes = here.posts["opens"][at], here.posts["closes"][at]
@@ -181,7 +231,7 @@ def read_locked(here: Event, rows: pd.DataFrame | None) -> tuple[list[Locked], l
                 continue
             kept.append(
                 Locked(
-                    at, member_at[member], None if kit is None else kit_at[member, kit],
+                    at, member_at[member], None if kit is None else kit_at[owner, kit],
                     here.minute(max(start, opens)), here.minute(min(end, closes)),
                 )
             )  # fmt: skip
@@ -189,21 +239,28 @@ def read_locked(here: Event, rows: pd.DataFrame | None) -> tuple[list[Locked], l
 
 
 def _clashes(here: Event, roster: Roster) -> list[str]:
-    """Locked rows that contradict one another or that the person or kit cannot hold; they stay all the same."""
+    """Locked rows that contradict one another or that the person or kit cannot hold, and ways too long; they stay."""
     notes = []
     for number, row in enumerate(roster.locked):
         member, post = here.members["member"][row.member], here.posts["post"][row.post]
         for other in roster.locked[:number]:
-            if other.member == row.member and other.start < row.end and row.start < other.end:
-                notes.append(
-                    f"locked rows: {member} is at {post} and at {here.posts['post'][other.post]} at the same time."
-                )
+            gap = max(row.start - other.end, other.start - row.end)
+            way = abs(int(roster.way_min(row.member, row.post) - roster.way_min(row.member, other.post)))
+            if other.member != row.member or gap >= (0 if row.post == other.post else way):
+                continue
+            both = f"{member} is at {post} and at {here.posts['post'][other.post]}"
+            notes.append(
+                f"locked rows: {both} at the same time."
+                if gap < 0
+                else f"locked rows: {both} with {gap} min between them; the way takes {way} min or more."
+            )
         if row.answer == CANNOT:
             notes.append(f"locked row: {member} cannot hold {post} as the rules stand.")
     return notes
 
 
 def told_rows(here: Event, roster: Roster, seated: Seated) -> pd.DataFrame:
+    """The plan as rows of assignments.csv, with what else is known of each."""
     found = []
     for row in roster.locked:
         found.append(
@@ -216,14 +273,19 @@ def told_rows(here: Event, roster: Roster, seated: Seated) -> pd.DataFrame:
                 (c["post"], c["member"], kit, c["start"], c["end"], c["answer"], c["seat"] == 0, False)
             )
     found.sort(key=lambda row: (row[0], row[3], not row[6], row[1]))
-    told = [
-        (
-            here.posts["post"][post], here.members["member"][member], None if kit is None else here.kits["kit"][kit],
-            here.moment(start), here.moment(end), by_kit.ANSWERS[answer], leads, is_locked,
-        )
-        for post, member, kit, start, end, answer, leads, is_locked in found
-    ]  # fmt: skip
-    return pd.DataFrame(told, columns=ROWS)
+    told = []
+    for post, member, kit, start, end, answer, leads, is_locked in found:
+        body = None if kit is None else int(roster.body[kit])
+        lender = here.kits["member"][body] if body is not None and kit in roster.lent else None
+        way = int(roster.way_min(member, post))
+        told.append(
+            (
+                here.posts["post"][post], here.members["member"][member], None if body is None else here.kits["kit"][body],
+                lender, here.moment(start), here.moment(end), way / 60 if way else None,
+                by_kit.ANSWERS[answer], leads, is_locked,
+            )
+        )  # fmt: skip
+    return pd.DataFrame(told, columns=ROWS).astype({"travel_h": float})
 
 
 def _reserve(here: Event, seated: Seated) -> pd.DataFrame:

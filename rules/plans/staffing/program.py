@@ -15,7 +15,17 @@ import numpy.typing as npt
 from scipy import sparse
 
 from rules.plans.in_turn import Best, Program, minimise_in_turn
-from rules.plans.staffing.roster import CAN, CANNOT, DAY_MIN, Floats, Ints, Locked, Piece, Roster
+from rules.plans.staffing.roster import (
+    CAN,
+    CANNOT,
+    DAY_MIN,
+    UNKNOWN,
+    Floats,
+    Ints,
+    Locked,
+    Piece,
+    Roster,
+)
 
 
 @dataclass
@@ -34,6 +44,7 @@ class Columns:
     carried: Ints
     charge: Floats
     answer: Ints
+    is_lent: Ints
 
 
 def _chains(roster: Roster) -> list[tuple[int, int]]:
@@ -67,14 +78,14 @@ def columns_of(roster: Roster) -> Columns:
         lead = np.where((charge > 1) & (last > first), CANNOT, np.maximum(lead, person[roster.owner]))
         late = int(last > first and end - start > long_min)
         common = {"post": piece.post, "first": first, "last": last, "start": start, "end": end}
-        order = np.lexsort((carried, lead, roster.owner))
-        order = order[lead[order] < CANNOT]
-        _, at = np.unique(roster.owner[order], return_index=True)
-        kit = order[at]
+        kit, others, lent = _brought(roster, lead, carried, charge)
+        every = np.concatenate([kit, others, lent])
+        is_lent = np.isin(every, lent)
         parts.append(
             common | {
-                "member": roster.owner[kit], "kit": kit, "seat": 0, "limits": lead[kit] + late,
-                "carried": carried[kit], "charge": charge[kit], "answer": lead[kit],
+                "member": roster.owner[every], "kit": every, "seat": 0,
+                "limits": np.where(is_lent, np.maximum(lead[every], UNKNOWN), lead[every]) + late,
+                "carried": carried[every], "charge": charge[every], "answer": lead[every], "is_lent": is_lent,
             }
         )  # fmt: skip
         if piece.people > 1:
@@ -89,17 +100,19 @@ def columns_of(roster: Roster) -> Columns:
                     "member": able, "kit": own[able], "seat": 1,
                     "limits": person[able] + late + (is_bare & roster.wants_two[piece.post]),
                     "carried": np.where(is_bare, 0, carried[own[able]]), "charge": np.where(is_bare, 0.0, charge[own[able]]),
-                    "answer": person[able],
+                    "answer": person[able], "is_lent": 0,
                 }
             )  # fmt: skip
     kits = np.flatnonzero(roster.in_reserve)
-    _, at = np.unique(roster.owner[kits], return_index=True)
+    if not roster.lent:
+        kits = kits[np.unique(roster.owner[kits], return_index=True)[1]]
     for number, (start, end, _) in enumerate(roster.reserve):
         place = len(roster.pieces) + number
         parts.append(
             {
-                "member": roster.owner[kits[at]], "kit": kits[at], "post": -1, "seat": 2, "first": place, "last": place,
+                "member": roster.owner[kits], "kit": kits, "post": -1, "seat": 2, "first": place, "last": place,
                 "start": start, "end": end, "limits": 0, "carried": 0, "charge": 0.0, "answer": CAN,
+                "is_lent": 0,
             }
         )  # fmt: skip
     names = list(Columns.__dataclass_fields__)
@@ -114,16 +127,44 @@ def columns_of(roster: Roster) -> Columns:
     return _free(Columns(**joined), roster)
 
 
+def _brought(roster: Roster, lead: Ints, carried: Ints, charge: Floats) -> tuple[Ints, Ints, Ints]:
+    """The kits that may lead a stretch: each owner's best, their others where the best may be used up or lent, and lent ones.
+
+    A kit is lent only to somebody who has none that could do it.
+    """
+    order = np.lexsort((carried, lead, roster.owner))
+    order = order[lead[order] < CANNOT]
+    is_lent = np.isin(order, list(roster.lent))
+    own = order[~is_lent]
+    owners, at = np.unique(roster.owner[own], return_index=True)
+    best = own[at]
+    is_sure = np.zeros(roster.members, bool)
+    is_sure[owners] = (charge[best] == 0) & ~np.isin(best, list(roster.lent.values()))
+    others = own[~np.isin(own, best)]
+    lent = order[is_lent]
+    return best, others[~is_sure[roster.owner[others]]], lent[~np.isin(roster.owner[lent], owners)]
+
+
 def _free(columns: Columns, roster: Roster) -> Columns:
-    """Without the columns that meet something else the same person is held by, the way there counted."""
+    """Without the columns that meet something else the same person or kit is held by, the way there counted."""
     keep = np.ones(len(columns.member), bool)
-    taken = [(row.member, row.post, row.start, row.end) for row in roster.locked]
-    taken += [(member, -2, start, end) for member, start, end in roster.away]
-    for member, post, start, end in taken:
-        way = np.where(columns.post == post, 0, roster.terms.travel_min)
-        meets = (columns.start < end + way) & (columns.end + way > start)
-        keep &= ~((columns.member == member) & meets)
+    for row in roster.locked:
+        apart = np.abs(roster.way_min(row.member, columns.post) - roster.way_min(row.member, row.post))
+        way = np.where(columns.post == row.post, 0, np.maximum(apart, roster.terms.travel_min))
+        keep &= ~((columns.member == row.member) & _meets(columns, row.start, row.end, way))
+        if row.kit is not None:
+            way = np.where(columns.post == row.post, 0, roster.terms.travel_min)
+            is_it = (columns.kit >= 0) & (roster.body[columns.kit] == roster.body[row.kit])
+            keep &= ~(is_it & _meets(columns, row.start, row.end, way))
+    for member, start, end in roster.away:
+        way = np.maximum(roster.way_min(member, columns.post), roster.terms.travel_min)
+        keep &= ~((columns.member == member) & _meets(columns, start, end, way))
     return Columns(**{name: getattr(columns, name)[keep] for name in Columns.__dataclass_fields__})
+
+
+def _meets(columns: Columns, start: int, end: int, way: Ints) -> npt.NDArray[np.bool_]:
+    """Which columns lie within a time and the way to it and from it."""
+    return (columns.start < end + way) & (columns.end + way > start)
 
 
 @dataclass(frozen=True)
@@ -208,6 +249,7 @@ def program_of(roster: Roster, columns: Columns) -> Program:
     _be_at_one_place(rows, roster, columns, starts)
     _rest(rows, roster, columns, starts)
     _charge_once(rows, roster, columns)
+    _lend_once(rows, roster, columns, starts)
     led_first = rows.height
     led = _led(rows, seats)
     tail = _take_turns(rows, roster, columns) if len(starts) > 1 else 0
@@ -239,12 +281,12 @@ def _fill_the_seats(rows: _Rows, columns: Columns, seats: _Seats) -> None:
 def _be_at_one_place(rows: _Rows, roster: Roster, columns: Columns, starts: list[int]) -> None:
     """Nobody is at two places at once; whoever is on the way at a start counts as there."""
     for at in starts:
-        busy = np.flatnonzero((columns.start <= at) & (columns.end + roster.terms.travel_min > at))
+        busy = np.flatnonzero((columns.start <= at) & (columns.end + roster.apart_min[columns.member] > at))
         rows.at_most(columns.member, busy, np.ones(len(busy)), np.ones(roster.members))
 
 
 def _rest(rows: _Rows, roster: Roster, columns: Columns, starts: list[int]) -> None:
-    """Nobody works longer than the terms allow in any 24 hours; standing by is no work."""
+    """Nobody works longer in any 24 hours than the terms and the way home allow; standing by is no work."""
     last = _end(roster)
     for at in starts:
         until = at + DAY_MIN
@@ -256,7 +298,7 @@ def _rest(rows: _Rows, roster: Roster, columns: Columns, starts: list[int]) -> N
         for row in roster.locked:
             used[row.member] += max(0, min(row.end, until) - max(row.start, at))
         some = np.flatnonzero(inside)
-        rows.share(columns.member, some, inside[some], np.maximum(60 * roster.terms.most_h - used, 0.0))
+        rows.share(columns.member, some, inside[some], np.maximum(roster.most_min - used, 0.0))
         if until >= last:
             break
 
@@ -267,9 +309,29 @@ def _charge_once(rows: _Rows, roster: Roster, columns: Columns) -> None:
     for row in roster.locked:
         if row.kit is not None:
             held = [at for at, piece in enumerate(roster.pieces) if _holds(row, piece)]
-            took[row.kit] += roster.charge[held, row.kit].sum()
+            took[roster.body[row.kit]] += roster.charge[held, row.kit].sum()
     drawn = np.flatnonzero((columns.charge > 0) & (columns.kit >= 0))
-    rows.share(columns.kit, drawn, np.minimum(columns.charge[drawn], 1.0), np.maximum(1.0 - took, 0.0))
+    rows.share(
+        roster.body[columns.kit], drawn, np.minimum(columns.charge[drawn], 1.0), np.maximum(1.0 - took, 0.0)
+    )
+
+
+def _lend_once(rows: _Rows, roster: Roster, columns: Columns, starts: list[int]) -> None:
+    """A kit that is lent is at one post at a time, the way between two counted, and does not stand by meanwhile."""
+    everyone = np.zeros(rows.width, np.int64)
+    for kit in sorted(set(roster.lent.values())):
+        mine = np.flatnonzero((columns.kit >= 0) & (roster.body[columns.kit] == kit))
+        post, start, end = columns.post[mine], columns.start[mine], columns.end[mine]
+        together = {tuple(mine[(start <= at) & (end > at)].tolist()) for at in starts}
+        for left, gone in sorted({*zip(post.tolist(), end.tolist(), strict=True)}):
+            is_gone = (post == left) & (end == gone)
+            soon = (post != left) & (start >= gone) & (start < gone + roster.terms.travel_min)
+            together |= {
+                tuple(mine[is_gone | (soon & (post == other))].tolist()) for other in set(post[soon].tolist())
+            }
+        for chosen in sorted(together):
+            if len(chosen) > 1:
+                rows.at_most(everyone, np.array(chosen), np.ones(len(chosen)), np.ones(1))
 
 
 def _led(rows: _Rows, seats: _Seats) -> Ints:
@@ -322,6 +384,7 @@ def _objectives(roster: Roster, columns: Columns, seats: _Seats, tail: int) -> l
         (nobody, seats.minutes * is_post, no_turn),
         (nobody, seats.minutes * ~is_post, no_turn),
         (columns.limits, no_seat, no_turn),
+        (columns.is_lent, no_seat, no_turn),
         (nobody, no_seat, np.ones(tail)),
         (columns.carried, no_seat, no_turn),
     ]

@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -15,12 +17,10 @@ Ints = npt.NDArray[np.int64]
 
 CAN, LIMITS, UNKNOWN, CANNOT = range(4)
 OBJECTIVES = (
-    "critical hours open", "hours open", "reserve hours open", "limits", "turns beyond the first", "carried kg",
+    "critical hours open", "hours open", "reserve hours open", "limits", "kits lent", "turns beyond the first", "carried kg",
 )  # fmt: skip
-PER_UNIT = (60.0, 60.0, 60.0, 1.0, 1.0, 10.0)
+PER_UNIT = (60.0, 60.0, 60.0, 1.0, 1.0, 1.0, 10.0)
 """The program counts minutes and tenths of a kilogram."""
-PRICES = {"charge": 2, "sign-off": 4, "borrow": 5, "move": 6, "mend": 8, "more people": 20}
-"""How much a change asks for, to name the cheapest; common practice: words before work before money before people."""
 DAY_MIN = 24 * 60
 
 
@@ -33,7 +33,8 @@ class Terms:
     shift_h : longest shift wanted, h; longer stretches count as a limit. Common practice: 6 to 8 h.
     most_h : most hours in any 24 h, h. Common practice of activation plans: 12 h.
     least_h : shortest shift worth the way, h; a shorter piece joins its neighbour.
-    travel_min : minutes between two posts
+    travel_min : minutes between two posts, where no longer way is told
+    day_h : most hours from getting up to being home, h; `ready_h` of them before leaving. Common practice: 16 h and 1 h.
     posts_per_reserve : one reserve station is held back for so many posts, at least one. Common practice.
     """
 
@@ -41,6 +42,8 @@ class Terms:
     most_h: float = 12.0
     least_h: float = 2.0
     travel_min: int = 30
+    day_h: float = 16.0
+    ready_h: float = 1.0
     posts_per_reserve: int = 10
 
 
@@ -84,7 +87,9 @@ class Roster:
     wants_two : by post; a second station is wanted
     in_reserve : by kit; fit to stand by with its owner
     stations : reserve stations that stand by for the whole event and are sent nowhere
-    away : times at which a member is elsewhere for the club, as (member, start, end)
+    away : times at which a member is elsewhere for the club, the way home from there counted, as (member, start, end)
+    lent : by kit in another member's hands: the kit that it is. It stands in `owner` with that other member.
+    ways : members x posts; minutes from home, one way; 0 where not told. Without rows: nobody told any.
     """
 
     pieces: list[Piece]
@@ -101,6 +106,39 @@ class Roster:
     terms: Terms = Terms()
     locked: list[Locked] = field(default_factory=list)
     away: list[tuple[int, int, int]] = field(default_factory=list)
+    lent: dict[int, int] = field(default_factory=dict)
+    ways: Ints = field(default_factory=lambda: np.zeros((0, 0), np.int64))
+
+    @cached_property
+    def body(self) -> Ints:
+        """By kit, the thing itself: for one in another's hands, the kit that it is."""
+        return np.array([self.lent.get(kit, kit) for kit in range(len(self.owner))], np.int64)
+
+    @cached_property
+    def apart_min(self) -> Ints:
+        """By member, minutes that lie between any two of their posts: the way, at least as far as one is nearer home."""
+        apart = np.full(self.members, self.terms.travel_min, np.int64)
+        if self.ways.size:
+            np.maximum(apart, self.ways.max(axis=1) - self.ways.min(axis=1), out=apart)
+        return apart
+
+    @cached_property
+    def most_min(self) -> Floats:
+        """By member, most minutes of work in 24 hours: within the terms, and home from the farthest post in the day."""
+        most = np.full(self.members, 60.0 * self.terms.most_h)
+        if self.ways.size:
+            day = 60 * (self.terms.day_h - self.terms.ready_h)
+            np.minimum(most, np.maximum(day - 2.0 * self.ways.max(axis=1), 0.0), out=most)
+        return most
+
+    def way_min(self, member: int, posts: Any) -> Any:
+        """Minutes from a member's home to posts, one way; 0 where not told, and to no post (-1)."""
+        known = (
+            self.ways[member]
+            if self.ways.size
+            else np.zeros(max((p.post for p in self.pieces), default=0) + 1, np.int64)
+        )
+        return np.append(known, 0)[posts]
 
     @property
     def reserve(self) -> list[tuple[int, int, int]]:

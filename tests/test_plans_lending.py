@@ -1,0 +1,141 @@
+"""Staffing with kits that are lent whole, and with the hours on the way."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+from rules.plans import staffing, whatif
+from tests.small_club import frame
+from tests.test_plans_staffing import HEAD, judged, small_club
+
+PEOPLE = HEAD + "QA1AA,general,field,yes\nQB2BB,general,field,yes\n"
+MAY = {"member": "QA1AA", "kit": "Box"}
+
+
+def told(
+    may_be_lent: bool | None = None, assignments: list[dict[str, object]] | None = None, ends: str = "13:00"
+) -> dict[str, pd.DataFrame]:
+    """One kit, two people, one post, and what its owner says of lending it."""
+    frames = small_club(PEOPLE)
+    frames["posts"] = frame(
+        "posts", [{"event": "Walk", "post": "Ford", "post_type": "aid_station", "operators": 1}]
+    )
+    frames["kits"] = frame("kits", [MAY | {"may_be_lent": may_be_lent}])
+    frames["assignments"] = frame("assignments", assignments or [])
+    frames["events"]["ends"] = pd.Timestamp(f"2027-04-25 {ends}")
+    return frames
+
+
+def test_a_kit_that_its_owner_lends_covers_what_stayed_open() -> None:
+    frames = told(may_be_lent=True)
+    before = judged(frames)
+    plan = staffing.staff(before, "Walk", absent=["QA1AA"])
+    row = plan.rows.iloc[0]
+    assert (row["member"], row["kit"], row["kit_owner"], row["leads"]) == ("QB2BB", "Box", "QA1AA", True)
+    assert plan.values["kits lent"] == 1 and plan.values["hours open"] == 0 and plan.is_proven
+    after = staffing.rescore(plan, frames, before)
+    sent = staffing.apply(plan, frames)["assignments"].iloc[0]
+    assert (sent["member"], sent["kit_owner"]) == ("QB2BB", "QA1AA")
+    rows = after.con.execute(
+        "select member.member from post_kit join member using (member_id) where is_assigned"
+    )
+    assert rows.fetchall() == [("QB2BB",)]
+    assert after.table("coverage")["uncovered_h"].tolist() == [0.0]
+    again = staffing.staff(after, "Walk", locked=staffing.apply(plan, frames)["assignments"])
+    kept = again.rows.iloc[0]
+    assert (
+        kept["is_locked"]
+        and kept["kit_owner"] == "QA1AA"
+        and kept["answer"] == row["answer"]
+        and not again.notes
+    )
+
+
+def test_nothing_is_lent_where_the_owner_can_come() -> None:
+    plan = staffing.staff(judged(told(may_be_lent=True)), "Walk")
+    assert plan.rows["member"].tolist() == ["QA1AA"] and plan.rows["kit_owner"].isna().all()
+    assert plan.values["kits lent"] == 0
+
+
+@pytest.mark.parametrize(
+    ("may_be_lent", "says"),
+    [(None, "ask QA1AA to lend the kit Box to QB2BB for Ford"), (False, "find one more person for Ford")],
+)
+def test_a_loan_that_nobody_agreed_to_is_asked_for_and_none_is_asked_of_who_said_no(
+    may_be_lent: bool | None, says: str
+) -> None:
+    plan = staffing.staff(judged(told(may_be_lent)), "Walk", absent=["QA1AA"])
+    assert plan.rows.empty and says in plan.uncovered["change"].iloc[0]
+
+
+def test_who_is_absent_from_one_event_is_missed_in_its_staffing() -> None:
+    frames = told()
+    changes = [whatif.Change("absent", member="QA1AA", event="Walk")]
+    found = whatif.what_if(frames, changes, before=judged(frames))
+    table = whatif.staffings(found, "Walk", changes=changes).set_index("objective")
+    assert table.loc["hours open"].tolist() == [0.0, 5.0]
+
+
+def test_who_is_sent_to_two_places_as_it_stands_is_free_for_a_new_plan() -> None:
+    rows = [{"event": "Walk", "post": post, "member": "QA1AA", "kit": "Box"} for post in ("Ford", "Mill")]
+    frames = told(assignments=rows)
+    frames["posts"] = frame(
+        "posts", [{"event": "Walk", "post": post, "post_type": "aid_station", "operators": 1} for post in ("Ford", "Mill")]
+    )  # fmt: skip
+    plan = staffing.staff(judged(frames), "Walk")
+    assert plan.rows["member"].tolist() == ["QA1AA"]
+
+
+@pytest.mark.parametrize(("travel_h", "is_sent"), [(None, True), (1.0, False)])
+def test_the_way_home_from_another_event_is_counted(travel_h: float | None, is_sent: bool) -> None:
+    rows = [{"event": "Dawn", "post": "Gate", "member": "QA1AA", "kit": "Box", "travel_h": travel_h}]
+    frames = told(assignments=rows)
+    dawn = {
+        "event": "Dawn",
+        "starts": pd.Timestamp("2027-04-25 05:00"),
+        "ends": pd.Timestamp("2027-04-25 07:30"),
+    }
+    frames["events"] = pd.concat([frames["events"], frame("events", [dawn])], ignore_index=True)
+    gate = {"event": "Dawn", "post": "Gate", "post_type": "aid_station"}
+    frames["posts"] = pd.concat([frames["posts"], frame("posts", [gate])], ignore_index=True)
+    plan = staffing.staff(judged(frames), "Walk")
+    assert ("QA1AA" in set(plan.rows["member"])) is is_sent
+
+
+@pytest.mark.parametrize(("travel_h", "is_sent"), [(3.0, True), (4.0, False)])
+def test_nobody_is_longer_from_door_to_door_than_sixteen_hours(travel_h: float, is_sent: bool) -> None:
+    """Eight hours of work, an hour to get ready, and the way twice."""
+    rows = [{"event": "Walk", "post": "Ford", "member": "QA1AA", "kit": "Box", "travel_h": travel_h}]
+    frames = told(assignments=rows, ends="16:00")
+    before = judged(frames)
+    plan = staffing.staff(before, "Walk")
+    assert ("QA1AA" in set(plan.rows["member"])) is is_sent
+    if is_sent:
+        assert plan.rows["travel_h"].tolist() == [travel_h]
+        after = staffing.rescore(plan, frames, before)
+        assert "long_day_from_door_to_door" not in {finding.rule for finding in after.findings()}
+
+
+def test_a_locked_row_too_far_from_another_is_said() -> None:
+    at = pd.Timestamp("2027-04-25 10:00")
+    rows = [
+        {"event": "Walk", "post": "Ford", "member": "QA1AA", "kit": "Box", "to": at, "travel_h": 0.5},
+        {
+            "event": "Walk",
+            "post": "Mill",
+            "member": "QA1AA",
+            "kit": "Box",
+            "from": at + pd.Timedelta("1h"),
+            "travel_h": 2.5,
+        },
+    ]
+    frames = told(assignments=rows)
+    frames["posts"] = frame(
+        "posts", [{"event": "Walk", "post": post, "post_type": "aid_station", "operators": 1} for post in ("Ford", "Mill")]
+    )  # fmt: skip
+    plan = staffing.staff(judged(frames), "Walk", locked=frames["assignments"])
+    assert plan.notes == [
+        "locked rows: QA1AA is at Mill and at Ford with 60 min between them; the way takes 120 min or more."
+    ]
+    assert plan.rows["is_locked"].sum() == 2
