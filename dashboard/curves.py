@@ -38,8 +38,12 @@ CASE = """
 
 def sent_to(now: Standing, member: str, kit: str) -> dict[str, int]:
     """Posts to which a kit is sent, in the order of their opening: number of the post and kit by `event/post`."""
-    rows = now.assessment.con.cursor().execute(SENT, [member, kit]).fetchall()
-    return {f"{event}/{post}": post_kit for event, post, post_kit, _ in rows}
+
+    def asked() -> dict[str, int]:
+        rows = now.assessment.con.cursor().execute(SENT, [member, kit]).fetchall()
+        return {f"{event}/{post}": post_kit for event, post, post_kit, _ in rows}
+
+    return now.kept.once(("sent to", member, kit), asked)
 
 
 def at_post(now: Standing, post_kit: int) -> pd.DataFrame:
@@ -54,6 +58,10 @@ def at_post(now: Standing, post_kit: int) -> pd.DataFrame:
         hours, volts_v, battery; the same in every row: least_v (at which the radio stops), need_h (the shift),
         runtime_h, limited_by.
     """
+    return now.kept.once(("curve at", post_kit), lambda: _at_post(now, post_kit))
+
+
+def _at_post(now: Standing, post_kit: int) -> pd.DataFrame:
     warm = float(now.assessment.policy.facts["assumed_temperature_c"])
     case = now.assessment.con.cursor().execute(CASE, {"post_kit": post_kit, "warm": warm}).df()
     if case.empty:

@@ -20,8 +20,22 @@ ROLES = {
 }
 
 
+def names(now: Standing, member: str) -> list[str]:
+    """What the kits of a member are called."""
+
+    def own() -> list[str]:
+        kits = now.of("kit")
+        return sorted(kits[kits["member"] == member]["kit"])
+
+    return now.kept.once(("kits of", member), own)
+
+
 def station(now: Standing, member: str, kit: str) -> pd.DataFrame:
     """One station of a kit from source to antenna: item, role, link (a word of LINKS); empty where none is whole."""
+    return now.kept.once(("station of", member, kit), lambda: _station(now, member, kit))
+
+
+def _station(now: Standing, member: str, kit: str) -> pd.DataFrame:
     rows = (
         now.assessment.con.cursor()
         .execute(
@@ -64,6 +78,10 @@ def station_title(rows: pd.DataFrame) -> str:
 
 def hours(now: Standing, member: str) -> pd.DataFrame:
     """Hours of each kit of a member against those wanted: subject (the kit), low, high, need, enough, says."""
+    return now.kept.once(("hours of", member), lambda: _hours(now, member))
+
+
+def _hours(now: Standing, member: str) -> pd.DataFrame:
     rows = (
         now.assessment.con.cursor()
         .execute(

@@ -1,10 +1,13 @@
 """One member: how ready each kit is, what to fix first, and everything that was found."""
 
+from collections import Counter
+
 import streamlit as st
 
 from dashboard import access, charts, curves, gear_charts, kits, parts
 from dashboard.names import file_name
 from dashboard.palette import ENOUGH, LINKS, VERDICTS
+from dashboard.replay import drawn_once
 from dashboard.sheets import asks as paper
 from dashboard.sheets import dates
 from dashboard.sheets import kit as paper_kit
@@ -15,13 +18,19 @@ from rules.score import next_steps
 FIRST = 3
 
 
-def first_steps(now: Standing, member: str) -> None:
-    steps = now.kept.once(("first steps", member), lambda: next_steps(now.assessment, member, FIRST))
+def steps_of(now: Standing, member: str) -> list[Finding]:
+    """What a member should mend first."""
+    return now.kept.once(("first steps", member), lambda: next_steps(now.assessment, member, FIRST))
+
+
+@drawn_once
+def steps(now: Standing, member: str) -> None:
+    """What a member should mend first, each with why and how."""
     st.header("what should I fix first?")
-    if not steps:
+    if not steps_of(now, member):
         st.text("Nothing to fix: every rule that applies is met.")
         return
-    for number, step in enumerate(steps, 1):
+    for number, step in enumerate(steps_of(now, member), 1):
         with st.container(border=True, key=f"step-{number}"):
             st.subheader(f"{number}. {parts.plain(step.title)}")
             st.markdown(
@@ -35,7 +44,14 @@ def first_steps(now: Standing, member: str) -> None:
             st.page_link(
                 "views/rulebook.py", label=":green[why this matters]", query_params={"rule": step.rule}
             )
-    parts.cautions(parts.hazards(step.family for step in steps))
+    parts.cautions(parts.hazards(step.family for step in steps_of(now, member)))
+
+
+def first_steps(now: Standing, member: str) -> None:
+    """What a member should mend first, on the page and to take away."""
+    steps(now, member)
+    if not steps_of(now, member):
+        return
     with st.container(horizontal=True):
         name = file_name(member)
         parts.sheet(
@@ -58,6 +74,7 @@ def first_steps(now: Standing, member: str) -> None:
         )
 
 
+@drawn_once
 def readiness(now: Standing, member: str) -> None:
     scores = now.scores[(now.scores["member"] == member) & now.scores["subject_kind"].isin(["kit", "member"])]
     own = scores[scores["subject_kind"] == "member"].iloc[0]
@@ -82,6 +99,7 @@ def readiness(now: Standing, member: str) -> None:
     )
 
 
+@drawn_once
 def verdicts_only(now: Standing, member: str) -> None:
     """What others see of a member who shares no more than verdicts."""
     scores = now.scores[now.scores["member"] == member]
@@ -96,8 +114,15 @@ def verdicts_only(now: Standing, member: str) -> None:
 def lasting(now: Standing, member: str) -> None:
     """Hours of each kit against the hours that are wanted of it."""
     rows = kits.hours(now, member)
-    if rows.empty:
-        return
+    if not rows.empty:
+        hours(now, member)
+        parts.numbers_behind(rows.drop(columns="says"), "hours", "lasting", ("lasting", member))
+
+
+@drawn_once
+def hours(now: Standing, member: str) -> None:
+    """The bars of hours."""
+    rows = kits.hours(now, member)
     st.header("how long do the batteries last?")
     parts.cautions(["charging"])
     title = (
@@ -110,7 +135,6 @@ def lasting(now: Standing, member: str) -> None:
         alt=f"Hours of the kits of {member}. {title}.",
     )
     parts.legend(ENOUGH)
-    parts.numbers_behind(rows.drop(columns="says"), "hours", "lasting", ("lasting", member))
 
 
 def running_down(now: Standing, member: str, kit: str) -> None:
@@ -120,13 +144,21 @@ def running_down(now: Standing, member: str, kit: str) -> None:
         return
     st.header("how does it run down at a post?")
     post = st.selectbox("post", list(sent), key="down_at", bind="query-params")
-    curve = now.kept.once(("curve", sent[post]), lambda: curves.at_post(now, sent[post]))
+    curve = curves.at_post(now, sent[post])
     if curve.empty:
         st.text("No curve: it runs on mains there, has no battery, or something about them is not known.")
         return
+    volts(now, kit, post, sent[post])
+    parts.numbers_behind(curve, "volts by hour", "curve", ("curve", sent[post]))
+
+
+@drawn_once
+def volts(now: Standing, kit: str, post: str, post_kit: int) -> None:
+    """The curve of volts by hour."""
+    curve = curves.at_post(now, post_kit)
     title = curves.title(curve)
     parts.chart(
-        ("curve", sent[post]),
+        ("curve", post_kit),
         lambda: gear_charts.discharge(curve, title),
         key="curve",
         alt=f"Volts of {kit} at {post} hour by hour. {title}.",
@@ -135,7 +167,6 @@ def running_down(now: Standing, member: str, kit: str) -> None:
         "Worked out from what is written down, with full batteries at the coldest hour; "
         "a test on the bench is better."
     )
-    parts.numbers_behind(curve, "volts by hour", "curve", ("curve", sent[post]))
 
 
 def one_kit(now: Standing, member: str, kit: str) -> None:
@@ -147,45 +178,71 @@ def one_kit(now: Standing, member: str, kit: str) -> None:
         f"{file_name(member, kit)}-lid.pdf",
         "lid-pdf",
     )
+    station(now, member, kit)
     rows = kits.station(now, member, kit)
-    lacks = kits.missing_link(now, member, kit)
-    if lacks and not rows.empty:
-        st.text(f"This station is not certain: if what is not written down does not fit, it lacks {lacks}.")
-    if rows.empty:
-        st.text(f"No whole station: it lacks {lacks}." if lacks else "No whole station can be put together.")
-    else:
-        title = kits.station_title(rows)
-        parts.chart(
-            ("station", member, kit),
-            lambda: charts.station(rows, title),
-            key="station",
-            alt=f"One station of {kit} from power to antenna. {title}.",
-        )
-        parts.legend(LINKS)
+    if not rows.empty:
         parts.numbers_behind(rows, "station", "station", ("station", member, kit))
     running_down(now, member, kit)
+    what_changes(now, member, kit)
+
+
+@drawn_once
+def station(now: Standing, member: str, kit: str) -> None:
+    """One station of a kit as a chain, or what it lacks."""
+    rows = kits.station(now, member, kit)
+    lacks = kits.missing_link(now, member, kit)
+    if rows.empty:
+        st.text(f"No whole station: it lacks {lacks}." if lacks else "No whole station can be put together.")
+        return
+    if lacks:
+        st.text(f"This station is not certain: if what is not written down does not fit, it lacks {lacks}.")
+    title = kits.station_title(rows)
+    parts.chart(
+        ("station", member, kit),
+        lambda: charts.station(rows, title),
+        key="station",
+        alt=f"One station of {kit} from power to antenna. {title}.",
+    )
+    parts.legend(LINKS)
+
+
+@drawn_once
+def what_changes(now: Standing, member: str, kit: str) -> None:
+    """What would change the verdict of a kit."""
     told = kits.what_changes(now, member, kit)
     if not told.empty:
         st.header("what would change its verdict?")
         st.dataframe(told, hide_index=True, key="changes", alt=f"What would change the verdict of {kit}")
 
 
-def everything(now: Standing, member: str, findings: list[Finding]) -> None:
+def found_of(now: Standing, member: str, kit: str | None) -> list[Finding]:
+    """Everything that was found on a member, or on one of their kits."""
+    return [f for f in now.findings("s.member = ?", [member]) if kit in (None, f.kit)]
+
+
+@drawn_once
+def cards(now: Standing, member: str, kit: str | None, family: str) -> None:
+    """What was found in one family of rules."""
+    parts.cautions(parts.hazards([family]))
+    parts.finding_cards([f for f in found_of(now, member, kit) if f.family == family], now, "all")
+
+
+def everything(now: Standing, member: str, kit: str | None) -> None:
+    """What was found, one family of rules at a time, and all of it to take away."""
     st.header("everything that was found")
-    families = [family for family in FAMILIES if any(f.family == family for f in findings)]
-    if not families:
+    findings = found_of(now, member, kit)
+    counts = Counter(finding.family for finding in findings)
+    if not counts:
         st.text("No rule is unmet and nothing is unknown.")
         return
-    counts = {family: sum(f.family == family for f in findings) for family in families}
     family = st.selectbox(
         "question",
-        families,
+        [family for family in FAMILIES if family in counts],
         format_func=lambda name: f"{FAMILIES[name]} ({counts[name]})",
         key="family",
         bind="query-params",
     )
-    parts.cautions(parts.hazards([family]))
-    parts.finding_cards([f for f in findings if f.family == family], now, "all")
+    cards(now, member, kit, family)
     st.download_button(
         f"Download all findings of {member} as CSV",
         access.held(lambda: parts.csv(parts.findings_frame(findings))),
@@ -196,15 +253,23 @@ def everything(now: Standing, member: str, findings: list[Finding]) -> None:
     )
 
 
+def members_of(now: Standing, seen: access.Sight) -> list[str]:
+    """Members of whom one may see something."""
+
+    def named() -> list[str]:
+        return sorted(m for m in now.of("member")["subject"] if seen.of(m) is not access.Share.NONE)
+
+    return now.kept.once(("members", seen.drawn_as), named)
+
+
 def show() -> None:
     now = parts.standing()
     st.title("What should I fix first?")
     me = access.require(access.Action.SEE_SEASON)
     seen = access.sight(me)
-    known = sorted(now.of("member")["subject"])
-    if not known:
+    if now.of("member").empty:
         parts.nothing_yet("No member is known yet.")
-    members = [member for member in known if seen.of(member) is not access.Share.NONE]
+    members = members_of(now, seen)
     if not members:
         st.text("No kit is shared with you yet.")
         return
@@ -218,22 +283,19 @@ def show() -> None:
     if not seen.is_full(member):
         verdicts_only(now, member)
         return
-    findings = now.findings("s.member = ?", [member])
-    own = sorted(kit for kit in now.of("kit").query("member == @member")["kit"])
     readiness(now, member)
     first_steps(now, member)
     lasting(now, member)
-    kit = own[0] if len(own) == 1 else None
+    own, kit = kits.names(now, member), None
     if len(own) > 1:
         kit = st.selectbox(
             "kit", own, index=None, key="kit", placeholder="all kits of this member", bind="query-params"
         )
-        findings = [f for f in findings if kit in (None, f.kit)]
-    if kit is not None:
-        one_kit(now, member, kit)
+    if kit is not None or len(own) == 1:
+        one_kit(now, member, kit or own[0])
     elif own:
         st.text("Choose a kit to see what it hangs on and what would change its verdict.")
-    everything(now, member, findings)
+    everything(now, member, kit)
 
 
 show()
