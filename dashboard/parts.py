@@ -21,7 +21,7 @@ from dashboard.cautions import CAUTIONS, HAZARDS
 from dashboard.palette import ANSWERS, VERDICTS, Mark
 from dashboard.replay import drawn_once
 from dashboard.standing import Standing, club
-from data import upload
+from data import plain_words, upload
 from rules.engine import Finding
 
 STATIC = Path(__file__).parent / "static"
@@ -146,7 +146,7 @@ def evidence_frame(findings: Iterable[Finding]) -> pd.DataFrame:
 def _evidence(name: str, value: Any) -> tuple[str, str]:
     label, unit = _label_and_unit(name)
     figure, unit = units.told(value, unit)
-    return _with_unit(label, unit), _cell(figure)
+    return _with_unit(label, unit), _cell(plain_words.called(name, figure))
 
 
 def _cell(value: Any) -> str:

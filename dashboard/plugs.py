@@ -11,6 +11,7 @@ import pandas as pd
 from dashboard import parts
 from dashboard.palette import WAYS
 from dashboard.standing import Standing
+from data import plain_words
 from rules.engine import Assessment
 
 AS_THEY_ARE, ADAPTED, NOT_KNOWN, NOT_AT_ALL = WAYS
@@ -67,8 +68,8 @@ def pairs(now: Standing, hidden: Collection[str] = ()) -> pd.DataFrame:
 
     Returns
     -------
-    from, to (member/kit), battery, radio (family of the plug), way (a word of WAYS); one row per kit, family of its
-    battery plugs, and other kit.
+    from, to (member/kit), battery, radio (kind of plug and its gender, in plain words), way (a word of WAYS); one row
+    per kit, kind of its battery plugs, and other kit.
     """
     return now.kept.once(("plugs", frozenset(hidden)), lambda: _pairs(now.assessment, frozenset(hidden)))
 
@@ -77,7 +78,7 @@ def _pairs(assessment: Assessment, hidden: frozenset[str]) -> pd.DataFrame:
     cur = assessment.con.cursor()
     named = cur.execute("select kit_id, member, member || '/' || kit as name from kit").df()
     names = dict(named.loc[~named["member"].isin(hidden), ["kit_id", "name"]].itertuples(index=False))
-    families = dict(cur.execute("select plug, family from connector").fetchall())
+    sides = plain_words.sides()
     sources, loads, leads = (
         [row for row in cur.execute(query).fetchall() if row[0] in names] for query in (SOURCES, LOADS, LEADS)
     )
@@ -103,8 +104,8 @@ def _pairs(assessment: Assessment, hidden: frozenset[str]) -> pd.DataFrame:
         (
             names[source[0]],
             names[load[0]],
-            families.get(source[1], NOT_TOLD),
-            families.get(load[1], NOT_TOLD),
+            sides.get(source[1], NOT_TOLD),
+            sides.get(load[1], NOT_TOLD),
             way(
                 source[1],
                 load[1],
@@ -157,10 +158,10 @@ def title(rows: pd.DataFrame) -> str:
     best = _best(told, ["to", "radio"])
     apart = best[best["way"] == NOT_AT_ALL]
     if not apart.empty:
-        families = best["radio"].nunique()
+        every = best["radio"].nunique()
         verb = "keeps" if apart["radio"].nunique() == 1 else "keep"
         return (
-            f"{apart['radio'].nunique()} of {parts.many(families, 'connector family', 'connector families')} "
+            f"{apart['radio'].nunique()} of {parts.many(every, 'kind of plug', 'kinds of plugs')} "
             f"{verb} {parts.many(apart['to'].nunique(), 'kit')} apart from every battery whose plug is told"
         )
     ways = _best(rows, PAIR)["way"].value_counts()
@@ -171,7 +172,7 @@ def title(rows: pd.DataFrame) -> str:
 
 
 def counts(rows: pd.DataFrame) -> pd.DataFrame:
-    """Pairs by families of their plugs, those that are told first, then most pairs first.
+    """Pairs by kinds of their plugs, those that are told first, then most pairs first.
 
     Columns: plugs (`battery to radio`), batteries and radios (how many kits carry them), way, pairs; a row for each
     word of WAYS.
@@ -183,6 +184,5 @@ def counts(rows: pd.DataFrame) -> pd.DataFrame:
         own = rows[(rows["battery"] == battery) & (rows["radio"] == radio)]
         held = own["way"].value_counts()
         kits = own["from"].nunique(), own["to"].nunique()
-        named = f"{battery.replace('_', ' ')} to {radio.replace('_', ' ')}"
-        found += [(named, *kits, way, int(held.get(way, 0))) for way in WAYS]
+        found += [(f"{battery} to {radio}", *kits, way, int(held.get(way, 0))) for way in WAYS]
     return pd.DataFrame(found, columns=["plugs", "batteries", "radios", "way", "pairs"])

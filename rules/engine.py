@@ -18,7 +18,7 @@ import duckdb
 import pandas as pd
 import pyarrow as pa
 
-from data import club, reference
+from data import club, plain_words, reference
 from rules import facts
 from rules.policy import Policy
 
@@ -194,7 +194,8 @@ class _Speaker(string.Formatter):
 def fill(rule: Rule, template: str, row: Mapping[str, Any], policy: Policy) -> str:
     """A template of the rule with its parameters and the evidence of one row put in."""
     values = {name: policy.value(rule.name, name, param.value) for name, param in rule.param.items()}
-    return _Speaker().format(template, **{**values, **row})
+    told = {name: plain_words.called(name, value) for name, value in {**values, **row}.items()}
+    return _Speaker().format(template, **told)
 
 
 def sentence(rule: Rule, row: Mapping[str, Any], policy: Policy) -> str:

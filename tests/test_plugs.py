@@ -66,14 +66,14 @@ def test_no_kit_is_paired_with_itself_nor_over_voltages_that_do_not_meet():
 
 def test_who_is_hidden_lends_and_borrows_nothing_not_even_an_adapter():
     now = standing(lender(), borrower(**OTHER), kit("Q3C", "shelf", ADAPTER))
-    assert ways(plugs.pairs(now, {"Q3C"})) == {("genderless", "xt60"): "not at all"}
+    assert ways(plugs.pairs(now, {"Q3C"})) == {("genderless stackable DC", "XT60, pins"): "not at all"}
     assert plugs.pairs(now, {"Q1A"}).empty
 
 
 def test_the_title_names_how_many_kits_no_battery_can_help():
     rows = plugs.pairs(standing(lender(), borrower(**OTHER), kit("Q3C", "pack", MOBILE)))
     assert plugs.title(rows) == (
-        "1 of 2 connector families keeps 1 kit apart from every battery whose plug is told"
+        "1 of 2 kinds of plugs keeps 1 kit apart from every battery whose plug is told"
     )
 
 
@@ -88,13 +88,19 @@ def test_the_title_counts_pairs_where_every_kit_can_be_helped():
 def test_pairs_are_counted_by_plugs_and_every_way_has_its_shape():
     now = standing(lender(), borrower(**OTHER), kit("Q3C", "pack", MOBILE), kit("Q4D", "case", MOBILE))
     counted = plugs.counts(plugs.pairs(now))
-    assert list(dict.fromkeys(counted["plugs"])) == ["genderless to genderless", "genderless to xt60"]
+    assert list(dict.fromkeys(counted["plugs"])) == [
+        "genderless stackable DC to genderless stackable DC",
+        "genderless stackable DC to XT60, pins",
+    ]
     assert counted["pairs"].sum() == 3
     assert (counted["batteries"] == 1).all()
     assert list(counted["radios"].unique()) == [2, 1]
     spec = charts.drawn(charts.parted(counted, ("plugs", "way", "pairs"), WAYS, "x"))
     says = [text for frame in spec["datasets"].values() if "says" in frame for text in frame["says"]]
-    assert says == ["genderless to genderless: ● 2", "genderless to xt60: ■ 1"]
+    assert says == [
+        "genderless stackable DC to genderless stackable DC: ● 2",
+        "genderless stackable DC to XT60, pins: ■ 1",
+    ]
 
 
 @pytest.mark.parametrize(

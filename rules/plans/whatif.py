@@ -336,7 +336,7 @@ def single_failures(
 def _failures(held: pd.DataFrame, sent: pd.DataFrame) -> Iterable[_Failure]:
     """Every person, kit, battery and adapter family that somebody brings to the event."""
     kinds = reference.table("kinds").set_index("kind")
-    families = reference.table("connectors").set_index("plug")["family"].to_dict()
+    families = reference.table("connectors").set_index("plug")["family"].map(plain_words.families()).to_dict()
     at_post: dict[tuple[str, str], set[str]] = defaultdict(set)
     for owner, kit, post in zip(kit_owner(sent), sent["kit"], sent["post"], strict=True):
         if pd.notna(kit):

@@ -1,0 +1,75 @@
+"""What people call the words of the reference lists: plugs, their families, kinds and roles."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from functools import cache
+from itertools import takewhile
+from typing import Any
+
+from data import reference
+
+# What two labels of one family may differ in.
+DIFFERS = re.compile(r"[ ,()]*((plug|socket|pins|sockets|male|female|PL-259|SO-239|\d+ A contact)[ ,()]*)*")
+
+
+def called(name: str, value: Any) -> Any:
+    """A word as people call it, by the name of the evidence or column that it stands under; anything else as it is.
+
+    Parameters
+    ----------
+    name : for example dc_plug, club_family, item_kind or role_needed
+    value : `ring_m6` under dc_plug becomes `ring terminals M5 to M8`
+    """
+    if isinstance(value, list):
+        return [called(name.removesuffix("s"), one) for one in value]
+    if not isinstance(value, str):
+        return value
+    if name.endswith(("plug", "plug_far")):
+        return plugs().get(value, value)
+    if name.endswith("family"):
+        return families().get(value, value)
+    if name.endswith("kind"):
+        return kinds().get(value, value)
+    is_role = name.endswith(("role", "roles", "role_needed"))
+    return ", ".join(word.replace("_", " ") for word in value.split()) if is_role else value
+
+
+@cache
+def plugs() -> Mapping[str, str]:
+    """Each plug by its own name, with its gender where it has one: `XT60, pins`."""
+    listed = reference.table("connectors")
+    return dict(zip(listed["plug"], listed["label"], strict=True))
+
+
+@cache
+def sides() -> Mapping[str, str]:
+    """Each plug by its family and gender, whatever its rating: `genderless stackable DC` for contacts of 15, 30 and 45 A."""
+    listed = reference.table("connectors")
+    same = listed.groupby(["family", "gender"], dropna=False)["label"].transform(
+        lambda own: _shared(list(own))
+    )
+    return dict(zip(listed["plug"], same, strict=True))
+
+
+@cache
+def families() -> Mapping[str, str]:
+    """Each family of plugs by what its two sides have in common: `2-pin T-plug`; else by its plug."""
+    listed = reference.table("connectors")
+    return {str(family): _shared(list(own["label"])) for family, own in listed.groupby("family", sort=False)}
+
+
+@cache
+def kinds() -> Mapping[str, str]:
+    """Each kind of thing by its name."""
+    listed = reference.table("kinds")
+    return dict(zip(listed["kind"], listed["label"], strict=True))
+
+
+def _shared(labels: list[str]) -> str:
+    """The beginning that labels share, where they differ only in gender or rating; else the first label."""
+    words = takewhile(lambda own: len(set(own)) == 1, zip(*(label.split() for label in labels), strict=False))
+    begin = " ".join(own[0] for own in words).rstrip(",")
+    is_told = begin and all(DIFFERS.fullmatch(label.removeprefix(begin)) for label in labels)
+    return begin if is_told and len(labels) > 1 else labels[0]
