@@ -360,11 +360,12 @@ def serve(
 ) -> None:
     """Serve the club's dashboard until it is stopped."""
     from dashboard import sign_in
-    from data.store import Store, StoreError, default_path
+    from data.backup import opened
+    from data.store import StoreError, default_path
 
     path = db or default_path()
     try:
-        Store(path).close()
+        opened(path).close()
         told = sign_in.read(club) if club else None
         if told:
             sign_in.cookie_secret(path)

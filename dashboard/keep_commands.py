@@ -105,12 +105,12 @@ def _known(db: Path | None) -> Path:
 def _copy(path: Path, keep: int) -> Path:
     """A copy of the database, made here or by the dashboard that has it open."""
     from dashboard import control
-    from data.backup import make
-    from data.store import InUseError, Store, StoreError
+    from data.backup import make, opened
+    from data.store import InUseError, StoreError
 
     try:
         try:
-            with closing(Store(path)) as store:
+            with closing(opened(path)) as store:
                 return make(store, keep)
         except InUseError:
             return Path(control.ask(path, "backup", keep=keep)["file"])
@@ -121,11 +121,12 @@ def _copy(path: Path, keep: int) -> Path:
 def _restore(path: Path, chosen: Path) -> Path | None:
     """Bring a copy back, here or by the dashboard; the copy of what was in force before."""
     from dashboard import control
+    from data.backup import hand_over, opened
     from data.backup import restore as bring_back
-    from data.store import InUseError, Store, backups
+    from data.store import InUseError, backups
 
     try:
-        with closing(Store(path)) as store:
+        with closing(opened(path)) as store:
             return bring_back(store, chosen, control.BY)
     except InUseError:
         there = backups(path)
@@ -133,7 +134,9 @@ def _restore(path: Path, chosen: Path) -> Path | None:
             before = control.ask(path, "restore", name=chosen.name)["before"]
         else:
             there.mkdir(mode=0o700, exist_ok=True)
+            hand_over(there, path)
             with tempfile.NamedTemporaryFile(dir=there, prefix=f"{chosen.stem}-", suffix=".given") as given:
                 shutil.copyfile(chosen, given.name)
+                hand_over(Path(given.name), path)
                 before = control.ask(path, "restore", name=Path(given.name).name)["before"]
         return Path(before) if before else None

@@ -25,12 +25,13 @@ Db = Annotated[Path | None, typer.Option(metavar="PATH", help="The club's databa
 @contextmanager
 def _people(db: Path | None) -> Iterator[People]:
     """The people of a database; what cannot be done is said plainly."""
+    from data.backup import opened
     from data.people import People, PeopleError
-    from data.store import Store, StoreError, default_path
+    from data.store import StoreError, default_path
 
     folders.keep_private()
     try:
-        with closing(Store(db or default_path())) as store:
+        with closing(opened(db or default_path())) as store:
             yield People(store)
     except (StoreError, PeopleError) as error:
         raise folders.fail(str(error)) from None

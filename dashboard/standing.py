@@ -14,9 +14,8 @@ from typing import Any, TypeVar
 
 import pandas as pd
 
-from data import belongings, history, upload
+from data import backup, belongings, history, upload
 from data.people import Known, People
-from data.store import Store
 from rules import edition
 from rules.engine import Assessment, Finding, assess
 from rules.policy import Policy
@@ -171,7 +170,7 @@ class Club:
     """
 
     def __init__(self, path: Path, has_sign_in: bool = False) -> None:
-        self.store = Store(path)
+        self.store = backup.opened(path)
         self.people = People(self.store)
         self.has_sign_in = has_sign_in
         self._beside = path.parent

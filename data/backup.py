@@ -23,6 +23,7 @@ from data import belongings, schema, upload
 from data.store import Store, StoreError, backups, literal
 
 KEPT = 14
+MOST_ROWS = 50_000_000  # of all tables together; what holds more was made to fill a disk
 FORMS = ("csv", "parquet")
 UNFINISHED, CHOSEN = ".unfinished", ".chosen"
 COPIED = "copied"  # a copy as long as it is attached
@@ -36,6 +37,17 @@ def listed(path: Path) -> list[Path]:
     """The copies of a database, oldest first."""
     found = _numbered(path)
     return [found[number] for number in sorted(found)]
+
+
+def opened(path: Path) -> Store:
+    """The club's database; before the tables of an earlier version are brought up, they are copied as they are.
+
+    Raises
+    ------
+    StoreError
+        As for `Store`, or no copy could be made: then the tables stay as they are.
+    """
+    return Store(path, before_upgrade=make)
 
 
 def make(store: Store, keep: int = KEPT) -> Path:
@@ -56,6 +68,7 @@ def make(store: Store, keep: int = KEPT) -> Path:
     there = backups(path)
     try:
         there.mkdir(mode=0o700, exist_ok=True)
+        hand_over(there, path)
         with store.alone() as cur:
             number = max(_numbered(path), default=0) + 1
             copy = there / f"{path.stem}-{number:06}-{datetime.now(UTC):%Y%m%dT%H%M%SZ}.duckdb"
@@ -64,6 +77,7 @@ def make(store: Store, keep: int = KEPT) -> Path:
             try:
                 _copy(cur, unfinished)
                 unfinished.chmod(0o600)
+                hand_over(unfinished, path)
                 _to_disk(unfinished)
                 unfinished.rename(copy)
                 _to_disk(there)
@@ -169,6 +183,7 @@ def _copy(cur: duckdb.DuckDBPyConnection, to: Path) -> None:
 
 def _replace(cur: duckdb.DuckDBPyConnection, file: Path, by: str, is_new: bool) -> None:
     """Put the attached copy in force, in one transaction."""
+    _see_that_it_is_no_bomb(cur, file)
     cur.begin()
     try:
         if _is_earlier(cur):
@@ -221,6 +236,18 @@ def _go_back(cur: duckdb.DuckDBPyConnection, file: Path, by: str) -> None:
         Store.put_policy(cur, moment, by, f"as in {file.name}", after)
     version = _one(cur, f"select max(change_id) from {COPIED}.main.change")
     Store.log(cur, moment, by, RESTORED, None, f"{file.name}, version {version}", version)
+
+
+def _see_that_it_is_no_bomb(cur: duckdb.DuckDBPyConnection, file: Path) -> None:
+    """A few kilobytes can hold a billion rows of the same; refuse them before they are written out."""
+    rows = _one(
+        cur, f"select coalesce(sum(estimated_size), 0) from duckdb_tables() where database_name = '{COPIED}'"
+    )
+    if rows > MOST_ROWS:
+        raise StoreError(
+            f"{file.name} was not restored: it holds {int(rows):,} rows, and {MOST_ROWS:,} are allowed. "
+            "Choose another file of the folder backups."
+        )
 
 
 def _is_earlier(cur: duckdb.DuckDBPyConnection) -> bool:
@@ -305,6 +332,13 @@ def _write_payloads(con: duckdb.DuckDBPyConnection, there: Path) -> list[Path]:
 
 
 # ---- files and names
+
+
+def hand_over(file: Path, database: Path) -> None:
+    """Let a file that root makes belong to whoever the database belongs to, so that the dashboard can use it."""
+    if os.name == "posix" and os.geteuid() == 0:
+        owner = database.stat()
+        os.chown(file, owner.st_uid, owner.st_gid)
 
 
 def _path(store: Store) -> Path:

@@ -15,6 +15,7 @@ from data import backup, belongings, demo, history, upload
 from data.people import People
 from data.store import Store, StoreError
 from rules.engine import assess
+from tests.store import earlier
 
 BAG = b"member,kit,item,kind\nQ1AAA,bag,big battery,battery\nQ1AAA,bag,=1+1,dc_lead\n"
 LATER = b"member,kit,item,kind\nQ1AAA,bag,small battery,battery\n"
@@ -244,6 +245,54 @@ def test_a_copy_whose_tables_are_of_another_form_is_refused_whole(club, tmp_path
         backup.restore(club, file, "coordinator")
     assert held(club) == before
     send(club, LATER)
+
+
+@pytest.mark.parametrize("trick", ["a view of a file", "a view of a file in an older copy", "a bomb"])
+def test_a_copy_that_was_made_to_do_harm_is_refused_whole(club, tmp_path, monkeypatch, trick):
+    monkeypatch.setattr(backup, "MOST_ROWS", 1000)
+    secret = tmp_path / "secret.csv"
+    secret.write_text("member,kit\nQ1AAA,secret\n")
+    file = tmp_path / "given.duckdb"
+    shutil.copy(backup.make(club), file)
+    with duckdb.connect(str(file)) as con:
+        if trick == "a bomb":
+            con.execute("insert into told_kits (upload_id, file, line) select 1, 'x', 1 from range(2000)")
+        else:
+            con.execute("drop table told_kits")
+            con.execute(f"create view told_kits as select * from read_csv('{secret}')")
+            if trick == "a view of a file":  # as if of another club, so that it would come whole
+                con.execute('update change set "at" = now()')
+    before = held(club)
+    with pytest.raises(StoreError, match="was not restored"):
+        backup.restore(club, file, "coordinator")
+    assert held(club) == before
+    send(club, LATER)
+
+
+def test_a_copy_with_something_in_every_table_comes_back_table_for_table(tmp_path):
+    copy = earlier.unpack(max(earlier.steps()), tmp_path / "copy.duckdb")
+    with closing(Store(copy)) as old, closing(Store(tmp_path / "new" / "club.duckdb")) as new:
+        before, scores = rows(old), assess(old.frames()).scores()
+        old.close()
+        backup.restore(new, copy, "coordinator")
+        after = rows(new)
+        assert [name for name, frame in before.items() if frame.empty] == []
+        assert set(after) == set(before)
+        for name, frame in after.items():
+            pd.testing.assert_frame_equal(frame, before[name])
+        pd.testing.assert_frame_equal(assess(new.frames()).scores(), scores)
+        assert [person.name for person in People(new).known()] == ["one", "two"]
+        assert new.policy() == "[weight]\nadvice = 2\n"
+
+
+def test_what_root_copies_belongs_to_whoever_the_database_belongs_to(club, tmp_path, monkeypatch):
+    owner = (tmp_path / "club.duckdb").stat()
+    given = []
+    monkeypatch.setattr(os, "geteuid", lambda: 0)
+    monkeypatch.setattr(os, "chown", lambda file, user, group: given.append((Path(file).name, user, group)))
+    copy = backup.make(club)
+    unfinished = copy.with_suffix(backup.UNFINISHED).name
+    assert given == [(name, owner.st_uid, owner.st_gid) for name in ("backups", unfinished)]
 
 
 def test_everything_is_written_out_as_csv_that_no_spreadsheet_works_out(club, tmp_path):

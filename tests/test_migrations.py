@@ -13,7 +13,7 @@ import duckdb
 import pandas as pd
 import pytest
 
-from data import upload
+from data import backup, upload
 from data.store import Store, StoreError
 from rules.engine import assess
 from tests.store import earlier
@@ -102,6 +102,30 @@ def test_an_earlier_database_is_brought_up_with_every_row_and_equals_a_fresh_one
     assert said_by(club, SHAPE, KEYS) == said_by(fresh_path, SHAPE, KEYS)
     (steps,) = said_by(club, "select version from schema_version order by all")
     assert [step for (step,) in steps] == list(VERSIONS)
+
+
+def test_an_earlier_database_is_copied_as_it_was_before_it_is_brought_up(version, club):
+    before = rows_of_file(club)
+    with closing(backup.opened(club)) as store:
+        assert store.uploads()["is_current"].all()
+    copies = backup.listed(club)
+    if version == NEWEST:
+        assert copies == []
+        return
+    assert [version_of(copy) for copy in copies] == [version]
+    for name, held in rows_of_file(copies[0]).items():
+        pd.testing.assert_frame_equal(held, before[name])
+    with closing(backup.opened(club)) as store:  # brought up already: no second copy
+        backup.restore(store, copies[0], "coordinator")
+    assert len(backup.listed(club)) == 2
+
+
+def test_where_no_copy_can_be_made_an_earlier_database_stays_as_it_is(tmp_path):
+    club = earlier.unpack(1, tmp_path / "club.duckdb")
+    (tmp_path / "backups").write_text("in the way")
+    with pytest.raises(StoreError, match="No backup was made"):
+        backup.opened(club)
+    assert version_of(club) == 1
 
 
 def test_an_earlier_database_takes_lists_and_restores_old_ones_after_it_was_brought_up(club):

@@ -131,7 +131,8 @@ def test_a_running_dashboard_copies_restores_counts_writes_down_and_stops_in_ord
         assert exported.exit_code == 0, exported.stderr
         assert "secret battery" in (out / "told_inventory.csv").read_text("utf-8")
 
-        for path in ("../club.duckdb", str(db), "nothing.duckdb", ""):
+        (copy.parent / "led-away.duckdb").symlink_to(away)
+        for path in ("../club.duckdb", str(db), "nothing.duckdb", "", "led-away.duckdb"):
             with pytest.raises(StoreError, match="no file of the folder backups"):
                 control.ask(db, "restore", name=path)
         assert post(f"{address}/control/backup")[0] == 403

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import time
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from pathlib import Path
@@ -11,7 +12,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from data import store, upload
+from data import backup, store, upload
 from data.store import Store
 
 TOP = Path(__file__).parents[2]
@@ -166,6 +167,29 @@ def test_fifty_members_who_send_at_once_lose_nothing_and_stand_in_the_record_in_
     assert log["at"].is_monotonic_decreasing
     by = dict(zip(log["upload_id"], log["by"], strict=True))
     assert all(by[number] == f"Q{member}AA" for member, numbers in enumerate(given) for number in numbers)
+
+
+def test_copies_made_while_five_lists_a_second_come_in_are_each_whole(tmp_path):
+    """A copy holds everything up to one upload and nothing of the next; nobody's list is lost meanwhile."""
+
+    def send(number: int) -> int:
+        time.sleep(0.2)
+        rows = "".join(f"Q1AAA,bag,lead {number},dc_lead\n" for _ in range(number))
+        return club.accept(upload.read("inventory.csv", f"member,kit,item,kind\n{rows}".encode()), "Q1AAA")
+
+    copies = []
+    with closing(Store(tmp_path / "club.duckdb")) as club, ThreadPoolExecutor(1) as pool:
+        given = [pool.submit(send, number) for number in range(1, 16)]
+        while not given[-1].done():
+            copies.append(backup.make(club, 1000))
+        assert [sent.result() for sent in given] == list(range(1, 16))
+        assert club.frames()["inventory"]["item"].tolist() == ["lead 15"] * 15
+    assert len(copies) > 3
+    for copy in copies[:: max(len(copies) // 5, 1)]:
+        with closing(Store(copy)) as held:
+            newest = held.version()
+            assert len(held.uploads()) == newest
+            assert held.frames()["inventory"]["item"].tolist() == [f"lead {newest}"] * newest
 
 
 def test_processes_that_are_killed_at_any_moment_lose_and_halve_nothing():
