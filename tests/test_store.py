@@ -476,54 +476,6 @@ def test_a_newer_database_is_refused_and_left_alone(tmp_path: Path) -> None:
         Store(path)
 
 
-@pytest.fixture
-def steps(tmp_path: Path, monkeypatch) -> Path:
-    """A folder of migrations that holds only the first, as the first release did."""
-    folder = tmp_path / "migrations"
-    folder.mkdir()
-    for file in store.MIGRATIONS.glob("001_*.sql"):
-        shutil.copy(file, folder)
-    monkeypatch.setattr(store, "MIGRATIONS", folder)
-    return folder
-
-
-def test_a_database_of_version_1_is_brought_up_with_its_rows(
-    tmp_path: Path, steps: Path, monkeypatch
-) -> None:
-    path = tmp_path / "club.duckdb"
-    with duckdb.connect(str(path)) as con:
-        con.execute('create table schema_version (version integer primary key, "at" timestamptz)')
-        con.execute(next(steps.glob("001_*.sql")).read_text("utf-8"))
-        con.execute("insert into schema_version values (1, now())")
-        con.execute((Path(__file__).parent / "store" / "rows_of_version_1.sql").read_text("utf-8"))
-    (steps / "002_more.sql").write_text(
-        "alter table upload add column size integer;\nupdate upload set size = 5;"
-    )
-    club = Store(path)
-    cur = club.cursor()
-    assert cur.execute("select upload_id, size from upload").fetchall() == [(1, 5)]
-    steps = sorted(int(file.name.split("_")[0]) for file in store.MIGRATIONS.glob("*.sql"))
-    versions = cur.execute("select version from schema_version order by all").fetchall()
-    assert [version for (version,) in versions] == steps
-    cur.close()
-    club.close()
-
-
-def test_rows_of_version_1_can_be_read_today(tmp_path: Path) -> None:
-    path = tmp_path / "club.duckdb"
-    with duckdb.connect(str(path)) as con:
-        con.execute('create table schema_version (version integer primary key, "at" timestamptz)')
-        con.execute(next(store.MIGRATIONS.glob("001_*.sql")).read_text("utf-8"))
-        con.execute("insert into schema_version values (1, now())")
-        con.execute((Path(__file__).parent / "store" / "rows_of_version_1.sql").read_text("utf-8"))
-    club = Store(path)
-    read = sent("kits", FILES["kits"])
-    pd.testing.assert_frame_equal(club.frames()["kits"], read.frame)
-    assert club.payload(1) == ("kits.csv", FILES["kits"])
-    assert club.accept(read, "Q1AAA") == 1
-    club.close()
-
-
 def test_a_step_that_fails_leaves_the_version_before_it(tmp_path: Path, monkeypatch) -> None:
     path, steps = tmp_path / "club.duckdb", tmp_path / "all"
     shutil.copytree(store.MIGRATIONS, steps)

@@ -23,7 +23,8 @@ TOP = Path(__file__).parents[2]
 sys.path.insert(0, str(TOP))
 
 from data import backup, upload  # noqa: E402
-from data.store import MIGRATIONS, Store  # noqa: E402
+from data.store import Store  # noqa: E402
+from tests.store import earlier  # noqa: E402
 
 FORK = get_context("forkserver")  # with everything imported already, so that a trial is short
 FORK.set_forkserver_preload(["data.backup", "data.upload", "data.store"])
@@ -65,7 +66,7 @@ def _migrations(path: Path, say: Say) -> None:
         shutil.copy(path.with_name("old.duckdb"), fresh)
         fresh.replace(path)  # at once: only the migration is to be broken off, not the copying
         say("opening")
-        Store(path).close()
+        backup.opened(path).close()
 
 
 # Each says what it did once it was acknowledged.
@@ -90,7 +91,7 @@ def trial(folder: Path, work: str, moment: random.Random) -> None:
     """
     path = folder / "club.duckdb"
     if work == "migrate":
-        _oldest(folder / "old.duckdb")
+        earlier.unpack(moment.choice(list(earlier.steps())[:-1]), folder / "old.duckdb")
     heard, out = FORK.Pipe(duplex=False)
     process = FORK.Process(target=_work, args=(work, path, out))
     process.start()
@@ -108,17 +109,6 @@ def trial(folder: Path, work: str, moment: random.Random) -> None:
         _see_that_all_is_whole(club, work, said)
 
 
-def _oldest(path: Path) -> None:
-    """A database as the first release left it, with rows in it."""
-    import duckdb
-
-    with duckdb.connect(str(path)) as con:
-        con.execute('create table schema_version (version integer primary key, "at" timestamptz)')
-        con.execute(next(MIGRATIONS.glob("001_*.sql")).read_text("utf-8"))
-        con.execute("insert into schema_version values (1, now())")
-        con.execute((TOP / "tests" / "store" / "rows_of_version_1.sql").read_text("utf-8"))
-
-
 def _see_that_all_is_whole(club: Store, work: str, said: list[object]) -> None:
     uploads, log = club.uploads(), club.changes_log()
     numbers = [told for told in said if isinstance(told, int)]
@@ -126,7 +116,7 @@ def _see_that_all_is_whole(club: Store, work: str, said: list[object]) -> None:
         with club.reading() as cur:
             held = cur.execute("select count(*) from told_kits").fetchone()
             done = [row[0] for row in cur.execute("select version from schema_version order by 1").fetchall()]
-        if held != (1,) or done != list(range(1, len(list(MIGRATIONS.glob("*.sql"))) + 1)):
+        if held != (2,) or done != list(earlier.steps()):
             raise LostError(f"migrate left {held} rows in versions {done}")
         return
     if log["change_id"].tolist() != sorted(set(log["change_id"]), reverse=True):
