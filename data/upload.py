@@ -311,7 +311,7 @@ def _fast(body: bytes, delimiter: str, heading: list[str], heading_line: int, li
     try:
         table = arrow_csv.read_csv(
             pa.BufferReader(body),
-            read_options=arrow_csv.ReadOptions(column_names=names, skip_rows=1, block_size=4 << 20),
+            read_options=arrow_csv.ReadOptions(column_names=names, skip_rows=1, block_size=len(body)),
             parse_options=arrow_csv.ParseOptions(
                 delimiter=delimiter,
                 quote_char='"',
@@ -330,7 +330,7 @@ def _fast(body: bytes, delimiter: str, heading: list[str], heading_line: int, li
         return None
     if table.num_rows != count:
         return None
-    columns = [_one_chunk(column) for column in table.unify_dictionaries().columns]
+    columns = [column.combine_chunks() for column in table.columns]
     return _Raw(heading, 1, columns, np.arange(2, count + 2, dtype=np.int64), [])
 
 
@@ -339,25 +339,14 @@ def _quotes_are_plain(body: bytes, delimiter: bytes) -> bool:
     if b'"' not in body:
         return True
     pieces = body.split(b'"')
-    if len(pieces) % 2 == 0:
+    outside, inside = pieces[::2], b"".join(pieces[1::2])
+    if len(pieces) % 2 == 0 or b"\n" in inside or b"\r" in inside:
         return False
-    opens = (delimiter, b"\n")
+    # nothing between two quotes: they stand for one within a cell
+    heads = {piece[:2] for piece in outside[1:] if piece}
+    tails = {piece[-1:] for piece in outside[:-1] if piece}
     closes = (delimiter, b"\n", b"\r\n")
-    outside, inside = pieces[::2], pieces[1::2]
-    if any(b"\n" in piece or b"\r" in piece for piece in inside):
-        return False
-    if (outside[0] and not outside[0].endswith(opens)) or (
-        outside[-1] and not outside[-1].startswith(closes)
-    ):
-        return False
-    return all(not piece or (piece.startswith(closes) and piece.endswith(opens)) for piece in outside[1:-1])
-
-
-def _one_chunk(column: pa.ChunkedArray) -> pa.DictionaryArray:
-    if column.num_chunks == 1:
-        return column.chunk(0)
-    codes = pa.concat_arrays([chunk.indices for chunk in column.chunks])
-    return pa.DictionaryArray.from_arrays(codes, column.chunk(0).dictionary)
+    return tails <= {delimiter, b"\n"} and all(head.startswith(closes) for head in heads)
 
 
 def _careful(body: bytes, delimiter: str, limits: Limits) -> _Raw:
