@@ -85,6 +85,13 @@ TRAIL_RUN = {
     ("QB7KMN", "Yellow case"): ("Three Barns", 41),
     ("QC3LPR", "Two-box set"): ("Old Sluice", 55),
 }
+# What was told of the walk that is over, by kit: the post, hours on battery and the charge left in per cent. Two kits
+# were there of which nobody has told yet.
+WALK = "Willow Loop Walk"
+WALK_TOLD: dict[tuple[str, str], tuple[str, float, int]] = {
+    ("QB7KMN", "Yellow case"): ("Start and finish", 6.0, 71),
+    ("QE1RWX", "Light pack"): ("Owl Stile", 4.5, 38),
+}
 FORGOTTEN = ("pen", "the adapter for the pigtail", "spare cells", "tape")
 MODULES = {
     "power": "battery charger dc clip socket fuse solar charge supply watt",
@@ -156,7 +163,7 @@ BAGS = (
     Bag("QE1RWX", "Light pack", "carry", "keen"),
     Bag("QE6SXZ", "Light pack", "carry"),
     Bag("QF2TZB", "Support car box", "car", "keen"),
-    Bag("QF2TZB", "House station", "full"),
+    Bag("QF2TZB", "House station", "full", about={"may_be_lent": "yes"}),
     Bag("QF7VBC", "Support car box", "car"),
     Bag("QF7VBC", "Event bag", "handheld"),
     Bag("QG4WCD", "Green tote", "full"),
@@ -610,7 +617,8 @@ def rows(today: date | None = None) -> dict[str, list[Row]]:
         "inventory": [thing for bag in BAGS for thing in _things(bag, chance)],
         "members": [_member(row, chance) for row in _source("members")],
         "kits": [_kit(bag, chance) for bag in BAGS],
-        "rehearsals": [practice for bag in BAGS for practice in _rehearsals(bag, chance)],
+        "rehearsals": [practice for bag in BAGS for practice in _rehearsals(bag, chance)]
+        + _walk_told(starts[WALK], today),
         "events": sorted(events, key=lambda row: str(row["starts"])),
         "posts": _source("posts"),
         "assignments": _assignments(chance),
@@ -634,6 +642,12 @@ def coming(today: date, month: int, weekday: int, which: int) -> date:
         if day >= today + timedelta(days=10):
             break
     return day
+
+
+def last(today: date, weekday: int) -> date:
+    """Return the last `weekday` (Monday 0) that is at least four weeks before `today`."""
+    day = today - timedelta(days=28)
+    return day - timedelta(days=(day.weekday() - weekday) % 7)
 
 
 @cache
@@ -663,8 +677,9 @@ def _stamp(moment: datetime) -> str:
 
 
 def _event(told: Row, today: date) -> Row:
-    month, weekday, which, hours = (told.pop(name) for name in ("month", "weekday", "which", "hours"))
-    day = coming(today, int(month), int(weekday), int(which))
+    month, weekday, which, hours = (told.pop(name, None) for name in ("month", "weekday", "which", "hours"))
+    is_over = month is None
+    day = last(today, int(weekday)) if is_over else coming(today, int(month), int(weekday), int(which))
     start = datetime.fromisoformat(f"{day}T{told['starts']}")
     told |= {"starts": _stamp(start), "ends": _stamp(start + timedelta(hours=float(hours)))}
     if "briefed" in told:
@@ -801,6 +816,17 @@ def _rehearsals(bag: Bag, chance: random.Random) -> list[Row]:
     return found
 
 
+def _walk_told(start: datetime, today: date) -> list[Row]:
+    """What members have told of the walk that is over."""
+    return [
+        {
+            "member": member, "kit": kit, "date": (start.date() - today).days, "stage": "event", "trips_back": 0,
+            "event": WALK, "post": post, "hours_on_battery": hours, "battery_left_pct": left,
+        }
+        for (member, kit), (post, hours, left) in WALK_TOLD.items()
+    ]  # fmt: skip
+
+
 def _assignments(chance: random.Random) -> list[Row]:
     """Place the promised people, then fill the other posts with whoever is free and has a kit that suits.
 
@@ -819,6 +845,8 @@ def _assignments(chance: random.Random) -> list[Row]:
     for row in _source("assignments"):
         place = row["event"], row["post"]
         promised.setdefault(place, []).append(row)
+        if row["event"] == WALK:
+            continue  # it is over, and tires nobody
         begin, end = (
             float(row.get(name, usual)) for name, usual in zip(("from", "to"), windows[place], strict=True)
         )

@@ -11,6 +11,7 @@ import pytest
 import data
 from data import demo, upload
 from data.club import read_folder
+from rules.plans import report
 
 TODAY = date(2027, 2, 10)
 Row = dict[str, str | None]
@@ -354,7 +355,7 @@ def test_club_is_of_the_promised_size(tables: dict[str, list[Row]]) -> None:
     assert len(tables["members"]) >= 44
     assert len(tables["kits"]) >= 64
     assert len(tables["inventory"]) >= 1600
-    assert len(tables["events"]) == 4
+    assert len(tables["events"]) == 5
     assert 45 <= len(tables["posts"]) <= 60
     assert len(tables["offers"]) >= 40
 
@@ -373,7 +374,8 @@ def test_dates_are_fresh_on_any_day(tmp_path: Path, today: date) -> None:
     tables = written(tmp_path, today)
     starts = [datetime.fromisoformat(row["starts"]).date() for row in tables["events"]]
     assert starts == sorted(starts)
-    assert all(timedelta(days=10) <= day - today <= timedelta(days=376) for day in starts)
+    assert timedelta(days=28) <= today - starts[0] < timedelta(days=35)
+    assert all(timedelta(days=10) <= day - today <= timedelta(days=376) for day in starts[1:])
     told = [row["charged"] for row in tables["inventory"] if row["charged"]]
     assert max(told) < today.isoformat()
     assert max(told) > (today - timedelta(days=7)).isoformat()
@@ -383,6 +385,15 @@ def test_events_fall_in_their_season(tables: dict[str, list[Row]]) -> None:
     starts = {row["event"]: datetime.fromisoformat(row["starts"]) for row in tables["events"]}
     assert starts["Tinder Lane Lantern Parade"].strftime("%b %a") == "Dec Sat"
     assert starts["Barley Ford Half Marathon"].strftime("%b %a") == "Apr Sun"
+
+
+def test_the_walk_is_over_and_told_of_in_part(tmp_path: Path) -> None:
+    """So that a report can be filled in and saved, beside what was told already."""
+    demo.write(tmp_path, TODAY)
+    frames = read_folder(tmp_path).frames
+    assert report.has_begun(frames["events"].query("event == @demo.WALK").iloc[0], TODAY)
+    lines = report.sheet(frames, demo.WALK).set_index("kit")["hours_on_battery"]
+    assert set(lines.dropna().index) == {kit for _, kit in demo.WALK_TOLD} and lines.isna().sum() == 2
 
 
 @pytest.mark.parametrize(

@@ -369,10 +369,14 @@ def test_the_judged_gaps_are_those_that_the_plan_tells(
 def test_no_leading_kit_of_a_plan_is_judged_to_fail(
     plan: staffing.Plan, frames: dict[str, pd.DataFrame], assessment: engine.Assessment
 ) -> None:
-    judged = staffing.rescore(plan, frames, assessment)
+    """Of all events but this one nothing is told, for who is sent to two places there is blocked here too."""
+    alone = frames["assignments"][frames["assignments"]["event"] == plan.event]
+    judged = staffing.rescore(plan, {**frames, "assignments": alone}, assessment)
     answers = posts.post_by_kit(judged, plan.event)
-    sent = answers[answers["is_assigned"]].merge(plan.rows[plan.rows["leads"]], on=["post", "member", "kit"])
-    assert len(sent) and set(sent["answer_x"]) <= {"can", "with limits", "not known"}
+    leads = plan.rows[plan.rows["leads"]]
+    leads = leads.assign(member=leads["kit_owner"].fillna(leads["member"]))
+    sent = answers[answers["is_assigned"]].merge(leads, on=["post", "member", "kit"])
+    assert len(sent) == len(leads) and set(sent["answer_x"]) <= {"can", "with limits", "not known"}
 
 
 def test_a_plan_keeps_to_its_terms(plan: staffing.Plan) -> None:
