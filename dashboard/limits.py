@@ -50,6 +50,36 @@ class Limit:
         return recent
 
 
+class Opened:
+    """Sessions of the browser whose page asks for files now.
+
+    Parameters
+    ----------
+    seconds : how long a session that is not seen again is remembered
+    clock : seconds that only grow
+    """
+
+    def __init__(self, seconds: float, clock: Callable[[], float] = time.monotonic) -> None:
+        self.seconds = seconds
+        self._clock = clock
+        self._lock = threading.Lock()
+        self._seen: dict[str, float] = {}
+
+    def open(self, session: str) -> None:
+        """Remember a session whose page asks for files."""
+        with self._lock:
+            now = self._clock()
+            self._seen = {known: at for known, at in self._seen.items() if now - at < self.seconds}
+            self._seen[session] = now
+
+    def is_open(self, session: str) -> bool:
+        """Whether a session's page asks for files."""
+        with self._lock:
+            return self._clock() - self._seen.get(session, -self.seconds) < self.seconds
+
+
+ASKING = Opened(12 * 3_600)  # as long as a sign-in counts
+CHOSEN = Limit(240, 3_600)  # files chosen on a page, put in force or not, by session
 UPLOADS = Limit(120, 3_600)  # files put in force, by person, whichever way they come
 TOO_MANY_FILES = (
     f"More than {UPLOADS.times} files within an hour. Nothing more was taken; send the rest later."

@@ -19,7 +19,7 @@ from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from dashboard import control, logs, standing
+from dashboard import control, limits, logs, standing
 from dashboard.metrics import CONTENT_TYPE, Metrics, part_of
 from dashboard.trouble import Trouble
 from data import backup
@@ -31,6 +31,8 @@ MINUTE_S = 60.0
 CLIENTS = 10_000  # clients that are remembered at once
 DAY_S = 24 * 3600.0
 SETTLE_S = 60.0  # a server that is started over and over makes no copies
+SHUT = ("/_stcore/metrics", "/_stcore/agent")
+FILES = "/_stcore/upload_file/"
 LONGEST_BODY = 6 << 20  # bytes; the largest upload, and what surrounds it
 
 
@@ -122,6 +124,31 @@ class Watch:
                 status=status,
                 ms=round(seconds * 1000, 1),
             )
+
+
+class Door:
+    """Shuts what the framework would answer to anyone: its own counts, and a place for files in its memory.
+
+    A file is let in only where a page asks for it (`limits.ASKING`), and pages ask only people of the club.
+    """
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        path = scope.get("path", "")
+        if scope["type"] == "http" and path.startswith(SHUT):
+            await PlainTextResponse("Not found.\n", 404)(scope, receive, send)
+        elif scope["type"] == "http" and path.startswith(FILES) and scope["method"] != "OPTIONS":
+            session = path.removeprefix(FILES).partition("/")[0]
+            if not limits.ASKING.is_open(session):
+                await PlainTextResponse("No page asks for this file.\n", 403)(scope, receive, send)
+            elif scope["method"] == "PUT" and not limits.CHOSEN.take(session):
+                await PlainTextResponse("Too many files. Send the rest later.\n", 429)(scope, receive, send)
+            else:
+                await self.app(scope, receive, send)
+        else:
+            await self.app(scope, receive, send)
 
 
 class Limits:

@@ -126,7 +126,7 @@ def as_assignments(found: Plan) -> pd.DataFrame:
     rows = found.rows[["post", "member", "kit", "kit_owner", "from", "to", "travel_h"]].copy()
     rows.insert(0, "event", found.event)
     for name in ("from", "to"):
-        rows[name] = rows[name].dt.strftime("%Y-%m-%d %H:%M")
+        rows[name] = pd.to_datetime(rows[name]).dt.strftime("%Y-%m-%d %H:%M")
     return rows
 
 
@@ -151,6 +151,10 @@ def save_plan(found: Plan, by: str) -> Saved:
 
 def hours(now: Standing, event: str) -> pd.DataFrame:
     """Hours of each kit that is sent, against its shift: post, subject, low, high, need, enough, says."""
+    return now.kept.once(("hours at", event), lambda: _hours(now, event))
+
+
+def _hours(now: Standing, event: str) -> pd.DataFrame:
     rows = (
         now.assessment.con.cursor()
         .execute(
@@ -204,6 +208,10 @@ def hours_title(rows: pd.DataFrame) -> str:
 
 def swaps(now: Standing, event: str) -> pd.DataFrame:
     """Pairs of kits that meet at a post: post, from, to, answer (what of the first works at the second)."""
+    return now.kept.once(("swaps at", event), lambda: _swaps(now, event))
+
+
+def _swaps(now: Standing, event: str) -> pd.DataFrame:
     rows = (
         now.assessment.con.cursor()
         .execute(
@@ -254,6 +262,10 @@ def distances(now: Standing, event: str) -> pd.DataFrame:
 
     post, subject, low (trained crew, m), high (everyone else, m), need (how near people come, m), enough, says.
     """
+    return now.kept.once(("distances at", event), lambda: _distances(now, event))
+
+
+def _distances(now: Standing, event: str) -> pd.DataFrame:
     rows = (
         now.assessment.con.cursor()
         .execute(

@@ -31,7 +31,7 @@ from streamlit.web.server.starlette.starlette_app import App
 
 from dashboard import folders, logs, sign_in, standing
 from dashboard.api import api
-from dashboard.operation import Limits, Operation
+from dashboard.operation import Door, Limits, Operation
 from dashboard.sign_in import SignIn
 
 HERE = Path(__file__).parent
@@ -180,6 +180,7 @@ def asgi(store_path: Path, club: SignIn | None = None, operation: Operation | No
             operation.watch(),
             Middleware(Guard, names=names, is_encrypted=club is not None and club.is_encrypted),
             Middleware(Limits),
+            Middleware(Door),
         ],
         on_script_error=operation.trouble(),
         secrets=auth,

@@ -866,7 +866,7 @@ def _check_key(
 
 # Categories of characters that cannot be seen, or that change how others are shown.
 _UNSEEN = ("Cc", "Cf", "Cs", "Zl", "Zp")
-_NUMBER = re.compile(_PLAIN_NUMBER)
+_NUMBER = re.compile(r"[+-]?[0-9]+([.,][0-9]+)?(e[+-]?[0-9]+)?")
 
 
 def _seen(text: str, instead: str) -> str:

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
-from data import schema
+from data import schema, upload
 
 
 def csv_of(stem: str, frame: pd.DataFrame) -> bytes:
@@ -26,11 +26,14 @@ def csv_of(stem: str, frame: pd.DataFrame) -> bytes:
 
 
 def csv_of_cells(columns: Mapping[str, Sequence[str]]) -> bytes:
-    """A CSV file of cells as they were written, by column."""
+    """A CSV file of cells as they were written, by column; no cell can act as a formula.
+
+    The apostrophe that sees to it is taken off again where the file is read.
+    """
     out = io.StringIO(newline="")
     rows = csv.writer(out)
     rows.writerow(columns)
-    rows.writerows(zip(*columns.values(), strict=True))
+    rows.writerows([upload.neutralise(cell) for cell in row] for row in zip(*columns.values(), strict=True))
     return out.getvalue().encode("utf-8")
 
 

@@ -3,10 +3,11 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, charts, parts, posts, units
+from dashboard import access, charts, parts, post_review, posts, units
 from dashboard.edits import EditError
 from dashboard.names import file_name
 from dashboard.palette import CHANCES, ENOUGH, VERDICTS
+from dashboard.replay import drawn_once
 from dashboard.sheets import of_event as sheets_of
 from dashboard.standing import Standing
 from rules.engine import Finding
@@ -22,7 +23,6 @@ SECTIONS = {
     "distances": "how far must people stay?",
 }
 TIMES = [5, 10, 30, 60]  # seconds that may be spent on a plan
-NOTHING = "nothing that blocks or limits"
 HELD_TO = 40  # bars of a chart; the rest stands in the table
 SHIFT = {
     "starts": st.column_config.DatetimeColumn("from", format="D MMM HH:mm"),
@@ -37,44 +37,6 @@ def event_headline(event: str, posts: pd.DataFrame) -> str:
     return f"Of {parts.many(len(posts), 'post')} of {event}, {parts.standing_words(posts)}."
 
 
-def assigned(now: Standing, event: str) -> pd.DataFrame:
-    """Who is sent to which post of the event, with which kit and whose, from when to when."""
-    return (
-        now.assessment.con.cursor()
-        .execute(
-            "select p.post, m.member, coalesce(k.kit, '') as kit, coalesce(k.member, m.member) as owner, a.starts, a.ends from assignment as a "
-            "join post as p using (post_id) join member as m on m.member_id = a.member_id "
-            "left join kit as k on k.kit_id = a.kit_id where p.event = ? order by p.post, a.starts, m.member",
-            [event],
-        )
-        .df()
-    )
-
-
-def brought(now: Standing, sent: pd.DataFrame) -> list[Finding]:
-    """Findings on the assigned people and kits themselves, which bear on their posts."""
-    members = sorted({*sent["member"], *sent["owner"]})
-    if not members:
-        return []
-    marks = ", ".join("?" * len(members))
-    where = f"j.subject_kind in ('item', 'kit', 'member') and s.member in ({marks})"
-    return now.findings(where, members)
-
-
-def bearing_on(findings: list[Finding], sent: pd.DataFrame) -> list[Finding]:
-    """Those findings on members and kits that bear on the post to which these are sent."""
-    members, pairs = set(sent["member"]), set(zip(sent["owner"], sent["kit"], strict=True))
-    return [f for f in findings if (f.member in members if f.kit is None else (f.member, f.kit) in pairs)]
-
-
-def lacks(findings: list[Finding]) -> str:
-    """What stands in the way at a post, in a few words; each gap once."""
-    stops = [f.title for f in findings if f.status == "not met" and f.severity == "blocks"]
-    open_ = [f"not known: {f.title}" for f in findings if f.status == "not known" and f.severity == "blocks"]
-    limits = [f.title for f in findings if f.status == "not met" and f.severity == "limits"]
-    return "; ".join(dict.fromkeys([*stops, *open_, *limits])) or NOTHING
-
-
 def hazards(post: pd.Series, event: pd.Series) -> list[str]:
     """What to be careful of at a post."""
     told = {
@@ -85,22 +47,6 @@ def hazards(post: pd.Series, event: pd.Series) -> list[str]:
         "traffic": post["is_beside_traffic"],
     }
     return [hazard for hazard, is_so in told.items() if pd.notna(is_so) and bool(is_so)]
-
-
-def review(scores: pd.DataFrame, sent: pd.DataFrame, bearing: dict[str, list[Finding]]) -> pd.DataFrame:
-    """One row per post: verdict, who, score, what it lacks."""
-    return pd.DataFrame(
-        {
-            "post": scores["post"],
-            "verdict": scores["verdict"],
-            "who": [
-                ", ".join(dict.fromkeys(sent[sent["post"] == post]["member"])) or "nobody"
-                for post in scores["post"]
-            ],
-            "score": [charts.score_range(row.low, row.high) for row in scores.itertuples()],
-            "lacks": [lacks(bearing[post]) for post in scores["post"]],
-        }
-    )
 
 
 def show_post(
@@ -155,100 +101,96 @@ def plans_events(me: access.Person) -> bool:
     return me.may(access.Action.ASSIGN) or me.may(access.Action.SEE_KIT)
 
 
-def as_shared(sent: pd.DataFrame, seen: access.Sight) -> pd.DataFrame:
-    """Assignments without the names of members and kits that are not shared."""
-    return sent.assign(
-        member=[seen.name(member) for member in sent["member"]],
-        owner=[seen.name(owner) for owner in sent["owner"]],
-        kit=[
-            "" if seen.of(owner) is access.Share.NONE else kit
-            for owner, kit in zip(sent["owner"], sent["kit"], strict=True)
-        ],
-    )
-
-
-def each_post(now: Standing, name: str, scores: pd.DataFrame, me: access.Person) -> None:
-    """What each post lacks, one post in full, and who is sent where and when."""
-    findings, sent = now.findings("s.event = ?", [name]), assigned(now, name)
-    theirs = brought(now, sent)
-    sees_all = plans_events(me)
-    if not sees_all:
-        seen = access.sight(me)
-        findings, theirs = ([f for f in found if seen.reads(f)] for found in (findings, theirs))
+@drawn_once
+def lacking(now: Standing, event: str, seen: access.Sight | None) -> None:
+    """What each post lacks."""
+    if seen is not None:
         st.text("What lies behind the verdict of a post is left out where it is not shared with you.")
-        sent = as_shared(sent, seen)
-    sent_to = {post: sent[sent["post"] == post] for post in scores["post"]}
-    bearing = {
-        post: [f for f in findings if f.post == post] + bearing_on(theirs, there)
-        for post, there in sent_to.items()
-    }
-    table = review(scores, sent, bearing)
-    if not sees_all:
-        table["lacks"] = table["lacks"].replace(NOTHING, "")
     st.header("what does each post lack?")
+    table = post_review.looked_at(now, event, seen).table
     shown = table.assign(verdict=[parts.inked(VERDICTS[verdict]) for verdict in table["verdict"]])
     for column in ("post", "who", "lacks"):
         shown[column] = shown[column].map(parts.plain)
-    st.table(shown, border="horizontal", hide_index=True, alt=f"Posts of {name}")
-    st.download_button(
-        "Download the posts as CSV",
-        parts.csv(table),
-        "posts-review.csv",
-        "text/csv",
-        key="posts-csv",
-        on_click="ignore",
-    )
+    st.table(shown, border="horizontal", hide_index=True, alt=f"Posts of {event}")
 
-    st.header("look at one post")
-    post = st.selectbox("post", list(scores["post"]), key="post", bind="query-params")
-    rows, all_events = now.assessment.table("post"), now.assessment.table("event")
-    row = rows[(rows["event"] == name) & (rows["post"] == post)].iloc[0]
+
+@drawn_once
+def one_post(now: Standing, event: str, post: str, seen: access.Sight | None) -> None:
+    """One post in full."""
+    looked = post_review.looked_at(now, event, seen)
+    rows, events = now.assessment.table("post"), now.assessment.table("event")
+    row = rows[(rows["event"] == event) & (rows["post"] == post)].iloc[0]
     with st.container(key="one-post"):
         show_post(
             now,
-            scores[scores["post"] == post].iloc[0],
-            bearing[post],
-            sent_to[post],
-            hazards(row, all_events[all_events["event"] == name].iloc[0]),
-            sees_all,
+            looked.scores[looked.scores["post"] == post].iloc[0],
+            looked.bearing[post],
+            looked.sent_to(post),
+            hazards(row, events[events["event"] == event].iloc[0]),
+            seen is None,
         )
 
+
+@drawn_once
+def shifts(now: Standing, event: str, seen: access.Sight | None) -> None:
+    """Who stands where and when, as bars."""
+    looked = post_review.looked_at(now, event, seen)
+    timed, scores = looked.sent.dropna(subset=["starts", "ends"]), looked.scores
     st.header("who stands where, and when?")
-    timed = sent.dropna(subset=["starts", "ends"])
     if timed.empty:
         st.text("Nobody is assigned with a time.")
-    else:
-        title = (
-            f"{parts.many(timed['member'].nunique(), 'member')} at "
-            f"{timed['post'].nunique()} of {parts.many(len(scores), 'post')}"
-        )
-        verdicts = dict(zip(scores["post"], scores["verdict"], strict=True))
-        kept_as = ("shifts", name, *timed["member"], *timed["kit"])
-        parts.chart(
-            kept_as,
-            lambda: charts.shifts(timed.assign(verdict=timed["post"].map(verdicts)), title),
-            key="shifts",
-            alt=f"Assignments by post and time. {title}.",
-        )
-        parts.legend(VERDICTS)
-        parts.numbers_behind(timed, "assignments", "shifts", kept_as)
-    whole = [f for f in findings if f.post is None]
+        return
+    title = (
+        f"{parts.many(timed['member'].nunique(), 'member')} at "
+        f"{timed['post'].nunique()} of {parts.many(len(scores), 'post')}"
+    )
+    verdicts = dict(zip(scores["post"], scores["verdict"], strict=True))
+    parts.chart(
+        ("shifts", event, seen and seen.drawn_as),
+        lambda: charts.shifts(timed.assign(verdict=timed["post"].map(verdicts)), title),
+        key="shifts",
+        alt=f"Assignments by post and time. {title}.",
+    )
+    parts.legend(VERDICTS)
+
+
+@drawn_once
+def whole_event(now: Standing, event: str, seen: access.Sight | None) -> None:
+    """What was found on no one post."""
+    whole = [f for f in post_review.looked_at(now, event, seen).findings if f.post is None]
     if whole:
         st.header("what concerns the whole event?")
         parts.finding_cards(whole, now, "event")
 
 
-@st.fragment
-def which_kit(event: str) -> None:
-    """Every post with every kit, by post and by answer; for one post the kits best first, and why."""
-    if not plans_events(access.require(access.Action.SEE_EVENTS)):
-        return
-    now = parts.standing()
-    st.header(SECTIONS["kits"])
+def each_post(now: Standing, name: str, me: access.Person) -> None:
+    """What each post lacks, one post in full, and who is sent where and when."""
+    seen = None if plans_events(me) else access.sight(me)
+    looked = post_review.looked_at(now, name, seen)
+    lacking(now, name, seen)
+    st.download_button(
+        "Download the posts as CSV",
+        access.held(lambda: parts.csv(looked.table)),
+        "posts-review.csv",
+        "text/csv",
+        key="posts-csv",
+        on_click="ignore",
+    )
+    st.header("look at one post")
+    post = st.selectbox("post", list(looked.scores["post"]), key="post", bind="query-params")
+    one_post(now, name, post, seen)
+    shifts(now, name, seen)
+    timed = looked.sent.dropna(subset=["starts", "ends"])
+    if not timed.empty:
+        kept_as = ("shifts", name, seen and seen.drawn_as)
+        parts.numbers_behind(timed, "assignments", "shifts", kept_as)
+    whole_event(now, name, seen)
+
+
+@drawn_once
+def kits_by_post(now: Standing, event: str) -> None:
+    """How many kits can hold each post."""
     rows = posts.by_kit(now, event)
-    if rows.empty:
-        st.text("No kit of a member who is available is known.")
-        return
     title = posts.kits_title(rows)
     parts.chart(
         ("kits", event),
@@ -257,18 +199,19 @@ def which_kit(event: str) -> None:
         alt=f"Kits by post and answer. {title}.",
     )
     parts.legend(CHANCES)
-    left, right = st.columns(2)
-    post = left.selectbox(
-        "at the post", list(dict.fromkeys(rows["post"])), index=None, key="at_post",
-        placeholder="all posts", bind="query-params",
-    )  # fmt: skip
-    answers = right.pills(
-        "answer", list(CHANCES), selection_mode="multi", key="answers", bind="query-params",
-        format_func=lambda word: CHANCES[word].label,
-    )  # fmt: skip
+
+
+def chosen(now: Standing, event: str, post: str | None, answers: tuple[str, ...]) -> pd.DataFrame:
+    """Kits with these answers at one post, best first, or at all of them; with no answer named, with any."""
+    rows = posts.by_kit(now, event)
     shown = rows if post is None else posts.best_first(rows[rows["post"] == post])
-    if answers:
-        shown = shown[shown["answer"].isin(answers)]
+    return shown[shown["answer"].isin(answers)] if answers else shown
+
+
+@drawn_once
+def each_kit(now: Standing, event: str, post: str | None, answers: tuple[str, ...]) -> None:
+    """The kits of `chosen` as a table."""
+    shown = chosen(now, event, post, answers)
     st.text(f"{parts.many(len(shown), 'row')}" + ("" if post is None else ", best first") + ".")
     shown = shown.assign(answer=[CHANCES[word].label for word in shown["answer"]])
     shown = shown[
@@ -284,8 +227,32 @@ def which_kit(event: str) -> None:
             "reasons": st.column_config.TextColumn("why", width="large"),
         },
     )
+
+
+@st.fragment
+def which_kit(event: str) -> None:
+    """Every post with every kit, by post and by answer; for one post the kits best first, and why."""
+    if not plans_events(access.require(access.Action.SEE_EVENTS)):
+        return
+    now = parts.standing()
+    st.header(SECTIONS["kits"])
+    rows = posts.by_kit(now, event)
+    if rows.empty:
+        st.text("No kit of a member who is available is known.")
+        return
+    kits_by_post(now, event)
+    left, right = st.columns(2)
+    post = left.selectbox(
+        "at the post", list(dict.fromkeys(rows["post"])), index=None, key="at_post",
+        placeholder="all posts", bind="query-params",
+    )  # fmt: skip
+    answers = right.pills(
+        "answer", list(CHANCES), selection_mode="multi", key="answers", bind="query-params",
+        format_func=lambda word: CHANCES[word].label,
+    )  # fmt: skip
+    each_kit(now, event, post, tuple(answers))
     if post is not None:
-        told = [f"{row.member}/{row.kit}" for row in shown.itertuples()]
+        told = [f"{row.member}/{row.kit}" for row in chosen(now, event, post, tuple(answers)).itertuples()]
         kit = st.selectbox("why one kit", told, index=None, key="why_kit", placeholder="choose a kit")
         if kit is not None:
             member, _, bag = kit.partition("/")
@@ -312,34 +279,21 @@ def which_kit(event: str) -> None:
         parts.as_picture("kits by post", "chances", ("kits", event))
 
 
-@st.fragment
-def staffing_plan(event: str, order: list[str]) -> None:
-    """The best staffing on request: by hour, what stays open and what would fill it, beside the coordinator's own."""
-    me = access.require(access.Action.SEE_EVENTS)
-    if not plans_events(me):
-        return
-    now = parts.standing()
-    st.header(SECTIONS["plan"])
-    st.markdown(
-        "The plan covers critical posts first, then all others, holds a reserve back, and asks as little as it can "
-        "of anyone. Nothing is sent or changed by working it out."
-    )
-    left, right = st.columns([1, 2], vertical_alignment="bottom")
-    seconds = left.selectbox("time for it, in seconds", TIMES, index=1, key="seconds")
-    is_asked = right.button("Work out a plan", type="primary", key="work-out")
-    if not is_asked and posts.plan_key(event, seconds) not in now.kept:
-        return
-    with st.spinner("Judging every person and kit at every shift …"):
-        found, beside = posts.plan(now, event, seconds)
+@drawn_once
+def planned(now: Standing, event: str, seconds: int) -> None:
+    """A plan that has been worked out: by hour, what stays open, what is to be found out, and how it compares."""
+    found, beside = posts.plan(now, event, seconds)
+    told = now.assessment.table("post").sort_values("post_id")
+    order = list(told[told["event"] == event]["post"])
     title = posts.plan_title(found, len(order))
     st.markdown(f"**{parts.plain(title)}.** {parts.plain(posts.proof(found))}")
     for note in found.notes:
         st.markdown(f"Note: {parts.plain(note)}")
-    bars = posts.lanes(found, order)
-    if not bars.empty:
+    lanes = posts.lanes(found, order)
+    if not lanes.empty:
         parts.chart(
             posts.plan_key(event, seconds),
-            lambda: charts.timeline(bars, title),
+            lambda: charts.timeline(lanes, title),
             key="timeline",
             alt=f"Staffing by post and hour. {title}.",
         )
@@ -383,6 +337,28 @@ def staffing_plan(event: str, order: list[str]) -> None:
         st.dataframe(
             found.reserve, hide_index=True, key="plan-reserve", alt="The reserve", column_config=SHIFT
         )
+
+
+@st.fragment
+def staffing_plan(event: str) -> None:
+    """The best staffing on request: by hour, what stays open and what would fill it, beside the coordinator's own."""
+    me = access.require(access.Action.SEE_EVENTS)
+    if not plans_events(me):
+        return
+    now = parts.standing()
+    st.header(SECTIONS["plan"])
+    st.markdown(
+        "The plan covers critical posts first, then all others, holds a reserve back, and asks as little as it can "
+        "of anyone. Nothing is sent or changed by working it out."
+    )
+    left, right = st.columns([1, 2], vertical_alignment="bottom")
+    seconds = left.selectbox("time for it, in seconds", TIMES, index=1, key="seconds")
+    is_asked = right.button("Work out a plan", type="primary", key="work-out")
+    if not is_asked and posts.plan_key(event, seconds) not in now.kept:
+        return
+    with st.spinner("Judging every person and kit at every shift …"):
+        found, _ = posts.plan(now, event, seconds)
+    planned(now, event, seconds)
     with st.container(horizontal=True):
         st.download_button(
             "Download the plan as assignments.csv",
@@ -392,7 +368,7 @@ def staffing_plan(event: str, order: list[str]) -> None:
             key="plan-csv",
             on_click="ignore",
         )
-        if not bars.empty:
+        if not (found.rows.empty and found.uncovered.empty):
             parts.as_picture("the plan by hour", "timeline", posts.plan_key(event, seconds))
     if me.may(access.Action.ASSIGN):
         take_over(found, me)
@@ -417,58 +393,62 @@ def take_over(found: Plan, me: access.Person) -> None:
     )
 
 
-def figures(
-    event: str,
-    section: str,
-    rows: pd.DataFrame,
-    title: str,
-    axis: str,
-    wanted: str,
-    columns: dict[str, str],
-    unit: str = "h",
-) -> None:
-    """Bars from low to high against what is wanted, those that fall short first, and the table behind them.
+WORST_FIRST = ["too little", "may fall short", "not known", "enough"]
+NUMBERS = {
+    "hours": {
+        "low": "at least (h)", "high": "at most (h)", "need": "shift (h)", "load_w": "load (W)",
+        "energy_wh": "energy (Wh)", "limited_by": "what ends it", "duty": "duty",
+    },
+    "distances": {
+        "low": "crew (m)", "high": "people (m)", "need": "people come to (m)", "band": "band",
+        "rf_watts": "power (W)", "how": "figures are",
+    },
+}  # fmt: skip
 
-    The rows are in `unit`; axis and bars are in the reader's.
-    """
-    order = ["too little", "may fall short", "not known", "enough"]
-    worst = rows.assign(place=rows["enough"].map(order.index)).sort_values("place", kind="stable")
+
+def worst_first(rows: pd.DataFrame) -> pd.DataFrame:
+    """Rows of hours or distances, those that fall short first."""
+    return rows.assign(place=rows["enough"].map(WORST_FIRST.index)).sort_values("place", kind="stable")
+
+
+def bars(event: str, section: str, rows: pd.DataFrame, title: str, axis: str, wanted: str) -> None:
+    """Bars from low to high against what is wanted, those that fall short first, in the reader's units."""
+    unit = "m" if section == "distances" else "h"
     parts.chart(
         (section, event, units.is_us()),
-        lambda: charts.spans(posts.in_units(worst.head(HELD_TO), unit), title, axis, wanted),
+        lambda: charts.spans(posts.in_units(worst_first(rows).head(HELD_TO), unit), title, axis, wanted),
         key=section,
         alt=f"{axis}. {title}.",
     )
     parts.legend(ENOUGH)
-    table = worst[["post", "subject", "enough", *columns]].rename(columns=columns)
-    parts.numbers_behind(table, section, f"{section}-numbers", (section, event))
 
 
-def battery_hours(event: str) -> None:
+def numbers(event: str, section: str, rows: pd.DataFrame) -> None:
+    """The table behind the bars of a section."""
+    if not rows.empty:
+        names = NUMBERS[section]
+        table = worst_first(rows)[["post", "subject", "enough", *names]].rename(columns=names)
+        parts.numbers_behind(table, section, f"{section}-numbers", (section, event, units.is_us()))
+
+
+@drawn_once
+def battery_hours(now: Standing, event: str) -> None:
     """Hours of the kits that are sent, against their shifts."""
     st.header(SECTIONS["hours"])
-    rows = posts.hours(parts.standing(), event)
+    rows = posts.hours(now, event)
     if rows.empty:
         st.text("No kit with a radio is sent to this event yet.")
         return
     parts.cautions(["charging", "mains"])
     st.text("Each bar runs from the fewest hours to the most; the upright line is the shift.")
-    figures(
-        event, "hours", rows, posts.hours_title(rows), "hours on its own batteries", "shift, h",
-        {
-            "low": "at least (h)", "high": "at most (h)", "need": "shift (h)", "load_w": "load (W)",
-            "energy_wh": "energy (Wh)", "limited_by": "what ends it", "duty": "duty",
-        },
-    )  # fmt: skip
+    bars(event, "hours", rows, posts.hours_title(rows), "hours on its own batteries", "shift, h")
 
 
-@st.fragment
-def stand_ins(event: str) -> None:
-    """Whether the gear of kits that meet at a post fits each other."""
-    if not plans_events(access.require(access.Action.SEE_EVENTS)):
-        return
+@drawn_once
+def meeting(now: Standing, event: str) -> None:
+    """How many kits can help each other out."""
     st.header(SECTIONS["swaps"])
-    rows = posts.swaps(parts.standing(), event)
+    rows = posts.swaps(now, event)
     if rows.empty:
         st.text("No two kits meet at a post of this event.")
         return
@@ -476,44 +456,55 @@ def stand_ins(event: str) -> None:
         f"**{parts.plain(posts.swap_title(rows))}.** Plugs, voltages and bands are compared as written down."
     )
     parts.cautions(["charging", "wiring"])
+
+
+@drawn_once
+def matrix(now: Standing, event: str, post: str) -> None:
+    """Whose gear works at whose station at one post."""
+    rows = posts.swaps(now, event)
+    table = rows[rows["post"] == post].pivot(index="from", columns="to", values="answer").fillna("")
+    table.index.name = "gear of … works at …"
+    st.dataframe(table, key="swap-matrix", alt=f"Whose gear works at whose station at {post}")
+
+
+@st.fragment
+def stand_ins(event: str) -> None:
+    """Whether the gear of kits that meet at a post fits each other."""
+    if not plans_events(access.require(access.Action.SEE_EVENTS)):
+        return
+    now = parts.standing()
+    meeting(now, event)
+    rows = posts.swaps(now, event)
+    if rows.empty:
+        return
     post = st.selectbox(
         "at the post", list(dict.fromkeys(rows["post"])), key="swap_post", bind="query-params"
     )
-    here = rows[rows["post"] == post]
-    table = here.pivot(index="from", columns="to", values="answer").fillna("")
-    table.index.name = "gear of … works at …"
-    st.dataframe(table, key="swap-matrix", alt=f"Whose gear works at whose station at {post}")
+    matrix(now, event, post)
     parts.numbers_behind(rows, "swaps", "swaps")
 
 
-def people_away(event: str) -> None:
+@drawn_once
+def people_away(now: Standing, event: str) -> None:
     """Distances between people and the antennas that are sent."""
     st.header(SECTIONS["distances"])
-    rows = posts.distances(parts.standing(), event)
+    rows = posts.distances(now, event)
     if rows.empty:
         st.text("No kit whose distance can be worked out is sent to this event yet.")
         return
     parts.cautions(["exposure", "masts", "lightning"])
-    unit = "ft" if units.is_us() else "m"
     st.text(
         "Each bar runs from the distance for the crew to that for everyone else, at the band that asks most; "
         "the upright line is how near people come. Distances are estimates after public formulas, not measurements."
     )
-    figures(
-        event, "distances", rows, posts.distance_title(rows),
-        f"{'feet' if units.is_us() else 'metres'} from the antenna", f"people come to, {unit}",
-        {
-            "low": "crew (m)", "high": "people (m)", "need": "people come to (m)", "band": "band",
-            "rf_watts": "power (W)", "how": "figures are",
-        },
-        "m",
-    )  # fmt: skip
+    unit, axis = ("ft", "feet from the antenna") if units.is_us() else ("m", "metres from the antenna")
+    bars(event, "distances", rows, posts.distance_title(rows), axis, f"people come to, {unit}")
 
 
 def on_paper(now: Standing, event: str) -> None:
     """The sheets of an event, one at a time, each made when it is asked for."""
     st.header("what goes on paper?")
-    made = sheets_of.of_event(now.assessment, event)
+    made = now.kept.once(("sheets of", event), lambda: sheets_of.of_event(now.assessment, event))
     chosen = st.selectbox(
         "sheet", list(made), index=None, key="event-sheet", placeholder="choose packet, form or packing list"
     )
@@ -521,6 +512,14 @@ def on_paper(now: Standing, event: str) -> None:
         parts.sheet(
             f"Download {chosen} as PDF", made[chosen], f"{file_name(event, chosen)}.pdf", "event-sheet-pdf"
         )
+
+
+@drawn_once
+def headline(now: Standing, event: str) -> None:
+    """How the posts of an event stand, in words and counts."""
+    scores = post_review.scores_of(now, event)
+    st.markdown(f"**{parts.plain(event_headline(event, scores))}**")
+    parts.verdict_metrics(scores)
 
 
 def show() -> None:
@@ -536,16 +535,13 @@ def show() -> None:
         st.page_link("views/send.py", label=":green[send the event's files]")
         return
     name = st.selectbox("event", list(events["subject"]), key="event", bind="query-params")
-    scores = now.of("post")
-    scores = scores[scores["event"] == name].reset_index(drop=True)
-    if scores.empty:
+    if post_review.scores_of(now, name).empty:
         st.info("This event has no posts yet. Send posts.csv with its name in the column event.")
         st.page_link("views/send.py", label=":green[send posts.csv]")
         return
-    st.markdown(f"**{parts.plain(event_headline(name, scores))}**")
-    parts.verdict_metrics(scores)
+    headline(now, name)
     if not plans_events(me):
-        each_post(now, name, scores, me)
+        each_post(now, name, me)
         return
     section = st.pills(
         "look at",
@@ -558,16 +554,17 @@ def show() -> None:
     if section == SECTIONS["kits"]:
         which_kit(name)
     elif section == SECTIONS["plan"]:
-        told = now.assessment.table("post").sort_values("post_id")
-        staffing_plan(name, list(told[told["event"] == name]["post"]))
+        staffing_plan(name)
     elif section == SECTIONS["hours"]:
-        battery_hours(name)
+        battery_hours(now, name)
+        numbers(name, "hours", posts.hours(now, name))
     elif section == SECTIONS["swaps"]:
         stand_ins(name)
     elif section == SECTIONS["distances"]:
-        people_away(name)
+        people_away(now, name)
+        numbers(name, "distances", posts.distances(now, name))
     else:
-        each_post(now, name, scores, me)
+        each_post(now, name, me)
     on_paper(now, name)
 
 

@@ -57,8 +57,8 @@ def files() -> None:
         st.download_button(
             "Download it as it was sent",
             access.held(lambda: club().store.payload(number)[1]),
-            f"{number}-{stem}.csv",
-            "text/csv",
+            f"{number}-{stem}.txt",  # a spreadsheet would work out what begins like a formula
+            "text/plain",
             key="one-file-download",
             on_click="ignore",
         )

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pandas as pd
 import streamlit as st
+from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 import data
 from dashboard import access, charts, consent, limits, parts
@@ -156,6 +157,9 @@ def seen_in_full(members: Iterable[str]) -> list[str]:
 
 
 def send(me: access.Person) -> None:
+    session = get_script_run_ctx()
+    if session is not None:
+        limits.ASKING.open(session.session_id)
     sent_files = st.file_uploader(
         "CSV files or spreadsheets: an inventory, or any other of the lists below",
         accept_multiple_files=True,
