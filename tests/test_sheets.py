@@ -355,6 +355,22 @@ def test_every_post_and_person_of_an_event_is_in_its_packet(whole):
     assert [name for (name,) in posts + people if name not in said] == []
 
 
+@pytest.mark.parametrize("size", ["A4", "letter"])
+def test_no_page_of_a_packet_is_left_nearly_empty(whole, size):
+    said = pages(event.packet(whole, EVENT, size))
+    assert [len(page) for page in said[:-1] if len(page) < 600] == []
+
+
+@pytest.mark.parametrize("size", ["A4", "letter"])
+def test_a_check_in_list_keeps_call_signs_whole(whole, size):
+    said = text(forms.form(whole, "211", EVENT, paper=size))
+    sent = whole.con.execute(
+        "select distinct member from assignment join member using (member_id) join event using (event_id) "
+        "where event = ?", [EVENT]
+    ).fetchall()  # fmt: skip
+    assert [member for (member,) in sent if said.count(member) != 2] == []
+
+
 def test_a_post_with_a_crowd_goes_on_in_another_row(small, monkeypatch):
     real = told.rows
     monkeypatch.setattr(

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from reportlab.platypus import PageBreak
-
 from dashboard.palette import VERDICTS
 from dashboard.sheets import told
 from dashboard.sheets.kit import SENT, post_hazards
@@ -89,7 +87,6 @@ def packet(assessment: Assessment, event: str, paper: str = "A4") -> bytes:
         head("Who is where, with what?"),
         _posts(assessment, page, posts, sent, verdicts),
         *_gaps(page, posts),
-        PageBreak(),
         head("Who comes when?"),
         _shifts(page, sent),
         *_go(page, sent),
@@ -249,7 +246,7 @@ def _go(page: Page, sent: list[dict[str, Any]]) -> list[Any]:
             "small",
         ),
         gap(1),
-        table(names, body, [44, 26, 26, 26, 26, 26, 26, 26], page.width),
+        table(names, body, [42, 24, 30, 27, 25, 30, 30, 22], page.width),
     ]
 
 
@@ -257,7 +254,7 @@ def _limit(asked: float | None, limit: float | None, unit: str, is_least: bool =
     if asked is None:
         return Marked("-")
     if limit is None:
-        return mark("{} / not set", f"{asked:g} {unit}")
+        return mark("{} / not set", f"{asked:.3g} {unit}")
     is_past = asked < limit if is_least else asked > limit
     return mark(
         "<b>{} / {}: past it</b>" if is_past else "{} / {}", f"{asked:.3g} {unit}", f"{limit:.3g} {unit}"

@@ -274,7 +274,7 @@ def _check_in(
     body: list[list[object]] = []
     for member in sorted(seen):
         given = {"Resource Name or Identifier": member, "Incident Assignment": ", ".join(seen[member]), "Leader's Name": member,
-                 "Total Number of Personnel": "1", "Other Qualifications": skills[member].replace("_", " ")}  # fmt: skip
+                 "Total Number of Personnel": "1", "Other Qualifications": mark('<font size="7">{}</font>', skills[member].replace("_", " "))}  # fmt: skip
         fields = [*resources.fields, *(block.title for block in rest)]
         body.append([given.get(field, "") for field in fields])
     located = asked.block("Check-In Location")
@@ -293,7 +293,7 @@ def _check_in(
             [60, 40, 80, 80],
         ),
         _heading(resources),
-        _filled(page, names, body, [10, 13, 16, 10, 10, 22, 10, 14, 16, 18, 17, 20, 16, 19, 16, 28, 40, 18]),
+        _filled(page, names, body, [13, 17, 19, 12, 12, 23, 9, 17, 21, 23, 20, 23, 17, 20, 17, 25, 32, 21]),
         *_prepared(page, asked),
     ]
 
