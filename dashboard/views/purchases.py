@@ -3,11 +3,63 @@
 import streamlit as st
 
 from dashboard import access, buying, charts, parts
+from dashboard.replay import drawn_once
 from dashboard.sheets import purchases as sheet
+from dashboard.standing import Standing
 from rules.plans.purchases import buy_list_csv
 
 STEP_USD = 100
 MONEY = st.column_config.NumberColumn(format="%.0f USD")
+
+
+@drawn_once
+def to_buy(now: Standing, budget: int) -> None:
+    """The plan for a budget."""
+    found = buying.plan(now, budget)
+    st.markdown(f"**{parts.plain(buying.plan_words(found))}**")
+    st.markdown(
+        f"Of that members pay {found.member_usd:,.0f} USD and the club {found.club_usd:,.0f} USD. "
+        + (
+            "Of the ways tried, no other pick closes more; that is proven."
+            if found.is_proven
+            else "Time ran out before it was proven; another pick may close more."
+        )
+    )
+    parts.cautions(["charging", "wiring"])
+    table = buying.buy_table(found)
+    if table.empty:
+        st.text("Nothing that closes a finding can be bought within this budget.")
+    else:
+        st.dataframe(
+            table,
+            hide_index=True,
+            key="buy-list",
+            alt=f"What to buy for {budget} USD",
+            column_config={
+                "cost": MONEY,
+                "for whom": st.column_config.TextColumn(width="medium"),
+                "closes": st.column_config.TextColumn(width="large"),
+            },
+        )
+
+
+@drawn_once
+def other_budgets(now: Standing, budget: int) -> None:
+    """What a plan opens anew, and what more or less money would bring."""
+    found = buying.plan(now, budget)
+    if found.opened:
+        st.markdown(
+            "It brings new findings:\n" + "\n".join(f"- {parts.plain(text)}" for text in found.opened)
+        )
+    st.subheader("what would more or less money bring?")
+    points = buying.frontier(now)
+    title = buying.frontier_title(points, budget)
+    parts.chart(
+        ("frontier", budget),
+        lambda: charts.frontier(points, budget, title),
+        key="frontier",
+        alt=f"Gap closed by budget. {title}.",
+    )
 
 
 @st.fragment
@@ -38,31 +90,8 @@ def what_to_buy() -> None:
     with st.spinner("Trying every offer on every kit …"):
         found = buying.plan(now, budget)
     asking.empty()
-    st.markdown(f"**{parts.plain(buying.plan_words(found))}**")
-    st.markdown(
-        f"Of that members pay {found.member_usd:,.0f} USD and the club {found.club_usd:,.0f} USD. "
-        + (
-            "Of the ways tried, no other pick closes more; that is proven."
-            if found.is_proven
-            else "Time ran out before it was proven; another pick may close more."
-        )
-    )
-    parts.cautions(["charging", "wiring"])
-    table = buying.buy_table(found)
-    if table.empty:
-        st.text("Nothing that closes a finding can be bought within this budget.")
-    else:
-        st.dataframe(
-            table,
-            hide_index=True,
-            key="buy-list",
-            alt=f"What to buy for {budget} USD",
-            column_config={
-                "cost": MONEY,
-                "for whom": st.column_config.TextColumn(width="medium"),
-                "closes": st.column_config.TextColumn(width="large"),
-            },
-        )
+    to_buy(now, budget)
+    if found.lines:
         st.download_button(
             "Download the buy list as CSV",
             access.held(lambda: buy_list_csv(found)),
@@ -77,43 +106,40 @@ def what_to_buy() -> None:
             "buy-list.pdf",
             "buy-pdf",
         )
-    if found.opened:
-        st.markdown(
-            "It brings new findings:\n" + "\n".join(f"- {parts.plain(text)}" for text in found.opened)
-        )
-    st.subheader("what would more or less money bring?")
     with st.spinner("Working out other budgets …"):
         points = buying.frontier(now)
-    title = buying.frontier_title(points, budget)
-    parts.chart(
-        ("frontier", budget),
-        lambda: charts.frontier(points, budget, title),
-        key="frontier",
-        alt=f"Gap closed by budget. {title}.",
-    )
+    other_budgets(now, budget)
     parts.numbers_behind(points, "budgets", "frontier", ("frontier", budget))
 
 
-def wearing_out() -> None:
-    """What reaches the end of its life within some years."""
-    now = parts.standing()
+@drawn_once
+def years(now: Standing) -> None:
+    """What falls due in each year."""
     st.header("what will wear out, and when?")
     due = buying.due(now)
     if due.empty:
         st.text(f"Nothing is known to reach the end of its life within {buying.YEARS} years.")
         return
     title = buying.due_title(due)
-    years = buying.by_year(due)
-    if not years.empty:
-        parts.chart(
-            ("due",),
-            lambda: charts.replacements(years, title),
-            key="due",
-            alt=f"Replacements by year. {title}.",
-        )
-    else:
+    by_year = buying.by_year(due)
+    if by_year.empty:
         st.text(f"{title}.")
-    parts.numbers_behind(due, "replacements", "due", None if years.empty else ("due",))
+        return
+    parts.chart(
+        ("due",),
+        lambda: charts.replacements(by_year, title),
+        key="due",
+        alt=f"Replacements by year. {title}.",
+    )
+
+
+def wearing_out(now: Standing) -> None:
+    """What reaches the end of its life within some years, and the table behind it."""
+    years(now)
+    due = buying.due(now)
+    if not due.empty:
+        has_chart = due["year"].notna().any()
+        parts.numbers_behind(due, "replacements", "due", ("due",) if has_chart else None)
 
 
 def show() -> None:
@@ -123,7 +149,7 @@ def show() -> None:
     if now.of("kit").empty:
         parts.nothing_yet("No kit is known yet.")
     what_to_buy()
-    wearing_out()
+    wearing_out(now)
 
 
 show()
