@@ -117,3 +117,23 @@ create table replacement (
     item_id integer, kit_id integer, due date, age_years double, life_years double, price_usd double,
     replace_usd double, price_from varchar
 );
+
+-- one row per thing that members share by its plug, power (radios and 12 V sources) or antenna (radios and antennas):
+-- the families of plugs that fit it, for antennas those of adapters in its kit too; NULL: not told
+create view shared_plug as
+select 'power' as sort, i.item_id, i.kit_id, case when c.family is not null then [c.family] end as families
+from item as i left join connector as c on c.plug = i.dc_plug
+where i.is_usable and (i.role = 'radio' and i.kind not in ('handheld', 'simple_frs') or i.role = 'source' and i.kind <> 'generator')
+union all
+select 'antenna', i.item_id, i.kit_id,
+    case when any_value(c.family) is not null then list(distinct coalesce(f.family, c.family)) || [any_value(c.family)] end
+from item as i
+left join connector as c on c.plug = i.rf_plug
+left join (
+    select kit_id, rf_plug as near, rf_plug_far as far from item where role = 'rf_adapter' and is_usable
+    union select kit_id, rf_plug_far, rf_plug from item where role = 'rf_adapter' and is_usable
+) as a on a.kit_id = i.kit_id and exists (
+    from mating as m where m.mates = 'yes' and (m.plug_a, m.plug_b) in ((i.rf_plug, a.near), (a.near, i.rf_plug)))
+left join connector as f on f.plug = a.far
+where i.is_usable and (i.role = 'radio' and i.kind not in ('handheld', 'simple_frs', 'scanner') or i.role = 'antenna' and i.kind <> 'whip')
+group by i.item_id, i.kit_id;

@@ -6,6 +6,8 @@ import csv
 import io
 import itertools
 import random
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -19,8 +21,11 @@ from dashboard.sheets.purchases import buy_list
 from data import club, demo, reference
 from rules import engine
 from rules.plans import choosing, purchases, replacements, trials
-from rules.plans.choosing import Way, choose
+from rules.plans.choosing import Lesson, Way, choose, holds
 from rules.plans.offers import Offer, price_book
+from rules.plans.purchases import settling
+from rules.plans.purchases.trying import is_ready
+from rules.plans.shares import Share
 from tests import small_club
 from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, HANDHELD, LEAD, MOBILE, PACK
 
@@ -78,10 +83,13 @@ def way(
     def keys(numbers: set[int]) -> frozenset[Any]:
         return frozenset((n, "kit", n, 0) for n in numbers)
 
-    return Way(kit_id, group, tuple(uses.items()), keys(closes), keys(opens), False, frozenset())
+    return Way(kit_id, group, tuple(uses.items()), keys(closes), keys(opens))
 
 
-def worth(book: list[Offer], ways: tuple[Way, ...], weight: dict[int, float]) -> tuple[float, float, bool]:
+def worth(
+    book: Sequence[Offer], ways: tuple[Way, ...], weight: Mapping[int, float], shares: tuple[Share, ...] = (),
+    lessons: Sequence[Lesson] = (), order: Sequence[Way] = (),
+) -> tuple[float, float, bool]:  # fmt: skip
     """Gain and money of a pick, and whether it can be had, counted one by one."""
     used: dict[int, int] = {}
     for picked in ways:
@@ -89,10 +97,59 @@ def worth(book: list[Offer], ways: tuple[Way, ...], weight: dict[int, float]) ->
             used[number] = used.get(number, 0) + count
     units = {number: -(-count // book[number].pieces) for number, count in used.items()}
     money = sum(book[number].price_usd * count for number, count in units.items())
-    closed = set().union(*(picked.closes for picked in ways))
-    opened = set().union(*(picked.opens for picked in ways))
+    chosen = frozenset(j for j, one in enumerate(order) if one in ways)
+    closed, opened = (
+        {
+            key
+            for key in set().union(
+                *(getattr(one, side) for one in [*order, *ways]), *([x.key] for x in lessons)
+            )
+            if holds(
+                chosen if order else frozenset(range(len(ways))),
+                [j for j, one in enumerate(order or ways) if key in getattr(one, side)],
+                [x for x in lessons if x.key == key and x.is_closing == (side == "closes")],
+            )
+        }
+        for side in ("closes", "opens")
+    )
+    gain = sum(weight[k[0]] for k in closed) - sum(weight[k[0]] for k in opened)
+    for share in shares:
+        after = share.answer(choosing.more(ways, share))
+        gain += weight[share.rule_no] * (
+            (share.answer() is False and after is True) - (share.answer() is not False and after is False)
+        )
     is_there = all(book[n].available is None or count <= book[n].available for n, count in units.items())
-    return sum(weight[k[0]] for k in closed) - sum(weight[k[0]] for k in opened), money, is_there
+    return gain, money, is_there
+
+
+def menus(ways: Sequence[Way]) -> list[list[Way | None]]:
+    """For each kit and group: nothing, or one of its ways."""
+    return [[None, *(w for w in ways if w.place == place)] for place in sorted({w.place for w in ways})]
+
+
+def best_of_all(of: purchases.Market, budget: float) -> float:
+    """The most that any pick of the market gains; what touches nothing else is counted for all its subsets at once."""
+
+    def keys(menu: Sequence[Way | None]) -> set[Any]:
+        return set().union(*(w.closes | w.opens for w in menu if w))
+
+    def is_apart(menu: list[Way | None]) -> bool:
+        uses = [number for w in menu[1:] for number, _ in w.uses]
+        rest = set().union(*(keys(other) for other in all_ if other is not menu))
+        is_free = all(of.offers[n].available is None and not of.offers[n].is_shared for n in uses)
+        return len(menu) == 2 and is_free and not menu[1].plugs and not keys(menu) & rest
+
+    all_ = menus(of.ways)
+    apart = [menu[1] for menu in all_ if is_apart(menu)]
+    figures = np.array([worth(of.offers, (w,), of.weight)[:2] for w in apart]).reshape(-1, 2)
+    subsets = np.array(list(itertools.product((0, 1), repeat=len(apart)))).reshape(-1, len(apart)) @ figures
+    best = 0.0
+    for picked in itertools.product(*(menu for menu in all_ if not is_apart(menu))):
+        gain, money, is_there = worth(of.offers, tuple(w for w in picked if w), of.weight, of.shares)
+        fit = subsets[subsets[:, 1] <= budget - money, 0]
+        if is_there and len(fit):
+            best = max(best, gain + fit.max())
+    return best
 
 
 @pytest.mark.parametrize("seed", range(25))
@@ -112,9 +169,8 @@ def test_the_pick_is_the_best_of_all_picks(seed: int) -> None:
         for _ in range(2)
     ]  # fmt: skip
     budget = chance.choice([30, 75, 120, 1000])
-    menus = [[None, *(w for w in ways if w.place == place)] for place in sorted({w.place for w in ways})]
     best = 0.0
-    for picked in itertools.product(*menus):
+    for picked in itertools.product(*menus(ways)):
         gain, money, is_there = worth(book, tuple(w for w in picked if w), weight)
         if is_there and money <= budget:
             best = max(best, gain)
@@ -181,7 +237,7 @@ def test_a_trial_without_a_change_answers_as_the_club_does(tmp_path_factory: pyt
         return open_[open_["subject_kind"] == "post"].merge(sent, left_on="a", right_on="post_id")
 
     def own(open_: pd.DataFrame) -> pd.DataFrame:
-        open_ = open_[open_["subject_kind"] != "post"]
+        open_ = open_[~open_["subject_kind"].isin(["post", "club"])]
         kinds = open_["subject_kind"]
         of_item = open_["a"].map(kit_of_item)
         return open_.assign(
@@ -206,16 +262,18 @@ def test_a_trial_without_a_change_answers_as_the_club_does(tmp_path_factory: pyt
         found.sort_values(columns, ignore_index=True),
         check_dtype=False,
     )
+    before = trials.standing(assessment).verdicts.set_index(["subject_kind", "a"])["verdict"].to_dict()
+    told = answers.verdicts.merge(tried, on="trial")
+    told = told[(told["subject_kind"] == "post") | (told["a"] == told["kit_id"])]
+    assert {"post", "kit"} == set(told["subject_kind"])
+    for row in told.to_dict("records"):
+        assert is_ready(row["verdict"]) == is_ready(before[row["subject_kind"], row["a"]])
 
 
 @pytest.mark.parametrize("budget", [0, 45, 120, 300, 400, 2000])
 def test_the_plan_is_the_best_of_all_that_was_tried_as_the_rules_judge(
     market: purchases.Market, budget: int
 ) -> None:
-    menus = [
-        [None, *(w for w in market.ways if w.place == place)]
-        for place in sorted({w.place for w in market.ways})
-    ]
     plan = purchases.plan(market.assessment, None, budget, 10.0, market)
     assert plan.is_proven
     assert plan.promised == pytest.approx(plan.judged)
@@ -225,16 +283,10 @@ def test_the_plan_is_the_best_of_all_that_was_tried_as_the_rules_judge(
         == pytest.approx(plan.member_usd + plan.club_usd)
         == pytest.approx(sum(line.cost_usd for line in plan.lines))
     )
-    best = 0.0
-    for picked in itertools.product(*menus):
-        ways = tuple(w for w in picked if w)
-        gain, money, is_there = worth(list(market.offers), ways, dict(market.weight))
-        if is_there and money <= budget:
-            best = max(best, gain)
-    assert plan.judged == pytest.approx(best)
-    after, closed, opened = purchases._applied(market, plan.ways)
-    assert market.gap - market.gap_of(trials.standing(after).not_met()) == pytest.approx(plan.judged)
-    assert len(plan.closed) == len(closed) and len(plan.opened) == len(opened)
+    assert plan.judged == pytest.approx(best_of_all(market, budget))
+    applied = settling._applied(market, plan.ways)
+    assert market.gap - market.gap_of(trials.standing(applied.after).not_met()) == pytest.approx(plan.judged)
+    assert len(plan.closed) == len(applied.closed) and len(plan.opened) == len(applied.opened)
 
 
 def test_money_buys_something_and_says_for_whom(market: purchases.Market) -> None:
@@ -244,7 +296,11 @@ def test_money_buys_something_and_says_for_whom(market: purchases.Market) -> Non
     pack = next(line for line in plan.lines if line.kind == "handheld_pack" and line.for_whom == "QB2CD/Bag")
     assert "QB2CD/Bag: No spare pack for a handheld" in pack.closes
     contacts = next(line for line in plan.lines if line.kind == "connector_kit")
-    assert contacts.units == 1 and contacts.for_whom == "shared: QB2CD/Bag 1" and contacts.paid_by == "club"
+    assert (
+        contacts.units == 1
+        and contacts.for_whom == "shared, pieces for: QB2CD/Bag 1; 19 left for the pool"
+        and contacts.paid_by == "club"
+    )
     assert not any(line.is_estimate for line in plan.lines if line.kind == "handheld_pack")
     assert all(line.is_estimate for line in plan.lines if line.kind not in {row["kind"] for row in OFFERS})
 
@@ -277,26 +333,26 @@ def test_what_a_post_lacks_is_bought_once_for_the_kits_sent_there() -> None:
     assert [(line.kind, line.units) for line in bought] == [("first_aid", 1)]
 
 
-def harsh(market: purchases.Market, monkeypatch: pytest.MonkeyPatch) -> float:
-    """Let the judgement find less than the best plan promises; the most that a plan may then claim to close."""
-    honest = purchases._applied
+def harsh(market: purchases.Market, monkeypatch: pytest.MonkeyPatch) -> tuple[purchases.Market, float]:
+    """A market where the whole club is judged to gain less than the best plan promises, and the most it may claim."""
+    honest = settling._applied
     first = purchases.plan(market.assessment, None, 2000, 10.0, market)
     key = next(iter(sorted(first.ways[0].closes)))
 
     def harsher(of: purchases.Market, ways: Any) -> Any:
-        after, closed, opened = honest(of, ways)
-        return after, closed - {key}, opened
+        found = honest(of, ways)
+        return replace(found, closed=found.closed - {key})
 
-    monkeypatch.setattr(purchases, "_applied", harsher)
-    return first.judged - market.weight[key[0]] + 1e-9
+    monkeypatch.setattr(settling, "_applied", harsher)
+    return replace(market, lessons=[], of_club=[], judged={}), first.judged - market.weight[key[0]] + 1e-9
 
 
 def test_what_two_ways_gain_less_together_is_learnt(
     market: purchases.Market, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Where the judgement finds less than was promised, the choice is made anew until both agree."""
-    most = harsh(market, monkeypatch)
-    plan = purchases.plan(market.assessment, None, 2000, 10.0, market)
+    """Where the whole club gains less than was promised, the choice is made anew until both agree."""
+    of, most = harsh(market, monkeypatch)
+    plan = purchases.plan(market.assessment, None, 2000, 10.0, of)
     assert plan.promised == pytest.approx(plan.judged)
     assert plan.judged <= most
 
@@ -313,12 +369,26 @@ def test_more_money_never_closes_less(market: purchases.Market) -> None:
         assert (row["kits_ready"], row["posts_opened"]) == (len(plan.kits_ready), len(plan.posts_opened))
 
 
-def test_the_frontier_tells_what_was_judged_not_what_was_promised(
+def test_what_copies_show_is_learnt_and_told_by_the_frontier(
     market: purchases.Market, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    most = harsh(market, monkeypatch)
-    (told,) = purchases.frontier(market, [2000], 10.0)["gap_closed"]
-    assert told <= most
+    """Where copies of what is chosen together gain less than each way alone promises, the frontier tells the less."""
+    first = purchases.plan(market.assessment, None, 2000, 10.0, market)
+    key = next(iter(sorted(first.ways[0].closes)))
+    honest = settling.judged
+
+    def harsher(of: purchases.Market, sets: Any) -> Any:
+        found = honest(of, sets)
+        return [replace(effect, closes=effect.closes - {key}) for effect in found]
+
+    monkeypatch.setattr(settling, "judged", harsher)
+    of = replace(market, lessons=[], of_club=[], judged={})
+    (told,) = purchases.frontier(of, [2000], 10.0).to_dict("records")
+    assert of.lessons and told["is_proven"]
+    assert told["gap_closed"] < first.judged
+    (chosen, effect) = settling.settle(of, [2000], 10.0)[0]
+    assert told["gap_closed"] == pytest.approx(of.gap_of(effect.closes) - of.gap_of(effect.opens))
+    assert chosen.promised == pytest.approx(told["gap_closed"])
 
 
 def test_the_printed_buy_list_names_what_for_whom_and_what_wears_out(market: purchases.Market) -> None:
@@ -328,7 +398,7 @@ def test_the_printed_buy_list_names_what_for_whom_and_what_wears_out(market: pur
     due = replacements.replacements(club_)
     payload = buy_list(plan, due, market.assessment)
     said = " ".join(" ".join(page.extract_text() for page in PdfReader(io.BytesIO(payload)).pages).split())
-    assert f"{plan.spent_usd:,.0f} USD" in said and "QB2CD/Bag" in said and "shared:" in said
+    assert f"{plan.spent_usd:,.0f} USD" in said and "QB2CD/Bag" in said and "shared, pieces for:" in said
     assert (
         "To replace within three years" in said
         and "2027" in said

@@ -22,11 +22,12 @@ source = "common practice"
 
 [remedy]
 kind = "connector_kit"
+share = "power"
 */
 with counted as (
-    select count(*) filter (c.family = $club_family) as fitted, count(*) filter (c.family is null) as untold, count(*) as things
-    from item as i left join connector as c on c.plug = i.dc_plug
-    where i.is_usable and (i.role = 'radio' and i.kind not in ('handheld', 'simple_frs') or i.role = 'source' and i.kind <> 'generator')
+    select count(*) filter (list_contains(families, $club_family)) as fitted, count(*) filter (families is null) as untold,
+        count(*) as things
+    from shared_plug where sort = 'power'
 )
 select
     0                                                   as subject,

@@ -17,10 +17,12 @@ import pandas as pd
 
 from data.club import FILLED
 from rules.engine import Assessment
-from rules.plans import purchases, trials
+from rules.plans import trials
 from rules.plans.choosing import Way
 from rules.plans.offers import SHARED, Offer
-from rules.plans.purchases import Market
+from rules.plans.purchases.settling import settled
+from rules.plans.purchases.trying import Market, tried
+from rules.plans.purchases.wanted import wanted_kinds
 from rules.plans.trials import Key
 
 MOST_A_THING = 1000
@@ -152,22 +154,22 @@ def borrow(assessment: Assessment, event: str, seconds: float = 10.0) -> Borrowi
     sent = sent[sent["event_id"] == when["event_id"]]
     kits, posts = frozenset(sent["kit_id"].dropna().astype(int)), frozenset(sent["post_id"].astype(int))
     before = trials.standing(assessment)
-    wanted = {kit: kinds for kit, kinds in purchases.wanted_kinds(assessment, before).items() if kit in kits}
+    wanted = {kit: kinds for kit, kinds in wanted_kinds(assessment, before).items() if kit in kits}
     rows = first.drop(columns=["member", "kit"])
-    of = purchases.tried(assessment, before, wanted, book, rows, kits, posts)
-    chosen, after, closed, opened = purchases.settled(of, float(len(things) * MOST_A_THING), seconds)
+    of = tried(assessment, before, wanted, book, rows, kits, posts)
+    chosen, applied = settled(of, float(len(things) * MOST_A_THING), seconds)
     loans, lent = _handed_out(of, chosen.ways, things.assign(alike=alike), event, when)
     lacking = _lenders_lack(of, chosen.ways, lent)
     names = of.names("post")
     still = {
         key
-        for key in of.before.not_met() - closed
+        for key in of.before.not_met() - applied.closed
         if of.counts(key) and assessment.rules[key[0]].remedy.get("kind")
     }
     return Borrowing(
-        event=event, loans=loans, promised=chosen.promised, judged=of.gap_of(closed) - of.gap_of(opened),
+        event=event, loans=loans, promised=chosen.promised, judged=of.gap_of(applied.closed) - of.gap_of(applied.opened),
         is_proven=chosen.is_proven, bound=chosen.bound,
-        posts_opened=tuple(sorted(names[a] for kind, a in purchases.risen(before, after) if kind == "post" and a in posts)),
+        posts_opened=tuple(sorted(names[a] for kind, a in applied.risen if kind == "post" and a in posts)),
         lender_lacks=of.spoken(lacking), left=of.spoken(still), lendable=len(things),
     )  # fmt: skip
 

@@ -10,7 +10,7 @@ import pandas as pd
 
 from data import reference, schema
 
-SHARED = ("connector_kit", "fuse")
+SHARED = ("connector_kit", "fuse", "rf_adapter_kit")
 """Kinds of which a kit needs some pieces, not the whole assortment."""
 ATTRIBUTES = frozenset(schema.Attributes.to_schema().columns) - {"line", "file"}
 

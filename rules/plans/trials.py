@@ -2,8 +2,8 @@
 
 A trial is a change to one kit: things added, left out or given another plug. Trials are judged together in one
 copy of the club: each stands there as its own kit, with the posts that the kit is assigned to and everyone else who
-is sent there, so that one trial does not see another. Where somebody there is sent to another post too, that post is
-there with nobody else at it; the events, with all their posts and nobody at them, are shared by all trials. What a
+is sent there, so that one trial does not see another. Where somebody there is sent to another post at the same time,
+that post is there with nobody else at it; the events, with all their posts and nobody at them, are shared by all trials. What a
 third post answers is not seen; a plan is therefore judged once more, as a whole, by `whole`.
 """
 
@@ -34,8 +34,10 @@ TRIALS = """
         union select trial, a.kit_id from trial_post join from_assignment as a using (post_id) where a.kit_id is not null;
     create temp table trial_member as select distinct trial, a.member_id
         from trial_post join from_assignment as a using (post_id);
-    create temp table trial_else as select distinct trial, a.post_id
-        from trial_member join from_assignment as a using (member_id) anti join trial_post using (trial, post_id)
+    create temp table trial_else as select distinct trial, b.post_id
+        from trial_post join from_assignment as a using (post_id) join from_assignment as b
+            on b.member_id = a.member_id and b.post_id <> a.post_id and b.starts < a.ends and b.ends > a.starts
+        anti join trial_post as t on t.trial = trial_post.trial and t.post_id = b.post_id
 """
 COPY = """
     insert into member by name select m.* replace (trial * $member + m.member_id as member_id, false as is_available)
@@ -103,9 +105,22 @@ VERDICTS = """
     union all
     select {trial_of_post_subject}, subject_kind, {post_subject}, verdict from score where subject_kind = 'post' and {is_seen}
 """
+CLUB = """
+    union all
+    select 0, rule_no, severity_no, subject_kind, 0, 0, ok is not null
+    from judgement where subject_kind = 'club' and ok is not true and rule_no in (select unnest({on_club}))
+"""
+PLUGS = """
+    select {trial_of_kit} as trial, {kit} as kit_id, $place as place, count(*) as things,
+        count(*) filter (list_contains(families, $family)) as fitted, count(*) filter (families is null) as untold
+    from (select kit_id as subject_id, families from shared_plug where sort = $sort)
+    group by subject_id
+"""
 Key = tuple[int, str, int, int]
 KEY = ["rule_no", "subject_kind", "a", "b"]
-"""What a finding is known by: the rule, and its item (a), kit (a), post (a), or post (a) and kit there (b)."""
+"""What a finding is known by: the rule, and its item (a), kit (a), post (a), post (a) and kit there (b), or the club."""
+Plug = tuple[str, str]
+"""What is counted of the fact shared_plug: things of this sort that this family of plugs fits."""
 
 
 def _none(columns: Mapping[str, str]) -> pd.DataFrame:
@@ -138,10 +153,12 @@ class Answers:
 
     open : trial, rule_no, severity_no, subject_kind, a, b, is_not_met (else not known; see KEY; numbers are those of the club).
     verdicts : trial, subject_kind (kit or post), a, verdict.
+    plugs : trial, kit_id, place (of those that were asked for), things, fitted, untold; see `Plug`.
     """
 
     open: pd.DataFrame
     verdicts: pd.DataFrame
+    plugs: pd.DataFrame
 
     def keys(self) -> set[Key]:
         """Findings that are not met or not known."""
@@ -171,18 +188,37 @@ def mended(assessment: Assessment) -> list[int]:
     ]
 
 
-def standing(assessment: Assessment, on_posts: Sequence[int] | None = None) -> Answers:
+def on_club(assessment: Assessment) -> list[int]:
+    """Numbers of the rules on the club that ask for a share of its gear; no trial sees the club."""
+    return [number for number, rule in enumerate(assessment.rules) if rule.remedy.get("share")]
+
+
+def standing(
+    assessment: Assessment, on_posts: Sequence[int] | None = None, plugs: Sequence[Plug] = ()
+) -> Answers:
     """The answers of the club as it stands, all under trial 0; of the rules on posts those that are given, or `mended`."""
     words = dict.fromkeys(("item", "kit", "post_subject"), "subject_id")
     words |= {"post": "post_id", "post_kit": "kit_id", "is_seen": "true", "is_seen_there": "true"}
     words |= dict.fromkeys(("trial_of_item", "trial_of_kit", "trial_of_post", "trial_of_post_subject"), "0")
     cursor = assessment.con.cursor()
+    heard = mended(assessment) if on_posts is None else list(on_posts)
+    asked = (OPEN + CLUB).format(**words, on_posts=heard, on_club=on_club(assessment))
     return Answers(
-        cursor.execute(
-            OPEN.format(**words, on_posts=mended(assessment) if on_posts is None else list(on_posts))
-        ).df(),
+        cursor.execute(asked).df(),
         cursor.execute(VERDICTS.format(**words)).df(),
+        _counted(cursor, plugs, words),
     )
+
+
+def _counted(con: duckdb.DuckDBPyConnection, plugs: Sequence[Plug], words: Mapping[str, str]) -> pd.DataFrame:
+    """The frame `Answers.plugs`."""
+    asked = PLUGS.format(**words)
+    parts = [
+        con.execute(asked, {"place": place, "sort": sort, "family": family}).df()
+        for place, (sort, family) in enumerate(plugs)
+    ]
+    names = ("trial", "kit_id", "place", "things", "fitted", "untold")
+    return pd.concat(parts, ignore_index=True) if parts else _none(dict.fromkeys(names, "int64"))
 
 
 def _source(assessment: Assessment, con: duckdb.DuckDBPyConnection) -> None:
@@ -196,8 +232,9 @@ def _source(assessment: Assessment, con: duckdb.DuckDBPyConnection) -> None:
 
 
 def judge(
-    assessment: Assessment, trials: pd.DataFrame, changes: Changes, on_posts: Sequence[int] | None = None
-) -> Answers:
+    assessment: Assessment, trials: pd.DataFrame, changes: Changes, on_posts: Sequence[int] | None = None,
+    plugs: Sequence[Plug] = (),
+) -> Answers:  # fmt: skip
     """Judge every trial.
 
     Parameters
@@ -208,16 +245,21 @@ def judge(
         What each trial does to its kit.
     on_posts
         Numbers of the rules on posts that are heard; `mended` unless given.
+    plugs
+        What is counted of each kit of a trial beside the answers.
     """
     heard = mended(assessment) if on_posts is None else list(on_posts)
     lots = _lots(assessment, trials, changes)
     with ThreadPoolExecutor(max_workers=2) as pool:
-        parts = list(pool.map(lambda lot: _judge(assessment, lot, changes, heard), lots))
+        parts = list(pool.map(lambda lot: _judge(assessment, lot, changes, heard, plugs), lots))
     if not parts:
-        return Answers(standing(assessment).open.head(0), standing(assessment).verdicts.head(0))
+        now = standing(assessment, heard, plugs)
+        return Answers(now.open.head(0), now.verdicts.head(0), now.plugs.head(0))
     return Answers(
-        pd.concat([part.open for part in parts], ignore_index=True),
-        pd.concat([part.verdicts for part in parts], ignore_index=True),
+        *(
+            pd.concat([getattr(part, name) for part in parts], ignore_index=True)
+            for name in ("open", "verdicts", "plugs")
+        )
     )
 
 
@@ -238,7 +280,9 @@ def _lots(assessment: Assessment, trials: pd.DataFrame, changes: Changes) -> lis
     ]
 
 
-def _judge(assessment: Assessment, trials: pd.DataFrame, changes: Changes, on_posts: list[int]) -> Answers:
+def _judge(
+    assessment: Assessment, trials: pd.DataFrame, changes: Changes, on_posts: list[int], plugs: Sequence[Plug]
+) -> Answers:
     before = int(trials["trial"].min()) - 1  # within the copy they are 1, 2, …; 0 is what all share
     con = club.connect()
     _source(assessment, con)
@@ -276,6 +320,7 @@ def _judge(assessment: Assessment, trials: pd.DataFrame, changes: Changes, on_po
     return Answers(
         con.execute(OPEN.format(**words, on_posts=on_posts)).df(),
         con.execute(VERDICTS.format(**words)).df(),
+        _counted(con, plugs, words),
     )
 
 

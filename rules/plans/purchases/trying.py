@@ -1,0 +1,377 @@
+"""Every offer tried on every kit that could use its kind, then several together, each judged on a copy of the kit."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+
+from rules.engine import VERDICTS, Assessment
+from rules.plans import trials
+from rules.plans.choosing import Lesson, Uses, Way
+from rules.plans.offers import Offer, price_book
+from rules.plans.purchases.fitting import STATION, Fitter
+from rules.plans.purchases.wanted import Wanted, kits_at, short_wh, wanted_kinds
+from rules.plans.shares import NONE, NOTHING, Counts, Share, by_kit, lacking, shares
+from rules.plans.trials import Answers, Key
+
+MOST_OF_ONE = 4
+OFFERS_TRIED_TOGETHER = 3
+WAYS_A_KIT = 16
+READY = VERDICTS.index("ready with limits")
+
+
+@dataclass(frozen=True)
+class Effect:
+    """What a change to some kits does, as judged; see `Way`."""
+
+    closes: frozenset[Key]
+    opens: frozenset[Key]
+    risen: frozenset[tuple[str, int]]
+    plugs: tuple[tuple[int, Counts], ...] = ()
+
+
+@dataclass(frozen=True)
+class Market:
+    """All ways tried for all kits of a club, and what its findings weigh.
+
+    kits, posts : only findings of these count; all unless given. judged : sets of ways, as judged on copies.
+    lessons : what came out otherwise than each way alone promises; of_club : those of them that only the whole showed.
+    """
+
+    assessment: Assessment = field(repr=False)
+    offers: tuple[Offer, ...]
+    ways: tuple[Way, ...]
+    ways_tried: int
+    weight: Mapping[int, float]
+    gap: float
+    before: Answers = field(repr=False)
+    fitter: Fitter = field(repr=False)
+    shares: tuple[Share, ...] = ()
+    kits: frozenset[int] | None = None
+    posts: frozenset[int] | None = None
+    lessons: list[Lesson] = field(repr=False, default_factory=list, compare=False)
+    of_club: list[Lesson] = field(repr=False, default_factory=list, compare=False)
+    judged: dict[frozenset[int], Effect] = field(repr=False, default_factory=dict, compare=False)
+
+    def counts(self, key: Key) -> bool:
+        """Whether a finding is of the kits and posts that are asked about; all unless some were named."""
+        if self.kits is not None and not self.kits_of(key) & self.kits:
+            return False
+        return self.posts is None or key[1] not in ("post", "post_kit") or key[2] in self.posts
+
+    def gap_of(self, keys: Iterable[Key]) -> float:
+        """Weight of findings."""
+        return sum(self.weight[key[0]] for key in keys)
+
+    @cached_property
+    def not_met(self) -> set[Key]:
+        """The findings that are not met as the club stands."""
+        return self.before.not_met()
+
+    @cached_property
+    def sent(self) -> dict[int, set[int]]:
+        """The kits sent to each post."""
+        return kits_at(self.assessment)
+
+    @cached_property
+    def posts_of(self) -> dict[int, set[int]]:
+        """The posts that each kit is sent to."""
+        found: dict[int, set[int]] = {}
+        for post, kits in self.sent.items():
+            for kit in kits:
+                found.setdefault(kit, set()).add(post)
+        return found
+
+    def kits_of(self, key: Key) -> set[int]:
+        """The kit that a finding is about; for one on a post, the kits sent there; for one on the club, none."""
+        _, subject_kind, a, b = key
+        if subject_kind == "club":
+            return set()
+        if subject_kind == "post":
+            return self.sent.get(a, set())
+        return {self.fitter.kit_of(a) if subject_kind == "item" else a if subject_kind == "kit" else b}
+
+    def near(self, key: Key) -> set[int]:
+        """Kits that bear on a finding: its own, and those sent to its post."""
+        return self.kits_of(key) | (self.sent.get(key[2], set()) if key[1] == "post_kit" else set())
+
+    def bears_on(self, kits: Iterable[int], key: Key) -> bool:
+        """Whether a change to these kits can bear on a finding."""
+        return not self.near(key).isdisjoint(kits)
+
+    @cached_property
+    def by_kit(self) -> dict[int, set[Key]]:
+        """The findings not met that a change to each kit can bear on."""
+        found: dict[int, set[Key]] = {}
+        for key in self.not_met:
+            for kit in self.near(key):
+                found.setdefault(kit, set()).add(key)
+        return found
+
+    @cached_property
+    def stood(self) -> dict[tuple[str, int], str]:
+        """Verdicts of kits and posts as the club stands."""
+        rows = self.before.verdicts
+        return dict(zip(zip(rows["subject_kind"], rows["a"], strict=True), rows["verdict"], strict=True))
+
+    @cached_property
+    def plugs_before(self) -> dict[tuple[int, int], dict[int, Counts]]:
+        """What each kit counts for the club's shares, under (0, kit)."""
+        return by_kit(self.before.plugs, self.shares)
+
+    @cached_property
+    def named(self) -> dict[str, dict[int, str]]:
+        """Names of items, kits and posts by their number."""
+        rows = self.assessment.con.cursor().execute(
+            "select subject_kind, subject_id, subject from subject where subject_kind in ('item', 'kit', 'post')"
+        )
+        found: dict[str, dict[int, str]] = {"item": {}, "kit": {}, "post": {}}
+        for kind, number, name in rows.fetchall():
+            found[kind][int(number)] = str(name)
+        return found
+
+    def names(self, subject_kind: str) -> dict[int, str]:
+        """Names of items, kits or posts by their number."""
+        return self.named[subject_kind]
+
+    def spoken(self, keys: Iterable[Key]) -> tuple[str, ...]:
+        """Findings in words, the heaviest first."""
+        said = []
+        for rule_no, subject_kind, a, b in keys:
+            if subject_kind == "post_kit":
+                subject = f"{self.named['post'][a]} with {self.named['kit'][b]}"
+            elif subject_kind == "club":
+                subject = "the club"
+            elif subject_kind == "item" and a not in self.named["item"]:
+                number = self.fitter.offer_of((rule_no, subject_kind, a, b)) or 0
+                subject = f"{self.named['kit'][self.fitter.kit_of(a)]}/{self.offers[number].offer} (new)"
+            else:
+                subject = self.named[subject_kind][a]
+            said.append((-self.weight[rule_no], f"{subject}: {self.assessment.rules[rule_no].title}"))
+        return tuple(text for _, text in sorted(said))
+
+
+def market(assessment: Assessment, offers: pd.DataFrame | None = None, paid_by: str | None = None) -> Market:
+    """Try every offer on every kit that could use its kind, then several together.
+
+    Parameters
+    ----------
+    offers
+        The told frame of offers.csv; kinds that it does not hold come from the planning prices.
+    paid_by
+        Only what the member, or the club, would pay; both unless given.
+    """
+    asked = shares(assessment)
+    before = trials.standing(assessment, plugs=[share.plug for share in asked])
+    wanted, lacks = wanted_kinds(assessment, before), lacking(assessment, asked)
+    for kind, kits in (("connector_kit", lacks.contacts), ("rf_adapter_kit", lacks.adapters)):
+        for kit_id in kits:
+            wanted.setdefault(kit_id, {}).setdefault(kind, set())
+    book = price_book(offers, {kind for kinds in wanted.values() for kind in kinds})
+    if paid_by is not None:
+        book = tuple(offer for offer in book if offer.paid_by == paid_by)
+        book = tuple(replace(offer, number=number) for number, offer in enumerate(book))
+    fitter = Fitter(assessment, book, wanted, lacks, None)
+    return _tried(assessment, before, wanted, book, fitter, asked, None, None)
+
+
+def tried(
+    assessment: Assessment, before: Answers, wanted: Wanted, book: tuple[Offer, ...], rows: pd.DataFrame,
+    kits: frozenset[int], posts: frozenset[int],
+) -> Market:  # fmt: skip
+    """Try what is at hand already on the kits that want its kinds.
+
+    Parameters
+    ----------
+    rows
+        The things offered as rows of the table item, in the order of the book.
+    kits, posts
+        Count only findings of these.
+    """
+    fitter = Fitter(assessment, book, wanted, NOTHING, rows)
+    return _tried(assessment, before, wanted, book, fitter, (), kits, posts)
+
+
+def _tried(
+    assessment: Assessment, before: Answers, wanted: Wanted, book: tuple[Offer, ...], fitter: Fitter,
+    asked: tuple[Share, ...], kits: frozenset[int] | None, posts: frozenset[int] | None,
+) -> Market:  # fmt: skip
+    weight = {number: assessment.policy.weight[rule.severity] for number, rule in enumerate(assessment.rules)}
+    empty = Market(assessment, book, (), 0, weight, 0.0, before, fitter, asked, kits, posts)
+    alone = _alone(empty, wanted)
+    singles = _ways(empty, alone)
+    together = _combined(book, singles, weight)
+    ways = [way for way in [*singles, *_ways(empty, together)] if way.closes or _is_for_club(book, way)]
+    gap = empty.gap_of(key for key in empty.not_met if empty.counts(key))
+    return replace(empty, ways=tuple(ways), ways_tried=len(alone) + len(together), gap=gap)
+
+
+def _is_for_club(book: Sequence[Offer], way: Way) -> bool:
+    """Whether a way closes nothing of its kit's, but is contacts or adapters that the club's share counts."""
+    return bool(way.plugs) and all(book[number].is_shared for number, _ in way.uses)
+
+
+def _alone(of: Market, wanted: Wanted) -> list[tuple[int, Uses]]:
+    """One offer on one kit that wants its kind, in each number worth trying."""
+    by_kind: dict[str, list[Offer]] = {}
+    for offer in of.offers:
+        if offer.available != 0:
+            by_kind.setdefault(offer.kind, []).append(offer)
+    short = short_wh(of.assessment)
+    rows = of.fitter.rows
+    wh = (rows["capacity_ah"] * (rows["volts_min"] + rows["volts_max"]) / 2).tolist()
+    return [
+        (kit_id, ((offer.number, count),))
+        for kit_id, kinds in sorted(wanted.items())
+        for kind in sorted(kinds)
+        for offer in by_kind.get(kind, ())
+        for count in _counts(of.fitter, kit_id, offer, wh[offer.number], short.get(kit_id, 0.0))
+    ]
+
+
+def _counts(fitter: Fitter, kit_id: int, offer: Offer, wh: float, short: float) -> list[int]:
+    """How many of an offer are tried: what a shared one must give; else one, and more of what stores energy (Wh)."""
+    if offer.is_shared:
+        return fitter.pieces(kit_id, offer)
+    most = MOST_OF_ONE if offer.available is None else min(MOST_OF_ONE, offer.available)
+    counts = {1}
+    if wh > 0:
+        counts |= {2, min(MOST_OF_ONE, int(np.ceil(short / wh)))}
+    return sorted(count for count in counts if 1 <= count <= most)
+
+
+def _ways(of: Market, tried_: Sequence[tuple[int, Uses]]) -> list[Way]:
+    """Judge ways (kit_id, uses), each a trial of its own."""
+    effects = judged(of, [[(kit_id, uses)] for kit_id, uses in tried_])
+    return [
+        Way(kit_id, of.fitter.group_of(uses), uses, effect.closes, effect.opens, effect.risen, effect.plugs)
+        for (kit_id, uses), effect in zip(tried_, effects, strict=True)
+    ]
+
+
+def judged(of: Market, sets: Sequence[Sequence[tuple[int, Uses]]]) -> list[Effect]:
+    """What changes to some kits at once do: each set (kit_id, uses) is judged in a trial of its own."""
+    if not sets:
+        return []
+    numbered = [(trial, kit_id, uses) for trial, one in enumerate(sets, 1) for kit_id, uses in one]
+    frame = pd.DataFrame([row[:2] for row in numbered], columns=["trial", "kit_id"]).drop_duplicates()
+    answers = trials.judge(
+        of.assessment, frame, of.fitter.changes(numbered), plugs=[share.plug for share in of.shares]
+    )
+    bad: dict[int, set[Key]] = {}
+    unknown: dict[int, set[Key]] = {}
+    columns = [answers.open[name].tolist() for name in ("trial", "is_not_met", *trials.KEY)]
+    for trial, is_not_met, rule_no, subject_kind, a, b in zip(*columns, strict=True):
+        (bad if is_not_met else unknown).setdefault(trial, set()).add((rule_no, subject_kind, a, b))
+    risen = _risen(of, answers)
+    plugs = by_kit(answers.plugs, of.shares)
+    found = []
+    for trial, one in enumerate(sets, 1):
+        kits = {kit_id for kit_id, _ in one}
+        open_ = bad.get(trial, set())
+        here = set().union(*(of.by_kit.get(kit_id, ()) for kit_id in kits))
+        found.append(
+            Effect(
+                frozenset(filter(of.counts, here - open_ - unknown.get(trial, set()))),
+                frozenset(key for key in open_ - of.not_met if of.bears_on(kits, key) and of.counts(key)),
+                frozenset(
+                    (kind, number)
+                    for kind, number in risen.get(trial, ())
+                    if kind == "post" or number in kits
+                ),
+                _more(of, [(trial, kit_id) for kit_id in kits], plugs),
+            )
+        )
+    return found
+
+
+def _risen(of: Market, answers: Answers) -> dict[int, set[tuple[str, int]]]:
+    """By trial: kits and posts (kind, number) that were not ready and are, with limits or without."""
+    found: dict[int, set[tuple[str, int]]] = {}
+    columns = [answers.verdicts[name].tolist() for name in ("trial", "subject_kind", "a", "verdict")]
+    for trial, kind, number, verdict in zip(*columns, strict=True):
+        if is_ready(verdict) and not is_ready(of.stood[kind, number]):
+            found.setdefault(trial, set()).add((kind, number))
+    return found
+
+
+def is_ready(verdict: str) -> bool:
+    """Whether a kit or post can be used, with limits or without."""
+    return VERDICTS.index(verdict) >= READY
+
+
+def _more(
+    of: Market, here: Iterable[tuple[int, int]], plugs: Mapping[tuple[int, int], Mapping[int, Counts]]
+) -> tuple[tuple[int, Counts], ...]:
+    """What kits (trial, kit_id) then count more for the club's shares."""
+    found = []
+    for share in of.shares:
+        more = [0, 0, 0]
+        for trial, kit_id in here:
+            after = plugs.get((trial, kit_id), {}).get(share.rule_no, NONE)
+            then = of.plugs_before.get((0, kit_id), {}).get(share.rule_no, NONE)
+            more = [total + a - b for total, a, b in zip(more, after, then, strict=True)]
+        if any(more):
+            found.append((share.rule_no, (more[0], more[1], more[2])))
+    return tuple(found)
+
+
+# --- several offers together ---
+
+
+def _cost(book: Sequence[Offer], uses: Uses) -> float:
+    """Money (USD) for uses; a piece of an assortment at its share of the price."""
+    return sum(book[number].price_usd * count / book[number].pieces for number, count in uses)
+
+
+def _combined(
+    book: Sequence[Offer], singles: Sequence[Way], weight: Mapping[int, float]
+) -> list[tuple[int, Uses]]:
+    """Ways worth trying together: at most one offer of each kind; those first that promise most for their money."""
+
+    def gain(ways: Sequence[Way]) -> float:
+        closes = frozenset().union(*(way.closes for way in ways))
+        opens = frozenset().union(*(way.opens for way in ways))
+        return sum(weight[key[0]] for key in closes) - sum(weight[key[0]] for key in opens)
+
+    of_kit: dict[int, dict[str, list[Way]]] = {}
+    for way in singles:
+        if way.group == STATION:
+            of_kit.setdefault(way.kit_id, {}).setdefault(book[way.uses[0][0]].kind, []).append(way)
+    found = []
+    for kit_id, kinds in of_kit.items():
+        menus = [_best(book, ways, gain) for ways in kinds.values()]
+        combined = [
+            tuple(way for way in picked if way is not None)
+            for picked in itertools.islice(itertools.product(*([None, *menu] for menu in menus)), 4096)
+        ]
+        combined = [picked for picked in combined if len(picked) > 1]
+        priced = [
+            (_cost(book, tuple(use for way in picked for use in way.uses)), -gain(picked), picked)
+            for picked in combined
+        ]
+        priced.sort(key=lambda row: row[:2])
+        front: list[tuple[Way, ...]] = []
+        rest: list[tuple[Way, ...]] = []
+        best = 0.0
+        for _, loss, picked in priced:
+            (front if -loss > best else rest).append(picked)
+            best = max(best, -loss)
+        kept = [*front[::-1], *rest][:WAYS_A_KIT]
+        found += [(kit_id, tuple(use for way in picked for use in way.uses)) for picked in kept]
+    return found
+
+
+def _best(book: Sequence[Offer], ways: Sequence[Way], gain: Callable[[Sequence[Way]], float]) -> list[Way]:
+    """The offers of one kind worth trying with others: of those that close the same, the cheapest."""
+    cheapest: dict[tuple[object, ...], Way] = {}
+    for way in sorted(ways, key=lambda way: (len(way.opens), _cost(book, way.uses))):
+        cheapest.setdefault((way.closes, way.plugs), way)
+    return sorted(cheapest.values(), key=lambda way: (-gain([way]), _cost(book, way.uses)))[
+        :OFFERS_TRIED_TOGETHER
+    ]

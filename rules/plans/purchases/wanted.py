@@ -1,0 +1,78 @@
+"""Which kits want which kinds of things: what their findings ask for, and what their stations lack."""
+
+from __future__ import annotations
+
+from rules.engine import Assessment
+from rules.plans.trials import Answers
+
+LINK_KINDS = {
+    "source": ("battery_lifepo4",),
+    "radio": ("handheld",),
+    "dc_path": ("dc_lead", "dc_adapter"),
+    "antenna": ("jpole", "mag_mount"),
+    "rf_path": ("coax", "rf_pigtail", "rf_adapter"),
+}
+"""Kinds that can give a kit the link that its station lacks (words of the fact station)."""
+Wanted = dict[int, dict[str, set[int]]]
+"""By kit and kind that could close something: the items that ask for it."""
+
+
+def wanted_kinds(assessment: Assessment, before: Answers) -> Wanted:
+    """By kit: the kinds that could close something, with the items that ask for each."""
+    kit_of_item = assessment.table("item").set_index("item_id")["kit_id"].to_dict()
+    wanted: Wanted = {}
+    in_doubt = set()
+    sent = kits_at(assessment)
+    for rule_no, subject_kind, a, b in before.not_met():
+        if subject_kind == "club":
+            continue
+        rule = assessment.rules[rule_no]
+        if subject_kind == "post":
+            for kit_id in sent.get(a, ()):
+                wanted.setdefault(kit_id, {}).setdefault(str(rule.remedy["kind"]), set())
+            continue
+        kit_id = kit_of_item[a] if subject_kind == "item" else a if subject_kind == "kit" else b
+        if kind := rule.remedy.get("kind"):
+            wanted.setdefault(kit_id, {}).setdefault(kind, set()).update(
+                {a} if subject_kind == "item" else ()
+            )
+        elif rule.family == "redundancy" and subject_kind == "kit":
+            in_doubt.add(kit_id)
+    station = assessment.table("station")
+    for kit_id, link, spare in station[["kit_id", "missing_link", "spare_kind"]].itertuples(index=False):
+        if kit_id in in_doubt:
+            for kind in {*LINK_KINDS.get(link or "", ()), *({spare} if spare else ())}:
+                wanted.setdefault(kit_id, {}).setdefault(kind, set())
+    return wanted
+
+
+def kits_at(assessment: Assessment) -> dict[int, set[int]]:
+    """The kits sent to each post."""
+    rows = (
+        assessment.con.cursor()
+        .execute("select post_id, list(distinct kit_id) from assignment where kit_id is not null group by 1")
+        .fetchall()
+    )
+    return {post: set(kits) for post, kits in rows}
+
+
+def short_wh(assessment: Assessment) -> dict[int, float]:
+    """By kit: the most energy (Wh) that a rule with a remedy in Wh says is short."""
+    short: dict[int, float] = {}
+    for number, rule in enumerate(assessment.rules):
+        if name := rule.remedy.get("capacity_wh"):
+            kit = {
+                "kit": "subject_id",
+                "post_kit": "(select kit_id from post_kit where post_kit_id = subject_id)",
+            }
+            rows = (
+                assessment.con.cursor()
+                .execute(
+                    f"select {kit[rule.subject]}, max(cast(json_extract_string(evidence, '$.{name}') as double)) "
+                    f"from judgement where rule_no = {number} and not ok group by 1"
+                )
+                .fetchall()
+            )
+            for kit_id, wh in rows:
+                short[kit_id] = max(short.get(kit_id, 0.0), wh or 0.0)
+    return short
