@@ -17,7 +17,7 @@ from dashboard.standing import club
 from data import reference, schema, upload, writing
 from data.schema import Column
 from data.store import COVERS
-from rules.engine import assess
+from rules.engine import assess_few
 
 SHORT = ("item", "kind", "quantity", "spare", "condition", "charged")
 # Shown in the short view where a kind of the kit usually has them.
@@ -220,7 +220,8 @@ def verdict_after(sent: Mapping[Part, upload.Upload], member: str, day: date) ->
             keep &= rows[name] == value
         others = rows[~keep] if part.fixed else rows.iloc[:0]
         frames[part.stem] = pd.concat([others, read_rows.frame], ignore_index=True).astype(rows.dtypes)
-    return assess(frames, club().policy(), day).scores()
+    with assess_few(frames, club().policy(), day) as assessment:
+        return assessment.scores()
 
 
 # ---- what an editor shows

@@ -91,10 +91,14 @@ def kit_owner(sent: pd.DataFrame) -> pd.Series:
     return sent["kit_owner"].fillna(sent["member"])
 
 
-def connect() -> duckdb.DuckDBPyConnection:
+def connect(threads: int = 2) -> duckdb.DuckDBPyConnection:
     """An empty club in memory: all tables of tables.sql and the reference tables; no file or network from here on."""
     con = duckdb.connect(
-        config={"threads": 2, "autoinstall_known_extensions": False, "python_enable_replacements": False}
+        config={
+            "threads": threads,
+            "autoinstall_known_extensions": False,
+            "python_enable_replacements": False,
+        }
     )
     con.execute((HERE / "tables.sql").read_text("utf-8"))
     for table, arrow in _reference().items():

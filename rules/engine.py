@@ -5,21 +5,24 @@ from __future__ import annotations
 import json
 import re
 import string
+import threading
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date
-from functools import cache, lru_cache
+from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import duckdb
 import pandas as pd
 import pyarrow as pa
 
 from data import club, plain_words, reference
-from rules import facts
+from data.kept import Kept
+from rules import facts, guard
 from rules.policy import Policy
 
 HERE = Path(__file__).parent
@@ -27,6 +30,11 @@ SEVERITIES = ("blocks", "limits", "advice")
 VERDICTS = ("not ready", "not known", "ready with limits", "ready")
 DUTIES = reference.words("duty")
 RULES_A_STATEMENT = 16
+LONGEST_S = 60.0  # for the rules of a club's own
+FEW = 1_000
+"""Told rows up to which kept plans pay."""
+PLANS = 400
+"""Plans after which a connection is given up: those of other days and policies are never asked again."""
 SUBJECTS = ("item", "kit", "member", "post_kit", "post", "event", "club")
 FAMILIES = {
     "redundancy": "what if one thing breaks?",
@@ -47,6 +55,9 @@ FAMILIES = {
     "coverage": "is every post covered?",
     "club": "is the club ready as a whole?",
 }
+
+
+_idle: list[Kept] = []
 
 
 @dataclass(frozen=True)
@@ -98,7 +109,10 @@ def read_rule(path: Path) -> Rule:
     RuleError
         The header is missing, is not TOML, lacks a field or has a word that is not known.
     """
-    text = path.read_text("utf-8")
+    try:
+        text = path.read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise RuleError(f"{path.name}: cannot be read as text: {error}.") from error
     head, closed, sql = text.removeprefix("/*").partition("*/")
     if not text.startswith("/*") or not closed:
         raise RuleError(f"{path.name}: no header. Begin the file with /* and the TOML header, then */.")
@@ -122,7 +136,8 @@ def read_rule(path: Path) -> Rule:
 def own_rules(folder: Path) -> tuple[Rule, ...]:
     """A club's own rules: files of the same form, one folder for each family, held to the same promises.
 
-    They run on the same locked connection as the others: no file, no network, nothing but one select.
+    They run on the same locked connection as the others: no file, no network, nothing but one select that reads
+    tables of the club (`rules.guard`), for `LONGEST_S` at most.
 
     Raises
     ------
@@ -157,12 +172,17 @@ def _hold(con: duckdb.DuckDBPyConnection, rule: Rule) -> None:
         statements = duckdb.extract_statements(rule.sql)
         if len(statements) != 1 or statements[0].type != duckdb.StatementType.SELECT:
             raise RuleError(f"{rule.name}.sql: not one select. Leave out everything but a single select.")
+        if said := guard.reads_too_much(con, rule.sql):
+            raise RuleError(f"{rule.name}.sql: the select {said}.")
         values = rule.values(Policy.standard(), date.today())
         columns = {row[0] for row in con.execute(f"describe {rule.sql}", values or None).fetchall()}
     except duckdb.Error as error:
         raise RuleError(f"{rule.name}.sql: the select does not run: {error}") from error
     if not {"subject", "ok"} <= columns:
         raise RuleError(f"{rule.name}.sql: the select must return subject and ok.")
+    for text in (rule.not_met, rule.not_known, rule.fix):
+        if oddly := guard.speaks_oddly(text):
+            raise RuleError(f"{rule.name}.sql: {oddly}.")
     spoken = {
         name
         for text in (rule.not_met, rule.not_known, rule.fix)
@@ -338,6 +358,36 @@ def judge(
     _judge(con, [(rule_no, rule)], policy, today, keep_met)
 
 
+def _judge_in_time(
+    con: duckdb.DuckDBPyConnection, lot: list[tuple[int, Rule]], policy: Policy, today: date, keep_met: bool
+) -> None:
+    """Run some rules; where a club's own are among them, they are broken off after `LONGEST_S`.
+
+    Raises
+    ------
+    RuleError
+        A rule of the club's own takes too long or too much memory, or cannot be worked out.
+    """
+    own = [rule.name for _, rule in lot if rule not in load_rules()]
+    if not own:
+        _judge(con, lot, policy, today, keep_met)
+        return
+    broken_off = threading.Timer(LONGEST_S, con.interrupt)
+    broken_off.start()
+    try:
+        _judge(con, lot, policy, today, keep_met)
+    except duckdb.InterruptException as error:
+        raise RuleError(
+            f"{', '.join(own)}: the club's own rules took longer than {LONGEST_S:g} s and were broken off. "
+            "Make the select smaller."
+        ) from error
+    except duckdb.Error as error:
+        said = str(error).splitlines()[0]
+        raise RuleError(f"{', '.join(own)}: the club's own rules cannot be worked out: {said}") from error
+    finally:
+        broken_off.cancel()
+
+
 def _judge(
     con: duckdb.DuckDBPyConnection,
     numbered: Iterable[tuple[int, Rule]],
@@ -356,13 +406,7 @@ def _judge(
         selects.append(
             f"select {number}, {SEVERITIES.index(rule.severity)}, '{rule.subject}', r.subject, r.ok, {kept} from (\n{sql}\n) as r"
         )
-    con.execute(_parsed("insert into judgement " + "\nunion all ".join(selects)), values or None)
-
-
-@lru_cache(maxsize=64)
-def _parsed(sql: str) -> duckdb.Statement:
-    """One statement, parsed once however often it runs."""
-    return duckdb.extract_statements(sql)[0]
+    con.execute("insert into judgement " + "\nunion all ".join(selects), values or None)
 
 
 def assess(
@@ -388,12 +432,53 @@ def assess(
     PolicyError, RuleError
         The policy, or a rule in the folder that it names, cannot be used.
     """
+    return _assess(club.connect(), frames, policy, today, rules, keep_met)
+
+
+@contextmanager
+def assess_few(
+    frames: Mapping[str, pd.DataFrame | pa.Table],
+    policy: Policy | None = None,
+    today: date | None = None,
+    rules: tuple[Rule, ...] | None = None,
+) -> Iterator[Assessment]:
+    """As `assess`, for the rows that bear on one member; the assessment lasts as long as the block.
+
+    The connection and its plans are used again by the next block.
+    """
+    if sum(len(rows) for rows in frames.values()) > FEW:
+        yield assess(frames, policy, today, rules)
+        return
+    try:
+        kept = _idle.pop()
+    except IndexError:
+        scripts = [(HERE / name).read_text("utf-8") for name in ("facts.sql", "subject.sql", "score.sql")]
+        kept = Kept(club.connect(threads=1), scripts)
+    try:
+        yield _assess(cast(duckdb.DuckDBPyConnection, kept), frames, policy, today, rules, True)
+        kept.empty()
+    except BaseException:
+        kept.close()
+        raise
+    if len(kept) < PLANS:
+        _idle.append(kept)
+    else:
+        kept.close()
+
+
+def _assess(
+    con: duckdb.DuckDBPyConnection,
+    frames: Mapping[str, pd.DataFrame | pa.Table],
+    policy: Policy | None,
+    today: date | None,
+    rules: tuple[Rule, ...] | None,
+    keep_met: bool,
+) -> Assessment:
     policy, today = policy or Policy.standard(), today or date.today()
     if rules is None:
         rules = load_rules() + (own_rules(policy.own_rules) if policy.own_rules else ())
     params = {rule.name: {name: param.value for name, param in rule.param.items()} for rule in rules}
     policy.check(params, DUTIES)
-    con = club.connect()
     for profile, shares in policy.duty.items():
         con.execute(
             "update duty set tx_share = $tx_share, rx_share = $rx_share, idle_share = $idle_share where duty = $duty",
@@ -417,10 +502,10 @@ def judge_all(
     asked = [(number, rule) for number, rule in enumerate(rules) if rule.subject in there]
     lots = [asked[at : at + RULES_A_STATEMENT] for at in range(0, len(asked), RULES_A_STATEMENT)]
     with ThreadPoolExecutor(max_workers=2) as pool:
-        list(pool.map(lambda lot: _judge(con.cursor(), lot, policy, today, keep_met), lots))
-    con.execute("create table weight (severity_no tinyint, weight double)")
-    con.executemany(
-        "insert into weight values (?, ?)", [(n, policy.weight[word]) for n, word in enumerate(SEVERITIES)]
+        list(pool.map(lambda lot: _judge_in_time(con.cursor(), lot, policy, today, keep_met), lots))
+    con.execute(
+        "insert into weight select unnest(range(len($weights))), unnest($weights)",
+        {"weights": [float(policy.weight[word]) for word in SEVERITIES]},
     )
     con.execute((HERE / "score.sql").read_text("utf-8"))
     return Assessment(con, rules, policy, today)

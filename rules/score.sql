@@ -1,6 +1,18 @@
--- From judgements to verdicts and score ranges; the table weight holds the policy's weight of each severity.
+-- From judgements to verdicts and score ranges.
 
-create table counted as
+-- one row per subject that is judged: the weight of its judgements, and what they come to
+create table counted (
+    subject_kind varchar, subject_id integer, whole double, sure double, open double, is_blocked boolean,
+    is_open boolean, is_limited boolean
+);
+
+-- which judgements bear on which subject: an item on its kit, a kit on its member, an assigned kit and person on the post …
+create table bearing (subject_kind varchar, subject_id integer, from_kind varchar, from_id integer);
+
+-- one row per subject: its verdict and range
+create table score (subject_kind varchar, subject_id integer, verdict varchar, low double, high double);
+
+insert into counted
 select subject_kind, subject_id,
     sum(weight) as whole,
     sum(weight) filter (ok) as sure,
@@ -11,8 +23,7 @@ select subject_kind, subject_id,
 from judgement join weight using (severity_no)
 group by subject_kind, subject_id;
 
--- which judgements bear on which subject: an item on its kit, a kit on its member, an assigned kit and person on the post …
-create table bearing as
+insert into bearing
 with own as (
     select 'item' as subject_kind, item_id as subject_id, 'item' as from_kind, item_id as from_id from item
     union all select 'kit', kit_id, 'kit', kit_id from kit
@@ -32,7 +43,7 @@ union all select 'post', a.post_id, 'item', i.item_id
 from (select distinct post_id, kit_id from assignment) as a join item as i using (kit_id);
 
 -- 0 not ready, 1 not known, 2 ready with limits, 3 ready: what a subject's own rules and those that bear on it allow
-create table score as
+insert into score
 with direct as (
     select b.subject_kind, b.subject_id, coalesce(sum(c.whole), 0) as whole, coalesce(sum(c.sure), 0) as sure,
         coalesce(sum(c.open), 0) as open,

@@ -1,10 +1,18 @@
 -- one row per rule and subject judged; ok is NULL where the answer is not known
 create table judgement (rule_no smallint, severity_no tinyint, subject_kind varchar, subject_id integer, ok boolean, evidence varchar);
 
+-- one row per severity: the policy's weight
+create table weight (severity_no tinyint, weight double);
+
 -- one row per thing that can be judged, with the name it is spoken of by
-create table subject as
-select 'item' as subject_kind, item_id as subject_id, kit.member || '/' || kit.kit || '/' || item.item || ' (line ' || item.line || ')' as subject,
-    kit.member, kit.kit, null::varchar as event, null::varchar as post, true as is_reported
+create table subject (
+    subject_kind varchar, subject_id integer, subject varchar, member varchar, kit varchar, event varchar, post varchar,
+    is_reported boolean
+);
+
+insert into subject
+select 'item', item_id, kit.member || '/' || kit.kit || '/' || item.item || ' (line ' || item.line || ')',
+    kit.member, kit.kit, null::varchar, null::varchar, true
 from item join kit using (kit_id)
 union all select 'kit', kit_id, member || '/' || kit, member, kit, null, null, true from kit
 union all select 'member', member_id, member, member, null, null, null, true from member

@@ -77,16 +77,16 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
     A handheld is fed by its kit's packs; other radios by the batteries whose range overlaps the radio's (a range not
     told is taken to fit). The main radio of a kit is the first that is no spare and no handheld, else the first.
     """
-    con.execute(
+    radios = con.sql(
         """
-        create or replace temp table radio as
         select row_number() over (order by item_id) as supply_id, item_id, kit_id, line, bands, amps_tx, amps_rx, amps_idle,
             rf_watts, volts_min, volts_max, kind = 'handheld' as is_handheld,
             amps_tx_is_assumed or amps_rx_is_assumed or amps_idle_is_assumed as is_load_assumed,
             row_number() over (partition by kit_id order by is_spare, kind = 'handheld', line) = 1 as is_main
         from item where role = 'radio' and is_usable
         """
-    )
+    ).to_arrow_table()
+    con.register("radio", radios)
     feed = con.execute(
         """
         select r.supply_id, b.item_id, s.quantity, b.dependable_ah / s.quantity as piece_ah, b.chemistry,
@@ -134,7 +134,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         {"lead_ohm": LEAD_OHM, "contact_ohm": CONTACT_OHM, "fuse_ohm": FUSE_OHM},
     ).df()
     con.unregister("fed_by")
-    con.execute("drop table radio")
+    con.unregister("radio")
     return {"supply": rows, "feed": feed.drop(columns=["line", "usable_wh", "is_assumed"])}
 
 

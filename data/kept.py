@@ -1,0 +1,173 @@
+"""A connection for clubs of a few rows, on which every statement is planned once.
+
+DuckDB plans a statement anew each time it runs if it reads a table, and on the few rows of one member planning is most
+of the work; a plan that reads no table is kept. Here each table that a statement reads is handed over as a variable
+instead, a list of its rows, and the statement is prepared with these lists in the place of the tables. A table that is
+not recognised in a statement is read as it stands: the answer is the same, and the plan is made again.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
+from threading import Lock
+from typing import Any
+
+import duckdb
+import pandas as pd
+import pyarrow as pa
+
+CELLS = 600
+"""Up to so many a frame is handed over value by value; more are quicker read by a statement."""
+START = re.compile(
+    r'(?:\s|--[^\n]*\n)*(?P<insert>insert into "?\w+"?(?: by name)?(?:\s*\([^)]*\))?)?'
+    r"(?:\s|--[^\n]*\n)*(?P<with>with(?: recursive)?\s)?"
+)
+CHANGED = re.compile(r'(?:\s|--[^\n]*\n)*(?:insert into|update) "?(\w+)')
+READ = re.compile(r'\b(?:from|join)\s+\(*"?(?!from\b|select\b)(\w+)|,\s+(\w+)(?=\s+as\b)', re.IGNORECASE)
+
+
+class Kept:
+    """A connection on which rows come and go, and tables and plans stay.
+
+    It answers as a DuckDB connection does where the club is filled, worked out and judged. All happens in one
+    transaction that is never committed, so it is its own cursor. Threads may insert by turns.
+
+    Parameters
+    ----------
+    con : has the told tables and the reference tables
+    scripts : SQL whose tables are made at once; where a script is run later they are there
+    """
+
+    def __init__(self, con: duckdb.DuckDBPyConnection, scripts: Iterable[str]) -> None:
+        self._con = con
+        self._turn = Lock()
+        for script in scripts:
+            for made in duckdb.extract_statements(script):
+                if made.type == duckdb.StatementType.CREATE:
+                    con.execute(made)
+        views = con.execute("select view_name, sql from duckdb_views() where not internal").fetchall()
+        self._views: dict[str, str] = {name: sql.split(" AS ", 1)[1].rstrip(";") for name, sql in views}
+        tables = con.execute("select table_name from duckdb_tables()").fetchall()
+        self._forms: dict[str, str] = {}
+        for (name,) in tables:
+            self._hand_over(name)
+            self._forms[name] = self._form(name)
+        self._form_of: dict[tuple[str, str], str] = {}
+        self._stale: set[str] = set()
+        self._changed: set[str] = set()
+        self._plans: dict[tuple[str, ...], str] = {}
+        con.begin()
+
+    def __len__(self) -> int:
+        """How many plans are kept."""
+        return len(self._plans)
+
+    def cursor(self) -> Kept:
+        """Itself."""
+        return self
+
+    def empty(self) -> None:
+        """Take out every row that came in."""
+        self._con.rollback()
+        self._con.begin()
+        self._stale, self._changed = self._stale | self._changed, set()
+
+    def close(self) -> None:
+        """Let go of everything."""
+        self._con.close()
+
+    def register(self, name: str, rows: pd.DataFrame | pa.Table) -> None:
+        """Let rows be read as a table."""
+        arrow = rows if isinstance(rows, pa.Table) else pa.Table.from_pandas(rows, preserve_index=False)
+        key = name, str(arrow.schema.remove_metadata())
+        if key not in self._form_of or arrow.num_rows * arrow.num_columns > CELLS:
+            self._con.register(name, arrow)
+            self._hand_over(name)
+            self._con.unregister(name)
+            if key not in self._form_of:
+                self._form_of[key] = self._form(name)
+        else:
+            told = {"rows": arrow.to_pylist()}
+            self._con.execute(f'set variable "{name}" = $rows::{self._form_of[key]}', told)
+        self._forms[name] = self._form_of[key]
+
+    def unregister(self, name: str) -> None:
+        """Let rows go that were registered."""
+        del self._forms[name]
+
+    def execute(self, script: str, values: Mapping[str, Any] | None = None) -> duckdb.DuckDBPyConnection:
+        """Run one or several statements; the result is that of the last."""
+        for sql in _statements(script):
+            with self._turn:
+                self._con.execute(self._planned(sql, values))
+                if changed := CHANGED.match(sql):
+                    self._con.complete()
+                    self._stale.add(changed[1])
+                    self._changed.add(changed[1])
+        return self._con
+
+    def sql(self, sql: str, params: Mapping[str, Any] | None = None) -> duckdb.DuckDBPyRelation:
+        """Run one select."""
+        return self._con.sql(self._planned(sql, params))
+
+    def _planned(self, sql: str, values: Mapping[str, Any] | None) -> str:
+        """What runs the plan of a statement, once the tables that it reads are handed over."""
+        views = [name for name in _read(sql) if name in self._views]
+        texts = [sql, *(self._views[name] for name in views)]
+        tables = dict.fromkeys(name for text in texts for name in _read(text) if name in self._forms)
+        key = sql, str(values), *(self._forms[name] for name in tables)
+        if key not in self._plans:
+            lists = [
+                f'"{name}" as materialized (select unnest(${name}::{self._forms[name]}, recursive := true))'
+                for name in tables
+            ]
+            lists += [f'"{name}" as ({self._views[name]})' for name in views]
+            self._con.execute(f"prepare plan_{len(self._plans)} as {_led(lists, _put_in(sql, values))}")
+            self._plans[key] = f"execute plan_{len(self._plans)}"
+        for name in self._stale.intersection(tables):
+            self._hand_over(name)
+            self._stale.remove(name)
+        return self._plans[key]
+
+    def _hand_over(self, name: str) -> None:
+        """Put the rows of a table into the variable of its name."""
+        self._con.execute(f'set variable "{name}" = (select list(x) from "{name}" as x)')
+
+    def _form(self, name: str) -> str:
+        """The type of the list that is in a variable."""
+        return str(self._con.execute(f"select typeof(getvariable('{name}'))").fetchall()[0][0])
+
+
+@lru_cache(maxsize=1024)
+def _statements(script: str) -> tuple[str, ...]:
+    """The statements of a script without those that make tables."""
+    return tuple(
+        statement.query
+        for statement in duckdb.extract_statements(script)
+        if statement.type != duckdb.StatementType.CREATE
+    )
+
+
+@lru_cache(maxsize=1024)
+def _read(sql: str) -> tuple[str, ...]:
+    """The names of what a statement reads, without those that it gives itself."""
+    own = set(re.findall(r"(\w+) as \(", sql))
+    named = (first or listed for first, listed in READ.findall(sql))
+    return tuple(name for name in dict.fromkeys(named) if name not in own)
+
+
+def _put_in(sql: str, values: Mapping[str, Any] | None) -> str:
+    """The statement with its `$names` as literals."""
+    given = values or {}
+    return re.sub(r"\$(\w+)", lambda name: str(duckdb.ConstantExpression(given[name[1]])), sql)
+
+
+def _led(lists: list[str], sql: str) -> str:
+    """The statement with the lists at its head."""
+    start = START.match(sql)
+    if not lists or start is None:
+        return sql
+    after = ", " if start["with"] else " "
+    return f"{start['insert'] or ''} {start['with'] or 'with '}{', '.join(lists)}{after}{sql[start.end() :]}"

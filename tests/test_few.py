@@ -1,0 +1,161 @@
+"""Rows of one member, judged on a connection that keeps its plans, come out as on one that does not, and as in the club."""
+
+from __future__ import annotations
+
+import random
+import re
+from contextlib import closing
+from datetime import date
+
+import duckdb
+import pandas as pd
+import pytest
+
+from data import club, demo, kept
+from rules import engine
+from rules.policy import Policy
+
+TODAY = date(2027, 3, 1)
+LISTS = ("inventory", "kits", "members", "rehearsals", "assignments")
+OF_THE_CLUB = ("never_ran_its_hours", "never_tried_outdoors")
+"""Rules that ask whether anybody in the club writes rehearsals down."""
+
+
+@pytest.fixture(scope="module")
+def frames(tmp_path_factory: pytest.TempPathFactory) -> dict[str, pd.DataFrame]:
+    folder = tmp_path_factory.mktemp("club")
+    demo.write(folder, today=TODAY)
+    return club.read_folder(folder).frames
+
+
+@pytest.fixture(scope="module")
+def whole(frames: dict[str, pd.DataFrame]) -> engine.Assessment:
+    return engine.assess(frames, today=TODAY)
+
+
+def of(frames: dict[str, pd.DataFrame], member: str, stems: tuple[str, ...]) -> dict[str, pd.DataFrame]:
+    """The rows of one member in some lists."""
+    return {stem: frames[stem][frames[stem]["member"] == member] for stem in stems}
+
+
+def thinned(frame: pd.DataFrame, chance: random.Random) -> pd.DataFrame:
+    """A random part of an inventory, each thing told in part."""
+    rows = frame.sample(n=chance.randint(0, 50), random_state=chance.randint(0, 2**31)).copy()
+    for name in rows.columns.difference(["line", "file", "member", "kit", "item", "kind"]):
+        rows[name] = rows[name].mask([chance.random() < 0.3 for _ in range(len(rows))])
+    return rows.astype(frame.dtypes)
+
+
+def said(value: object) -> str:
+    """A value as text; what is added up in another order may differ in the last digits."""
+    return re.sub(r"\d+\.\d+(e-?\d+)?", lambda number: f"{float(number[0]):.9g}", str(value))
+
+
+def same_tables(told: dict[str, pd.DataFrame], policy: Policy | None = None) -> None:
+    """Hold every table of the club, its facts and judgements, to those of a connection of its own."""
+    expected = engine.assess(told, policy, TODAY)
+    names = [name for (name,) in expected.con.execute("select table_name from duckdb_tables()").fetchall()]
+    with engine.assess_few(told, policy, TODAY) as found:
+        for name in names:
+            got, want = (
+                one.table(name)
+                .map(said)
+                .pipe(lambda rows: rows.sort_values(list(rows)).reset_index(drop=True))
+                for one in (found, expected)
+            )
+            pd.testing.assert_frame_equal(got, want, obj=name)
+        assert [said(one) for one in found.findings()] == [said(one) for one in expected.findings()]
+    expected.con.close()
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_random_lists_and_events(frames: dict[str, pd.DataFrame], seed: int) -> None:
+    chance = random.Random(seed)
+    told = {"inventory": thinned(frames["inventory"], chance)}
+    if seed % 2:
+        member = chance.choice(sorted(frames["assignments"]["member"].unique()))
+        told = (
+            of(frames, member, LISTS[1:])
+            | told
+            | {stem: frames[stem] for stem in ("events", "posts", "offers")}
+        )
+    same_tables(told)
+
+
+def test_another_policy_and_nothing_after_a_full_club(frames: dict[str, pd.DataFrame]) -> None:
+    strict = Policy.parse(
+        "[duty.quiet]\ntx_share = 0.5\nrx_share = 0.5\nidle_share = 0.0\n[facts]\nkit_duty = 'quiet'\n"
+    )
+    one = of(frames, frames["kits"]["member"].iloc[0], LISTS)
+    same_tables(one, strict)
+    same_tables(one)
+    same_tables({})
+
+
+def test_plans_are_kept(frames: dict[str, pd.DataFrame], monkeypatch: pytest.MonkeyPatch) -> None:
+    """Other rows are judged by the same plans, and none of them reads a table: DuckDB would make such a plan again."""
+    monkeypatch.setattr(engine, "_idle", [])
+    planned: list[str] = []
+    led = kept._led
+    monkeypatch.setattr(kept, "_led", lambda lists, sql: planned.append(led(lists, sql)) or planned[-1])
+    first, second = frames["kits"]["member"].unique()[:2]
+    events = {stem: frames[stem] for stem in ("events", "posts", "offers")}
+    with engine.assess_few(of(frames, first, LISTS) | events, today=TODAY):
+        pass
+    (idle,) = engine._idle
+    plans = len(idle)
+    with engine.assess_few(of(frames, second, LISTS) | events, today=TODAY) as assessment:
+        assert len(idle) == plans
+        assert len(assessment.scores())
+    with closing(duckdb.connect()) as without_tables:
+        for number, sql in enumerate(planned):
+            insert = kept.START.match(sql)["insert"] or ""
+            without_tables.execute(f"prepare plan_{number} as {sql.replace(insert, '', 1)}")
+
+
+def test_a_connection_that_failed_is_not_used_again(
+    frames: dict[str, pd.DataFrame], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(engine, "_idle", [])
+    one = of(frames, frames["kits"]["member"].iloc[0], LISTS)
+    with pytest.raises(KeyError), engine.assess_few(one, today=TODAY):
+        raise KeyError
+    assert engine._idle == []
+
+
+def test_a_member_is_judged_alone_as_in_the_club(
+    frames: dict[str, pd.DataFrame], whole: engine.Assessment
+) -> None:
+    """Every answer on the member's things, kits and papers."""
+    answers = (
+        "select rule_no, s.subject_kind, s.subject, ok from judgement join subject as s using (subject_kind, subject_id) "
+        "where s.subject_kind in ('item', 'kit', 'member') and s.member = $member "
+        "and not list_contains($of_the_club, rule_no) order by all"
+    )
+    of_the_club = [number for number, rule in enumerate(whole.rules) if rule.name in OF_THE_CLUB]
+    for member in sorted(frames["inventory"]["member"].unique())[::12]:
+        told = of(frames, member, LISTS) | {stem: frames[stem] for stem in ("events", "posts", "offers")}
+        with engine.assess_few(told, today=TODAY) as alone:
+            found = alone.con.execute(answers, {"member": member, "of_the_club": of_the_club}).fetchall()
+        values = {"member": member, "of_the_club": of_the_club}
+        assert found == whole.con.cursor().execute(answers, values).fetchall(), member
+
+
+def test_what_a_statement_gives_itself_and_a_list_and_a_view_are_read() -> None:
+    con = duckdb.connect(config={"threads": 1})
+    few = kept.Kept(
+        con, ["create table thing (n integer); create view big as select n from thing where n > 1;"]
+    )
+    few.execute("insert into thing select unnest($numbers)", {"numbers": [1, 2, 3]})
+    assert few.execute("with big as (select 7 as n) from big").fetchall() == [(7,)]
+    assert few.execute("select a.n from thing as a, big as b where a.n = b.n order by a.n").fetchall() == [
+        (2,),
+        (3,),
+    ]
+    few.register("more", pd.DataFrame({"n": [5, 6]}))
+    few.execute("insert into thing by name select * from more")
+    few.unregister("more")
+    assert few.execute("-- how many\nselect count(*) from thing").fetchall() == [(5,)]
+    few.empty()
+    assert few.execute("select count(*) from (from thing)").fetchall() == [(0,)]
+    few.close()
