@@ -29,12 +29,14 @@ def after(folder: folders.Place, event: Event, as_json: AsJson = False, today: T
     found = every[every["event"] == event]
     duties = measured.corrections(assessment, every)
     rows = report.still_listed(frames, event) if "rehearsals" in frames else None
+    untold = report.untold(frames, event)
     if as_json:
         say.as_json(
             {
                 "event": event,
                 "observations": documents.rows(found),
                 "rows": [] if rows is None else documents.rows(rows),
+                "untold": documents.rows(untold),
                 "duty": [
                     dataclasses.asdict(duty)
                     | {"is_enough": duty.is_enough, "is_off": duty.is_off, "reason": duty.reason}
@@ -43,6 +45,28 @@ def after(folder: folders.Place, event: Event, as_json: AsJson = False, today: T
             }
         )
         return
+    if len(found):
+        _measured(event, found)
+    else:
+        say.line(f"Nobody has told how long a kit ran at {event}.")
+    if len(untold):
+        say.table(
+            "Nobody has told yet how these did",
+            ("post", "member", "kit", "planned h"),
+            [(r["post"], r["member"], r["kit"], _figure(r["planned_h"])) for r in untold.to_dict("records")],
+        )
+    if rows is not None and len(rows):
+        say.table(
+            "What failed or was missing there and stands in the inventory as before",
+            ("line", "member", "kit", "item", "condition", "should be"),
+            [tuple(row) for row in rows.itertuples(index=False)],
+        )
+    for duty in duties:
+        note = "" if duty.is_enough else f" Too few to change it: {measured.LEAST_OBSERVATIONS} are asked."
+        say.line(duty.reason + note)
+
+
+def _measured(event: str, found: pd.DataFrame) -> None:
     say.table(
         f"Predicted and measured at {event}",
         ("post", "member", "kit", "ran h", "left %", "would last h", "predicted h", "on transmit %", "why not known"),
@@ -55,15 +79,6 @@ def after(folder: folders.Place, event: Event, as_json: AsJson = False, today: T
             for r in found.to_dict("records")
         ],
     )  # fmt: skip
-    if rows is not None and len(rows):
-        say.table(
-            "What failed or was missing there and stands in the inventory as before",
-            ("line", "member", "kit", "item", "condition", "should be"),
-            [tuple(row) for row in rows.itertuples(index=False)],
-        )
-    for duty in duties:
-        note = "" if duty.is_enough else f" Too few to change it: {measured.LEAST_OBSERVATIONS} are asked."
-        say.line(duty.reason + note)
 
 
 def _figure(value: float | None) -> str:
@@ -142,11 +157,12 @@ def _compared(asked: Asked, found: Answer, as_json: bool) -> None:
         return
     say.line(f"{asked.event}, if {'; '.join(asked.words())}: {words.title(found.verdicts)}.", "bold")
     moved = found.verdicts[found.verdicts["is_worse"] | found.verdicts["is_better"]]
-    say.table(
-        "Verdicts that would change",
-        ("what", "which", "before", "after"),
-        [(r["subject_kind"], r["subject"], r["before"], r["after"]) for r in moved.to_dict("records")],
-    )
+    if len(moved):
+        say.table(
+            "Verdicts that would change",
+            ("what", "which", "before", "after"),
+            [(r["subject_kind"], r["subject"], r["before"], r["after"]) for r in moved.to_dict("records")],
+        )
     say.table(
         "The best staffing (lower is better)",
         ("measure", "before", "after"),

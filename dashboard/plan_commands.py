@@ -93,6 +93,12 @@ def _span(row: dict[str, Any]) -> str:
     return f"{row['from'].strftime(SPAN)} to {row['to'].strftime(SPAN)}"
 
 
+def _kit(row: dict[str, Any]) -> str:
+    if pd.isna(row["kit"]):
+        return "-"
+    return row["kit"] if pd.isna(row["kit_owner"]) else f"{row['kit']} of {row['kit_owner']}"
+
+
 def _tell(plan: Plan, beside: pd.DataFrame) -> None:
     open_h = plan.values["hours open"]
     proof = (
@@ -106,10 +112,7 @@ def _tell(plan: Plan, beside: pd.DataFrame) -> None:
     say.table(
         "Who goes where?",
         ("post", "when", "member", "kit", "answer"),
-        [
-            (r["post"], _span(r), r["member"], "-" if pd.isna(r["kit"]) else r["kit"], r["answer"])
-            for r in plan.rows.to_dict("records")
-        ],
+        [(r["post"], _span(r), r["member"], _kit(r), r["answer"]) for r in plan.rows.to_dict("records")],
     )
     say.table(
         "Who stands by?",

@@ -90,7 +90,7 @@ TRAIL_RUN = {
 WALK = "Willow Loop Walk"
 WALK_TOLD: dict[tuple[str, str], tuple[str, float, int]] = {
     ("QB7KMN", "Yellow case"): ("Start and finish", 6.0, 71),
-    ("QE1RWX", "Light pack"): ("Owl Stile", 4.5, 38),
+    ("QE1RWX", "Light pack"): ("Owl Stile", 4.5, 80),
 }
 FORGOTTEN = ("pen", "the adapter for the pigtail", "spare cells", "tape")
 MODULES = {

@@ -394,6 +394,7 @@ def test_the_walk_is_over_and_told_of_in_part(tmp_path: Path) -> None:
     assert report.has_begun(frames["events"].query("event == @demo.WALK").iloc[0], TODAY)
     lines = report.sheet(frames, demo.WALK).set_index("kit")["hours_on_battery"]
     assert set(lines.dropna().index) == {kit for _, kit in demo.WALK_TOLD} and lines.isna().sum() == 2
+    assert set(report.untold(frames, demo.WALK)["kit"]) == {"Ready station", "Belt pouch"}
 
 
 @pytest.mark.parametrize(

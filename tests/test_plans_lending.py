@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
+from dashboard import plan_commands
 from rules.plans import staffing, whatif
 from tests.small_club import frame
 from tests.test_plans_staffing import HEAD, judged, small_club
@@ -33,6 +34,7 @@ def test_a_kit_that_its_owner_lends_covers_what_stayed_open() -> None:
     plan = staffing.staff(before, "Walk", absent=["QA1AA"])
     row = plan.rows.iloc[0]
     assert (row["member"], row["kit"], row["kit_owner"], row["leads"]) == ("QB2BB", "Box", "QA1AA", True)
+    assert plan_commands._kit(row.to_dict()) == "Box of QA1AA"
     assert plan.values["kits lent"] == 1 and plan.values["hours open"] == 0 and plan.is_proven
     after = staffing.rescore(plan, frames, before)
     sent = staffing.apply(plan, frames)["assignments"].iloc[0]
@@ -67,6 +69,21 @@ def test_a_loan_that_nobody_agreed_to_is_asked_for_and_none_is_asked_of_who_said
 ) -> None:
     plan = staffing.staff(judged(told(may_be_lent)), "Walk", absent=["QA1AA"])
     assert plan.rows.empty and says in plan.uncovered["change"].iloc[0]
+
+
+def test_a_thing_of_the_pool_that_would_put_a_kit_right_is_named() -> None:
+    frames = told()
+    held = frames["inventory"]
+    pool = [{"member": "QB2BB", "kit": "Pool", "item": "holder", "kind": "fuse_holder", "owner": "club"}]
+    without = held[held["kind"] != "fuse"]
+    for things, says in (
+        ([], "add inline fuse holder to"),
+        (pool, "borrow the club's holder (QB2BB/Pool) for"),
+    ):
+        more = [frame("inventory", things)] if things else []
+        frames["inventory"] = pd.concat([without, *more], ignore_index=True)
+        plan = staffing.staff(judged(frames), "Walk")
+        assert plan.uncovered["change"].iloc[0] == f"{says} QA1AA's Box: no fuse at the battery"
 
 
 def test_who_is_absent_from_one_event_is_missed_in_its_staffing() -> None:

@@ -77,6 +77,18 @@ def sheet(frames: Frames, event: str) -> pd.DataFrame:
     return table.astype(types)
 
 
+def untold(frames: Frames, event: str) -> pd.DataFrame:
+    """Kits that were sent to an event of which nobody has told how they did: member, kit, post, planned_h."""
+    if not {"assignments", "inventory", "rehearsals", "posts"} <= set(frames):
+        return pd.DataFrame(columns=["member", "kit", "post", "planned_h"])
+    lines, told = sheet(frames, event), _told(frames, event, _day(_event(frames, event)))
+    known = set(zip(told["member"], told["kit"], told["post"], strict=True))
+    is_told = [line in known for line in zip(lines["member"], lines["kit"], lines["post"], strict=True)]
+    return lines.loc[[not one for one in is_told], ["member", "kit", "post", "planned_h"]].reset_index(
+        drop=True
+    )
+
+
 def chosen_before(frames: Frames, event: str, column: str) -> list[int]:
     """Places of the things that were told already as `faulty` or `missing` at an event."""
     told = _told(frames, event, _day(_event(frames, event)))

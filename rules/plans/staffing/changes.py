@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
-from rules.engine import Assessment
+from data import reference
+from rules.engine import Assessment, Rule
+from rules.plans import loans
 from rules.plans.staffing.ability import Ability, Event
 from rules.plans.staffing.program import Seated
 from rules.plans.staffing.roster import CANNOT, DAY_MIN, UNKNOWN, Piece, Roster
@@ -60,6 +63,7 @@ def uncovered(
         for is_lead, count in ((True, seated.lead_open[number]), (False, seated.more_open[number]))
         for _ in range(round(count))
     ]
+    things = _to_borrow(assessment, here.name) if seats else {}
     told: dict[int, list[tuple[bool, str, _Change]]] = defaultdict(list)
     for _, number, is_lead in sorted(seats, key=lambda seat: (seat[0], seat[1], not seat[2])):
         piece = roster.pieces[number]
@@ -74,7 +78,7 @@ def uncovered(
                         left[member] = " and ".join(
                             dict.fromkeys(here.posts["post"][row[2]] for row in given_up)
                         )
-        options = _options(assessment, here, roster, able, number, is_lead, left, busy)
+        options = _options(assessment, here, roster, able, number, is_lead, left, busy, things)
         change = min(options, key=lambda option: (option.price, option.words))
         if change.member is not None:
             if left[change.member]:
@@ -153,11 +157,12 @@ def _is_free(
 
 def _options(
     assessment: Assessment, here: Event, roster: Roster, able: Ability, number: int, is_lead: bool,
-    left: dict[int, str], busy: list[tuple[int, int | None, int, int, int]],
+    left: dict[int, str], busy: list[tuple[int, int | None, int, int, int]], things: Mapping[str, str],
 ) -> list[_Change]:  # fmt: skip
     """Every change that would fill one seat with somebody who is free, and the last resort.
 
-    `left` names the people, each with the lesser posts that they would have to leave for it ("" where none).
+    `left` names the people, each with the lesser posts that they would have to leave for it ("" where none), `things`
+    what can be borrowed, by kind.
     """
     piece = roster.pieces[number]
     post = here.posts["post"][piece.post]
@@ -202,7 +207,7 @@ def _options(
         if price >= PRICES["more people"]:
             continue
         name = here.members["member"][member]
-        what = [f"{name} {said}: sign off or pair" for _, said, _ in wrong]
+        what = [f"{name} {said}: sign them off, or send somebody along who is" for _, said, _ in wrong]
         if lesser:
             what.append(f"send {name} to {post} and leave {lesser} open")
         kind = wrong[0][2] if wrong else ""
@@ -215,8 +220,8 @@ def _options(
             rules = [assessment.rules[no] for no in able.blocking[number, kit]]
             if wrong:
                 rules = [rule for rule in rules if rule.family != "operator"]
-            kinds = ["charge" if rule.family == "batteries" else "mend" for rule in rules]
-            words = [*what, *(f"{name}'s {here.kits['kit'][kit]}: {rule.title.lower()}" for rule in rules)]
+            mended = [_mended(rule, f"{name}'s {here.kits['kit'][kit]}", things) for rule in rules]
+            kinds, words = [kind for kind, _ in mended], [*what, *(said for _, said in mended)]
             total = price + sum(PRICES[word] for word in kinds)
             found.append(
                 _Change(
@@ -234,6 +239,29 @@ def _options(
             words = [*what, f"ask {lender} to lend the kit {kit_name} to {name} for {post}"]
             found.append(_Change(price + PRICES["borrow"], "borrow", "; ".join(words), member, lightest))
     return found
+
+
+def _to_borrow(assessment: Assessment, event: str) -> dict[str, str]:
+    """What can be lent for an event, by kind, in words; the club's own first."""
+    things = loans.lendable(assessment, event).drop_duplicates("kind")
+    return {
+        row[
+            "kind"
+        ]: f"{'the club' if row['owner'] == 'club' else row['member']}'s {row['item']} ({row['member']}/{row['kit']})"
+        for row in things.to_dict("records")
+    }
+
+
+def _mended(rule: Rule, whose: str, things: Mapping[str, str]) -> tuple[str, str]:
+    """The kind of change that would put right what blocks a kit, and the change in words."""
+    wrong = f"{whose}: {rule.title[0].lower()}{rule.title[1:]}"
+    kind = rule.remedy.get("kind", "")
+    if kind in things:
+        return "borrow", f"borrow {things[kind]} for {wrong}"
+    labels = reference.table("kinds").set_index("kind")["label"]
+    if kind in labels.index:
+        return "mend", f"add {labels[kind]} to {wrong}"
+    return ("charge" if rule.family == "batteries" else "mend"), f"put right in {wrong}"
 
 
 def _reason(roster: Roster, able: Ability, number: int, is_lead: bool) -> str:
