@@ -1,10 +1,7 @@
--- From judgements to verdicts and score ranges.
+-- From judgements to verdicts and score ranges. Ranks: 0 not ready, 1 not known, 2 ready with limits, 3 ready.
 
--- one row per subject that is judged: the weight of its judgements, and what they come to
-create table counted (
-    subject_kind varchar, subject_id integer, whole double, sure double, open double, is_blocked boolean,
-    is_open boolean, is_limited boolean
-);
+-- one row per subject: the weight of its own judgements, and the rank that they allow
+create table counted (subject_kind varchar, subject_id integer, whole double, sure double, open double, rank integer);
 
 -- which judgements bear on which subject: an item on its kit, a kit on its member, an assigned kit and person on the post …
 create table bearing (subject_kind varchar, subject_id integer, from_kind varchar, from_id integer);
@@ -13,15 +10,16 @@ create table bearing (subject_kind varchar, subject_id integer, from_kind varcha
 create table score (subject_kind varchar, subject_id integer, verdict varchar, low double, high double);
 
 insert into counted
-select subject_kind, subject_id,
-    sum(weight) as whole,
-    sum(weight) filter (ok) as sure,
-    sum(weight) filter (ok is null) as open,
-    coalesce(bool_or(not ok and severity_no = 0), false) as is_blocked,
-    coalesce(bool_or(ok is null and severity_no = 0), false) as is_open,
-    coalesce(bool_or(not ok and severity_no = 1), false) as is_limited
-from judgement join weight using (severity_no)
-group by subject_kind, subject_id;
+with told as (
+    select subject_kind, subject_id, weight as whole, case when ok then weight else 0 end as sure,
+        case when ok is null then weight else 0 end as open,
+        case when ok then 3 when severity_no = 0 and ok is null then 1 when severity_no = 0 then 0
+             when severity_no = 1 and not ok then 2 else 3 end as rank
+    from judgement join weight using (severity_no)
+    union all
+    select subject_kind, subject_id, 0, 0, 0, 3 from subject   -- what no rule applies to lacks nothing
+)
+select subject_kind, subject_id, sum(whole), sum(sure), sum(open), min(rank) from told group by subject_kind, subject_id;
 
 insert into bearing
 with own as (
@@ -42,15 +40,16 @@ union all select 'post', post_id, from_kind, from_id from posted
 union all select 'post', a.post_id, 'item', i.item_id
 from (select distinct post_id, kit_id from assignment) as a join item as i using (kit_id);
 
--- 0 not ready, 1 not known, 2 ready with limits, 3 ready: what a subject's own rules and those that bear on it allow
 insert into score
-with direct as (
-    select b.subject_kind, b.subject_id, coalesce(sum(c.whole), 0) as whole, coalesce(sum(c.sure), 0) as sure,
-        coalesce(sum(c.open), 0) as open,
-        case when coalesce(bool_or(is_blocked), false) then 0 when coalesce(bool_or(is_open), false) then 1
-             when coalesce(bool_or(is_limited), false) then 2 else 3 end as rank
-    from bearing as b left join counted as c on c.subject_kind = b.from_kind and c.subject_id = b.from_id
-    group by b.subject_kind, b.subject_id
+with direct as (   -- with what else bears on it, which on an item is nothing
+    select subject_kind, subject_id, sum(whole) as whole, sum(sure) as sure, sum(open) as open, min(rank) as rank
+    from (
+        select subject_kind, subject_id, whole, sure, open, rank from counted where subject_kind not in ('item', 'post_kit')
+        union all
+        select b.subject_kind, b.subject_id, c.whole, c.sure, c.open, c.rank
+        from bearing as b join counted as c on c.subject_kind = b.from_kind and c.subject_id = b.from_id
+        where b.from_kind <> b.subject_kind
+    ) group by subject_kind, subject_id
 ), of_member as (   -- a member is as ready as their best kit allows
     select member_id, sum(whole) as whole, sum(sure) as sure, sum(open) as open, max(rank) as rank
     from direct join kit on subject_kind = 'kit' and subject_id = kit_id group by member_id
@@ -65,10 +64,14 @@ with direct as (
     select 'member' as subject_kind, member_id as subject_id, whole, sure, open, rank from of_member
     union all select 'event', event_id, whole, sure, open, rank from of_event
     union all select 'club', 0, whole, sure, open, rank from of_club
+), together as (
+    select subject_kind, subject_id, whole, sure, open, rank from counted where subject_kind = 'item'
+    union all
+    select d.subject_kind, d.subject_id, d.whole + coalesce(a.whole, 0), d.sure + coalesce(a.sure, 0),
+        d.open + coalesce(a.open, 0), least(d.rank, a.rank)
+    from direct as d left join above as a using (subject_kind, subject_id)
 )
-select d.subject_kind, d.subject_id,
-    ['not ready', 'not known', 'ready with limits', 'ready'][least(d.rank, coalesce(a.rank, 3)) + 1] as verdict,
-    -- what no rule applies to lacks nothing
-    coalesce(round(100 * (d.sure + coalesce(a.sure, 0)) / nullif(d.whole + coalesce(a.whole, 0), 0), 1), 100) as low,
-    coalesce(round(100 * (d.sure + d.open + coalesce(a.sure, 0) + coalesce(a.open, 0)) / nullif(d.whole + coalesce(a.whole, 0), 0), 1), 100) as high
-from direct as d left join above as a using (subject_kind, subject_id);
+select subject_kind, subject_id, ['not ready', 'not known', 'ready with limits', 'ready'][rank + 1] as verdict,
+    coalesce(round(100 * sure / nullif(whole, 0), 1), 100) as low,
+    coalesce(round(100 * (sure + open) / nullif(whole, 0), 1), 100) as high
+from together;
