@@ -8,7 +8,7 @@ from typing import Any
 import altair as alt
 import pandas as pd
 
-from dashboard import charts
+from dashboard import charts, days
 from dashboard.palette import RAN
 from dashboard.standing import Standing
 from rules.plans import after, report
@@ -49,7 +49,7 @@ def figures(found: pd.DataFrame) -> pd.DataFrame:
             "post": found["post"],
             "member": found["member"],
             "kit": found["kit"],
-            "day": found["date"],
+            "day": found["date"].dt.date,
             "it ran": [RAN[word].label for word in found["ran"]],
             "ran (h)": found["hours"],
             "left (%)": 100 * found["left_share"],
@@ -80,7 +80,7 @@ def chart(found: pd.DataFrame, said: str) -> alt.LayerChart:
         ["predicted_low_h", "predicted_high_h", "lasts_low_h", "lasts_h", "lasts_high_h", "ran"]
     ].copy()
     frame["subject"] = [
-        f"{row.post}: {row.member} {row.kit}, {row.date:%Y-%m-%d}" for row in found.itertuples()
+        f"{row.post}: {row.member} {row.kit}, {days.spoken(row.date)}" for row in found.itertuples()
     ]
     frame["says"] = [
         f"{RAN[row.ran].shape} {row.subject}: {row.ran}, {_hours(row.lasts_h)} measured, "

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import access, after, parts, standing
+from dashboard import access, after, parts, pictures, standing
 from data import upload, writing
 from rules.plans.after import LEAST_OBSERVATIONS
 from tests.pages import alone, page, table, words
@@ -118,6 +118,17 @@ def test_hours_as_measured_stand_beside_those_predicted(club):
     assert not [button for button in app.button if button.key.startswith("use-")]
 
 
+def test_the_picture_of_hours_and_the_figures_behind_it_can_be_taken_away(club):
+    app = page("after")
+    assert len(app.get("vega_lite_chart")) == 1
+    labels = [button.label for button in app.get("download_button")]
+    assert labels == [f"Download hours as measured as {form}" for form in ("CSV", "PNG", "SVG")]
+    spec = club.standing().kept.once(("chart", "ran", "Ride", ""), pytest.fail)
+    drawn = pictures.svg(spec).decode()
+    assert "Q2BBB" in drawn and DAY.strftime("%b %Y") in drawn
+    assert pictures.png(spec).startswith(b"\x89PNG")
+
+
 def test_a_member_tells_of_their_own_kit_only(club, monkeypatch):
     member = access.Person("first", access.Role.MEMBER, "Q1AAA")
     monkeypatch.setattr(access, "person", lambda: member)
@@ -172,6 +183,6 @@ def test_the_chart_tells_each_station_in_words(club):
     found = after.observations(club.standing())
     drawn = after.chart(found, after.title(found)).to_dict()
     (row,) = [r for rows in drawn["datasets"].values() for r in rows]
-    assert row["subject"] == f"Mile 2: Q2BBB box, {DAY:%Y-%m-%d}"
+    assert row["subject"] == f"Mile 2: Q2BBB box, {DAY.day} {DAY:%b %Y}"
     assert row["says"].count(" h ") >= 2 and "predicted" in row["says"]
     assert drawn["title"]["text"] == [after.title(found)]

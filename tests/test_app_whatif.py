@@ -151,7 +151,7 @@ def test_the_picture_of_failures_can_be_taken_away(club) -> None:
     app = page("whatif", event="Next Ride")
     assert len(app.get("vega_lite_chart")) == 1
     labels = [button.label for button in app.get("download_button")]
-    assert labels == [f"Download single failures as {form}" for form in ("PNG", "SVG")]
+    assert labels == [f"Download single failures as {form}" for form in ("CSV", "PNG", "SVG")]
 
 
 def test_a_viewer_sees_no_member_who_shares_nothing(club, monkeypatch) -> None:

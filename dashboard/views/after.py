@@ -29,7 +29,6 @@ COLUMNS = {
     "notes": st.column_config.TextColumn("notes"),
 }
 FIXED = ["member", "kit", "post", "planned_h"]
-FIGURE = st.column_config.NumberColumn(format="%.1f")
 
 
 def whose() -> tuple[Person, str]:
@@ -62,7 +61,7 @@ def tell(me: Person, own: str, event: pd.Series) -> None:
     key = f"{file_name(name)}-{st.session_state.get('report-round', 0)}"
     filled = st.data_editor(
         lines, hide_index=True, key=f"report-{key}", alt=f"How each kit did at {name}",
-        disabled=FIXED, column_config=COLUMNS,
+        disabled=FIXED, column_config=COLUMNS, placeholder="",
     )  # fmt: skip
     filled = filled.assign(**{column: lines[column] for column in FIXED})  # whatever a browser sent for these
     things = list(known)
@@ -143,15 +142,8 @@ def measured(now: Standing, me: Person, own: str, event: str) -> None:
             alt=f"Hours as predicted and as measured. {said}.",
         )  # fmt: skip
         parts.legend(RAN)
-    table = after.figures(found)
-    numbers = {name: FIGURE for name in table.columns if name.endswith(")")}
-    st.dataframe(
-        table, hide_index=True, key="ran-figures", alt=f"Hours and duty as measured at {event}",
-        column_config=numbers | {"day": st.column_config.DateColumn("day")},
-    )  # fmt: skip
-    if not drawn.empty:
-        with st.container(horizontal=True):
-            parts.as_picture("hours as measured", "ran", ("ran", event, own))
+    kept_as = None if drawn.empty else ("ran", event, own)
+    parts.numbers_behind(after.figures(found).round(1), "hours as measured", "ran", kept_as)
     if me.may(Action.SET_POLICY):
         st.header("does a duty profile need a change?")
         st.text("Every event counts here, because a profile holds for all of them.")

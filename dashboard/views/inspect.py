@@ -3,7 +3,7 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, charts, edits, inspections, parts, units
+from dashboard import access, charts, days, edits, inspections, parts, units
 from dashboard.access import Action
 from dashboard.inspections import THERE, Look
 from dashboard.names import file_name
@@ -112,7 +112,7 @@ def next_kits(mine: pd.DataFrame) -> None:
         return
     st.header("which kit is next?")
     for row in mine.head(NEXT).itertuples():
-        when = "never inspected" if pd.isna(row.due) else f"due {row.due:%d %b %Y}"
+        when = "never inspected" if pd.isna(row.due) else f"due {days.spoken(row.due)}"
         st.page_link(
             "views/inspect.py",
             label=f":green[{parts.plain(row.member)}, {parts.plain(row.kit)}: {when}]",

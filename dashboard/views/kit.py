@@ -99,6 +99,14 @@ def readiness(now: Standing, member: str) -> None:
     )
 
 
+def scores(now: Standing, member: str) -> None:
+    """The figures and the picture of the scores of a member's kits."""
+    bags = now.scores[(now.scores["member"] == member) & (now.scores["subject_kind"] == "kit")]
+    if not bags.empty:
+        table = bags[["kit", "verdict", "low", "high"]].round(1)
+        parts.numbers_behind(table, "scores", "ranges", ("ranges", member))
+
+
 @drawn_once
 def verdicts_only(now: Standing, member: str) -> None:
     """What others see of a member who shares no more than verdicts."""
@@ -284,6 +292,7 @@ def show() -> None:
         verdicts_only(now, member)
         return
     readiness(now, member)
+    scores(now, member)
     first_steps(now, member)
     lasting(now, member)
     own, kit = kits.names(now, member), None

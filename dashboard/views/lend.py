@@ -5,7 +5,7 @@ from datetime import timedelta
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, edits, lending, parts
+from dashboard import access, days, edits, lending, parts
 from dashboard.access import Action
 from dashboard.names import file_name
 from dashboard.palette import LOANS
@@ -29,13 +29,22 @@ def done(said: str) -> None:
     st.rerun()
 
 
+def when(days_left: int) -> str:
+    """How long until a thing is due, or since when it should be back."""
+    if days_left == 0:
+        return "today"
+    count = parts.many(abs(days_left), "day")
+    return f"{count} late" if days_left < 0 else f"in {count}"
+
+
 def what_is_out(now: Standing, loans: pd.DataFrame) -> None:
     st.header("what is out?")
     if loans.empty:
         return
     shown = loans.assign(
         state=[LOANS[state].label for state in loans["state"]],
-        left=[f"{-left} days late" if left < 0 else f"in {left} days" for left in loans["days"]],
+        condition_out=loans["condition_out"].map(CONDITIONS),
+        left=[when(left) for left in loans["days"]],
     )
     st.dataframe(
         shown[["state", "item", "borrower", "due", "left", "out", "condition_out"]],
@@ -45,8 +54,8 @@ def what_is_out(now: Standing, loans: pd.DataFrame) -> None:
         height="content",
         column_config={
             "left": "when",
-            "due": st.column_config.DateColumn("due on"),
-            "out": st.column_config.DateColumn("out since"),
+            "due": days.column("due on"),
+            "out": days.column("out since"),
             "condition_out": "went out",
         },
     )
@@ -107,7 +116,11 @@ def lend(now: Standing, by: str) -> None:
             "borrower", members, index=None, key="lend_to", placeholder="choose who takes it"
         )
         due = st.date_input(
-            "due back", now.day + timedelta(days=lending.USUAL_DAYS), key="lend_due", min_value=now.day
+            "due back",
+            now.day + timedelta(days=lending.USUAL_DAYS),
+            key="lend_due",
+            min_value=now.day,
+            format="YYYY-MM-DD",
         )
         condition = condition_of("how does it go out?", "condition_out")
         notes = st.text_input("notes", key="lend_notes", max_chars=200)
@@ -120,7 +133,7 @@ def lend(now: Standing, by: str) -> None:
             except edits.EditError as error:
                 st.error(parts.plain(error))
             else:
-                done(f"{item} is lent to {borrower} until {due:%d %b %Y}. Its slip can be printed below.")
+                done(f"{item} is lent to {borrower} until {days.spoken(due)}. Its slip can be printed below.")
 
 
 def show() -> None:

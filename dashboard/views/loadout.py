@@ -3,7 +3,7 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, loadouts, parts, units
+from dashboard import access, days, loadouts, parts, units
 from dashboard.access import Action
 from dashboard.edits import EditError
 from dashboard.names import file_name
@@ -12,7 +12,6 @@ from dashboard.standing import Standing
 
 SECTIONS = {"take": "what can stay at home?", "borrow": "who can lend what?"}
 WEIGHTS = {f"weight_{unit}": st.column_config.NumberColumn(unit, format="%.1f") for unit in ("kg", "lb")}
-DAY = "D MMM YYYY"
 
 
 def choose(now: Standing, me: access.Person) -> tuple[str, str] | None:
@@ -120,8 +119,8 @@ def show_loans(now: Standing, found: loadouts.Borrowing, me: access.Person) -> N
     st.dataframe(
         loadouts.loan_table(found), hide_index=True, key="loans", alt=f"Loans for {found.event}",
         column_config={
-            "out": st.column_config.DateColumn("out", format=DAY),
-            "due": st.column_config.DateColumn("due", format=DAY),
+            "out": days.column("out"),
+            "due": days.column("due"),
             "closes": st.column_config.TextColumn(width="large"),
         },
     )  # fmt: skip

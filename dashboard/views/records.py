@@ -3,7 +3,7 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, charts, parts
+from dashboard import access, charts, days, parts
 from dashboard.access import Action
 from dashboard.palette import VERDICTS
 from dashboard.standing import Then, club
@@ -11,7 +11,6 @@ from data.store import StoreError
 from rules.engine import RuleError
 from rules.policy import PolicyError
 
-MOMENT = st.column_config.DatetimeColumn(format="YYYY-MM-DD HH:mm:ss")
 KINDS = ("club", "event", "post", "member", "kit")
 
 
@@ -28,7 +27,7 @@ def changes() -> pd.DataFrame:
         hide_index=True,
         key="changes",
         alt="Changes, newest first",
-        column_config={"change_id": "version", "at": MOMENT, "upload_id": "upload"},
+        column_config={"change_id": "version", "at": days.moments("when (UTC)"), "upload_id": "upload"},
     )
     st.download_button(
         "Download the changes as CSV",
@@ -69,8 +68,8 @@ def rests_on(then: Then) -> str:
     """What the scores of a version rest on, in words."""
     policy = f"policy {then.policy_id}" if then.policy_id else "the standard policy"
     return (
-        f"Version {then.standing.version} came about at {then.at:%Y-%m-%d %H:%M:%S} UTC. Ages are counted to "
-        f"{then.standing.day:%Y-%m-%d}; {policy} was in force; rules {then.rules} judge now."
+        f"Version {then.standing.version} came about on {days.spoken(then.at)}, {then.at:%H:%M:%S} UTC. Ages are counted "
+        f"to {days.spoken(then.standing.day)}; {policy} was in force; rules {then.rules} judge now."
     )
 
 
@@ -142,7 +141,13 @@ def show() -> None:
     if policies.empty:
         st.text("Only the standard one.")
     else:
-        st.dataframe(policies, hide_index=True, key="policies", alt="Policies", column_config={"at": MOMENT})
+        st.dataframe(
+            policies,
+            hide_index=True,
+            key="policies",
+            alt="Policies",
+            column_config={"at": days.moments("when (UTC)")},
+        )
 
 
 show()

@@ -8,7 +8,7 @@ import streamlit as st
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 import data
-from dashboard import access, charts, consent, limits, parts
+from dashboard import access, charts, consent, days, limits, parts
 from dashboard.palette import VERDICTS
 from dashboard.sending import asked
 from dashboard.standing import Standing, club
@@ -277,7 +277,7 @@ def earlier(me: access.Person) -> None:
         alt="Earlier uploads",
         column_config={
             "upload_id": "number",
-            "at": st.column_config.DatetimeColumn("sent (UTC)", format="YYYY-MM-DD HH:mm"),
+            "at": days.moments("sent (UTC)"),
             "stem": "kind of file",
             "is_current": "in force",
         },

@@ -122,9 +122,7 @@ def single_failures(event: str) -> None:
         f"{parts.inked(VERDICTS['not ready'])}: the post is lost \u2003 "
         f"{parts.inked(VERDICTS['ready with limits'])}: its verdict is worse, and it is not lost by this alone"
     )
-    st.dataframe(rows, hide_index=True, key="failures-table", alt=f"Single failures at {event}, worst first")
-    with st.container(horizontal=True):
-        parts.as_picture("single failures", "failures", kept_as)
+    parts.numbers_behind(rows, "single failures", "failures", kept_as)
 
 
 def show() -> None:
