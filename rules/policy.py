@@ -14,6 +14,7 @@ from data import reference
 
 STANDARD = Path(__file__).parent / "policy.toml"
 ALIASED = ("kind", "plug", "coax", "chemistry", "band", "mode", "duty", "post_type")
+LARGEST = 1e9  # no figure of a policy is larger, nor one that is none (nan)
 SHARES = ("tx_share", "rx_share", "idle_share")
 
 
@@ -66,24 +67,43 @@ class Policy:
             told = tomllib.loads(text)
         except tomllib.TOMLDecodeError as error:
             raise PolicyError(f"{name}: not TOML: {error}. Mend that line.") from error
+        except (
+            RecursionError,
+            ValueError,
+        ) as error:  # brackets within brackets, figures of thousands of digits
+            raise PolicyError(
+                f"{name}: not a policy. Write lines like those of the standard policy."
+            ) from error
         base = _standard()
         _known(name, "policy", told, ("weight", "facts", "rules", "duty", "aliases", "own_rules"))
+        for part in ("weight", "facts", "rules", "duty", "aliases"):
+            _table(name, part, told.get(part, {}))
+        for part in ("rules", "duty", "aliases"):
+            for key, value in told.get(part, {}).items():
+                _table(name, f"{part}.{key}", value)
         for part in ("weight", "facts"):
             _known(name, part, told.get(part, {}), base[part])
             for key, value in told.get(part, {}).items():
                 _same_kind(name, f"{part}.{key}", value, base[part][key])
         for profile, shares in told.get("duty", {}).items():
             _known(name, f"duty.{profile}", shares, SHARES)
+            for key, value in shares.items():
+                _same_kind(name, f"duty.{profile}.{key}", value, 0.5)
             if set(shares) != set(SHARES) or abs(sum(shares.values()) - 1) > 1e-6:
                 raise PolicyError(
                     f"{name}, duty.{profile}: the shares do not make a whole. Write tx_share, rx_share and idle_share that add up to 1."
                 )
         for column, writings in told.get("aliases", {}).items():
             _known(name, "aliases", (column,), ALIASED)
+            for writing, word in writings.items():
+                _same_kind(name, f"aliases.{column}.{writing}", word, "word")
             _known(name, f"aliases.{column}", writings.values(), reference.words(column))
         folder = told.get("own_rules")
         if folder is not None and (
-            not isinstance(folder, str) or Path(folder).is_absolute() or ".." in Path(folder).parts
+            not isinstance(folder, str)
+            or "\0" in folder
+            or Path(folder).is_absolute()
+            or ".." in Path(folder).parts
         ):
             raise PolicyError(
                 f"{name}, own_rules: {folder!r} is not a folder beside the policy. Write its name, for example our_rules."
@@ -126,17 +146,29 @@ def _known(file: str, where: str, given: Iterable[str], allowed: Iterable[str]) 
     words = sorted(allowed)
     for word in given:
         if word not in words:
-            near = difflib.get_close_matches(word, words, 1)
+            near = difflib.get_close_matches(word[:80], words, 1)
             advice = f"Did you mean {near[0]}?" if near else f"Write one of {', '.join(words)}."
-            raise PolicyError(f'{file}, {where}: "{word}" is not known. {advice}')
+            raise PolicyError(f'{file}, {where}: "{word[:80]}" is not known. {advice}')
+
+
+def _table(file: str, where: str, value: Any) -> None:
+    if not isinstance(value, dict):
+        raise PolicyError(
+            f"{file}, {where}: {_shown(value)} is no table. Write [{where}] and lines below it."
+        )
+
+
+def _shown(value: Any) -> str:
+    text = repr(value)
+    return text if len(text) <= 80 else f"{text[:80]}…"
 
 
 def _same_kind(file: str, where: str, value: Any, standard: Any) -> None:
     is_number = isinstance(standard, int | float) and not isinstance(standard, bool)
     fits = (
-        isinstance(value, int | float) and not isinstance(value, bool)
+        isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= LARGEST
         if is_number
         else isinstance(value, type(standard))
     )
     if not fits:
-        raise PolicyError(f"{file}, {where}: {value!r} does not fit. Write a value like {standard!r}.")
+        raise PolicyError(f"{file}, {where}: {_shown(value)} does not fit. Write a value like {standard!r}.")

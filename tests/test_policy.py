@@ -102,7 +102,7 @@ def test_a_clubs_own_rule_judges(frames: dict[str, pd.DataFrame], tmp_path: Path
     [
         (
             OWN.replace("len(lines) as items", "(select count(*) from read_csv('/etc/passwd')) as items"),
-            "does not run",
+            "reads read_csv(), which is no table",
         ),
         (OWN.replace("from kit\n", "from kit; drop table kit"), "not one select"),
         (OWN.replace("from kit\n", "from kit) as r; drop table kit; --"), "does not run"),

@@ -1,0 +1,95 @@
+"""What a rule of a club's own may do: read the tables of the club, and speak of what it found. Nothing else."""
+
+from __future__ import annotations
+
+import json
+import re
+import string
+from collections.abc import Iterator
+from typing import Any
+
+import duckdb
+
+# Words of the syntax tree for what only reads.
+QUERIES = {"SELECT_NODE", "SET_OPERATION_NODE", "RECURSIVE_CTE_NODE", "CTE_NODE"}
+FROM = {"BASE_TABLE", "JOIN", "SUBQUERY", "TABLE_FUNCTION", "EMPTY", "EXPRESSION_LIST", "PIVOT"}
+ROWS_OF = {"range", "generate_series", "unnest"}  # functions that may stand in the place of a table
+# Functions that answer differently another time, wait, or do something beside answering.
+UNSTEADY = frozenset({
+    "random", "setseed", "uuid", "uuidv4", "uuidv7", "gen_random_uuid", "nextval", "currval", "setval",
+    "now", "today", "current_date", "get_current_time", "get_current_timestamp", "current_localtime",
+    "current_localtimestamp", "transaction_timestamp", "txid_current", "current_transaction_id",
+    "current_connection_id", "current_query", "current_query_id", "current_setting", "getvariable",
+    "sleep_ms", "pg_sleep", "write_log", "error",
+})  # fmt: skip
+SPEC = re.compile(r"[<>^]?[+]?0?[1-9]?[0-9]?,?(\.[0-9])?[a-z%]?")
+
+
+def reads_too_much(con: duckdb.DuckDBPyConnection, sql: str) -> str:
+    """What one select does that no rule may, in words; "" where it only reads tables of the club.
+
+    Parameters
+    ----------
+    con : a club with every table, where `sql` is known to run
+    """
+    told = con.execute("select json_serialize_sql($1)", [sql]).fetchone()
+    assert told is not None
+    tree = json.loads(told[0])
+    if tree["error"]:
+        return "is no plain select. Leave out everything but a single select"
+    listed = "select table_name from duckdb_tables() union all from duckdb_views() select view_name where not internal"
+    tables = {name for (name,) in con.execute(listed).fetchall()}
+    tables |= {named["key"] for node in _nodes(tree) for named in _named(node)}
+    for node in _nodes(tree):
+        if said := _too_much(node, tables):
+            return said
+    return ""
+
+
+def _too_much(node: dict[str, Any], tables: set[str]) -> str:
+    kind = str(node.get("type", ""))
+    name = str(node.get("function_name", "")).lower()
+    if name in UNSTEADY:
+        return f"asks {name}(), which does not answer the same every time. Use $today for the day"
+    if kind.endswith("_NODE") and kind not in QUERIES:
+        return "changes something. Leave out everything but a single select"
+    if {"alias", "sample"} <= node.keys() and kind not in FROM:
+        return "reads what is no table of the club. Name one of its tables"
+    if kind == "TABLE_FUNCTION" and node["function"]["function_name"].lower() not in ROWS_OF:
+        return f"reads {node['function']['function_name']}(), which is no table of the club. Name one of its tables"
+    if kind == "BASE_TABLE" and (node["table_name"] not in tables or node["schema_name"] not in ("", "main")):
+        return f"reads {node['table_name']}, which is no table of the club. Name one of its tables"
+    return ""
+
+
+def _nodes(tree: Any) -> Iterator[dict[str, Any]]:
+    """Every node of a syntax tree."""
+    waiting = [tree]
+    while waiting:
+        node = waiting.pop()
+        if isinstance(node, dict):
+            yield node
+            waiting.extend(node.values())
+        elif isinstance(node, list):
+            waiting.extend(node)
+
+
+def _named(node: dict[str, Any]) -> list[dict[str, Any]]:
+    """The queries that a node names for use further on."""
+    given = node.get("cte_map")
+    found: list[dict[str, Any]] = given["map"] if isinstance(given, dict) else []
+    return found + ([{"key": node["cte_name"]}] if "cte_name" in node else [])
+
+
+def speaks_oddly(sentence: str) -> str:
+    """What of a sentence cannot be filled in, in words; "" where all can."""
+    try:
+        fields = [field for field in string.Formatter().parse(sentence) if field[1] is not None]
+    except ValueError as error:
+        return f"a sentence cannot be read: {error}"
+    for _, name, spec, _ in fields:
+        if not name or not name.isidentifier():
+            return f'a sentence uses "{{{name}}}". Write the name of a column, for example {{weight_kg:.1f}}'
+        if not SPEC.fullmatch(spec or ""):
+            return f'a sentence writes {name} as "{spec}". Write a form like .1f'
+    return ""
