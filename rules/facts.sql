@@ -10,10 +10,11 @@ create table holding (
     weight_kg double, is_weight_known boolean default true, items_cost_usd double
 );
 
--- one row per kit: complete stations that share no item, and what hangs on a single one
+-- one row per kit: complete stations that share no item, and what hangs on a single one; doubtful_lines are those weak
+-- lines that may have a second among what is not known
 create table station (
     kit_id integer, stations_low integer, stations_high integer, missing_link varchar, spare_kind varchar,
-    weak_parts integer default 0, weak_items varchar, weak_lines integer[] default []
+    weak_parts integer default 0, weak_items varchar, weak_lines integer[] default [], doubtful_lines integer[] default []
 );
 
 -- one row per item on the example station of a kit, in order from source to antenna; not certain where the kit has

@@ -108,6 +108,14 @@ def test_a_second_coax_makes_coax_no_longer_weak_but_not_a_second_station() -> N
     assert weak == [1, 2, 3, 5]
 
 
+def test_a_lead_that_may_have_a_second_is_doubtful_and_the_battery_before_it_is_not() -> None:
+    result = stations(club([*BASE, LEAD | {"dc_plug_far": None}]), MATING)
+    assert result.per_kit["stations_high"].tolist() == [1]
+    assert dict(zip(result.weak["item_id"], result.weak["is_doubtful"], strict=True)) == {
+        1: False, 2: True, 3: False, 4: False, 5: False,
+    }  # fmt: skip
+
+
 def test_quantity_two_counts_as_two() -> None:
     row, weak, _ = one(*[item | {"quantity": 2} for item in BASE])
     assert row["stations_low"] == 2
@@ -409,6 +417,7 @@ def test_counts_weak_items_spare_and_path_agree_with_enumeration(
     items, result = drawn
     rows = result.per_kit.set_index("kit_id")
     weak = result.weak.groupby("kit_id")["item_id"].agg(set).to_dict()
+    doubtful = result.weak[result.weak["is_doubtful"]].groupby("kit_id")["item_id"].agg(set).to_dict()
     path = result.path.groupby("kit_id")["item_id"].agg(list).to_dict()
     seen = Counter[int]()
     for kit_id, kit in items.groupby("kit_id"):
@@ -419,6 +428,8 @@ def test_counts_weak_items_spare_and_path_agree_with_enumeration(
         paths = low or high
         gone = {i for i in left if paths and not pack(paths, left | {i: left[i] - 1})}
         assert weak.get(kit_id, set()) == gone, kit_id
+        spared = {i for i in gone if pack(high, left | {i: left[i] - 1})}
+        assert doubtful.get(kit_id, set()) == spared, kit_id
         assert (Counter(path[kit_id]) in paths) if paths else (kit_id not in path)
         if kit_id % SPARES_EVERY == 0 and row["stations_low"]:
             more = [i for i in left if pack(more_of(kit, i), left | {i: left[i] + 1}) > row["stations_low"]]

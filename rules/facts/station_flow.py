@@ -53,7 +53,8 @@ class StationResult:
         (the two differ), missing_link (first link not there for certain when stations_low is 0: source, radio,
         dc_path, antenna or rf_path; else ''), plug_from and plug_to (the plugs a missing path would have to
         join), spare_kind (kind of the first item of which one more gives one more station; '' if no single one).
-    weak : kit_id, item_id, is_certain; single points of failure: items without which the kit has no station.
+    weak : kit_id, item_id, is_certain, is_doubtful; single points of failure: items without which the kit has no
+        station. Doubtful where it would have one without the item if what is not known fits.
     path : kit_id, step, item_id, is_certain; one shortest station from source to antenna.
     ``is_certain`` is false where the kit has a station only if what is not known fits.
     """
@@ -126,8 +127,11 @@ def stations(
     maybe = count_low == 0
     path_high = path_high[maybe[high.kit[high.item[path_high]]]]
     weak = _weak(low, cap, path_low), few[_weak(high, cap_high, path_high)]
+    doubtful = weak[0][_may_do_without(parts, mating, bands, count_high, weak[0])]
     path = low.item[path_low], few[high.item[path_high]]
     weak_rows = _rows(parts, every, stands_for, first, *weak)
+    doubtful_rows = _rows(parts, every, stands_for, first, doubtful, doubtful[:0])
+    weak_rows["is_doubtful"] = np.isin(weak_rows["item_id"], doubtful_rows["item_id"])
     path_rows = _rows(parts, every, stands_for, first, *path)
     order = np.lexsort((weak_rows["item_id"], weak_rows["kit"]))
     weak_rows = {name: values[order] for name, values in weak_rows.items()}
@@ -169,6 +173,21 @@ def _may_have_more(parts: Parts, bands: set[str] | None, count: Array) -> Array:
     most = most_stations(there, fits(there, bands, unknown_fits=True), len(count))
     chosen: Array = few[(most > count)[there.kit]]
     return chosen
+
+
+def _may_do_without(
+    parts: Parts, mating: pd.DataFrame, bands: set[str] | None, count_high: Array, weak: Array
+) -> Array:
+    """Whether the kit of each weak item has a station without it if what is not known fits."""
+    kit, is_open = parts.kit[weak], np.zeros(len(count_high), dtype=bool)
+    is_open[parts.kit[has_null(parts)]] = True
+    is_asked = is_open[kit] & (count_high[kit] == 1)
+    few = np.flatnonzero(np.isin(parts.kit, kit[is_asked]))
+    graph = state_graph(parts.only(few), mating, bands, len(count_high), unknown_fits=True)
+    tried = np.searchsorted(few, weak[is_asked])
+    is_doubtful: Array = count_high[kit] > 1
+    is_doubtful[is_asked] = _try(graph, parts.quantity[few], tried, -1, np.zeros(len(tried), dtype=np.int64))
+    return is_doubtful
 
 
 def _rows(

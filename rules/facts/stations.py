@@ -57,7 +57,8 @@ def station(
         """
         select f.kit_id, f.stations_low, f.stations_high, f.missing_link, f.spare_kind,
             count(w.item_id) as weak_parts, string_agg(i.item, ', ' order by i.line) as weak_items,
-            coalesce(list(i.line order by i.line) filter (i.line is not null), []) as weak_lines
+            coalesce(list(i.line order by i.line) filter (i.line is not null), []) as weak_lines,
+            coalesce(list(i.line order by i.line) filter (w.is_doubtful), []) as doubtful_lines
         from flow_kit as f
         left join flow_weak as w using (kit_id)
         left join item as i on i.item_id = w.item_id

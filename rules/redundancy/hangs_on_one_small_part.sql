@@ -10,18 +10,22 @@ source   = "a national report on the 2017 hurricane season: coax joints, connect
 applies_to = "kits that make a complete station at best; the others have no_complete_station"
 */
 with small as (
-    select kit_id, string_agg(i.item, ', ' order by i.line) as small_parts, list(i.line order by i.line) as lines
+    select kit_id, i.item, i.line, list_contains(s.doubtful_lines, i.line) as is_doubtful
     from station as s join item as i using (kit_id)
     where list_contains(s.weak_lines, i.line) and i.role in ('lead', 'fuse', 'converter', 'coax', 'rf_adapter')
+), told as (
+    -- parts that have no second for certain; where there is none, those that may have one
+    select kit_id, bool_and(is_doubtful) as is_doubtful, string_agg(item, ', ' order by line) as small_parts,
+        list(line order by line) as lines
+    from (from small qualify is_doubtful = bool_and(is_doubtful) over (partition by kit_id))
     group by kit_id
 )
 select
     s.kit_id                        as subject,
-    m.small_parts,
-    coalesce(m.lines, s.weak_lines) as lines,
+    t.small_parts,
+    coalesce(t.lines, s.weak_lines) as lines,
     -- without a certain station the weak parts are those of the best case, otherwise those of the worst
-    case when m.kit_id is null and s.stations_low >= 1 then true
-         when m.kit_id is not null and (s.stations_low = 0 or s.stations_high = 1) then false end as ok
+    case when t.kit_id is null and s.stations_low >= 1 then true when not t.is_doubtful then false end as ok
 from station as s
-left join small as m using (kit_id)
+left join told as t using (kit_id)
 where s.stations_high >= 1
