@@ -145,7 +145,9 @@ class Store:
         """
         return self._accept(sent, by, "accepted")
 
-    def begin_anew(self, own: Callable[[dict[str, pd.DataFrame]], Sequence[upload.Upload]], by: str, why: str) -> None:
+    def begin_anew(
+        self, own: Callable[[dict[str, pd.DataFrame]], Sequence[upload.Upload]], by: str, why: str
+    ) -> None:
         """Let nothing that was sent before count any more, whole or not at all; the record and the files as sent stay.
 
         Parameters
@@ -462,7 +464,7 @@ def _cannot_open(path: Path, error: Exception) -> StoreError:
         )
     if not isinstance(error, OSError) and READ_ONLY not in said and path.is_file():
         return StoreError(
-            f"{path} cannot be read as a Kit Muster database: {said} Move it away and put the newest "
+            f"{path} cannot be read as a Kit Muster database: {said.rstrip('.')}. Move it away and put the newest "
             f"file of {backups(path)} in its place; without a backup, start with a new file and send the "
             "lists again."
         )

@@ -35,9 +35,9 @@ Q2BBB,pouch,pack,handheld_pack,2,radio,yes,,,1.8,2026-04-30,,,,latch,,,
 Q1AAA,extra,2030-01-31,field net_control,12,yes,4,2028-01-31,knows the hills
 Q2BBB,general,2029-06-30,field,8,no,,,
 """,
-    "kits": """member,kit,purpose,hours,packed,stored_min_c,stored_max_c
-Q1AAA,bag,,6.5,2026-05-02,-5,30
-Q2BBB,pouch,,4,,,
+    "kits": """member,kit,purpose,hours,packed,stored_min_c,stored_max_c,may_be_lent
+Q1AAA,bag,,6.5,2026-05-02,-5,30,yes
+Q2BBB,pouch,,4,,,,
 """,
     "rehearsals": """member,kit,date,stage,trips_back,event,post,battery_left_pct,faulty,missing
 Q1AAA,bag,2026-04-01,yard,2,,,,,
@@ -50,8 +50,8 @@ River Run,2027-04-25T05:15,2027-04-25T14:00,2,17,yes,river repeater,mill repeate
 River Run,Ford,aid_station,1,no,yes,4
 River Run,Mill,aid_station,1,no,no,
 """,
-    "assignments": """event,post,member,kit,from,to,travel_h
-River Run,Ford,Q1AAA,bag,2027-04-25T06:00,,0.5
+    "assignments": """event,post,member,kit,from,to,travel_h,kit_owner
+River Run,Ford,Q2BBB,bag,2027-04-25T06:00,,0.5,Q1AAA
 """,
     "offers": """offer,kind,price_usd,available,volts_max
 small battery,battery_lifepo4,99.5,3,14.6
