@@ -12,6 +12,7 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
+from functools import cache
 from pathlib import Path
 from threading import RLock
 from typing import Any
@@ -550,8 +551,13 @@ def _select(stem: str, where: str = "") -> str:
 
 
 def _typed(stem: str, rows: pd.DataFrame) -> pd.DataFrame:
-    dtypes = schema.empty(stem).dtypes
+    dtypes = _dtypes(stem)
     return rows[list(dtypes.index)].astype(dtypes.to_dict())
+
+
+@cache
+def _dtypes(stem: str) -> pd.Series[Any]:
+    return schema.empty(stem).dtypes
 
 
 def _members(stem: str, table: pa.Table) -> str:
