@@ -108,7 +108,7 @@ def show() -> None:
     if me.may(access.Action.SET_POLICY):
         edit()
     else:
-        st.code(club().store.policy(), language="toml")
+        st.code(club().store.policy(), language="toml", wrap_lines=True)
     st.header("who changed it, and why?")
     history = club().store.policies()
     if history.empty:
@@ -116,7 +116,7 @@ def show() -> None:
     else:
         st.dataframe(history, hide_index=True, key="policy-history", alt="Policies that were in force")
     with st.expander("the standard policy"):
-        st.code(STANDARD.read_text("utf-8"), language="toml")
+        st.code(STANDARD.read_text("utf-8"), language="toml", wrap_lines=True)
 
 
 show()

@@ -58,7 +58,7 @@ def show_rule(now: Standing, rule: Rule) -> None:
                 compared(now, rule), hide_index=True, key="params", alt=f"Parameters of {rule.title}"
             )
         with st.expander("how it is worked out"):
-            st.code(rule.sql, language="sql")
+            st.code(rule.sql, language="sql", wrap_lines=True)
         parts.cautions(parts.hazards([rule.family]))
 
 
