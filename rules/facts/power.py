@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rules.facts.station_graph import join
 from rules.physics import battery as cells
 from rules.physics import discharge, sun
 from rules.policy import Policy
@@ -22,6 +23,12 @@ LEAD_OHM = 0.016
 """A radio's usual lead where none is listed: 3 m of 12 AWG out and back at 20 C, half shared; common practice."""
 LONGEST_H = 240.0
 """Hours beyond which nobody asks."""
+STOPPED_BY = {"horizon": "nothing", "energy": "stored energy"}
+OF_CASE = (
+    "amps_tx", "amps_rx", "amps_idle", "accessory_a", "tx_share", "rx_share", "idle_share", "mode_factor",
+    "temperature_c", "path_ohm", "radio_volts_min",
+)  # fmt: skip
+OF_FEED = ("piece_ah", "quantity", "usable_share", "nominal_v", "charge_left_share")
 
 Floats = npt.NDArray[np.float64]
 
@@ -153,45 +160,39 @@ def _hours(cases: pd.DataFrame, feed: pd.DataFrame, is_fresh: bool, sun_w: Float
     speech the transmitter draws what the receiver does. `sun_w`, the average harvest, is taken off the average load. No
     battery is 0 h; hours that hang on a value not known are NaN.
     """
-    cases = cases.reset_index(drop=True)
-    cases["talk_share"] = cases["tx_share"] * cases["mode_factor"]
-    cases["quiet_share"] = cases["rx_share"] + cases["tx_share"] - cases["talk_share"]
-    fed = cases.reset_index(names="case_no").merge(feed, on="supply_id")
-    n = {name: fed[name].to_numpy(float) for name in fed.select_dtypes("number")}
-    chemistry = fed["chemistry"].to_numpy(str)
+    case, fed = join(cases["supply_id"].to_numpy(), feed["supply_id"].to_numpy())
+    of_case = {name: cases[name].to_numpy(float, na_value=np.nan) for name in OF_CASE}
+    talk = of_case["tx_share"] * of_case["mode_factor"]
+    of_case |= {"talk": talk, "quiet": of_case["rx_share"] + of_case["tx_share"] - talk}
+    n = {name: values[case] for name, values in of_case.items()}
+    n |= {name: feed[name].to_numpy(float, na_value=np.nan)[fed] for name in OF_FEED}
+    chemistry = feed["chemistry"].to_numpy(str)[fed]
     charge = np.ones(len(fed)) if is_fresh else np.nan_to_num(n["charge_left_share"], nan=1.0)
     run = discharge.simulate(
         n["piece_ah"], chemistry, n["temperature_c"], charge,
         cells.internal_resistance_ohm(chemistry, n["piece_ah"], n["nominal_v"]), n["path_ohm"],
         n["amps_tx"] + n["accessory_a"], n["amps_rx"] + n["accessory_a"], n["amps_idle"] + n["accessory_a"],
-        n["talk_share"], n["quiet_share"], n["idle_share"], n["radio_volts_min"], LONGEST_H, n["nominal_v"],
+        n["talk"], n["quiet"], n["idle_share"], n["radio_volts_min"], LONGEST_H, n["nominal_v"],
         1.0 - n["usable_share"],
     )  # fmt: skip
-    fed["hours"], fed["limit"] = run.hours_h * n["quantity"], run.limit
-    fed["energy_wh"] = n["piece_ah"] * n["quantity"] * n["usable_share"] * n["nominal_v"] * charge
-    grouped = fed.groupby("case_no")
-    total = grouped[["hours", "energy_wh"]].sum(min_count=1).reindex(cases.index)
-    total["hours"] = total["hours"].mask(
-        fed["hours"].isna().groupby(fed["case_no"]).any().reindex(cases.index, fill_value=False)
-    )
-    longest = fed.loc[
-        fed.sort_values("hours", na_position="first").groupby("case_no").tail(1).index
-    ].set_index("case_no")
-    has_battery = cases.index.isin(fed["case_no"])
-    volts = longest["nominal_v"].reindex(cases.index).fillna(12.0).to_numpy(float)
-    load_a = (
-        cases["amps_tx"] * cases["talk_share"] + cases["amps_rx"] * cases["quiet_share"]
-        + cases["amps_idle"] * cases["idle_share"] + cases["accessory_a"]
-    ).to_numpy(float)  # fmt: skip
-    load_w = load_a * volts
-    hours = np.where(has_battery, total["hours"].to_numpy(float), 0.0)
+    hours = run.hours_h * n["quantity"]
+    energy_wh = n["piece_ah"] * n["quantity"] * n["usable_share"] * n["nominal_v"] * charge
+    total_h = np.bincount(case, weights=hours, minlength=len(cases))
+    total_wh = np.bincount(case, weights=np.nan_to_num(energy_wh), minlength=len(cases))
+    # the battery that lasts longest tells the voltage and what stops it
+    by_hours = np.lexsort((np.nan_to_num(hours, nan=-1.0), case))
+    has_battery = np.isin(np.arange(len(cases)), case)
+    longest = by_hours[np.searchsorted(case, np.flatnonzero(has_battery), side="right") - 1]
+    volts, limit = np.full(len(cases), np.nan), np.full(len(cases), "no battery", dtype=object)
+    volts[has_battery] = n["nominal_v"][longest]
+    limit[has_battery] = [STOPPED_BY.get(word, word) for word in run.limit[longest]]
+    load_a = of_case["amps_tx"] * talk + of_case["amps_rx"] * of_case["quiet"]
+    load_a += of_case["amps_idle"] * of_case["idle_share"] + of_case["accessory_a"]
+    load_w = load_a * np.nan_to_num(volts, nan=12.0)
     with np.errstate(divide="ignore", invalid="ignore"):
         net = 1.0 - sun_w / load_w
-        hours = np.where(has_battery & (net <= 0), LONGEST_H, np.minimum(hours / net, LONGEST_H))
-    words = {"horizon": "nothing", "energy": "stored energy"}
-    limit = longest["limit"].replace(words).reindex(cases.index).fillna("no battery").to_numpy(object)
-    limit = np.where(np.isnan(hours), "not known", limit)
-    return _Hours(load_w, total["energy_wh"].fillna(0.0).to_numpy(float), hours, limit)
+        hours = np.where(has_battery & (net <= 0), LONGEST_H, np.minimum(total_h / net, LONGEST_H))
+    return _Hours(load_w, total_wh, hours, np.where(np.isnan(hours), "not known", limit))
 
 
 def _ranged(frame: pd.DataFrame, policy: Policy) -> pd.DataFrame:
