@@ -177,8 +177,10 @@ def _hours(cases: pd.DataFrame, feed: pd.DataFrame, is_fresh: bool, sun_w: Float
     )  # fmt: skip
     hours = run.hours_h * n["quantity"]
     energy_wh = n["piece_ah"] * n["quantity"] * n["usable_share"] * n["nominal_v"] * charge
-    total_h = np.bincount(case, weights=hours, minlength=len(cases))
-    total_wh = np.bincount(case, weights=np.nan_to_num(energy_wh), minlength=len(cases))
+    total_h, total_wh = (
+        np.bincount(case, weights=each, minlength=len(cases)).astype(np.float64)
+        for each in (hours, np.nan_to_num(energy_wh))
+    )
     # the battery that lasts longest tells the voltage and what stops it
     by_hours = np.lexsort((np.nan_to_num(hours, nan=-1.0), case))
     has_battery = np.isin(np.arange(len(cases)), case)

@@ -182,10 +182,12 @@ def _may_do_without(
     kit, is_open = parts.kit[weak], np.zeros(len(count_high), dtype=bool)
     is_open[parts.kit[has_null(parts)]] = True
     is_asked = is_open[kit] & (count_high[kit] == 1)
+    is_doubtful: Array = count_high[kit] > 1
+    if not is_asked.any():
+        return is_doubtful
     few = np.flatnonzero(np.isin(parts.kit, kit[is_asked]))
     graph = state_graph(parts.only(few), mating, bands, len(count_high), unknown_fits=True)
     tried = np.searchsorted(few, weak[is_asked])
-    is_doubtful: Array = count_high[kit] > 1
     is_doubtful[is_asked] = _try(graph, parts.quantity[few], tried, -1, np.zeros(len(tried), dtype=np.int64))
     return is_doubtful
 
