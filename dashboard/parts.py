@@ -165,9 +165,9 @@ def worst(finding: Finding) -> Mark:
 
 
 def in_units(text: str, finding: Finding) -> str:
-    """A sentence of a finding in the reader's units; names stay as they were written."""
+    """A sentence of a finding in the reader's units, with headings for columns; names stay as they were written."""
     names = (finding.subject, finding.member, finding.kit, finding.event, finding.post)
-    return units.said(text, (*names, *finding.evidence.values()))
+    return units.said(plain_words.titled(text), (*names, *finding.evidence.values()))
 
 
 def finding_card(findings: Sequence[Finding], standing: Standing, key: str, is_nested: bool = False) -> None:
@@ -225,7 +225,7 @@ def cautions(hazards: Iterable[str]) -> None:
 
 def legend(marks: Mapping[str, Mark]) -> None:
     """What the shapes and colours of a chart mean."""
-    st.markdown(" \u2003 ".join(inked(mark) for mark in marks.values()))
+    st.markdown(" \u2003 ".join(inked(mark).replace(" ", "\u00a0") for mark in marks.values()))
 
 
 def csv(frame: pd.DataFrame) -> bytes:

@@ -8,8 +8,9 @@ from functools import cache
 from itertools import takewhile
 from typing import Any
 
-from data import reference
+from data import reference, schema
 
+COLUMN = re.compile(r"\b[a-z]+(?:_[a-z0-9]+)+\b(?! \()")  # names of one word are words of the sentence
 # What two labels of one family may differ in.
 DIFFERS = re.compile(r"[ ,()]*((plug|socket|pins|sockets|male|female|PL-259|SO-239|\d+ A contact)[ ,()]*)*")
 
@@ -34,6 +35,19 @@ def called(name: str, value: Any) -> Any:
         return kinds().get(value, value)
     is_role = name.endswith(("role", "roles", "role_needed"))
     return ", ".join(word.replace("_", " ") for word in value.split()) if is_role else value
+
+
+def titled(text: str) -> str:
+    """A sentence that names columns of files, each with the heading that an editor gives it behind it."""
+    return COLUMN.sub(
+        lambda found: f"{found[0]} (“{columns()[found[0]]}”)" if found[0] in columns() else found[0], text
+    )
+
+
+@cache
+def columns() -> Mapping[str, str]:
+    """Each column of the files by its heading."""
+    return {name: told.title for stem in schema.FILES for name, told in schema.columns(stem).items()}
 
 
 @cache

@@ -45,3 +45,11 @@ def test_a_sentence_names_plugs_in_plain_words():
     (found,) = (f for f in club.findings() if f.rule == "not_on_the_club_connector" and f.status == "not met")
     assert "its power plug is XT60, pins, and" in found.sentence
     assert "into genderless stackable DC." in found.sentence
+
+
+def test_a_column_that_a_sentence_names_is_found_in_the_editor_by_its_heading():
+    said = plain_words.titled("Keep it indoors, and write stored_min_c and tested. Not no_such_column.")
+    assert (
+        said == "Keep it indoors, and write stored_min_c (“Coldest in store”) and tested. Not no_such_column."
+    )
+    assert plain_words.titled(said) == said

@@ -294,6 +294,12 @@ def show() -> None:
     readiness(now, member)
     scores(now, member)
     first_steps(now, member)
+    if me.may(access.Action.SEND_KIT, member):
+        st.page_link(
+            "views/mine.py",
+            label=":green[write down what is in the kit, or what has changed]",
+            query_params={"member": member},
+        )
     lasting(now, member)
     own, kit = kits.names(now, member), None
     if len(own) > 1:
