@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -28,7 +29,7 @@ def _proof(is_proven: bool, promised: float, bound: float) -> str:
     """What is known of how good a plan is."""
     if is_proven:
         return "no pick of what was tried closes more"
-    return f"best found in the time; at most {bound - promised:.0f} more could be closed"
+    return f"best found in the time, not proven; at most {bound - promised:.0f} points more could be closed"
 
 
 def buy(
@@ -54,10 +55,12 @@ def buy(
         raise typer.BadParameter(f'"{paid_by}" is not known. Write member or club.')
     assessment, frames = folders.judged(folder, today, as_json)
     offers = frames.get("offers")
-    with say.console(is_error=True).status("trying offers on every kit"):
+    with say.console(is_error=True).status("trying offers on every kit …") as progress:
         of = purchases.market(assessment, offers, paid_by)
-        plan = purchases.plan(assessment, offers, budget, seconds, of)
+        progress.update(f"{of.ways_tried} ways tried; working out other budgets …")
         steps = purchases.frontier(of, [round(share * budget, 2) for share in STEPS], seconds)
+        progress.update("choosing, and judging the club with it bought …")
+        plan = purchases.plan(assessment, offers, budget, seconds, of)
         worn = replacements.replacements(assessment)
     if csv:
         _write(csv, purchases.buy_list_csv(plan))
@@ -69,7 +72,7 @@ def buy(
         steps_and_worn = {"frontier": documents.rows(steps), "replacements": documents.rows(worn)}
         say.as_json(documents.purchases(plan) | steps_and_worn)
         return
-    _buy_list(plan, steps, worn)
+    _buy_list(plan, steps, worn, assessment.policy.weight)
 
 
 def _write(path: Path, payload: bytes) -> None:
@@ -80,18 +83,22 @@ def _write(path: Path, payload: bytes) -> None:
         raise folders.fail(f"{path}: {error.strerror}. Name a file that can be written to.") from None
 
 
-def _buy_list(plan: Plan, steps: pd.DataFrame, worn: pd.DataFrame) -> None:
+def _buy_list(plan: Plan, steps: pd.DataFrame, worn: pd.DataFrame, weight: Mapping[str, float]) -> None:
     """Print the buy list, readiness against money and the replacement forecast."""
     say.line(
-        f"{plan.spent_usd:.0f} of {plan.budget_usd:.0f} USD (members {plan.member_usd:.0f}, club {plan.club_usd:.0f}) "
-        f"close {plan.judged:g} of {plan.gap:g} points of gap, as judged with it bought; posts that can be held: "
+        f"{plan.spent_usd:,.0f} of {plan.budget_usd:,.0f} USD (members pay {plan.member_usd:,.0f}, the club {plan.club_usd:,.0f}) "
+        f"close {plan.judged:g} of {plan.gap:g} points, as judged with it bought; posts that can be held: "
         f"{plan.posts_before} before, {plan.posts_after} after.",
         "bold",
     )
-    say.line(f"{plan.ways_tried} ways tried; {_proof(plan.is_proven, plan.promised, plan.bound)}.")
+    counted = ", ".join(f"{severity} {points:g}" for severity, points in weight.items())
+    say.line(f"Points of the weighted gap: what is not met counts by its severity ({counted}), what comes new against it.")
+    say.line(
+        f"{plan.ways_tried} ways of equipping a kit tried; {_proof(plan.is_proven, plan.promised, plan.bound)}."
+    )
     say.table(
         "What to buy",
-        ("units", "offer", "for", "paid by", "USD", "price", "closes", "opens the post"),
+        ("units", "offer", "for", "paid by", "USD", "price is", "closes", "opens the post"),
         [
             (
                 line.units,
@@ -99,7 +106,7 @@ def _buy_list(plan: Plan, steps: pd.DataFrame, worn: pd.DataFrame) -> None:
                 line.for_whom,
                 line.paid_by,
                 f"{line.cost_usd:g}",
-                "estimate" if line.is_estimate else "offer",
+                "an estimate" if line.is_estimate else "an offer",
                 "; ".join(line.closes),
                 "; ".join(line.posts),
             )
@@ -117,7 +124,7 @@ def _buy_list(plan: Plan, steps: pd.DataFrame, worn: pd.DataFrame) -> None:
                 say.line(f"    {text}")
     say.table(
         "Readiness against money",
-        ("budget USD", "spent USD", "gap closed", "share", "kits made ready", "posts opened"),
+        ("budget USD", "spent USD", "points closed", "share", "kits made ready", "posts opened", "proven"),
         [
             (
                 f"{row['budget_usd']:g}",
@@ -126,6 +133,7 @@ def _buy_list(plan: Plan, steps: pd.DataFrame, worn: pd.DataFrame) -> None:
                 f"{row['gap_share']:.0%}",
                 row["kits_ready"],
                 row["posts_opened"],
+                "yes" if row["is_proven"] else "best found in the time",
             )
             for row in steps.to_dict("records")
         ],
@@ -140,13 +148,18 @@ def _buy_list(plan: Plan, steps: pd.DataFrame, worn: pd.DataFrame) -> None:
         ],
     )
     if unknown := len(worn) - len(dated):
-        say.line(f"{unknown} things have no date of purchase; write it in the column acquired.")
+        say.line(
+            f"Of {unknown} things it is not known when they wear out; write when they were bought in the column acquired."
+        )
 
 
 def loadout(
     folder: folders.Place,
     kit: Annotated[str, typer.Argument(metavar="MEMBER/KIT", help="The kit.")],
     post: Annotated[str, typer.Argument(metavar="EVENT/POST", help="The post it goes to.")],
+    by_thing: Annotated[
+        bool, typer.Option("--by-thing", help="Let each thing stay at home by itself, not whole bags.")
+    ] = False,
     as_json: AsJson = False,
     seconds: Seconds = 20.0,
     today: Today = None,
@@ -157,7 +170,7 @@ def loadout(
     assessment, _ = folders.judged(folder, today, as_json)
     try:
         with say.console(is_error=True).status("leaving modules out"):
-            found = lightest(assessment, kit, post, seconds)
+            found = lightest(assessment, kit, post, seconds, is_by_thing=by_thing)
     except LookupError as error:
         raise _not_there(error) from None
     if as_json:
@@ -172,8 +185,8 @@ def loadout(
     say.line(f"{found.kit} at {found.post}: {found.weight_kg:g} kg of {found.whole_kg:g} kg{limit}.", "bold")
     say.line(found.proof)
     say.table(
-        "Modules",
-        ("module", "kg", "pieces", ""),
+        f"{found.part.capitalize()}s",
+        (found.part, "kg", "pieces", ""),
         [
             (module.module, f"{module.weight_kg:g}", module.items, word)
             for word, modules in (("take", found.take), ("stays at home", found.stay))

@@ -17,24 +17,27 @@ SECONDS = 20.0  # for one load-out, and for the loans of one event
 TAKE, STAY = "● take", "○ stays at home"
 
 
-def key(kit: str, post: str) -> tuple[str, str, str]:
+def key(kit: str, post: str, is_by_thing: bool = False) -> tuple[str, str, str, bool]:
     """Under which a load-out is kept."""
-    return "loadout", kit, post
+    return "loadout", kit, post, is_by_thing
 
 
-def loadout(now: Standing, kit: str, post: str) -> LoadOut:
-    """The lightest modules of MEMBER/KIT for EVENT/POST."""
-    return now.kept.once(key(kit, post), lambda: lightest.loadout(now.assessment, kit, post, SECONDS))
+def loadout(now: Standing, kit: str, post: str, is_by_thing: bool = False) -> LoadOut:
+    """The lightest modules, or things, of MEMBER/KIT for EVENT/POST."""
+    return now.kept.once(
+        key(kit, post, is_by_thing),
+        lambda: lightest.loadout(now.assessment, kit, post, SECONDS, is_by_thing=is_by_thing),
+    )
 
 
 def modules(found: LoadOut) -> pd.DataFrame:
-    """One row per module: what becomes of it, module, pieces, weight_kg."""
+    """One row per module, or per thing: what becomes of it, its name, pieces, weight_kg."""
     rows = [
         (word, module.module, module.items, module.weight_kg)
         for word, which in ((TAKE, found.take), (STAY, found.stay))
         for module in which
     ]
-    return pd.DataFrame(rows, columns=["what", "module", "pieces", "weight_kg"])
+    return pd.DataFrame(rows, columns=["what", found.part, "pieces", "weight_kg"])
 
 
 def words(found: LoadOut) -> str:
@@ -43,7 +46,7 @@ def words(found: LoadOut) -> str:
     if not found.stay:
         return f"Everything is needed: {found.whole_kg:.1f} kg"
     return (
-        f"{parts.many(len(found.stay), 'module')} of {len(found.stay) + len(found.take)} can stay at home: "
+        f"{parts.many(len(found.stay), found.part)} of {len(found.stay) + len(found.take)} can stay at home: "
         f"{found.weight_kg:.1f} kg go along, {saved:.1f} kg stay"
     )
 

@@ -41,6 +41,15 @@ def printed(payload: bytes) -> str:
     return "\n".join(sheet.extract_text() for sheet in PdfReader(io.BytesIO(payload)).pages)
 
 
+def test_things_are_left_out_by_themselves_where_that_is_chosen(club):
+    app = page("loadout", member="QA1BC", kit="Bag")
+    app.toggle(key="by_thing").set_value(True).run()
+    app.button(key="work-out").click().run()
+    assert "1 thing of 3 can stay at home: 0.6 kg go along, 3.5 kg stay." in spoken(app)
+    shown = next(f.value for f in app.dataframe if "thing" in f.value.columns)
+    assert shown["thing"].tolist() == ["pack (line 3)", "radio (line 2)", "chair *big* (line 4)"]
+
+
 def test_the_chair_stays_at_home_on_request_only(club):
     app = page("loadout", member="QA1BC", kit="Bag")
     assert "can stay at home:" not in spoken(app)

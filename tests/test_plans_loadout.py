@@ -185,6 +185,21 @@ def test_proposals_agree_with_judging_every_set_of_a_real_kit(seed: int) -> None
     assert proposed.weight_kg == pytest.approx(every.weight_kg)
 
 
+def test_the_first_aid_kit_goes_along_though_it_is_only_advised() -> None:
+    rows = [
+        *small_club.kit(
+            "QA1BC", "Bag", HANDHELD, PACK, CHAIR, {"kind": "first_aid", "module": "safety", "weight_kg": 0.7}
+        )
+    ]
+    club = small_club.assess(
+        inventory=rows, events=[EVENT | {"minutes_to_care": 40.0}],
+        posts=[{"event": "Ride", "post": "Ford", "post_type": "mile_marker"}],
+        assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
+    )  # fmt: skip
+    found = loadout(club, "QA1BC/Bag", "Ride/Ford")
+    assert {module.module for module in found.take} == {"radio", "safety"}
+
+
 def test_what_only_the_post_asks_for_goes_along() -> None:
     """No rule on the kit asks for tape; the one on the post does, for its mast among the public."""
     rows = [*small_club.kit("QA1BC", "Bag", HANDHELD, PACK, {"kind": "cones_tape", "module": "tape"})]
@@ -299,6 +314,10 @@ def test_loadout_and_borrow_on_the_command_line(folder: Path) -> None:
     code, text, _ = call("loadout", str(folder), "QA1BC/Bag", "Ride/Ford", "--json")
     told = json.loads(text)
     assert code == 0 and [module["module"] for module in told["stay"]] == ["comfort"]
+    code, text, _ = call("loadout", str(folder), "QA1BC/Bag", "Ride/Ford", "--by-thing", "--json")
+    told = json.loads(text)
+    assert told["is_proven"] and [module["module"] for module in told["stay"]] == ["chair (line 4)"]
+    assert {row["module"] for row in told["packing"]} == {"radio"}
     code, _, error = call("loadout", str(folder), "QA1BC/Box", "Ride/Ford")
     assert code == 2 and 'kit: "QA1BC/Box" is not there.' in error
     code, text, _ = call("borrow", str(folder), "Ride", "--json")

@@ -43,12 +43,13 @@ def what_to_take() -> None:
     if chosen is None:
         return
     kit, post = chosen
+    is_by_thing = st.toggle("each thing by itself, not whole bags", key="by_thing", bind="query-params")
     is_asked = st.button("Work out what to take", type="primary", key="work-out")
-    if not is_asked and loadouts.key(kit, post) not in now.kept:
-        st.text("Bags are left out one after the other, and each choice is judged by the same rules.")
+    if not is_asked and loadouts.key(kit, post, is_by_thing) not in now.kept:
+        st.text("Bags, or things, are left out, and each choice is judged by the same rules.")
         return
-    with st.spinner("Leaving bags out …"):
-        found = loadouts.loadout(now, kit, post)
+    with st.spinner("Leaving things out …"):
+        found = loadouts.loadout(now, kit, post, is_by_thing)
     st.markdown(
         f"**{parts.plain(units.said(loadouts.words(found)))}.** {parts.plain(units.said(found.proof))}"
     )

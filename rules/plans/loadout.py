@@ -1,7 +1,7 @@
 """The lightest set of a kit's modules that still meets a post.
 
 What stays at home must not matter: with the modules taken, every rule that blocks or limits and is in order with
-the whole kit is still in order. The rules on the kit, on what is in it, on the kit at this post and on the post itself
+the whole kit is still in order, and so is the advice on keeping people safe. The rules on the kit, on what is in it, on the kit at this post and on the post itself
 count; those on the hours that the kit sets itself do not, for the post sets the hours. Sets are judged by the rules on
 copies. Where there are few, all that are lighter than the answer are judged. Where there are many, an integer program
 proposes the lightest set that nothing judged so far rules out, until one meets the post: a finding that stands in two
@@ -38,6 +38,8 @@ PAIRS = 40
 ORDERS = 4
 """Orders in which modules are put in and left out around a set that fails."""
 GRAM = 0.001
+SAFETY = "weather"
+"""The family whose advice counts too: it is about the people at the post."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +55,7 @@ class Module:
 class LoadOut:
     """What to take to a post and what stays.
 
-    bound_kg : nothing lighter meets the post. is_each_judged : every lighter set was judged by itself; else those
+    part : what may stay at home by itself, module or thing. bound_kg : nothing lighter meets the post. is_each_judged : every lighter set was judged by itself; else those
     between two judged sets with the same finding were not. lacks : what the rules say against the kit and the post
     there, with the modules taken; with `is_met` none of it blocks. unweighed : things that have no weight and count as
     0 kg. packing : module, item, kind, quantity, weight_kg, line.
@@ -61,6 +63,7 @@ class LoadOut:
 
     kit: str
     post: str
+    part: str
     take: tuple[Module, ...]
     stay: tuple[Module, ...]
     weight_kg: float
@@ -120,14 +123,17 @@ def lightest_first(weights: Sequence[float]) -> Iterator[tuple[float, tuple[int,
 
 
 def loadout(
-    assessment: Assessment, kit_subject: str, post_subject: str, seconds: float = 20.0, batch: int = BATCH
-) -> LoadOut:
+    assessment: Assessment, kit_subject: str, post_subject: str, seconds: float = 20.0, batch: int = BATCH,
+    is_by_thing: bool = False,
+) -> LoadOut:  # fmt: skip
     """The lightest modules of MEMBER/KIT that meet EVENT/POST, as judged.
 
     Parameters
     ----------
     seconds
         Time to search; after that the lightest set found so far, and the gap.
+    is_by_thing
+        Each thing may stay at home by itself, whatever bag it lies in; a line of the inventory then stands for a module.
 
     Raises
     ------
@@ -137,17 +143,20 @@ def loadout(
     kit_id, post_id = _find(assessment, "kit", kit_subject), _find(assessment, "post", post_subject)
     item = assessment.table("item")
     item = item[(item["kit_id"] == kit_id) & (item["condition"] != "removed")]
+    item = item.assign(
+        part=item["item"] + " (line " + item["line"].astype(str) + ")" if is_by_thing else item["module"]
+    )
     is_sent = assessment.table("assignment").query("kit_id == @kit_id and post_id == @post_id").shape[0] > 0
     weighed = item.assign(weight_kg=item["weight_kg"].fillna(0.0) * item["quantity"])
     modules = [
         Module(str(name), round(float(part["weight_kg"].sum()), 3), int(part["quantity"].sum()))
-        for name, part in weighed.groupby("module", sort=True)
+        for name, part in weighed.groupby("part", sort=True)
     ]
     judge = _Judge(assessment, kit_id, post_id, item, [module.module for module in modules], is_sent)
     found = _search(judge, [module.weight_kg for module in modules], seconds, batch)
     after = judge.applied(found.best)
     taken = [modules[j] for j in found.best]
-    packing = weighed[weighed["module"].isin([module.module for module in taken])]
+    packing = weighed[weighed["part"].isin([module.module for module in taken])]
     limit = assessment.con.cursor().execute(
         "select case when list_contains(?, p.access) then least(p.carry_limit_kg, coalesce(m.carry_limit_kg, ?)) end "
         "from post as p, kit join member as m using (member_id) where post_id = ? and kit_id = ?",
@@ -155,7 +164,7 @@ def loadout(
     ).fetchall()  # fmt: skip
     verdicts = {severity for severity, _ in after}
     return LoadOut(
-        kit=kit_subject, post=post_subject, take=tuple(taken),
+        kit=kit_subject, post=post_subject, part="thing" if is_by_thing else "module", take=tuple(taken),
         stay=tuple(module for module in modules if module not in taken),
         weight_kg=round(sum(module.weight_kg for module in taken), 3),
         whole_kg=round(sum(module.weight_kg for module in modules), 3),
@@ -185,8 +194,9 @@ class _Judge:
         self, assessment: Assessment, kit_id: int, post_id: int, item: pd.DataFrame, modules: list[str], is_sent: bool
     ) -> None:  # fmt: skip
         self.assessment, self.kit_id, self.post_id, self.is_sent = assessment, kit_id, post_id, is_sent
-        self.items = [item.loc[item["module"] == name, "item_id"].tolist() for name in modules]
+        self.items = [item.loc[item["part"] == name, "item_id"].tolist() for name in modules]
         self.heard = {number for number, rule in enumerate(assessment.rules) if "kit_runtime" not in rule.sql}
+        self.safety = {number for number, rule in enumerate(assessment.rules) if rule.family == SAFETY}
         self.on_posts = [number for number, rule in enumerate(assessment.rules) if rule.subject == "post"]
         self.own = set(item["item_id"])
         self.known: dict[Picked, frozenset[Fault]] = {}
@@ -211,7 +221,7 @@ class _Judge:
         return made
 
     def bad(self, sets: Sequence[Picked], batch: int = BATCH) -> list[frozenset[Fault]]:
-        """For each set, the findings that block or limit and are not in order; each set is judged once."""
+        """For each set, what is not in order and counts; each set is judged once."""
         fresh = [picked for picked in dict.fromkeys(sets) if picked not in self.known]
         for at in range(0, len(fresh), batch):
             lot = fresh[at : at + batch]
@@ -227,7 +237,8 @@ class _Judge:
         return here - whole
 
     def _ours(self, rows: pd.DataFrame) -> frozenset[Fault]:
-        grave = rows[(rows["severity_no"] < SEVERITIES.index("advice")) & rows["rule_no"].isin(self.heard)]
+        counts = (rows["severity_no"] < SEVERITIES.index("advice")) | rows["rule_no"].isin(self.safety)
+        grave = rows[counts & rows["rule_no"].isin(self.heard)]
         found = zip(
             zip(*(grave[name].tolist() for name in trials.KEY), strict=True),
             grave["is_not_met"].tolist(),
