@@ -426,9 +426,11 @@ def bars(event: str, section: str, rows: pd.DataFrame, title: str, axis: str, wa
 def numbers(event: str, section: str, rows: pd.DataFrame) -> None:
     """The table behind the bars of a section."""
     if not rows.empty:
-        names = NUMBERS[section]
-        table = worst_first(rows)[["post", "subject", "enough", *names]].rename(columns=names)
-        parts.numbers_behind(table, section, f"{section}-numbers", (section, event, units.is_us()))
+        names, kept_as = NUMBERS[section], (section, event, units.is_us())
+        table = parts.table_behind(
+            kept_as, lambda: worst_first(rows)[["post", "subject", "enough", *names]].rename(columns=names)
+        )
+        parts.numbers_behind(table, section, f"{section}-numbers", kept_as)
 
 
 @drawn_once

@@ -113,7 +113,8 @@ def heat() -> None:
     family = right.selectbox("question", families, format_func=FAMILIES.get, key="look_family")
     if subject:
         behind_cell(now, by, subject, family)
-    parts.numbers_behind(table.drop(columns=["member", "kit"]), f"answers by {by}", "heat", kept_as)
+    numbers = parts.table_behind(kept_as, lambda: table.drop(columns=["member", "kit"]))
+    parts.numbers_behind(numbers, f"answers by {by}", "heat", kept_as)
 
 
 def seen_cells(now: Standing, seen: access.Sight, by: str) -> tuple[list[str], list[str], str] | None:
@@ -180,7 +181,8 @@ def ranked() -> None:
     )
     if rule:
         behind_gap(now, seen, rule)
-    table = now.gaps[["title", "severity", "family", "members", "kits", "subjects"]]
+    columns = ["title", "severity", "family", "members", "kits", "subjects"]
+    table = parts.table_behind(("gaps",), lambda: now.gaps[columns])
     parts.numbers_behind(table, "gaps", "ranked", ("gaps",))
 
 
@@ -247,10 +249,10 @@ def numbers_of_power(now: Standing, seen: access.Sight) -> None:
     """The pairs by plugs, as a table."""
     found = shared_power(now, seen)
     if found is not None:
+        kept_as = ("plugs", seen.drawn_as)
         names = {"batteries": "kits with the battery", "radios": "kits with the radio"}
-        parts.numbers_behind(
-            found[1].rename(columns=names), "shared power", "plugs", ("plugs", seen.drawn_as)
-        )
+        table = parts.table_behind(kept_as, lambda: found[1].rename(columns=names))
+        parts.numbers_behind(table, "shared power", "plugs", kept_as)
 
 
 @drawn_once
@@ -278,7 +280,8 @@ def numbers_over_time(now: Standing) -> None:
     """The days on which the club was judged, as a table."""
     rows = course.days(now, club().store)
     if len(rows) > 1:
-        table = rows.rename(columns={"changed": "what judges changed"})
+        names = {"changed": "what judges changed"}
+        table = parts.table_behind(("course",), lambda: rows.rename(columns=names))
         parts.numbers_behind(table, "readiness by day", "course", ("course",))
 
 
