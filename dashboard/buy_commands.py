@@ -92,7 +92,9 @@ def _buy_list(plan: Plan, steps: pd.DataFrame, worn: pd.DataFrame, weight: Mappi
         "bold",
     )
     counted = ", ".join(f"{severity} {points:g}" for severity, points in weight.items())
-    say.line(f"Points of the weighted gap: what is not met counts by its severity ({counted}), what comes new against it.")
+    say.line(
+        f"Points of the weighted gap: what is not met counts by its severity ({counted}), what comes new against it."
+    )
     say.line(
         f"{plan.ways_tried} ways of equipping a kit tried; {_proof(plan.is_proven, plan.promised, plan.bound)}."
     )
