@@ -104,6 +104,10 @@ def test_an_earlier_database_is_brought_up_with_every_row_and_equals_a_fresh_one
     assert [step for (step,) in steps] == list(VERSIONS)
 
 
+ENDS = pytest.mark.parametrize("version", [1, NEWEST - 1, NEWEST], indirect=True)
+
+
+@ENDS
 def test_an_earlier_database_is_copied_as_it_was_before_it_is_brought_up(version, club):
     before = rows_of_file(club)
     with closing(backup.opened(club)) as store:
@@ -128,6 +132,7 @@ def test_where_no_copy_can_be_made_an_earlier_database_stays_as_it_is(tmp_path):
     assert version_of(club) == 1
 
 
+@ENDS
 def test_an_earlier_database_takes_lists_and_restores_old_ones_after_it_was_brought_up(club):
     with closing(Store(club)) as store:
         held = store.frames()["kits"]
