@@ -96,11 +96,12 @@ def make(store: Store, keep: int = KEPT) -> Path:
 def restore(store: Store, file: Path, by: str) -> Path | None:
     """Put a copy in force, all of it or nothing, and return the copy made of what was in force before.
 
-    Into an empty store the copy comes as it is, and there is nothing to return. Into the store that it was made
+    Into an empty store the copy comes whole, and there is nothing to return. Into the store that it was made
     of it brings back the rows and the policy of its day, and nothing else: the record goes on, nobody who was
     taken out and no key that was revoked comes back, and what was erased stays erased. Into any other store it
-    comes whole, with its record, people and keys. A line more in the record says who restored which copy; its
-    number is higher than any before it.
+    comes whole, with its record and people. A line more in the record says who restored which copy; its number
+    is higher than any before it. Where a copy comes whole, nobody knows which keys and sign-ins were ended after it
+    was made: every key in it ends, and everyone signs in anew.
 
     Raises
     ------
@@ -204,11 +205,14 @@ def _take_whole(cur: duckdb.DuckDBPyConnection, file: Path, by: str, is_new: boo
         _take(cur, table)
     if digests(cur, _name(cur)) != digests(cur, COPIED):
         raise StoreError(f"{file.name} was not restored: what was read from it differs from it.")
+    now = datetime.now(UTC)
+    cur.execute("update token set revoked = ? where revoked is null", [now])
+    cur.execute("update person set valid_from = ?", [now])
     if not is_new:
         cur.execute(
             "insert into change select greatest(?, coalesce(max(change_id), 0)) + 1, ?, ?, ?, NULL, ?, NULL "
             "from change",
-            [number, datetime.now(UTC), by, RESTORED, file.name],
+            [number, now, by, RESTORED, file.name],
         )
 
 

@@ -51,7 +51,9 @@ def erase(store: Store, member: str, by: str, aliases: upload.Aliases = upload.N
     """Erase everything that is held on a member, and return what the records say of it, which does not name them.
 
     Rows in force go, and so do the rows in the files as they were sent; the rows of others in the same files
-    stay, in their lines, without kits that the member lent and without notes and the like that name the member. A file that can no longer be read is emptied. A person of the records who is this
+    stay, in their lines, without kits that the member lent and without notes and the like that name the member.
+    What others called their own things, kits, events and posts stays as they wrote it; how many of these names
+    hold the member's is said. A file that can no longer be read is emptied. A person of the records who is this
     member can sign in no more and is called by a number. Backups made before still hold everything, and the file
     of the database may hold remains in places that it has not used again; a copy made afterwards holds none.
     """
@@ -73,6 +75,8 @@ def erase(store: Store, member: str, by: str, aliases: upload.Aliases = upload.N
             if _names(detail, [member, *names]):
                 cur.execute("update change set detail = ? where change_id = ?", [ERASED, change_id])
         said = f"everything of one member: {rows} rows in force, {len(uploads)} uploads"
+        if left := {text for place in _names_of_things() for text in _mentions(cur, *place, member)}:
+            said += f"; names of others' things that still hold theirs: {len(left)}"
         store.log(cur, datetime.now(UTC), names.get(by, by), ERASED, None, said)
     return said
 
@@ -181,6 +185,16 @@ def _without(stem: str, rows: pd.DataFrame, member: str) -> pd.DataFrame:
 def _free(stem: str) -> list[str]:
     """Columns of a file in which people write what they like, and which may be emptied."""
     return [name for name in ("notes", "missing", "faulty") if name in schema.columns(stem)]
+
+
+def _names_of_things() -> list[tuple[str, str]]:
+    """File and column of every name that somebody gave to a thing, a kit, an event or a post of theirs."""
+    return [
+        (stem, name)
+        for stem in schema.FILES
+        for name, column in schema.columns(stem).items()
+        if column.form == schema.TEXT and name not in (*_free(stem), OWNER.get(stem))
+    ]
 
 
 def _mentions(cur: duckdb.DuckDBPyConnection, stem: str, column: str, member: str) -> list[str]:

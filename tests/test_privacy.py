@@ -4,6 +4,7 @@ import ast
 import os
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import duckdb
@@ -13,6 +14,7 @@ from typer.testing import CliRunner
 from dashboard import access, command, searching, serve
 from dashboard.access import Person, Role, Sight
 from data import backup, belongings, upload
+from data.people import People
 from data.store import Store
 from rules.plans import report
 from tests.test_access import INVENTORY, SECRETS, address, club, opened, shown, signed_in  # noqa: F401 (a fixture)
@@ -250,6 +252,38 @@ def test_an_erased_member_is_not_named_in_what_others_wrote_nor_by_a_file(store)
     assert told["rehearsals"]["missing"].isna().all() and len(told["events"]) == 1
     assert not store.uploads()["file"].str.upper().str.contains("Q1CCC").any()
     assert not any(b"Q1CCC" in store.payload(number)[1] for number in store.uploads()["upload_id"])
+
+
+def test_what_others_called_their_own_things_stays_and_is_counted(store):
+    named = b"member,kit,item,kind\nQ1AAA,bag for Q1CCC,lead of q1ccc,dc_lead\nQ1AAA,bag for Q1CCC,Q1CCCX,dc_lead\n"
+    store.accept(upload.read("inventory.csv", named), "test")
+    said = belongings.erase(store, "Q1CCC", "test")
+    assert said.endswith("names of others' things that still hold theirs: 2")
+    assert set(store.frames()["inventory"]["item"]) == {"own radio", "lead of q1ccc", "Q1CCCX"}
+    assert "Q1CCC" not in store.changes_log().iloc[0]["detail"]
+    assert "still hold" not in belongings.erase(store, "Q1AAA", "test")
+
+
+@pytest.mark.parametrize("into", ["a new file", "another club"])
+def test_no_key_and_no_sign_in_of_a_copy_that_comes_whole_counts(tmp_path, into):
+    """Which of them were ended after it was made is not known there."""
+    with closing(Store(tmp_path / "club.duckdb")) as store:
+        people = People(store)
+        number = people.add("first@club.example", "First", "coordinator", "", "test")
+        ended, kept = (people.new_token(number, "test", "test") for _ in range(2))
+        copy = backup.make(store)
+        people.revoke_token(1, "test")
+        store.accept(upload.read("inventory.csv", INVENTORY), "test")
+        backup.restore(store, copy, "test")
+        assert people.person_of_token(ended) is None and people.person_of_token(kept) is not None
+    with closing(Store(tmp_path / "other" / "club.duckdb")) as other:
+        if into == "another club":
+            other.set_policy("", "test", "it is another")
+        backup.restore(other, copy, "test")
+        people = People(other)
+        assert people.person_of_token(ended) is None and people.person_of_token(kept) is None
+        found = people.of_login("first@club.example")
+        assert found is not None and found.valid_from is not None
 
 
 def test_a_copy_made_after_erasing_holds_no_byte_of_it(store):
