@@ -42,7 +42,16 @@ def test_inventory_starts_with_what_is_required():
 
 
 def test_a_name_that_python_keeps_for_itself_is_a_column_all_the_same():
-    assert list(schema.columns("assignments")) == ["event", "post", "member", "kit", "kit_owner", "from", "to", "travel_h"]
+    assert list(schema.columns("assignments")) == [
+        "event",
+        "post",
+        "member",
+        "kit",
+        "kit_owner",
+        "from",
+        "to",
+        "travel_h",
+    ]
 
 
 def test_keys_and_orders_name_columns_that_exist():
