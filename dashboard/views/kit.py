@@ -55,19 +55,19 @@ def first_steps(now: Standing, member: str) -> None:
     with st.container(horizontal=True):
         name = file_name(member)
         parts.sheet(
-            f"Download these asks for {member} as PDF",
+            f"Download these asks for {parts.plain(member)} as PDF",
             lambda: paper.asks(now.assessment, member, FIRST),
             f"{name}-asks.pdf",
             "asks-pdf",
         )
         parts.sheet(
-            f"Download a letter to {member} for a mail",
+            f"Download a letter to {parts.plain(member)} for a mail",
             lambda: paper.letter(now.assessment, member, FIRST).encode(),
             f"{name}-asks.txt",
             "asks-txt",
         )
         parts.sheet(
-            f"Download the days of {member} as a calendar",
+            f"Download the days of {parts.plain(member)} as a calendar",
             lambda: dates.calendar(now.assessment, member),
             f"{name}.ics",
             "member-ics",
@@ -252,7 +252,7 @@ def everything(now: Standing, member: str, kit: str | None) -> None:
     )
     cards(now, member, kit, family)
     st.download_button(
-        f"Download all findings of {member} as CSV",
+        f"Download all findings of {parts.plain(member)} as CSV",
         access.held(lambda: parts.csv(parts.findings_frame(findings))),
         "my-findings.csv",
         "text/csv",

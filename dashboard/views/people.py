@@ -61,7 +61,7 @@ def take_out(member: str, key: str) -> None:
     """Everything that is held on a member, to download, and to erase for good."""
     access.require(Action.TAKE_OUT, member)
     st.download_button(
-        f"Download everything that is held on {member}",
+        f"Download everything that is held on {parts.plain(member)}",
         access.held(lambda: belongings.export(club().store, member, club().policy().aliases)),
         "everything.zip",
         "application/zip",
