@@ -50,9 +50,18 @@ def error(text: str) -> None:
 
 
 def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
-    """Print a table; a number stands right, and a word that is a status carries its colour."""
+    """Print a table; a number stands right, and a word that is a status carries its colour.
+
+    In a pipe a row is a line of cells with a tab between: no cell is cut or filled up, and programs can split them.
+    """
     rows = [list(row) for row in rows]
     line(title, "bold")
+    out = console()
+    if not out.is_terminal:
+        for row in [columns, *rows]:
+            sys.stdout.write("\t".join(printable(str(cell)) for cell in row).rstrip() + "\n")
+        sys.stdout.write("\n")
+        return
     drawn = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for number, name in enumerate(columns):
         is_number = bool(rows) and all(isinstance(row[number], int | float) for row in rows)
@@ -60,14 +69,7 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) 
     for row in rows:
         words = [printable(str(cell)) for cell in row]
         drawn.add_row(*(Text(word, style=STYLES.get(word, "")) for word in words))
-    out = console()
-    if out.is_terminal:
-        out.print(drawn)
-        return
-    with out.capture() as captured:
-        out.print(drawn)
-    for text in captured.get().splitlines():
-        sys.stdout.write(text.rstrip() + "\n")
+    out.print(drawn)
 
 
 def as_json(value: Any) -> None:

@@ -18,6 +18,7 @@ from data import backup, belongings, history, upload
 from data.people import Known, People
 from rules import edition
 from rules.engine import Assessment, Finding, assess
+from rules.plans.offers import Price, prices, remedy
 from rules.policy import Policy
 
 Made = TypeVar("Made")
@@ -118,14 +119,13 @@ class Standing:
 
     def price(self, rule: str, evidence: Mapping[str, Any]) -> tuple[float, float] | None:
         """Usual price range of the thing that mends a finding, USD; None where the rule names none."""
-        named = next((r.remedy.get("kind", "") for r in self.assessment.rules if r.name == rule), "")
-        low_high = self._prices.get(str(evidence.get(named, named)))
-        return None if low_high is None or any(pd.isna(value) for value in low_high) else low_high
+        named = next((remedy(r, evidence) for r in self.assessment.rules if r.name == rule), None)
+        price = self._prices.get(named or "")
+        return price and (price.low_usd, price.high_usd)
 
     @cached_property
-    def _prices(self) -> Mapping[str, tuple[float, float]]:
-        kinds = self.assessment.table("kind")
-        return {k.kind: (k.price_low_usd, k.price_high_usd) for k in kinds.itertuples()}
+    def _prices(self) -> Mapping[str, Price]:
+        return prices(self.assessment)
 
 
 @dataclass(frozen=True)

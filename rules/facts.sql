@@ -134,7 +134,7 @@ left join (
     select kit_id, rf_plug as near, rf_plug_far as far from item where role = 'rf_adapter' and is_usable
     union select kit_id, rf_plug_far, rf_plug from item where role = 'rf_adapter' and is_usable
 ) as a on a.kit_id = i.kit_id and exists (
-    from mating as m where m.mates = 'yes' and (m.plug_a, m.plug_b) in ((i.rf_plug, a.near), (a.near, i.rf_plug)))
+    from mating as m where m.mates and (m.plug_a, m.plug_b) in ((i.rf_plug, a.near), (a.near, i.rf_plug)))
 left join connector as f on f.plug = a.far
 where i.is_usable and (i.role = 'radio' and i.kind not in ('handheld', 'simple_frs', 'scanner') or i.role = 'antenna' and i.kind <> 'whip')
 group by i.item_id, i.kit_id;

@@ -19,6 +19,7 @@ from dashboard.sheets import asks, dates, event, exports, forms, kit, loan, pape
 from dashboard.sheets.purchases import USUAL_USD
 from data import club, demo, upload
 from rules.engine import assess
+from rules.plans import offers, purchases
 from rules.plans.purchases import Line, Plan
 
 TODAY = date(2027, 3, 1)
@@ -218,19 +219,34 @@ def test_an_ask_list_has_three_asks_with_cost_and_cautions(small):
     assert said.count("What to do:") == 3
 
 
-def test_an_ask_that_a_purchase_mends_names_the_usual_price_and_the_cheapest_offer(small):
-    priced = [
-        ask
-        for ask in told.asks(small, "Q1ABC", 99)
-        if told.remedy(small, ask.finding) == "handheld" and ask.cost
-    ]
-    kinds = small.table("kind").set_index("kind")
-    low, high = kinds.loc["handheld", ["price_low_usd", "price_high_usd"]]
-    for ask in priced:
-        assert (
-            ask.cost == f"usually {low:.0f} to {high:.0f} USD; in the club's price book: Spare radio, 100 USD"
+def test_asks_rules_and_plans_price_a_thing_alike(small):
+    """The usual range is the kind's, the cheapest offer is the one that the plan of purchases would take."""
+    priced = offers.prices(small)
+    kinds = small.table("kind").set_index("kind")[["price_low_usd", "price_high_usd"]]
+    rules = {rule.name: rule for rule in small.rules}
+    book = purchases.market(small, small.table("offer")).offers
+    assert {offer.kind for offer in book} <= set(priced)
+    for offer in book:
+        cheapest = min(
+            (o for o in book if o.kind == offer.kind and o.available != 0), key=lambda o: o.price_usd
         )
-    assert told.offers(small)["handheld"] == ("Spare radio", 100)
+        told_ = priced[offer.kind].cheapest
+        assert (told_.offer, told_.price_usd, told_.pieces) == (
+            cheapest.offer,
+            cheapest.price_usd,
+            cheapest.pieces,
+        )
+    for ask in told.asks(small, "Q1ABC", 99):
+        kind = offers.remedy(rules[ask.finding.rule], ask.finding.evidence)
+        if kind in priced and ask.finding.status == "not met":
+            low, high = kinds.loc[kind]
+            assert ask.cost == told.cost(priced[kind]) and ask.cost.startswith(
+                f"usually {low:.0f} to {high:.0f} USD"
+            )
+        else:
+            assert ask.cost == ""
+    assert told.cost(priced["handheld"]).endswith("in the club's price book: Spare radio, 100 USD")
+    assert told.cost(priced["connector_kit"]).endswith("20 pieces, to share with others")
 
 
 def test_a_letter_is_plain_text_that_a_mail_can_carry(small):

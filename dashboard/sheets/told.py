@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -13,6 +13,7 @@ from dashboard.cautions import CAUTIONS, HAZARDS
 from dashboard.palette import ANSWERS, VERDICTS, Mark
 from dashboard.sheets.paper import SheetError
 from rules.engine import Assessment, Finding
+from rules.plans.offers import Price, prices, remedy
 from rules.score import next_steps
 
 BASE = "http://localhost:8501"
@@ -129,32 +130,15 @@ class Ask:
     cautions: list[str]
 
 
-def offers(assessment: Assessment) -> Mapping[str, tuple[str, float]]:
-    """The cheapest offer of each kind in the club's price book: name and price, USD."""
-    return {
-        row["kind"]: (row["offer"], row["price_usd"])
-        for row in rows(
-            assessment,
-            "select kind, arg_min(offer, price_usd) as offer, min(price_usd) as price_usd from offer "
-            "where available is null or available > 0 group by kind",
-        )
-    }
-
-
-def remedy(assessment: Assessment, finding: Finding) -> str | None:
-    """The kind of thing that mends a finding: named by the rule, or by the evidence under the name it gives."""
-    named = next((r.remedy.get("kind") for r in assessment.rules if r.name == finding.rule), None)
-    return None if named is None else str(finding.evidence.get(named) or named)
-
-
-def usual_prices(assessment: Assessment) -> dict[str, tuple[float, float]]:
-    """Usual price range of each kind, USD."""
-    return {
-        row["kind"]: (row["price_low_usd"], row["price_high_usd"])
-        for row in rows(
-            assessment, "from kind where price_low_usd is not null and price_high_usd is not null"
-        )
-    }
+def cost(price: Price) -> str:
+    """What a thing costs, in words: the usual range, the cheapest in the club's price book, and who can share it."""
+    low, high, cheapest = price.low_usd, price.high_usd, price.cheapest
+    said = [f"usually {low:.0f} to {high:.0f} USD" if low < high else f"usually {low:.0f} USD"]
+    if cheapest and not cheapest.is_estimate:
+        said.append(f"in the club's price book: {cheapest.offer}, {cheapest.price_usd:.0f} USD")
+    if cheapest and cheapest.is_shared:
+        said.append(f"{cheapest.pieces} pieces, to share with others")
+    return "; ".join(said)
 
 
 def asks(assessment: Assessment, member: str, count: int = 3) -> list[Ask]:
@@ -166,15 +150,12 @@ def asks(assessment: Assessment, member: str, count: int = 3) -> list[Ask]:
         Nobody of this name was sent.
     """
     one(assessment, "member", "select member from member where member = ?", member)
-    book, usual = offers(assessment), usual_prices(assessment)
+    priced, rules = prices(assessment), {rule.name: rule for rule in assessment.rules}
     given = []
     for finding in next_steps(assessment, member, count):
-        kind = remedy(assessment, finding) if finding.status == "not met" else None
-        said = []
-        if kind in usual:
-            low, high = usual[kind]
-            said.append(f"usually {low:.0f} to {high:.0f} USD" if low < high else f"usually {low:.0f} USD")
-        if kind in book:
-            said.append(f"in the club's price book: {book[kind][0]}, {book[kind][1]:.0f} USD")
-        given.append(Ask(finding, "; ".join(said), warned(dangers([finding.family]))))
+        is_bought = finding.status == "not met"
+        kind = remedy(rules[finding.rule], finding.evidence) if is_bought else None
+        given.append(
+            Ask(finding, cost(priced[kind]) if kind in priced else "", warned(dangers([finding.family])))
+        )
     return given

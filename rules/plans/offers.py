@@ -1,4 +1,7 @@
-"""The price book: what the club offers, and a planning price for what it does not."""
+"""What things cost, for asks, sheets and plans alike: usual prices, and the price book.
+
+The price book is what the club offers, and a planning price for what it does not.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +12,7 @@ from typing import Any
 import pandas as pd
 
 from data import reference, schema
+from rules.engine import Assessment, Rule
 
 SHARED = ("connector_kit", "fuse", "rf_adapter_kit")
 """Kinds of which a kit needs some pieces, not the whole assortment."""
@@ -63,3 +67,31 @@ def price_book(told: pd.DataFrame | None, kinds: Iterable[str]) -> tuple[Offer, 
             Offer(len(found), str(labels[kind]), kind, prices[kind], None, paid_by, pieces[kind], True)
         )
     return tuple(found)
+
+
+@dataclass(frozen=True)
+class Price:
+    """What a thing of a kind costs: the usual range (USD), and the cheapest that a plan can take, told or estimated."""
+
+    low_usd: float
+    high_usd: float
+    cheapest: Offer | None
+
+
+def prices(assessment: Assessment) -> dict[str, Price]:
+    """What a thing of each kind costs that has a usual price."""
+    usual = reference.kinds().dropna(subset=["price_low_usd", "price_high_usd"])
+    cheapest: dict[str, Offer] = {}
+    for offer in price_book(assessment.table("offer"), usual["kind"]):
+        if offer.available != 0 and (
+            offer.kind not in cheapest or offer.price_usd < cheapest[offer.kind].price_usd
+        ):
+            cheapest[offer.kind] = offer
+    rows = zip(usual["kind"], usual["price_low_usd"], usual["price_high_usd"], strict=True)
+    return {str(kind): Price(float(low), float(high), cheapest.get(str(kind))) for kind, low, high in rows}
+
+
+def remedy(rule: Rule, evidence: Mapping[str, Any]) -> str | None:
+    """The kind of thing that mends a finding of a rule: named by it, or by the evidence under the name it gives."""
+    named = rule.remedy.get("kind")
+    return None if named is None else str(evidence.get(named) or named)

@@ -84,11 +84,14 @@ def lacking(assessment: Assessment, of: Iterable[Share]) -> Lacking:
     contacts: dict[int, list[int]] = {}
     adapters: dict[int, list[tuple[str, str]]] = {}
     plugs = reference.table("connectors").set_index("plug")
-    mating = reference.table("mating")
-    mating = mating[mating["mates"] == "yes"]
-    mates = dict(
-        zip([*mating["plug_b"], *mating["plug_a"]], [*mating["plug_a"], *mating["plug_b"]], strict=True)
-    )
+    mating = reference.table("mating").query("mates")
+    pairs = [*zip(mating["plug_a"], mating["plug_b"], strict=True)]
+    mates = {
+        one: other
+        for pair in pairs
+        for one, other in (pair, pair[::-1])
+        if plugs["family"].get(one) == plugs["family"].get(other)
+    }
     for share in of:
         if share.answer() is not False:
             continue

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import duckdb
+import numpy as np
 import pandas as pd
 
 from data import club, schema
@@ -24,7 +25,9 @@ from rules.engine import Assessment
 TABLES = ("member", "kit", "item", "rehearsal", "event", "post", "assignment")
 LARGEST = 2**31 - 1
 """Largest number of an item in a copy; more trials are judged in several copies."""
-MANY = 100
+HEARD = frozenset(("item", "kit", "member", "post_kit", "post"))
+"""Subjects whose rules a trial hears; of events and of the club no trial tells, and no verdict in it rests on them."""
+MANY = 400
 """From so many trials on a copy of their own costs less than it saves."""
 
 TRIALS = """
@@ -306,7 +309,9 @@ def _judge(
     for name in TABLES:
         con.unregister(f"from_{name}")
     facts.work_out(con, assessment.policy, assessment.today)
-    engine.judge_all(con, assessment.rules, assessment.policy, assessment.today, keep_met=False)
+    heard = [number for number, rule in enumerate(assessment.rules) if rule.subject in HEARD]
+    rules = tuple(assessment.rules[number] for number in heard)
+    engine.judge_all(con, rules, assessment.policy, assessment.today, keep_met=False)
     seen = f"(select trial * {span['post']} + post_id from trial_post)"
     words = {name: f"subject_id % {span[name]}" for name in ("item", "kit")}
     words |= {f"trial_of_{name}": f"subject_id // {span[name]} + {before}" for name in ("item", "kit")}
@@ -317,11 +322,10 @@ def _judge(
         "trial_of_post_subject": f"subject_id // {span['post']} + {before}",
         "is_seen": f"subject_id in {seen}",
     }
-    return Answers(
-        con.execute(OPEN.format(**words, on_posts=on_posts)).df(),
-        con.execute(VERDICTS.format(**words)).df(),
-        _counted(con, plugs, words),
-    )
+    at = [place for place, number in enumerate(heard) if number in set(on_posts)]
+    open_ = con.execute(OPEN.format(**words, on_posts=at)).df()
+    open_["rule_no"] = np.array(heard, dtype=np.int64)[open_["rule_no"]]
+    return Answers(open_, con.execute(VERDICTS.format(**words)).df(), _counted(con, plugs, words))
 
 
 def whole(assessment: Assessment, changes: Changes) -> Assessment:

@@ -10,7 +10,6 @@ import numpy as np
 import pandas as pd
 
 from rules.engine import Assessment
-from rules.plans import trials
 from rules.plans.choosing import Chosen, Way
 from rules.plans.offers import Offer
 from rules.plans.purchases.settling import Applied, settle, settled
@@ -105,7 +104,7 @@ def _told(of: Market, budget_usd: float, chosen: Chosen, applied: Applied) -> Pl
         closed=of.spoken(applied.closed), opened=of.spoken(applied.opened),
         kits_ready=tuple(sorted(kits[a] for kind, a in applied.risen if kind == "kit")),
         posts_opened=tuple(sorted(post_names[a] for kind, a in applied.risen if kind == "post")),
-        posts_before=_posts_ready(of.before), posts_after=_posts_ready(trials.standing(applied.after)),
+        posts_before=_posts_ready(of.before), posts_after=_posts_ready(applied.after),
         ways=chosen.ways,
     )  # fmt: skip
 

@@ -135,8 +135,10 @@ class Fitter:
         return (key[2] - self.next_item) // SLOTS % len(self.offers)
 
     def group_of(self, uses: Uses) -> str:
-        """STATION for what plugs together and may change each other's worth; else the kind."""
+        """STATION for what plugs together and may change each other's worth; else the kind, as for the club's adapters."""
         kind = self.offers[uses[0][0]].kind
+        if kind == "rf_adapter_kit":
+            return kind
         return STATION if kind in SHARED or self.role[kind] in STATION_ROLES else kind
 
     def pieces(self, kit_id: int, offer: Offer) -> list[int]:

@@ -1,9 +1,9 @@
 """The choice that the rules confirm: choose, judge what is chosen together, learn what came out otherwise, choose anew.
 
-Kits that meet at a post are judged together on copies of them and of those who are there, each set of ways once; kits
-that meet nobody else who gets something are a set of their own. Of ways that come out otherwise than they promise,
-pairs are judged too, so that what is learnt is learnt of the fewest that it takes. A choice that stands is judged on
-a copy of the whole club, with the same consequence.
+One plan is judged on a copy of the whole club. Of many, each set of kits that meet at posts is judged on copies of
+them and of those who are there, once, however many plans it is in; kits that meet nobody else who gets something are a
+set of their own. Of ways that come out otherwise than they promise, pairs are judged too, so that what is learnt is
+learnt of the fewest that it takes.
 """
 
 from __future__ import annotations
@@ -14,14 +14,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from rules.engine import Assessment
 from rules.plans import trials
 from rules.plans.choosing import Chosen, Lesson, Way, choose, holds
-from rules.plans.purchases.trying import Effect, Market, is_ready, judged
-from rules.plans.shares import NONE, Counts
+from rules.plans.purchases.trying import Effect, Market, is_ready, judged, more_plugs
+from rules.plans.shares import NONE, Counts, by_kit
 from rules.plans.trials import Answers, Key
 
-ROUNDS = 30
+ROUNDS = 16
 SAME = 1e-6
 """Weights that differ by less are equal."""
 PAIRS = 200
@@ -41,29 +40,33 @@ class Settled(NamedTuple):
 class Applied:
     """The whole club judged with a choice: what is closed and opened, and who becomes ready (kind, number)."""
 
-    after: Assessment
-    closed: set[Key]
-    opened: set[Key]
-    risen: set[tuple[str, int]]
+    after: Answers
+    closed: frozenset[Key]
+    opened: frozenset[Key]
+    risen: frozenset[tuple[str, int]]
 
 
 def settled(of: Market, budget_usd: float, seconds: float) -> tuple[Chosen, Applied]:
-    """What is chosen, and the club judged with it.
+    """What is chosen, and the club judged with it; each choice is judged on a copy of the whole club.
 
     Where promise and judgement do not agree when rounds or time are used up, the choice that was judged best stands,
     at its judged figure and without proof.
     """
     ends = time.perf_counter() + seconds
+    place = {way: j for j, way in enumerate(of.ways)}
     best: tuple[float, Chosen, Applied] | None = None
     for _ in range(ROUNDS):
-        (here,) = settle(of, [budget_usd], max(ends - time.perf_counter(), 0.0))
-        applied = _applied(of, here.chosen.ways)
+        left = max(ends - time.perf_counter(), 0.0)
+        chosen = choose(of.offers, of.ways, of.weight, budget_usd, left, of.lessons, of.shares)
+        pick = frozenset(place[way] for way in chosen.ways)
+        applied = _applied(of, chosen.ways)
+        of.judged.update(_seen(of, pick, applied))
         value = of.gap_of(applied.closed) - of.gap_of(applied.opened)
-        if not _learnt_of_club(of, here, applied):
-            return here.chosen, applied
+        if abs(value - chosen.promised) < SAME:
+            return chosen, applied
         if best is None or value > best[0]:
-            best = value, replace(here.chosen, promised=value, is_proven=False), applied
-        if time.perf_counter() > ends:
+            best = value, replace(chosen, promised=value, is_proven=False), applied
+        if time.perf_counter() > ends or not _learn(of, [pick]):
             break
     assert best is not None
     return best[1:]
@@ -84,20 +87,17 @@ def settle(of: Market, budgets: Sequence[float], seconds: float) -> list[Settled
             )
         picks = {budget: frozenset(place[way] for way in pick.ways) for budget, pick in chosen.items()}
         effects = together(of, list(picks.values()))
-        taught = len(of.lessons)
         left_open = []
-        for (budget, pick), effect in zip(picks.items(), effects, strict=True):
+        for budget, effect in zip(picks, effects, strict=True):
             value = of.gap_of(effect.closes) - of.gap_of(effect.opens)
-            if abs(value - chosen[budget].promised) < SAME and not otherwise(of, pick, effect):
+            if abs(value - chosen[budget].promised) < SAME:
                 best[budget] = Settled(chosen[budget], effect)
                 continue
             left_open.append(budget)
             if budget not in best or value > best[budget].chosen.promised:
                 best[budget] = Settled(replace(chosen[budget], promised=value, is_proven=False), effect)
-        if left_open:
-            _learn(of, [picks[budget] for budget in left_open])
         open_ = left_open
-        if not open_ or len(of.lessons) == taught or time.perf_counter() > ends:
+        if not open_ or time.perf_counter() > ends or not _learn(of, [picks[budget] for budget in open_]):
             break
     return [best[budget] for budget in budgets]
 
@@ -130,7 +130,7 @@ def together(of: Market, picks: Sequence[Places]) -> list[Effect]:
     sets = [_meeting(of, pick) for pick in picks]
     _judge(of, itertools.chain.from_iterable(sets))
     found = []
-    for pick, one in zip(picks, sets, strict=True):
+    for one in sets:
         effects = [of.judged[places] for places in one]
         more = _sum(effect.plugs for effect in effects)
         closed = {
@@ -145,10 +145,6 @@ def together(of: Market, picks: Sequence[Places]) -> list[Effect]:
         }
         closed = closed.union(*(effect.closes for effect in effects))
         opened = opened.union(*(effect.opens for effect in effects))
-        for lesson in of.of_club:
-            if lesson.places <= pick:
-                here = closed if lesson.is_closing else opened
-                (here.add if lesson.holds else here.discard)(lesson.key)
         risen_ = frozenset().union(*(effect.risen for effect in effects))
         found.append(Effect(frozenset(closed), frozenset(opened), risen_))
     return found
@@ -206,8 +202,9 @@ def _causes(of: Market, chosen: Places, is_closing: bool) -> dict[Key, list[int]
     return found
 
 
-def _learn(of: Market, picks: Sequence[Places]) -> None:
-    """Of each set that came out otherwise: first what its pairs teach, then what stays of the whole set."""
+def _learn(of: Market, picks: Sequence[Places]) -> bool:
+    """Of each set that came out otherwise: first what its pairs teach, then what stays of the whole set; if anything."""
+    known = len(of.lessons)
     sets = [
         places
         for places in dict.fromkeys(itertools.chain.from_iterable(_meeting(of, pick) for pick in picks))
@@ -224,10 +221,9 @@ def _learn(of: Market, picks: Sequence[Places]) -> None:
         )
     )
     _judge(of, pairs)
-    for pair in pairs:
-        _teach(of, pair)
-    for places, _ in strange:
+    for places in [*pairs, *(places for places, _ in strange)]:
         _teach(of, places)
+    return len(of.lessons) > known
 
 
 def _bearing(of: Market, places: Places, found: Iterable[tuple[bool, Key]]) -> Places:
@@ -244,23 +240,6 @@ def _teach(of: Market, places: Places) -> None:
         of.lessons.append(Lesson(bearing if len(bearing) > 1 else places, key, is_closing, came))
 
 
-def _learnt_of_club(of: Market, here: Settled, applied: Applied) -> bool:
-    """Note what the whole club answers otherwise than the copies; whether there was anything."""
-    place = {way: j for j, way in enumerate(of.ways)}
-    chosen = frozenset(place[way] for way in here.chosen.ways)
-    new = []
-    for is_closing, came, promised in (
-        (True, applied.closed, here.effect.closes),
-        (False, applied.opened, here.effect.opens),
-    ):
-        for key in sorted(came ^ promised):
-            bearing = _bearing(of, chosen, [(is_closing, key)]) or chosen
-            new.append(Lesson(bearing, key, is_closing, key in came))
-    of.lessons.extend(new)
-    of.of_club.extend(new)
-    return bool(new)
-
-
 # --- the whole club ---
 
 
@@ -268,11 +247,30 @@ def _applied(of: Market, ways: Sequence[Way]) -> Applied:
     """The club judged with the ways applied."""
     changes = of.fitter.changes([(0, way.kit_id, way.uses) for way in ways])
     after = trials.whole(of.assessment, changes)
-    found = trials.standing(after)
+    found = trials.standing(after, plugs=[share.plug for share in of.shares])
     closed, opened = of.not_met - found.keys(), found.not_met() - of.not_met
     return Applied(
-        after, set(filter(of.counts, closed)), set(filter(of.counts, opened)), risen(of.before, found)
+        found,
+        frozenset(filter(of.counts, closed)),
+        frozenset(filter(of.counts, opened)),
+        frozenset(risen(of.before, found)),
     )
+
+
+def _seen(of: Market, pick: Places, applied: Applied) -> dict[Places, Effect]:
+    """What the whole club shows of each set of kits that meet."""
+    plugs = by_kit(applied.after.plugs, of.shares)
+    found = {}
+    for places in _meeting(of, pick):
+        kits = {of.ways[j].kit_id for j in places}
+        posts = set().union(*(of.posts_of.get(kit, ()) for kit in kits))
+        found[places] = Effect(
+            frozenset(key for key in applied.closed if of.bears_on(kits, key)),
+            frozenset(key for key in applied.opened if of.bears_on(kits, key)),
+            frozenset((kind, a) for kind, a in applied.risen if a in (kits if kind == "kit" else posts)),
+            more_plugs(of, [(0, kit) for kit in kits], plugs),
+        )
+    return found
 
 
 def risen(before: Answers, after: Answers) -> set[tuple[str, int]]:

@@ -40,7 +40,7 @@ class Market:
     """All ways tried for all kits of a club, and what its findings weigh.
 
     kits, posts : only findings of these count; all unless given. judged : sets of ways, as judged on copies.
-    lessons : what came out otherwise than each way alone promises; of_club : those of them that only the whole showed.
+    lessons : what came out otherwise than each way alone promises.
     """
 
     assessment: Assessment = field(repr=False)
@@ -55,7 +55,6 @@ class Market:
     kits: frozenset[int] | None = None
     posts: frozenset[int] | None = None
     lessons: list[Lesson] = field(repr=False, default_factory=list, compare=False)
-    of_club: list[Lesson] = field(repr=False, default_factory=list, compare=False)
     judged: dict[frozenset[int], Effect] = field(repr=False, default_factory=dict, compare=False)
 
     def counts(self, key: Key) -> bool:
@@ -284,7 +283,7 @@ def judged(of: Market, sets: Sequence[Sequence[tuple[int, Uses]]]) -> list[Effec
                     for kind, number in risen.get(trial, ())
                     if kind == "post" or number in kits
                 ),
-                _more(of, [(trial, kit_id) for kit_id in kits], plugs),
+                more_plugs(of, [(trial, kit_id) for kit_id in kits], plugs),
             )
         )
     return found
@@ -305,7 +304,7 @@ def is_ready(verdict: str) -> bool:
     return VERDICTS.index(verdict) >= READY
 
 
-def _more(
+def more_plugs(
     of: Market, here: Iterable[tuple[int, int]], plugs: Mapping[tuple[int, int], Mapping[int, Counts]]
 ) -> tuple[tuple[int, Counts], ...]:
     """What kits (trial, kit_id) then count more for the club's shares."""
