@@ -301,12 +301,16 @@ def get_posts(event: str, caller: Caller) -> Document:
 
 
 def get_staffing(
-    event: str, caller: Caller, seconds: Annotated[float, Query(gt=0, le=30)] = 10.0
+    event: str, caller: Caller, seconds: Annotated[float, Query(gt=0, le=30)] = 10.0, keep: bool = False
 ) -> Document:
-    """A plan of who goes to which post with which kit, what stays open, and how good the plan is known to be."""
+    """A plan of who goes to which post with which kit, what stays open, and how good the plan is known to be.
+
+    With `keep` the assignments that are sent stay, and the rest is filled.
+    """
     _require(caller, Action.ASSIGN)
     now = club().standing()
-    plan = staffing.staff(now.assessment, _event(now, event), seconds=seconds)
+    locked = staffing.as_it_stands(now.assessment, _event(now, event)) if keep else None
+    plan = staffing.staff(now.assessment, _event(now, event), locked=locked, seconds=seconds)
     return documents.staffing(plan, staffing.compare(plan, now.assessment))
 
 

@@ -60,19 +60,23 @@ def best_first(rows: pd.DataFrame) -> pd.DataFrame:
 # --- a staffing plan ---
 
 
-def plan(now: Standing, event: str, seconds: float) -> tuple[Plan, pd.DataFrame]:
-    """The best staffing of an event found within a time, and its measures beside the coordinator's own."""
+def plan(now: Standing, event: str, seconds: float, keeps: bool = False) -> tuple[Plan, pd.DataFrame]:
+    """The best staffing of an event found within a time, and its measures beside the coordinator's own.
+
+    With `keeps` the assignments that are sent stay, and the rest is filled.
+    """
 
     def make() -> tuple[Plan, pd.DataFrame]:
-        found = staffing.staff(now.assessment, event, seconds=seconds)
+        locked = staffing.as_it_stands(now.assessment, event) if keeps else None
+        found = staffing.staff(now.assessment, event, locked=locked, seconds=seconds)
         return found, staffing.compare(found, now.assessment)
 
-    return now.kept.once(plan_key(event, seconds), make)
+    return now.kept.once(plan_key(event, seconds, keeps), make)
 
 
-def plan_key(event: str, seconds: float) -> tuple[str, str, float]:
+def plan_key(event: str, seconds: float, keeps: bool = False) -> tuple[str, str, float, bool]:
     """Under which a plan is kept."""
-    return "staffing", event, seconds
+    return "staffing", event, seconds, keeps
 
 
 def plan_title(found: Plan, wanted: int) -> str:

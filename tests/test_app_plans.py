@@ -122,6 +122,18 @@ def test_a_plan_that_is_known_is_shown_to_others_at_once(planned, event):
     assert len(table(app, "is_locked")) == len(planned[1].rows)
 
 
+def test_the_assignments_that_are_sent_stay_where_that_is_asked(club, planned, event):
+    app = page("events", event=event, look=EVENTS["plan"])
+    app.toggle(key="keeps").set_value(True).run()
+    app.button(key="work-out").click().run()
+    assert not app.exception, app.exception[0].stack_trace
+    rows, sent = table(app, "is_locked"), club.store.frames()["assignments"]
+    kept, sent = rows[rows["is_locked"]], sent[sent["event"] == event]
+    assert set(zip(kept["post"], kept["member"], strict=True)) == set(
+        zip(sent["post"], sent["member"], strict=True)
+    )
+
+
 def test_a_plan_can_be_sent_back_as_assignments(club, planned, event):
     payload = parts.csv(posts.as_assignments(planned[1]))
     sent = upload.read("assignments.csv", payload)

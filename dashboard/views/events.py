@@ -280,9 +280,9 @@ def which_kit(event: str) -> None:
 
 
 @drawn_once
-def planned(now: Standing, event: str, seconds: int) -> None:
+def planned(now: Standing, event: str, seconds: int, keeps: bool) -> None:
     """A plan that has been worked out: by hour, what stays open, what is to be found out, and how it compares."""
-    found, beside = posts.plan(now, event, seconds)
+    found, beside = posts.plan(now, event, seconds, keeps)
     told = now.assessment.table("post").sort_values("post_id")
     order = list(told[told["event"] == event]["post"])
     title = posts.plan_title(found, len(order))
@@ -292,7 +292,7 @@ def planned(now: Standing, event: str, seconds: int) -> None:
     lanes = posts.lanes(found, order)
     if not lanes.empty:
         parts.chart(
-            posts.plan_key(event, seconds),
+            posts.plan_key(event, seconds, keeps),
             lambda: charts.timeline(lanes, title),
             key="timeline",
             alt=f"Staffing by post and hour. {title}.",
@@ -353,12 +353,13 @@ def staffing_plan(event: str) -> None:
     )
     left, right = st.columns([1, 2], vertical_alignment="bottom")
     seconds = left.selectbox("time for it, in seconds", TIMES, index=1, key="seconds")
+    keeps = st.toggle("keep the assignments that are sent, and fill the rest", key="keeps")
     is_asked = right.button("Work out a plan", type="primary", key="work-out")
-    if not is_asked and posts.plan_key(event, seconds) not in now.kept:
+    if not is_asked and posts.plan_key(event, seconds, keeps) not in now.kept:
         return
     with st.spinner("Judging every person and kit at every shift …"):
-        found, _ = posts.plan(now, event, seconds)
-    planned(now, event, seconds)
+        found, _ = posts.plan(now, event, seconds, keeps)
+    planned(now, event, seconds, keeps)
     with st.container(horizontal=True):
         st.download_button(
             "Download the plan as assignments.csv",
@@ -369,7 +370,7 @@ def staffing_plan(event: str) -> None:
             on_click="ignore",
         )
         if not (found.rows.empty and found.uncovered.empty):
-            parts.as_picture("the plan by hour", "timeline", posts.plan_key(event, seconds))
+            parts.as_picture("the plan by hour", "timeline", posts.plan_key(event, seconds, keeps))
     if me.may(access.Action.ASSIGN):
         take_over(found, me)
 

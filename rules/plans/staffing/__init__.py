@@ -1,7 +1,7 @@
 """Who holds which post of an event, with which kit, from when to when: the best plan, proven, and what it lacks."""
 
 from rules.plans.staffing.ability import NoSuchEventError
-from rules.plans.staffing.beside import apply, compare, gaps, rescore, wanted
+from rules.plans.staffing.beside import apply, as_it_stands, compare, gaps, rescore, wanted
 from rules.plans.staffing.plan import Plan, staff
 from rules.plans.staffing.program import Seated, best
 from rules.plans.staffing.roster import (
@@ -19,5 +19,5 @@ from rules.plans.staffing.roster import (
 
 __all__ = [
     "CAN", "CANNOT", "LIMITS", "OBJECTIVES", "UNKNOWN", "Locked", "NoSuchEventError", "Piece", "Plan", "Roster", "Seated",
-    "Terms", "apply", "best", "compare", "gaps", "rescore", "shifts", "staff", "wanted",
+    "Terms", "apply", "as_it_stands", "best", "compare", "gaps", "rescore", "shifts", "staff", "wanted",
 ]  # fmt: skip

@@ -60,17 +60,7 @@ def gaps(posts: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
 
 def compare(plan: Plan, assessment: Assessment) -> pd.DataFrame:
     """The plan beside the coordinator's assignments: one row per measure, with both values and which is better."""
-    here = read_event(assessment, plan.event)
-    told = (
-        assessment.con.cursor()
-        .execute(
-            'select post.post, member.member, kit.kit, kit.member as kit_owner, a.starts as "from", a.ends as "to" from assignment as a '
-            "join post using (post_id) join member on member.member_id = a.member_id left join kit on kit.kit_id = a.kit_id "
-            "where post.event = ? order by a.assignment_id",
-            [plan.event],
-        )
-        .df()
-    )
+    here, told = read_event(assessment, plan.event), as_it_stands(assessment, plan.event)
     kept, _ = read_locked(here, told)
     roster, *_ = roster_of(assessment, here, kept, plan.terms)
     told = (
@@ -83,6 +73,20 @@ def compare(plan: Plan, assessment: Assessment) -> pd.DataFrame:
     mine, theirs = _measures(here, plan.rows, plan.terms), _measures(here, told, plan.terms)
     return pd.DataFrame(
         [(name, mine[name], theirs[name]) for name in mine], columns=["measure", "plan", "coordinator"]
+    )
+
+
+def as_it_stands(assessment: Assessment, event: str) -> pd.DataFrame:
+    """The assignments of an event as they were sent: post, member, kit, kit_owner, from, to."""
+    return (
+        assessment.con.cursor()
+        .execute(
+            'select post.post, member.member, kit.kit, kit.member as kit_owner, a.starts as "from", a.ends as "to" from assignment as a '
+            "join post using (post_id) join member on member.member_id = a.member_id left join kit on kit.kit_id = a.kit_id "
+            "where post.event = ? order by a.assignment_id",
+            [event],
+        )
+        .df()
     )
 
 
