@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rules.facts.select import Select
 from rules.facts.station_graph import join
 from rules.physics import battery as cells
 from rules.physics import discharge, sun
@@ -23,6 +24,14 @@ LEAD_OHM = 0.016
 """A radio's usual lead where none is listed: 3 m of 12 AWG out and back at 20 C, half shared; common practice."""
 LONGEST_H = 240.0
 """Hours beyond which nobody asks."""
+RADIO = """
+    radio as (
+        select row_number() over (order by item_id) as supply_id, item_id, kit_id, line, bands, amps_tx, amps_rx, amps_idle,
+            rf_watts, volts_min, volts_max, kind = 'handheld' as is_handheld,
+            amps_tx_is_assumed or amps_rx_is_assumed or amps_idle_is_assumed as is_load_assumed,
+            row_number() over (partition by kit_id order by is_spare, kind = 'handheld', line) = 1 as is_main
+        from item where role = 'radio' and is_usable
+    )"""
 STOPPED_BY = {"horizon": "nothing", "energy": "stored energy"}
 OF_CASE = (
     "amps_tx", "amps_rx", "amps_idle", "accessory_a", "tx_share", "rx_share", "idle_share", "mode_factor",
@@ -78,42 +87,31 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     return {"battery": frame[kept]}
 
 
-def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Each radio that works, and (feed) every battery of its kit that could feed it.
 
     A handheld is fed by its kit's packs; other radios by the batteries whose range overlaps the radio's (a range not
     told is taken to fit). The main radio of a kit is the first that is no spare and no handheld, else the first.
     """
-    radios = con.sql(
-        """
-        select row_number() over (order by item_id) as supply_id, item_id, kit_id, line, bands, amps_tx, amps_rx, amps_idle,
-            rf_watts, volts_min, volts_max, kind = 'handheld' as is_handheld,
-            amps_tx_is_assumed or amps_rx_is_assumed or amps_idle_is_assumed as is_load_assumed,
-            row_number() over (partition by kit_id order by is_spare, kind = 'handheld', line) = 1 as is_main
-        from item where role = 'radio' and is_usable
-        """
-    ).to_arrow_table()
-    con.register("radio", radios)
-    feed = con.execute(
-        """
+    feed = Select(
+        f"""
+        with {RADIO}
         select r.supply_id, b.item_id, s.quantity, b.dependable_ah / s.quantity as piece_ah, b.chemistry,
-            (s.volts_min + s.volts_max) / 2 as nominal_v, c.usable_share, b.charge_left_share, s.line, b.usable_wh,
-            b.how = 'assumed' as is_assumed
+            (s.volts_min + s.volts_max) / 2 as nominal_v, c.usable_share, b.charge_left_share
         from radio as r
         join battery as b on b.kit_id = r.kit_id and b.is_pack = r.is_handheld
         join item as s on s.item_id = b.item_id
         join chemistry as c on c.chemistry = b.chemistry
         where r.is_handheld or coalesce(s.volts_max >= r.volts_min and s.volts_min <= r.volts_max, true)
         """
-    ).df()
-    con.register("fed_by", feed)
-    rows = con.execute(
-        """
-        with fed as (
-            select supply_id, sum(piece_ah * quantity) as bank_ah, sum(usable_wh) as bank_wh,
-                bool_and(piece_ah is not null) as is_bank_known, bool_or(is_assumed) as is_bank_assumed,
-                list(line order by line) as lines
-            from fed_by group by supply_id
+    )
+    rows = Select(
+        f"""
+        with {RADIO}, fed as (
+            select f.supply_id, sum(f.piece_ah * f.quantity) as bank_ah, sum(b.usable_wh) as bank_wh,
+                bool_and(f.piece_ah is not null) as is_bank_known, bool_or(b.how = 'assumed') as is_bank_assumed,
+                list(s.line order by s.line) as lines
+            from feed as f join battery as b using (item_id) join item as s using (item_id) group by f.supply_id
         ), led as (
             select kit_id, max(drop_v / nullif(peak_a, 0)) as path_ohm from lead group by kit_id
         ), other as (
@@ -139,10 +137,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         left join other as o on o.kit_id = r.kit_id
         """,
         {"lead_ohm": LEAD_OHM, "contact_ohm": CONTACT_OHM, "fuse_ohm": FUSE_OHM},
-    ).df()
-    con.unregister("fed_by")
-    con.unregister("radio")
-    return {"supply": rows, "feed": feed.drop(columns=["line", "usable_wh", "is_assumed"])}
+    )
+    return {"feed": feed, "supply": rows}
 
 
 class _Hours(NamedTuple):
