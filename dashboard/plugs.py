@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from functools import cache
@@ -16,6 +17,7 @@ from rules.engine import Assessment
 
 AS_THEY_ARE, ADAPTED, NOT_KNOWN, NOT_AT_ALL = WAYS
 NOT_TOLD = "plug not told"
+TOO_FINE = re.compile(r" \([^)]*\)|5\.5 x ")  # of a plug's name, for two of them on one line of a phone
 PAIR = ["from", "to"]
 Ends = tuple[str, str]  # plugs at the two ends of a lead
 
@@ -78,7 +80,7 @@ def _pairs(assessment: Assessment, hidden: frozenset[str]) -> pd.DataFrame:
     cur = assessment.con.cursor()
     named = cur.execute("select kit_id, member, member || '/' || kit as name from kit").df()
     names = dict(named.loc[~named["member"].isin(hidden), ["kit_id", "name"]].itertuples(index=False))
-    sides = plain_words.sides()
+    sides = {plug: TOO_FINE.sub("", name) for plug, name in plain_words.sides().items()}
     sources, loads, leads = (
         [row for row in cur.execute(query).fetchall() if row[0] in names] for query in (SOURCES, LOADS, LEADS)
     )

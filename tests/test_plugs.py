@@ -9,7 +9,7 @@ import dashboard.standing
 from dashboard import access, charts, plugs
 from dashboard.palette import WAYS
 from dashboard.standing import Standing
-from data import upload
+from data import plain_words, upload
 from tests.pages import alone, page, words
 from tests.small_club import ANTENNA, BATTERY, LEAD, MOBILE, TODAY, assess, kit
 
@@ -123,3 +123,14 @@ def test_the_season_page_compares_only_kits_that_one_may_see_in_full(tmp_path, m
     assert ("Download shared power as PNG" in labels) is sees_it
     below = words(app) + "".join(" ".join(json.loads(spec)["title"]["text"]) for spec in drawn)
     assert said in below
+
+
+def test_two_plugs_and_their_figures_fit_on_a_line_of_a_phone():
+    names = {plugs.TOO_FINE.sub("", name) for name in plain_words.sides().values()}
+    assert {"vehicle socket", "6.3 mm blade tabs", "barrel socket 2.1 mm"} <= names
+    assert len(names) == len(set(plain_words.sides().values())), "no two become one"
+    usual = "genderless stackable DC"
+    common = [
+        plugs.TOO_FINE.sub("", plain_words.sides()[plug]) for plug in ("j563_female", "barrel_2.1_female")
+    ]
+    assert max(len(f"{name} to {usual}: ● 26, ▲ 11") for name in common) <= 62

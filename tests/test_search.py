@@ -41,7 +41,7 @@ def test_the_invented_club_is_not_put_over_a_real_one(club):
     with pytest.raises(first_run.NotEmptyError):
         first_run.load_demo("a test")
     assert club.store.version() == before
-    assert "has lists already" in words(page("start"))
+    assert "The invented club is in this database." in words(page("start"))
 
 
 def test_each_kind_is_found_by_its_words(club):
