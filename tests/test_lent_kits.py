@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
-import pandas as pd
+import io
 
+import pandas as pd
+from pypdf import PdfReader
+
+from dashboard.sheets import dates, event
+from dashboard.sheets import kit as sheet
 from data import upload
 from data.belongings import erase
 from data.store import Store
@@ -34,6 +39,21 @@ def test_a_lent_kit_is_judged_with_the_person_who_brings_it() -> None:
         "select post_kit.carry_limit_kg from post_kit join member using (member_id) where is_assigned and member = 'QB2CD'"
     )
     assert sent.fetchall() == [(4.0,)]
+
+
+def test_paper_and_calendar_say_whose_kit_is_brought() -> None:
+    told = assess(
+        inventory=kit("QA1BC", "Box", *STATION),
+        members=PEOPLE,
+        events=[EVENT],
+        posts=[POST],
+        assignments=[SENT],
+    )
+    number = int(told.table("assignment")["assignment_id"].iloc[0])
+    for payload in (sheet.packing(told, number), event.packet(told, "Ride")):
+        said = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(payload)).pages)
+        assert "Box of QA1BC" in said
+    assert "Kit: Box of QA1BC" in dates.calendar(told, "QB2CD").decode().replace("\r\n ", "")
 
 
 def test_a_kit_may_be_lent_where_its_owner_says_so_or_all_of_it_is_the_clubs() -> None:

@@ -122,7 +122,7 @@ def _events(assessment: Assessment, member: str | None) -> Iterator[Entry]:
     sql = "select event, '' as post, '' as kit, starts, ends, utc_offset_h, shelter from event where $1::varchar is null"
     if member is not None:
         sql = (
-            "select e.event, p.post, k.kit, a.starts, a.ends, e.utc_offset_h, e.shelter from assignment as a "
+            "select e.event, p.post, k.kit || case when k.member <> m.member then ' of ' || k.member else '' end as kit, a.starts, a.ends, e.utc_offset_h, e.shelter from assignment as a "
             "join post as p using (post_id) join event as e on e.event_id = a.event_id "
             "join member as m using (member_id) left join kit as k on k.kit_id = a.kit_id where m.member = $1"
         )

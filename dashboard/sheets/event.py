@@ -148,7 +148,7 @@ def _hours(starts: Any, ends: Any) -> str:
 
 
 def _who(row: dict[str, Any]) -> Marked:
-    kit = f", {readable(row['kit'], 60)}" if row["kit"] else ", no kit"
+    kit = f", {readable(row['whose_kit'], 60)}" if row["kit"] else ", no kit"
     return mark("<b>{}</b>{}", words(row["member"], 40), kit)
 
 
@@ -205,7 +205,7 @@ def _shifts(page: Page, sent: list[dict[str, Any]]) -> Any:
             row["member"],
             _hours(row["comes"], row["goes"]),
             row["post"],
-            row["kit"] or "no kit",
+            row["whose_kit"] or "no kit",
             _lasts(row),
             "",
         ]
