@@ -30,7 +30,8 @@ OWN, SENT, AWAY = "Q1AAA", "Q1CCC", "Q1EEE"
 # The name of a kit stands with its verdict; everything else is seen only where a kit is shared in full.
 BOXES = {OWN: "zqownbag", SENT: "zqsentbox", AWAY: "zqawaybox"}
 MARKS = {SENT: "zqsent", AWAY: "zqaway"}  # begin every word that they wrote
-POST = "=Ford"  # a spreadsheet would work it out
+# Written so that a spreadsheet would work it out, and that Markdown would not show it as it is written.
+POST, EVENT, EMPHASIS = "=Ford *zz*", "River *zz* Run", "*zz*"
 TODAY = date.today()
 STATION = (
     ("radio", "mobile_vhf_uhf", "genderless_30", "", "", "", ""),
@@ -55,13 +56,13 @@ def _station(member: str, word: str) -> str:
 
 
 def _thing(member: str, item: str, kind: str, spare: str = "no", owner: str = "") -> str:
-    return f"{member},{BOXES[member]},{item},{kind},,,,,,,{spare},{owner},,{TODAY},0.2,1,=zq{item}note\n"
+    return f"{member},{BOXES[member]},{item} {EMPHASIS},{kind},,,,,,,{spare},{owner},,{TODAY},0.2,1,=zq{item}note\n"
 
 
 def files() -> dict[str, str]:
     """What the club was told, by kind of file."""
     past, coming = TODAY - timedelta(days=3), TODAY + timedelta(days=60)
-    day = {"Past Run": past, "River Run": coming}
+    day = {"Past Run": past, EVENT: coming}
     posts = "event,post,post_type,opens,closes,public_m,bands,rf_watts_min\n" + "".join(
         f"{event},{post},{kind},{on}T06:00,{on}T12:00,4,2m,25\n"
         for event, on in day.items()
@@ -101,7 +102,7 @@ def files() -> dict[str, str]:
         "assignments": assigned,
         "offers": "offer,kind,price_usd,available,paid_by,capacity_ah\n+a pack,handheld_pack,35,9,club,\n",
         "loans": "item,borrower,out,due,back,condition_out,condition_in,notes\n"
-        f"zqawaylent,{SENT},{TODAY - timedelta(days=9)},{TODAY + timedelta(days=9)},,ok,,zqsentloan\n",
+        f"zqawaylent {EMPHASIS},{SENT},{TODAY - timedelta(days=9)},{TODAY + timedelta(days=9)},,ok,,zqsentloan\n",
     }
 
 
@@ -143,11 +144,14 @@ def claims(role: str) -> dict[str, Any]:
 
 @dataclass
 class Walk:
-    """What was met on the way: downloads by view/key and name of the file, pages as the browser got them, places in the code."""
+    """What was met on the way: downloads by view/key and name of the file, pages as the browser got them, places in the code,
+    and everything that the browser reads as Markdown.
+    """
 
     downloads: dict[tuple[str, str], bytes] = field(default_factory=dict)
     pages: dict[str, bytes] = field(default_factory=dict)
     places: set[tuple[str, int]] = field(default_factory=set)
+    markdown: set[str] = field(default_factory=set)
 
 
 def shown(node: Any) -> bytes:
@@ -155,6 +159,18 @@ def shown(node: Any) -> bytes:
     told = b"".join(shown(child) for child in getattr(node, "children", {}).values())
     proto = getattr(node, "proto", None)
     return told + (proto.SerializeToString() if hasattr(proto, "SerializeToString") else b"")
+
+
+def markdown(node: Any) -> Iterator[str]:
+    """Every text of a page that the browser reads as Markdown: all but plain text and the cells of data frames."""
+    for child in getattr(node, "children", {}).values():
+        yield from markdown(child)
+    kind, proto = getattr(node, "type", ""), getattr(node, "proto", None)
+    if kind == "table":
+        yield from map(str, node.value.to_numpy().ravel())
+    elif kind not in ("text", "text_input", "selectbox", "code"):
+        yield str(getattr(proto, "body", ""))
+    yield str(getattr(node, "label", "") or getattr(proto, "label", ""))
 
 
 def _click(key: str) -> Callable[[AppTest], None]:
@@ -199,7 +215,7 @@ def _walks(member: str) -> list[tuple[str, dict[str, str], tuple[Callable[[AppTe
     events = [
         (
             "events",
-            {"event": "River Run", "look": look},
+            {"event": EVENT, "look": look},
             (*LOOK[name], *((_choose("event-sheet"),) if name == "posts" else ())),
         )
         for name, look in SECTIONS.items()
@@ -213,10 +229,10 @@ def _walks(member: str) -> list[tuple[str, dict[str, str], tuple[Callable[[AppTe
         ("inspect", of, ()),
         ("lend", {}, (_choose("loan"),)),
         *events,
-        ("whatif", {"event": "River Run"}, (_click("fail"),)),
+        ("whatif", {"event": EVENT}, (_click("fail"),)),
         ("after", {"event": "Past Run"}, ()),
-        ("loadout", of | {"event": "River Run", "post": POST}, (_click("work-out"),)),
-        ("loadout", {"look": "who can lend what?", "event": "River Run"}, (_click("work-out-loans"),)),
+        ("loadout", of | {"event": EVENT, "post": POST}, (_click("work-out"),)),
+        ("loadout", {"look": "who can lend what?", "event": EVENT}, (_click("work-out-loans"),)),
         ("purchases", {}, (_click("work-out"),)),
         ("rulebook", {}, ()),
         ("start", {}, ()),
@@ -255,6 +271,7 @@ def walked(role: str | None, member: str, is_read: bool = True, views: Collectio
             view = file.stem if file.parent.name == "views" else view
             frame = frame.f_back
         found[f"{view}/{told.get('key')}", file_name or ""] = data
+        walk.markdown.add(label)
         return False
 
     with pytest.MonkeyPatch.context() as patch:
@@ -276,6 +293,7 @@ def walked(role: str | None, member: str, is_read: bool = True, views: Collectio
                 step(app)
                 assert not app.exception, (view, role, app.exception[0].stack_trace)
                 walk.pages[view] = walk.pages.get(view, b"") + shown(app.main)
+                walk.markdown.update(markdown(app.main))
         for (key, name), data in found.items():
             content = data if not callable(data) else data() if is_read else b""
             walk.downloads[key, name] = content if isinstance(content, bytes) else content.encode()

@@ -12,7 +12,21 @@ from starlette.testclient import TestClient
 from dashboard import access, api, control, limits, operation, serve, sign_in, standing
 from dashboard.access import Role
 from data import schema
-from tests.marked_club import AWAY, BOXES, MARKS, OWN, SENT, Walk, address, offering, opened, text_of, walked
+from tests.marked_club import (
+    AWAY,
+    BOXES,
+    EMPHASIS,
+    EVENT,
+    MARKS,
+    OWN,
+    SENT,
+    Walk,
+    address,
+    offering,
+    opened,
+    text_of,
+    walked,
+)
 from tests.pages import alone
 
 C, Q, E, M, V = Role
@@ -30,7 +44,7 @@ OFFERED = {
     "CQM": "loadout/packing-pdf season/heat",
     "CM": "mine/edited-csv",
     "CQ": "inspect/inspection-pdf kit/asks-pdf kit/asks-txt kit/curve kit/lasting kit/lid-pdf kit/member-ics "
-    "kit/my-findings kit/station lend/loans-csv lend/slip loadout/slips-pdf purchases/buy-csv purchases/buy-pdf "
+    "kit/my-findings kit/ranges kit/station lend/loans-csv lend/slip loadout/slips-pdf purchases/buy-csv purchases/buy-pdf "
     "purchases/due purchases/frontier season/club-ics season/plugs season/review-pdf",
     "C": "people/export-any records/changes-csv records/one-file-download records/then-csv",
     "M": "people/export-own",
@@ -38,7 +52,7 @@ OFFERED = {
 # What a member is offered of their own beside that.
 OWN_TOO = {
     "inspect/inspection-pdf", "kit/asks-pdf", "kit/asks-txt", "kit/curve", "kit/lasting", "kit/lid-pdf",
-    "kit/member-ics", "kit/my-findings", "kit/station",
+    "kit/member-ics", "kit/my-findings", "kit/ranges", "kit/station",
 }  # fmt: skip
 # Pages on which an event lead reads what people who are sent to the event bring and told of it.
 OF_THE_SENT = {"events", "after"}
@@ -201,6 +215,13 @@ def test_no_cell_of_any_csv_file_that_is_offered_is_a_formula(everything, ask):
     )
 
 
+def test_what_people_wrote_is_read_as_markdown_nowhere(everything):
+    """In a text that escapes it, a sign stands after a backslash."""
+    assert [text for text in everything.markdown if EMPHASIS in text] == []
+    escaped = EMPHASIS.replace("*", r"\*")
+    assert any(escaped in text for text in everything.markdown), "the names are spoken of"
+
+
 # ---- answers of the API
 
 
@@ -222,7 +243,7 @@ def ask(club):
 def answers(ask, role: Role) -> dict[str, bytes]:
     """What everything that can be asked for is answered with."""
     paths = [
-        path.replace("{event}", "River Run").replace("{stem}", stem)
+        path.replace("{event}", EVENT).replace("{stem}", stem)
         + ("?budget=0&seconds=1" if path.endswith(("purchases", "staffing")) else "")
         for method, path, _, _ in api.ROUTES
         for stem in (schema.FILES if "{stem}" in path else [""])
