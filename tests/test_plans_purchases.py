@@ -411,7 +411,7 @@ def test_the_club_s_shares_are_bought_as_judged_of_every_pick(odd_plugs: purchas
 
 
 def test_the_frontier_of_the_demo_club_is_what_plans_are_judged_to_close(
-    tmp_path_factory: pytest.TempPathFactory,
+    tmp_path_factory: pytest.TempPathFactory, capfd: pytest.CaptureFixture[str]
 ) -> None:
     """The frontier judges copies of what meets, a plan the whole club: the same figures, and the same who is ready."""
     folder = tmp_path_factory.mktemp("demo")
@@ -419,7 +419,8 @@ def test_the_frontier_of_the_demo_club_is_what_plans_are_judged_to_close(
     frames = club.read_folder(folder).frames
     assessment = engine.assess(frames, today=small_club.TODAY)
     of = purchases.market(assessment, frames["offers"])
-    steps = purchases.frontier(of, [400, 1500], 60.0).to_dict("records")
+    steps = purchases.frontier(of, [1125, 1500], 60.0).to_dict("records")
+    assert capfd.readouterr().out == "", "the solver prints where JSON may stand"
     for row in steps:
         plan = purchases.plan(assessment, None, row["budget_usd"], 60.0, replace(of, judged={}, lessons=[]))
         assert row["is_proven"] and plan.is_proven
@@ -590,5 +591,9 @@ def test_buy_on_the_command_line(tmp_path: Any) -> None:
     told = CliRunner().invoke(app, args)
     assert told.exit_code == 0, told.output
     assert "of 60 USD" in told.stdout and "Readiness against money" in told.stdout
+    assert (
+        "budget USD\tspent USD\tpoints closed\tshare" in told.stdout
+        and "\N{BOX DRAWINGS LIGHT HORIZONTAL}" not in told.stdout
+    )
     told = CliRunner().invoke(app, ["buy", str(tmp_path), "--budget", "60", "--paid-by", "me"])
     assert told.exit_code == 2

@@ -134,12 +134,11 @@ class _Program:
         self.gain: Any = []
         self.money: Any = []
         self.high: list[float] = []
-        self.whole: list[int] = []
         self.rows: list[tuple[dict[int, float], float, float]] = []
         taught = {j for lesson in lessons for j in lesson.places}
         useless = dominated(book, ways, taught)
         for j, way in enumerate(ways):
-            self._column(0.0, self._price(way), j not in useless, True)
+            self._column(0.0, self._price(way), j not in useless)
         self._stock()
         self._findings(lessons)
         for share in shares:
@@ -150,13 +149,12 @@ class _Program:
     def _price(self, way: Way) -> float:
         return sum(self.book[n].price_usd * count for n, count in way.uses if not self.book[n].is_shared)
 
-    def _column(
-        self, gain: float = 0.0, money: float = 0.0, high: float = 1.0, is_whole: bool = False
-    ) -> int:
+    def _column(self, gain: float = 0.0, money: float = 0.0, high: float = 1.0) -> int:
+        """Another column; all are whole numbers, also where the others make them so: HiGHS prints on stdout where
+        it mends a solution that has other columns."""
         self.gain.append(gain)
         self.money.append(money)
         self.high.append(float(high))
-        self.whole.append(int(is_whole))
         return len(self.high) - 1
 
     def _row(self, terms: Mapping[int, float], low: float, high: float) -> None:
@@ -182,7 +180,7 @@ class _Program:
                 most = min(
                     math.ceil(sum(by.values()) / offer.pieces), self.budget_usd // max(offer.price_usd, 0.01)
                 )
-                pack = self._column(0.0, offer.price_usd, min(most, offer.available or most), True)
+                pack = self._column(0.0, offer.price_usd, min(most, offer.available or most))
                 self._row(by | {pack: -float(offer.pieces)}, -np.inf, 0.0)
             elif offer.available is not None:
                 self._row(by, -np.inf, float(offer.available))
@@ -245,10 +243,10 @@ class _Program:
         away = sum(-value for value in moves.values() if value < 0)
         if is_short and moves:
             short = -share.surely(share.counts)
-            at = self._column(self.weight[share.rule_no], 0.0, 1.0, True)
+            at = self._column(self.weight[share.rule_no])
             self._row(moves | {at: -(short + away)}, -away - 1e-9, np.inf)
         elif away:
-            at = self._column(-self.weight[share.rule_no], 0.0, 1.0, True)
+            at = self._column(-self.weight[share.rule_no])
             self._row(moves | {at: away}, -share.possibly(share.counts) - 1e-9, np.inf)
 
     def keep(self, gain: float) -> None:
@@ -263,7 +261,7 @@ class _Program:
         matrix = coo_array((value, (row, column)), shape=(len(self.rows), len(self.high))).tocsr()
         limits = LinearConstraint(matrix, [r[1] for r in self.rows], [r[2] for r in self.rows])
         found = milp(
-            costs, integrality=self.whole, bounds=Bounds(0, np.array(self.high)), constraints=limits,
+            costs, integrality=np.ones(len(self.high)), bounds=Bounds(0, np.array(self.high)), constraints=limits,
             options={"time_limit": max(seconds, 0.05), "mip_rel_gap": 0.0},
         )  # fmt: skip
         bound = float(np.maximum(-costs, 0) @ np.array(self.high))
@@ -271,7 +269,7 @@ class _Program:
             bound = min(bound, -found.mip_dual_bound)
         if found.x is None:
             return np.zeros(len(self.high)), False, bound
-        return np.where(self.whole, np.round(found.x), found.x), found.status == 0, bound
+        return np.round(found.x), found.status == 0, bound
 
 
 def dominated(book: Sequence[Offer], ways: Sequence[Way], kept: Iterable[int] = ()) -> set[int]:
