@@ -513,7 +513,10 @@ def on_paper(now: Standing, event: str) -> None:
     )
     if chosen is not None:
         parts.sheet(
-            f"Download {parts.plain(chosen)} as PDF", made[chosen], f"{file_name(event, chosen)}.pdf", "event-sheet-pdf"
+            f"Download {parts.plain(chosen)} as PDF",
+            made[chosen],
+            f"{file_name(event, chosen)}.pdf",
+            "event-sheet-pdf",
         )
 
 
