@@ -24,7 +24,7 @@ with planned as (
     from planned as p cross join kit as k
     join member as m on m.member_id = k.member_id and m.is_available
     join station as s on s.kit_id = k.kit_id
-    where not exists (from assignment as a where a.event_id = p.event_id and a.member_id = k.member_id)
+    where not exists (from assignment as a where a.event_id = p.event_id and (a.member_id = k.member_id or a.kit_id = k.kit_id))
     group by p.event_id
 )
 select
