@@ -16,7 +16,7 @@ import pandas as pd
 import streamlit as st
 
 import rules
-from dashboard import access, charts, pictures, units
+from dashboard import access, charts, pictures, replay, units
 from dashboard.cautions import CAUTIONS, HAZARDS
 from dashboard.palette import ANSWERS, VERDICTS, Mark
 from dashboard.replay import drawn_once
@@ -370,5 +370,6 @@ def nothing_yet(what: str) -> None:
 
 
 def standing() -> Standing:
-    """The club as it stands, for this run of the page."""
-    return club().standing()
+    """The club as it stands; within a part that is drawn once, as that part was given it, whatever is sent meanwhile."""
+    given = next((one for one in replay.given() if isinstance(one, Standing)), None)
+    return given or club().standing()

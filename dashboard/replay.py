@@ -15,10 +15,12 @@ import streamlit as st
 
 from dashboard import units
 
-PARTS = 400  # kept at once; those that were not asked for longest go first
+PARTS = (
+    400  # kept at once, longest unasked goes first; 4 kB each as a rule, 0.8 MB the largest of 300 members
+)
 
 Given = ParamSpec("Given")
-_is_drawing: ContextVar[bool] = ContextVar("is_drawing", default=False)
+_given: ContextVar[tuple[Any, ...] | None] = ContextVar("given", default=None)
 
 
 def drawn_once(draw: Callable[Given, None]) -> Callable[Given, None]:
@@ -41,9 +43,14 @@ def drawn_once(draw: Callable[Given, None]) -> Callable[Given, None]:
         code = draw.__code__
         where = code.co_filename, code.co_qualname
         given = [_said(one) for one in args], [(name, _said(one)) for name, one in kwargs.items()]
-        _kept(repr((where, given, units.is_us())), lambda: draw(*args, **kwargs))
+        _kept(repr((where, given, units.is_us())), lambda: draw(*args, **kwargs), args)
 
     return again
+
+
+def given() -> tuple[Any, ...]:
+    """What the part was given that is being drawn once; nothing where none is."""
+    return _given.get() or ()
 
 
 def refuse(what: str) -> None:
@@ -54,20 +61,20 @@ def refuse(what: str) -> None:
     RuntimeError
         Something is being drawn once for many.
     """
-    if _is_drawing.get():
+    if _given.get() is not None:
         raise RuntimeError(
             f"This is drawn once for many readers: ask {what} before, and give it as an argument."
         )
 
 
 @st.cache_resource(max_entries=PARTS, show_spinner=False)
-def _kept(said: str, _draw: Callable[[], None]) -> None:
+def _kept(said: str, _draw: Callable[[], None], _args: tuple[Any, ...]) -> None:
     """Draw, or send again what was drawn under the same words."""
-    before = _is_drawing.set(True)
+    before = _given.set(_args)
     try:
         _draw()
     finally:
-        _is_drawing.reset(before)
+        _given.reset(before)
 
 
 def _said(one: Any) -> Hashable:

@@ -3,7 +3,7 @@
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import access, replay, standing, units
+from dashboard import access, parts, replay, standing, units
 from dashboard.access import Person, Role, Sight
 from tests.pages import PATIENCE_S, words
 from tests.test_access import club, opened, signed_in  # noqa: F401 (a fixture)
@@ -24,6 +24,11 @@ def greeting(name: str, *, count: int = 1) -> None:
 @replay.drawn_once
 def asking(what: str) -> None:
     access.person() if what == "who" else access.sight(access.HERE)
+
+
+@replay.drawn_once
+def standing_of(now: standing.Standing) -> None:
+    drawn.append(str(parts.standing().number))
 
 
 def draw_two() -> None:
@@ -75,6 +80,12 @@ def test_what_does_not_say_what_is_drawn_of_it_is_refused():
 def test_no_two_assessments_are_drawn_as_the_same(club):  # noqa: F811
     now = club.standing()
     assert standing.Standing(now.version, now.day, now.assessment).drawn_as != now.drawn_as
+
+
+def test_a_part_is_drawn_of_one_assessment_whatever_is_sent_meanwhile(club):  # noqa: F811
+    before = standing.Standing(0, club.standing().day, club.standing().assessment)
+    standing_of(before)
+    assert drawn == [str(before.number)] and parts.standing() is club.standing()
 
 
 def sights() -> list[Sight]:
