@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import itertools
+import os
 import random
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -25,6 +26,7 @@ from rules.plans.choosing import Lesson, Way, choose, holds
 from rules.plans.offers import Offer, price_book
 from rules.plans.purchases import buy_list, settling
 from rules.plans.purchases.trying import is_ready
+from rules.plans.quiet import quiet
 from rules.plans.shares import Share
 from tests import small_club
 from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, HANDHELD, LEAD, MOBILE, PACK
@@ -217,6 +219,16 @@ def test_what_was_learnt_and_what_the_club_shares_counts_in_the_pick(seed: int) 
     gain, money, is_there = worth(book, chosen.ways, weight, (share,), lessons, ways)
     assert chosen.is_proven and is_there and money <= budget
     assert chosen.promised == pytest.approx(best) == pytest.approx(gain)
+
+
+def test_what_the_solver_prints_goes_nowhere(capfd: pytest.CaptureFixture[str]) -> None:
+    """Two solvers at work at once: standard output comes back with the last, and nothing before it is seen."""
+    with quiet():
+        with quiet():
+            os.write(1, b"noise")
+        os.write(1, b"more noise")
+    os.write(1, b"heard")
+    assert capfd.readouterr().out == "heard"
 
 
 def test_of_plans_that_close_as_much_the_cheapest_is_taken() -> None:

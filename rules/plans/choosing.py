@@ -13,6 +13,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import coo_array
 
 from rules.plans.offers import Offer
+from rules.plans.quiet import quiet
 from rules.plans.shares import NONE, Counts, Share
 from rules.plans.trials import Key
 
@@ -150,8 +151,7 @@ class _Program:
         return sum(self.book[n].price_usd * count for n, count in way.uses if not self.book[n].is_shared)
 
     def _column(self, gain: float = 0.0, money: float = 0.0, high: float = 1.0) -> int:
-        """Another column; all are whole numbers, also where the others make them so: HiGHS prints on stdout where
-        it mends a solution that has other columns."""
+        """Another column; all are whole numbers, also where the others make them so."""
         self.gain.append(gain)
         self.money.append(money)
         self.high.append(float(high))
@@ -260,10 +260,11 @@ class _Program:
         value = np.array([value for terms, _, _ in self.rows for value in terms.values()], dtype=float)
         matrix = coo_array((value, (row, column)), shape=(len(self.rows), len(self.high))).tocsr()
         limits = LinearConstraint(matrix, [r[1] for r in self.rows], [r[2] for r in self.rows])
-        found = milp(
-            costs, integrality=np.ones(len(self.high)), bounds=Bounds(0, np.array(self.high)), constraints=limits,
-            options={"time_limit": max(seconds, 0.05), "mip_rel_gap": 0.0},
-        )  # fmt: skip
+        with quiet():
+            found = milp(
+                costs, integrality=np.ones(len(self.high)), bounds=Bounds(0, np.array(self.high)), constraints=limits,
+                options={"time_limit": max(seconds, 0.05), "mip_rel_gap": 0.0},
+            )  # fmt: skip
         bound = float(np.maximum(-costs, 0) @ np.array(self.high))
         if found.mip_dual_bound is not None:
             bound = min(bound, -found.mip_dual_bound)
