@@ -121,3 +121,15 @@ def test_what_the_coordinator_was_drawn_is_not_sent_to_others(club):  # noqa: F8
     assert told, "the coordinator is told of some gap of the hidden kit"
     for role in (Role.MEMBER, Role.VIEWER):
         assert telling(role, sorted(told)) == set()
+
+
+def test_the_store_is_asked_again_only_after_something_may_have_been_written(club):  # noqa: F811
+    asked: list[str] = []
+
+    def ask() -> int:
+        asked.append("asked")
+        return len(asked)
+
+    assert [club.asked("count", ask), club.asked("count", ask)] == [1, 1]
+    club.people.set_share("Q1CCC", None, "test")
+    assert club.asked("count", ask) == 2
