@@ -11,7 +11,7 @@ create table subject (
 );
 
 insert into subject
-select 'item', item_id, kit.member || '/' || kit.kit || '/' || item.item || ' (line ' || item.line || ')',
+select 'item', item_id, concat(kit.member, '/', kit.kit, '/', item.item, ' (line ', item.line, ')'),
     kit.member, kit.kit, null::varchar, null::varchar, true
 from item join kit using (kit_id)
 union all select 'kit', kit_id, member || '/' || kit, member, kit, null, null, true from kit
