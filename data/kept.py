@@ -74,6 +74,10 @@ class Kept:
         self._con.begin()
         self._stale, self._changed = self._stale | self._changed, set()
 
+    def interrupt(self) -> None:
+        """Break off what is running."""
+        self._con.interrupt()
+
     def close(self) -> None:
         """Let go of everything."""
         self._con.close()

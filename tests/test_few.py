@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import re
+import threading
 from contextlib import closing
 from datetime import date
 
@@ -158,4 +159,15 @@ def test_what_a_statement_gives_itself_and_a_list_and_a_view_are_read() -> None:
     assert few.execute("-- how many\nselect count(*) from thing").fetchall() == [(5,)]
     few.empty()
     assert few.execute("select count(*) from (from thing)").fetchall() == [(0,)]
+    few.close()
+
+
+def test_what_runs_can_be_broken_off() -> None:
+    few = kept.Kept(duckdb.connect(config={"threads": 1}), [])
+    timer = threading.Timer(0.2, few.interrupt)
+    timer.start()
+    endless = "select count(*) from range(100_000_000) as a(n), range(100_000) as b(m) where n + m < 0"
+    with pytest.raises(duckdb.InterruptException):
+        few.execute(endless).fetchall()
+    timer.join()
     few.close()
