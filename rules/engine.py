@@ -94,7 +94,8 @@ class Rule:
         """The values of the `$names` that the select uses."""
         known = {name: policy.value(self.name, name, param.value) for name, param in self.param.items()}
         known["today"] = today
-        return {name: value for name, value in known.items() if f"${name}" in self.sql}
+        used = set(re.findall(r"\$(\w+)", self.sql))
+        return {name: value for name, value in known.items() if name in used}
 
 
 class RuleError(ValueError):

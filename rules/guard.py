@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import string
+from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
@@ -14,13 +15,15 @@ import duckdb
 QUERIES = {"SELECT_NODE", "SET_OPERATION_NODE", "RECURSIVE_CTE_NODE", "CTE_NODE"}
 FROM = {"BASE_TABLE", "JOIN", "SUBQUERY", "TABLE_FUNCTION", "EMPTY", "EXPRESSION_LIST", "PIVOT"}
 ROWS_OF = {"range", "generate_series", "unnest"}  # functions that may stand in the place of a table
+# Words that ask for the time by themselves, as a column does.
+TIMES = frozenset({"current_date", "current_time", "current_timestamp", "localtime", "localtimestamp"})
 # Functions that answer differently another time, wait, or do something beside answering.
-UNSTEADY = frozenset({
+UNSTEADY = TIMES | frozenset({
     "random", "setseed", "uuid", "uuidv4", "uuidv7", "gen_random_uuid", "nextval", "currval", "setval",
-    "now", "today", "current_date", "get_current_time", "get_current_timestamp", "current_localtime",
-    "current_localtimestamp", "transaction_timestamp", "txid_current", "current_transaction_id",
+    "now", "today", "get_current_time", "get_current_timestamp", "current_localtime", "current_localtimestamp", "ago",
+    "pg_conf_load_time", "pg_postmaster_start_time", "transaction_timestamp", "txid_current", "current_transaction_id",
     "current_connection_id", "current_query", "current_query_id", "current_setting", "getvariable",
-    "sleep_ms", "pg_sleep", "write_log", "error",
+    "sleep_ms", "pg_sleep", "write_log", "error", "stats", "vector_type",
 })  # fmt: skip
 SPEC = re.compile(r"[<>^]?[+]?0?[1-9]?[0-9]?,?(\.[0-9])?[a-z%]?")
 
@@ -37,9 +40,13 @@ def reads_too_much(con: duckdb.DuckDBPyConnection, sql: str) -> str:
     tree = json.loads(told[0])
     if tree["error"]:
         return "is no plain select. Leave out everything but a single select"
-    listed = "select table_name from duckdb_tables() union all from duckdb_views() select view_name where not internal"
-    tables = {name for (name,) in con.execute(listed).fetchall()}
-    tables |= {named["key"] for node in _nodes(tree) for named in _named(node)}
+    if Counter(re.findall(r"\$(\w*)", sql)) != Counter(_parameters(tree)):
+        return "writes a $ that begins no parameter. Leave it out"
+    listed = "select table_name, false from duckdb_tables() union all select view_name, internal from duckdb_views()"
+    is_internal = dict(con.execute(listed).fetchall())
+    given = {named["key"].lower() for node in _nodes(tree) for named in _named(node)}
+    # a name that the select gives counts everywhere in it, so it may be none that the database gives as well
+    tables = {name for name in {*is_internal, *given} if not is_internal.get(name)}
     for node in _nodes(tree):
         if said := _too_much(node, tables):
             return said
@@ -48,18 +55,34 @@ def reads_too_much(con: duckdb.DuckDBPyConnection, sql: str) -> str:
 
 def _too_much(node: dict[str, Any], tables: set[str]) -> str:
     kind = str(node.get("type", ""))
-    name = str(node.get("function_name", "")).lower()
-    if name in UNSTEADY:
+    name = _asked(node)
+    if name in UNSTEADY or (name == "age" and len(node["arguments"]) == 1):
         return f"asks {name}(), which does not answer the same every time. Use $today for the day"
+    if node.get("sample") is not None:
+        return "takes a sample, which is not the same every time. Judge every row"
     if kind.endswith("_NODE") and kind not in QUERIES:
         return "changes something. Leave out everything but a single select"
     if {"alias", "sample"} <= node.keys() and kind not in FROM:
         return "reads what is no table of the club. Name one of its tables"
     if kind == "TABLE_FUNCTION" and node["function"]["function_name"].lower() not in ROWS_OF:
         return f"reads {node['function']['function_name']}(), which is no table of the club. Name one of its tables"
-    if kind == "BASE_TABLE" and (node["table_name"] not in tables or node["schema_name"] not in ("", "main")):
+    if kind == "BASE_TABLE" and (
+        node["table_name"].lower() not in tables or node["schema_name"] not in ("", "main")
+    ):
         return f"reads {node['table_name']}, which is no table of the club. Name one of its tables"
     return ""
+
+
+def _asked(node: dict[str, Any]) -> str:
+    """The function that a node asks; "" where it asks none."""
+    if node.get("class") == "COLUMN_REF":
+        return next((name for name in map(str.lower, node["column_names"][:1]) if name in TIMES), "")
+    return str(node.get("function_name", "")).lower()
+
+
+def _parameters(tree: Any) -> Iterator[str]:
+    """The names of the parameters of a select, each as often as it stands there."""
+    return (str(node["identifier"]) for node in _nodes(tree) if node.get("class") == "PARAMETER")
 
 
 def _nodes(tree: Any) -> Iterator[dict[str, Any]]:

@@ -125,6 +125,63 @@ def test_every_way_to_say_it_would_be_taken_if_it_read_the_club(con):
         engine._hold(con, rule(said.replace("{}", "kit")))
 
 
+@pytest.mark.parametrize(
+    "sql",
+    [
+        "select item_id as subject, true as ok from item tablesample 10%",
+        "select item_id as subject, true as ok from item using sample 1 rows",
+        "select item_id as subject, current_date > tested as ok from item",
+        "select item_id as subject, localtimestamp > tested as ok from item",
+        "select item_id as subject, age(tested) < interval 1 year as ok from item",
+        "select item_id as subject, ago('1 day') > tested as ok from item",
+        "select item_id as subject, tested > pg_postmaster_start_time() as ok from item",
+        "with sqlite_master as (select 1) select 1 as subject, (select count(*) from main.sqlite_master) > 1 as ok",
+        "select 1 as subject, true as ok from (with pg_class as (select 1) from pg_class), pg_class",
+        "select 1 as subject, true as ok from (with PRAGMA_database_list as (select 1 as a) from PRAGMA_database_list), "
+        "pragma_database_list",
+    ],
+)
+def test_a_rule_that_answers_otherwise_another_time_or_hides_what_it_reads_is_refused(con, sql):
+    with pytest.raises(RuleError, match=r"^theirs\.sql: "):
+        engine._hold(con, rule(sql))
+
+
+@pytest.mark.parametrize(
+    "sql",
+    [
+        "select ITEM_id as subject, today > 1 as ok from (select item_id, 2 as today from ITEM)",
+        "with W as (select item_id from Item) select w.item_id as subject, true as ok from w",
+        "select item_id as subject, age($today, tested) < interval 1 year as ok from item where tested < $today",
+    ],
+)
+def test_a_rule_that_reads_the_club_is_taken_however_it_is_spelled(con, sql):
+    engine._hold(con, rule(sql))
+
+
+def test_every_function_of_the_database_that_is_not_steady_is_known(con):
+    unsteady = con.execute(
+        "select distinct function_name from duckdb_functions() where stability = 'VOLATILE' "
+        "or macro_definition like '%current_timestamp%' or macro_definition like '%random()%'"
+    ).fetchall()
+    assert {name for (name,) in unsteady} <= guard.UNSTEADY
+
+
+@pytest.mark.parametrize("text", ["'$5'", "'$today'", "$$today$$", "1 -- $today\n", "e'\\'$today'"])
+def test_a_dollar_that_begins_no_parameter_is_refused(con, text):
+    """Parameters are put in as text where plans are kept, and numbered where rules run together."""
+    with pytest.raises(RuleError, match=r"^theirs\.sql: "):
+        engine._hold(
+            con, rule(f"select item_id as subject, {text} as costs, $today > tested as ok from item")
+        )
+
+
+def test_a_parameter_whose_name_begins_another_ones_may_be_left_out(con):
+    told = tomllib.loads(HEADER.format(subject="item", not_met="x"))
+    param = {name: engine.Param(1, "kg", "x", "x") for name in ("most", "most_kg")}
+    sql = "select item_id as subject, weight_kg < $most_kg as ok from item"
+    engine._hold(con, engine.Rule(name="theirs", family="packing", sql=sql, **told, param=param))
+
+
 def test_the_rules_of_the_project_keep_to_the_same(con):
     for one in engine.load_rules():
         assert guard.reads_too_much(con, one.sql) == "", one.name
