@@ -5,6 +5,7 @@ A status is drawn in its colour and with its shape or word; the page shows what 
 
 from __future__ import annotations
 
+import json
 import textwrap
 import threading
 from collections.abc import Mapping, Sequence
@@ -17,6 +18,7 @@ import pyarrow as pa
 from dashboard.palette import ANSWERS, CHANCES, ENOUGH, LINKS, VERDICTS, Mark
 
 TITLE_LETTERS = 42  # of a title's line; what a screen of 390 px holds
+WIDE_PX, WIDE_LETTERS = 520, 72  # a plot from so wide on holds titles of so many letters a line
 FONT = "muster text, sans-serif"
 INK = "currentColor"  # the text colour of the page, light or dark
 FIGURES = "#3787c4"  # of what is no status
@@ -483,11 +485,17 @@ def _scale(marks: Mapping[str, Mark], values: Sequence[str]) -> alt.Scale:
     return alt.Scale(domain=list(marks), range=list(values))
 
 
+def titled(title: str) -> Any:
+    """A title in lines that fit the chart, whether it is drawn on a phone or wide."""
+    narrow, wide = (textwrap.wrap(title, letters) for letters in (TITLE_LETTERS, WIDE_LETTERS))
+    if narrow == wide:
+        return wide
+    return alt.expr(f"width < {WIDE_PX} ? {json.dumps(narrow)} : {json.dumps(wide)}")
+
+
 def dressed(chart: alt.LayerChart, title: str, row_px: int = 0) -> Any:
-    """Title that fits a narrow screen, our font, and every mark an SVG element with a name of its own."""
-    lines = alt.TitleParams(
-        textwrap.wrap(title, TITLE_LETTERS), anchor="start", frame="bounds", fontSize=15, offset=12
-    )
+    """Title that fits the screen, our font, and every mark an SVG element with a name of its own."""
+    lines = alt.TitleParams(titled(title), anchor="start", frame="bounds", fontSize=15, offset=12)
     return (
         chart.properties(
             height=alt.Step(row_px) if row_px else FLAT_PX,

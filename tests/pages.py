@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import json
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -54,3 +55,9 @@ def words(app: AppTest) -> str:
 def table(app: AppTest, column: str) -> pd.DataFrame:
     """The table that has a column, or an index, of that name."""
     return next(f.value for f in app.dataframe if column in [*f.value.columns, f.value.index.name])
+
+
+def chart_title(spec: Mapping[str, Any]) -> str:
+    """The title of a chart, however many lines it takes on which screen."""
+    text = spec["title"]["text"]
+    return " ".join(text if isinstance(text, list) else json.loads(text["expr"].split(" : ")[-1]))

@@ -10,7 +10,7 @@ from dashboard import access, whatif
 from dashboard.command import app as command
 from data import writing
 from rules.plans.whatif import ChangeError
-from tests.pages import alone, page, table, words
+from tests.pages import alone, chart_title, page, table, words
 
 from .test_app_after import opened
 from .test_plans_after import HOURS, judged, told
@@ -170,4 +170,4 @@ def test_a_chart_of_failures_tells_lost_and_worse_apart() -> None:
     drawn = whatif.failures_chart(rows, whatif.failures_title(FAILURES, "Ride")).to_dict()
     said = [r["says"] for data in drawn["datasets"].values() for r in data]
     assert said == ["kit: Q1AAA/box: 1 lost, 2 worse"]
-    assert " ".join(drawn["title"]["text"]) == "1 of 2 single failures would cost Ride a verdict"
+    assert chart_title(drawn) == "1 of 2 single failures would cost Ride a verdict"

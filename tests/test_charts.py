@@ -1,12 +1,18 @@
 """Charts keep their promises: the finding as title, a status never by colour alone, a name for every mark."""
 
+import json
+import re
+from xml.etree import ElementTree
+
 import pandas as pd
 import pyarrow as pa
 import pytest
+import vl_convert
 
-from dashboard import charts
+from dashboard import charts, pictures
 from dashboard.palette import ANSWERS, VERDICTS
 
+SVG = "{http://www.w3.org/2000/svg}"
 FAMILIES = {"power": "will the power last?", "wiring": "are wires and fuses right?"}
 
 
@@ -52,11 +58,24 @@ def rows(spec: dict) -> list[dict]:
 
 
 @pytest.mark.parametrize("name", DRAWN)
-def test_the_title_says_the_finding_on_lines_that_a_phone_can_hold(name):
-    title = "Something blocks 7 of 70 kits; most often in redundancy and in the wiring of the battery"
-    lines = DRAWN[name](title).to_dict()["title"]["text"]
+def test_the_title_says_the_finding_on_lines_that_fit_a_phone_and_a_wide_screen(name):
+    title = 'Something blocks 7 of 70 kits; most often in redundancy and in the "wiring" \\ of the battery'
+    spec = charts.drawn(DRAWN[name](title))
+    phone = re.search(r"\? (\[.*\]) : ", spec["title"]["text"]["expr"])
+    assert " ".join(json.loads(phone[1])) == title
+    assert max(map(len, json.loads(phone[1]))) <= charts.TITLE_LETTERS
+    lines = lines_at(spec, 720)
     assert " ".join(lines) == title
-    assert max(map(len, lines)) <= charts.TITLE_LETTERS
+    assert len(lines) == 2
+    assert lines_at(spec, 390) == json.loads(phone[1])
+
+
+def lines_at(spec: dict, width_px: int) -> list[str]:
+    """The lines of the title as they are drawn at a width."""
+    alone = pictures.standing_alone(spec) | {"width": width_px}
+    drawn = ElementTree.fromstring(vl_convert.vegalite_to_svg(alone))
+    (title,) = (group for group in drawn.iter(f"{SVG}g") if "role-title-text" in group.get("class", ""))
+    return [line.text for line in title.iter(f"{SVG}tspan")]
 
 
 @pytest.mark.parametrize("name", DRAWN)

@@ -10,7 +10,7 @@ from dashboard import access, charts, plugs
 from dashboard.palette import WAYS
 from dashboard.standing import Standing
 from data import plain_words, upload
-from tests.pages import alone, page, words
+from tests.pages import alone, chart_title, page, words
 from tests.small_club import ANTENNA, BATTERY, LEAD, MOBILE, TODAY, assess, kit
 
 OTHER = {"dc_plug": "xt60_male"}
@@ -121,7 +121,7 @@ def test_the_season_page_compares_only_kits_that_one_may_see_in_full(tmp_path, m
     sees_it = me.role is access.Role.COORDINATOR
     assert len(drawn) == sees_it
     assert ("Download shared power as PNG" in labels) is sees_it
-    below = words(app) + "".join(" ".join(json.loads(spec)["title"]["text"]) for spec in drawn)
+    below = words(app) + "".join(chart_title(json.loads(spec)) for spec in drawn)
     assert said in below
 
 
