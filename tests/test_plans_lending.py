@@ -120,6 +120,22 @@ def test_the_way_home_from_another_event_is_counted(travel_h: float | None, is_s
     assert ("QA1AA" in set(plan.rows["member"])) is is_sent
 
 
+def test_a_kit_that_is_lent_at_another_event_is_nowhere_else() -> None:
+    """Its owner takes another one, and without another one stays at home."""
+    rows = [{"event": "Run", "post": "Gate", "member": "QB2BB", "kit": "Box", "kit_owner": "QA1AA"}]
+    frames = told(may_be_lent=True, assignments=rows)
+    run = frames["events"].assign(event="Run")
+    frames["events"] = pd.concat([frames["events"], run], ignore_index=True)
+    gate = {"event": "Run", "post": "Gate", "post_type": "aid_station"}
+    frames["posts"] = pd.concat([frames["posts"], frame("posts", [gate])], ignore_index=True)
+    plan = staffing.staff(judged(frames), "Walk")
+    assert plan.rows.empty and "lend the kit Box" not in plan.uncovered["change"].iloc[0]
+    second = frames["inventory"].assign(kit="Spare box")
+    frames["inventory"] = pd.concat([frames["inventory"], second], ignore_index=True)
+    plan = staffing.staff(judged(frames), "Walk")
+    assert plan.rows[["member", "kit"]].to_numpy().tolist() == [["QA1AA", "Spare box"]]
+
+
 @pytest.mark.parametrize(("travel_h", "is_sent"), [(3.0, True), (4.0, False)])
 def test_nobody_is_longer_from_door_to_door_than_sixteen_hours(travel_h: float, is_sent: bool) -> None:
     """Eight hours of work, an hour to get ready, and the way twice."""

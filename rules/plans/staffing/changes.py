@@ -57,6 +57,7 @@ def uncovered(
     ]
     lesser = [row for row in busy[len(roster.locked) :] if row[2] >= 0 and not roster.is_critical[row[2]]]
     busy += [(member, None, -2, start, end) for member, start, end in roster.away]
+    busy += [(-1, kit, -2, start, end) for kit, start, end in roster.kits_away]
     seats = [
         (not roster.is_critical[piece.post], number, is_lead)
         for number, piece in enumerate(roster.pieces)

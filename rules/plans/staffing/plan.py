@@ -153,29 +153,37 @@ def roster_of(
             kit = at_hand.get((kit, row.member), kit)
             answer = max(answer, int(able.lead[inside, kit].max(initial=CAN)))
         answered.append(Locked(row.post, row.member, kit, row.start, row.end, answer))
+    away, kits_away = _elsewhere(assessment, here)
     roster = Roster(
         pieces, here.posts["is_critical"].astype(bool).tolist(), np.array(owners_of(here, lent), np.int64), len(here.members), able.person, able.lead,
         able.charge, able.carried, (here.posts["needs_two_ways"] | (here.posts["radios"] > 1)).astype(bool).tolist(),
-        able.in_reserve, stations, terms, answered, _away(assessment, here),
-        {len(own) + number: kit for number, (kit, _) in enumerate(lent)}, _ways(assessment, here),
+        able.in_reserve, stations, terms, answered, away,
+        {len(own) + number: kit for number, (kit, _) in enumerate(lent)}, _ways(assessment, here), kits_away,
     )  # fmt: skip
     return roster, able, left
 
 
-def _away(assessment: Assessment, here: Event) -> list[tuple[int, int, int]]:
-    """When members are sent to other events, on the way there, or on the way home."""
-    at = {int(member): number for number, member in enumerate(here.members["member_id"])}
+def _elsewhere(
+    assessment: Assessment, here: Event
+) -> tuple[list[tuple[int, int, int]], list[tuple[int, int, int]]]:
+    """When members, and when kits, are sent to other events, on the way there, or on the way home: place, start, end."""
+    member_at = {int(member): at for at, member in enumerate(here.members["member_id"])}
+    kit_at = {int(kit): at for at, kit in enumerate(here.kits["kit_id"])}
     rows = (
         assessment.con.cursor()
         .execute(
-            "select member_id, a.starts - to_minutes(way_min), a.ends + to_minutes(way_min) "
+            "select member_id, kit_id, a.starts - to_minutes(way_min), a.ends + to_minutes(way_min) "
             "from (select *, cast(round(60 * coalesce(travel_h, 0)) as integer) as way_min from assignment) as a "
             "join event using (event_id) where event <> ?",
             [here.name],
         )
         .fetchall()
     )
-    return [(at[member], here.minute(start), here.minute(end)) for member, start, end in rows]
+    spans = [(member, kit, here.minute(start), here.minute(end)) for member, kit, start, end in rows]
+    return (
+        [(member_at[member], start, end) for member, _, start, end in spans],
+        [(kit_at[kit], start, end) for _, kit, start, end in spans if kit is not None],
+    )
 
 
 def _ways(assessment: Assessment, here: Event) -> Ints:

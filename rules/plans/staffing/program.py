@@ -75,7 +75,8 @@ def columns_of(roster: Roster) -> Columns:
         person = np.maximum.reduce(roster.person[span])
         charge = roster.charge[span].sum(axis=0)
         carried = roster.carried[first]
-        lead = np.where((charge > 1) & (last > first), CANNOT, np.maximum(lead, person[roster.owner]))
+        is_out = ((charge > 1) & (last > first)) | _is_out(roster, piece.post, start, end)
+        lead = np.where(is_out, CANNOT, np.maximum(lead, person[roster.owner]))
         late = int(last > first and end - start > long_min)
         common = {"post": piece.post, "first": first, "last": last, "start": start, "end": end}
         kit, others, lent = _brought(roster, lead, carried, charge)
@@ -103,10 +104,10 @@ def columns_of(roster: Roster) -> Columns:
                     "answer": person[able], "is_lent": 0,
                 }
             )  # fmt: skip
-    kits = np.flatnonzero(roster.in_reserve)
-    if not roster.lent:
-        kits = kits[np.unique(roster.owner[kits], return_index=True)[1]]
     for number, (start, end, _) in enumerate(roster.reserve):
+        kits = np.flatnonzero(roster.in_reserve & ~_is_out(roster, -1, start, end))
+        if not roster.lent:
+            kits = kits[np.unique(roster.owner[kits], return_index=True)[1]]
         place = len(roster.pieces) + number
         parts.append(
             {
@@ -125,6 +126,22 @@ def columns_of(roster: Roster) -> Columns:
             else np.zeros(0, kind)
         )
     return _free(Columns(**joined), roster)
+
+
+def _is_out(roster: Roster, post: int, start: int, end: int) -> npt.NDArray[np.bool_]:
+    """By kit, whether a locked row or another event holds it within a time and the way to the post and from it."""
+    held = [
+        (int(roster.body[row.kit]), row.post, row.start, row.end)
+        for row in roster.locked
+        if row.kit is not None
+    ]
+    held += [(kit, -2, left, back) for kit, left, back in roster.kits_away]
+    gone = []
+    for kit, at, left, back in held:
+        way = 0 if at == post else roster.terms.travel_min
+        if start < back + way and end + way > left:
+            gone.append(kit)
+    return np.isin(roster.body, gone)
 
 
 def _brought(roster: Roster, lead: Ints, carried: Ints, charge: Floats) -> tuple[Ints, Ints, Ints]:
@@ -146,16 +163,12 @@ def _brought(roster: Roster, lead: Ints, carried: Ints, charge: Floats) -> tuple
 
 
 def _free(columns: Columns, roster: Roster) -> Columns:
-    """Without the columns that meet something else the same person or kit is held by, the way there counted."""
+    """Without the columns that meet something else the same person is held by, the way there counted."""
     keep = np.ones(len(columns.member), bool)
     for row in roster.locked:
         apart = np.abs(roster.way_min(row.member, columns.post) - roster.way_min(row.member, row.post))
         way = np.where(columns.post == row.post, 0, np.maximum(apart, roster.terms.travel_min))
         keep &= ~((columns.member == row.member) & _meets(columns, row.start, row.end, way))
-        if row.kit is not None:
-            way = np.where(columns.post == row.post, 0, roster.terms.travel_min)
-            is_it = (columns.kit >= 0) & (roster.body[columns.kit] == roster.body[row.kit])
-            keep &= ~(is_it & _meets(columns, row.start, row.end, way))
     for member, start, end in roster.away:
         way = np.maximum(roster.way_min(member, columns.post), roster.terms.travel_min)
         keep &= ~((columns.member == member) & _meets(columns, start, end, way))

@@ -90,6 +90,7 @@ class Roster:
     away : times at which a member is elsewhere for the club, the way home from there counted, as (member, start, end)
     lent : by kit in another member's hands: the kit that it is. It stands in `owner` with that other member.
     ways : members x posts; minutes from home, one way; 0 where not told. Without rows: nobody told any.
+    kits_away : times at which a kit is elsewhere for the club, whoever brings it, as (kit, start, end)
     """
 
     pieces: list[Piece]
@@ -108,6 +109,7 @@ class Roster:
     away: list[tuple[int, int, int]] = field(default_factory=list)
     lent: dict[int, int] = field(default_factory=dict)
     ways: Ints = field(default_factory=lambda: np.zeros((0, 0), np.int64))
+    kits_away: list[tuple[int, int, int]] = field(default_factory=list)
 
     @cached_property
     def body(self) -> Ints:
