@@ -120,6 +120,30 @@ def test_the_way_home_from_another_event_is_counted(travel_h: float | None, is_s
     assert ("QA1AA" in set(plan.rows["member"])) is is_sent
 
 
+def test_locked_rows_with_one_kit_in_two_hands_or_not_to_be_lent_are_said() -> None:
+    rows = [
+        {"event": "Walk", "post": "Ford", "member": "QB2BB", "kit": "Box", "kit_owner": "QA1AA"},
+        {"event": "Walk", "post": "Mill", "member": "QA1AA", "kit": "Box"},
+    ]
+    frames = told(may_be_lent=False)
+    frames["posts"] = frame(
+        "posts", [{"event": "Walk", "post": row["post"], "post_type": "aid_station"} for row in rows]
+    )
+    plan = staffing.staff(judged(frames), "Walk", locked=frame("assignments", rows))
+    assert plan.notes == [
+        "locked row of Ford: QA1AA's Box is not to be lent, says its owner.",
+        "locked rows: QA1AA's Box is at Mill and at Ford at the same time.",
+    ]
+    assert plan.rows["is_locked"].sum() == 2
+    elsewhere = told(may_be_lent=True, assignments=[{**rows[1], "event": "Run"}])
+    run = elsewhere["events"].assign(event="Run")
+    elsewhere["events"] = pd.concat([elsewhere["events"], run], ignore_index=True)
+    mill = {"event": "Run", "post": "Mill", "post_type": "aid_station"}
+    elsewhere["posts"] = pd.concat([elsewhere["posts"], frame("posts", [mill])], ignore_index=True)
+    plan = staffing.staff(judged(elsewhere), "Walk", locked=frame("assignments", rows[:1]))
+    assert plan.notes == ["locked row of Ford: QA1AA's Box is at another event at that time."]
+
+
 def test_a_kit_that_is_lent_at_another_event_is_nowhere_else() -> None:
     """Its owner takes another one, and without another one stays at home."""
     rows = [{"event": "Run", "post": "Gate", "member": "QB2BB", "kit": "Box", "kit_owner": "QA1AA"}]

@@ -104,7 +104,7 @@ def staff(
     here.members.loc[here.members["member"].isin(list(absent)), "is_available"] = False
     kept, notes = read_locked(here, locked)
     roster, able, left = roster_of(assessment, here, kept, terms)
-    notes += _clashes(here, roster)
+    notes += _clashes(here, roster) + _kit_clashes(here, roster)
     if left:
         notes.append(
             f"Kits that may be lent, and were not tried in other hands because there are so many: {left}."
@@ -264,6 +264,31 @@ def _clashes(here: Event, roster: Roster) -> list[str]:
             )
         if row.answer == CANNOT:
             notes.append(f"locked row: {member} cannot hold {post} as the rules stand.")
+    return notes
+
+
+def _kit_clashes(here: Event, roster: Roster) -> list[str]:
+    """Locked rows with one kit in two hands, or with a kit that is elsewhere or is not to be lent; they stay."""
+    notes = []
+    held = [row for row in roster.locked if row.kit is not None]
+    says_no = {*here.kits.index[here.kits["may_be_lent"].eq(False).fillna(False).astype(bool)]}
+    for number, row in enumerate(held):
+        body = int(roster.body[row.kit])
+        whose = f"{here.kits['member'][body]}'s {here.kits['kit'][body]}"
+        post = here.posts["post"][row.post]
+        notes += [
+            f"locked rows: {whose} is at {post} and at {here.posts['post'][other.post]} at the same time."
+            for other in held[:number]
+            if roster.body[other.kit] == body
+            and other.member != row.member
+            and other.post != row.post
+            and row.start < other.end
+            and other.start < row.end
+        ]
+        if any(kit == body and row.start < end and start < row.end for kit, start, end in roster.kits_away):
+            notes.append(f"locked row of {post}: {whose} is at another event at that time.")
+        if row.kit in roster.lent and body in says_no:
+            notes.append(f"locked row of {post}: {whose} is not to be lent, says its owner.")
     return notes
 
 
