@@ -211,8 +211,8 @@ def save(sent: Mapping[Part, upload.Upload], began_with: Mapping[Part, bytes], b
 
 
 def verdict_after(sent: Mapping[Part, upload.Upload], member: str, day: date) -> pd.DataFrame:
-    """Scores of a member's kits if the edited rows were in force, as `Assessment.scores`; judged by the member's lists."""
-    frames = club().store.frames_of(member)
+    """Scores of what is a member's if the edited rows were in force, as `Assessment.scores`."""
+    frames = club().store.frames_bearing_on(member)
     for part, read_rows in sent.items():
         rows = frames[part.stem]
         keep = pd.Series(True, index=rows.index)
@@ -221,7 +221,8 @@ def verdict_after(sent: Mapping[Part, upload.Upload], member: str, day: date) ->
         others = rows[~keep] if part.fixed else rows.iloc[:0]
         frames[part.stem] = pd.concat([others, read_rows.frame], ignore_index=True).astype(rows.dtypes)
     with assess_few(frames, club().policy(), day) as assessment:
-        return assessment.scores()
+        scores = assessment.scores()
+    return scores[scores["member"] == member]
 
 
 # ---- what an editor shows

@@ -235,6 +235,24 @@ class Store:
                 found[stem] = _typed(stem, cur.execute(_select(stem, mine), given).df())
         return found
 
+    def frames_bearing_on(self, member: str) -> dict[str, pd.DataFrame]:
+        """The rows by which a member's kits are judged as they are among everyone's: those of `frames_of`, and one
+        rehearsal of another's kit, if there is any, as some rules ask whether the club writes rehearsals down.
+        """
+        found = self.frames_of(member)
+        others = (
+            "where member <> $member and (member, kit) in "
+            "(select member, kit from told_inventory union select member, kit from told_kits)"
+        )
+        with self.reading() as cur:
+            told = _typed(
+                "rehearsals", cur.execute(f"{_select('rehearsals', others)} limit 1", {"member": member}).df()
+            )
+        named = schema.empty("kits").assign(member=told["member"], kit=told["kit"], line=0)
+        for stem, rows in (("rehearsals", told), ("kits", named)):
+            found[stem] = _typed(stem, pd.concat([found[stem], rows], ignore_index=True))
+        return found
+
     def version(self) -> int:
         """A number that grows with every accepted change; 0 when there was none."""
         with self.reading() as cur:

@@ -219,6 +219,22 @@ def test_a_rehearsal_is_written_down_with_its_kit(club):
     assert uploads.iloc[0]["stem"] == "rehearsals" and uploads.iloc[0]["rows"] == 1
 
 
+@pytest.mark.parametrize("has_told", [False, True])
+def test_the_verdict_that_edited_rows_would_have_is_the_one_that_they_get(club, has_told):
+    """Also where only others have told of rehearsals, and where those are the member's own."""
+    tried = b"member,kit,date,stage\n%s,bag,2026-04-01,yard\n" % (b"QX1NEW" if has_told else b"QX2OLD")
+    for stem, payload in (("inventory", KIT.replace(b"QX1NEW", b"QX2OLD")), ("rehearsals", tried)):
+        club.accept(upload.read(f"{stem}.csv", payload, stem), "a test")
+    rows = sheet_editing.opened(BAG, club.store.frames_of("QX1NEW")["inventory"])
+    sent = {BAG: sheet_editing.read(BAG, rows.assign(item="other radio"))}
+    found = sheet_editing.verdict_after(sent, "QX1NEW", club.standing().day)
+    club.accept(sent[BAG], "a test")
+    scores = club.standing().scores
+    pd.testing.assert_frame_equal(
+        found.reset_index(drop=True), scores[scores["member"] == "QX1NEW"].reset_index(drop=True)
+    )
+
+
 # ---- feet and pounds
 
 

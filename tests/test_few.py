@@ -7,19 +7,19 @@ import re
 import threading
 from contextlib import closing
 from datetime import date
+from pathlib import Path
 
 import duckdb
 import pandas as pd
 import pytest
 
-from data import club, demo, kept
+from data import club, demo, kept, upload
+from data.store import Store
 from rules import engine
 from rules.policy import Policy
 
 TODAY = date(2027, 3, 1)
 LISTS = ("inventory", "kits", "members", "rehearsals", "assignments")
-OF_THE_CLUB = ("never_ran_its_hours", "never_tried_outdoors")
-"""Rules that ask whether anybody in the club writes rehearsals down."""
 
 
 @pytest.fixture(scope="module")
@@ -27,11 +27,6 @@ def frames(tmp_path_factory: pytest.TempPathFactory) -> dict[str, pd.DataFrame]:
     folder = tmp_path_factory.mktemp("club")
     demo.write(folder, today=TODAY)
     return club.read_folder(folder).frames
-
-
-@pytest.fixture(scope="module")
-def whole(frames: dict[str, pd.DataFrame]) -> engine.Assessment:
-    return engine.assess(frames, today=TODAY)
 
 
 def of(frames: dict[str, pd.DataFrame], member: str, stems: tuple[str, ...]) -> dict[str, pd.DataFrame]:
@@ -124,22 +119,26 @@ def test_a_connection_that_failed_is_not_used_again(
     assert engine._idle == []
 
 
-def test_a_member_is_judged_alone_as_in_the_club(
-    frames: dict[str, pd.DataFrame], whole: engine.Assessment
-) -> None:
-    """Every answer on the member's things, kits and papers."""
+def test_a_member_is_judged_alone_as_in_the_club(tmp_path: Path) -> None:
+    """Every answer on the member's things, kits and papers, also of members who have told of no rehearsal."""
     answers = (
         "select rule_no, s.subject_kind, s.subject, ok from judgement join subject as s using (subject_kind, subject_id) "
-        "where s.subject_kind in ('item', 'kit', 'member') and s.member = $member "
-        "and not list_contains($of_the_club, rule_no) order by all"
+        "where s.subject_kind in ('item', 'kit', 'member') and s.member = $member order by all"
     )
-    of_the_club = [number for number, rule in enumerate(whole.rules) if rule.name in OF_THE_CLUB]
-    for member in sorted(frames["inventory"]["member"].unique())[::12]:
-        told = of(frames, member, LISTS) | {stem: frames[stem] for stem in ("events", "posts", "offers")}
-        with engine.assess_few(told, today=TODAY) as alone:
-            found = alone.con.execute(answers, {"member": member, "of_the_club": of_the_club}).fetchall()
-        values = {"member": member, "of_the_club": of_the_club}
-        assert found == whole.con.cursor().execute(answers, values).fetchall(), member
+    demo.write(tmp_path, today=TODAY)
+    with closing(Store(None)) as store:
+        for path in sorted(tmp_path.glob("*.csv")):
+            store.accept(upload.read(path.name, path.read_bytes(), limits=upload.FOLDER), "test")
+        frames = store.frames()
+        whole = engine.assess(frames, today=TODAY)
+        told = set(frames["rehearsals"]["member"])
+        members = sorted(frames["inventory"]["member"].unique())
+        silent = next(member for member in members if member not in told)
+        for member in [silent, *members[::12]]:
+            with engine.assess_few(store.frames_bearing_on(member), today=TODAY) as alone:
+                found = alone.con.execute(answers, {"member": member}).fetchall()
+            assert found == whole.con.cursor().execute(answers, {"member": member}).fetchall(), member
+        whole.con.close()
 
 
 def test_what_a_statement_gives_itself_and_a_list_and_a_view_are_read() -> None:

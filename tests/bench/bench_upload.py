@@ -88,14 +88,17 @@ def main() -> None:
     members = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000
     for name, size in (("the demo club", 0), (f"a club of {members:,} members", members)):
         with closing(stored(size)) as store:
-            frames = store.frames_of(MEMBER)
+            frames = store.frames_bearing_on(MEMBER)
             events = len(frames["events"])
 
             def within(store: Store = store) -> None:
-                judge({**store.frames_of(MEMBER), "inventory": read().table})
+                judge({**store.frames_bearing_on(MEMBER), "inventory": read().table})
 
             show(f"read and assess within {name}, {events} events", within)
-            show(f"  of this the member's rows of {name}", lambda store=store: store.frames_of(MEMBER))
+            show(
+                f"  of this the rows that bear on the member in {name}",
+                lambda store=store: store.frames_bearing_on(MEMBER),
+            )
 
 
 if __name__ == "__main__":
