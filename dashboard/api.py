@@ -208,7 +208,8 @@ def put_file(stem: str, owner: Owner, content: Sent, name: Name = "", try_only: 
     """Send a CSV file of one kind. It is taken whole or not at all; it replaces what it covers, and the records
     keep what was.
     """
-    sent = upload.read(name or f"{_file_kind(stem)}.csv", content, stem, aliases=club().policy().aliases)
+    kind = _file_kind(stem)
+    sent = upload.read(name or f"{kind}.csv", content, kind, aliases=club().policy().aliases)
     status, answer = _take([sent], owner, try_only)
     return JSONResponse(answer["files"][0] if "files" in answer else answer, status_code=status)
 

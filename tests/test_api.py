@@ -269,7 +269,13 @@ def test_a_file_that_is_too_large_is_refused_before_it_is_read(ask, keys):
 
 
 def test_what_is_not_there_is_said_with_what_is(ask, keys):
-    assert "inventory" in ask("GET", "/files/nonsense", keys["coordinator"]).json()["detail"]
+    for method, path in (
+        ("GET", "/files/nonsense"),
+        ("PUT", "/files/nonsense"),
+        ("PUT", "/files/nonsense?name=x"),
+    ):
+        answer = ask(method, path, keys["coordinator"])
+        assert answer.status_code == 404 and "inventory" in answer.json()["detail"], path
     assert "Known:" in ask("GET", "/events/nowhere/posts", keys["coordinator"]).json()["detail"]
 
 
