@@ -14,7 +14,7 @@ from typing import Any, TypeVar
 
 import pandas as pd
 
-from data import backup, belongings, history, upload
+from data import backup, belongings, history, invented, upload
 from data.people import Known, People
 from rules import edition
 from rules.engine import Assessment, Finding, assess
@@ -116,6 +116,18 @@ class Standing:
             return self.scores[self.scores["subject_kind"] == kind].reset_index(drop=True)
 
         return self.kept.once(("of", kind), own)
+
+    @cached_property
+    def events(self) -> tuple[str, ...]:
+        """Names of events: the one that is on or comes next first, those that are over last, the latest before others."""
+        told = self.assessment.table("event")[["event", "starts", "ends"]].sort_values(["starts", "event"])
+        is_over = told["ends"] < pd.Timestamp(self.day)
+        return (*told.loc[~is_over, "event"], *told.loc[is_over, "event"].iloc[::-1])
+
+    def events_with_posts(self) -> list[str]:
+        """Those of `events` that have posts, in the same order."""
+        some = {*self.of("post")["event"]}
+        return [event for event in self.events if event in some]
 
     def price(self, rule: str, evidence: Mapping[str, Any]) -> tuple[float, float] | None:
         """Usual price range of the thing that mends a finding, USD; None where the rule names none."""
@@ -253,7 +265,7 @@ class Club:
 
     def accept_all(self, sent: Sequence[upload.Upload], by: str) -> list[int]:
         """Take several uploads in, all of them or none."""
-        upload_ids = self.store.accept_all(sent, by)
+        upload_ids = self.store.accept_all([invented.unmarked(one) for one in sent], by)
         self.standing()
         return upload_ids
 

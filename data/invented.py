@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 
 import pandas as pd
@@ -29,6 +30,14 @@ class Invented:
             if column in rows and not (column == "event" and stem == "rehearsals"):
                 is_its |= rows[column].isin(names)
         return is_its
+
+
+def unmarked(sent: upload.Upload) -> upload.Upload:
+    """A file that someone sends, without the mark: taken out, changed and sent again it is theirs, whatever its name."""
+    file = sent.file
+    while file.startswith(MARK):
+        file = file.removeprefix(MARK)
+    return dataclasses.replace(sent, file=file)
 
 
 def names(store: Store) -> Invented:

@@ -53,6 +53,13 @@ def test_what_is_invented_goes_and_what_is_ones_own_stays(club):
     assert list(club.standing().of("member")["subject"]) == ["QX5NEW"]
 
 
+@pytest.mark.parametrize("mark", [invented.MARK, 2 * invented.MARK])
+def test_a_file_of_the_invented_club_that_was_made_ones_own_stays_whatever_its_name(club, mark):
+    club.accept(upload.read(f"{mark}inventory.csv", OWN["inventory"], "inventory"), "me")
+    assert first_run.remove_demo("me").left["inventory"] == 1
+    assert club.store.frames()["inventory"]["item"].tolist() == ["own radio"]
+
+
 def test_a_copy_is_made_first_and_brings_everything_back(club, tmp_path):
     before = in_force(club.store)
     done = first_run.remove_demo("me")
@@ -99,7 +106,7 @@ def test_a_club_with_nothing_of_its_own_is_empty_again(tmp_path):
     with alone():
         opened = standing.open_club(tmp_path / "club.duckdb")
         sent = upload.read(f"{invented.MARK}inventory.csv", INVENTED["inventory"], "inventory")
-        opened.accept(sent, "me")
+        opened.store.accept(sent, "me")
         assert first_run.remove_demo("me").left == {}
         assert first_run.is_empty() and in_force(opened.store) == {}
         assert "look around in an invented club" in words(page("start"))
