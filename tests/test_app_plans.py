@@ -42,6 +42,16 @@ def event(club):
     return club.standing().of("post")["event"].value_counts().index[-1]
 
 
+@pytest.mark.parametrize("name", ["events", "whatif"])
+def test_the_event_that_comes_next_is_chosen_and_those_that_are_over_stand_last(club, name):
+    app = page(name)
+    assert not app.exception, app.exception[0].stack_trace
+    told = club.store.frames()["events"].sort_values("starts")
+    comes = told[told["ends"] >= pd.Timestamp(club.standing().day)]["event"].tolist()
+    assert app.selectbox(key="event").value == comes[0]
+    assert app.selectbox(key="event").options == [*comes, demo.WALK]
+
+
 def pictures(app: AppTest) -> set[str]:
     """What can be taken away as a picture in both forms."""
     names = [button.label for button in app.get("download_button")]

@@ -540,7 +540,7 @@ def show() -> None:
         )
         st.page_link("views/send.py", label=":green[send the event's files]")
         return
-    name = st.selectbox("event", list(events["subject"]), key="event", bind="query-params")
+    name = st.selectbox("event", now.events, key="event", bind="query-params")
     if post_review.scores_of(now, name).empty:
         st.info("This event has no posts yet. Send posts.csv with its name in the column event.")
         st.page_link("views/send.py", label=":green[send posts.csv]")

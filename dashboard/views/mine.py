@@ -167,7 +167,8 @@ def choose_kit(me: access.Person) -> tuple[str, str] | None:
 def choose_event(stem: str) -> str | None:
     """The event whose rows are edited."""
     frames = club().store.frames()
-    events = sorted({*frames["events"]["event"], *frames[stem]["event"]})
+    known = club().standing().events
+    events = [*known, *sorted({*frames["events"]["event"], *frames[stem]["event"]} - {*known})]
     return st.selectbox(
         "event", events, index=None, key="event", placeholder="choose an event", bind="query-params"
     )

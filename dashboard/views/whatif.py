@@ -17,7 +17,7 @@ SECONDS = 5.0  # for each of the two staffings
 def ask(now: Standing, sight: Sight) -> whatif.Asked:
     """The event and what would be otherwise there."""
     posts = now.of("post")
-    event = st.selectbox("event", list(dict.fromkeys(posts["event"])), key="event", bind="query-params")
+    event = st.selectbox("event", now.events_with_posts(), key="event", bind="query-params")
     told = now.assessment.table("event").set_index("event").loc[event]
     with st.grid(min_column_width=200):
         coldest = units.asked("coldest", "°C", -60, 60, "coldest", _usual(told["temp_min_c"]))
@@ -129,8 +129,8 @@ def show() -> None:
     me = access.require(Action.SEE_EVENTS)
     now, sight = parts.standing(), access.sight(me)
     st.title("What if something changes?")
-    if now.of("event").empty:
-        st.info("No event is known yet. Send events, posts and assignments first.")
+    if not now.events_with_posts():
+        st.info("No event with posts is known yet. Send events, posts and assignments first.")
         return
     asked = ask(now, sight)
     show_answer(now, sight, asked)
