@@ -26,7 +26,7 @@ def choose(now: Standing, me: access.Person) -> tuple[str, str] | None:
     kit = right.selectbox("kit", list(kits[kits["member"] == member]["kit"]), key="kit", bind="query-params")
     posts = now.of("post")
     left, right = st.columns(2)
-    event = left.selectbox("event", list(dict.fromkeys(posts["event"])), key="event", bind="query-params")
+    event = left.selectbox("event", now.events_with_posts(), key="event", bind="query-params")
     post = right.selectbox(
         "post", list(posts[posts["event"] == event]["post"]), key="post", bind="query-params"
     )
@@ -89,7 +89,7 @@ def what_to_borrow() -> None:
     me = access.require(Action.LEND)
     now = parts.standing()
     st.header(SECTIONS["borrow"])
-    event = st.selectbox("event", list(now.of("event")["subject"]), key="event", bind="query-params")
+    event = st.selectbox("event", now.events, key="event", bind="query-params")
     is_asked = st.button("Work out the loans", type="primary", key="work-out-loans")
     if not is_asked and loadouts.borrowing_key(event) not in now.kept:
         st.text("Every spare, and all that is the club's, is tried at the kits that are sent to the event.")
