@@ -110,20 +110,21 @@ def restore(store: Store, file: Path, by: str) -> Path | None:
     """
     there = backups(_path(store))
     chosen = there / f"restoring{CHOSEN}"
-    try:
-        there.mkdir(mode=0o700, exist_ok=True)
-        _sweep(there, CHOSEN)
-        _bring_up(file, chosen)
-        before = None if _is_empty(store) else make(store)
-        with store.alone() as cur, _attached(cur, chosen, "(read_only)"):
-            _replace(cur, file, by, is_new=before is None)
-    except (duckdb.Error, OSError) as error:
-        raise StoreError(
-            f"{file.name} was not restored: {_said(error)} What is in force is untouched. "
-            f"Choose another file of {there}."
-        ) from error
-    finally:
-        _sweep(there, CHOSEN)
+    with store.alone() as cur:  # nobody writes between the copy and what takes its place
+        try:
+            there.mkdir(mode=0o700, exist_ok=True)
+            _sweep(there, CHOSEN)
+            _bring_up(file, chosen)
+            before = None if _is_empty(store) else make(store)
+            with _attached(cur, chosen, "(read_only)"):
+                _replace(cur, file, by, is_new=before is None)
+        except (duckdb.Error, OSError) as error:
+            raise StoreError(
+                f"{file.name} was not restored: {_said(error)} What is in force is untouched. "
+                f"Choose another file of {there}."
+            ) from error
+        finally:
+            _sweep(there, CHOSEN)
     return before
 
 

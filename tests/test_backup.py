@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import threading
 from contextlib import closing
 from pathlib import Path
 
@@ -233,6 +234,25 @@ def test_what_is_no_copy_is_refused_and_changes_nothing(club, tmp_path, kind):
         backup.restore(club, file, "coordinator")
     assert held(club) == before
     assert [name for name in os.listdir(tmp_path / "backups") if "restoring" in name] == []
+
+
+def test_nobody_writes_between_the_copy_and_what_takes_its_place(club, tmp_path, monkeypatch):
+    made = backup.make
+    with closing(Store(tmp_path / "other.duckdb")) as other:
+        send(other, LATER)
+        theirs = made(other)
+    writer = threading.Thread(target=send, args=(club, BAG.replace(b"Q1AAA", b"Q2BBB")))
+
+    def make(store: Store) -> Path:
+        copy = made(store)
+        writer.start()
+        writer.join(0.5)
+        return copy
+
+    monkeypatch.setattr(backup, "make", make)
+    backup.restore(club, theirs, "coordinator")
+    writer.join()
+    assert set(club.frames()["inventory"]["member"]) == {"Q1AAA", "Q2BBB"}
 
 
 def test_a_copy_whose_tables_are_of_another_form_is_refused_whole(club, tmp_path):
