@@ -86,6 +86,17 @@ def test_a_thing_of_the_pool_that_would_put_a_kit_right_is_named() -> None:
         assert plan.uncovered["change"].iloc[0] == f"{says} QA1AA's Box: no fuse at the battery"
 
 
+@pytest.mark.parametrize(
+    ("bands", "says"),
+    [("40m 80m", "add HF radio"), ("70cm 33cm", "find a radio for 33cm and 70cm for")],
+)
+def test_a_kit_without_the_band_wants_a_radio_that_reaches_it(bands: str, says: str) -> None:
+    frames = told()
+    frames["posts"]["bands"] = bands
+    plan = staffing.staff(judged(frames), "Walk", absent=["QB2BB"])
+    assert says in plan.uncovered["change"].iloc[0], plan.uncovered.iloc[0].to_dict()
+
+
 def test_who_is_absent_from_one_event_is_missed_in_its_staffing() -> None:
     frames = told()
     changes = [whatif.Change("absent", member="QA1AA", event="Walk")]

@@ -12,12 +12,14 @@ import pandas as pd
 from data import reference
 from rules.engine import Assessment, Rule
 from rules.plans import loans
-from rules.plans.staffing.ability import Ability, Event
+from rules.plans.staffing.ability import Ability, Event, words_of
 from rules.plans.staffing.program import Seated
 from rules.plans.staffing.roster import CANNOT, DAY_MIN, UNKNOWN, Piece, Roster
 
 PRICES = {"charge": 2, "sign-off": 4, "borrow": 5, "move": 6, "mend": 8, "more people": 20}
 """How much a change asks for, to name the cheapest; common practice: words before work before money before people."""
+NO_BAND = "kit_without_the_band"
+"""The rule that only another radio puts right, of a kind that the post's bands decide."""
 OPEN = [
     "post",
     "from",
@@ -221,7 +223,8 @@ def _options(
             rules = [assessment.rules[no] for no in able.blocking[number, kit]]
             if wrong:
                 rules = [rule for rule in rules if rule.family != "operator"]
-            mended = [_mended(rule, f"{name}'s {here.kits['kit'][kit]}", things) for rule in rules]
+            bands = words_of(here.posts["bands"][piece.post])
+            mended = [_mended(rule, f"{name}'s {here.kits['kit'][kit]}", things, bands) for rule in rules]
             kinds, words = [kind for kind, _ in mended], [*what, *(said for _, said in mended)]
             total = price + sum(PRICES[word] for word in kinds)
             found.append(
@@ -253,16 +256,31 @@ def _to_borrow(assessment: Assessment, event: str) -> dict[str, str]:
     }
 
 
-def _mended(rule: Rule, whose: str, things: Mapping[str, str]) -> tuple[str, str]:
-    """The kind of change that would put right what blocks a kit, and the change in words."""
+def _mended(rule: Rule, whose: str, things: Mapping[str, str], bands: set[str]) -> tuple[str, str]:
+    """The kind of change that would put right what blocks a kit at a post of some bands, and the change in words."""
     wrong = f"{whose}: {rule.title[0].lower()}{rule.title[1:]}"
-    kind = rule.remedy.get("kind", "")
-    if kind in things:
-        return "borrow", f"borrow {things[kind]} for {wrong}"
+    kinds = _radios(bands) if rule.name == NO_BAND else [rule.remedy.get("kind", "")]
+    for kind in kinds:
+        if kind in things:
+            return "borrow", f"borrow {things[kind]} for {wrong}"
     labels = reference.table("kinds").set_index("kind")["label"]
-    if kind in labels.index:
-        return "mend", f"add {labels[kind]} to {wrong}"
+    for kind in kinds:
+        if kind in labels.index:
+            return "mend", f"add {labels[kind]} to {wrong}"
+    if rule.name == NO_BAND:
+        return "more people", f"find a radio for {' and '.join(sorted(bands))} for {wrong}"
     return ("charge" if rule.family == "batteries" else "mend"), f"put right in {wrong}"
+
+
+def _radios(bands: set[str]) -> list[str]:
+    """Kinds of radios that usually send on all of some bands, the cheapest first."""
+    known = reference.table("kinds").sort_values(["price_low_usd", "kind"])
+    is_radio = known["role"].eq("radio") & (known["rf_watts"] > 0)
+    return [
+        kind
+        for kind, reach in zip(known.loc[is_radio, "kind"], known.loc[is_radio, "bands"], strict=True)
+        if bands <= words_of(reach)
+    ]
 
 
 def _reason(roster: Roster, able: Ability, number: int, is_lead: bool) -> str:
