@@ -340,10 +340,13 @@ def _write_payloads(con: duckdb.DuckDBPyConnection, there: Path) -> list[Path]:
 
 
 def hand_over(file: Path, database: Path) -> None:
-    """Let a file that root makes belong to whoever the database belongs to, so that the dashboard can use it."""
+    """Let a file that root makes belong to whoever the database belongs to, so that the dashboard can use it.
+
+    A link that somebody put in its place is handed over itself, never what it points to.
+    """
     if os.name == "posix" and os.geteuid() == 0:
         owner = database.stat()
-        os.chown(file, owner.st_uid, owner.st_gid)
+        os.lchown(file, owner.st_uid, owner.st_gid)
 
 
 def _path(store: Store) -> Path:

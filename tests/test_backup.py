@@ -312,7 +312,7 @@ def test_what_root_copies_belongs_to_whoever_the_database_belongs_to(club, tmp_p
     owner = (tmp_path / "club.duckdb").stat()
     given = []
     monkeypatch.setattr(os, "geteuid", lambda: 0)
-    monkeypatch.setattr(os, "chown", lambda file, user, group: given.append((Path(file).name, user, group)))
+    monkeypatch.setattr(os, "lchown", lambda file, user, group: given.append((Path(file).name, user, group)))
     copy = backup.make(club)
     unfinished = copy.with_suffix(backup.UNFINISHED).name
     assert given == [(name, owner.st_uid, owner.st_gid) for name in ("backups", unfinished)]
