@@ -157,8 +157,7 @@ def test_the_picture_of_failures_can_be_taken_away(club) -> None:
 def test_a_viewer_sees_no_member_who_shares_nothing(club, monkeypatch) -> None:
     guest = access.Person("guest", access.Role.VIEWER)
     monkeypatch.setattr(access, "person", lambda: guest)
-    shares = {"": "verdicts", "Q1AAA": "none", "Q2BBB": "verdicts", "Q3CCC": "verdicts"}
-    monkeypatch.setattr(type(club.people), "shares", lambda self: shares)
+    club.people.set_share("Q1AAA", "none", "test")
     app = page("whatif", event="Ride")
     assert app.multiselect(key="absent").options == ["Q2BBB", "Q3CCC"]
     assert "Q1AAA" not in " ".join(app.multiselect(key="broken").options)

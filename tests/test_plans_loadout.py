@@ -75,8 +75,8 @@ def test_no_lighter_set_meets_the_post(ride: engine.Assessment, post: str, batch
     found = loadout(ride, "QA1BC/Go box", post, batch=batch)
     kit_id = int(ride.table("kit").query("kit == 'Go box'")["kit_id"].iloc[0])
     post_id = int(ride.table("post").query("post == @post.split('/')[1]")["post_id"].iloc[0])
-    item = ride.table("item").query("kit_id == @kit_id")
-    modules = sorted(item["module"].unique())
+    item = ride.table("item").query("kit_id == @kit_id").assign(part=lambda told: told["module"])
+    modules = sorted(item["part"].unique())
     is_sent = len(ride.table("assignment").query("kit_id == @kit_id and post_id == @post_id")) > 0
     judge = _Judge(ride, kit_id, post_id, item, modules, is_sent)
 
