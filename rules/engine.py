@@ -176,11 +176,14 @@ def _hold(con: duckdb.DuckDBPyConnection, rule: Rule) -> None:
         if said := guard.reads_too_much(con, rule.sql):
             raise RuleError(f"{rule.name}.sql: the select {said}.")
         values = rule.values(Policy.standard(), date.today())
-        columns = {row[0] for row in con.execute(f"describe {rule.sql}", values or None).fetchall()}
+        described = con.execute(f"describe {rule.sql}", values or None).fetchall()
+        columns = {name: form for name, form, *_ in described}
     except duckdb.Error as error:
         raise RuleError(f"{rule.name}.sql: the select does not run: {error}") from error
-    if not {"subject", "ok"} <= columns:
+    if not {"subject", "ok"} <= columns.keys():
         raise RuleError(f"{rule.name}.sql: the select must return subject and ok.")
+    if not columns.get("lines", "[]").endswith("[]"):
+        raise RuleError(f"{rule.name}.sql: lines is no list. Write for example [item.line] as lines.")
     for text in (rule.not_met, rule.not_known, rule.fix):
         if oddly := guard.speaks_oddly(text):
             raise RuleError(f"{rule.name}.sql: {oddly}.")
@@ -190,7 +193,7 @@ def _hold(con: duckdb.DuckDBPyConnection, rule: Rule) -> None:
         for _, name, _, _ in string.Formatter().parse(text)
         if name
     }
-    strange = spoken - columns - set(rule.param) - {"member", "kit", "event", "post"}
+    strange = spoken - columns.keys() - set(rule.param) - {"member", "kit", "event", "post"}
     if strange:
         raise RuleError(
             f"{rule.name}.sql: a sentence uses {', '.join(sorted(strange))}, which the select does not return."
@@ -204,12 +207,12 @@ def load_rules() -> tuple[Rule, ...]:
 
 
 class _Speaker(string.Formatter):
-    """Fills a sentence from evidence; a value that is not known is spoken as `not known`."""
+    """Fills a sentence from evidence; a value that is not known is spoken as `not known`, one that is no number as it is."""
 
     def format_field(self, value: Any, format_spec: str) -> str:
         if value is None:
             return "not known"
-        return str(super().format_field(value, "" if isinstance(value, str) else format_spec))
+        return str(super().format_field(value, format_spec if isinstance(value, int | float) else ""))
 
 
 def fill(rule: Rule, template: str, row: Mapping[str, Any], policy: Policy) -> str:

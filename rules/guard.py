@@ -25,7 +25,7 @@ UNSTEADY = TIMES | frozenset({
     "current_connection_id", "current_query", "current_query_id", "current_setting", "getvariable",
     "sleep_ms", "pg_sleep", "write_log", "error", "stats", "vector_type",
 })  # fmt: skip
-SPEC = re.compile(r"[<>^]?[+]?0?[1-9]?[0-9]?,?(\.[0-9])?[a-z%]?")
+SPEC = re.compile(r"([<>^]?[+]?0?[1-9]?[0-9]?,?(\.[0-9])?[f%])?")  # a form that every number has
 
 
 def reads_too_much(con: duckdb.DuckDBPyConnection, sql: str) -> str:

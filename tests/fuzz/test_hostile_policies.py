@@ -175,6 +175,14 @@ def test_a_dollar_that_begins_no_parameter_is_refused(con, text):
         )
 
 
+def test_evidence_that_is_no_number_is_said_as_it_is_and_lines_are_a_list(con):
+    text = "{things:.1f} {subject:,f}"
+    engine._hold(con, rule("select 'a' as subject, false as ok, [1, 2] as things", text))
+    assert engine.fill(rule(""), text, {"things": [1, 2], "subject": "a"}, Policy.standard()) == "[1, 2] a"
+    with pytest.raises(RuleError, match=r"^theirs\.sql: lines"):
+        engine._hold(con, rule("select item_id as subject, false as ok, line as lines from item"))
+
+
 def test_a_parameter_whose_name_begins_another_ones_may_be_left_out(con):
     told = tomllib.loads(HEADER.format(subject="item", not_met="x"))
     param = {name: engine.Param(1, "kg", "x", "x") for name in ("most", "most_kg")}
@@ -205,14 +213,9 @@ def test_a_sentence_names_columns_and_nothing_behind_them(con, field, turned, sp
         told(error)
     else:
         assert field in ("subject", "ok")
-        for value in (1.5, None, "word"):
-            try:
-                assert (
-                    len(engine.fill(rule("", text), text, {"subject": value, "ok": True}, Policy.standard()))
-                    < 200
-                )
-            except ValueError:
-                continue  # a form for another kind of value, as in any rule
+        for value in (1.5, 3, True, None, "word", [1.5], {"a": 1}):
+            row = {"subject": value, "ok": True}
+            assert len(engine.fill(rule("", text), text, row, Policy.standard())) < 200
 
 
 # ---- rules that never end, or take everything
