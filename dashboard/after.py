@@ -87,6 +87,13 @@ def chart(found: pd.DataFrame, said: str) -> alt.LayerChart:
         f"{_hours(row.predicted_low_h)} to {_hours(row.predicted_high_h)} predicted"
         for row in frame.itertuples()
     ]
+    frame["where"] = [
+        f"{RAN[row.ran].shape} {row.post}: {row.member} {row.kit}" for row in found.itertuples()
+    ]
+    frame["hours"] = [
+        f"{_hours(row.lasts_h)} measured, {row.predicted_low_h:.1f} to {_hours(row.predicted_high_h)} predicted"
+        for row in frame.itertuples()
+    ]
     thin = frame["predicted_high_h"] - frame["predicted_low_h"] < 0.1
     frame["predicted_low_h"] -= thin * 0.05
     row = alt.Y("subject:N", scale=alt.Scale(domain=list(frame["subject"]))).axis(None)
@@ -96,17 +103,17 @@ def chart(found: pd.DataFrame, said: str) -> alt.LayerChart:
         scale=alt.Scale(domain=list(RAN), range=[mark.colour for mark in RAN.values()]),
         legend=None,
     )
-    bars = base.mark_bar(height=12, yOffset=12, color=charts.FIGURES, opacity=0.35).encode(
+    bars = base.mark_bar(height=12, yOffset=16, color=charts.FIGURES, opacity=0.35).encode(
         x=alt.X("predicted_low_h:Q", title="hours on its own batteries", scale=alt.Scale(zero=True)),
         x2="predicted_high_h:Q",
         y=row,
         description="says:N",
     )
     known = base.transform_filter("isValid(datum.lasts_h)")
-    lines = known.mark_rule(yOffset=12, strokeWidth=2).encode(
+    lines = known.mark_rule(yOffset=16, strokeWidth=2).encode(
         x="lasts_low_h:Q", x2="lasts_high_h:Q", y=row, color=colour
     )
-    points = known.mark_point(filled=True, size=110, opacity=1, yOffset=12).encode(
+    points = known.mark_point(filled=True, size=110, opacity=1, yOffset=16).encode(
         x="lasts_h:Q",
         y=row,
         color=colour,
@@ -115,10 +122,13 @@ def chart(found: pd.DataFrame, said: str) -> alt.LayerChart:
         ),
         description="says:N",
     )
-    names = base.mark_text(
-        align="left", baseline="middle", dy=-10, fontSize=13, limit=520, color=charts.INK
-    ).encode(x=alt.value(0), y=row, text="says:N")
-    return charts.dressed(alt.layer(bars, lines, points, names), said, row_px=ROW_PX)
+    words = [
+        base.mark_text(
+            align="left", baseline="middle", dy=dy, fontSize=13, limit=charts.ROOM, color=charts.INK
+        ).encode(x=alt.value(0), y=row, text=f"{column}:N")
+        for column, dy in (("where", -18), ("hours", -2))
+    ]
+    return charts.dressed(alt.layer(bars, lines, points, *words), said, row_px=ROW_PX)
 
 
 def _hours(value: float) -> str:

@@ -26,6 +26,7 @@ FLAT_PX = 240  # height of a chart without rows
 CHAIN_PX = 12  # from the edge to the line of a chain
 NARROW_PX = 310  # of a chart on a screen of 390 px
 LETTER_PX = 6.2  # of text of 11 px
+ROOM = alt.expr(f"max(width, {NARROW_PX}) - 20")  # for words over a row: longer ones would squeeze the plot
 BEYOND = 2.0  # bars end at so many times the most that is wanted; the words tell the rest
 THIN = 0.8  # a score that is one figure, not a range, is drawn so wide
 
@@ -413,7 +414,7 @@ def station(frame: pd.DataFrame, title: str) -> alt.LayerChart:
         description="says:N",
         tooltip=["item:N", "role:N", "link:N"],
     )
-    words = base.mark_text(align="left", baseline="middle", dx=18, fontSize=13, limit=520, color=INK).encode(
+    words = base.mark_text(align="left", baseline="middle", dx=18, fontSize=13, limit=ROOM, color=INK).encode(
         text="says:N"
     )
     return dressed(alt.layer(chain, points, words), title, row_px=40)
@@ -466,7 +467,7 @@ def _rows(field: str, frame: pd.DataFrame) -> alt.Y:
 
 
 def _words(base: alt.Chart, field: str, dy: int) -> alt.Chart:
-    return base.mark_text(align="left", baseline="middle", dy=dy, fontSize=13, limit=520, color=INK).encode(
+    return base.mark_text(align="left", baseline="middle", dy=dy, fontSize=13, limit=ROOM, color=INK).encode(
         text=f"{field}:N"
     )
 

@@ -216,7 +216,7 @@ def failures_chart(rows: pd.DataFrame, said: str) -> alt.LayerChart:
     )
     gone = base.mark_bar(height=10, yOffset=10, color=lost.colour).encode(x="lost:Q", y=order)
     names = base.mark_text(
-        align="left", baseline="middle", dy=-8, fontSize=13, limit=520, color=charts.INK
+        align="left", baseline="middle", dy=-8, fontSize=13, limit=charts.ROOM, color=charts.INK
     ).encode(x=alt.value(0), y=order, text="says:N")
     return charts.dressed(alt.layer(worse, gone, names), said, row_px=40)
 

@@ -78,6 +78,14 @@ def lines_at(spec: dict, width_px: int) -> list[str]:
     return [line.text for line in title.iter(f"{SVG}tspan")]
 
 
+def test_long_words_over_a_row_leave_the_plot_its_width_on_a_phone():
+    frame = gaps().assign(title="what somebody called it at great length " * 5)
+    alone = pictures.standing_alone(charts.drawn(charts.gaps(frame, "x"))) | {"width": charts.NARROW_PX}
+    drawn = vl_convert.vegalite_to_svg(alone)
+    across = float(re.search(r'class="background"[^>]*d="M[-0-9.,]+h([0-9.]+)v', drawn)[1])
+    assert across > charts.NARROW_PX - 60
+
+
 @pytest.mark.parametrize("name", DRAWN)
 def test_every_mark_is_an_svg_element_with_a_name_of_its_own(name):
     spec = DRAWN[name]("x").to_dict()
