@@ -32,22 +32,22 @@ def plan(now: Standing, budget_usd: float) -> Plan:
 
 
 def buy_table(found: Plan) -> pd.DataFrame:
-    """One row per thing to buy: what, how many, for whom, cost, who pays, closes, opens posts, price is."""
+    """One row per thing to buy: what and how many, for whom, cost, who pays, closes, opens posts.
+
+    What it closes says whose only where that is not who gets it; the cost says "about" where it is an estimate.
+    """
     rows = [
         (
-            line.offer,
-            line.units,
+            f"{line.offer}, {line.units} times" if line.units > 1 else line.offer,
             line.for_whom,
-            line.cost_usd,
+            f"{'about ' if line.is_estimate else ''}{line.cost_usd:,.0f}\u00a0USD",
             line.paid_by,
-            "; ".join(line.closes),
+            "; ".join(title.removeprefix(f"{line.for_whom}: ") for title in line.closes),
             "; ".join(line.posts),
-            "planning estimate" if line.is_estimate else "offer",
         )
         for line in found.lines
     ]
-    columns = ["what", "how many", "for whom", "cost", "paid by", "closes", "opens posts", "price is"]
-    return pd.DataFrame(rows, columns=columns)
+    return pd.DataFrame(rows, columns=["what", "for whom", "cost", "paid by", "closes", "opens posts"])
 
 
 def plan_words(found: Plan) -> str:

@@ -353,9 +353,11 @@ def bought(club):
 def test_the_buy_list_keeps_to_the_budget_and_says_what_it_closes(bought):
     app, found = bought
     assert "budgets" in pictures(app)
-    shown = table(app, "for whom")
-    assert 0 < shown["cost"].sum() <= 300
+    shown = app.table[0].value
+    assert 0 < shown["cost"].str.extract(r"([0-9,.]+)\u00a0USD")[0].astype(float).sum() <= 300
     assert shown["closes"].str.len().gt(0).all()
+    theirs = zip(shown["for whom"], shown["closes"], strict=True)
+    assert not any(closes.startswith(f"{whom}\\:") for whom, closes in theirs), "for whom is said once"
     assert f"{found.spent_usd:,.0f} USD close" in words(app).replace("\\", "")
     assert len(shown) == len(found.lines)
 

@@ -9,7 +9,7 @@ from dashboard.standing import Standing
 from rules.plans.purchases import buy_list_csv
 
 STEP_USD = 100
-MONEY = st.column_config.NumberColumn(format="%.0f USD")
+SHOWN_ROWS, TABLE_PX = 8, 480  # a longer list is looked through in a window of that height
 
 
 @drawn_once
@@ -30,17 +30,16 @@ def to_buy(now: Standing, budget: int) -> None:
     if table.empty:
         st.text("Nothing that closes a finding can be bought within this budget.")
     else:
-        st.dataframe(
+        for column in ("what", "for whom", "closes", "opens posts"):
+            table[column] = table[column].map(parts.plain)
+        st.table(
             table,
+            border="horizontal",
+            height=TABLE_PX if len(table) > SHOWN_ROWS else "content",
             hide_index=True,
-            key="buy-list",
             alt=f"What to buy for {budget} USD",
-            column_config={
-                "cost": MONEY,
-                "for whom": st.column_config.TextColumn(width="medium"),
-                "closes": st.column_config.TextColumn(width="large"),
-            },
         )
+        st.text("About: a planning estimate, not an offer.")
 
 
 @drawn_once
