@@ -6,6 +6,7 @@ import pandas as pd
 
 from dashboard import parts
 from dashboard.edits import Saved, save
+from dashboard.palette import ANSWERS
 from dashboard.standing import Standing
 from data import schema
 from rules.plans import loadout as lightest
@@ -60,6 +61,12 @@ def carrying(found: LoadOut) -> str:
         f"{'■ Too heavy' if is_over else '● Light enough'}: {found.weight_kg:.1f} kg are to be carried, "
         f"at most {found.carry_limit_kg:g} kg."
     )
+
+
+def against(found: LoadOut) -> list[str]:
+    """What the rules say against it at the post, as Markdown: shape, word and title of each."""
+    said = (text.split(": ", 1) for text in found.lacks)
+    return [f"{parts.inked(ANSWERS[severity])}: {parts.plain(title)}" for severity, title in said]
 
 
 # --- borrowing ---

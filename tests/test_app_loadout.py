@@ -1,6 +1,7 @@
 """The page of load-outs: what to take to a post, who can lend what, and the papers that go with it."""
 
 import io
+from dataclasses import replace
 
 import pytest
 from pypdf import PdfReader
@@ -65,6 +66,12 @@ def test_the_chair_stays_at_home_on_request_only(club):
     assert parts.plain(parts.CAUTIONS["carrying"]) in "\n".join(m.value for m in app.markdown)
     again = page("loadout", member="QA1BC", kit="Bag")
     assert "0.6 kg go along" in spoken(again), "what is known is shown to others at once"
+
+
+def test_what_is_said_against_a_load_out_has_word_shape_and_colour(club):
+    found = loadouts.loadout(club.standing(), "QA1BC/Bag", "Ride/Ford")
+    said = loadouts.against(replace(found, lacks=("blocks: Too *heavy*", "not known: Far")))
+    assert said == [":red[■] blocks: Too \\*heavy\\*", ":gray[◇] not known: Far"]
 
 
 def test_the_packing_list_names_what_goes_and_what_stays(club):

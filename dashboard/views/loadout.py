@@ -63,7 +63,7 @@ def what_to_take() -> None:
     if found.lacks:
         st.markdown(
             "What the rules say against it there, as with the whole kit:\n"
-            + "\n".join(f"- {parts.plain(text)}" for text in found.lacks)
+            + "\n".join(f"- {text}" for text in loadouts.against(found))
         )
     if found.unweighed:
         st.text(f"No weight is known of: {', '.join(found.unweighed)}. Write it in the column weight_kg.")
