@@ -12,7 +12,7 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import parts, serve, standing
 from data import demo, reference, upload
-from data.store import StoreError
+from data.store import Store, StoreError
 from rules.engine import FAMILIES, load_rules
 from rules.score import next_steps
 from tests.pages import alone, page, words
@@ -180,6 +180,29 @@ def test_an_accepted_file_is_in_force_and_its_member_is_told_what_to_fix(empty_c
     assert "QX1NEW is" in said
     assert "not judged before" in said
     assert "Fix first" in said
+
+
+def test_several_files_are_put_in_force_together_or_not_at_all(empty_club, monkeypatch):
+    def put_in_force():
+        app = page("send")
+        app.file_uploader[0].upload("a.csv", GOOD, "text/csv")
+        app.file_uploader[0].upload(
+            "b.csv", b"member,kit,purpose\nQX1NEW,first bag,walks\n", "text/csv"
+        ).run()
+        app.button(key="accept").click().run()
+
+    def broken(store, cur, sent, stem, *rest):
+        if stem == "kits":
+            raise StoreError("The disk is full.")
+        return put(store, cur, sent, stem, *rest)
+
+    put = Store._put
+    with monkeypatch.context() as patch:
+        patch.setattr(Store, "_put", broken)
+        put_in_force()
+    assert empty_club.store.version() == 0
+    put_in_force()
+    assert empty_club.store.version() == 2
 
 
 def test_a_second_file_tells_the_score_before(empty_club):

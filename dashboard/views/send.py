@@ -87,7 +87,7 @@ def may_send(sent: upload.Upload) -> access.Person:
 
 
 def accept(good: list[upload.Upload]) -> None:
-    """Put good files in force, remembering how things stood before."""
+    """Put good files in force, all of them or none, remembering how things stood before."""
     me, *_ = [may_send(sent) for sent in good]
     if not consent.noted():
         return
@@ -95,8 +95,7 @@ def accept(good: list[upload.Upload]) -> None:
         st.session_state["too-often"] = True
         return
     before = parts.standing().scores
-    for sent in good:
-        club().accept(sent, me.name)
+    club().accept_all(good, me.name)
     members = {member for sent in good for member in sent.frame.get("member", [])}
     st.session_state["accepted"] = {
         "files": [sent.file for sent in good],
