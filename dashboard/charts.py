@@ -407,7 +407,7 @@ def station(frame: pd.DataFrame, title: str) -> alt.LayerChart:
     ]
     row = _rows("place", frame).axis(None)
     base = alt.Chart(frame).encode(y=row, x=alt.value(CHAIN_PX))
-    chain = base.mark_line(color=INK, strokeWidth=2, strokeOpacity=0.4).encode(order="place:O")
+    chain = base.mark_line(color=INK, strokeWidth=2, strokeOpacity=0.4, aria=False).encode(order="place:O")
     points = base.mark_point(filled=True, size=160, opacity=1).encode(
         color=coloured("link", LINKS),
         shape=pointed("link", LINKS),

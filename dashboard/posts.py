@@ -313,6 +313,6 @@ def distance_title(rows: pd.DataFrame) -> str:
     """How many antennas stand too near to people, as a finding."""
     near = int((rows["enough"] == "too little").sum())
     open_ = int((rows["enough"] == "not known").sum())
-    said = "No antenna" if not near else parts.many(near, "antenna")
-    title = f"{said} of {len(rows)} {'stand' if near > 1 else 'stands'} nearer to people than worked out"
+    stand = f"{'are' if near > 1 else 'is'} known to stand nearer to people than worked out"
+    title = f"{near or 'None'} of {parts.many(len(rows), 'antenna')} {stand}"
     return title + (f"; of {open_} it is not known" if open_ else "")

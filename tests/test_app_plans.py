@@ -336,6 +336,18 @@ def test_every_post_keeps_its_row_in_the_count_of_kits():
     assert says == ["Z: ● 1, ■ 1", "A: ■ 1"]
 
 
+@pytest.mark.parametrize(
+    ("enough", "said"),
+    [
+        (["not known"] * 2, "None of 2 antennas is known to stand nearer to people than worked out; of 2 it is not known"),
+        (["too little", "enough"], "1 of 2 antennas is known to stand nearer to people than worked out"),
+        (["too little"] * 2, "2 of 2 antennas are known to stand nearer to people than worked out"),
+    ],
+)  # fmt: skip
+def test_no_antenna_counts_as_far_enough_while_it_is_not_known(enough, said):
+    assert posts.distance_title(pd.DataFrame({"enough": enough})) == said
+
+
 # ---- what to buy
 
 
