@@ -1,5 +1,7 @@
 """The way out of the invented club: a copy first, everything invented out of force, what is one's own kept."""
 
+import threading
+
 import pytest
 
 from dashboard import first_run, standing
@@ -110,3 +112,22 @@ def test_a_club_with_nothing_of_its_own_is_empty_again(tmp_path):
         assert first_run.remove_demo("me").left == {}
         assert first_run.is_empty() and in_force(opened.store) == {}
         assert "look around in an invented club" in words(page("start"))
+
+
+def test_nobody_sends_anything_between_the_look_and_the_invented_club(tmp_path, monkeypatch):
+    looked = first_run.is_empty
+    with alone():
+        opened = standing.open_club(tmp_path / "club.duckdb")
+        own = upload.read("inventory.csv", OWN["inventory"], "inventory")
+        sender = threading.Thread(target=opened.store.accept, args=(own, "me"))
+
+        def look() -> bool:
+            found = looked()
+            sender.start()
+            sender.join(0.5)
+            return found
+
+        monkeypatch.setattr(first_run, "is_empty", look)
+        first_run.load_demo("me")
+        sender.join()
+        assert opened.store.uploads()["file"].iloc[0] == "inventory.csv"
