@@ -158,6 +158,11 @@ def person() -> Person | None:
     return of(found) if found else None
 
 
+def plans_events(me: Person) -> bool:
+    """Whether someone sees what bears on the posts whoever brings it, as they fill them or see every kit."""
+    return me.may(Action.ASSIGN) or me.may(Action.SEE_KIT)
+
+
 def require(action: Action, member: str = "") -> Person:
     """Who looks at this page, if they may do this; else the page says so and ends."""
     asking = person()

@@ -151,7 +151,8 @@ def _compared(asked: Asked, found: Answer, as_json: bool) -> None:
                 "event": asked.event,
                 "changes": asked.words(),
                 "verdicts": documents.rows(found.verdicts),
-                "staffing": documents.rows(found.staffing),
+                "staffing": documents.rows(found.staffing.measures),
+                "moves": documents.rows(found.staffing.moves),
             }
         )
         return
@@ -166,7 +167,19 @@ def _compared(asked: Asked, found: Answer, as_json: bool) -> None:
     say.table(
         "The best staffing (lower is better)",
         ("measure", "before", "after"),
-        [(r["objective"], f"{r['before']:g}", f"{r['after']:g}") for r in found.staffing.to_dict("records")],
+        [
+            (r["objective"], f"{r['before']:g}", f"{r['after']:g}")
+            for r in found.staffing.measures.to_dict("records")
+        ],
+    )
+    said = words.moves_title(found.staffing.moves)
+    if found.staffing.moves.empty:
+        say.line(f"{said}.")
+        return
+    say.table(
+        said,
+        ("post", "before", "after"),
+        words.who_stands(found.staffing.moves).itertuples(index=False),
     )
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import altair as alt
 import pandas as pd
@@ -115,11 +116,11 @@ class Answer:
     Attributes
     ----------
     verdicts : TOLD, those of the event's posts and of the event first
-    staffing : objective, before, after; lower is better
+    staffing : as `rules.plans.whatif.staffings` returns it
     """
 
     verdicts: pd.DataFrame
-    staffing: pd.DataFrame
+    staffing: whatif.Staffings
 
 
 def answer(frames: whatif.Frames, asked: Asked, before: Assessment, seconds: float) -> Answer:
@@ -139,6 +140,40 @@ def answer(frames: whatif.Frames, asked: Asked, before: Assessment, seconds: flo
     found.after.con.close()
     shown = pd.concat([rows[is_here], rows[is_moved]])
     return Answer(shown[list(TOLD)].reset_index(drop=True), staffed)
+
+
+def moves_title(moves: pd.DataFrame) -> str:
+    """At how many posts somebody else would stand, as a finding."""
+    posts = moves["post"].nunique()
+    if not posts:
+        return "Everyone would stand where they do"
+    return f"At {posts} post{'' if posts == 1 else 's'} the plan would differ"
+
+
+def who_stands(moves: pd.DataFrame) -> pd.DataFrame:
+    """Moves as people read them: post, before, after; who stands there with what, and when."""
+    is_one_day = pd.concat([moves["from"], moves["to"]]).dt.date.nunique() < 2
+    clock = "%H:%M" if is_one_day else "%a %H:%M"
+    said = moves.assign(who=[_who(row, clock) for row in moves.to_dict("records")])
+    return pd.DataFrame(
+        [
+            (
+                post,
+                *(
+                    "; ".join(rows.loc[rows["stands"] == when, "who"]) or "nobody"
+                    for when in ("before", "after")
+                ),
+            )
+            for post, rows in said.groupby("post", sort=False)
+        ],
+        columns=["post", "before", "after"],
+    )
+
+
+def _who(row: Mapping[str, Any], clock: str) -> str:
+    kit = "" if pd.isna(row["kit"]) else f" with {row['kit']}"
+    lent = "" if pd.isna(row["kit_owner"]) else f" of {row['kit_owner']}"
+    return f"{row['member']}{kit}{lent}, {row['from']:{clock}} to {row['to']:{clock}}"
 
 
 def title(verdicts: pd.DataFrame) -> str:

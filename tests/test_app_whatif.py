@@ -9,6 +9,7 @@ from typer.testing import CliRunner
 from dashboard import access, whatif
 from dashboard.command import app as command
 from data import writing
+from rules.plans import whatif as plans
 from rules.plans.whatif import ChangeError
 from tests.pages import alone, chart_title, page, table, words
 
@@ -21,6 +22,16 @@ FAILURES = pd.DataFrame(
         ("person", "Q2BBB", [], [], 0, False),
     ],
     columns=["what", "name", "posts_lost", "posts_worse", "critical_lost", "is_felt"],
+)
+
+SPAN = (pd.Timestamp("2027-04-25 06:00"), pd.Timestamp("2027-04-25 12:00"))
+MOVES = pd.DataFrame(
+    [
+        ("Mile 1", "Q1AAA", "box", None, *SPAN, "before"),
+        ("Mile 1", "Q2BBB", None, None, *SPAN, "before"),
+        ("Mile 2", "Q2BBB", "box", "Q1AAA", *SPAN, "after"),
+    ],
+    columns=[*plans.STANDS, "stands"],
 )
 
 
@@ -82,7 +93,7 @@ def test_verdicts_of_the_event_stand_first_and_others_only_where_they_move() -> 
     assert kinds[:3].count("post") + kinds[:4].count("event") >= 3
     others = found.verdicts[found.verdicts["event"].isna()]
     assert (others["is_worse"] | others["is_better"]).all(), "what stays as it is elsewhere is left out"
-    assert list(found.staffing.columns) == ["objective", "before", "after"]
+    assert list(found.staffing.measures.columns) == ["objective", "before", "after"]
 
 
 # ---- the commands
@@ -96,6 +107,7 @@ def test_the_command_sets_verdicts_and_staffing_side_by_side(folder) -> None:
     assert posts["Mile 1"]["after"] == "not ready"
     hours = {row["objective"]: (row["before"], row["after"]) for row in said["staffing"]}
     assert any(was != now for was, now in hours.values())
+    assert said["moves"] == [], "no kit of theirs could lead before or after"
 
 
 def test_the_command_without_a_change_fails_one_thing_at_a_time(folder) -> None:
@@ -135,6 +147,34 @@ def test_the_page_answers_when_asked_and_only_then(club) -> None:
     others = page("whatif", event="Ride")
     others.multiselect(key="absent").set_value(["Q1AAA"]).run()
     assert len(table(others, "before")) == len(shown), "what one person asked is shown to others at once"
+
+
+@pytest.mark.parametrize(("role", "is_shown"), [("coordinator", True), ("viewer", False)])
+def test_who_stands_where_is_set_side_by_side_for_those_who_plan(club, monkeypatch, role, is_shown) -> None:
+    asked = whatif.Asked("Ride", absent=("Q3CCC",))
+    measures = pd.DataFrame([("hours open", 0.0, 6.0)], columns=["objective", "before", "after"])
+    before = club.standing().assessment
+    verdicts = plans.side_by_side(before, before)[list(whatif.TOLD)]
+    club.standing().kept.once(
+        ("whatif", asked), lambda: whatif.Answer(verdicts, plans.Staffings(measures, MOVES))
+    )
+    monkeypatch.setattr(access, "person", lambda: access.Person("who", access.Role(role)))
+    monkeypatch.setattr(type(club.people), "shares", lambda self: {"": "verdicts"})
+    app = page("whatif", event="Ride")
+    app.multiselect(key="absent").set_value(["Q3CCC"]).run()
+    assert not app.exception, app.exception[0].stack_trace
+    assert ("At 2 posts the plan would differ" in words(app)) is is_shown
+    assert any("post" in frame.value.columns for frame in app.dataframe) is is_shown
+
+
+def test_who_stands_where_is_said_post_by_post() -> None:
+    assert whatif.who_stands(MOVES).to_numpy().tolist() == [
+        ["Mile 1", "Q1AAA with box, 06:00 to 12:00; Q2BBB, 06:00 to 12:00", "nobody"],
+        ["Mile 2", "nobody", "Q2BBB with box of Q1AAA, 06:00 to 12:00"],
+    ]
+    late = MOVES.assign(to=MOVES["to"] + pd.Timedelta("1D"))
+    assert whatif.who_stands(late)["after"].iloc[1].endswith("Sun 06:00 to Mon 12:00")
+    assert whatif.moves_title(MOVES.iloc[:0]) == "Everyone would stand where they do"
 
 
 def test_single_failures_are_ranked_and_drawn(club) -> None:

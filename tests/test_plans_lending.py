@@ -101,8 +101,10 @@ def test_who_is_absent_from_one_event_is_missed_in_its_staffing() -> None:
     frames = told()
     changes = [whatif.Change("absent", member="QA1AA", event="Walk")]
     found = whatif.what_if(frames, changes, before=judged(frames))
-    table = whatif.staffings(found, "Walk", changes=changes).set_index("objective")
-    assert table.loc["hours open"].tolist() == [0.0, 5.0]
+    staffed = whatif.staffings(found, "Walk", changes=changes)
+    assert staffed.measures.set_index("objective").loc["hours open"].tolist() == [0.0, 5.0]
+    (row,) = staffed.moves.to_dict("records")
+    assert (row["post"], row["member"], row["kit"], row["stands"]) == ("Ford", "QA1AA", "Box", "before")
 
 
 def test_who_is_sent_to_two_places_as_it_stands_is_free_for_a_new_plan() -> None:

@@ -108,9 +108,11 @@ def random_roster(seed: int) -> Roster:
         in_reserve = np.append(in_reserve, [False, False])
     if seed % 3 == 2:
         ways = np.array([[0, 0], [200, 30], [60, 60]])
+    stood = [(0, 1, 0, length), (1, 0, length, 2 * length)] if seed % 2 else []
     return Roster(
         pieces, [False, True], owner, members, person, lead, charge, carried, [bool(seed % 2), False], in_reserve,
         seed % 3 < 2, Terms(shift_h=8, travel_min=travel_min), locked, away, lent, ways,
+        stood=stood,
     )  # fmt: skip
 
 
@@ -135,7 +137,7 @@ def stretches(roster: Roster, seats: dict[tuple[int, int], int]) -> Iterator[tup
 def weigh(roster: Roster, seats: dict[tuple[int, int], int], reserve: int | None) -> tuple[float, ...] | None:
     """The objectives of a choice of a member for seats (piece, 0 leading or 1 further); None when it breaks a rule."""
     terms, pieces = roster.terms, roster.pieces
-    limits = carried = loans = 0
+    limits = carried = loans = moved = 0
     kits: dict[int, list[tuple[int, int, int]]] = (
         {reserve: [(-1, -(10**6), 10**6)]} if reserve is not None else {}
     )
@@ -183,6 +185,10 @@ def weigh(roster: Roster, seats: dict[tuple[int, int], int], reserve: int | None
             carried += roster.carried[run[0], body]
             drawn[body] += charge
             kits.setdefault(body, []).append((post, start, end))
+        moved += bool(roster.stood) and not any(
+            (who, where) == (member, post) and start < until and end > since
+            for who, where, since, until in roster.stood
+        )
         turns[member] += math.ceil((end - start) / (60 * terms.shift_h))
         spans[member].append((post, start, end))
     if (drawn > 1 + 1e-9).any():
@@ -226,7 +232,7 @@ def weigh(roster: Roster, seats: dict[tuple[int, int], int], reserve: int | None
         roster.stations - (reserve is not None)
     )
     beyond = sum(max(0.0, turns[m] - level) for m in range(roster.members) for level in range(1, 9))
-    return critical, total, waits, limits, loans, beyond, int(carried)
+    return critical, total, waits, limits, loans, beyond, moved, int(carried)
 
 
 def brute(roster: Roster) -> tuple[float, ...]:
@@ -286,7 +292,7 @@ def test_one_shift_is_the_assignment_problem(seed: int) -> None:
     assert seated.best.is_proven
     assert seated.best.values[1] == 300 * (count - len(post))
     assert seated.best.values[3] == lead[post, member].sum()
-    assert seated.best.values[6] == carried[post, member].sum()
+    assert seated.best.values[-1] == carried[post, member].sum()
 
 
 def test_a_published_assignment_problem() -> None:
@@ -302,7 +308,7 @@ def test_a_published_assignment_problem() -> None:
         pieces, [False] * 4, np.arange(4), 4, nothing, nothing, np.zeros((4, 4)), cost.T, [False] * 4, np.zeros(4, bool)
     )  # fmt: skip
     seated = staffing.best(roster, 10.0)
-    assert seated.best.is_proven and seated.best.values[6] == 265
+    assert seated.best.is_proven and seated.best.values[-1] == 265
     assert {c["member"]: c["post"] for c in seated.chosen} == {0: 3, 1: 2, 2: 1, 3: 0}
     assert [cost[c["member"], c["post"]] for c in sorted(seated.chosen, key=lambda c: c["member"])] == [
         70,
@@ -638,8 +644,19 @@ def test_staffing_before_and_after(frames: dict[str, pd.DataFrame], assessment: 
     may_lead = members["roles"].isna() | members["roles"].str.contains("net_control")
     away = [whatif.Change("absent", member=member) for member in members.loc[may_lead, "member"]]
     what = whatif.what_if(frames, away, before=assessment)
-    table = whatif.staffings(what, RACE, seconds=60).set_index("objective")
+    table = whatif.staffings(what, RACE, seconds=60).measures.set_index("objective")
     assert table.loc["critical hours open", "after"] >= table.loc["critical hours open", "before"] + 2 * 7.25
+
+
+def test_who_falls_away_is_stood_in_for_and_as_many_others_as_may_be_stay(
+    frames: dict[str, pd.DataFrame], assessment: engine.Assessment
+) -> None:
+    away = staffing.staff(assessment, RACE, seconds=60).rows["member"].iloc[0]
+    found = whatif.what_if(frames, [whatif.Change("absent", member=away)], before=assessment)
+    staffed = whatif.staffings(found, RACE, seconds=60)
+    assert staffed.measures.set_index("objective").loc["people moved"].tolist() == [0.0, 1.0]
+    assert staffed.moves["stands"].tolist() == ["before", "after"]
+    assert staffed.moves["member"].iloc[0] == away and staffed.moves["post"].nunique() == 1
 
 
 # --- the commands ---

@@ -96,11 +96,6 @@ def in_whose_hands(sent: pd.DataFrame) -> pd.DataFrame:
     return sent.assign(kit=sent["kit"].where(~is_lent, sent["kit"] + " of " + sent["owner"]))
 
 
-def plans_events(me: access.Person) -> bool:
-    """Whether someone sees what bears on the posts whoever brings it, as they fill them or see every kit."""
-    return me.may(access.Action.ASSIGN) or me.may(access.Action.SEE_KIT)
-
-
 @drawn_once
 def lacking(now: Standing, event: str, seen: access.Sight | None) -> None:
     """What each post lacks."""
@@ -165,7 +160,7 @@ def whole_event(now: Standing, event: str, seen: access.Sight | None) -> None:
 
 def each_post(now: Standing, name: str, me: access.Person) -> None:
     """What each post lacks, one post in full, and who is sent where and when."""
-    seen = None if plans_events(me) else access.sight(me)
+    seen = None if access.plans_events(me) else access.sight(me)
     looked = post_review.looked_at(now, name, seen)
     lacking(now, name, seen)
     st.download_button(
@@ -232,7 +227,7 @@ def each_kit(now: Standing, event: str, post: str | None, answers: tuple[str, ..
 @st.fragment
 def which_kit(event: str) -> None:
     """Every post with every kit, by post and by answer; for one post the kits best first, and why."""
-    if not plans_events(access.require(access.Action.SEE_EVENTS)):
+    if not access.plans_events(access.require(access.Action.SEE_EVENTS)):
         return
     now = parts.standing()
     st.header(SECTIONS["kits"])
@@ -343,7 +338,7 @@ def planned(now: Standing, event: str, seconds: int, keeps: bool) -> None:
 def staffing_plan(event: str) -> None:
     """The best staffing on request: by hour, what stays open and what would fill it, beside the coordinator's own."""
     me = access.require(access.Action.SEE_EVENTS)
-    if not plans_events(me):
+    if not access.plans_events(me):
         return
     now = parts.standing()
     st.header(SECTIONS["plan"])
@@ -473,7 +468,7 @@ def matrix(now: Standing, event: str, post: str) -> None:
 @st.fragment
 def stand_ins(event: str) -> None:
     """Whether the gear of kits that meet at a post fits each other."""
-    if not plans_events(access.require(access.Action.SEE_EVENTS)):
+    if not access.plans_events(access.require(access.Action.SEE_EVENTS)):
         return
     now = parts.standing()
     meeting(now, event)
@@ -546,7 +541,7 @@ def show() -> None:
         st.page_link("views/send.py", label=":green[send posts.csv]")
         return
     headline(now, name)
-    if not plans_events(me):
+    if not access.plans_events(me):
         each_post(now, name, me)
         return
     section = st.pills(

@@ -44,7 +44,7 @@ def _usual(value: float) -> str:
 
 
 def show_answer(now: Standing, sight: Sight, asked: whatif.Asked) -> None:
-    """Verdicts and staffing before and after."""
+    """Verdicts and staffing before and after; who stands where for those who plan."""
     key = ("whatif", asked)
     is_asked = st.button("Work it out", type="primary", key="work-out", disabled=not asked.words())
     if not asked.words():
@@ -73,12 +73,22 @@ def show_answer(now: Standing, sight: Sight, asked: whatif.Asked) -> None:
     st.subheader("and the best staffing?")
     st.text("Lower is better. Each is the best plan found in a few seconds.")
     st.table(
-        found.staffing.assign(
-            before=[f"{value:.4g}" for value in found.staffing["before"]],
-            after=[f"{value:.4g}" for value in found.staffing["after"]],
+        found.staffing.measures.assign(
+            before=[f"{value:.4g}" for value in found.staffing.measures["before"]],
+            after=[f"{value:.4g}" for value in found.staffing.measures["after"]],
         ),
         border="horizontal", hide_index=True, alt="The best staffing before and after",
     )  # fmt: skip
+    if access.plans_events(access.require(Action.SEE_EVENTS)):
+        moves = found.staffing.moves
+        st.markdown(f"**{parts.plain(whatif.moves_title(moves))}.**")
+        if len(moves):
+            st.dataframe(
+                whatif.who_stands(moves),
+                hide_index=True,
+                key="who-stands",
+                alt="Who stands where, before and after",
+            )
 
 
 @st.fragment

@@ -17,6 +17,8 @@ from rules.plans import staffing
 from rules.policy import Policy
 
 Frames = Mapping[str, pd.DataFrame]
+STANDS = ["post", "member", "kit", "kit_owner", "from", "to"]
+"""What two plans are told apart by."""
 SHOWN = ("post", "event", "kit", "member")
 ADAPTERS = ("dc_adapter", "clip_lead", "socket_lead", "rf_adapter", "rf_pigtail", "rf_adapter_kit")
 """Kinds that join two families of connectors."""
@@ -103,10 +105,23 @@ def side_by_side(before: Assessment, after: Assessment) -> pd.DataFrame:
     return both.drop(columns="order").reset_index(drop=True)
 
 
-def staffings(
-    what: WhatIf, event: str, seconds: float = 10.0, changes: Sequence[Change] = ()
-) -> pd.DataFrame:
-    """The best staffing of an event before and after: one row per objective, lower is better.
+@dataclass(frozen=True)
+class Staffings:
+    """The best staffing of an event before and after.
+
+    Attributes
+    ----------
+    measures : objective, before, after; lower is better
+    moves : post, member, kit (missing where none is brought), kit_owner (whose it is where another lends it), from, to,
+        stands (before or after): who stands at a post in one of the two plans alone
+    """
+
+    measures: pd.DataFrame
+    moves: pd.DataFrame
+
+
+def staffings(what: WhatIf, event: str, seconds: float = 10.0, changes: Sequence[Change] = ()) -> Staffings:
+    """The best staffing of an event before, and after the one of the best that moves the fewest people.
 
     Parameters
     ----------
@@ -117,14 +132,21 @@ def staffings(
         for change in changes
         if change.what == "absent" and change.event == event and change.member
     ]
-    plans = [
-        staffing.staff(judged, event, seconds=seconds, absent=away)
-        for judged, away in ((what.before, []), (what.after, absent))
-    ]
-    return pd.DataFrame(
-        [(name, plans[0].values[name], plans[1].values[name]) for name in staffing.OBJECTIVES],
-        columns=["objective", "before", "after"],
+    before = staffing.staff(what.before, event, seconds=seconds)
+    after = staffing.staff(what.after, event, seconds=seconds, absent=absent, near=before.rows)
+    measures = [(name, before.values[name], after.values[name]) for name in staffing.OBJECTIVES]
+    return Staffings(
+        pd.DataFrame(measures, columns=["objective", "before", "after"]), _moves(before.rows, after.rows)
     )
+
+
+def _moves(before: pd.DataFrame, after: pd.DataFrame) -> pd.DataFrame:
+    """The rows of two plans that stand in one of them alone, post by post as the plans have them."""
+    every = pd.concat([before.assign(stands="before"), after.assign(stands="after")], ignore_index=True)
+    place = every["post"].map({post: at for at, post in enumerate(dict.fromkeys(every["post"]))})
+    alone = every[~every.duplicated(STANDS, keep=False)].assign(place=place)
+    alone = alone.sort_values(["place", "from"], kind="stable")
+    return alone[[*STANDS, "stands"]].reset_index(drop=True)
 
 
 def changed(frames: Frames, changes: Iterable[Change]) -> dict[str, pd.DataFrame]:

@@ -3,7 +3,7 @@
 Hours are split into shifts. A column of the program is one person at one post for one or more shifts on end; people
 sit in the leading seat, with a kit that can do the post, or in a further seat. In order, the plan leaves the fewest
 hours open at critical posts, then at all posts, then in reserve; has the fewest limits; lends the fewest kits; asks the
-fewest turns of anyone beyond one, two …; and carries the least. A kit that its owner lends, or that is the club's, goes
+fewest turns of anyone beyond one, two …; moves the fewest people from where another plan has them; and carries the least. A kit that its owner lends, or that is the club's, goes
 only to somebody who has none that could hold the post, and counts as much as an answer that is not known.
 """
 
@@ -84,6 +84,7 @@ def staff(
     seconds: float = 10.0,
     terms: Terms | None = None,
     absent: Collection[str] = (),
+    near: pd.DataFrame | None = None,
 ) -> Plan:
     """The best staffing of an event; always a plan, with what stays open and why.
 
@@ -91,6 +92,7 @@ def staff(
     ----------
     locked : rows that stay: post, member, and if told kit, kit_owner, from, to
     absent : members who do not come
+    near : rows of another plan of the event; of plans as good, the one that moves the fewest people from their posts there
     seconds : time for the solver; when it is up, the best plan so far with the gap
 
     Raises
@@ -104,6 +106,8 @@ def staff(
     here.members.loc[here.members["member"].isin(list(absent)), "is_available"] = False
     kept, notes = read_locked(here, locked)
     roster, able, left = roster_of(assessment, here, kept, terms)
+    if near is not None:
+        roster.stood = _stood(here, near)
     notes += _clashes(here, roster) + _kit_clashes(here, roster)
     if left:
         notes.append(
@@ -161,6 +165,18 @@ def roster_of(
         {len(own) + number: kit for number, (kit, _) in enumerate(lent)}, _ways(assessment, here), kits_away,
     )  # fmt: skip
     return roster, able, left
+
+
+def _stood(here: Event, rows: pd.DataFrame) -> list[tuple[int, int, int, int]]:
+    """Where people stand in another plan of the event, in the roster's numbers."""
+    post_at = {name: at for at, name in enumerate(here.posts["post"])}
+    member_at = {name: at for at, name in enumerate(here.members["member"])}
+    told = zip(rows["member"], rows["post"], rows["from"], rows["to"], strict=True)
+    return [
+        (member_at[member], post_at[post], here.minute(start), here.minute(end))
+        for member, post, start, end in told
+        if member in member_at and post in post_at
+    ]
 
 
 def _elsewhere(

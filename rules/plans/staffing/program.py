@@ -399,9 +399,19 @@ def _objectives(roster: Roster, columns: Columns, seats: _Seats, tail: int) -> l
         (columns.limits, no_seat, no_turn),
         (columns.is_lent, no_seat, no_turn),
         (nobody, no_seat, np.ones(tail)),
+        (_moved(roster, columns), no_seat, no_turn),
         (columns.carried, no_seat, no_turn),
     ]
     return [np.concatenate(part).astype(float) for part in parts]
+
+
+def _moved(roster: Roster, columns: Columns) -> Ints:
+    """1 for the columns that send somebody to a post where they do not stand meanwhile in the plan to stay near to."""
+    is_new = (columns.seat < 2) & bool(roster.stood)
+    for member, post, start, end in roster.stood:
+        is_it = (columns.member == member) & (columns.post == post)
+        is_new &= ~(is_it & (columns.start < end) & (columns.end > start))
+    return is_new.astype(np.int64)
 
 
 def _end(roster: Roster) -> int:
