@@ -1,6 +1,6 @@
 """Pieces that several pages share: words for counts, status marks, finding cards, downloads, cautions.
 
-What people sent is never read as Markdown: it passes through `plain` or stands in a table.
+What people sent is never read as Markdown: it passes through `plain` or stands in a data frame.
 """
 
 from __future__ import annotations
@@ -221,6 +221,13 @@ def cautions(hazards: Iterable[str]) -> None:
             st.markdown(
                 "**Before you act**\n" + "\n".join(f"- {plain(text)}" for text in said) + f"\n\n{CHECK}"
             )
+
+
+def problems(found: Sequence[upload.Problem]) -> None:
+    """The first problems as sentences, which wrap on a narrow screen where a table is cut."""
+    said = [f"- {plain(problem)}" for problem in found[:SHOWN_LINES]]
+    more = len(found) - SHOWN_LINES
+    st.markdown("\n".join([*said, *([f"- and {more} more, in the table"] if more > 0 else [])]))
 
 
 def legend(marks: Mapping[str, Mark]) -> None:

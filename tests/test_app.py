@@ -220,6 +220,8 @@ def test_a_second_file_tells_the_score_before(empty_club):
 def test_a_bad_file_lists_every_problem_and_changes_nothing(empty_club):
     app = send(page("send"), "my list.csv", BAD)
     assert "2 problems in my list" in words(app).replace("\\", "")
+    first = upload.read("my list.csv", BAD).problems[0]
+    assert f"- {parts.plain(first)}" in words(app), "a table is cut on a phone, a sentence is not"
     table = next(f.value for f in app.dataframe if "what to write" in f.value.columns)
     assert table["line"].tolist() == [2, 3]
     assert table["column"].tolist() == ["quantity", "kind"]
@@ -228,6 +230,13 @@ def test_a_bad_file_lists_every_problem_and_changes_nothing(empty_club):
     assert {"problem-list-0", "annotated-0"} <= {button.key for button in app.get("download_button")}
     assert "accept" not in {button.key for button in app.button}
     assert empty_club.store.version() == 0
+
+
+def test_the_first_problems_of_many_are_said_and_the_rest_counted(empty_club):
+    rows = b"".join(b"QX1NEW,bag,radio %d,nonsense\n" % number for number in range(parts.SHOWN_LINES + 2))
+    app = send(page("send"), "list.csv", b"member,kit,item,kind\n" + rows)
+    assert words(app).count("nonsense") == parts.SHOWN_LINES
+    assert "- and 2 more, in the table" in words(app)
 
 
 def test_a_picture_named_csv_is_refused_in_words(empty_club):

@@ -39,6 +39,7 @@ def show_problems(sent: upload.Upload, key: str) -> None:
         f"{parts.many(len(sent.problems), 'problem')} in {parts.plain(sent.file)}. "
         f"Nothing of it has been taken. Mend the {place}s below and send the file again."
     )
+    parts.problems(sent.problems)
     frame = pd.DataFrame(
         [(p.line or None, p.column, p.value, p.problem, p.fix) for p in sent.problems],
         columns=[place, "column", "value", "what is wrong", "what to write"],
