@@ -447,14 +447,14 @@ def demo(
 
 def _load_demo(folder: Path, db: Path, as_json: bool) -> None:
     """Write the demo club's files, put them into a database as a club would, and print the review."""
-    from data import demo as invented
     from data import upload
+    from data.demo import write
     from data.store import Store
     from rules.engine import assess
 
     with say.console(is_error=True).status("writing and judging the demo club"):
         try:
-            files = invented.write(folder)
+            files = write(folder)
         except OSError as error:
             raise folders.fail(f"{folder}: {error.strerror}. Name a folder that can be written to.") from None
         with contextlib.closing(Store(db)) as store:
