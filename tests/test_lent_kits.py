@@ -22,16 +22,17 @@ PEOPLE = [
     {"member": "QA1BC", "licence_class": "extra", "carry_limit_kg": 60.0, "available": False},
     {"member": "QB2CD", "licence_class": "none", "carry_limit_kg": 4.0},
 ]
+CLUB = {
+    "inventory": kit("QA1BC", "Box", *STATION),
+    "members": PEOPLE,
+    "events": [EVENT],
+    "posts": [POST],
+    "assignments": [SENT],
+}
 
 
 def test_a_lent_kit_is_judged_with_the_person_who_brings_it() -> None:
-    told = assess(
-        inventory=kit("QA1BC", "Box", *STATION),
-        members=PEOPLE,
-        events=[EVENT],
-        posts=[POST],
-        assignments=[SENT],
-    )
+    told = assess(**CLUB)
     found = {f.rule: f for f in told.findings() if f.post == "Ford" and f.kit == "Box"}
     assert found["licence_short_of_the_band"].status == "not met"
     assert found["licence_short_of_the_band"].member == "QB2CD"
@@ -42,13 +43,7 @@ def test_a_lent_kit_is_judged_with_the_person_who_brings_it() -> None:
 
 
 def test_paper_and_calendar_say_whose_kit_is_brought() -> None:
-    told = assess(
-        inventory=kit("QA1BC", "Box", *STATION),
-        members=PEOPLE,
-        events=[EVENT],
-        posts=[POST],
-        assignments=[SENT],
-    )
+    told = assess(**CLUB)
     number = int(told.table("assignment")["assignment_id"].iloc[0])
     for payload in (sheet.packing(told, number), event.packet(told, "Ride")):
         said = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(payload)).pages)
