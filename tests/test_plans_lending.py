@@ -97,6 +97,18 @@ def test_a_kit_without_the_band_wants_a_radio_that_reaches_it(bands: str, says: 
     assert says in plan.uncovered["change"].iloc[0], plan.uncovered.iloc[0].to_dict()
 
 
+def test_what_blocks_the_person_is_not_put_right_in_the_kit() -> None:
+    frames = told()
+    frames["events"]["id_asked"] = True
+    frames["members"]["id_expires"] = pd.Timestamp("2020-01-01")
+    plan = staffing.staff(judged(frames), "Walk", absent=["QB2BB"])
+    (row,) = plan.uncovered.to_dict("records")
+    assert row["change"] == (
+        "send somebody along with QA1AA, or in their place: no identity card that the organiser asks for"
+    )
+    assert row["change_kind"] == "more people"
+
+
 def test_who_is_absent_from_one_event_is_missed_in_its_staffing() -> None:
     frames = told()
     changes = [whatif.Change("absent", member="QA1AA", event="Walk")]

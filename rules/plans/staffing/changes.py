@@ -82,7 +82,7 @@ def uncovered(
                             dict.fromkeys(here.posts["post"][row[2]] for row in given_up)
                         )
         options = _options(assessment, here, roster, able, number, is_lead, left, busy, things)
-        change = min(options, key=lambda option: (option.price, option.words))
+        change = min(options, key=lambda option: (option.price, option.member is None, option.words))
         if change.member is not None:
             if left[change.member]:
                 busy = [row for row in busy if row[0] != change.member or row not in lesser]
@@ -224,7 +224,7 @@ def _options(
             if wrong:
                 rules = [rule for rule in rules if rule.family != "operator"]
             bands = words_of(here.posts["bands"][piece.post])
-            mended = [_mended(rule, f"{name}'s {here.kits['kit'][kit]}", things, bands) for rule in rules]
+            mended = [mended_by(rule, name, here.kits["kit"][kit], things, bands) for rule in rules]
             kinds, words = [kind for kind, _ in mended], [*what, *(said for _, said in mended)]
             total = price + sum(PRICES[word] for word in kinds)
             found.append(
@@ -256,9 +256,22 @@ def _to_borrow(assessment: Assessment, event: str) -> dict[str, str]:
     }
 
 
-def _mended(rule: Rule, whose: str, things: Mapping[str, str], bands: set[str]) -> tuple[str, str]:
-    """The kind of change that would put right what blocks a kit at a post of some bands, and the change in words."""
-    wrong = f"{whose}: {rule.title[0].lower()}{rule.title[1:]}"
+def mended_by(
+    rule: Rule, member: str, kit: str, things: Mapping[str, str], bands: set[str]
+) -> tuple[str, str]:
+    """The kind of change that would put right what blocks a member's kit at a post, and the change in words.
+
+    What blocks the person is nothing to mend: their limits are their own, and papers take longer than a season.
+
+    Parameters
+    ----------
+    things : what can be borrowed, by kind, in words
+    bands : of the post
+    """
+    title = f"{rule.title[0].lower()}{rule.title[1:]}"
+    if rule.family == "operator":
+        return "more people", f"send somebody along with {member}, or in their place: {title}"
+    wrong = f"{member}'s {kit}: {title}"
     kinds = _radios(bands) if rule.name == NO_BAND else [rule.remedy.get("kind", "")]
     for kind in kinds:
         if kind in things:
