@@ -15,9 +15,8 @@ import streamlit as st
 
 from dashboard import units
 
-PARTS = (
-    400  # kept at once, longest unasked goes first; 4 kB each as a rule, 0.8 MB the largest of 300 members
-)
+# Parts kept at once, longest unasked goes first; 4 kB each as a rule, 0.8 MB the largest of 300 members.
+PARTS = 400
 
 Given = ParamSpec("Given")
 _given: ContextVar[tuple[Any, ...] | None] = ContextVar("given", default=None)

@@ -13,14 +13,13 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 import duckdb
 import pandas as pd
 from pyarrow import parquet
 
 from data import belongings, schema, upload
-from data.store import Store, StoreError, backups, literal
+from data.store import Store, StoreError, backups, literal, one
 
 KEPT = 14
 MOST_ROWS = 50_000_000  # of all tables together; what holds more was made to fill a disk
@@ -201,7 +200,7 @@ def _replace(cur: duckdb.DuckDBPyConnection, file: Path, by: str, is_new: bool) 
 
 def _take_whole(cur: duckdb.DuckDBPyConnection, file: Path, by: str, is_new: bool) -> None:
     """Put every row of the attached copy in the place of all rows."""
-    number = _one(cur, "select coalesce(max(change_id), 0) from change")
+    number = one(cur, "select coalesce(max(change_id), 0) from change")
     for table in _tables(cur, COPIED):
         _take(cur, table)
     if digests(cur, _name(cur)) != digests(cur, COPIED):
@@ -234,18 +233,18 @@ def _go_back(cur: duckdb.DuckDBPyConnection, file: Path, by: str) -> None:
     cur.execute(f"update upload set is_current = upload_id in ({sources})")
     moment = datetime.now(UTC)
     before, after = (
-        _one(cur, f"select coalesce(max_by(text, policy_id), '') from \"{name}\".main.policy")
+        one(cur, f"select coalesce(max_by(text, policy_id), '') from \"{name}\".main.policy")
         for name in (_name(cur), COPIED)
     )
     if before != after:
         Store.put_policy(cur, moment, by, f"as in {file.name}", after)
-    version = _one(cur, f"select max(change_id) from {COPIED}.main.change")
+    version = one(cur, f"select max(change_id) from {COPIED}.main.change")
     Store.log(cur, moment, by, RESTORED, None, f"{file.name}, version {version}", version)
 
 
 def _see_that_it_is_no_bomb(cur: duckdb.DuckDBPyConnection, file: Path) -> None:
     """A few kilobytes can hold a billion rows of the same; refuse them before they are written out."""
-    rows = _one(
+    rows = one(
         cur, f"select coalesce(sum(estimated_size), 0) from duckdb_tables() where database_name = '{COPIED}'"
     )
     if rows > MOST_ROWS:
@@ -381,13 +380,7 @@ def _to_disk(path: Path) -> None:
 
 
 def _name(cur: duckdb.DuckDBPyConnection) -> str:
-    return str(_one(cur, "select current_database()"))
-
-
-def _one(cur: duckdb.DuckDBPyConnection, sql: str) -> Any:
-    row = cur.execute(sql).fetchone()
-    assert row is not None
-    return row[0]
+    return str(one(cur, "select current_database()"))
 
 
 def _tables(cur: duckdb.DuckDBPyConnection, database: str) -> list[str]:

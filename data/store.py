@@ -256,7 +256,7 @@ class Store:
     def version(self) -> int:
         """A number that grows with every accepted change; 0 when there was none."""
         with self.reading() as cur:
-            return int(_one(cur, "select coalesce(max(change_id), 0) from change"))
+            return int(one(cur, "select coalesce(max(change_id), 0) from change"))
 
     def changes_log(self) -> pd.DataFrame:
         """Who did what, newest first: change_id, at (UTC), by, what, upload_id, detail."""
@@ -324,7 +324,7 @@ class Store:
             cur.execute(
                 'create table if not exists schema_version (version integer primary key, "at" timestamptz)'
             )
-            version = _one(cur, "select coalesce(max(version), 0) from schema_version")
+            version = one(cur, "select coalesce(max(version), 0) from schema_version")
         if version > max(steps):
             raise StoreError(
                 f"{self._path} was written by a newer Kit Muster (version {version} of the tables; this one "
@@ -367,9 +367,9 @@ class Store:
         known = _in_force(cur, stem, digest)
         if known is not None:
             return known
-        upload_id = int(_one(cur, "select coalesce(max(upload_id), 0) + 1 from upload"))
+        upload_id = int(one(cur, "select coalesce(max(upload_id), 0) + 1 from upload"))
         now = datetime.now(UTC)
-        replaced = _one(cur, f"delete from told_{stem} {_where_covered(stem)}")
+        replaced = one(cur, f"delete from told_{stem} {_where_covered(stem)}")
         cur.execute(f"insert into told_{stem} by name select *, ? as upload_id from incoming", [upload_id])
         cur.execute(
             "update upload set is_current = false where stem = $stem and is_current "
@@ -555,7 +555,7 @@ def _in_force(cur: duckdb.DuckDBPyConnection, stem: str, digest: str) -> int | N
     differs = " or ".join(
         f'told."{name}" is distinct from incoming."{name}"' for name in schema.columns(stem)
     )
-    differing = _one(
+    differing = one(
         cur,
         f"select count(*) from (from told_{stem} where upload_id = {found[0]}) as told "
         f"full join incoming on told.line = incoming.line "
@@ -633,7 +633,8 @@ def _as_text(stem: str, frame: pd.DataFrame) -> pd.DataFrame:
     return text.assign(_nth=text.groupby(list(SAME_THING[stem])).cumcount())
 
 
-def _one(cur: duckdb.DuckDBPyConnection, sql: str) -> Any:
+def one(cur: duckdb.DuckDBPyConnection, sql: str) -> Any:
+    """The value that a query with one row and one column answers."""
     row = cur.execute(sql).fetchone()
     assert row is not None
     return row[0]
