@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 import data
-from data import demo, upload
+from data import demo, demo_kits, upload
 from data.club import read_folder
 from rules.plans import report
 
@@ -329,16 +329,18 @@ def tables(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[Row]]:
     return written(tmp_path_factory.mktemp("club"), TODAY)
 
 
-@pytest.mark.parametrize("gap", demo.GAPS)
+@pytest.mark.parametrize("gap", demo_kits.GAPS)
 def test_gap_is_shown(tables: dict[str, list[Row]], gap: str) -> None:
-    assert SHOWN[gap](Club(tables, demo.GAPS[gap]))
+    assert SHOWN[gap](Club(tables, demo_kits.GAPS[gap]))
 
 
 def test_every_gap_has_its_check() -> None:
-    assert set(SHOWN) == set(demo.GAPS)
+    assert set(SHOWN) == set(demo_kits.GAPS)
 
 
-@pytest.mark.parametrize("gap", [gap for gap, place in demo.GAPS.items() if set(place) == {"member", "kit"}])
+@pytest.mark.parametrize(
+    "gap", [gap for gap, place in demo_kits.GAPS.items() if set(place) == {"member", "kit"}]
+)
 def test_kit_in_good_order_does_not_show_the_gap(tables: dict[str, list[Row]], gap: str) -> None:
     """A check that any kit passes would show nothing."""
     sound = {"member": "QB7KMN", "kit": "Yellow case"}
@@ -457,8 +459,8 @@ def test_only_the_one_who_is_double_booked_is_double_booked(tables: dict[str, li
 
 
 def test_members_write_as_unevenly_as_members_do(tables: dict[str, list[Row]]) -> None:
-    told = {bag.told: [] for bag in demo.BAGS}
-    for bag in demo.BAGS:
+    told = {bag.told: [] for bag in demo_kits.BAGS}
+    for bag in demo_kits.BAGS:
         rows = [row for row in tables["inventory"] if (row["member"], row["kit"]) == (bag.member, bag.kit)]
         told[bag.told].append(sum(cell is not None for row in rows for cell in row.values()) / len(rows))
     assert max(told["bare"]) < min(told["keen"])

@@ -1,0 +1,496 @@
+"""The kits of the invented club: what is particular about each, and where each kind of gap can be seen.
+
+Call signs begin with Q, which is issued to nobody.
+"""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+Row = dict[str, Any]
+
+PLUGS = ("dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far")
+
+
+@dataclass(frozen=True)
+class Bag:
+    """One kit: whose it is, its sort, how much its owner writes down and what is particular about it.
+
+    Dates in `change`, `add`, `about` and `practice` are whole days from today. `change` holds for the parts
+    in use, `*` for every part; `no_spare` takes the spares of a kind out; `practice` is (day, stage, hours on
+    battery), None for what is usual.
+    """
+
+    member: str
+    kit: str
+    sort: str
+    told: str = "usual"
+    drop: tuple[str, ...] = ()
+    no_spare: tuple[str, ...] = ()
+    change: dict[str, Row] = field(default_factory=dict)
+    add: tuple[tuple[str, Row], ...] = ()
+    about: Row = field(default_factory=dict)
+    practice: tuple[tuple[int, str, float | None], ...] | None = None
+
+
+BIG_BATTERY = {
+    "battery_lifepo4": {
+        "item": "50 Ah LiFePO4",
+        "capacity_ah": 50,
+        "amps_rated": 50,
+        "tested_ah": 49.2,
+        "weight_kg": 6.2,
+    }
+}
+BAGS = (
+    # Kits in good order.
+    Bag(
+        "QA1BCD",
+        "Command case A",
+        "full",
+        "keen",
+        change=BIG_BATTERY,
+    ),
+    Bag("QA1BCD", "Command case B", "full", "keen"),
+    Bag("QA1BCD", "Small handheld bag", "handheld", "keen"),
+    Bag("QA4FGK", "Ready station", "full", "keen"),
+    Bag(
+        "QB2HJL",
+        "Ready station",
+        "full",
+        "keen",
+        change=BIG_BATTERY,
+    ),
+    Bag("QB2HJL", "Belt pouch", "handheld", "keen"),
+    Bag("QB7KMN", "Yellow case", "full", "keen"),
+    Bag("QC3LPR", "Two-box set", "full", "keen"),
+    Bag("QC8MRS", "Field office", "digital", "keen"),
+    Bag("QC8MRS", "Field station", "full", "usual"),
+    Bag("QD5NTV", "HF trunk", "hf", "keen"),
+    Bag("QD5NTV", "Grey crate", "station"),
+    Bag("QD9PVW", "Hill box", "relay", "keen"),
+    Bag("QD9PVW", "Second hill box", "relay"),
+    Bag("QE1RWX", "Light pack", "carry", "keen"),
+    Bag("QE6SXZ", "Light pack", "carry"),
+    Bag("QF2TZB", "Support car box", "car", "keen"),
+    Bag("QF2TZB", "House station", "full", about={"may_be_lent": "yes"}),
+    Bag("QF7VBC", "Support car box", "car"),
+    Bag("QF7VBC", "Event bag", "handheld"),
+    Bag("QG4WCD", "Green tote", "full"),
+    Bag("QG8XDF", "Ammo tin", "station"),
+    Bag("QH3ZFG", "Message desk", "digital"),
+    Bag("QH3ZFG", "Waist bag", "handheld"),
+    # Kits that each show something missing or wrong.
+    Bag("QH9BGH", "Blue crate", "station", drop=("handheld", "handheld_pack", "rf_pigtail")),
+    Bag("QJ2CHJ", "Waist bag", "handheld", drop=("dry_cell_shell",), no_spare=("handheld_pack",)),
+    Bag(
+        "QJ7DJK",
+        "Desk radio set",
+        "station",
+        drop=("battery_lifepo4", "dc_lead", "clip_lead", "socket_lead"),
+        add=(("supply_30a", {}),),
+    ),
+    Bag("QK1FKL", "Go box", "station", drop=("jpole", "whip")),
+    Bag(
+        "QK6GLM",
+        "Go box",
+        "station",
+        drop=("dc_adapter", "rf_adapter", "clip_lead", "spare_cells", "socket_lead"),
+    ),
+    Bag(
+        "QL3HMN",
+        "Tote",
+        "station",
+        no_spare=("fuse",),
+        practice=((-500, "yard", None), (-430, "park", 3.0)),
+    ),
+    Bag(
+        "QL8JNP",
+        "Old faithful",
+        "station",
+        "keen",
+        drop=("dc_adapter", "dc_block", "clip_lead", "socket_lead"),
+        change={
+            "mobile_vhf_uhf": {"dc_plug": "t_plug_male"},
+            "battery_lifepo4": {
+                "dc_plug": "spade_f2_male",
+                "item": "12 Ah LiFePO4 with spade tabs",
+                "capacity_ah": 12,
+            },
+            "dc_lead": {"dc_plug": "ring_m6", "dc_plug_far": "genderless_30"},
+        },
+    ),
+    Bag("QM2KPR", "Shelf kit", "station", change={"dc_lead": {"polarity_checked": None}}),
+    Bag("QM7LRS", "Rucksack", "station", "usual", drop=("clip_lead", "socket_lead", "dc_adapter")),
+    Bag(
+        "QN4MST",
+        "Evening bag",
+        "handheld",
+        "keen",
+        drop=("rf_pigtail",),
+        change={"handheld": {"rf_plug": "sma_male"}, "whip": {"rf_plug": "sma_male"}},
+    ),
+    Bag("QN9PTV", "Blue bag", "station", drop=("coax", "mag_mount", "rf_adapter")),
+    Bag(
+        "QP1RVW",
+        "Waist bag",
+        "handheld",
+        "keen",
+        drop=("rf_pigtail",),
+        add=(
+            (
+                "rf_adapter",
+                {"item": "SMA to BNC adapter", "rf_plug": "sma_male", "rf_plug_far": "bnc_female"},
+            ),
+            ("rf_adapter", {"item": "BNC to SO-239 adapter", "rf_plug": "bnc_male", "rf_plug_far": "so239"}),
+            ("rf_adapter", {"item": "double SO-239 joint", "rf_plug": "pl259", "rf_plug_far": "so239"}),
+        ),
+    ),
+    Bag(
+        "QP6SWX",
+        "Paperless kit",
+        "digital",
+        "keen",
+        drop=("usb_pd_converter", "clipboard"),
+        change={"laptop": {"volts_min": 19, "volts_max": 20}},
+    ),
+    Bag(
+        "QR2TXZ",
+        "HF crate",
+        "hf",
+        "keen",
+        drop=("battery_lifepo4", "charger_lifepo4"),
+        add=(
+            ("battery_agm", {"item": "35 Ah AGM", "capacity_ah": 35, "weight_kg": 10.8, "amps_rated": 25}),
+            ("charger_agm", {}),
+        ),
+    ),
+    Bag(
+        "QR8VZB",
+        "Small command box",
+        "station",
+        "keen",
+        change={
+            "battery_lifepo4": {
+                "item": "7 Ah LiFePO4",
+                "capacity_ah": 7,
+                "amps_rated": 10,
+                "tested_ah": 6.8,
+                "weight_kg": 1,
+            }
+        },
+    ),
+    Bag(
+        "QS3WBC",
+        "Garage kit",
+        "station",
+        "usual",
+        drop=("battery_lifepo4", "charger_lifepo4"),
+        add=(
+            (
+                "battery_agm",
+                {
+                    "item": "old 26 Ah AGM",
+                    "capacity_ah": 26,
+                    "acquired": -2700,
+                    "tested": None,
+                    "tested_ah": None,
+                    "charged": -300,
+                },
+            ),
+            ("charger_agm", {}),
+        ),
+    ),
+    Bag(
+        "QS7XCD",
+        "Glovebox set",
+        "station",
+        "keen",
+        drop=("dc_lead", "battery_lifepo4", "fuse", "charger_lifepo4", "clip_lead"),
+        change={"socket_lead": {"amps_rated": 10, "item": "lighter-socket lead, 10 A"}},
+    ),
+    Bag(
+        "QT4ZDF",
+        "Cupboard kit",
+        "station",
+        "keen",
+        drop=("fuse", "fuse_holder"),
+        change={
+            "dc_lead": {"item": "battery lead, no fuse", "fuse_at_m": None, "notes": "fuse never fitted"}
+        },
+    ),
+    Bag(
+        "QT9BFG",
+        "Boat bag",
+        "station",
+        "keen",
+        change={"fuse": {"fuse_at_m": 1.4, "item": "15 A fuse, up at the radio end"}},
+        about={"stored_min_c": -15, "stored_max_c": 45},
+    ),
+    Bag(
+        "QV2CGH",
+        "Truck kit",
+        "station",
+        "keen",
+        change={
+            "dc_lead": {"item": "thin lead 16 AWG", "wire_awg": 16, "amps_rated": 40, "length_m": 1},
+            "fuse": {"item": "40 A fuse (all I had)", "amps_rated": 40},
+        },
+    ),
+    Bag(
+        "QV7DHJ",
+        "Barn kit",
+        "station",
+        "keen",
+        change={
+            "dc_lead": {
+                "item": "long lead 16 AWG to reach the truck",
+                "wire_awg": 16,
+                "length_m": 6,
+                "amps_rated": 15,
+            }
+        },
+    ),
+    Bag(
+        "QW1FJK",
+        "Cellar box",
+        "station",
+        "usual",
+        change={"battery_lifepo4": {"charged": -420}, "handheld_pack": {"charged": -200}},
+        about={"stored_min_c": 8, "stored_max_c": 22},
+    ),
+    Bag(
+        "QW6GKL",
+        "Station",
+        "station",
+        "usual",
+        change={"battery_lifepo4": {"tested": None, "tested_ah": None, "acquired": -1500}},
+    ),
+    Bag(
+        "QW6GKL",
+        "Weak one",
+        "station",
+        "keen",
+        change={"battery_lifepo4": {"tested": -60, "tested_ah": 11.5, "acquired": -2400}},
+    ),
+    Bag(
+        "QX3HLM",
+        "Rover bag",
+        "handheld",
+        "keen",
+        drop=("dry_cell_shell", "earpiece", "headset", "speaker_mic"),
+        no_spare=("handheld_pack",),
+        change={"handheld_pack": {"condition": "faulty", "notes": "case is swollen"}},
+    ),
+    Bag(
+        "QX8JMN",
+        "Mixed power box",
+        "station",
+        "keen",
+        drop=("charger_lifepo4",),
+        add=(("charger_agm", {"item": "lead-acid charger from the boat", "chemistry": "agm"}),),
+    ),
+    Bag("QZ2KNP", "New kit", "station", "usual", practice=()),
+    Bag("QZ7LPR", "Bench kit", "handheld", "usual", practice=((-30, "bench", None),)),
+    Bag("QA9MRS", "Plain box", "station", "usual", change={"*": {"labelled": "no"}}),
+    Bag(
+        "QB4NST",
+        "Last year's box",
+        "station",
+        change={"channel_list": {"acquired": -800}},
+        about={"list_printed": -800, "last_used": -60, "restocked": -240},
+    ),
+    Bag("QC5PTV", "One big bag", "station", change={"*": {"module": None}}),
+    Bag(
+        "QD3RVW",
+        "Everything pack",
+        "carry",
+        "keen",
+        add=(
+            ("battery_lifepo4", {"item": "20 Ah LiFePO4 just in case", "capacity_ah": 20, "weight_kg": 2.6}),
+            ("mobile_vhf_uhf", {"weight_kg": 1.6}),
+            ("mast_fibreglass", {"weight_kg": 2.9}),
+            ("shelter_set", {"item": "folding table and chair", "weight_kg": 7.5}),
+        ),
+        change={"personal_pack": {"weight_kg": 6}},
+    ),
+    Bag("QE4SWX", "Green bag", "handheld", drop=("channel_list", "clipboard", "manual")),
+    Bag("QF5TXZ", "Mast set", "full", "keen", drop=("guy_kit", "mast_base"), add=(("mast_metal", {}),)),
+    Bag(
+        "QG2VZB",
+        "Roof kit",
+        "station",
+        "keen",
+        change={
+            "coax": {"item": "25 m thin coax", "coax": "rg174", "length_m": 25},
+            "jpole": {"swr": 3.4, "swr_tested": -40},
+            "mag_mount": {"swr": None, "swr_tested": None},
+        },
+    ),
+    Bag("QH5WBC", "Pocket kit", "handheld", "keen", drop=("whip", "rf_pigtail", "headlamp")),
+    Bag("QJ4XCD", "Corner bag", "handheld", drop=("hi_vis",), change={"first_aid": {"expires": -150}}),
+    Bag("QK3ZDF", "Parcel", "station", "bare", change={"*": dict.fromkeys(PLUGS)}),
+    Bag(
+        "QL5BFG",
+        "Red box",
+        "station",
+        "bare",
+        change={
+            "battery_lifepo4": {
+                "item": "LiFePO4 battery, label worn off",
+                "capacity_ah": None,
+                "amps_rated": None,
+            }
+        },
+    ),
+    Bag(
+        "QM4CGH",
+        "Foreign plugs",
+        "station",
+        "keen",
+        change={
+            "battery_lifepo4": {"dc_plug": "xt60_female"},
+            "dc_lead": {"dc_plug": "xt60_male", "dc_plug_far": "xt60_female"},
+            "mobile_vhf_uhf": {"dc_plug": "xt60_male"},
+            "dc_block": {"dc_plug": "xt60_male", "dc_plug_far": "xt60_female"},
+        },
+    ),
+    Bag(
+        "QM4CGH",
+        "Walk bag",
+        "carry",
+        "usual",
+        drop=("satellite_messenger", "personal_pack", "jpole"),
+        change={
+            "first_aid": {"condition": "removed", "notes": "lent out at the fair"},
+            "handheld_pack": {"acquired": -1300},
+        },
+        practice=((-240, "bench", None), (-200, "yard", 3.0)),
+    ),
+    Bag(
+        "QN2DHJ",
+        "Aging handhelds",
+        "handheld",
+        "keen",
+        change={"handheld": {"acquired": -4400}, "handheld_pack": {"acquired": -2300}},
+    ),
+    Bag("QP3FJK", "Starter set", "handheld", "bare"),
+    Bag("QR5GKL", "Starter set", "handheld", "bare"),
+    Bag("QS1HLM", "Spare station", "station", "bare", about={"inspected": -900}),
+    Bag("QA1BCD", "Club pool tote", "pool", change={"*": {"counted": -400}}),
+)
+
+# Where each gap can be seen: a member and kit, an event and post, or one of them.
+GAPS: dict[str, dict[str, str]] = {
+    "only one radio": {"member": "QH9BGH", "kit": "Blue crate"},
+    "handheld without a spare pack": {"member": "QJ2CHJ", "kit": "Waist bag"},
+    "no battery, mains only": {"member": "QJ7DJK", "kit": "Desk radio set"},
+    "only one kind of antenna": {"member": "QK1FKL", "kit": "Go box"},
+    "small parts without a second": {"member": "QK6GLM", "kit": "Go box"},
+    "no spare fuse": {"member": "QL3HMN", "kit": "Tote"},
+    "plugs that do not mate and no adapter": {"member": "QL8JNP", "kit": "Old faithful"},
+    "polarity never checked": {"member": "QM2KPR", "kit": "Shelf kit"},
+    "no lead for borrowed power": {"member": "QM7LRS", "kit": "Rucksack"},
+    "antenna plug of the wrong gender": {"member": "QN4MST", "kit": "Evening bag"},
+    "no coax": {"member": "QN9PTV", "kit": "Blue bag"},
+    "stack of adapters on a handheld": {"member": "QP1RVW", "kit": "Waist bag"},
+    "laptop without a converter": {"member": "QP6SWX", "kit": "Paperless kit"},
+    "100 W HF on AGM without a booster": {"member": "QR2TXZ", "kit": "HF crate"},
+    "battery too small for net control": {"member": "QR8VZB", "kit": "Small command box"},
+    "old battery never tested": {"member": "QS3WBC", "kit": "Garage kit"},
+    "50 W radio on a 10 A socket": {"member": "QS7XCD", "kit": "Glovebox set"},
+    "no fuse": {"member": "QT4ZDF", "kit": "Cupboard kit"},
+    "fuse far from the battery": {"member": "QT9BFG", "kit": "Boat bag"},
+    "fuse above what the wire carries": {"member": "QV2CGH", "kit": "Truck kit"},
+    "thin long lead": {"member": "QV7DHJ", "kit": "Barn kit"},
+    "not charged": {"member": "QW1FJK", "kit": "Cellar box"},
+    "capacity never measured": {"member": "QW6GKL", "kit": "Station"},
+    "measured capacity low": {"member": "QW6GKL", "kit": "Weak one"},
+    "swollen pack": {"member": "QX3HLM", "kit": "Rover bag"},
+    "charger for another chemistry": {"member": "QX8JMN", "kit": "Mixed power box"},
+    "never rehearsed": {"member": "QZ2KNP", "kit": "New kit"},
+    "not rehearsed for a year": {"member": "QL3HMN", "kit": "Tote"},
+    "remote post before a trial away from home": {"member": "QM4CGH", "kit": "Walk bag"},
+    "no first-aid kit at the post": {"member": "QM4CGH", "kit": "Walk bag"},
+    "pack nearing its age": {"member": "QM4CGH", "kit": "Walk bag"},
+    "bench test only": {"member": "QZ7LPR", "kit": "Bench kit"},
+    "nothing labelled": {"member": "QA9MRS", "kit": "Plain box"},
+    "old contents list": {"member": "QB4NST", "kit": "Last year's box"},
+    "old channel list": {"member": "QB4NST", "kit": "Last year's box"},
+    "not restocked": {"member": "QB4NST", "kit": "Last year's box"},
+    "no modules": {"member": "QC5PTV", "kit": "One big bag"},
+    "heavier than the owner carries": {"member": "QD3RVW", "kit": "Everything pack"},
+    "no papers": {"member": "QE4SWX", "kit": "Green bag"},
+    "mast without guys": {"member": "QF5TXZ", "kit": "Mast set"},
+    "lossy coax": {"member": "QG2VZB", "kit": "Roof kit"},
+    "bad match": {"member": "QG2VZB", "kit": "Roof kit"},
+    "short antenna only": {"member": "QH5WBC", "kit": "Pocket kit"},
+    "no light for a dark shift": {"member": "QH5WBC", "kit": "Pocket kit"},
+    "no hi-vis beside traffic": {"member": "QJ4XCD", "kit": "Corner bag"},
+    "first-aid kit expired": {"member": "QJ4XCD", "kit": "Corner bag"},
+    "plugs not told": {"member": "QK3ZDF", "kit": "Parcel"},
+    "capacity not told": {"member": "QL5BFG", "kit": "Red box"},
+    "not the club's plug": {"member": "QM4CGH", "kit": "Foreign plugs"},
+    "remote post without messenger or day pack": {"member": "QM4CGH", "kit": "Walk bag"},
+    "past its planning life": {"member": "QN2DHJ", "kit": "Aging handhelds"},
+    "not inspected this year": {"member": "QS1HLM", "kit": "Spare station"},
+    "shadow without ear-piece": {"member": "QX3HLM", "kit": "Rover bag"},
+    "licence expired": {"member": "QK3ZDF"},
+    "first-aid certificate expired": {"member": "QJ4XCD"},
+    "licence class without HF voice": {
+        "member": "QC5PTV",
+        "event": "High Sluice Exercise",
+        "post": "Message gateway",
+    },
+    "training missing": {"member": "QP3FJK"},
+    "long off the air": {"member": "QS1HLM"},
+    "not signed off for net control": {
+        "member": "QR8VZB",
+        "event": "Barley Ford Half Marathon",
+        "post": "Net control",
+    },
+    "alone at net control": {"event": "Barley Ford Half Marathon", "post": "Net control"},
+    "beyond the member's cold limit": {"member": "QH5WBC", "event": "Tinder Lane Lantern Parade"},
+    "beyond the member's heat limit": {"member": "QT9BFG", "event": "Gorse Hill Trail Run"},
+    "at night against the member's wish": {"member": "QJ2CHJ", "event": "Tinder Lane Lantern Parade"},
+    "alone at a remote post": {"event": "Gorse Hill Trail Run", "post": "Lambing Hut"},
+    "carry above the post's limit": {
+        "member": "QD3RVW",
+        "kit": "Everything pack",
+        "event": "Gorse Hill Trail Run",
+        "post": "Skylark Saddle",
+    },
+    "further than the member walks": {
+        "member": "QM4CGH",
+        "kit": "Walk bag",
+        "event": "Gorse Hill Trail Run",
+        "post": "Lambing Hut",
+    },
+    "mast near a power line": {"event": "Gorse Hill Trail Run", "post": "Three Barns"},
+    "public too close": {"event": "Barley Ford Half Marathon", "post": "Medical tent"},
+    "poor coverage": {"event": "Gorse Hill Trail Run", "post": "Lambing Hut"},
+    "coverage not known": {"event": "High Sluice Exercise", "post": "Shelter C"},
+    "no lightning shelter": {"event": "Gorse Hill Trail Run"},
+    "below freezing": {"event": "Tinder Lane Lantern Parade"},
+    "no briefing date": {"event": "High Sluice Exercise"},
+    "nobody there": {"event": "Barley Ford Half Marathon", "post": "Mile 11"},
+    "hours without anyone": {"event": "Gorse Hill Trail Run", "post": "Old Sluice"},
+    "shift over twelve hours": {"event": "High Sluice Exercise", "post": "Hospital"},
+    "in two places at once": {"member": "QV2CGH", "event": "Barley Ford Half Marathon"},
+    "long post without recharge": {
+        "member": "QL5BFG",
+        "kit": "Red box",
+        "event": "High Sluice Exercise",
+        "post": "Shelter B",
+    },
+    "kits of one post with different plugs": {"event": "High Sluice Exercise", "post": "Shelter A"},
+    "one member's kits at most critical posts": {"member": "QA1BCD", "event": "Tinder Lane Lantern Parade"},
+    "kept in frost": {"member": "QT9BFG", "kit": "Boat bag"},
+    "identity card expired": {"member": "QB4NST", "event": "High Sluice Exercise", "post": "Survey car 2"},
+    "day too long with the drive": {"member": "QW1FJK", "event": "High Sluice Exercise", "post": "Hospital"},
+    "seats changed too seldom": {"event": "Barley Ford Half Marathon", "post": "Net control"},
+    "no channel without a repeater": {"event": "Gorse Hill Trail Run"},
+    "generator not serviced": {"member": "QA1BCD", "kit": "Club pool tote"},
+    "club things not counted": {"member": "QA1BCD", "kit": "Club pool tote"},
+    "loan overdue": {"borrower": "QB4NST"},
+    "pool without a mobile": {"member": "QA1BCD", "kit": "Club pool tote"},
+}
