@@ -112,6 +112,14 @@ def test_a_shift_goes_on_at_the_next_post_and_ends_with_a_break(con: duckdb.Duck
     assert covered(con)["longest_shift_h"] == 4.5
 
 
+def test_a_shift_goes_on_at_another_event(con: duckdb.DuckDBPyConnection) -> None:
+    post(con, (6, 12, 1, None))
+    insert(con, "post", {"post_id": 2, "event_id": 2, "opens": at(12), "closes": at(21)})
+    row = {"assignment_id": 9, "event_id": 2, "post_id": 2, "member_id": 1, "starts": at(12), "ends": at(20)}
+    insert(con, "assignment", row)
+    assert covered(con)["longest_shift_h"] == covered(con, 2)["longest_shift_h"] == 14.0
+
+
 def test_the_thinnest_hour_tells_the_stations(con: duckdb.DuckDBPyConnection) -> None:
     post(con, (6, 12, 1, 1), (8, 12, 2, 2))
     reach(con, 1, True, 1, 2)

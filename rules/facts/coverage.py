@@ -14,7 +14,7 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     """Each post's hours (h) without anyone and with too few, its longest shifts, and its least number of stations.
 
     A post's opening time is cut wherever somebody comes or goes; between two cuts nothing changes. A shift goes on
-    where a person's next assignment of the event begins before or when the last one ends, at whichever post.
+    where a person's next assignment begins before or when the last one ends, at whichever post of whichever event.
     Stations are those of the kits that are there and reach the post's bands, least while somebody is there; what is
     not known counts for the high end only.
     """
@@ -51,15 +51,15 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             select p.assignment_id, c.post_id, sum(c.hours) as hours
             from present as p join counted as c using (span_id) where c.people = 1 group by p.assignment_id, c.post_id
         ), turn as (
-            select *, coalesce(starts > max(ends) over (partition by event_id, member_id order by starts, assignment_id
+            select *, coalesce(starts > max(ends) over (partition by member_id order by starts, assignment_id
                 rows between unbounded preceding and 1 preceding), true) as is_new
             from assignment
         ), numbered as (
-            select *, count(*) filter (is_new) over (partition by event_id, member_id order by starts, assignment_id) as shift_no
+            select *, count(*) filter (is_new) over (partition by member_id order by starts, assignment_id) as shift_no
             from turn
         ), shift as (
             select *, date_diff('minute', min(starts) over one, max(ends) over one) / 60.0 as hours
-            from numbered window one as (partition by event_id, member_id, shift_no)
+            from numbered window one as (partition by member_id, shift_no)
         )
         select p.post_id, count(distinct a.member_id) as people,
             any_value(g.uncovered_h) as uncovered_h, any_value(g.short_h) as short_h, any_value(g.first_gap) as first_gap,
