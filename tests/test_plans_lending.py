@@ -129,20 +129,47 @@ def test_who_is_sent_to_two_places_as_it_stands_is_free_for_a_new_plan() -> None
     assert plan.rows["member"].tolist() == ["QA1AA"]
 
 
-@pytest.mark.parametrize(("travel_h", "is_sent"), [(None, True), (1.0, False)])
-def test_the_way_home_from_another_event_is_counted(travel_h: float | None, is_sent: bool) -> None:
+def also_sent(starts: str, ends: str, travel_h: float | None = None) -> dict[str, pd.DataFrame]:
+    """The one with a kit is sent to another event too, at 2027-04-25 unless told otherwise."""
     rows = [{"event": "Dawn", "post": "Gate", "member": "QA1AA", "kit": "Box", "travel_h": travel_h}]
     frames = told(assignments=rows)
-    dawn = {
-        "event": "Dawn",
-        "starts": pd.Timestamp("2027-04-25 05:00"),
-        "ends": pd.Timestamp("2027-04-25 07:30"),
-    }
+    begin, end = (pd.Timestamp(f"2027-04-{'' if 'T' in at else '25T'}{at}") for at in (starts, ends))
+    dawn = {"event": "Dawn", "starts": begin, "ends": end}
     frames["events"] = pd.concat([frames["events"], frame("events", [dawn])], ignore_index=True)
     gate = {"event": "Dawn", "post": "Gate", "post_type": "aid_station"}
     frames["posts"] = pd.concat([frames["posts"], frame("posts", [gate])], ignore_index=True)
-    plan = staffing.staff(judged(frames), "Walk")
+    return frames
+
+
+@pytest.mark.parametrize(("travel_h", "is_sent"), [(None, True), (1.0, False)])
+def test_the_way_home_from_another_event_is_counted(travel_h: float | None, is_sent: bool) -> None:
+    plan = staffing.staff(judged(also_sent("05:00", "07:30", travel_h)), "Walk")
     assert ("QA1AA" in set(plan.rows["member"])) is is_sent
+
+
+@pytest.mark.parametrize(
+    ("starts", "ends", "travel_h", "is_sent"),
+    [
+        ("15:00", "22:00", None, True),  # five hours here, seven there
+        ("15:00", "22:30", None, False),
+        ("24T20:30", "25T04:00", None, False),  # the night before
+        ("24T12:30", "24T20:00", None, True),  # of which half an hour is within the 24 that end at 13:00
+        ("16:00", "22:00", 2.0, True),  # eleven hours on duty, four on the way
+        ("16:30", "22:30", 2.1, False),
+    ],
+)
+def test_hours_at_another_event_of_the_same_day_are_hours_of_work(
+    starts: str, ends: str, travel_h: float | None, is_sent: bool
+) -> None:
+    frames = also_sent(starts, ends, travel_h)
+    before = judged(frames)
+    plan = staffing.staff(before, "Walk")
+    assert ("QA1AA" in set(plan.rows["member"])) is is_sent
+    after = staffing.rescore(plan, frames, before)
+    assert "over_twelve_hours_in_a_day" not in {finding.rule for finding in after.findings()}
+    if not is_sent:
+        assert "all are elsewhere or resting" in plan.uncovered["why"].iloc[0]
+        assert plan.uncovered["change"].tolist() == ["ask QA1AA to lend the kit Box to QB2BB for Ford"]
 
 
 def test_locked_rows_with_one_kit_in_two_hands_or_not_to_be_lent_are_said() -> None:

@@ -14,7 +14,7 @@ from rules.engine import Assessment, Rule
 from rules.plans import loans
 from rules.plans.staffing.ability import Ability, Event, words_of
 from rules.plans.staffing.program import Seated
-from rules.plans.staffing.roster import CANNOT, DAY_MIN, UNKNOWN, Piece, Roster
+from rules.plans.staffing.roster import CANNOT, UNKNOWN, Piece, Roster, inside_min
 
 PRICES = {"charge": 2, "sign-off": 4, "borrow": 5, "move": 6, "mend": 8, "more people": 20}
 """How much a change asks for, to name the cheapest; common practice: words before work before money before people."""
@@ -58,7 +58,7 @@ def uncovered(
         for c in seated.chosen
     ]
     lesser = [row for row in busy[len(roster.locked) :] if row[2] >= 0 and not roster.is_critical[row[2]]]
-    busy += [(member, None, -2, start, end) for member, start, end in roster.away]
+    busy += [(member, None, -2, start - way, end + way) for member, start, end, way in roster.away]
     busy += [(-1, kit, -2, start, end) for kit, start, end in roster.kits_away]
     seats = [
         (not roster.is_critical[piece.post], number, is_lead)
@@ -149,13 +149,10 @@ def _is_free(
         if start < piece.end + way and end + way > piece.start:
             return False
     spans = [(start, end) for post, start, end in own if post >= 0] + [(piece.start, piece.end)]
-    for at, _ in spans:
-        if (
-            sum(max(0, min(end, at + DAY_MIN) - max(start, at)) for start, end in spans)
-            > roster.most_min[member]
-        ):
-            return False
-    return True
+    return all(
+        sum(inside_min(start, end, at) for start, end in spans) <= roster.left_min(at)[member]
+        for at in {*(start for start, _ in spans), *roster.turns}
+    )
 
 
 def _options(

@@ -181,24 +181,25 @@ def _stood(here: Event, rows: pd.DataFrame) -> list[tuple[int, int, int, int]]:
 
 def _elsewhere(
     assessment: Assessment, here: Event
-) -> tuple[list[tuple[int, int, int]], list[tuple[int, int, int]]]:
-    """When members, and when kits, are sent to other events, on the way there, or on the way home: place, start, end."""
+) -> tuple[list[tuple[int, int, int, int]], list[tuple[int, int, int]]]:
+    """When members are sent to other events, and how far; when kits are there, or on the way there and home."""
     member_at = {int(member): at for at, member in enumerate(here.members["member_id"])}
     kit_at = {int(kit): at for at, kit in enumerate(here.kits["kit_id"])}
     rows = (
         assessment.con.cursor()
         .execute(
-            "select member_id, kit_id, a.starts - to_minutes(way_min), a.ends + to_minutes(way_min) "
-            "from (select *, cast(round(60 * coalesce(travel_h, 0)) as integer) as way_min from assignment) as a "
-            "join event using (event_id) where event <> ?",
+            "select member_id, kit_id, a.starts, a.ends, cast(round(60 * coalesce(travel_h, 0)) as integer) "
+            "from assignment as a join event using (event_id) where event <> ?",
             [here.name],
         )
         .fetchall()
     )
-    spans = [(member, kit, here.minute(start), here.minute(end)) for member, kit, start, end in rows]
+    spans = [
+        (member, kit, here.minute(start), here.minute(end), way) for member, kit, start, end, way in rows
+    ]
     return (
-        [(member_at[member], start, end) for member, _, start, end in spans],
-        [(kit_at[kit], start, end) for _, kit, start, end in spans if kit is not None],
+        [(member_at[member], start, end, way) for member, _, start, end, way in spans],
+        [(kit_at[kit], start - way, end + way) for _, kit, start, end, way in spans if kit is not None],
     )
 
 

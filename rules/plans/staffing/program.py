@@ -25,6 +25,7 @@ from rules.plans.staffing.roster import (
     Locked,
     Piece,
     Roster,
+    inside_min,
 )
 
 
@@ -169,8 +170,8 @@ def _free(columns: Columns, roster: Roster) -> Columns:
         apart = np.abs(roster.way_min(row.member, columns.post) - roster.way_min(row.member, row.post))
         way = np.where(columns.post == row.post, 0, np.maximum(apart, roster.terms.travel_min))
         keep &= ~((columns.member == row.member) & _meets(columns, row.start, row.end, way))
-    for member, start, end in roster.away:
-        way = np.maximum(roster.way_min(member, columns.post), roster.terms.travel_min)
+    for member, start, end, way_there in roster.away:
+        way = way_there + np.maximum(roster.way_min(member, columns.post), roster.terms.travel_min)
         keep &= ~((columns.member == member) & _meets(columns, start, end, way))
     return Columns(**{name: getattr(columns, name)[keep] for name in Columns.__dataclass_fields__})
 
@@ -299,20 +300,21 @@ def _be_at_one_place(rows: _Rows, roster: Roster, columns: Columns, starts: list
 
 
 def _rest(rows: _Rows, roster: Roster, columns: Columns, starts: list[int]) -> None:
-    """Nobody works longer in any 24 hours than the terms and the way home allow; standing by is no work."""
-    last = _end(roster)
-    for at in starts:
-        until = at + DAY_MIN
-        inside = np.clip(np.minimum(columns.end, until) - np.maximum(columns.start, at), 0, None).astype(
-            float
-        )
+    """Nobody works longer in any 24 hours than the terms, other events and the ways allow; standing by is no work.
+
+    Most hours are worked in some 24 that begin with a turn, here or elsewhere.
+    """
+    begin, last = min(starts, default=0), _end(roster)
+    until = max([last, *(end + way for _, _, end, way in roster.away)])
+    for at in sorted(at for at in {*starts, *roster.turns} if begin - DAY_MIN < at < last):
+        inside = inside_min(columns.start, columns.end, at).astype(float)
         inside[columns.seat == 2] = 0.0
         used = np.zeros(roster.members)
         for row in roster.locked:
-            used[row.member] += max(0, min(row.end, until) - max(row.start, at))
+            used[row.member] += inside_min(row.start, row.end, at)
         some = np.flatnonzero(inside)
-        rows.share(columns.member, some, inside[some], np.maximum(roster.most_min - used, 0.0))
-        if until >= last:
+        rows.share(columns.member, some, inside[some], np.maximum(roster.left_min(at) - used, 0.0))
+        if at + DAY_MIN >= until:
             break
 
 

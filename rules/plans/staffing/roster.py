@@ -88,7 +88,7 @@ class Roster:
     wants_two : by post; a second station is wanted
     in_reserve : by kit; fit to stand by with its owner
     stations : reserve stations that stand by for the whole event and are sent nowhere
-    away : times at which a member is elsewhere for the club, the way home from there counted, as (member, start, end)
+    away : when a member is on duty elsewhere for the club, and the minutes from home there, as (member, start, end, way)
     lent : by kit in another member's hands: the kit that it is. It stands in `owner` with that other member.
     ways : members x posts; minutes from home, one way; 0 where not told. Without rows: nobody told any.
     kits_away : times at which a kit is elsewhere for the club, whoever brings it, as (kit, start, end)
@@ -108,7 +108,7 @@ class Roster:
     stations: int = 0
     terms: Terms = Terms()
     locked: list[Locked] = field(default_factory=list)
-    away: list[tuple[int, int, int]] = field(default_factory=list)
+    away: list[tuple[int, int, int, int]] = field(default_factory=list)
     lent: dict[int, int] = field(default_factory=dict)
     ways: Ints = field(default_factory=lambda: np.zeros((0, 0), np.int64))
     kits_away: list[tuple[int, int, int]] = field(default_factory=list)
@@ -127,14 +127,36 @@ class Roster:
             np.maximum(apart, self.ways.max(axis=1) - self.ways.min(axis=1), out=apart)
         return apart
 
+    @property
+    def turns(self) -> set[int]:
+        """When locked rows begin, and turns at other events, the way there counted and not."""
+        own = {row.start for row in self.locked}
+        return own | {at for _, start, _, way in self.away for at in (start - way, start)}
+
+    def left_min(self, at: int) -> Floats:
+        """By member, minutes of work that the 24 hours from a minute on leave for this event.
+
+        What they do at other events is taken from the most hours of the terms; it and the ways, here from the farthest
+        post, from the longest day.
+        """
+        if at not in self._left:
+            self._left[at] = self._left_min(at)
+        return self._left[at]
+
     @cached_property
-    def most_min(self) -> Floats:
-        """By member, most minutes of work in 24 hours: within the terms, and home from the farthest post in the day."""
-        most = np.full(self.members, 60.0 * self.terms.most_h)
+    def _left(self) -> dict[int, Floats]:
+        return {}
+
+    def _left_min(self, at: int) -> Floats:
+        duty, day = np.zeros(self.members), np.zeros(self.members)
+        for member, start, end, way in self.away:
+            duty[member] += inside_min(start, end, at)
+            day[member] += inside_min(start - way, end + way, at)
         if self.ways.size:
-            day = 60 * (self.terms.day_h - self.terms.ready_h)
-            np.minimum(most, np.maximum(day - 2.0 * self.ways.max(axis=1), 0.0), out=most)
-        return most
+            day += 2.0 * self.ways.max(axis=1)
+        most, longest = 60.0 * self.terms.most_h, 60.0 * (self.terms.day_h - self.terms.ready_h)
+        left: Floats = np.maximum(np.minimum(most - duty, longest - day), 0.0)
+        return left
 
     def way_min(self, member: int, posts: Any) -> Any:
         """Minutes from a member's home to posts, one way; 0 where not told, and to no post (-1)."""
@@ -151,6 +173,11 @@ class Roster:
         if not self.stations or not self.pieces:
             return []
         return [(min(p.start for p in self.pieces), max(p.end for p in self.pieces), self.stations)]
+
+
+def inside_min(start: Any, end: Any, at: int) -> Any:
+    """Minutes of a time that lie within the 24 hours from a minute on."""
+    return np.clip(np.minimum(end, at + DAY_MIN) - np.maximum(start, at), 0, None)
 
 
 def shifts(
