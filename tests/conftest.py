@@ -1,7 +1,43 @@
-"""What holds for every test."""
+"""What holds for every test, and the invented club, read and judged once for all."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pandas as pd
+import pytest
 from hypothesis import settings
+
+from data import club, demo
+from rules import engine
+from tests.small_club import TODAY
 
 # How long an example takes says more about what else the machine does than about the code; tests/bench measures.
 settings.register_profile("untimed", settings.get_profile(settings.get_current_profile_name()), deadline=None)
 settings.load_profile("untimed")
+
+
+@pytest.fixture(scope="session")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The files of the invented club, as written on TODAY; to be read only."""
+    path = tmp_path_factory.mktemp("club")
+    demo.write(path, today=TODAY)
+    return path
+
+
+@pytest.fixture(scope="session")
+def frames(folder: Path) -> Iterator[dict[str, pd.DataFrame]]:
+    """The lists of the invented club; a test that changed them in place would change them for all, and fails here."""
+    told = club.read_folder(folder).frames
+    before = {stem: frame.copy() for stem, frame in told.items()}
+    yield told
+    assert list(told) == list(before)
+    for stem, frame in before.items():
+        pd.testing.assert_frame_equal(told[stem], frame, obj=stem)
+
+
+@pytest.fixture(scope="session")
+def assessment(frames: dict[str, pd.DataFrame]) -> engine.Assessment:
+    """The invented club, judged on TODAY."""
+    return engine.assess(frames, today=TODAY)

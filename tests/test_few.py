@@ -6,27 +6,19 @@ import random
 import re
 import threading
 from contextlib import closing
-from datetime import date
 from pathlib import Path
 
 import duckdb
 import pandas as pd
 import pytest
 
-from data import club, demo, kept, upload
+from data import kept, upload
 from data.store import Store
 from rules import engine
 from rules.policy import Policy
+from tests.small_club import TODAY
 
-TODAY = date(2027, 3, 1)
 LISTS = ("inventory", "kits", "members", "rehearsals", "assignments")
-
-
-@pytest.fixture(scope="module")
-def frames(tmp_path_factory: pytest.TempPathFactory) -> dict[str, pd.DataFrame]:
-    folder = tmp_path_factory.mktemp("club")
-    demo.write(folder, today=TODAY)
-    return club.read_folder(folder).frames
 
 
 def of(frames: dict[str, pd.DataFrame], member: str, stems: tuple[str, ...]) -> dict[str, pd.DataFrame]:
@@ -119,15 +111,14 @@ def test_a_connection_that_failed_is_not_used_again(
     assert engine._idle == []
 
 
-def test_a_member_is_judged_alone_as_in_the_club(tmp_path: Path) -> None:
+def test_a_member_is_judged_alone_as_in_the_club(folder: Path) -> None:
     """Every answer on the member's things, kits and papers, also of members who have told of no rehearsal."""
     answers = (
         "select rule_no, s.subject_kind, s.subject, ok from judgement join subject as s using (subject_kind, subject_id) "
         "where s.subject_kind in ('item', 'kit', 'member') and s.member = $member order by all"
     )
-    demo.write(tmp_path, today=TODAY)
     with closing(Store(None)) as store:
-        for path in sorted(tmp_path.glob("*.csv")):
+        for path in sorted(folder.glob("*.csv")):
             store.accept(upload.read(path.name, path.read_bytes(), limits=upload.FOLDER), "test")
         frames = store.frames()
         whole = engine.assess(frames, today=TODAY)

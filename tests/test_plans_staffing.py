@@ -6,7 +6,6 @@ import itertools
 import json
 import math
 from collections.abc import Iterator
-from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -18,13 +17,14 @@ from scipy.optimize import Bounds, LinearConstraint, linear_sum_assignment, milp
 from typer.testing import CliRunner
 
 from dashboard.command import app
-from data import club, demo, upload
+from data import upload
 from rules import engine
 from rules.plans import in_turn, posts, staffing, whatif
 from rules.plans.in_turn import Program, minimise_in_turn
 from rules.plans.staffing import CAN, CANNOT, LIMITS, UNKNOWN, Locked, Piece, Roster, Terms
+from tests.small_club import TODAY
 
-TODAY = date(2027, 3, 1)
+RACE, TRAIL = "Barley Ford Half Marathon", "Gorse Hill Trail Run"
 COVERAGE = ("hours_without_anyone", "fewer_people_than_planned", "net_control_alone")
 
 
@@ -347,20 +347,13 @@ def test_shifts_share_their_boundaries_and_no_stump_is_left() -> None:
 
 
 @pytest.fixture(scope="module")
-def frames(tmp_path_factory: pytest.TempPathFactory) -> dict[str, pd.DataFrame]:
-    folder = tmp_path_factory.mktemp("club")
-    demo.write(folder, today=TODAY)
-    return club.read_folder(folder).frames
+def plans(assessment: engine.Assessment) -> dict[str, staffing.Plan]:
+    return {event: staffing.staff(assessment, event, seconds=60) for event in (RACE, TRAIL)}
 
 
-@pytest.fixture(scope="module")
-def assessment(frames: dict[str, pd.DataFrame]) -> engine.Assessment:
-    return engine.assess(frames, today=TODAY)
-
-
-@pytest.fixture(scope="module", params=["Barley Ford Half Marathon", "Gorse Hill Trail Run"])
-def plan(request: pytest.FixtureRequest, assessment: engine.Assessment) -> staffing.Plan:
-    return staffing.staff(assessment, request.param, seconds=60)
+@pytest.fixture(params=[RACE, TRAIL])
+def plan(request: pytest.FixtureRequest, plans: dict[str, staffing.Plan]) -> staffing.Plan:
+    return plans[request.param]
 
 
 def unmet(judged: engine.Assessment, rules: tuple[str, ...], event: str) -> set[str | None]:
@@ -421,7 +414,7 @@ def test_every_gap_is_explained_and_nobody_is_named_for_two_at_once(plan: staffi
 
 
 def test_locked_rows_stay(assessment: engine.Assessment) -> None:
-    event = "Gorse Hill Trail Run"
+    event = TRAIL
     own = assessment.con.cursor().execute(
         'select post.post, member.member, kit.kit, a.starts as "from", a.ends as "to" from assignment as a '
         "join post using (post_id) join member on member.member_id = a.member_id join kit on kit.kit_id = a.kit_id "
@@ -447,7 +440,7 @@ def test_a_locked_row_that_names_nothing_is_said(assessment: engine.Assessment) 
             {"post": "Mile 1", "member": "QA1BCD", "kit": "No such kit"},
         ]
     )
-    plan = staffing.staff(assessment, "Barley Ford Half Marathon", locked=wrong)
+    plan = staffing.staff(assessment, RACE, locked=wrong)
     assert len(plan.notes) == 3 and not plan.rows["is_locked"].any()
     assert "Nowhere" in plan.notes[0] and "QQ0QQQ" in plan.notes[1] and "No such kit" in plan.notes[2]
 
@@ -551,14 +544,10 @@ def test_net_control_is_doubled_and_the_change_named_fills_the_seat() -> None:
 
 @pytest.fixture(scope="module")
 def staffed(
-    frames: dict[str, pd.DataFrame], assessment: engine.Assessment
+    frames: dict[str, pd.DataFrame], assessment: engine.Assessment, plans: dict[str, staffing.Plan]
 ) -> tuple[dict[str, pd.DataFrame], engine.Assessment]:
     """The demo club with the plan for its half marathon put in."""
-    plan = staffing.staff(assessment, RACE, seconds=60)
-    return staffing.apply(plan, frames), staffing.rescore(plan, frames, assessment)
-
-
-RACE = "Barley Ford Half Marathon"
+    return staffing.apply(plans[RACE], frames), staffing.rescore(plans[RACE], frames, assessment)
 
 
 def verdicts(judged: engine.Assessment, event: str) -> dict[str, str]:
@@ -589,17 +578,18 @@ def test_a_failed_kit_is_not_ready(staffed: tuple[dict[str, pd.DataFrame], engin
     assert found.loc["QB2HJL/Ready station", "is_worse"]
 
 
-def test_hours_duty_and_temperature_reach_the_posts(frames: dict[str, pd.DataFrame]) -> None:
+def test_hours_duty_and_temperature_reach_the_posts(
+    frames: dict[str, pd.DataFrame], assessment: engine.Assessment
+) -> None:
     changes = [
         whatif.Change("hours", 24, event=RACE),
         whatif.Change("duty", "busy", event=RACE, post="Mile 1"),
         whatif.Change("coldest", -12, event=RACE),
     ]
     after = engine.assess(whatif.changed(frames, changes), today=TODAY)
-    before = engine.assess(frames, today=TODAY)
     event = after.table("event").set_index("event").loc[RACE]
     assert event["temp_min_c"] == -12 and event["ends"] - event["starts"] == pd.Timedelta(hours=24)
-    was, now = (j.table("post").query("event == @RACE").set_index("post") for j in (before, after))
+    was, now = (j.table("post").query("event == @RACE").set_index("post") for j in (assessment, after))
     assert now.loc["Mile 1", "duty"] == "busy" and now.loc["Mile 3", "duty"] == was.loc["Mile 3", "duty"]
     assert (now["closes"] - was["closes"] == pd.Timedelta(hours=24 - 7.25)).all()
     hours = [
@@ -607,7 +597,7 @@ def test_hours_duty_and_temperature_reach_the_posts(frames: dict[str, pd.DataFra
             "select sum(date_diff('minute', a.starts, a.ends)) from assignment as a join event using (event_id) "
             "where event = ?", [RACE],
         ).fetchone()
-        for j in (before, after)
+        for j in (assessment, after)
     ]  # fmt: skip
     assert hours[0] is not None and hours[1] is not None and hours[1][0] > 3 * hours[0][0]
 
@@ -664,9 +654,9 @@ def test_staffing_before_and_after(frames: dict[str, pd.DataFrame], assessment: 
 
 
 def test_who_falls_away_is_stood_in_for_and_as_many_others_as_may_be_stay(
-    frames: dict[str, pd.DataFrame], assessment: engine.Assessment
+    frames: dict[str, pd.DataFrame], assessment: engine.Assessment, plans: dict[str, staffing.Plan]
 ) -> None:
-    away = staffing.staff(assessment, RACE, seconds=60).rows["member"].iloc[0]
+    away = plans[RACE].rows["member"].iloc[0]
     found = whatif.what_if(frames, [whatif.Change("absent", member=away)], before=assessment)
     staffed = whatif.staffings(found, RACE, seconds=60)
     assert staffed.measures.set_index("objective").loc["people moved"].tolist() == [0.0, 1.0]
@@ -684,19 +674,17 @@ def call(*arguments: str) -> dict[str, Any]:
     return told
 
 
-def test_the_commands_give_json(tmp_path: Path) -> None:
-    demo.write(tmp_path, today=TODAY)
-    plan = call("staff", str(tmp_path), RACE, "--keep")
+def test_the_commands_give_json(folder: Path) -> None:
+    plan = call("staff", str(folder), RACE, "--keep")
     assert plan["is_proven"] and any(row["is_locked"] for row in plan["rows"])
-    assert {row["post"] for row in call("posts", str(tmp_path), RACE)["posts"]} >= {"Mile 1", "Net control"}
-    assert {row["what"] for row in call("whatif", str(tmp_path), RACE)["failures"]} >= {"person", "kit"}
+    assert {row["post"] for row in call("posts", str(folder), RACE)["posts"]} >= {"Mile 1", "Net control"}
+    assert {row["what"] for row in call("whatif", str(folder), RACE)["failures"]} >= {"person", "kit"}
 
 
-def test_the_commands_print_tables_and_know_the_events(tmp_path: Path) -> None:
-    demo.write(tmp_path, today=TODAY)
-    result = CliRunner().invoke(app, ["staff", str(tmp_path), RACE, "--today", str(TODAY)])
+def test_the_commands_print_tables_and_know_the_events(folder: Path) -> None:
+    result = CliRunner().invoke(app, ["staff", str(folder), RACE, "--today", str(TODAY)])
     assert (
         result.exit_code == 0 and "Who goes where?" in result.stdout and "no plan is better" in result.stdout
     )
-    wrong = CliRunner().invoke(app, ["posts", str(tmp_path), "Nowhere", "--today", str(TODAY)])
+    wrong = CliRunner().invoke(app, ["posts", str(folder), "Nowhere", "--today", str(TODAY)])
     assert wrong.exit_code == 2 and RACE in wrong.output

@@ -1,26 +1,10 @@
 """The asks of a member and what a change would do agree with judging the changed club again."""
 
-from datetime import date
-
 import pandas as pd
 import pytest
 
-from data import club, demo
 from rules import engine, score
-
-TODAY = date(2027, 3, 1)
-
-
-@pytest.fixture(scope="module")
-def frames(tmp_path_factory: pytest.TempPathFactory) -> dict[str, pd.DataFrame]:
-    folder = tmp_path_factory.mktemp("club")
-    demo.write(folder, today=TODAY)
-    return club.read_folder(folder).frames
-
-
-@pytest.fixture(scope="module")
-def assessment(frames: dict[str, pd.DataFrame]) -> engine.Assessment:
-    return engine.assess(frames, today=TODAY)
+from tests.small_club import TODAY
 
 
 def test_at_most_three_asks_of_different_rules(assessment: engine.Assessment) -> None:
