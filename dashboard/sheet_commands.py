@@ -21,7 +21,6 @@ NAMES = (
     "lid", "inspection", "tags", "asks", "packet", "packing", "loans", "season", "findings", "calendar",
     "ics-204", "ics-205", "ics-205a", "ics-211", "ics-214", "ics-217a", "ics-218",
 )  # fmt: skip
-EVENT_FORMS = ("204", "205", "205A", "211", "214", "218")
 Policy = Annotated[
     Path | None, typer.Option("--policy", metavar="FILE", help="The club's own policy (TOML).")
 ]
@@ -37,7 +36,7 @@ def _sheets(
     assessment: Assessment, priced: pd.DataFrame | None, paper: str, base: str
 ) -> Iterator[tuple[str, str, Make]]:
     """Every sheet of a club: what it is called by `--only`, its file, and how to make it."""
-    from dashboard.sheets import asks, dates, event, exports, forms, kit, loan, season, told
+    from dashboard.sheets import asks, dates, event, exports, forms, kit, loan, of_event, season, told
 
     kits = [
         (r["member"], r["kit"])
@@ -68,7 +67,7 @@ def _sheets(
     for row in told.rows(assessment, "select event from event order by event_id"):
         name, at = row["event"], f"events/{file_name(row['event'])}"
         yield "packet", f"{at}/packet.pdf", lambda name=name: event.packet(assessment, name, paper)
-        for number in EVENT_FORMS:
+        for number in of_event.FORMS:
             yield (
                 f"ics-{number.lower()}",
                 f"{at}/ics-{number.lower()}.pdf",

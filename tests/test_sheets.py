@@ -9,13 +9,14 @@ import pytest
 from icalendar import Calendar
 from pypdf import PdfReader
 from reportlab.lib.pagesizes import A4, letter
+from reportlab.lib.units import mm
 from typer.testing import CliRunner
 
 from dashboard import sheet_commands
 from dashboard.command import app
 from dashboard.names import file_name
 from dashboard.palette import VERDICTS
-from dashboard.sheets import asks, dates, event, exports, forms, kit, loan, paper, season, told
+from dashboard.sheets import asks, boxes, dates, event, exports, forms, kit, loan, paper, season, told
 from dashboard.sheets.purchases import USUAL_USD
 from data import club, demo, upload
 from rules.engine import assess
@@ -417,8 +418,8 @@ BLOCKS = {
         "TX Tone/NAC", "Mode (A, D, or M)", "Remarks",
     ]),
     "205A": ("Communications List", [
-        "Incident Name", "Operational Period", "Basic Local Communications Information", "Incident Assigned Position",
-        "Name (Alphabetized)", "Method(s) of Contact", "Prepared by",
+        "1. Incident Name", "2. Operational Period", "3. Basic Local Communications Information",
+        "Incident Assigned Position", "Name (Alphabetized)", "Method(s) of Contact", "4. Prepared by",
     ]),
     "204": ("Assignment List", [
         "1. Incident Name", "2. Operational Period", "3", "Branch", "Division", "Group", "Staging Area",
@@ -431,11 +432,12 @@ BLOCKS = {
         "Primary Contact: indicate cell, pager, or radio (frequency/system/channel)", "9. Prepared by",
     ]),
     "211": ("Incident Check-In List", [
-        "Incident Name", "Incident Number", "Check-In Location", "Start Date/Time",
+        "1. Incident Name", "2. Incident Number", "3. Check-In Location", "4. Start Date/Time",
         "5. List single resource personnel (overhead) by agency and name, OR list resources by format",
-        "6. Order Request #", "Date/Time Check-In", "8. Leader's Name", "Total Number of Personnel",
-        "Incident Contact Information", "Home Unit or Agency", "Departure Point, Date and Time", "Method of Travel",
-        "Incident Assignment", "Other Qualifications", "Data Provided to Resources Unit", "Prepared by",
+        "6. Order Request #", "7. Date/Time Check-In", "8. Leader's Name", "9. Total Number of Personnel",
+        "10. Incident Contact Information", "11. Home Unit or Agency", "12. Departure Point, Date and Time",
+        "13. Method of Travel", "14. Incident Assignment", "15. Other Qualifications",
+        "16. Data Provided to Resources Unit", "17. Prepared by",
     ]),
     "214": ("Activity Log", [
         "1. Incident Name", "2. Operational Period", "3. Name", "4. ICS Position", "5. Home Agency (and Unit)",
@@ -490,6 +492,44 @@ def test_forms_are_filled_from_the_club(small):
     assert "radio kit" in text(forms.form(small, "218", "Fog Walk"))
     resources = text(forms.form(small, "217A"))
     assert "2m (144 to 148 MHz)" in resources and "1 members" not in resources
+
+
+def lowest_mm(page) -> float:
+    """How far above the edge the last thing that a page says stands, mm; its running foot apart."""
+    heights: list[float] = []
+    page.extract_text(
+        visitor_text=lambda said, cm, tm, *_: heights.append(tm[5] * cm[3] + cm[5]) if said.strip() else None
+    )
+    return min(height for height in heights if height > 10 * mm) / mm
+
+
+@pytest.mark.parametrize("number", BLOCKS)
+@pytest.mark.parametrize("size", ["A4", "letter"])
+def test_empty_rows_fill_the_pages_that_a_form_takes_anyway(monkeypatch, small, whole, number, size):
+    """The last page of a form, each page of a log, ends less than two rows above the foot,
+    and takes no page more than it must."""
+    large = [(whole, EVENT)] if number != "214" else []
+    for club_, name in [(small, "Fog Walk"), (small, "=cmd|Walk"), *large]:
+        read = PdfReader(io.BytesIO(forms.form(club_, number, name, size))).pages
+        ends = read if number == "214" else read[-1:]
+        assert [round(lowest_mm(page)) for page in ends if lowest_mm(page) > 15 + 2 * boxes.ROW_MM] == []
+        with monkeypatch.context() as bare:
+            bare.setattr(forms, "fullest", lambda page, drawn: drawn(0))
+            assert len(read) == len(pages(forms.form(club_, number, name, size)))
+
+
+def test_a_form_with_more_posts_than_a_page_holds_goes_on(small, monkeypatch):
+    real = told.rows
+    monkeypatch.setattr(
+        told, "rows", lambda club_, sql, *given: real(club_, sql, *given) * (60 if sql == forms.POSTS else 1)
+    )
+    said = text(forms.form(small, "204", "Fog Walk"))
+    assert said.count("Bridge: mile marker or marshal") == 60
+
+
+def test_courses_stand_as_on_their_certificates():
+    assert forms._skills("general", "is100 is700") == "general, IS-100 IS-700"
+    assert forms._skills(None, "aux_comm") == "aux comm" and forms._skills(None, None) == ""
 
 
 def test_a_log_has_a_page_for_each_post_or_for_the_one_asked(small):

@@ -5,16 +5,28 @@ What each form asks for stands in `dashboard.sheets.blocks`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import datetime
+import re
 from typing import Any
 
-from reportlab.platypus import PageBreak, Table, TableStyle
+from reportlab.platypus import PageBreak
 
 from dashboard.sheets import told
-from dashboard.sheets.blocks import DATES, FORMS, PERIOD, Block, Form
+from dashboard.sheets.blocks import DATES, FORMS, PERIOD, Form
+from dashboard.sheets.boxes import (
+    PRINTED_MM,
+    Drawn,
+    boxes,
+    filled,
+    fullest,
+    heading,
+    listed,
+    named,
+    period,
+    prepared,
+    ticked,
+)
 from dashboard.sheets.kit import SENT
-from dashboard.sheets.paper import INK, LINE, Marked, Page, SheetError, gap, joined, mark, para, table, words
+from dashboard.sheets.paper import Marked, Page, SheetError, gap, joined, mark, para, words
 from rules.engine import Assessment
 
 SOURCE = (
@@ -22,8 +34,9 @@ SOURCE = (
     "Left blank: what the club's data does not say."
 )
 ANALOGUE = {"fm", "ssb", "ssb_processed", "am", "cw"}
-LEAST_ROWS = 8
 POSTS_A_ROW = 12
+SPARE_RESOURCES, LEAST_CONTACTS, LEAST_LOG = 2, 3, 6  # empty rows, however full the page is
+POSTS = "select post.*, pt.label from post left join post_type as pt using (post_type) where event_id = ? order by line"
 
 
 def form(
@@ -50,7 +63,7 @@ def form(
         Page(paper, is_wide=name in ("ICS 204", "ICS 205", "ICS 211", "ICS 217A", "ICS 218")),
     )
     if name == "ICS 217A":
-        story = _availability(assessment, asked, page)
+        drawn = [_availability(assessment, asked, page)]
     elif event is None:
         raise SheetError(f"form: {name} is for one event. Write which.")
     else:
@@ -68,124 +81,74 @@ def form(
             "ICS 218": _equipment,
         }
         if name == "ICS 214":
-            story = _logs(assessment, asked, page, told_event, sent, post)
+            drawn = _logs(assessment, asked, page, told_event, sent, post)
         else:
-            story = made[name](assessment, asked, page, told_event, sent)
-    story = [para(mark("{}: {}", asked.number, asked.title), "title"), *story, gap(2), para(SOURCE, "small")]
+            drawn = [made[name](assessment, asked, page, told_event, sent)]
+    story: list[Any] = []
+    for one in drawn:
+        story += [PageBreak()] if story else []
+        story += fullest(page, lambda spare, one=one: _whole(asked, one(spare)))
     return page.pdf(
         f"{asked.number} {asked.title}" + (f": {event}" if event else ""), story, assessment.today
     )
 
 
-def _boxes(page: Page, given: Sequence[tuple[Block, object]], shares: Sequence[float]) -> Table:
-    """Blocks side by side, each with its heading and what stands in it."""
-    whole = sum(shares)
-    drawn = Table(
-        [[[para(block.name, "label"), gap(0.6), para(value, "cell")] for block, value in given]],
-        colWidths=[page.width * share / whole for share in shares],
-    )
-    drawn.setStyle(
-        TableStyle(
-            [
-                ("GRID", (0, 0), (-1, -1), 0.5, LINE),
-                ("BOX", (0, 0), (-1, -1), 0.8, INK),
-                ("VALIGN", (0, 0), (-1, -1), "TOP"),
-                ("BOTTOMPADDING", (0, 0), (-1, -1), 4),
-            ]
-        )
-    )
-    return drawn
-
-
-def _named(fields: Sequence[str], values: Sequence[object] = ()) -> Marked:
-    """Sub-fields with their values, or with room to write."""
-    held = [*values, *[None] * (len(fields) - len(values))]
-    return Marked(
-        " &nbsp; ".join(
-            mark("{}: <b>{}</b>", field, value) if value else mark("{}: ____________", field)
-            for field, value in zip(fields, held, strict=True)
-        )
-    )
-
-
-def _period(starts: datetime, ends: datetime) -> list[str]:
-    return [f"{starts:%Y-%m-%d}", f"{ends:%Y-%m-%d}", f"{starts:%H:%M}", f"{ends:%H:%M}"]
-
-
-def _heading(block: Block) -> Any:
-    return para(block.name, "head")
-
-
-def _rows(body: list[list[object]], width: int, least: int = LEAST_ROWS) -> list[list[object]]:
-    """Rows with empty ones below, to write in."""
-    return [*body, *[[""] * width for _ in range(max(2, least - len(body)))]]
-
-
-def _filled(
-    page: Page,
-    names: Sequence[str],
-    body: list[list[object]],
-    shares: Sequence[float],
-    least: int = LEAST_ROWS,
-) -> Table:
-    return table(names, _rows(body, len(names), least), shares, page.width, is_boxed=True, least_mm=7)
-
-
-def _prepared(page: Page, asked: Form) -> list[Any]:
-    block = asked.blocks[-1]
-    return [gap(2), _boxes(page, [(block, _named(block.fields))], [1])]
+def _whole(asked: Form, blocks: list[Any]) -> list[Any]:
+    """A form's blocks between its title and its source."""
+    return [para(mark("{}: {}", asked.number, asked.title), "title"), *blocks, gap(2), para(SOURCE, "small")]
 
 
 def _assignments(
     assessment: Assessment, asked: Form, page: Page, event: dict[str, Any], sent: list[dict[str, Any]]
-) -> list[Any]:
+) -> Drawn:
     """ICS 204: one resource for each post with the people sent there; supervisors and channels are written in."""
-    posts = told.rows(assessment, "from post where event_id = ? order by line", event["event_id"])
     people: dict[int, dict[str, str | None]] = {}
     for row in sent:
         people.setdefault(row["post_id"], {})[row["member"]] = row["kit"]
     resources, contacts = (asked.blocks[4], asked.blocks[7])
     body: list[list[object]] = []
-    work: list[str] = []
-    for post in posts:
+    work: list[Marked] = []
+    for post in told.rows(assessment, POSTS, event["event_id"]):
         here = people.get(post["post_id"], {})
         bands = f"radio, {post['bands']}" if post["bands"] else ""
         kits = ", ".join(dict.fromkeys(filter(None, here.values())))
-        hours = f"{post['opens']:%Y-%m-%d %H:%M} to {post['closes']:%Y-%m-%d %H:%M}"
         leader = next(iter(here)) if len(here) == 1 else ""
         body.append(
             [", ".join(here), leader, str(len(here)), bands, joined(filter(None, (post["post"], kits)))]
         )
-        work.append(mark("{}: {}, {}", post["post"], post["post_type"].replace("_", " "), hours))
-    return [
-        _boxes(
-            page,
-            [
-                (asked.block("Incident Name"), event["event"]),
-                (asked.block(PERIOD), _named(DATES, _period(event["starts"], event["ends"]))),
-                (asked.blocks[2], _named(asked.blocks[2].fields)),
-            ],
-            [60, 120, 87],
-        ),
-        _boxes(page, [(asked.blocks[3], _named(asked.blocks[3].fields))], [1]),
-        _heading(resources),
-        _filled(page, resources.fields, body, [50, 40, 18, 60, 99]),
-        gap(2),
-        _boxes(page, [(asked.block("Work Assignments"), Marked("<br/>".join(work)))], [1]),
-        _boxes(page, [(asked.block("Special Instructions"), Marked("<br/><br/>"))], [1]),
-        _heading(contacts),
-        _filled(page, contacts.fields, [], [100, 167], 4),
-        *_prepared(page, asked),
-    ]
+        hours = told.from_to(post["opens"], post["closes"])
+        work.append(mark("{}: {}, {}", post["post"], post["label"] or post["post_type"], hours))
+
+    def drawn(spare: int) -> list[Any]:
+        return [
+            boxes(
+                page,
+                [
+                    (asked.block("Incident Name"), event["event"]),
+                    (asked.block(PERIOD), named(DATES, period(event["starts"], event["ends"]))),
+                ],
+                [90, 177],
+            ),
+            boxes(page, [(block, named(block.fields)) for block in asked.blocks[2:4]], [110, 157]),
+            heading(resources),
+            filled(page, resources.fields, body, [50, 40, 18, 60, 99], SPARE_RESOURCES, PRINTED_MM),
+            gap(2),
+            listed(page, asked.block("Work Assignments"), work),
+            boxes(page, [(asked.block("Special Instructions"), Marked("<br/><br/>"))], [1]),
+            heading(contacts),
+            filled(page, contacts.fields, [], [100, 167], LEAST_CONTACTS + spare),
+            *prepared(page, asked),
+        ]
+
+    return drawn
 
 
 def _radio_plan(
     assessment: Assessment, asked: Form, page: Page, event: dict[str, Any], sent: list[dict[str, Any]]
-) -> list[Any]:
+) -> Drawn:
     """ICS 205: one row for each set of bands and modes that posts ask for; frequencies are not in the data."""
-    posts = told.rows(assessment, "from post where event_id = ? order by line", event["event_id"])
     uses: dict[tuple[str | None, str | None], list[str]] = {}
-    for post in posts:
+    for post in told.rows(assessment, POSTS, event["event_id"]):
         uses.setdefault((post["bands"], post["modes"]), []).append(post["post"])
     channels = asked.block("Basic Radio Channel Use")
     body: list[list[object]] = [
@@ -205,25 +168,29 @@ def _radio_plan(
         for (bands, modes), names in uses.items()
         for at in range(0, len(names), POSTS_A_ROW)
     ]
-    return [
-        _boxes(
-            page,
-            [
-                (asked.block("Incident Name"), event["event"]),
-                (
-                    asked.block("Date/Time Prepared"),
-                    _named(("Date", "Time"), [f"{assessment.today:%Y-%m-%d}"]),
-                ),
-                (asked.block(PERIOD), _named(DATES, _period(event["starts"], event["ends"]))),
-            ],
-            [60, 70, 137],
-        ),
-        _heading(channels),
-        _filled(page, channels.fields, body, [13, 11, 22, 38, 62, 20, 18, 20, 18, 18, 30]),
-        gap(2),
-        _boxes(page, [(asked.block("Special Instructions"), Marked("<br/><br/>"))], [1]),
-        *_prepared(page, asked),
-    ]
+
+    def drawn(spare: int) -> list[Any]:
+        return [
+            boxes(
+                page,
+                [
+                    (asked.block("Incident Name"), event["event"]),
+                    (
+                        asked.block("Date/Time Prepared"),
+                        named(("Date", "Time"), [f"{assessment.today:%Y-%m-%d}"]),
+                    ),
+                    (asked.block(PERIOD), named(DATES, period(event["starts"], event["ends"]))),
+                ],
+                [60, 70, 137],
+            ),
+            heading(channels),
+            filled(page, channels.fields, body, [13, 11, 22, 38, 62, 20, 18, 20, 18, 18, 30], spare),
+            gap(2),
+            boxes(page, [(asked.block("Special Instructions"), Marked("<br/><br/>"))], [1]),
+            *prepared(page, asked),
+        ]
+
+    return drawn
 
 
 def _mode(modes: str | None) -> str:
@@ -235,31 +202,35 @@ def _mode(modes: str | None) -> str:
 
 def _contacts(
     assessment: Assessment, asked: Form, page: Page, event: dict[str, Any], sent: list[dict[str, Any]]
-) -> list[Any]:
+) -> Drawn:
     """ICS 205A: who holds which position, by name; the way to reach them is the post's band."""
     people = sorted(sent, key=lambda row: (row["member"], row["comes"]))
-    listed = asked.block("Basic Local Communications Information")
+    contacts = asked.block("Basic Local Communications Information")
     body: list[list[object]] = [
         [row["post"], row["member"], f"radio, {row['bands']}" if row["bands"] else ""] for row in people
     ]
-    return [
-        _boxes(
-            page,
-            [
-                (asked.block("Incident Name"), event["event"]),
-                (asked.block(PERIOD), _named(DATES, _period(event["starts"], event["ends"]))),
-            ],
-            [60, 120],
-        ),
-        _heading(listed),
-        _filled(page, listed.fields, body, [60, 50, 70]),
-        *_prepared(page, asked),
-    ]
+
+    def drawn(spare: int) -> list[Any]:
+        return [
+            boxes(
+                page,
+                [
+                    (asked.block("Incident Name"), event["event"]),
+                    (asked.block(PERIOD), named(DATES, period(event["starts"], event["ends"]))),
+                ],
+                [60, 120],
+            ),
+            heading(contacts),
+            filled(page, contacts.fields, body, [60, 50, 70], spare),
+            *prepared(page, asked),
+        ]
+
+    return drawn
 
 
 def _check_in(
     assessment: Assessment, asked: Form, page: Page, event: dict[str, Any], sent: list[dict[str, Any]]
-) -> list[Any]:
+) -> Drawn:
     """ICS 211: one row for each person sent; times, vehicles and places are written at the desk."""
     resources = asked.block(
         "List single resource personnel (overhead) by agency and name, OR list resources by format"
@@ -270,32 +241,40 @@ def _check_in(
     skills: dict[str, str] = {}
     for row in sent:
         seen.setdefault(row["member"], []).append(row["post"])
-        skills[row["member"]] = " ".join(filter(None, (row["licence_class"], row["training"])))
+        skills[row["member"]] = _skills(row["licence_class"], row["training"])
     body: list[list[object]] = []
     for member in sorted(seen):
         given = {"Resource Name or Identifier": member, "Incident Assignment": ", ".join(seen[member]), "Leader's Name": member,
-                 "Total Number of Personnel": "1", "Other Qualifications": mark('<font size="7">{}</font>', skills[member].replace("_", " "))}  # fmt: skip
+                 "Total Number of Personnel": "1", "Other Qualifications": skills[member]}  # fmt: skip
         fields = [*resources.fields, *(block.title for block in rest)]
         body.append([given.get(field, "") for field in fields])
     located = asked.block("Check-In Location")
-    return [
-        _boxes(
-            page,
-            [
-                (asked.block("Incident Name"), event["event"]),
-                (asked.block("Incident Number"), ""),
-                (located, " \u2003 ".join(located.fields)),
-                (
-                    asked.block("Start Date/Time"),
-                    _named(("Date", "Time"), _period(event["starts"], event["ends"])[::2]),
-                ),
-            ],
-            [60, 40, 80, 80],
-        ),
-        _heading(resources),
-        _filled(page, names, body, [13, 17, 19, 12, 12, 23, 9, 17, 21, 23, 20, 23, 17, 20, 17, 25, 32, 21]),
-        *_prepared(page, asked),
-    ]
+    begins = period(event["starts"], event["ends"])[::2]
+
+    def drawn(spare: int) -> list[Any]:
+        return [
+            boxes(
+                page,
+                [
+                    (asked.block("Incident Name"), event["event"]),
+                    (asked.block("Incident Number"), ""),
+                    (located, ticked(located.fields)),
+                    (asked.block("Start Date/Time"), named(("Date", "Time"), begins)),
+                ],
+                [65, 40, 100, 62],
+            ),
+            heading(resources),
+            filled(page, names, body, [12, 16, 19, 11, 11, 23, 9, 17, 22, 23, 20, 23, 17, 20, 17, 25, 34, 21], spare),
+            *prepared(page, asked),
+        ]  # fmt: skip
+
+    return drawn
+
+
+def _skills(licence: str | None, training: str | None) -> str:
+    """A licence class and courses as the courses are written on their certificates: `general, IS-100 IS-700`."""
+    courses = re.sub(r"\bis(\d+)", r"IS-\1", training or "").replace("_", " ")
+    return ", ".join(filter(None, (licence, courses)))
 
 
 def _logs(
@@ -305,35 +284,35 @@ def _logs(
     event: dict[str, Any],
     sent: list[dict[str, Any]],
     post: str | None,
-) -> list[Any]:
+) -> list[Drawn]:
     """ICS 214: one page for each post, with the people sent there, and room for the log."""
-    posts = told.rows(
-        assessment, "from post where event_id = $1 and ($2 is null or post = $2) order by line",
-        event["event_id"], post,
-    )  # fmt: skip
+    posts = [row for row in told.rows(assessment, POSTS, event["event_id"]) if post in (None, row["post"])]
     if not posts and post is None:
         posts = [{"post_id": None, "post": "", "opens": event["starts"], "closes": event["ends"]}]
     if not posts:
         raise SheetError(
             f'event "{event["event"]}" has no post "{post}". Write one as it stands in posts.csv.'
         )
-    story: list[Any] = []
-    for number, place in enumerate(posts):
-        here = [row for row in sent if row["post_id"] == place["post_id"]]
-        resources, log = asked.block("Resources Assigned"), asked.block("Activity Log")
-        people: list[list[object]] = [[row["member"], row["post"], ""] for row in here]
-        if number:
-            story += [PageBreak(), para(mark("{}: {}", asked.number, asked.title), "title")]
-        story += [
-            _boxes(
+    return [_log(asked, page, event["event"], place, sent) for place in posts]
+
+
+def _log(asked: Form, page: Page, event: str, place: dict[str, Any], sent: list[dict[str, Any]]) -> Drawn:
+    """The log of one post."""
+    here = [row for row in sent if row["post_id"] == place["post_id"]]
+    resources, log = asked.block("Resources Assigned"), asked.block("Activity Log")
+    people: list[list[object]] = [[row["member"], row["post"], ""] for row in here]
+
+    def drawn(spare: int) -> list[Any]:
+        return [
+            boxes(
                 page,
                 [
-                    (asked.block("Incident Name"), event["event"]),
-                    (asked.block(PERIOD), _named(DATES, _period(place["opens"], place["closes"]))),
+                    (asked.block("Incident Name"), event),
+                    (asked.block(PERIOD), named(DATES, period(place["opens"], place["closes"]))),
                 ],
                 [60, 120],
             ),
-            _boxes(
+            boxes(
                 page,
                 [
                     (asked.block("Name"), here[0]["member"] if len(here) == 1 else ""),
@@ -342,16 +321,17 @@ def _logs(
                 ],
                 [60, 60, 60],
             ),
-            _heading(resources),
-            _filled(page, resources.fields, people, [60, 60, 60], 2),
-            _heading(log),
-            _filled(page, log.fields, [], [40, 140], max(6, 21 - len(people))),
-            *_prepared(page, asked),
+            heading(resources),
+            filled(page, resources.fields, people, [60, 60, 60], SPARE_RESOURCES),
+            heading(log),
+            filled(page, log.fields, [], [40, 140], LEAST_LOG + spare),
+            *prepared(page, asked),
         ]
-    return story
+
+    return drawn
 
 
-def _availability(assessment: Assessment, asked: Form, page: Page) -> list[Any]:
+def _availability(assessment: Assessment, asked: Form, page: Page) -> Drawn:
     """ICS 217A: one row for each band that the club's radios have; channels are not in the data."""
     found = told.rows(
         assessment,
@@ -370,15 +350,17 @@ def _availability(assessment: Assessment, asked: Form, page: Page) -> list[Any]:
         ]
         for row in found
     ]  # fmt: skip
-    return [
-        gap(2),
-        _filled(page, [b.name for b in asked.blocks], body, [34, 38, 24, 36, 26, 18, 18, 18, 18, 16, 34]),
-    ]
+    names = [block.name for block in asked.blocks]
+
+    def drawn(spare: int) -> list[Any]:
+        return [gap(2), filled(page, names, body, [36, 38, 24, 36, 26, 18, 18, 18, 18, 16, 32], spare)]
+
+    return drawn
 
 
 def _equipment(
     assessment: Assessment, asked: Form, page: Page, event: dict[str, Any], sent: list[dict[str, Any]]
-) -> list[Any]:
+) -> Drawn:
     """ICS 218: one row for each kit that is sent to a post."""
     information = asked.block("Vehicle/Equipment Information")
     stored = {
@@ -401,25 +383,29 @@ def _equipment(
         bands = " ".join(dict.fromkeys((held.get("bands") or "").split()))
         body.append(
             [
-                "", "", "radio kit", "", ", ".join(size), bands, row["member"], row["member"], row["kit"], row["post"],
+                "", "", "radio kit", "", ", ".join(size), bands, row["owner"], row["member"], row["kit"], row["post"],
                 f"{row['comes']:%Y-%m-%d %H:%M}", f"{row['goes']:%Y-%m-%d %H:%M}",
             ]
         )  # fmt: skip
-    return [
-        _boxes(
-            page,
-            [
-                (asked.block("Incident Name"), event["event"]),
-                (asked.block("Incident Number"), ""),
-                (
-                    asked.block("Date/Time Prepared"),
-                    _named(("Date", "Time"), [f"{assessment.today:%Y-%m-%d}"]),
-                ),
-                (asked.block("Vehicle/Equipment Category"), "radio equipment"),
-            ],
-            [60, 40, 80, 60],
-        ),
-        _heading(information),
-        _filled(page, information.fields, body, [17, 17, 23, 19, 26, 24, 20, 21, 26, 28, 21, 21]),
-        *_prepared(page, asked),
-    ]
+
+    def drawn(spare: int) -> list[Any]:
+        return [
+            boxes(
+                page,
+                [
+                    (asked.block("Incident Name"), event["event"]),
+                    (asked.block("Incident Number"), ""),
+                    (
+                        asked.block("Date/Time Prepared"),
+                        named(("Date", "Time"), [f"{assessment.today:%Y-%m-%d}"]),
+                    ),
+                    (asked.block("Vehicle/Equipment Category"), "radio equipment"),
+                ],
+                [60, 40, 80, 60],
+            ),
+            heading(information),
+            filled(page, information.fields, body, [17, 17, 23, 19, 29, 21, 20, 21, 26, 28, 21, 21], spare),
+            *prepared(page, asked),
+        ]
+
+    return drawn

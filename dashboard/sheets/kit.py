@@ -237,7 +237,7 @@ def lid(assessment: Assessment, member: str, kit: str, paper: str = "A4", base: 
 # --- packing for one assignment ---
 
 SENT = (
-    "select a.*, p.*, m.member, k.kit, k.kit || case when k.member_id <> a.member_id then ' of ' || k.member else '' end as whose_kit, e.starts as event_starts, e.temp_min_c, e.temp_max_c, e.is_storm_possible, "
+    "select a.*, p.*, m.member, k.kit, k.member as owner, k.kit || case when k.member_id <> a.member_id then ' of ' || k.member else '' end as whose_kit, e.starts as event_starts, e.temp_min_c, e.temp_max_c, e.is_storm_possible, "
     "e.shelter, e.minutes_to_care, pt.label as post_label, a.starts as comes, a.ends as goes, "
     "pk.carried_kg, pk.post_kit_id, pk.carry_limit_kg as limit_kg, r.runtime_low_h, r.runtime_high_h, r.need_h, "
     "r.is_on_mains, r.how, w.dark_h, w.is_alone, m.walk_limit_km as own_walk_km, m.carry_limit_kg as own_carry_kg, "

@@ -8,7 +8,7 @@ from dashboard.sheets import event as packets
 from dashboard.sheets import forms, kit, told
 from rules.engine import Assessment
 
-FORMS = ("205", "205A", "211", "214", "218")
+FORMS = ("204", "205", "205A", "211", "214", "218")
 SENT = (
     "select assignment_id, post, member from assignment join post using (post_id) join member using (member_id) "
     "where event = ? order by post, member, assignment_id"
@@ -20,6 +20,7 @@ def of_event(assessment: Assessment, event: str) -> dict[str, Callable[[], bytes
     made: dict[str, Callable[[], bytes]] = {"the event packet": lambda: packets.packet(assessment, event)}
     for number in FORMS:
         made[f"form ICS {number}"] = lambda number=number: forms.form(assessment, number, event)
+    made["form ICS 217A"] = lambda: forms.form(assessment, "217A")
     for row in told.rows(assessment, SENT, event):
         name = f"packing list of {row['member']} for {row['post']}"
         made.setdefault(name, lambda sent=row["assignment_id"]: kit.packing(assessment, sent))

@@ -160,7 +160,7 @@ def _style(name: str, size: float, lead: float, font: str = "text", **more: Any)
 
 @cache
 def style(name: str) -> ParagraphStyle:
-    """A paragraph style by name: title, head, text, small, cell, label, right."""
+    """A paragraph style by name: title, head, big, text, small, cell, label, column of a form, right."""
     return {
         "title": lambda: _style("title", 20, 23, "head", spaceAfter=1 * mm),
         "head": lambda: _style("head", 12.5, 15, "head", spaceBefore=4 * mm, spaceAfter=1.5 * mm),
@@ -168,6 +168,7 @@ def style(name: str) -> ParagraphStyle:
         "small": lambda: _style("small", 7.6, 9.8),
         "cell": lambda: _style("cell", 8.4, 10.6),
         "label": lambda: _style("label", 7.2, 9, "bold"),
+        "column": lambda: _style("column", 7.2, 8.6, "bold"),
         "right": lambda: _style("right", 8.4, 10.6, alignment=TA_RIGHT),
         "big": lambda: _style("big", 15, 18, "head"),
     }[name]()  # fmt: skip
@@ -257,7 +258,7 @@ def table(
     width
         Width of the whole, points.
     least_mm
-        Least height of a row with nothing in it, mm: room to write.
+        Least height of a row, mm: room to write.
     is_boxed
         Lines around every cell, for tables that are written in by hand.
     """
@@ -266,7 +267,7 @@ def table(
     drawn = Table(
         [[cell(name, "label") for name in heads], *body],
         colWidths=[width * share / whole for share in shares],
-        rowHeights=[None, *(None if any(row) or not least_mm else least_mm * mm for row in rows)],
+        minRowHeights=[0, *[least_mm * mm] * len(rows)],
         repeatRows=1,
     )
     lines = (
@@ -367,15 +368,18 @@ class Page:
         self.size = (down, across) if is_wide else (across, down)
         self.width, self.height = self.size[0] - 2 * MARGIN, self.size[1] - TOP - FOOT
 
+    def end(self, story: Sequence[Any]) -> tuple[int, float]:
+        """The page on which a story ends, and how much of it is left, points."""
+        letters()
+        last = _End()
+        _document(io.BytesIO(), self.size, "").build([*_kept(story), last])
+        return last.page, last.left
+
     def pdf(self, title: object, story: Sequence[Any], today: date) -> bytes:
         """The sheet as a PDF file; the same content gives the same bytes."""
         letters()
         held, name = io.BytesIO(), readable(title, 120)
-        document = SimpleDocTemplate(
-            held, pagesize=self.size, leftMargin=MARGIN - INNER, rightMargin=MARGIN - INNER,
-            topMargin=TOP - INNER, bottomMargin=FOOT - INNER,
-            title=name, author="Kit Muster", lang="en", invariant=1,
-        )  # fmt: skip
+        document = _document(held, self.size, name)
 
         class Numbered(Canvas):  # type: ignore[misc]
             """Writes the running lines when the number of pages is known."""
@@ -395,13 +399,36 @@ class Page:
                     super().showPage()
                 super().save()
 
-        kept = [
-            part
-            for flow in story
-            for part in ([CondPageBreak(HEAD_ROOM), flow] if _is_head(flow) else [flow])
-        ]
-        document.build(kept, canvasmaker=Numbered)
+        document.build(_kept(story), canvasmaker=Numbered)
         return held.getvalue()
+
+
+class _End(Flowable):
+    """Takes no room; tells where a story ends."""
+
+    page, left = 1, 0.0
+
+    def wrap(self, width: float, height: float) -> tuple[float, float]:
+        self.left = height
+        return 0, 0
+
+    def draw(self) -> None:
+        self.page = self.canv.getPageNumber()
+
+
+def _document(held: io.BytesIO, size: tuple[float, float], name: str) -> SimpleDocTemplate:
+    return SimpleDocTemplate(
+        held, pagesize=size, leftMargin=MARGIN - INNER, rightMargin=MARGIN - INNER,
+        topMargin=TOP - INNER, bottomMargin=FOOT - INNER,
+        title=name, author="Kit Muster", lang="en", invariant=1,
+    )  # fmt: skip
+
+
+def _kept(story: Sequence[Any]) -> list[Any]:
+    """A story whose headings stay with what they head."""
+    return [
+        part for flow in story for part in ([CondPageBreak(HEAD_ROOM), flow] if _is_head(flow) else [flow])
+    ]
 
 
 def _is_head(flow: Any) -> bool:
