@@ -29,7 +29,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from streamlit import config
 from streamlit.web.server.starlette.starlette_app import App
 
-from dashboard import folders, logs, sign_in, standing
+from dashboard import folders, logs, sign_in, standing, websocket
 from dashboard.api import api
 from dashboard.operation import Door, Limits, Operation
 from dashboard.sign_in import SignIn
@@ -247,7 +247,7 @@ def run(
             asgi(db, club, Operation(address, metrics_token)),
             host=host,
             port=port,
-            ws="websockets-sansio",
+            ws=websocket.Protocol,
             timeout_graceful_shutdown=10,
             access_log=False,
             log_config=None,
