@@ -172,6 +172,56 @@ def test_hours_at_another_event_of_the_same_day_are_hours_of_work(
         assert plan.uncovered["change"].tolist() == ["ask QA1AA to lend the kit Box to QB2BB for Ford"]
 
 
+def test_what_locked_rows_and_another_event_ask_of_one_person_is_said_and_counted() -> None:
+    """Beside the plan too: a kit or a person at two places is one that the coordinator counts twice."""
+    for starts, ends, says in (
+        ("12:00", "16:00", ["locked row of Ford: QA1AA is at another event at that time."]),
+        (
+            "14:00",
+            "22:00",
+            ["locked rows: QA1AA is on duty here and at other events for 13 h of some 24; 12 h is the most."],
+        ),
+    ):
+        frames = also_sent(starts, ends, 0.25)
+        sent = frame("assignments", [{"event": "Walk", "post": "Ford", "member": "QA1AA", "kit": "Box"}])
+        frames["assignments"] = pd.concat([frames["assignments"], sent], ignore_index=True)
+        before = judged(frames)
+        plan = staffing.staff(before, "Walk", locked=sent)
+        people = [note for note in plan.notes if "Box" not in note]
+        assert people == says
+        beside = staffing.compare(staffing.staff(before, "Walk"), before).set_index("measure")
+        for thing in ("people", "kits"):
+            is_twice = float(starts == "12:00")
+            assert beside.loc[f"{thing} in two places"].tolist() == [0.0, is_twice]
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "people", "kits"),
+    [
+        (("QA1AA", "12:00"), ("QB2BB", "11:00"), 0, 1),  # one kit in two hands
+        (("QA1AA", "10:00"), ("QB2BB", "10:10"), 0, 1),  # and ten minutes to take it there
+        (("QA1AA", "10:00"), ("QB2BB", "10:30"), 0, 0),
+        (("QA1AA", "10:00"), ("QA1AA", "10:30"), 1, 0),  # two hours nearer home than the other post
+    ],
+)
+def test_kits_and_people_in_two_places_are_counted_alike(
+    first: tuple[str, str], second: tuple[str, str], people: int, kits: int
+) -> None:
+    (one, until), (other, since) = first, second
+    day = "2027-04-25 "
+    rows = [
+        {"post": "Ford", "member": one, "to": pd.Timestamp(day + until), "travel_h": 0.5},
+        {"post": "Mill", "member": other, "from": pd.Timestamp(day + since), "travel_h": 2.5},
+    ]
+    frames = told(assignments=[{"event": "Walk", "kit": "Box", "kit_owner": "QA1AA", **row} for row in rows])
+    frames["posts"] = frame(
+        "posts", [{"event": "Walk", "post": row["post"], "post_type": "aid_station"} for row in rows]
+    )
+    before = judged(frames)
+    beside = staffing.compare(staffing.staff(before, "Walk"), before).set_index("measure")["coordinator"]
+    assert (beside["people in two places"], beside["kits in two places"]) == (people, kits)
+
+
 def test_locked_rows_with_one_kit_in_two_hands_or_not_to_be_lent_are_said() -> None:
     rows = [
         {"event": "Walk", "post": "Ford", "member": "QB2BB", "kit": "Box", "kit_owner": "QA1AA"},

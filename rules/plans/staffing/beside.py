@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from datetime import timedelta
-from itertools import pairwise
+from collections.abc import Mapping, Sequence
+from itertools import combinations, pairwise
 from typing import Any
 
 import numpy as np
@@ -16,7 +15,7 @@ from rules.plans.in_turn import Best
 from rules.plans.staffing.ability import Event, read_event
 from rules.plans.staffing.plan import PEOPLE, Plan, read_locked, roster_of, told_rows
 from rules.plans.staffing.program import Seated
-from rules.plans.staffing.roster import Terms
+from rules.plans.staffing.roster import Roster
 
 
 def gaps(posts: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
@@ -70,7 +69,7 @@ def compare(plan: Plan, assessment: Assessment) -> pd.DataFrame:
             here, roster, Seated([], np.zeros(0), np.zeros(0), np.zeros(0), Best(np.zeros(0), (), (), 0.0))
         )
     )
-    mine, theirs = _measures(here, plan.rows, plan.terms), _measures(here, told, plan.terms)
+    mine, theirs = _measures(here, roster, plan.rows), _measures(here, roster, told)
     return pd.DataFrame(
         [(name, mine[name], theirs[name]) for name in mine], columns=["measure", "plan", "coordinator"]
     )
@@ -104,7 +103,7 @@ def wanted_of(here: Event) -> pd.DataFrame:
     return posts
 
 
-def _measures(here: Event, rows: pd.DataFrame, terms: Terms) -> dict[str, float]:
+def _measures(here: Event, roster: Roster, rows: pd.DataFrame) -> dict[str, float]:
     posts = wanted_of(here)
     able = rows[rows["answer"] != "cannot"]
     found = gaps(posts, able.assign(has_station=able["kit"].notna())).merge(
@@ -127,23 +126,68 @@ def _measures(here: Event, rows: pd.DataFrame, terms: Terms) -> dict[str, float]
         "rows that cannot": float((rows["answer"] == "cannot").sum()),
         "rows not known": float((rows["answer"] == "not known").sum()),
         "rows with limits": float((rows["answer"] == "with limits").sum()),
-        "people in two places": float(_overlaps(rows, terms)),
+        "people in two places": float(_people_twice(here, roster, rows)),
+        "kits in two places": float(_kits_twice(here, roster, rows)),
         "people": float(len(worked)),
         "most hours of one person": float(worked.max()) if len(worked) else 0.0,
         "kits lent": float(rows["kit_owner"].notna().sum()),
     }
 
 
-def _overlaps(rows: pd.DataFrame, terms: Terms) -> int:
-    """People with two rows that overlap, the way between two posts counted."""
+def _people_twice(here: Event, roster: Roster, rows: pd.DataFrame) -> int:
+    """People who are at two places at once, another event is one, or have less between two than the way takes."""
+    travel_min, members = roster.terms.travel_min, here.members["member"].tolist()
+    posts = {post: at for at, post in enumerate(here.posts["post"])}
     found = set()
-    for member, own in rows.groupby("member"):
-        spans = own.sort_values("from")[["post", "from", "to"]].values.tolist()
-        for (post, _, end), (other, start, _) in pairwise(spans):
-            way = timedelta(minutes=0 if post == other else terms.travel_min)
-            if start < end + way:
-                found.add(member)
+    for name, own in rows.groupby("member"):
+        member = members.index(name)
+        spans = _spans(here, own, posts)
+        ways = [int(roster.way_min(member, post)) for post, *_ in spans]
+        away = [(start - way, end + way) for who, start, end, way in roster.away if who == member]
+        is_twice = any(
+            post != other and _meet(span, and_then, max(travel_min, abs(way - back)))
+            for ((post, *span), way), ((other, *and_then), back) in combinations(
+                zip(spans, ways, strict=True), 2
+            )
+        ) or any(
+            _meet(span, gone, max(travel_min, way))
+            for (_, *span), way in zip(spans, ways, strict=True)
+            for gone in away
+        )
+        if is_twice:
+            found.add(name)
     return len(found)
+
+
+def _kits_twice(here: Event, roster: Roster, rows: pd.DataFrame) -> int:
+    """Kits that are at two places at once, another event is one, or are to be taken from one to the other in no time."""
+    travel_min = roster.terms.travel_min
+    named = zip(here.kits["member"], here.kits["kit"], strict=True)
+    kits: dict[tuple[Any, ...], int] = {names: at for at, names in enumerate(named)}
+    posts = {post: at for at, post in enumerate(here.posts["post"])}
+    held = rows[rows["kit"].notna()]
+    found = 0
+    for names, own in held.groupby([held["kit_owner"].fillna(held["member"]), "kit"]):
+        spans = _spans(here, own, posts)
+        away = [(start, end) for kit, start, end in roster.kits_away if kit == kits[names]]
+        found += any(
+            post != other and _meet(span, and_then, travel_min)
+            for (post, *span), (other, *and_then) in combinations(spans, 2)
+        ) or any(_meet(span, gone, travel_min) for _, *span in spans for gone in away)
+    return found
+
+
+def _spans(here: Event, rows: pd.DataFrame, posts: Mapping[str, int]) -> list[tuple[int, int, int]]:
+    """Rows as post, start and end in the roster's numbers."""
+    return [
+        (posts[post], here.minute(start), here.minute(end))
+        for post, start, end in zip(rows["post"], rows["from"], rows["to"], strict=True)
+    ]
+
+
+def _meet(span: Sequence[int], other: Sequence[int], way: int) -> bool:
+    """Whether two times (start, end) overlap, with less than the way between them."""
+    return span[0] < other[1] + way and other[0] < span[1] + way
 
 
 def apply(plan: Plan, frames: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:

@@ -33,6 +33,7 @@ from rules.plans.staffing.roster import (
     Locked,
     Roster,
     Terms,
+    inside_min,
     shifts,
 )
 
@@ -281,6 +282,30 @@ def _clashes(here: Event, roster: Roster) -> list[str]:
             )
         if row.answer == CANNOT:
             notes.append(f"locked row: {member} cannot hold {post} as the rules stand.")
+        if any(
+            who == row.member and row.start < end and start < row.end for who, start, end, _ in roster.away
+        ):
+            notes.append(f"locked row of {post}: {member} is at another event at that time.")
+    return notes + _long_days(here, roster)
+
+
+def _long_days(here: Event, roster: Roster) -> list[str]:
+    """People whose locked rows, with their hours at other events, are more than 24 hours should hold; they stay."""
+    notes = []
+    for member in sorted({row.member for row in roster.locked}):
+        own = [(row.start, row.end) for row in roster.locked if row.member == member]
+        away = [(start, end) for who, start, end, _ in roster.away if who == member]
+        turns: list[tuple[int, int]] = []
+        for start, end in sorted(own + away):  # what lies within another turn is not counted twice
+            since = max([start, *(until for _, until in turns)])
+            turns.append((since, max(since, end)))
+        worked = max(sum(inside_min(start, end, at) for start, end in turns) for at, _ in turns)
+        if worked > 60 * roster.terms.most_h:
+            where = "here and at other events" if away else "here"
+            notes.append(
+                f"locked rows: {here.members['member'][member]} is on duty {where} for {worked / 60:g} h of some 24; "
+                f"{roster.terms.most_h:g} h is the most."
+            )
     return notes
 
 
