@@ -144,6 +144,23 @@ def test_another_set_of_columns_keeps_what_was_written(club):
     assert "1 added, 1 removed" in words(app), "another item is another thing"
 
 
+def test_edits_are_kept_while_another_page_is_looked_at(club):
+    app = edit(editing(), edited_rows={0: {"item": "radio of my aunt"}})
+    app.switch_page("views/find.py").run()
+    app.query_params["member"], app.query_params["kit"] = "QX1NEW", "bag"
+    app.switch_page("views/mine.py").run()
+    assert app.data_editor[0].value.loc[1, "item"] == "radio of my aunt"
+    assert "What would change" in words(app)
+
+
+def test_edits_can_be_thrown_away_also_those_that_are_wrong(club):
+    for edits in ({"item": "radio of my aunt"}, {"item": "", "kind": "handheld"}):
+        app = edit(editing(), edited_rows={0: edits})
+        app.button(key="undo").click().run()
+        assert app.data_editor[0].value.loc[1, "item"] == "radio"
+        assert "Nothing is changed yet." in words(app)
+
+
 def test_an_empty_kit_begins_with_a_checklist(club):
     app = page("mine", member="QX1NEW", kit="new bag")
     app.selectbox(key="checklist").select("handheld bag")

@@ -52,6 +52,10 @@ class Draft:
         self.rows = self.latest = rows.reset_index(drop=True)
         self.round += 1
 
+    def key(self, part: Part) -> str:
+        """Under which the editor stands in the session."""
+        return f"rows-{part.stem}-{part.name}-{self.round}"
+
 
 def begin(part: Part) -> Draft:
     """A part as it stands in force, to be edited."""
@@ -110,10 +114,12 @@ def checklist(part: Part) -> None:
 def editor(part: Part, columns: list[str] | None, alt: str) -> Draft:
     """The rows of a part, to be edited."""
     held = draft(part)
+    if held.key(part) not in st.session_state and not held.latest.equals(held.rows):
+        held.give(held.latest)  # the framework lets go of an editor that a page did not draw
     held.rows.index = pd.RangeIndex(1, len(held.rows) + 1)  # as the problems count rows
     held.latest = st.data_editor(
         held.rows,
-        key=f"rows-{part.stem}-{part.name}-{held.round}",
+        key=held.key(part),
         num_rows="fixed" if part.stem in BLANK else "dynamic",
         column_config=sheet_editing.config(part, held.rows),
         column_order=columns,
@@ -272,7 +278,9 @@ def finish(edited: list[Part], member: str = "", kit: str = "") -> None:
     first = edited[0]
     if not sent:
         st.text("Nothing is changed yet.")
-    elif show_check(sent):
+    elif not show_check(sent):
+        st.button("Throw my edits away", on_click=again, args=changed, key="undo")
+    else:
         show_changes(sent)
         if not consent.has_agreed():
             st.text(access.CONSENT)
@@ -287,6 +295,7 @@ def finish(edited: list[Part], member: str = "", kit: str = "") -> None:
                 args=(sent, member),
             )
             wants = bool(kit) and st.button("What would the verdict be?", key="judge")
+            st.button("Throw my edits away", on_click=again, args=changed, key="undo")
         if wants:
             with st.spinner("judging the kit as edited"):
                 after = sheet_editing.verdict_after(sent, member, parts.standing().day)
