@@ -19,7 +19,7 @@ from xml.parsers import expat
 
 import python_calamine as calamine
 
-from data import schema, upload
+from data import headings, schema, upload
 from data.upload import Limits, Upload
 
 ENDINGS = (".csv", ".xlsx", ".ods")  # of the files of a club
@@ -215,9 +215,9 @@ class _Extent:
                 f"a sheet is filled down to row {row:,}; {rows:,} are allowed",
                 "Send the rows in several files.",
             )
-        if column > upload.WIDEST:
+        if column > headings.WIDEST:
             raise WorkbookError(
-                f"a sheet is filled out to column {column:,}; {upload.WIDEST} are allowed",
+                f"a sheet is filled out to column {column:,}; {headings.WIDEST} are allowed",
                 "Send only the columns that are asked for.",
             )
         if row * self._widest > CELLS:
@@ -268,7 +268,7 @@ def _sheets(workbook: bytes, limits: Limits) -> list[tuple[str, bytes]]:
 def _csv(rows: Sequence[Sequence[object]]) -> bytes:
     """A sheet as CSV whose line *n* is row *n* of the sheet."""
     heading = next((row for row in rows if any(str(cell).strip() for cell in row)), [])
-    is_moment = [upload.plain_heading(str(cell))[0] in MOMENTS for cell in heading]
+    is_moment = [headings.plain_heading(str(cell))[0] in MOMENTS for cell in heading]
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\n")
     for row in rows:

@@ -4,7 +4,7 @@ import pytest
 from typer.testing import CliRunner
 
 from dashboard.command import app
-from data import club, spreadsheet, upload
+from data import club, sent_back, spreadsheet, upload
 from tests import workbooks as w
 from tests.workbooks import cell, row, table
 
@@ -46,7 +46,7 @@ def test_a_message_names_the_sheet_and_the_row_of_the_sheet():
     content = table([HEADING]) + row(5, *(cell(f"{chr(65 + i)}5", text) for i, text in enumerate(wrong)))
     (found,) = read(w.xlsx({"bags": content}))
     assert str(found.problems[0]).startswith('club.xlsx, sheet bags row 5, quantity: "two"')
-    assert b"file,row,column" in upload.problems_csv(found)
+    assert b"file,row,column" in sent_back.problems_csv(found)
 
 
 def test_a_cell_of_several_lines_does_not_shift_the_rows_below():

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from data import cells, reference, schema, upload
+from data import cells, column_values, headings, reference, schema, sent_back, text_rows, upload
 
 UPLOADS = Path(__file__).parent / "clubs" / "uploads"
 SAID = tomllib.loads((UPLOADS / "terrible.toml").read_text(encoding="utf-8"))
@@ -413,7 +413,7 @@ def rows_of(payload, delimiter=","):
 
 def test_problems_come_back_as_a_table():
     got = read(f"{HEAD},quantity\nQ1,a,b,=cmd,two\n", "kit.csv")
-    assert rows_of(upload.problems_csv(got))[1:] == [
+    assert rows_of(sent_back.problems_csv(got))[1:] == [
         ["kit.csv", "2", "kind", "'=cmd", "not a known word for kind", got.problems[0].fix],
         ["kit.csv", "2", "quantity", "two", "not a whole number", "Write 2."],
     ]
@@ -422,7 +422,7 @@ def test_problems_come_back_as_a_table():
 def test_the_annotated_copy_keeps_every_cell_and_can_be_sent_again():
     text = f"{HEAD};colour\nQ1;a;=b;handheld;red\nQ1;a\nQ1;a;b;nope;-5\n".replace(",", ";")
     got = read(text)
-    copy = upload.annotated_copy(got)
+    copy = sent_back.annotated_copy(got)
     assert rows_of(copy, ";") == [
         [*HEAD.split(","), "colour", "problem", "fix"],
         ["Q1", "a", "'=b", "handheld", "red", "", ""],
@@ -473,11 +473,11 @@ def written(rows, end="\n"):
 
 
 def same(body):
-    delimiter, heading, line = upload._heading(body)
-    fast = upload._fast(body, delimiter, heading, line, upload.UPLOAD)
+    delimiter, heading, line = headings.found(body)
+    fast = text_rows.fast(body, delimiter, heading, line, upload.UPLOAD.rows)
     if fast is None:
         return False
-    careful = upload._careful(body, delimiter, upload.UPLOAD)
+    careful = text_rows.careful(body, delimiter, upload.UPLOAD.rows)
     kept = upload._without_empty_rows(fast)
     assert careful.broken == fast.broken == []
     assert careful.heading == fast.heading
@@ -538,7 +538,7 @@ def test_large_files_go_through_the_fast_lane_with_the_same_result(monkeypatch):
     assert len(text) > upload.FAST_FROM
     fast = read(text)
     with monkeypatch.context() as patch:
-        patch.setattr(upload, "_careful", None)
+        patch.setattr(text_rows, "careful", None)
         assert read(text).problems == fast.problems
     monkeypatch.setattr(upload, "FAST_FROM", 1 << 60)
     careful = read(text)
@@ -552,7 +552,7 @@ def test_large_files_go_through_the_fast_lane_with_the_same_result(monkeypatch):
     monkeypatch.undo()
     pd.testing.assert_frame_equal(read(mended).frame, slow)
     monkeypatch.setattr(upload, "THREADS_FROM", 1)
-    monkeypatch.setattr(upload, "CAST_FROM", 1 << 60)
+    monkeypatch.setattr(column_values, "CAST_FROM", 1 << 60)
     pd.testing.assert_frame_equal(read(mended).frame, slow)
 
 
@@ -564,8 +564,8 @@ def test_large_files_go_through_the_fast_lane_with_the_same_result(monkeypatch):
 def test_random_bytes_never_raise(payload, name):
     got = upload.read(name, payload)
     assert got.is_accepted != bool(got.problems)
-    upload.problems_csv(got)
-    upload.annotated_copy(got)
+    sent_back.problems_csv(got)
+    sent_back.annotated_copy(got)
 
 
 @given(
@@ -586,7 +586,7 @@ def test_random_cells_never_raise_and_what_is_taken_fits_the_model(stem, rows):
     got = upload.read(f"{stem}.csv", out.getvalue().encode("utf-8", "surrogatepass"))
     assert got.is_accepted != bool(got.problems)
     assert all(str(problem) for problem in got.problems)
-    upload.annotated_copy(got)
+    sent_back.annotated_copy(got)
     if got.frame is not None:
         schema.FILES[stem].validate(got.frame)
 

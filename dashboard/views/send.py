@@ -12,7 +12,7 @@ from dashboard import access, charts, consent, days, limits, parts
 from dashboard.palette import VERDICTS
 from dashboard.sending import asked
 from dashboard.standing import Standing, club
-from data import reference, schema, spreadsheet, table_schema, upload
+from data import reference, schema, sent_back, spreadsheet, table_schema, upload
 from data.store import StoreError
 from rules.score import next_steps
 
@@ -50,7 +50,7 @@ def show_problems(sent: upload.Upload, key: str) -> None:
     with st.container(horizontal=True):
         st.download_button(
             "Download the problem list",
-            upload.problems_csv(sent),
+            sent_back.problems_csv(sent),
             f"problems-{sent.stem or 'file'}.csv",
             "text/csv",
             key=f"problem-list-{key}",
@@ -59,7 +59,7 @@ def show_problems(sent: upload.Upload, key: str) -> None:
         if sent.names:
             st.download_button(
                 f"Download your file with notes beside each {place}",
-                upload.annotated_copy(sent),
+                sent_back.annotated_copy(sent),
                 f"annotated-{sent.stem or 'file'}.csv",
                 "text/csv",
                 key=f"annotated-{key}",

@@ -32,7 +32,7 @@ sys.path[:0] = [str(TOP), str(TOP / "tests")]
 
 from workbooks import ods, ods_row, table, xlsx  # noqa: E402
 
-from data import schema, spreadsheet, upload  # noqa: E402
+from data import schema, sent_back, spreadsheet  # noqa: E402
 from data.store import Store  # noqa: E402
 
 LONGEST_S = 5.0  # processor time for one file
@@ -200,8 +200,8 @@ def hold(name: str, payload: bytes, store: Store | None = None) -> str:
         said = " ".join(map(str, read.problems))
         if any(unicodedata.category(c) in UNSEEN for c in set(said)):
             raise BrokenPromiseError(f"a message with what cannot be seen: {said[:200]!r}")
-        _see_that_no_cell_is_a_formula(upload.problems_csv(read), ",")
-        _see_that_no_cell_is_a_formula(upload.annotated_copy(read), read.delimiter or ",")
+        _see_that_no_cell_is_a_formula(sent_back.problems_csv(read), ",")
+        _see_that_no_cell_is_a_formula(sent_back.annotated_copy(read), read.delimiter or ",")
         if read.table is not None:
             missing = set(schema.columns(read.stem)) - set(read.table.column_names)
             if missing:

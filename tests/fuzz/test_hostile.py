@@ -10,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from data import schema, upload
+from data import schema, sent_back, upload
 
 
 def _program():
@@ -56,7 +56,7 @@ def test_what_members_write_comes_back_as_text_that_no_spreadsheet_works_out(ite
     cells = ",".join('"' + cell.replace('"', '""') + '"' for cell in ("Q1ABC", "bag", item, "dc_lead", notes))
     payload = f"member,kit,item,kind,notes\n{cells}\n".encode("utf-8", "replace")
     read = upload.read("inventory.csv", payload)
-    hostile._see_that_no_cell_is_a_formula(upload.annotated_copy(read), read.delimiter or ",")
+    hostile._see_that_no_cell_is_a_formula(sent_back.annotated_copy(read), read.delimiter or ",")
 
 
 @pytest.mark.parametrize("promise", ["an exception", "no answer", "a formula", "what cannot be seen"])
@@ -65,7 +65,7 @@ def test_a_broken_promise_is_seen(promise, monkeypatch):
     if promise == "an exception":
         monkeypatch.setattr(hostile.spreadsheet, "read_files", lambda name, payload: 1 / 0)
     elif promise == "a formula":
-        monkeypatch.setattr(upload, "problems_csv", lambda read: b"file,line\n=1+1,2\n")
+        monkeypatch.setattr(sent_back, "problems_csv", lambda read: b"file,line\n=1+1,2\n")
     else:
         problems = [] if promise == "no answer" else [upload.Problem("\u202e", 1, "", "", "x", "y")]
         wrong = upload.replace(refused, problems=problems)

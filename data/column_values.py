@@ -1,0 +1,152 @@
+"""One column: each distinct text is understood once, however often it stands in the file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from data import cells, schema
+from data.schema import Column
+from data.text_rows import LONGEST_CELL
+
+# Up to this many distinct numbers are read one by one; beyond, plain ones are cast together first.
+CAST_FROM = 2_000
+
+Codes = npt.NDArray[np.int16] | npt.NDArray[np.int32]
+
+_CONTROL = r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x{9f}\x{202a}-\x{202e}\x{2066}-\x{2069}]"
+_FORMULA = r"^[=+\-@\t\r]"
+_PLAIN_NUMBER = r"^[+-]?[0-9]+([.,][0-9]+)?$"
+_PLAIN_MEMBER = r"^[A-Z0-9/-]{2,12}\z"
+_CASTABLE = r"^-?[0-9]{1,15}(\.[0-9]{1,15})?$"
+_TYPES = {
+    schema.NUMBER: pa.float64(),
+    schema.WHOLE: pa.int64(),
+    schema.YES_NO: pa.bool_(),
+    schema.DATE: pa.timestamp("us"),
+    schema.YEAR_OR_DATE: pa.timestamp("us"),
+    schema.MOMENT: pa.timestamp("us"),
+}
+
+
+def type_of(column: Column) -> pa.DataType:
+    """Type of the column's values."""
+    return _TYPES.get(column.form, pa.string())
+
+
+@dataclass
+class Read:
+    """One column understood: distinct texts and values, the code of each row, problems and notes."""
+
+    codes: Codes
+    texts: pa.Array
+    values: pa.Array
+    wrong: dict[int, cells.UnreadError]
+    notes: dict[int, str]
+    formulas: int = 0
+
+    def column(self) -> pa.Array:
+        """Typed value of each row."""
+        return self.values.take(pa.array(self.codes))
+
+
+def codes_and_texts(column: pa.DictionaryArray) -> tuple[Codes, pa.Array]:
+    """Code of each row, and the trimmed texts that they stand for."""
+    codes: Codes = column.indices.to_numpy()
+    return codes, pc.utf8_trim_whitespace(column.dictionary)
+
+
+def read_column(
+    raw: pa.DictionaryArray, column: Column, decimal_comma: bool, more: Mapping[str, str]
+) -> Read:
+    """Understand one column; `more` holds the club's own writings of its words."""
+    codes, texts = codes_and_texts(raw)
+    wrong = _unfit(texts)
+    empties = pc.equal(texts, "").to_numpy(zero_copy_only=False)
+    if column.required:
+        wrong.update(dict.fromkeys(np.flatnonzero(empties).tolist(), cells.UnreadError("empty", column.mend)))
+    if column.form == schema.TEXT:
+        return _read_text(codes, texts, empties, wrong)
+    todo = ~empties
+    todo[list(wrong)] = False
+    values: npt.NDArray[Any] = np.full(len(texts), None, dtype=object)
+    if column.form == schema.MEMBER:
+        todo &= ~_take_members(texts, todo, values)
+    numbers = None
+    if column.form == schema.NUMBER and len(texts) > CAST_FROM:
+        numbers, is_cast = _cast(texts, todo, column)
+        todo &= ~is_cast
+    notes: dict[int, str] = {}
+    understand = cells.reader(column, decimal_comma, more)
+    left = np.flatnonzero(todo)
+    for position, text in zip(left.tolist(), texts.take(pa.array(left)).to_pylist(), strict=True):
+        try:
+            values[position], note = understand(text)
+        except cells.UnreadError as unread:
+            wrong[position] = unread
+        else:
+            if note:
+                notes[position] = note
+    if numbers is not None:
+        numbers[todo] = np.array([np.nan if value is None else value for value in values[todo]], dtype=float)
+        typed = pa.array(numbers, from_pandas=True)
+    else:
+        if column.default is not None:
+            values[empties] = column.default
+        typed = pa.array(values.tolist(), type_of(column))
+    return Read(codes, texts, typed, wrong, notes)
+
+
+def _take_members(texts: pa.Array, todo: npt.NDArray[np.bool_], values: npt.NDArray[Any]) -> Any:
+    """Put those texts that are members as they stand into the values, and say which."""
+    is_plain = pc.match_substring_regex(texts, _PLAIN_MEMBER).to_numpy(zero_copy_only=False) & todo
+    values[is_plain] = texts.filter(pa.array(is_plain)).to_pylist()
+    return is_plain
+
+
+def _cast(texts: pa.Array, todo: npt.NDArray[np.bool_], column: Column) -> tuple[npt.NDArray[Any], Any]:
+    """Plain numbers within the range, cast together; the others NaN and left to be read one by one."""
+    plain = pc.match_substring_regex(texts, _CASTABLE).to_numpy(zero_copy_only=False) & todo
+    numbers = pc.if_else(pa.array(plain), texts, pa.scalar(None, pa.string())).cast(pa.float64())
+    values = numbers.to_numpy(zero_copy_only=False).copy()
+    low = -np.inf if column.low is None else column.low
+    high = np.inf if column.high is None else column.high
+    is_cast = plain & (values >= low) & (values <= high)
+    values[~is_cast] = np.nan
+    return values, is_cast
+
+
+def _read_text(
+    codes: Codes, texts: pa.Array, empties: npt.NDArray[np.bool_], wrong: dict[int, cells.UnreadError]
+) -> Read:
+    # An apostrophe that `neutralise` put there is taken off again.
+    texts_back = pc.replace_substring_regex(texts, r"^'([=+\-@\t\r])", r"\1")
+    looks = pc.and_not(
+        pc.match_substring_regex(texts_back, _FORMULA), pc.match_substring_regex(texts, _PLAIN_NUMBER)
+    )
+    is_formula = looks.to_numpy(zero_copy_only=False)
+    formulas = int(is_formula[codes].sum()) if is_formula.any() else 0
+    values = pc.if_else(pa.array(empties), pa.scalar(None, pa.string()), texts_back)
+    return Read(codes, texts, values, wrong, {}, formulas)
+
+
+def _unfit(texts: pa.Array) -> dict[int, cells.UnreadError]:
+    """Texts that no cell may hold."""
+    wrong = {}
+    for position in where(pc.match_substring_regex(texts, _CONTROL)):
+        wrong[position] = cells.UnreadError("text with control characters", "Type the text again.")
+    for position in where(pc.greater(pc.utf8_length(texts), LONGEST_CELL)):
+        wrong[position] = cells.UnreadError(f"longer than {LONGEST_CELL:,} characters", "Shorten it.")
+    return wrong
+
+
+def where(mask: pa.Array) -> list[int]:
+    """The places where a mask is true."""
+    found: list[int] = np.flatnonzero(mask.to_numpy(zero_copy_only=False)).tolist()
+    return found

@@ -1,0 +1,88 @@
+"""The line of headings: where it stands, which column each heading means, and which file it tells."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Sequence
+from functools import lru_cache
+
+from data import cells, schema
+from data.shown import shown_value
+
+WIDEST = 300
+# Columns that an annotated copy adds; they are passed over when the copy comes back.
+ADDED = ("problem", "fix")
+
+
+def found(body: bytes) -> tuple[str, list[str], int]:
+    """Delimiter, headings and their line: of , ; and tab the one that gives the most known headings."""
+    start = body[: 1 << 20].decode("utf-8", errors="ignore")
+
+    def rank(delimiter: str) -> tuple[int, int]:
+        heading = first_row(start, delimiter)[0]
+        names = (any(name_of(cell, stem)[0] for stem in schema.FILES) for cell in heading[:WIDEST])
+        return sum(names), len(heading)
+
+    delimiter = max(",;\t", key=rank)
+    return delimiter, *first_row(start, delimiter)
+
+
+def first_row(text: str, delimiter: str) -> tuple[list[str], int]:
+    """The first row that is not empty, and its line."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    line = 1
+    try:
+        for row in reader:
+            if any(cell.strip() for cell in row):
+                return row, line
+            line = reader.line_num + 1
+    except csv.Error:
+        pass
+    return [], line
+
+
+def plain_heading(heading: str) -> tuple[str, str]:
+    """Heading as a column name, and the unit that stood in brackets behind it."""
+    text, unit = heading.strip(), ""
+    if text.endswith((")", "]")):
+        text, _, unit = text[:-1].replace("[", "(").rpartition("(")
+    return re.sub(r"[\s_-]+", "_", text.casefold()).strip("_"), unit.strip()
+
+
+@lru_cache(maxsize=4096)
+def name_of(heading: str, stem: str) -> tuple[str, str]:
+    """Column that a heading stands for (also a converted one), or "" and why not."""
+    columns = schema.columns(stem)
+    text, unit = plain_heading(heading)
+    known = [*columns, *(name for name, (to, _, _) in schema.CONVERTED.items() if to in columns)]
+    joined = f"{text}_{unit.casefold()}" if unit else text
+    if joined in known:
+        return joined, ""
+    if not unit:
+        return "", ""
+    for name in (text, *(column for column in columns if column.rpartition("_")[0] == text)):
+        if name in columns:
+            if cells.same_unit(unit, columns[name].unit):
+                return name, ""
+            if columns[name].unit:
+                return "", f"in {shown_value(unit)}; {name} is in {columns[name].unit}"
+    return "", ""
+
+
+def which_file(file: str, heading: Sequence[str]) -> str:
+    """Stem by the exact file name, else by the most headings known, else by a word of the file name."""
+    bare = file.casefold().removesuffix(".csv").removesuffix(".txt").removesuffix(".tsv")
+    if bare in schema.FILES:
+        return bare
+    parts = set(re.split(r"[^a-z]+", bare))
+    fits = []
+    for stem in schema.FILES:
+        names = {name_of(cell, stem)[0] for cell in heading[:WIDEST]} - {""}
+        is_whole = all(name in names for name, column in schema.columns(stem).items() if column.required)
+        if is_whole or len(names) >= 3 or (names and stem in parts):
+            fits.append((len(names), is_whole, stem in parts, stem))
+    if fits:
+        return max(fits)[-1]
+    return next((stem for stem in schema.FILES if stem in parts), "")
