@@ -483,6 +483,7 @@ def _assess(
         rules = load_rules() + (own_rules(policy.own_rules) if policy.own_rules else ())
     params = {rule.name: {name: param.value for name, param in rule.param.items()} for rule in rules}
     policy.check(params, DUTIES)
+    rules = tuple(rule for rule in rules if rule.name not in policy.allow)
     for profile, shares in policy.duty.items():
         con.execute(
             "update duty set tx_share = $tx_share, rx_share = $rx_share, idle_share = $idle_share where duty = $duty",
@@ -501,18 +502,34 @@ def judge_all(
     keep_met: bool = True,
 ) -> Assessment:
     """Judge by every rule and score a club that is filled and whose facts are worked out."""
+    answer(con, enumerate(rules), policy, today, keep_met)
+    score(con, policy)
+    return Assessment(con, rules, policy, today)
+
+
+def answer(
+    con: duckdb.DuckDBPyConnection,
+    numbered: Iterable[tuple[int, Rule]],
+    policy: Policy,
+    today: date,
+    keep_met: bool,
+) -> None:
+    """Name every subject of such a club, and judge it by some rules, each under its number."""
     con.execute((HERE / "subject.sql").read_text("utf-8"))
     there = {kind for (kind,) in con.execute("select distinct subject_kind from subject").fetchall()}
-    asked = [(number, rule) for number, rule in enumerate(rules) if rule.subject in there]
+    asked = [(number, rule) for number, rule in numbered if rule.subject in there]
     lots = [asked[at : at + RULES_A_STATEMENT] for at in range(0, len(asked), RULES_A_STATEMENT)]
     with ThreadPoolExecutor(max_workers=2) as pool:
         list(pool.map(lambda lot: _judge_in_time(con.cursor(), lot, policy, today, keep_met), lots))
+
+
+def score(con: duckdb.DuckDBPyConnection, policy: Policy) -> None:
+    """Verdicts and score ranges of every subject, from what is judged."""
     con.execute(
         "insert into weight select unnest(range(len($weights))), unnest($weights)",
         {"weights": [float(policy.weight[word]) for word in SEVERITIES]},
     )
     con.execute((HERE / "score.sql").read_text("utf-8"))
-    return Assessment(con, rules, policy, today)
 
 
 def blank() -> duckdb.DuckDBPyConnection:

@@ -25,7 +25,6 @@ from rules.plans import choosing, purchases, replacements, trials
 from rules.plans.choosing import Lesson, Way, choose, holds
 from rules.plans.offers import Offer, price_book
 from rules.plans.purchases import buy_list, settling
-from rules.plans.purchases.trying import is_ready
 from rules.plans.quiet import quiet
 from rules.plans.shares import Share
 from tests import small_club
@@ -312,12 +311,53 @@ def test_a_trial_without_a_change_answers_as_the_club_does(tmp_path_factory: pyt
         found.sort_values(columns, ignore_index=True),
         check_dtype=False,
     )
+    others = trials.standing(assessment).open.query("subject_kind == 'post_kit'")
+    others = (
+        others.drop(columns="trial").merge(sent, left_on="a", right_on="post_id").merge(tried, on="kit_id")
+    )
+    seen = answers.open.query("subject_kind == 'post_kit'")
+    assert (seen["b"] != seen["trial"].map(tried.set_index("trial")["kit_id"])).any()
+    pd.testing.assert_frame_equal(
+        others.sort_values(["trial", *columns], ignore_index=True)[["trial", *columns]],
+        seen.sort_values(["trial", *columns], ignore_index=True)[["trial", *columns]],
+        check_dtype=False,
+    )
     before = trials.standing(assessment).verdicts.set_index(["subject_kind", "a"])["verdict"].to_dict()
     told = answers.verdicts.merge(tried, on="trial")
     told = told[(told["subject_kind"] == "post") | (told["a"] == told["kit_id"])]
     assert {"post", "kit"} == set(told["subject_kind"])
     for row in told.to_dict("records"):
-        assert is_ready(row["verdict"]) == is_ready(before[row["subject_kind"], row["a"]])
+        assert row["verdict"] == before[row["subject_kind"], row["a"]]
+
+
+def test_a_rule_of_the_club_s_own_may_ask_where_else_a_kit_is() -> None:
+    """Two kits at a post, each in its own trial; who is there with them is not told to be at two posts at once."""
+    rule = engine.Rule(
+        "sent_twice", "coverage", "Kit sent twice", "post_kit", "limits", "w", "n", "f", "s",
+        "select post_kit_id as subject, (select count(*) from assignment as a where a.kit_id = pk.kit_id) = 1 as ok from post_kit as pk",
+    )  # fmt: skip
+    assessment = engine.assess(
+        {
+            "inventory": small_club.frame(
+                "inventory",
+                [row for m in ("QA1BC", "QB2CD", "QC3DE") for row in small_club.kit(m, "Bag", HANDHELD)],
+            ),
+            "events": small_club.frame("events", [EVENT]),
+            "posts": small_club.frame("posts", [{"event": "Ride", "post": "Ford"}]),
+            "assignments": small_club.frame(
+                "assignments",
+                [
+                    {"event": "Ride", "post": "Ford", "member": m, "kit": "Bag"}
+                    for m in ("QA1BC", "QB2CD", "QC3DE")
+                ],
+            ),
+        },
+        today=small_club.TODAY,
+        rules=(rule,),
+    )
+    tried = pd.DataFrame({"trial": [1, 2, 3], "kit_id": [1, 2, 3]})
+    assert trials.standing(assessment).open.empty
+    assert trials.judge(assessment, tried, trials.Changes()).open.empty
 
 
 @pytest.mark.parametrize("budget", [0, 45, 120, 300, 400, 2000])

@@ -15,7 +15,6 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import duckdb
-import numpy as np
 import pandas as pd
 
 from data import club, schema
@@ -33,8 +32,11 @@ MANY = 400
 TRIALS = """
     create temp table trial_post as select trial, a.post_id from trial join from_assignment as a using (kit_id)
         union select trial, post_id from sent;
-    create temp table trial_kit as select trial, kit_id from trial
-        union select trial, a.kit_id from trial_post join from_assignment as a using (post_id) where a.kit_id is not null;
+    create temp table trial_kit as select trial, kit_id, trial as under from trial
+        union select trial, a.kit_id, {under} from trial_post join from_assignment as a using (post_id)
+            anti join trial as t on t.trial = trial_post.trial and t.kit_id = a.kit_id
+            where a.kit_id is not null;
+    create temp table copied as select distinct under, kit_id from trial_kit;
     create temp table trial_member as select distinct trial, a.member_id
         from trial_post join from_assignment as a using (post_id);
     create temp table trial_else as select distinct trial, b.post_id
@@ -45,25 +47,25 @@ TRIALS = """
 COPY = """
     insert into member by name select m.* replace (trial * $member + m.member_id as member_id, false as is_available)
     from (select trial, member_id from trial_member
-        union select trial, k.member_id from trial_kit join from_kit as k using (kit_id))
+        union select under, k.member_id from copied join from_kit as k using (kit_id))
     join from_member as m using (member_id);
 
-    insert into kit by name select k.* replace (trial * $kit + k.kit_id as kit_id, trial * $member + k.member_id as member_id)
-    from trial_kit join from_kit as k using (kit_id);
+    insert into kit by name select k.* replace (under * $kit + k.kit_id as kit_id, under * $member + k.member_id as member_id)
+    from copied join from_kit as k using (kit_id);
 
-    insert into item by name select i.* replace (trial * $item + i.item_id as item_id, trial * $kit + i.kit_id as kit_id,
-        trial * $member + i.member_id as member_id, coalesce(r.dc_plug, i.dc_plug) as dc_plug,
+    insert into item by name select i.* replace (under * $item + i.item_id as item_id, under * $kit + i.kit_id as kit_id,
+        under * $member + i.member_id as member_id, coalesce(r.dc_plug, i.dc_plug) as dc_plug,
         i.dc_plug_is_assumed and r.dc_plug is null as dc_plug_is_assumed)
-    from trial_kit join from_item as i using (kit_id)
-    left join replugged as r using (trial, item_id)
-    where not exists (from dropped as d where d.trial = trial_kit.trial and d.item_id = i.item_id);
+    from copied join from_item as i using (kit_id)
+    left join replugged as r on r.trial = under and r.item_id = i.item_id
+    where not exists (from dropped as d where d.trial = under and d.item_id = i.item_id);
 
     insert into item by name select a.* exclude (trial) replace (trial * $item + a.item_id as item_id,
         trial * $kit + a.kit_id as kit_id, trial * $member + a.member_id as member_id)
     from added as a;
 
-    insert into rehearsal by name select r.* replace (trial * $kit + r.kit_id as kit_id)
-    from trial_kit join from_rehearsal as r using (kit_id);
+    insert into rehearsal by name select r.* replace (under * $kit + r.kit_id as kit_id)
+    from copied join from_rehearsal as r using (kit_id);
 
     insert into event by name from from_event as e
     where event_id in (select event_id from trial_post join from_post using (post_id));
@@ -74,12 +76,12 @@ COPY = """
     from (from trial_post union all from trial_else) join from_post as p using (post_id);
 
     insert into assignment by name select a.* replace (trial * $assignment + a.assignment_id as assignment_id,
-        trial * $post + a.post_id as post_id, trial * $member + a.member_id as member_id, trial * $kit + a.kit_id as kit_id)
-    from trial_post join from_assignment as a using (post_id);
+        trial * $post + a.post_id as post_id, trial * $member + a.member_id as member_id, under * $kit + a.kit_id as kit_id)
+    from trial_post join from_assignment as a using (post_id) left join trial_kit using (trial, kit_id);
 
     insert into assignment by name select a.* replace (trial * $assignment + a.assignment_id as assignment_id,
         trial * $post + a.post_id as post_id, trial * $member + a.member_id as member_id,
-        trial * $kit + t.kit_id as kit_id)
+        under * $kit + t.kit_id as kit_id)
     from trial_else join from_assignment as a using (post_id) join trial_member using (trial, member_id)
     left join trial_kit as t on t.trial = trial_else.trial and t.kit_id = a.kit_id;
 
@@ -294,7 +296,7 @@ def _judge(
         rows = rows[rows["trial"].isin(trials["trial"])]
         con.register(name, rows.assign(trial=rows["trial"] - before))
     con.register("trial", trials.assign(trial=trials["trial"] - before))
-    con.execute(TRIALS)
+    con.execute(TRIALS.format(under=0 if _is_shared(assessment) else "trial_post.trial"))
     span = {
         name: int(con.execute(f"select coalesce(max({name}_id), 0) + 1 from from_{name}").fetchall()[0][0])
         for name in ("member", "kit", "item", "event", "post", "assignment")
@@ -309,9 +311,10 @@ def _judge(
     for name in TABLES:
         con.unregister(f"from_{name}")
     facts.work_out(con, assessment.policy, assessment.today)
-    heard = [number for number, rule in enumerate(assessment.rules) if rule.subject in HEARD]
-    rules = tuple(assessment.rules[number] for number in heard)
-    engine.judge_all(con, rules, assessment.policy, assessment.today, keep_met=False)
+    heard = [(number, rule) for number, rule in enumerate(assessment.rules) if rule.subject in HEARD]
+    engine.answer(con, heard, assessment.policy, assessment.today, keep_met=False)
+    _keep_the_others(assessment, con, span)
+    engine.score(con, assessment.policy)
     seen = f"(select trial * {span['post']} + post_id from trial_post)"
     words = {name: f"subject_id % {span[name]}" for name in ("item", "kit")}
     words |= {f"trial_of_{name}": f"subject_id // {span[name]} + {before}" for name in ("item", "kit")}
@@ -322,10 +325,36 @@ def _judge(
         "trial_of_post_subject": f"subject_id // {span['post']} + {before}",
         "is_seen": f"subject_id in {seen}",
     }
-    at = [place for place, number in enumerate(heard) if number in set(on_posts)]
-    open_ = con.execute(OPEN.format(**words, on_posts=at)).df()
-    open_["rule_no"] = np.array(heard, dtype=np.int64)[open_["rule_no"]]
-    return Answers(open_, con.execute(VERDICTS.format(**words)).df(), _counted(con, plugs, words))
+    found = (
+        con.execute(OPEN.format(**words, on_posts=on_posts)).df(),
+        con.execute(VERDICTS.format(**words)).df(),
+        _counted(con, plugs, words),
+    )
+    return Answers(*(rows[rows["trial"] > before].reset_index(drop=True) for rows in found))
+
+
+def _is_shared(assessment: Assessment) -> bool:
+    """Whether who is there with others can stand once for all trials: none of a club's own rules on posts or people asks
+    where else a kit is, which in a trial of its own would be told."""
+    known = engine.load_rules()
+    return all(
+        rule in known or rule.subject not in ("member", "post_kit", "post") for rule in assessment.rules
+    )
+
+
+def _keep_the_others(assessment: Assessment, con: duckdb.DuckDBPyConnection, span: Mapping[str, int]) -> None:
+    """Of the kits that stand once for all trials, and of their items, the answers of the club as it stands."""
+    told = "from judgement where subject_kind in ('item', 'kit') and ok is not true"
+    con.register("told", assessment.con.cursor().sql(told).to_arrow_table())
+    for kind, there in (
+        ("kit", "select kit_id from copied where under = 0"),
+        ("item", "select item_id from item join copied using (kit_id) where under = 0"),
+    ):
+        con.execute(f"delete from judgement where subject_kind = '{kind}' and subject_id < {span[kind]}")
+        con.execute(
+            f"insert into judgement from told where subject_kind = '{kind}' and subject_id in ({there})"
+        )
+    con.unregister("told")
 
 
 def whole(assessment: Assessment, changes: Changes) -> Assessment:

@@ -46,12 +46,10 @@ class Fitter:
         self.offers = offers
         self.kit = assessment.table("kit").set_index("kit_id").assign(no=lambda kit: range(len(kit)))
         self.role = reference.kinds().set_index("kind")["role"].to_dict()
-        item = assessment.table("item")
-        self.kit_of_item: dict[int, int] = dict(
-            zip(item["item_id"].tolist(), item["kit_id"].tolist(), strict=True)
-        )
-        self.next_item = int(item["item_id"].max()) + 1 if len(item) else 1
-        self.next_line = int(item["line"].max()) + 1 if len(item) else 2
+        asked = assessment.con.cursor().execute("select item_id, kit_id, line from item").fetchall()
+        self.kit_of_item: dict[int, int] = {item_id: kit_id for item_id, kit_id, _ in asked}
+        self.next_item = max((item_id for item_id, _, _ in asked), default=0) + 1
+        self.next_line = max((line for _, _, line in asked), default=1) + 1
         if rows is None:
             rows = trials.filled([self._told(offer, assessment) for offer in offers])
         self.rows = rows
@@ -61,8 +59,8 @@ class Fitter:
             kit_id: [*sorted(asking), *sorted(set(lacking.contacts.get(kit_id, ())) - asking)]
             for kit_id, asking in self.asking.items()
         }
-        self.plug_of = self._club_plugs(assessment, item)
-        self.short_fuses = self._spare_fuses(assessment, item)
+        self.plug_of = self._club_plugs(assessment)
+        self.short_fuses = self._spare_fuses(assessment)
         self.ratings = sorted({amps for short in self.short_fuses.values() for amps in short})
 
     @staticmethod
@@ -80,7 +78,7 @@ class Fitter:
             "cost_usd": offer.price_usd, **offer.attributes,
         }  # fmt: skip
 
-    def _club_plugs(self, assessment: Assessment, item: pd.DataFrame) -> dict[int, str]:
+    def _club_plugs(self, assessment: Assessment) -> dict[int, str]:
         """Plug of the club's family that each item would get: the smallest that carries its current."""
         family = next(
             (
@@ -92,16 +90,19 @@ class Fitter:
         )
         plugs = reference.table("connectors")
         plugs = plugs[plugs["family"] == family].sort_values("rating_a")
-        current = item.set_index("item_id")[["amps_tx", "amps_rated"]].max(axis=1)
-        usual = str(plugs["plug"].iloc[min(1, len(plugs) - 1)])
+        rows = assessment.con.cursor().execute("select item_id, greatest(amps_tx, amps_rated) from item")
+        current = dict(rows.fetchall())
+        rated = list(zip(plugs["plug"].tolist(), plugs["rating_a"].tolist(), strict=True))
+        usual = rated[min(1, len(rated) - 1)][0]
         plug_of = {}
         for item_id in {one for items in self.contacts.values() for one in items}:
-            fit = plugs[plugs["rating_a"] >= current[item_id]]["plug"]
-            plug_of[item_id] = usual if usual in set(fit) or fit.empty else str(fit.iloc[0])
+            amps = current[item_id]
+            fit = [plug for plug, most in rated if amps is not None and most >= amps]
+            plug_of[item_id] = usual if usual in fit or not fit else fit[0]
         return plug_of
 
     @staticmethod
-    def _spare_fuses(assessment: Assessment, item: pd.DataFrame) -> dict[int, dict[float, int]]:
+    def _spare_fuses(assessment: Assessment) -> dict[int, dict[float, int]]:
         """Pieces that each kit lacks of each fuse rating in use."""
         rule = next(
             (
@@ -112,14 +113,15 @@ class Fitter:
             None,
         )
         least = int(assessment.policy.value(rule.name, "least", rule.param["least"].value)) if rule else 0
-        fuses = item[(item["role"] == "fuse") & item["is_usable"] & item["amps_rated"].notna()]
+        rows = assessment.con.cursor().execute(
+            "select kit_id, amps_rated, $least - coalesce(sum(quantity) filter (is_spare), 0) as short from item "
+            "where role = 'fuse' and is_usable and amps_rated is not null "
+            "group by kit_id, amps_rated having short > 0 and not bool_and(is_spare) order by kit_id, amps_rated",
+            {"least": least},
+        )
         found: dict[int, dict[float, int]] = {}
-        rated = fuses[["kit_id", "amps_rated"]].drop_duplicates().sort_values("amps_rated")
-        for kit_id, amps in zip(rated["kit_id"].tolist(), rated["amps_rated"].tolist(), strict=True):
-            here = fuses[(fuses["kit_id"] == kit_id) & (fuses["amps_rated"] == amps)]
-            short = least - int(here.loc[here["is_spare"], "quantity"].sum())
-            if short > 0 and not here["is_spare"].all():
-                found.setdefault(kit_id, {})[amps] = short
+        for kit_id, amps, short in rows.fetchall():
+            found.setdefault(kit_id, {})[amps] = int(short)
         return found
 
     def kit_of(self, item_id: int) -> int:
