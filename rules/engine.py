@@ -483,6 +483,7 @@ def _assess(
         rules = load_rules() + (own_rules(policy.own_rules) if policy.own_rules else ())
     params = {rule.name: {name: param.value for name, param in rule.param.items()} for rule in rules}
     policy.check(params, DUTIES)
+    rules = tuple(rule for rule in rules if rule.name not in policy.allow)
     for profile, shares in policy.duty.items():
         con.execute(
             "update duty set tx_share = $tx_share, rx_share = $rx_share, idle_share = $idle_share where duty = $duty",

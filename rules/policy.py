@@ -1,4 +1,4 @@
-"""The club's policy: weights of the score, settings of the facts, duty profiles, rule parameters, own rules."""
+"""The club's policy: weights of the score, settings of the facts, duty profiles, rule parameters, rules not looked at, own rules."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 from typing import Any
+
+import tomlkit
 
 from data import reference
 
@@ -24,7 +26,10 @@ class PolicyError(ValueError):
 
 @dataclass(frozen=True)
 class Policy:
-    """Weights by severity, settings of the facts, duty shares by profile, parameters by rule, folder of own rules."""
+    """Weights by severity, settings of the facts, duty shares by profile, parameters by rule, folder of own rules.
+
+    `allow` names the rules that the club does not look at.
+    """
 
     weight: Mapping[str, float]
     facts: Mapping[str, Any]
@@ -32,6 +37,7 @@ class Policy:
     duty: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     aliases: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     own_rules: Path | None = None
+    allow: tuple[str, ...] = ()
 
     @classmethod
     def standard(cls) -> Policy:
@@ -75,7 +81,7 @@ class Policy:
                 f"{name}: not a policy. Write lines like those of the standard policy."
             ) from error
         base = _standard()
-        _known(name, "policy", told, ("weight", "facts", "rules", "duty", "aliases", "own_rules"))
+        _known(name, "policy", told, ("weight", "facts", "rules", "duty", "aliases", "own_rules", "allow"))
         for part in ("weight", "facts", "rules", "duty", "aliases"):
             _table(name, part, told.get(part, {}))
         for part in ("rules", "duty", "aliases"):
@@ -108,6 +114,12 @@ class Policy:
             raise PolicyError(
                 f"{name}, own_rules: {folder!r} is not a folder beside the policy. Write its name, for example our_rules."
             )
+        allowed = told.get("allow", [])
+        if not isinstance(allowed, list) or not all(isinstance(rule, str) for rule in allowed):
+            raise PolicyError(
+                f"{name}, allow: {_shown(allowed)} is no list of rules. "
+                'Write their names, for example allow = ["no_second_radio"].'
+            )
         return cls(
             {**base["weight"], **told.get("weight", {})},
             {**base["facts"], **told.get("facts", {})},
@@ -115,6 +127,7 @@ class Policy:
             told.get("duty", {}),
             told.get("aliases", {}),
             (beside or Path()) / folder if folder else None,
+            tuple(dict.fromkeys(allowed)),
         )
 
     def value(self, rule: str, name: str, default: Any) -> Any:
@@ -131,10 +144,57 @@ class Policy:
         """
         _known("policy", "rules", self.rules, params)
         _known("policy", "duty", self.duty, duties)
+        _known("policy", "allow", self.allow, params)
         for rule, given in self.rules.items():
             _known("policy", f"rules.{rule}", given, params[rule])
             for name, value in given.items():
                 _same_kind("policy", f"rules.{rule}.{name}", value, params[rule][name])
+
+
+def with_rule(text: str, rule: str, changed: Mapping[str, Any], standard: Mapping[str, Any]) -> str:
+    """The text of a policy with other parameters of a rule; everything else in it, comments too, stays.
+
+    Parameters
+    ----------
+    changed : value by parameter; one that is the rule's own is taken out of the policy
+    standard : the rule's own value by parameter
+
+    Raises
+    ------
+    PolicyError
+        The text is not TOML.
+    """
+    told = _document(text)
+    given = {**told.get("rules", {}).get(rule, {}), **changed}
+    other = {name: value for name, value in given.items() if value != standard.get(name)}
+    rules = told.setdefault("rules", tomlkit.table(is_super_table=True))
+    rules.pop(rule, None)
+    if other:
+        rules[rule] = other
+    elif not rules:
+        told.pop("rules")
+    return tomlkit.dumps(told)
+
+
+def with_allowed(text: str, rule: str, is_allowed: bool) -> str:
+    """The text of a policy that does or does not look at a rule; everything else in it, comments too, stays.
+
+    Raises
+    ------
+    PolicyError
+        The text is not TOML.
+    """
+    told = _document(text)
+    names = [name for name in told.pop("allow", []) if name != rule] + [rule] * is_allowed
+    written = tomlkit.dumps(told)
+    return tomlkit.dumps({"allow": names}) + written if names else written
+
+
+def _document(text: str) -> tomlkit.TOMLDocument:
+    try:
+        return tomlkit.parse(text)
+    except tomlkit.exceptions.ParseError as error:
+        raise PolicyError(f"policy: not TOML: {error}. Mend that line.") from error
 
 
 @cache

@@ -8,7 +8,7 @@ import pytest
 
 from data import upload
 from rules import engine
-from rules.policy import Policy, PolicyError
+from rules.policy import Policy, PolicyError, with_allowed, with_rule
 
 TODAY = date(2027, 3, 1)
 OWN = """/*
@@ -149,3 +149,40 @@ def test_a_wrong_alias_says_what_to_write(text: str, says: str) -> None:
     with pytest.raises(PolicyError) as error:
         Policy.parse(text)
     assert says in str(error.value)
+
+
+WRITTEN = """# decided in spring
+[duty.post]
+tx_share = 0.1
+rx_share = 0.3
+idle_share = 0.6
+"""
+
+
+def test_a_rule_that_is_allowed_is_not_looked_at(frames) -> None:
+    allowed = Policy.parse('allow = ["no_second_radio"]\n')
+    names = [engine.assess(frames, policy, TODAY).tally()["rule"].tolist() for policy in (None, allowed)]
+    assert [name for name in names[0] if name not in names[1]] == ["no_second_radio"]
+
+
+@pytest.mark.parametrize("text", ['allow = "no_second_radio"', "allow = [1]", "allow = true"])
+def test_only_a_list_of_rules_can_be_allowed(text: str) -> None:
+    with pytest.raises(PolicyError, match="no list of rules"):
+        Policy.parse(text)
+
+
+def test_a_rule_that_does_not_exist_cannot_be_allowed(frames) -> None:
+    with pytest.raises(PolicyError, match="Did you mean no_second_radio"):
+        engine.assess(frames, Policy.parse('allow = ["no_second_radios"]'), TODAY)
+
+
+def test_what_is_decided_of_a_rule_leaves_the_rest_of_the_policy_as_it_was_written() -> None:
+    standard = {"least": 2}
+    eased = with_rule(WRITTEN, "no_second_radio", {"least": 1}, standard)
+    assert eased.startswith(WRITTEN)
+    assert Policy.parse(eased).value("no_second_radio", "least", 2) == 1
+    assert with_rule(eased, "no_second_radio", standard, standard).strip() == WRITTEN.strip()
+    allowed = with_allowed(with_allowed(eased, "no_spare_fuse", True), "no_second_antenna", True)
+    assert Policy.parse(allowed).allow == ("no_spare_fuse", "no_second_antenna")
+    again = with_allowed(with_allowed(allowed, "no_spare_fuse", False), "no_second_antenna", False)
+    assert again == eased

@@ -10,6 +10,7 @@ from dashboard import standing
 from data import demo, upload
 from data.store import Store
 from rules.policy import PolicyError
+from tests.pages import page
 
 EASY = "[rules.no_second_radio]\nleast = 1\n"
 
@@ -66,17 +67,42 @@ def test_the_store_keeps_its_policy(tmp_path: Path) -> None:
 
 
 def test_the_page_previews_then_saves(club: standing.Club) -> None:
-    page = AppTest.from_file(
-        str(Path(standing.__file__).parent / "views" / "policy.py"), default_timeout=60
-    ).run()
-    assert not page.exception
-    page.text_area(key="policy-text").set_value("[rules.no_second_radios]\nleast = 1\n").run()
-    page.button(key="policy-look").click().run()
-    assert any("Did you mean" in error.value for error in page.error)
-    page.text_area(key="policy-text").set_value(EASY).run()
-    page.button(key="policy-look").click().run()
-    assert any("would change" in text.value for text in page.markdown)
-    page.text_input(key="policy-why").set_value("short season").run()
-    page.button(key="policy-save").click().run()
-    assert not page.exception
+    app = page("policy")
+    app.text_area(key="policy-text").set_value("[rules.no_second_radios]\nleast = 1\n").run()
+    app.button(key="policy-look").click().run()
+    assert any("Did you mean" in error.value for error in app.error)
+    app.text_area(key="policy-text").set_value(EASY).run()
+    app.button(key="policy-look").click().run()
+    assert any("would change" in text.value for text in app.markdown)
+    app.text_input(key="policy-why").set_value("short season").run()
+    app.button(key="policy-save").click().run()
+    assert not app.exception
     assert club.store.policy() == EASY
+    assert any("The policy is in force" in done.value for done in app.success)
+
+
+def decide(rule: str) -> AppTest:
+    """The page of a rule, from which a decision leads to the page of the policy."""
+    return page("rulebook", rule=rule)
+
+
+def test_a_rule_is_eased_from_its_own_page(club: standing.Club) -> None:
+    app = decide("no_second_radio")
+    app.number_input(key="param-no_second_radio-least").set_value(1.0)
+    next(b for b in app.button if b.label == "See what this would change").click().run()
+    assert app.title[0].value == "What has the club decided?"
+    assert app.text_area(key="policy-text").value == EASY
+    assert any("would change" in text.value for text in app.markdown)
+    assert club.store.policy() == ""
+
+
+def test_a_rule_is_not_looked_at_and_looked_at_again(club: standing.Club) -> None:
+    app = decide("no_second_radio")
+    app.button(key="allow-no_second_radio").click().run()
+    assert any("would change" in text.value for text in app.markdown)
+    club.set_policy(app.text_area(key="policy-text").value, "coordinator", "a season of fixed posts")
+    assert "no_second_radio" not in set(club.standing().tally["rule"])
+    app = decide("no_spare_fuse")
+    assert any("No second radio" in text.value for text in app.markdown)
+    app.button(key="look-at-no_second_radio").click().run()
+    assert app.text_area(key="policy-text").value == ""

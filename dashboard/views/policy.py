@@ -3,13 +3,14 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, parts
+from dashboard import access, charts, days, parts
 from dashboard.palette import VERDICTS
 from dashboard.standing import Standing, club
 from rules.engine import RuleError
 from rules.policy import STANDARD, PolicyError
 
 EXAMPLE = """# Write only what the club changes; everything else stands as in the standard policy.
+# allow = ["not_labelled"]
 # [rules.no_second_radio]
 # least = 1
 # [weight]
@@ -22,15 +23,18 @@ EXAMPLE = """# Write only what the club changes; everything else stands as in th
 
 
 def moved(before: Standing, after: Standing) -> pd.DataFrame:
-    """Kits, members, posts and events whose verdict a policy would change."""
+    """Kits, members, posts and events whose verdict a policy would change, with verdict and score now and then."""
     columns = ["subject_kind", "subject", "verdict", "low", "high"]
     both = before.scores[columns].merge(
         after.scores[columns], on=["subject_kind", "subject"], suffixes=("_now", "_then")
     )
-    changed = both[(both["verdict_now"] != both["verdict_then"]) & (both["subject_kind"] != "item")]
-    return changed[
-        ["subject_kind", "subject", "verdict_now", "verdict_then", "low_now", "low_then"]
-    ].reset_index(drop=True)
+    both = both[(both["verdict_now"] != both["verdict_then"]) & (both["subject_kind"] != "item")]
+    told = {"what": both["subject_kind"], "which": both["subject"]}
+    for when in ("now", "then"):
+        told[when] = both[f"verdict_{when}"].map(lambda word: VERDICTS[word].label)
+        ranges = zip(both[f"low_{when}"], both[f"high_{when}"], strict=True)
+        told[f"score {when}"] = [charts.score_range(low, high) for low, high in ranges]
+    return pd.DataFrame(told).reset_index(drop=True)
 
 
 def counts(before: Standing, after: Standing) -> pd.DataFrame:
@@ -74,11 +78,18 @@ def save(text: str) -> None:
         st.session_state["policy-refused"] = str(error)
     else:
         st.session_state.pop("policy-preview", None)
-        st.toast("The policy is in force.")
+        st.session_state["policy-saved"] = True
 
 
 def look(text: str) -> None:
     st.session_state["policy-preview"] = text
+
+
+def saved() -> None:
+    """Where to go once a policy is in force."""
+    st.success("The policy is in force: every page, sheet and score counts with it from now on.")
+    st.page_link("views/season.py", label=":green[is the club ready?]")
+    st.page_link("views/events.py", label=":green[who can hold which post?]")
 
 
 def edit() -> None:
@@ -102,9 +113,14 @@ def show() -> None:
     me = access.require(access.Action.SEE_RULES)
     st.title("What has the club decided?")
     st.markdown(
-        "Thresholds, weights and duty profiles are defaults that a club may change. Each rule and its parameters stand in "
-        "the rule book; what is written here replaces them."
+        "What the rules compare with, how much a finding counts (weight) and how much of the time a station transmits, "
+        "listens and rests (duty) are usual values that a club may change. What is written here replaces them."
     )
+    st.page_link(
+        "views/rulebook.py", label=":green[each rule, what it compares with, and a form to change it]"
+    )
+    if st.session_state.pop("policy-saved", False):
+        saved()
     if me.may(access.Action.SET_POLICY):
         edit()
     else:
@@ -114,7 +130,18 @@ def show() -> None:
     if history.empty:
         st.text("Nobody yet: the standard policy is in force.")
     else:
-        st.dataframe(history, hide_index=True, key="policy-history", alt="Policies that were in force")
+        st.dataframe(
+            history,
+            hide_index=True,
+            key="policy-history",
+            alt="Policies that were in force",
+            column_config={
+                "policy_id": "number",
+                "at": days.moments("when (UTC)"),
+                "why": st.column_config.TextColumn("why", width="large"),
+                "text": "what it says",
+            },
+        )
     with st.expander("the standard policy"):
         st.code(STANDARD.read_text("utf-8"), language="toml", wrap_lines=True)
 

@@ -146,7 +146,7 @@ def show() -> None:
             hide_index=True,
             key="policies",
             alt="Policies",
-            column_config={"at": days.moments("when (UTC)")},
+            column_config={"policy_id": "number", "at": days.moments("when (UTC)"), "text": "what it says"},
         )
 
 

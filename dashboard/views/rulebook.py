@@ -7,8 +7,9 @@ import streamlit as st
 
 from dashboard import access, parts, units
 from dashboard.palette import ANSWERS
-from dashboard.standing import Standing
-from rules.engine import FAMILIES, SEVERITIES, Rule
+from dashboard.standing import Standing, club
+from rules.engine import FAMILIES, SEVERITIES, Rule, load_rules
+from rules.policy import with_allowed, with_rule
 
 EVERY = "every question"
 NAME = re.compile(r"[a-z]+(?:_[a-z]+)+")  # of another rule, as the words of a rule point to it
@@ -31,7 +32,54 @@ def compared(now: Standing, rule: Rule) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["compares with", "value", "unit", "why", "source"])
 
 
-def show_rule(now: Standing, rule: Rule) -> None:
+def propose(text: str) -> None:
+    """Take a changed policy to its page, where what it would do is shown before it is saved."""
+    access.require(access.Action.SET_POLICY)
+    st.session_state["policy-proposed"] = text, ""
+    st.switch_page("views/policy.py")
+
+
+def change(now: Standing, rule: Rule) -> None:
+    """What the club may decide of a rule: what it compares with, and whether it is looked at."""
+    with st.expander("decide otherwise for this club"):
+        policy, written = now.assessment.policy, club().store.policy()
+        if rule.param:
+            with st.form(f"change-{rule.name}", border=False):
+                given = {name: setting(rule, name, policy.value(rule.name, name, told.value))
+                         for name, told in rule.param.items()}  # fmt: skip
+                if st.form_submit_button("See what this would change"):
+                    standard = {name: told.value for name, told in rule.param.items()}
+                    propose(with_rule(written, rule.name, given, standard))
+        st.text(
+            "A rule that is not looked at counts in no verdict, score or sheet of this club. What it warns of stays."
+        )
+        if st.button("See what not looking at it would change", key=f"allow-{rule.name}"):
+            propose(with_allowed(written, rule.name, True))
+
+
+def setting(rule: Rule, name: str, value: object) -> object:
+    """One parameter of a rule, to be written anew in the unit of the rule."""
+    unit = rule.param[name].unit
+    label, key = parts.evidence_label(name).removesuffix(f" ({unit})"), f"param-{rule.name}-{name}"
+    label = f"{label} ({unit})" if unit not in ("", "1") else label
+    if isinstance(value, int | float):
+        step = 1.0 if isinstance(rule.param[name].value, int) else None
+        written = st.number_input(label, value=float(value), step=step, key=key, format="%g")
+        return int(written) if float(written).is_integer() else written
+    return st.text_input(label, value=str(value), key=key)
+
+
+def not_looked_at(now: Standing, may_change: bool) -> None:
+    """The rules that the club does not look at, and the way back."""
+    titles = {rule.name: rule.title for rule in load_rules()}
+    for name in now.assessment.policy.allow:
+        with st.container(border=True, key=f"allowed-{name}"):
+            st.markdown(f"The club does not look at **{parts.plain(titles.get(name, name))}**.")
+            if may_change and st.button("See what looking at it again would change", key=f"look-at-{name}"):
+                propose(with_allowed(club().store.policy(), name, False))
+
+
+def show_rule(now: Standing, rule: Rule, may_change: bool) -> None:
     counts = now.tally[now.tally["rule"] == rule.name].iloc[0]
     with st.container(border=True, key="one-rule"):
         st.header(parts.plain(rule.title))
@@ -58,12 +106,15 @@ def show_rule(now: Standing, rule: Rule) -> None:
                 compared(now, rule), hide_index=True, key="params", alt=f"Parameters of {rule.title}"
             )
         with st.expander("how it is worked out"):
+            st.text(f"Its name in files, in the policy and for programs is {rule.name}.")
             st.code(rule.sql, language="sql", wrap_lines=True)
         parts.cautions(parts.hazards([rule.family]))
+        if may_change:
+            change(now, rule)
 
 
 def show() -> None:
-    access.require(access.Action.SEE_RULES)
+    may_change = access.require(access.Action.SEE_RULES).may(access.Action.SET_POLICY)
     now = parts.standing()
     st.title("What is looked at, and why?")
     rules = {rule.name: rule for rule in now.assessment.rules}
@@ -71,6 +122,7 @@ def show() -> None:
         f"{parts.many(len(rules), 'rule')} judge the club. A rule that *blocks* makes its subject not ready, "
         "one that *limits* makes it ready with limits, and *advice* only counts in the score."
     )
+    not_looked_at(now, may_change)
     asked = st.query_params.get("rule")
     if asked in rules and st.session_state.get("asked_rule") != asked:
         st.session_state["asked_rule"] = st.session_state["rule_name"] = asked
@@ -96,7 +148,7 @@ def show() -> None:
     )
     st.query_params["rule"] = name
     st.session_state["asked_rule"] = name
-    show_rule(now, rules[name])
+    show_rule(now, rules[name], may_change)
     st.header("every rule of this choice")
     table = now.tally[now.tally["rule"].isin([rule.name for rule in chosen])]
     table = table[["title", "family", "severity", "not_met", "not_known", "met"]].assign(

@@ -321,6 +321,9 @@ def headline(now: Standing) -> None:
             f"The club as a whole scores {charts.score_range(row['low'], row['high'])} of 100. "
             "Where there are two figures, the lower counts everything not known as bad, the higher as good."
         )
+    if allowed := now.assessment.policy.allow:
+        st.text(f"{parts.many(len(allowed), 'rule')} of the rule book {'is' if len(allowed) == 1 else 'are'} "
+                "not looked at, as the club has decided.")  # fmt: skip
 
 
 def show() -> None:

@@ -284,6 +284,7 @@ KEYS = {
     "duty.post.tx_share",
     "aliases.kind.brick",
     "own_rules",
+    "allow",
     "weight",
     "rules",
     "x.y",
