@@ -13,7 +13,7 @@ import os
 import secrets
 import urllib.error
 import urllib.request
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -24,8 +24,9 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from dashboard import logs, standing
-from data import backup
-from data.store import StoreError, backups
+from data import backup, gone, upload
+from data.store import Store, StoreError, backups
+from rules.policy import Policy, PolicyError
 
 BY = "this machine"
 LOCAL = ("127.0.0.1", "::1")
@@ -95,10 +96,29 @@ def _restore(asked: dict[str, Any]) -> dict[str, Any]:
     file = backups(path) / name
     if Path(name).name != name or file.is_symlink() or not file.is_file():
         raise StoreError("This is no file of the folder backups. Write the name of one that is.")
-    before = backup.restore(club.store, file, BY)
+    beside = [gone.Gone(*one) for one in asked.get("beside", [])]
+    before = bring_back(club.store, file, beside, bool(asked.get("is_forced")))
     club.standing()
     logs.event("backup restored")
     return {"before": str(before) if before else None}
+
+
+def bring_back(
+    store: Store, file: Path, beside: Collection[gone.Gone] = (), is_forced: bool = False
+) -> Path | None:
+    """As `data.backup.restore`, by whoever sits at this machine, with the club's own words of the day of the copy."""
+    assert store.path is not None
+    folder = store.path.parent
+
+    def aliases(text: str) -> upload.Aliases:
+        try:
+            return Policy.parse(text, beside=folder).aliases
+        except (
+            PolicyError
+        ):  # of another version; what cannot be read without it is emptied where someone is erased
+            return upload.NO_ALIASES
+
+    return backup.restore(store, file, BY, aliases, beside, is_forced)
 
 
 def ask(db: Path, what: str, **asked: object) -> dict[str, Any]:

@@ -36,11 +36,20 @@ def backup(
 def restore(
     file: Annotated[Path | None, typer.Argument(metavar="FILE", help="A copy; else the newest one.")] = None,
     db: Db = None,
+    with_erased: Annotated[
+        bool,
+        typer.Option(
+            "--with-erased",
+            help="Also where it cannot be read who was erased since: they come back with an older copy.",
+        ),
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
     """Bring a copy of the database back, whole or not at all, also while the dashboard runs.
 
-    What was in force is copied first. Exit code: 0 brought back, 2 could not be.
+    What was in force is copied first. A copy of another club goes into a new file (--db NEW): the record of a club is
+    only ever added to. Who was erased after the copy was made, by the file beside it, stays erased.
+    Exit code: 0 brought back, 2 could not be.
     """
     from data.backup import listed
     from data.store import StoreError, default_path
@@ -54,7 +63,7 @@ def restore(
     if not chosen.is_file():
         raise folders.fail(f"{chosen}: there is no file here. Write the name of a copy.")
     try:
-        before = _restore(path, chosen)
+        before = _restore(path, chosen, with_erased)
     except StoreError as error:
         raise folders.fail(str(error)) from None
     if as_json:
@@ -118,25 +127,30 @@ def _copy(path: Path, keep: int) -> Path:
         raise folders.fail(str(error)) from None
 
 
-def _restore(path: Path, chosen: Path) -> Path | None:
+def _restore(path: Path, chosen: Path, is_forced: bool) -> Path | None:
     """Bring a copy back, here or by the dashboard; the copy of what was in force before."""
+    from dataclasses import astuple
+
     from dashboard import control
-    from data.backup import hand_over, opened
-    from data.backup import restore as bring_back
+    from data import gone
+    from data.backup import opened
+    from data.disk import hand_over
     from data.store import InUseError, backups
 
     try:
         with closing(opened(path)) as store:
-            return bring_back(store, chosen, control.BY)
+            return control.bring_back(store, chosen, is_forced=is_forced)
     except InUseError:
         there = backups(path)
         if chosen.absolute().parent == there:
-            before = control.ask(path, "restore", name=chosen.name)["before"]
+            before = control.ask(path, "restore", name=chosen.name, is_forced=is_forced)["before"]
         else:
+            beside = [astuple(one) for one in gone.read(chosen.parent, is_forced)]
             there.mkdir(mode=0o700, exist_ok=True)
             hand_over(there, path)
             with tempfile.NamedTemporaryFile(dir=there, prefix=f"{chosen.stem}-", suffix=".given") as given:
                 shutil.copyfile(chosen, given.name)
                 hand_over(Path(given.name), path)
-                before = control.ask(path, "restore", name=Path(given.name).name)["before"]
+                name = Path(given.name).name
+                before = control.ask(path, "restore", name=name, beside=beside, is_forced=is_forced)["before"]
         return Path(before) if before else None

@@ -12,6 +12,7 @@ from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from anyio import move_on_after
 from starlette.concurrency import run_in_threadpool
 from starlette.middleware import Middleware
 from starlette.requests import Request
@@ -34,6 +35,7 @@ SETTLE_S = 60.0  # a server that is started over and over makes no copies
 SHUT = ("/_stcore/metrics", "/_stcore/agent")
 FILES = "/_stcore/upload_file/"
 LONGEST_BODY = 6 << 20  # bytes; the largest upload, and what surrounds it
+PATIENCE_S = 10.0  # how long the rest of a body that is not wanted may take
 
 
 @dataclass
@@ -162,20 +164,21 @@ class Limits:
         if scope["type"] != "http" or scope["method"] in ("GET", "HEAD", "OPTIONS"):
             await self.app(scope, receive, send)
             return
-        request = Request(scope)
+        request, body = Request(scope), Body(receive)
+        send = body.read_before(send)
         client = request.client.host if request.client else ""
         length = request.headers.get("content-length", "0")
         if not length.isdecimal() or int(length) > LONGEST_BODY:
             too_long = (
                 f"At most {LONGEST_BODY >> 20} MB can be sent at once. Send the rows in several files.\n"
             )
-            await PlainTextResponse(too_long, 413)(scope, receive, send)
+            await PlainTextResponse(too_long, 413)(scope, body.receive, send)
         elif not self._may(client, time.monotonic()):
             too_many = PlainTextResponse("Too much was sent in one minute. Wait, and send it again.\n", 429)
             too_many.headers["Retry-After"] = str(round(MINUTE_S))
-            await too_many(scope, receive, send)
+            await too_many(scope, body.receive, send)
         else:
-            await self.app(scope, _short(receive), send)
+            await self.app(scope, body.receive, send)
 
     def _may(self, client: str, now: float) -> bool:
         if len(self._sent) > CLIENTS:
@@ -189,17 +192,37 @@ class Limits:
         return True
 
 
-def _short(receive: Receive) -> Receive:
-    """The body as it comes, broken off where it is longer than it may be, whatever its header said."""
-    length = 0
+class Body:
+    """A body as it comes, broken off where it is longer than it may be, whatever its header said."""
 
-    async def receive_short() -> Message:
-        nonlocal length
-        message = await receive()
-        length += len(message.get("body", b""))
-        return message if length <= LONGEST_BODY else {"type": "http.disconnect"}
+    def __init__(self, receive: Receive) -> None:
+        self._receive = receive
+        self._length, self._is_read = 0, False
 
-    return receive_short
+    async def receive(self) -> Message:
+        """What comes next."""
+        message = await self._receive()
+        self._length += len(message.get("body", b""))
+        self._is_read |= message["type"] != "http.request" or not message.get("more_body", False)
+        if self._length > LONGEST_BODY:
+            self._is_read = True
+            return {"type": "http.disconnect"}
+        return message
+
+    def read_before(self, send: Send) -> Send:
+        """What sends an answer once the rest of the body has been read, as far as it may be long.
+
+        Whoever is answered while still sending, as a proxy in front, may see a broken connection and no answer.
+        """
+
+        async def send_after(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                with move_on_after(PATIENCE_S):
+                    while not self._is_read:
+                        await self.receive()
+            await send(message)
+
+        return send_after
 
 
 async def _ready(request: Request) -> JSONResponse:

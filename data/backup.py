@@ -6,10 +6,9 @@ newest one is known even where the clock was wrong.
 
 from __future__ import annotations
 
-import os
 import re
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
@@ -18,7 +17,8 @@ import duckdb
 import pandas as pd
 from pyarrow import parquet
 
-from data import belongings, schema, upload
+from data import belongings, disk, gone, invented, people, schema, upload
+from data.gone import Gone
 from data.store import Store, StoreError, backups, literal, one
 
 KEPT = 14
@@ -27,6 +27,7 @@ FORMS = ("csv", "parquet")
 UNFINISHED, CHOSEN = ".unfinished", ".chosen"
 COPIED = "copied"  # a copy as long as it is attached
 RESTORED = "backup restored"  # in the record of changes
+JUDGED = ("judged_kits", "judged")  # what was worked out of a version
 _NUMBERED = re.compile(r"-(\d{6,})-\d{8}T\d{6}Z$")
 # Rows of a table, and the sum of a number worked out from each whole row.
 Digest = tuple[int, int]
@@ -67,7 +68,7 @@ def make(store: Store, keep: int = KEPT) -> Path:
     there = backups(path)
     try:
         there.mkdir(mode=0o700, exist_ok=True)
-        hand_over(there, path)
+        disk.hand_over(there, path)
         with store.alone() as cur:
             number = max(_numbered(path), default=0) + 1
             copy = there / f"{path.stem}-{number:06}-{datetime.now(UTC):%Y%m%dT%H%M%SZ}.duckdb"
@@ -76,10 +77,10 @@ def make(store: Store, keep: int = KEPT) -> Path:
             try:
                 _copy(cur, unfinished)
                 unfinished.chmod(0o600)
-                hand_over(unfinished, path)
-                _to_disk(unfinished)
+                disk.hand_over(unfinished, path)
+                disk.flush(unfinished)
                 unfinished.rename(copy)
-                _to_disk(there)
+                disk.flush(there)
             finally:
                 _sweep(there, UNFINISHED)
     except (duckdb.Error, OSError) as error:
@@ -92,31 +93,52 @@ def make(store: Store, keep: int = KEPT) -> Path:
     return copy
 
 
-def restore(store: Store, file: Path, by: str) -> Path | None:
+def restore(
+    store: Store,
+    file: Path,
+    by: str,
+    aliases: Callable[[str], upload.Aliases] = lambda policy: upload.NO_ALIASES,
+    beside: Collection[Gone] = (),
+    is_forced: bool = False,
+) -> Path | None:
     """Put a copy in force, all of it or nothing, and return the copy made of what was in force before.
 
-    Into an empty store the copy comes whole, and there is nothing to return. Into the store that it was made
-    of it brings back the rows and the policy of its day, and nothing else: the record goes on, nobody who was
-    taken out and no key that was revoked comes back, and what was erased stays erased. Into any other store it
-    comes whole, with its record and people. A line more in the record says who restored which copy; its number
-    is higher than any before it. Where a copy comes whole, nobody knows which keys and sign-ins were ended after it
-    was made: every key in it ends, and everyone signs in anew.
+    A record is only ever added to. Into the store that it was made of a copy brings back the rows and the policy
+    of its day, and nothing else: the record goes on, nobody who was taken out and no key that was revoked comes
+    back, and what was erased stays erased. A line more in the record says who restored which copy. A copy comes
+    whole, with its record and people, into a store that has no record of its own, as it is new or holds nothing but
+    the invented club, and into one whose record is how that of the copy begins. Nobody knows there which keys and
+    sign-ins were ended after the copy was made: every key in it ends, and everyone signs in anew. Who is known to
+    be gone since (`data.gone`), from beside the copy or beside the store, is erased and taken out again.
+
+    Parameters
+    ----------
+    aliases : from the text of a policy to the club's own words in it, by which files as sent are read to erase
+    beside : who is gone by what stood beside the copy where it came from
+    is_forced : also where it cannot be read who is gone
 
     Raises
     ------
     StoreError
-        The file is no copy of a Kit Muster database, is damaged, or comes from a newer version.
+        The file is no copy of a Kit Muster database, is damaged, or comes from a newer version; or the store has a
+        record of its own, and the copy another.
+    GoneError
+        It cannot be read who is gone.
     """
-    there = backups(_path(store))
+    path = _path(store)
+    there = backups(path)
     chosen = there / f"restoring{CHOSEN}"
     with store.alone() as cur:  # nobody writes between the copy and what takes its place
         try:
             there.mkdir(mode=0o700, exist_ok=True)
             _sweep(there, CHOSEN)
             _bring_up(file, chosen)
-            before = None if _is_empty(store) else make(store)
+            left_out = {*beside, *gone.read(file.parent, is_forced), *gone.read(there, is_forced)}
             with _attached(cur, chosen, "(read_only)"):
-                _replace(cur, file, by, is_new=before is None)
+                way = _way(cur, file)
+            before = None if way == "new" else make(store)
+            with _attached(cur, chosen, "(read_only)"):
+                _replace(cur, file, by, way, lambda: _leave_out(cur, path, left_out, by, aliases))
         except (duckdb.Error, OSError) as error:
             raise StoreError(
                 f"{file.name} was not restored: {_said(error)} What is in force is untouched. "
@@ -182,15 +204,79 @@ def _copy(cur: duckdb.DuckDBPyConnection, to: Path) -> None:
             raise StoreError("The backup was read back and differs from the database. Ask for it again.")
 
 
-def _replace(cur: duckdb.DuckDBPyConnection, file: Path, by: str, is_new: bool) -> None:
+def _way(cur: duckdb.DuckDBPyConnection, file: Path) -> str:
+    """How the attached copy may come without a line of our record being lost.
+
+    Returns
+    -------
+    str
+        "new" where there is no record yet, "back" where the copy holds this database as it once was, "on" where our
+        record is how that of the copy begins, "instead" where ours tells of nothing but the invented club.
+
+    Raises
+    ------
+    StoreError
+        There is no way.
+    """
+    ours = _name(cur)
+    if not one(cur, f'select count(*) from "{ours}".main.change'):
+        return "new"
+    if _begins(cur, COPIED, ours):
+        return "back"
+    if _begins(cur, ours, COPIED) and _goes_on(cur, ours):
+        return "on"
+    if invented.is_all_there_was(cur):
+        return "instead"
+    raise StoreError(
+        f"{file.name} was not restored: it is a copy of another club, or of this one on another machine where it "
+        "went its own way. What is in force here has a record of its own, which is only ever added to. Bring the "
+        "copy into a new file with kitmuster restore FILE --db NEW, and serve that with kitmuster serve --db NEW."
+    )
+
+
+def _begins(cur: duckdb.DuckDBPyConnection, first: str, second: str) -> bool:
+    """Whether the record of one database is how that of the other begins, or is the same."""
+    early, late = (
+        set(cur.execute(f'select change_id, "at" from "{name}".main.change').fetchall())
+        for name in (first, second)
+    )
+    return bool(early) and early <= late
+
+
+def _goes_on(cur: duckdb.DuckDBPyConnection, ours: str) -> bool:
+    """Whether the copy holds every line of our record, file as sent and policy, as it is or with someone erased."""
+    kept = f"""
+    select not exists (
+        from "{ours}".main.change as o where not exists (
+            from {COPIED}.main.change as c where (c.change_id, c."at", c.what) = (o.change_id, o."at", o.what)
+            and c.upload_id is not distinct from o.upload_id and c.back_to is not distinct from o.back_to
+            and (c."by" = o."by" or c."by" like 'erased person %')
+            and c.detail in (o.detail, '{belongings.ERASED}')))
+    and not exists (
+        from "{ours}".main.upload as o where not exists (
+            from {COPIED}.main.upload as c where (c.upload_id, c."at", c.stem) = (o.upload_id, o."at", o.stem)
+            and (c.sha256 = o.sha256 or exists (
+                from {COPIED}.main.change as e where e.upload_id = c.upload_id and e.detail = '{belongings.ERASED}'))))
+    and not exists (
+        from "{ours}".main.policy as o where not exists (
+            from {COPIED}.main.policy as c
+            where (c.policy_id, c."at", c.why, c.text) = (o.policy_id, o."at", o.why, o.text)))
+    """
+    return bool(one(cur, kept))
+
+
+def _replace(
+    cur: duckdb.DuckDBPyConnection, file: Path, by: str, way: str, leave_out: Callable[[], None]
+) -> None:
     """Put the attached copy in force, in one transaction."""
     _see_that_it_is_no_bomb(cur, file)
     cur.begin()
     try:
-        if _is_earlier(cur):
+        if way == "back":
             _go_back(cur, file, by)
         else:
-            _take_whole(cur, file, by, is_new)
+            _take_whole(cur, file, by, way)
+            leave_out()
         cur.commit()
     except BaseException:
         with suppress(duckdb.Error):
@@ -198,34 +284,70 @@ def _replace(cur: duckdb.DuckDBPyConnection, file: Path, by: str, is_new: bool) 
         raise
 
 
-def _take_whole(cur: duckdb.DuckDBPyConnection, file: Path, by: str, is_new: bool) -> None:
-    """Put every row of the attached copy in the place of all rows."""
+def _take_whole(cur: duckdb.DuckDBPyConnection, file: Path, by: str, way: str) -> None:
+    """Put every row of the attached copy in the place of all rows, or of all that it does not go on from."""
     number = one(cur, "select coalesce(max(change_id), 0) from change")
+    apart = [*JUDGED] if way == "on" else []
     for table in _tables(cur, COPIED):
-        _take(cur, table)
-    if digests(cur, _name(cur)) != digests(cur, COPIED):
+        if table not in apart:
+            _take(cur, table)
+    now, then = (
+        {table: held for table, held in digests(cur, name).items() if table not in apart}
+        for name in (_name(cur), COPIED)
+    )
+    if now != then:
         raise StoreError(f"{file.name} was not restored: what was read from it differs from it.")
-    now = datetime.now(UTC)
-    cur.execute("update token set revoked = ? where revoked is null", [now])
-    cur.execute("update person set valid_from = ?", [now])
-    if not is_new:
+    for table in apart:  # what was judged here, which the last one tells, stays
+        cur.execute(
+            f"insert into {table} by name from {COPIED}.main.{table} "
+            f"where change_id not in (select change_id from {JUDGED[-1]})"
+        )
+    moment = datetime.now(UTC)
+    cur.execute("update token set revoked = ? where revoked is null", [moment])
+    cur.execute("update person set valid_from = ?", [moment])
+    if way == "instead":
         cur.execute(
             "insert into change select greatest(?, coalesce(max(change_id), 0)) + 1, ?, ?, ?, NULL, ?, NULL "
             "from change",
-            [number, now, by, RESTORED, file.name],
+            [number, moment, by, RESTORED, file.name],
         )
+
+
+def _leave_out(
+    cur: duckdb.DuckDBPyConnection,
+    path: Path,
+    left_out: set[Gone],
+    by: str,
+    aliases: Callable[[str], upload.Aliases],
+) -> None:
+    """Erase and take out again who has gone since the copy was made that is in force now."""
+    club = gone.began(cur, _name(cur))
+    newest = one(cur, f"select coalesce(max(change_id), 0) from {COPIED}.main.change")
+    since = [one for one in left_out if one.club == club and one.change > newest]
+    if any(one.what == gone.MEMBER for one in since):
+        words = aliases(one(cur, "select coalesce(max_by(text, policy_id), '') from policy"))
+        for member in gone.are(since, gone.MEMBER, club, belongings.members(cur, words)):
+            belongings.erase_in(cur, member, by, words)
+    logins = [row[0] for row in cur.execute("select login from person where removed is null").fetchall()]
+    for login in gone.are(since, gone.LOGIN, club, logins):
+        people.take_out(cur, login, by)
+    if left_out:
+        gone.add(path, [one for one in left_out if one.club == club])
 
 
 def _go_back(cur: duckdb.DuckDBPyConnection, file: Path, by: str) -> None:
     """Put the rows and the policy that were in force when the attached copy was made in force again.
 
     The record goes on: changes, files as sent, policies and judgements since then stay. So do people, keys,
-    agreements and what is shared; what was erased since stays erased.
+    agreements and what is shared; what was erased since stays erased. Where nothing has changed since, nothing does.
     """
     told = [f"told_{stem}" for stem in schema.FILES]
+    now, then = digests(cur, _name(cur)), digests(cur, COPIED)
+    if all(now[table] == then.get(table) for table in (*told, "change")):
+        return  # it is in force as it is
     for table in told:
         _take(cur, table)
-    now, then = digests(cur, _name(cur)), digests(cur, COPIED)
+    now = digests(cur, _name(cur))
     if any(now[table] != then[table] for table in told):
         raise StoreError(f"{file.name} was not restored: what was read from it differs from it.")
     belongings.erase_again(cur, COPIED)
@@ -252,15 +374,6 @@ def _see_that_it_is_no_bomb(cur: duckdb.DuckDBPyConnection, file: Path) -> None:
             f"{file.name} was not restored: it holds {int(rows):,} rows, and {MOST_ROWS:,} are allowed. "
             "Choose another file of the folder backups."
         )
-
-
-def _is_earlier(cur: duckdb.DuckDBPyConnection) -> bool:
-    """Whether the attached copy holds this database as it once was: its record is how ours began."""
-    copied, ours = (
-        set(cur.execute(f'select change_id, "at" from "{name}".main.change').fetchall())
-        for name in (COPIED, _name(cur))
-    )
-    return bool(copied) and copied <= ours
 
 
 def _take(cur: duckdb.DuckDBPyConnection, table: str) -> None:
@@ -295,12 +408,6 @@ def _attached(cur: duckdb.DuckDBPyConnection, file: Path, how: str = "") -> Iter
     finally:
         with suppress(duckdb.Error):
             cur.execute(f"detach {COPIED}")
-
-
-def _is_empty(store: Store) -> bool:
-    with store.reading() as cur:
-        held = digests(cur, _name(cur))
-    return not any(rows for table, (rows, _) in held.items() if table != "schema_version")
 
 
 # ---- writing out
@@ -338,16 +445,6 @@ def _write_payloads(con: duckdb.DuckDBPyConnection, there: Path) -> list[Path]:
 # ---- files and names
 
 
-def hand_over(file: Path, database: Path) -> None:
-    """Let a file that root makes belong to whoever the database belongs to, so that the dashboard can use it.
-
-    A link that somebody put in its place is handed over itself, never what it points to.
-    """
-    if os.name == "posix" and os.geteuid() == 0:
-        owner = database.stat()
-        os.lchown(file, owner.st_uid, owner.st_gid)
-
-
 def _path(store: Store) -> Path:
     if store.path is None:
         raise StoreError("This store is in memory only. Open one with a file to make backups.")
@@ -368,15 +465,6 @@ def _sweep(there: Path, suffix: str) -> None:
     """Remove what a copy that was broken off has left."""
     for file in there.glob(f"*{suffix}*"):
         file.unlink(missing_ok=True)
-
-
-def _to_disk(path: Path) -> None:
-    """Wait until a file, or the names in a folder, would outlast a power cut."""
-    number = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(number)
-    finally:
-        os.close(number)
 
 
 def _name(cur: duckdb.DuckDBPyConnection) -> str:

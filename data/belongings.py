@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 import duckdb
 import pandas as pd
 
-from data import schema, upload, writing
+from data import gone, schema, upload, writing
 from data.store import OWNER, Store
 
 ERASED = "erased"
@@ -54,30 +54,39 @@ def erase(store: Store, member: str, by: str, aliases: upload.Aliases = upload.N
     stay, in their lines, without kits that the member lent and without notes and the like that name the member.
     What others called their own things, kits, events and posts stays as they wrote it; how many of these names
     hold the member's is said. A file that can no longer be read is emptied. A person of the records who is this
-    member can sign in no more and is called by a number. Backups made before still hold everything, and the file
-    of the database may hold remains in places that it has not used again; a copy made afterwards holds none.
+    member can sign in no more and is called by a number. Backups made before still hold everything, which a restore
+    of one leaves out again (`data.gone`), and the file of the database may hold remains in places that it has not
+    used again; a copy made afterwards holds none.
     """
-    with store.changing() as cur:
-        rows = 0
-        for stem, owner in OWNER.items():
-            rows += _count(cur, f"delete from told_{stem} where {owner} = ?", member)
-        cur.execute("update told_assignments set kit = null, kit_owner = null where kit_owner = ?", [member])
-        for stem in schema.FILES:
-            for column in _free(stem):
-                for text in _mentions(cur, stem, column, member):
-                    cur.execute(f"update told_{stem} set {column} = null where {column} = ?", [text])
-        uploads = _uploads(cur, member)
-        for upload_id, file, stem, payload in uploads:
-            _redact(cur, upload_id, file, stem, payload, member, aliases)
-        names = _forget_person(cur, member)
-        cur.execute("delete from sharing where member = ?", [member])
-        for change_id, detail in cur.execute("select change_id, detail from change").fetchall():
-            if _names(detail, [member, *names]):
-                cur.execute("update change set detail = ? where change_id = ?", [ERASED, change_id])
-        said = f"everything of one member: {rows} rows in force, {len(uploads)} uploads"
-        if left := {text for place in _names_of_things() for text in _mentions(cur, *place, member)}:
-            said += f"; names of others' things that still hold theirs: {len(left)}"
-        store.log(cur, datetime.now(UTC), names.get(by, by), ERASED, None, said)
+    with gone.changing(store) as (cur, going):
+        going.append((gone.MEMBER, member))
+        return erase_in(cur, member, by, aliases)
+
+
+def erase_in(
+    cur: duckdb.DuckDBPyConnection, member: str, by: str, aliases: upload.Aliases = upload.NO_ALIASES
+) -> str:
+    """As `erase`, as part of a change that is already under way."""
+    rows = 0
+    for stem, owner in OWNER.items():
+        rows += _count(cur, f"delete from told_{stem} where {owner} = ?", member)
+    cur.execute("update told_assignments set kit = null, kit_owner = null where kit_owner = ?", [member])
+    for stem in schema.FILES:
+        for column in _free(stem):
+            for text in _mentions(cur, stem, column, member):
+                cur.execute(f"update told_{stem} set {column} = null where {column} = ?", [text])
+    uploads = _uploads(cur, member)
+    for upload_id, file, stem, payload in uploads:
+        _redact(cur, upload_id, file, stem, payload, member, aliases)
+    names = _forget_person(cur, member)
+    cur.execute("delete from sharing where member = ?", [member])
+    for change_id, detail in cur.execute("select change_id, detail from change").fetchall():
+        if _names(detail, [member, *names]):
+            cur.execute("update change set detail = ? where change_id = ?", [ERASED, change_id])
+    said = f"everything of one member: {rows} rows in force, {len(uploads)} uploads"
+    if left := {text for place in _names_of_things() for text in _mentions(cur, *place, member)}:
+        said += f"; names of others' things that still hold theirs: {len(left)}"
+    Store.log(cur, datetime.now(UTC), names.get(by, by), ERASED, None, said)
     return said
 
 
@@ -117,6 +126,19 @@ _ABOUT = {
     'left join upload as u using (upload_id) where c."by" in (select name from person where member = $member) '
     "or u.members = $member order by change_id",
 }
+
+
+def members(cur: duckdb.DuckDBPyConnection, aliases: upload.Aliases = upload.NO_ALIASES) -> set[str]:
+    """Every member who is named where a member is named: in rows, in files as sent, among people, in what is shared."""
+    places = [f"select {owner} from told_{stem}" for stem, owner in OWNER.items()]
+    places += ["select kit_owner from told_assignments", "select member from person"]
+    places += ["select member from sharing", "select unnest(string_split(members, ' ')) from upload"]
+    found = {row[0] for row in cur.execute(" union ".join(places)).fetchall()}
+    lent = cur.execute("select file, payload from upload where stem = 'assignments'").fetchall()
+    for file, payload in lent:
+        frame = _read(file, payload, "assignments", aliases)
+        found |= set() if frame is None else {*frame["kit_owner"].dropna()}
+    return found - {None, ""}
 
 
 def _uploads(cur: duckdb.DuckDBPyConnection, member: str) -> list[tuple[int, str, str, bytes]]:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import dataclasses
 from dataclasses import dataclass
 
+import duckdb
 import pandas as pd
 
 from data import upload, writing
-from data.store import OWNER, Store
+from data.store import BEGUN_ANEW, OWNER, Store
 
 MARK = "invented-"  # how the names of its files begin
+TAKEN_OUT = "the invented club was taken out"
 KEPT = "kept-"  # how the names of the files begin that hold what is a club's own
 
 
@@ -61,6 +63,16 @@ def is_there(store: Store) -> bool:
     return any(its.is_of(stem, frames[stem]).any() for stem in ("inventory", "members", "events"))
 
 
+def is_all_there_was(cur: duckdb.DuckDBPyConnection) -> bool:
+    """Whether a record tells of nothing but that the invented club was loaded, and perhaps taken out again."""
+    others = cur.execute(
+        "select count(*) from change left join upload using (upload_id) "
+        "where not (what = 'accepted' and coalesce(starts_with(file, ?), false)) and (what, detail) is distinct from (?, ?)",
+        [MARK, BEGUN_ANEW, TAKEN_OUT],
+    ).fetchone()
+    return others == (0,)
+
+
 def remove(store: Store, by: str, aliases: upload.Aliases = upload.NO_ALIASES) -> dict[str, int]:
     """Take it out of force with everything that was changed of it, whole or not at all; what is a club's own stays.
 
@@ -84,5 +96,5 @@ def remove(store: Store, by: str, aliases: upload.Aliases = upload.NO_ALIASES) -
                 kept.append(upload.read(file, told, stem, limits=upload.FOLDER, aliases=aliases))
         return kept
 
-    store.begin_anew(own, by, "the invented club was taken out")
+    store.begin_anew(own, by, TAKEN_OUT)
     return left

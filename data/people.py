@@ -12,6 +12,7 @@ from datetime import UTC, datetime, timedelta
 import duckdb
 import pandas as pd
 
+from data import gone
 from data.store import Store
 
 ROLES = ("coordinator", "quartermaster", "event lead", "member", "viewer")
@@ -114,15 +115,11 @@ class People:
         PeopleError
             Nobody has the number, or no coordinator would be left.
         """
-        with self._store.changing() as cur:
+        with gone.changing(self._store) as (cur, going):
             person = _of(cur, person_id)
             _keep_a_coordinator(cur, person)
-            now = datetime.now(UTC)
-            cur.execute("update person set removed = ? where person_id = ?", [now, person_id])
-            cur.execute(
-                "update token set revoked = ? where person_id = ? and revoked is null", [now, person_id]
-            )
-            self._store.log(cur, now, by, "person removed", None, person.name)
+            take_out(cur, person.login, by)
+            going.append((gone.LOGIN, person.login))
 
     def sign_out(self, person_id: int) -> None:
         """Let no sign-in up to now count any more, on whatever machine it was made."""
@@ -256,6 +253,18 @@ class People:
                     with self._store.changing() as cur:
                         cur.execute("update token set used = ? where token_id = ?", [now, token_id])
         return found
+
+
+def take_out(cur: duckdb.DuckDBPyConnection, login: str, by: str) -> None:
+    """Let whoever signs in by a name do so no more, as part of a change that is already under way."""
+    person, now = among(_all(cur), login), datetime.now(UTC)
+    if person is None:
+        return
+    cur.execute("update person set removed = ? where person_id = ?", [now, person.person_id])
+    cur.execute(
+        "update token set revoked = ? where person_id = ? and revoked is null", [now, person.person_id]
+    )
+    Store.log(cur, now, by, "person removed", None, person.name)
 
 
 def among(known: Iterable[Known], login: str) -> Known | None:

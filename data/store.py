@@ -62,6 +62,7 @@ OWNER = {
 # What the system says where a disk takes no more, or nothing at all.
 FULL = ("No space left", "File too large", "Disk quota exceeded")
 READ_ONLY = "Read-only file system"
+BEGUN_ANEW = "begun anew"  # in the record of changes
 CHANGES = ["change", "member", "kit", "item", "column", "before", "after"]
 
 
@@ -165,7 +166,7 @@ class Store:
             for stem in schema.FILES:
                 cur.execute(f"delete from told_{stem}")
             cur.execute("update upload set is_current = false")
-            self.log(cur, datetime.now(UTC), by, "begun anew", None, why, 0)
+            self.log(cur, datetime.now(UTC), by, BEGUN_ANEW, None, why, 0)
             for one in readable:
                 self._put(cur, *one, by, "accepted")
 

@@ -12,7 +12,7 @@ import duckdb
 import pandas as pd
 import pytest
 
-from data import backup, belongings, demo, history, upload
+from data import backup, belongings, demo, gone, history, invented, upload
 from data.people import People
 from data.store import Store, StoreError
 from rules.engine import assess
@@ -184,16 +184,216 @@ def test_going_back_brings_back_nobody_no_key_and_nothing_that_was_erased(club):
     assert "Q1AAA" not in held
 
 
-def test_the_copy_of_another_club_comes_whole_with_its_record(club, tmp_path):
+OTHER = "it is a copy of another club.*record of its own.*kitmuster restore FILE --db NEW"
+
+
+def test_the_copy_of_another_club_never_takes_the_place_of_a_record(club, tmp_path):
     with closing(Store(tmp_path / "other" / "club.duckdb")) as other:
         send(other, LATER)
-        copy, theirs = backup.make(other), rows(other)
-    version = club.version()
-    backup.restore(club, copy, "coordinator")
-    for name in set(theirs) - {"change"}:
-        pd.testing.assert_frame_equal(rows(club)[name], theirs[name])
-    assert club.version() == version + 1
-    assert club.changes_log()["what"].tolist() == ["backup restored", "accepted"]
+        copy = backup.make(other)
+    before = held(club)
+    with pytest.raises(StoreError, match=OTHER):
+        backup.restore(club, copy, "coordinator")
+    assert held(club) == before
+    with closing(Store(tmp_path / "new" / "club.duckdb")) as new:
+        backup.restore(new, copy, "coordinator")
+        assert new.frames()["inventory"]["item"].tolist() == ["small battery"]
+
+
+@pytest.mark.parametrize("how", ["went its own way", "another is called coordinator", "another policy"])
+def test_nor_does_a_copy_of_this_club_whose_record_is_not_how_this_one_goes_on(club, tmp_path, how):
+    copy = backup.make(club)
+    with closing(Store(tmp_path / "away" / "club.duckdb")) as away:
+        backup.restore(away, copy, "coordinator")
+        send(away, LATER)
+        theirs = backup.make(away)
+    if how == "went its own way":
+        send(club, LATER)
+    else:
+        with duckdb.connect(str(theirs)) as con:
+            con.execute(
+                "update policy set text = ''" if how == "another policy" else "update change set \"by\" = 'x'"
+            )
+    before = held(club)
+    with pytest.raises(StoreError, match=OTHER):
+        backup.restore(club, theirs, "coordinator")
+    assert held(club) == before
+
+
+def test_a_later_copy_of_the_same_club_goes_on_from_the_record_that_is_there(club, tmp_path):
+    """As where another machine stands ready with the copies of this one."""
+    with closing(Store(tmp_path / "ready" / "club.duckdb")) as ready:
+        copy = backup.make(club)
+        for _ in range(2):  # the same once more changes nothing
+            backup.restore(ready, copy, "coordinator")
+        history.note(
+            ready, history.Judged(ready.version(), pd.Timestamp("2027-01-01").date(), "here", 1, "[]"), {}
+        )
+        for payload in (LATER, BAG):
+            send(club, payload)
+            later = backup.make(club)
+            backup.restore(ready, later, "coordinator")
+            assert held(ready)["change"] == held(club)["change"]
+            pd.testing.assert_frame_equal(ready.frames()["inventory"], club.frames()["inventory"])
+        assert history.judged(ready, 2).rules == "here"
+
+
+def load_invented(store: Store, folder: Path) -> None:
+    for file in demo.write(folder):
+        sent = upload.read(f"{invented.MARK}{file.name}", file.read_bytes(), file.stem, upload.FOLDER)
+        store.accept(sent, "coordinator")
+
+
+@pytest.mark.parametrize("holds", ["nothing", "the invented club", "nothing any more"])
+def test_where_there_is_no_record_of_ones_own_a_copy_comes_whole(club, tmp_path, holds):
+    copy, theirs = backup.make(club), rows(club)
+    with closing(Store(tmp_path / "first" / "club.duckdb")) as first:
+        history.note(first, history.Judged(0, pd.Timestamp("2027-01-01").date(), "", 0, "[]"), {})
+        if holds != "nothing":
+            load_invented(first, tmp_path / "files")
+        if holds == "nothing any more":
+            invented.remove(first, "coordinator")
+        version = first.version()
+        kept = backup.restore(first, copy, "coordinator")
+        for name in set(theirs) - {"change"}:
+            pd.testing.assert_frame_equal(rows(first)[name], theirs[name])
+        assert first.version() > version
+        assert (kept is None) == (holds == "nothing")
+
+
+@pytest.mark.parametrize("what", ["a list", "a person", "a policy"])
+def test_what_was_done_beside_the_invented_club_is_a_record_of_ones_own(club, tmp_path, what):
+    copy = backup.make(club)
+    with closing(Store(tmp_path / "first" / "club.duckdb")) as first:
+        load_invented(first, tmp_path / "files")
+        if what == "a list":
+            send(first, LATER)
+        elif what == "a person":
+            People(first).add("first@club.example", "First", "coordinator", "", "test")
+        else:
+            first.set_policy("", "coordinator", invented.TAKEN_OUT)
+        with pytest.raises(StoreError, match=OTHER):
+            backup.restore(first, copy, "coordinator")
+
+
+# ---- who is gone
+
+
+def two_members(store: Store) -> None:
+    both = b"member,kit,item,kind,notes\nQ1AAA,bag,the battery of one,battery,\nQ2BBB,bag,walkie,handheld,ask Q1AAA\n"
+    send(store, both, "coordinator")
+    lent = b"event,post,member,kit,from,to,travel_h,kit_owner\nRun,Ford,Q2BBB,box,2027-04-25T06:00,,,Q3CCC\n"
+    store.accept(upload.read("assignments.csv", lent, "assignments"), "coordinator")
+    people = People(store)
+    people.add("lead@example.org", "lead", "coordinator", "", "lead")
+    people.add("one@example.org", "Ann Example", "member", "Q1AAA", "lead")
+    people.add("two@example.org", "two", "viewer", "", "lead")
+
+
+def everything(store: Store) -> str:
+    """All cells of all tables, files as sent included."""
+    return " ".join(frame.to_csv() for frame in rows(store).values())
+
+
+def test_who_was_erased_or_taken_out_does_not_come_back_with_an_older_copy_in_a_new_file(tmp_path):
+    with closing(Store(tmp_path / "club.duckdb")) as club:
+        two_members(club)
+        copy = backup.make(club)
+        belongings.erase(club, "Q1AAA", "lead")
+        belongings.erase(club, "Q3CCC", "lead")
+        People(club).remove(3, "lead")
+    ledger = tmp_path / "backups" / "club.gone"
+    assert ledger.stat().st_mode & 0o777 == 0o600
+    assert not any(word in ledger.read_text() for word in ("Q1AAA", "Q3CCC", "two@", "Ann"))
+    away = tmp_path / "carried" / "backups"
+    shutil.copytree(tmp_path / "backups", away)
+    copy = copy.rename(away / "renamed.duckdb")
+    with closing(Store(tmp_path / "new" / "other.duckdb")) as new:
+        backup.restore(new, copy, "coordinator")
+        assert not any(
+            word in everything(new) for word in ("Q1AAA", "Q3CCC", "battery of", "one@example", "Ann")
+        )
+        assert new.frames()["inventory"]["item"].tolist() == ["walkie"]
+        assert new.frames()["assignments"]["member"].tolist() == ["Q2BBB"]
+        assert [one.name for one in People(new).known() if not one.removed] == ["lead"]
+        assert new.changes_log()["what"].tolist()[:3] == ["person removed", "erased", "erased"]
+        again = backup.make(new)
+    assert (tmp_path / "new" / "backups" / "other.gone").exists()
+    with closing(Store(tmp_path / "third" / "club.duckdb")) as third:
+        backup.restore(third, again, "coordinator")
+        assert held(third)["told_inventory"][0] == 1
+
+
+def test_who_joined_again_after_erasing_stays_with_copies_made_since(tmp_path):
+    with closing(Store(tmp_path / "club.duckdb")) as club:
+        two_members(club)
+        belongings.erase(club, "Q1AAA", "lead")
+        send(club, BAG)
+        copy = backup.make(club)
+    with closing(Store(tmp_path / "new" / "club.duckdb")) as new:
+        backup.restore(new, copy, "coordinator")
+        assert set(new.frames()["inventory"]["member"]) == {"Q1AAA", "Q2BBB"}
+
+
+def test_another_club_of_the_same_folder_keeps_a_member_of_the_same_call_sign(tmp_path):
+    with (
+        closing(Store(tmp_path / "club.duckdb")) as club,
+        closing(Store(tmp_path / "second.duckdb")) as second,
+    ):
+        two_members(club)
+        send(second, BAG)
+        copy = backup.make(second)
+        belongings.erase(club, "Q1AAA", "lead")
+    with closing(Store(tmp_path / "new" / "club.duckdb")) as new:
+        backup.restore(new, copy, "coordinator")
+        assert set(new.frames()["inventory"]["member"]) == {"Q1AAA"}
+
+
+@pytest.mark.parametrize("how", ["cut off", "changed", "another form"])
+def test_where_it_cannot_be_read_who_is_gone_it_is_said_and_nothing_comes_unless_asked_for(tmp_path, how):
+    with closing(Store(tmp_path / "club.duckdb")) as club:
+        two_members(club)
+        copy = backup.make(club)
+        belongings.erase(club, "Q1AAA", "lead")
+        ledger = gone.of(club.path)
+        text = ledger.read_text()
+        damaged = {"cut off": text[: len(text) // 2], "changed": text.replace("member", "memory")}
+        ledger.write_text(damaged.get(how, "[]"))
+        with pytest.raises(StoreError, match=r"club\.gone .*cannot be read.*move the file away"):
+            belongings.erase(club, "Q2BBB", "lead")
+        assert set(club.frames()["inventory"]["member"]) == {"Q2BBB"}
+    with closing(Store(tmp_path / "new" / "club.duckdb")) as new:
+        with pytest.raises(StoreError, match=r"club\.gone .*cannot be read.*--with-erased"):
+            backup.restore(new, copy, "coordinator")
+        assert new.version() == 0
+        backup.restore(new, copy, "coordinator", is_forced=True)
+        assert set(new.frames()["inventory"]["member"]) == {"Q1AAA", "Q2BBB"}
+
+
+def test_nobody_is_gone_where_the_change_failed_or_could_not_be_written_down(tmp_path, monkeypatch):
+    with closing(Store(tmp_path / "club.duckdb")) as club:
+        two_members(club)
+        ledger, before = gone.of(club.path), held(club)
+
+        def fail(*told):
+            raise OSError(28, "No space left on device")
+
+        with monkeypatch.context() as patch:
+            patch.setattr(gone.disk, "flush", fail)
+            with pytest.raises(StoreError, match=r"No space left.*Nothing was erased"):
+                belongings.erase(club, "Q1AAA", "lead")
+        assert held(club) == before and not ledger.exists()
+        People(club).remove(3, "lead")
+        kept, before = ledger.read_bytes(), held(club)
+        written = gone.add
+        monkeypatch.setattr(gone, "add", lambda *told: (written(*told), fail_late()))
+        with pytest.raises(RuntimeError):
+            belongings.erase(club, "Q1AAA", "lead")
+        assert held(club) == before and ledger.read_bytes() == kept
+
+
+def fail_late() -> None:
+    raise RuntimeError("the commit failed")
 
 
 def test_a_reader_sees_all_of_before_or_all_of_after(club):
@@ -236,11 +436,10 @@ def test_what_is_no_copy_is_refused_and_changes_nothing(club, tmp_path, kind):
     assert [name for name in os.listdir(tmp_path / "backups") if "restoring" in name] == []
 
 
-def test_nobody_writes_between_the_copy_and_what_takes_its_place(club, tmp_path, monkeypatch):
+def test_nobody_writes_between_the_copy_and_what_takes_its_place(club, monkeypatch):
     made = backup.make
-    with closing(Store(tmp_path / "other.duckdb")) as other:
-        send(other, LATER)
-        theirs = made(other)
+    theirs = made(club)
+    send(club, LATER)
     writer = threading.Thread(target=send, args=(club, BAG.replace(b"Q1AAA", b"Q2BBB")))
 
     def make(store: Store) -> Path:
@@ -260,6 +459,7 @@ def test_a_copy_whose_tables_are_of_another_form_is_refused_whole(club, tmp_path
     shutil.copy(backup.make(club), file)
     with duckdb.connect(str(file)) as con:
         con.execute("alter table told_loans add column surprise varchar")
+    send(club, LATER)
     before = held(club)
     with pytest.raises(StoreError, match="was not restored"):
         backup.restore(club, file, "coordinator")
@@ -267,7 +467,7 @@ def test_a_copy_whose_tables_are_of_another_form_is_refused_whole(club, tmp_path
     send(club, LATER)
 
 
-@pytest.mark.parametrize("trick", ["a view of a file", "a view of a file in an older copy", "a bomb"])
+@pytest.mark.parametrize("trick", ["a view of a file", "a view of a file in a new file", "a bomb"])
 def test_a_copy_that_was_made_to_do_harm_is_refused_whole(club, tmp_path, monkeypatch, trick):
     monkeypatch.setattr(backup, "MOST_ROWS", 1000)
     secret = tmp_path / "secret.csv"
@@ -280,13 +480,13 @@ def test_a_copy_that_was_made_to_do_harm_is_refused_whole(club, tmp_path, monkey
         else:
             con.execute("drop table told_kits")
             con.execute(f"create view told_kits as select * from read_csv('{secret}')")
-            if trick == "a view of a file":  # as if of another club, so that it would come whole
-                con.execute('update change set "at" = now()')
-    before = held(club)
-    with pytest.raises(StoreError, match="was not restored"):
-        backup.restore(club, file, "coordinator")
-    assert held(club) == before
-    send(club, LATER)
+    with closing(Store(tmp_path / "new" / "club.duckdb")) as new:
+        into = new if trick == "a view of a file in a new file" else club
+        before = held(into)
+        with pytest.raises(StoreError, match="was not restored"):
+            backup.restore(into, file, "coordinator")
+        assert held(into) == before
+        send(into, LATER)
 
 
 def test_a_copy_with_something_in_every_table_comes_back_table_for_table(tmp_path):

@@ -256,6 +256,17 @@ def test_the_largest_file_passes_and_what_is_longer_than_any_is_turned_away(prox
     assert (turned_away.status, b"nginx" in said) == (413, True)
 
 
+@pytest.mark.parametrize(("path", "key", "status"), [
+    ("/api/files", "", 401), ("/api/files", "longer than a file may be", 413), ("/healthz", "", 405),
+    ("/_stcore/upload_file/nobody/1", "", 403),
+])  # fmt: skip
+def test_what_is_refused_before_it_is_read_is_answered_all_the_same(proxy, path, key, status):
+    method = "PUT" if "upload" in path else "POST"
+    headers = {"Authorization": f"Bearer {proxy.key}"} if key else {}
+    found = [proxy.ask(path, method, bytes(operation.LONGEST_BODY - 1), **headers)[0].status for _ in range(5)]
+    assert found == [status] * 5
+
+
 def test_too_much_in_a_minute_is_counted_by_the_address_that_asked_whatever_it_says_of_itself(proxy):
     def asked(source: str, times: int, **headers: str) -> list[int]:
         made, found = proxy.connection(source), []

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 import logging
 import os
 import re
+import shutil
 import signal
 import socket
 import stat
@@ -33,7 +35,7 @@ from typer.testing import CliRunner
 from dashboard import control, logs, operation, serve, standing, trouble
 from dashboard.command import app as command
 from dashboard.metrics import Metrics
-from data import backup, upload
+from data import backup, gone, upload
 from data.store import Store, StoreError
 
 TOP = Path(__file__).parent.parent
@@ -119,12 +121,27 @@ def test_a_running_dashboard_copies_restores_counts_writes_down_and_stops_in_ord
         copy = Path(json.loads(copied.stdout)["file"])
         assert backup.listed(db) == [copy]
 
-        away = tmp_path / "elsewhere.duckdb"
-        with closing(Store(away)) as other:
-            other.accept(upload.read("inventory.csv", LATER), "Q1AAA")
+        other = tmp_path / "elsewhere.duckdb"
+        fill(other)
+        refused = call("restore", other, "--db", db)
+        assert refused.exit_code == 2
+        assert "kitmuster restore FILE --db NEW" in refused.stderr
+        assert json.loads(get(f"{address}/healthz")[1])["store_version"] == 1
+        away = tmp_path / "carried" / "backups" / "later.duckdb"
+        away.parent.mkdir(parents=True)
+        shutil.copy(copy, away)
+        fill(away, LATER + b"Q2BBB,bag,battery of one who was erased,battery\n")
+        with closing(Store(away)) as store, store.reading() as cur:
+            club = gone.began(cur, "later")
+        erased = gone.Gone(club, 99, gone.MEMBER, gone.digest(club, "Q2BBB"))
+        (tmp_path / "carried" / "club.duckdb").touch()
+        gone.add(tmp_path / "carried" / "club.duckdb", [erased])
         restored = call("restore", away, "--db", db, "--json")
         assert restored.exit_code == 0, restored.stderr
-        assert json.loads(get(f"{address}/healthz")[1])["store_version"] == 2
+        assert json.loads(get(f"{address}/healthz")[1])["store_version"] == 3
+        (away.parent / "club.gone").write_text("damaged")
+        said = call("restore", away, "--db", db)
+        assert (said.exit_code, "club.gone says who was erased" in said.stderr) == (2, True)
         assert call("restore", copy, "--db", db).exit_code == 0
         out = tmp_path / "out"
         exported = call("export", out, "--db", db)
@@ -145,7 +162,7 @@ def test_a_running_dashboard_copies_restores_counts_writes_down_and_stops_in_ord
         status, text = get(f"{address}/metrics", Authorization=f"Bearer {TOKEN}")
         assert status == 200
         held = {family.name: family.samples for family in text_string_to_metric_families(text.decode())}
-        assert held["kitmuster_store_version"][0].value == 3
+        assert held["kitmuster_store_version"][0].value == 4
         assert any(sample.labels.get("part") == "control" for sample in held["kitmuster_requests"])
         assert b"Q1AAA" not in text
 
@@ -302,6 +319,43 @@ def test_a_body_that_is_too_long_is_refused_by_its_header_and_by_its_length(club
     assert answered(limits, **sent, content=b"x", headers={"content-length": "-1"}).status_code == 413
     pieces = (long[start : start + (1 << 20)] for start in range(0, len(long), 1 << 20))
     assert answered(limits, **sent, content=pieces).status_code >= 400
+
+
+@pytest.mark.parametrize(
+    ("pieces", "read"), [(3, 3), (20, 7)], ids=["to its end", "as far as it may be long"]
+)
+def test_an_answer_waits_until_the_body_has_been_read(pieces, read):
+    """A proxy that is still sending when it is answered says that the dashboard is broken."""
+    taken, order = iter(range(1, pieces + 1)), []
+
+    async def receive():
+        order.append("read")
+        return {"type": "http.request", "body": bytes(1 << 20), "more_body": next(taken) < pieces}
+
+    async def send(message):
+        order.append(message["type"])
+
+    async def refuse(scope, receive, send):
+        await PlainTextResponse("no", 401)(scope, receive, send)
+
+    scope = {"type": "http", "method": "POST", "path": "/", "headers": [], "client": ("10.0.0.1", 1)}
+    asyncio.run(operation.Limits(refuse)(scope, receive, send))
+    assert order == [*["read"] * read, "http.response.start", "http.response.body"]
+
+
+def test_a_body_that_never_ends_is_not_waited_for(monkeypatch):
+    monkeypatch.setattr(operation, "PATIENCE_S", 0.05)
+    sent = []
+
+    async def send(message):
+        sent.append(message["type"])
+
+    async def refuse(scope, receive, send):
+        await PlainTextResponse("no", 401)(scope, receive, send)
+
+    scope = {"type": "http", "method": "POST", "path": "/", "headers": [], "client": ("10.0.0.1", 1)}
+    asyncio.run(operation.Limits(refuse)(scope, lambda: asyncio.sleep(60), send))
+    assert sent == ["http.response.start", "http.response.body"]
 
 
 def test_who_sends_too_much_in_a_minute_waits_and_others_do_not():

@@ -13,7 +13,7 @@ from typer.testing import CliRunner
 
 from dashboard import access, command, searching, serve
 from dashboard.access import Person, Role, Sight
-from data import backup, belongings, upload
+from data import backup, belongings, invented, upload
 from data.people import People
 from data.store import Store
 from rules.plans import report
@@ -264,7 +264,7 @@ def test_what_others_called_their_own_things_stays_and_is_counted(store):
     assert "still hold" not in belongings.erase(store, "Q1AAA", "test")
 
 
-@pytest.mark.parametrize("into", ["a new file", "another club"])
+@pytest.mark.parametrize("into", ["a new file", "the invented club"])
 def test_no_key_and_no_sign_in_of_a_copy_that_comes_whole_counts(tmp_path, into):
     """Which of them were ended after it was made is not known there."""
     with closing(Store(tmp_path / "club.duckdb")) as store:
@@ -277,8 +277,8 @@ def test_no_key_and_no_sign_in_of_a_copy_that_comes_whole_counts(tmp_path, into)
         backup.restore(store, copy, "test")
         assert people.person_of_token(ended) is None and people.person_of_token(kept) is not None
     with closing(Store(tmp_path / "other" / "club.duckdb")) as other:
-        if into == "another club":
-            other.set_policy("", "test", "it is another")
+        if into == "the invented club":
+            other.accept(upload.read(f"{invented.MARK}inventory.csv", INVENTORY, "inventory"), "test")
         backup.restore(other, copy, "test")
         people = People(other)
         assert people.person_of_token(ended) is None and people.person_of_token(kept) is None
