@@ -91,6 +91,31 @@ def test_a_part_of_a_look_dates_nothing(club):
     assert "Not everything was looked at" in words(app)
 
 
+def test_a_look_that_is_saved_by_halves_goes_on_where_it_was(club):
+    app = page("inspect", member="Q1ABC", kit="go bag")
+    app.selectbox(key=f"module-{seen(club)}").select("power").run()
+    again(tick(app, club, 2, "faulty").run())
+    again(app.button(key="save").click().run())
+    assert app.selectbox(key=f"module-{seen(club)}").value == "power"
+    app.selectbox(key=f"module-{seen(club)}").select("radio").run()
+    again(app.button(key="all-there").click().run())
+    again(app.button(key="save").click().run())
+    assert list(rows(club)["condition"]) == ["ok", "ok", "faulty"]
+    assert "Not everything" not in words(app)
+    assert club.store.frames()["kits"]["inspected"].tolist() == [pd.Timestamp(TODAY)]
+
+
+def test_one_module_leads_to_the_next_that_is_open(club):
+    app = page("inspect", member="Q1ABC", kit="go bag")
+    app.selectbox(key=f"module-{seen(club)}").select("radio").run()
+    again(app.button(key="next-module").click().run())
+    assert app.selectbox(key=f"module-{seen(club)}").value == "power"
+    again(app.button(key="all-there").click().run())
+    app.button(key="next-module").click().run()
+    again(app.button(key="all-there").click().run())
+    assert "next-module" not in [button.key for button in app.button]
+
+
 def test_all_the_others_are_there(club):
     app = page("inspect", member="Q1ABC", kit="go bag")
     again(tick(app, club, 0, "missing").run())

@@ -36,6 +36,15 @@ def done_key(seen: str, place: int) -> str:
     return f"done-{seen}-{place}"
 
 
+def module_key(seen: str) -> str:
+    return f"module-{seen}"
+
+
+def go_to(seen: str, module: str) -> None:
+    """Look at another module."""
+    st.session_state[module_key(seen)] = module
+
+
 def all_there(seen: str, places: list[int]) -> None:
     """Every thing of a module that nothing is said of yet is there."""
     for place in places:
@@ -71,6 +80,21 @@ def save(member: str, kit: str, seen: str, count: int) -> None:
         st.session_state["inspect_wrong"] = str(error)
         return
     st.session_state["inspected"] = {"outcome": outcome, "before": before.scores}
+    if not outcome.is_whole:
+        go_on(member, kit, seen, count)
+
+
+def go_on(member: str, kit: str, seen: str, count: int) -> None:
+    """Keep the ticks and the module of a kit that is saved by halves: saving changed its list, and so its fingerprint."""
+    changed = inspections.fingerprint(club().store.frames_of(member)["inventory"], member, kit)
+    if changed == seen:
+        return
+    pairs = [
+        (key(seen, place), key(changed, place)) for place in range(count) for key in (state_key, done_key)
+    ]
+    for old, new in [*pairs, (module_key(seen), module_key(changed))]:
+        if old in st.session_state:
+            st.session_state[new] = st.session_state[old]
 
 
 def outcome(now: Standing, mine: pd.DataFrame) -> None:
@@ -152,18 +176,15 @@ def walk(member: str, kit: str, seen: str, rows: pd.DataFrame) -> None:
     keep(seen, len(rows))
     modules = list(dict.fromkeys(rows["module"]))
     looks = ticked(seen, len(rows))
+    left = {name: sum(place not in looks for place in rows.index[rows["module"] == name]) for name in modules}
+    module = modules[0]
     if len(modules) > 1:
-        left = {
-            name: sum(place not in looks for place in rows.index[rows["module"] == name]) for name in modules
-        }
-        module = st.selectbox(
-            "module",
-            modules,
-            format_func=lambda name: f"{name}: {f'{left[name]} to look at' if left[name] else '● done'}",
-            key=f"module-{seen}",
+        # its words stay as they are while things are ticked: a browser would go back to the first
+        module = st.selectbox("module", modules, key=module_key(seen))
+        st.text(
+            f"{f'{left[module]} to look at here' if left[module] else '● done here'}; "
+            f"{parts.many(len(rows) - len(looks), 'thing')} to look at in the whole kit."
         )
-    else:
-        module = modules[0]
     here = rows[rows["module"] == module]
     parts.cautions(paper_kit.hazards(here.to_dict("records")))
     for place, row in here.iterrows():
@@ -175,6 +196,16 @@ def walk(member: str, kit: str, seen: str, rows: pd.DataFrame) -> None:
         args=(seen, list(here.index)),
         width="stretch",
     )
+    open_ = [name for name in modules if name != module and left[name]]
+    if open_:
+        st.button(
+            f"Next: {parts.plain(open_[0])}",
+            key="next-module",
+            on_click=go_to,
+            args=(seen, open_[0]),
+            width="stretch",
+        )
+        st.markdown("[up to the first thing](#inspection-day)")
     st.progress(len(looks) / len(rows), f"{len(looks)} of {len(rows)} looked at")
     if st.button("Save what was found", key="save", type="primary", width="stretch", disabled=not looks):
         save(member, kit, seen, len(rows))
@@ -204,7 +235,6 @@ def show() -> None:
     mine = due[[me.may(Action.INSPECT, member) for member in due["member"]]].reset_index(drop=True)
     if mine.empty:
         access.require(Action.INSPECT)
-    outcome(now, mine)
     chosen = choose(mine)
     if chosen is None:
         st.text("Choose a kit, and say of each thing in it whether it is there and works.")
@@ -223,6 +253,7 @@ def show() -> None:
             "An inspection is done by another member."
         )
     walk(member, kit, inspections.fingerprint(club().store.frames_of(member)["inventory"], member, kit), rows)
+    outcome(now, mine)  # where whoever pressed the button looks
     parts.sheet(
         "Download this kit's inspection sheet as PDF",
         lambda: paper_kit.inspection(now.assessment, member, kit),

@@ -246,10 +246,11 @@ def everything(now: Standing, member: str, kit: str | None) -> None:
     family = st.selectbox(
         "question",
         [family for family in FAMILIES if family in counts],
-        format_func=lambda name: f"{FAMILIES[name]} ({counts[name]})",
+        format_func=FAMILIES.get,  # words that stay the same for every kit: a browser would go back to the first
         key="family",
         bind="query-params",
     )
+    st.text(f"{parts.many(counts[family], 'finding')} of {parts.many(len(findings), 'finding')} in all.")
     cards(now, member, kit, family)
     st.download_button(
         f"Download all findings of {parts.plain(member)} as CSV",
