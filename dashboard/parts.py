@@ -166,8 +166,7 @@ def worst(finding: Finding) -> Mark:
 
 def in_units(text: str, finding: Finding) -> str:
     """A sentence of a finding in the reader's units, with headings for columns; names stay as they were written."""
-    names = (finding.subject, finding.member, finding.kit, finding.event, finding.post)
-    return units.said(plain_words.titled(text), (*names, *finding.evidence.values()))
+    return units.in_finding(text, finding)
 
 
 def finding_card(findings: Sequence[Finding], standing: Standing, key: str, is_nested: bool = False) -> None:
@@ -341,7 +340,7 @@ def as_picture(name: str, key: str, kept_as: tuple[Any, ...]) -> None:
 def sheet(label: str, make: Callable[[], bytes], file: str, key: str) -> None:
     """A sheet of paper, a calendar or a letter to take away; made only when it is asked for."""
     st.download_button(
-        label, access.held(make), file, MIMES[file.rsplit(".", 1)[1]], key=key, on_click="ignore"
+        label, access.held(units.kept(make)), file, MIMES[file.rsplit(".", 1)[1]], key=key, on_click="ignore"
     )
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from dashboard import folders, say
+from dashboard import folders, say, units
 from dashboard.names import file_name
 
 if TYPE_CHECKING:
@@ -36,7 +36,19 @@ def _sheets(
     assessment: Assessment, priced: pd.DataFrame | None, paper: str, base: str
 ) -> Iterator[tuple[str, str, Make]]:
     """Every sheet of a club: what it is called by `--only`, its file, and how to make it."""
-    from dashboard.sheets import asks, dates, event, exports, forms, kit, loan, of_event, season, told
+    from dashboard.sheets import (
+        asks,
+        dates,
+        event,
+        exports,
+        forms,
+        kit,
+        loan,
+        of_event,
+        packing,
+        season,
+        told,
+    )
 
     kits = [
         (r["member"], r["kit"])
@@ -82,7 +94,7 @@ def _sheets(
         yield (
             "packing",
             f"{at}.pdf",
-            lambda number=row["assignment_id"]: kit.packing(assessment, number, paper),
+            lambda number=row["assignment_id"]: packing.packing(assessment, number, paper),
         )
     for row in told.rows(
         assessment, "select loan_id, item, borrower from loan where back is null order by loan_id"
@@ -122,6 +134,9 @@ def sheets(
     base: Annotated[
         str, typer.Option("--address", metavar="URL", help="Address of the dashboard, for the codes on kits.")
     ] = "http://localhost:8501",
+    in_us: Annotated[
+        bool, typer.Option("--us", help="Weights, distances and temperatures in lb, ft, mi and °F.")
+    ] = False,
     policy: Policy = None,
     today: Today = None,
     as_json: AsJson = False,
@@ -143,7 +158,7 @@ def sheets(
     assessment, frames = folders.judged(folder, today, as_json, policy)
     taken: set[str] = set()
     try:
-        with say.console(is_error=True).status("writing") as status:
+        with units.chosen(in_us), say.console(is_error=True).status("writing") as status:
             for name, path, make in _sheets(assessment, frames.get("offers"), paper, base):
                 if only is None or name == only.lower():
                     path = _apart(path, taken)

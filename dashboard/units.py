@@ -1,7 +1,7 @@
 """Figures in the units of the reader: metric, or feet, pounds, miles and degrees Fahrenheit beside or instead of them.
 
-What readers write is taken in their units too. What is stored, sent, downloaded or printed stays metric, and electrical
-units are the same everywhere.
+What readers write is taken in their units too, and paper that is taken from a page is in the units of the page. What is
+stored, sent or downloaded as a table stays metric, and electrical units are the same everywhere.
 
 Factors are exact: foot 0.3048 m, mile 1609.344 m and t/°C = (t/°F - 32)/1.8 after NIST Special Publication 811,
 appendix B.8; pound 0.453 592 37 kg after its footnote 22 there.
@@ -10,13 +10,18 @@ appendix B.8; pound 0.453 592 37 kg after its footnote 22 there.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
-from typing import Any, TypeVar
+import sys
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import pandas as pd
-import streamlit as st
 
-from data import schema
+from data import plain_words, schema
+
+if TYPE_CHECKING:
+    from rules.engine import Finding
 
 KEY = "us_units"  # in the session and in the address of the page
 FOOT_M = schema.CONVERTED["length_ft"][2]
@@ -37,17 +42,55 @@ FIGURE = (
 TOLD_IN_US = r"\d+(?:\.\d+)? (?:lb|ft|mi|°F) \([^)]*\)"
 
 Figures = TypeVar("Figures", float, pd.Series)
+_chosen: ContextVar[bool | None] = ContextVar("chosen", default=None)
 
 
 def choose() -> None:
     """The reader's choice, in the sidebar of every page."""
+    import streamlit as st
+
     if st.toggle("pounds, feet and °F", key=KEY, bind="query-params"):
-        st.text("Files, downloads and paper stay metric.")
+        st.text("Paper comes so too, in US Letter. Files and tables that are downloaded stay metric.")
 
 
 def is_us() -> bool:
-    """Whether the reader wants feet, pounds, miles and degrees Fahrenheit."""
-    return bool(st.session_state.get(KEY, False))
+    """Whether the reader wants feet, pounds, miles and degrees Fahrenheit: as was chosen here, else on the page."""
+    chosen = _chosen.get()
+    if chosen is not None:
+        return chosen
+    if "streamlit" not in sys.modules:
+        return False  # a command, which draws no page
+    import streamlit as st
+    from streamlit.runtime.scriptrunner import get_script_run_ctx
+
+    is_page = get_script_run_ctx(suppress_warning=True) is not None
+    return is_page and bool(st.session_state.get(KEY, False))
+
+
+@contextmanager
+def chosen(is_us: bool) -> Iterator[None]:
+    """Figures as chosen, apart from any page."""
+    before = _chosen.set(is_us)
+    try:
+        yield
+    finally:
+        _chosen.reset(before)
+
+
+def kept(make: Callable[[], bytes]) -> Callable[[], bytes]:
+    """What is made later, apart from the page, in the units that the reader has chosen now."""
+    wanted = is_us()
+
+    def made() -> bytes:
+        with chosen(wanted):
+            return make()
+
+    return made
+
+
+def paper() -> str:
+    """The size of paper that goes with the reader's units."""
+    return "letter" if is_us() else "A4"
 
 
 def in_us(value: Figures, unit: str) -> Figures:
@@ -112,6 +155,8 @@ def asked(label: str, unit: str, low: float, high: float, key: str, usual: str) 
     low, high : smallest and largest figure, in the metric unit
     usual : what holds where nothing is written
     """
+    import streamlit as st
+
     ends = [float(told(end, unit)[0]) for end in (low, high)]
     figure = st.number_input(
         f"{label}, {name(unit)}", *ends, None, 1.0, key=f"{key}_us" if is_us() else key, placeholder=usual
@@ -155,6 +200,12 @@ def said(text: str, names: Iterable[object] = ()) -> str:
     kept = [re.escape(name) for name in sorted(figured, key=len, reverse=True)]
     pattern = "|".join([*kept, TOLD_IN_US, FIGURE])
     return re.sub(pattern, _with_us, text)
+
+
+def in_finding(text: str, finding: Finding) -> str:
+    """A sentence of a finding, with headings for columns; names stay as they were written."""
+    names = (finding.subject, finding.member, finding.kit, finding.event, finding.post)
+    return said(plain_words.titled(text), (*names, *finding.evidence.values()))
 
 
 def _with_us(found: re.Match[str]) -> str:

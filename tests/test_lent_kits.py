@@ -7,8 +7,7 @@ import io
 import pandas as pd
 from pypdf import PdfReader
 
-from dashboard.sheets import dates, event
-from dashboard.sheets import kit as sheet
+from dashboard.sheets import dates, event, packing
 from data import upload
 from data.belongings import erase
 from data.store import Store
@@ -45,7 +44,7 @@ def test_a_lent_kit_is_judged_with_the_person_who_brings_it() -> None:
 def test_paper_and_calendar_say_whose_kit_is_brought() -> None:
     told = assess(**CLUB)
     number = int(told.table("assignment")["assignment_id"].iloc[0])
-    for payload in (sheet.packing(told, number), event.packet(told, "Ride")):
+    for payload in (packing.packing(told, number), event.packet(told, "Ride")):
         said = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(payload)).pages)
         assert "Box of QA1BC" in said
     assert "Kit: Box of QA1BC" in dates.calendar(told, "QB2CD").decode().replace("\r\n ", "")

@@ -5,7 +5,7 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from dashboard import parts, standing
+from dashboard import parts, standing, units
 from dashboard.sheets import of_event
 from data import upload
 from rules.engine import assess
@@ -56,3 +56,12 @@ def test_what_is_taken_away_says_what_it_is_and_is_made_only_when_asked(club, mo
     ((_, make, name, told), _more) = given[0]
     assert (name, told) == (file, mime)
     assert callable(make)
+
+
+def test_what_is_made_later_is_in_the_units_of_the_page(club, monkeypatch):
+    given = []
+    monkeypatch.setattr(parts.st, "download_button", lambda label, make, *_, **more: given.append(make))
+    with units.chosen(True):
+        parts.sheet("Download it", lambda: units.paper().encode(), "x.pdf", "key")
+    parts.sheet("Download it", lambda: units.paper().encode(), "x.pdf", "key")
+    assert [make() for make in given] == [b"letter", b"A4"]

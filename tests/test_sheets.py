@@ -10,13 +10,28 @@ from icalendar import Calendar
 from pypdf import PdfReader
 from reportlab.lib.pagesizes import A4, letter
 from reportlab.lib.units import mm
+from reportlab.platypus import PageBreak
 from typer.testing import CliRunner
 
-from dashboard import sheet_commands
+from dashboard import sheet_commands, units
 from dashboard.command import app
 from dashboard.names import file_name
 from dashboard.palette import VERDICTS
-from dashboard.sheets import asks, boxes, dates, event, exports, forms, kit, loan, paper, season, told
+from dashboard.sheets import (
+    asks,
+    boxes,
+    columns,
+    dates,
+    event,
+    exports,
+    forms,
+    kit,
+    loan,
+    packing,
+    paper,
+    season,
+    told,
+)
 from dashboard.sheets.purchases import USUAL_USD
 from data import club, demo, upload
 from rules.engine import assess
@@ -163,7 +178,7 @@ def test_an_unknown_paper_is_said_plainly(small):
     "make",
     [
         lambda club: kit.lid(club, "Q1ABC", "no bag"),
-        lambda club: kit.packing(club, 99),
+        lambda club: packing.packing(club, 99),
         lambda club: asks.asks(club, "Q9XYZ"),
         lambda club: asks.letter(club, "Q9XYZ"),
         lambda club: event.packet(club, "nowhere"),
@@ -196,7 +211,7 @@ def test_every_page_says_when_it_was_printed_and_which_it_is(whole):
 
 
 def test_a_packing_list_holds_post_limits_charging_and_what_is_open(small):
-    said = text(kit.packing(small, 1))
+    said = text(packing.packing(small, 1))
     assert "Gate" in said and "Fog Walk: Q1ABC with go bag" in said
     assert "Sun 2027-04-25 05:15 to 12:30" in said
     assert "walk, 3 km on foot" in said and "own limit 8.0 kg" in said
@@ -297,6 +312,110 @@ def test_a_loan_slip_stands_twice_on_one_page(small, name):
     assert said[0].count("28 days late") == 2
 
 
+def test_what_is_not_rechargeable_is_never_to_be_charged(whole):
+    """Alkaline cells burst on a charger."""
+    assert "dry-cell case for the handheld 2 never: fit fresh cells" in text(
+        kit.lid(whole, "QF7VBC", "Event bag")
+    )
+    number = whole.con.execute(
+        "select min(assignment_id) from assignment join member using (member_id) where member = 'QF7VBC'"
+    ).fetchone()[0]
+    assert "alkaline, not rechargeable, 2 Ah never: fit fresh cells" in text(packing.packing(whole, number))
+
+
+def test_a_packing_list_begins_with_where_and_when(whole):
+    said = pages(packing.packing(whole, 1))[0]
+    row = whole.con.execute(
+        "select post, assignment.starts, assignment.ends from assignment join post using (post_id) where assignment_id = 1"
+    ).fetchone()
+    assert f"{row[0]} {told.from_to(*row[1:])}" in said
+    assert said.index("Before you act") < said.index("What goes along?")
+
+
+def test_a_lent_kit_that_lacks_a_fuse_says_so_where_it_is_carried(whole):
+    """What blocks a post because of a kit or its bearer stands on the packing list and in the packet."""
+    sent = told.rows(whole, f"{packing.SENT} where p.event = ?", EVENT)
+    bearing = told.bearing(whole, EVENT, sent)
+    verdicts = told.verdicts(whole, "post")
+    stops = {
+        post: [f for f in found if (f.severity, f.status) == ("blocks", "not met")]
+        for post, found in bearing.items()
+    }
+    bad = [row["post"] for row in sent if verdicts[f"{EVENT}/{row['post']}"].word == "not ready"]
+    assert bad and all(stops[post] for post in bad)
+    here = next(row for row in sent if any(f.subject_kind == "item" for f in stops[row["post"]]))
+    why = next(f for f in stops[here["post"]] if f.subject_kind == "item")
+    assert why.fix.split(".")[0] in text(packing.packing(whole, here["assignment_id"]))
+    assert why.title.lower() in text(event.packet(whole, EVENT))
+
+
+def test_a_kit_of_which_no_inspection_is_known_is_due_now(whole):
+    assert kit.due(None, TODAY) == "<b>now</b>: no day is known"
+    assert kit.due(TODAY - timedelta(days=366), TODAY) == "<b>2027-02-28, late</b>"
+    assert kit.due(TODAY, TODAY) == "2028-02-29"
+    assert "look over by now: no day is known" in text(kit.tags(whole, [("QB4NST", "Last year's box")]))
+
+
+@pytest.mark.parametrize(("count", "columns_"), [(1, 1), (2, 1), (40, 2), (120, 4)])
+def test_a_list_in_columns_loses_nothing_and_says_its_heading_again(count, columns_):
+    page = paper.Page("A4")
+    listed = columns.entries(
+        ["", "bag"], [[paper.Tick(), f"item{n:03}"] for n in range(count)], [6, 70], page
+    )
+    listed += columns.entries(["", "box"], [[paper.Tick(), "the last"]], [6, 70], page)
+    read = pages(page.pdf("x", [paper.para("above"), columns.Columns(listed)], TODAY))
+    said = " ".join(read)
+    assert [said.count(f"item{n:03}") for n in range(count)] == [1] * count
+    assert said.index("item000") < said.index("the last")
+    assert said.count(" bag ") == columns_
+    assert said.count("box the last") == 1, "a heading stays with what it heads"
+    assert len(read) == (1 if count < 100 else 2)
+
+
+@pytest.mark.parametrize(("breaks", "if_tight", "is_tight"), [(0, 0, False), (1, 0, True), (1, 1, False)])
+def test_a_sheet_is_drawn_tightly_only_where_that_saves_a_page(breaks, if_tight, is_tight):
+    asked = []
+
+    def drawn(is_so: bool) -> list[object]:
+        asked.append(is_so)
+        return [paper.para("x"), *[PageBreak(), paper.para("x")] * (if_tight if is_so else breaks)]
+
+    paper.Page("A4").fewest(drawn)
+    assert asked[-1] is is_tight
+
+
+def test_a_shape_stays_with_its_word_and_a_figure_with_its_unit():
+    assert "</font>&nbsp;not ready" in paper.status(VERDICTS["not ready"])
+    assert paper.words("at 20 Ah, 5 W and 12 things") == "at 20&nbsp;Ah, 5&nbsp;W and 12 things"
+
+
+@pytest.mark.parametrize("size", ["A4", "letter"])
+def test_no_sheet_ends_on_a_page_of_cautions(whole, size):
+    kits = list(whole.table("kit")[["member", "kit"]].itertuples(index=False, name=None))[::14]
+    made = [kit.lid(whole, *named, size) for named in kits] + [
+        kit.inspection(whole, *named, size) for named in kits
+    ]
+    made += [packing.packing(whole, number, size) for number in range(1, 126, 25)]
+    for pdf in (*made, event.packet(whole, EVENT, size)):
+        assert "Kit Muster Before you act" not in pages(pdf)[-1]
+
+
+def test_paper_is_in_the_units_that_were_chosen(whole):
+    number = whole.con.execute(
+        "select assignment_id from assignment join post using (post_id) where post = 'Mile 7'"
+    ).fetchone()[0]
+    metric = text(packing.packing(whole, number))
+    with units.chosen(True):
+        pdf = packing.packing(whole, number)
+    said = text(pdf)
+    assert "3 to 17 °C" in metric and "37 to 63 °F" in said and "°C" not in said
+    assert "to carry 12.5 kg" in metric and "to carry 27.5 lb" in said
+    assert "0.1 km on foot" in metric and "0.1 mi on foot" in said
+    assert "0.3 m, SMA" in metric and "0.3 m (1.0 ft), SMA" in said
+    box = PdfReader(io.BytesIO(pdf)).pages[0].mediabox
+    assert (float(box.width), float(box.height)) == pytest.approx(letter, abs=0.01)
+
+
 # --- season, event ---
 
 
@@ -348,7 +467,7 @@ def test_kits_never_looked_over_come_first_and_late_ones_say_so(whole):
         "select count(*) from kit where inspected is null or inspected + interval 365 day < ?", [TODAY]
     ).fetchone()[0]
     assert f"{late} of 70 kits are due now" in said
-    assert said.index("never done") < said.index("late")
+    assert said.index("no day is known") < said.index(", late")
 
 
 def test_an_event_packet_names_posts_people_kits_runtime_and_go_or_no_go(small):
@@ -755,6 +874,12 @@ def test_only_one_sort_of_sheet_is_written(folder, tmp_path):
     said = pages((out / "season.pdf").read_bytes())[1]
     assert told["lines"] and all(line["offer"] in said for line in told["lines"])
     assert f"{told['spent_usd']:,.0f} USD of {USUAL_USD:,}" in said
+
+
+@pytest.mark.parametrize(("given", "said"), [([], "-4 to 12 °C"), (["--us"], "25 to 54 °F")])
+def test_the_command_writes_in_the_units_that_are_asked_for(folder, tmp_path, given, said):
+    assert call("sheets", folder, tmp_path, "--only", "packet", "--today", TODAY, *given).exit_code == 0
+    assert said in text((tmp_path / "events/fog-walk/packet.pdf").read_bytes())
 
 
 @pytest.mark.parametrize(

@@ -153,9 +153,10 @@ def test_evidence_is_in_the_units_of_the_reader(club, in_us):
 def test_the_choice_stands_in_the_sidebar(at):
     app = at("start", us=False)
     assert app.sidebar.toggle(key=units.KEY).value is False
-    assert "paper stay metric" not in words(app)
+    assert "stay metric" not in words(app)
     app.sidebar.toggle(key=units.KEY).set_value(True).run()
-    assert "Files, downloads and paper stay metric." in [text.value for text in app.sidebar.text]
+    said = "Paper comes so too, in US Letter. Files and tables that are downloaded stay metric."
+    assert said in [text.value for text in app.sidebar.text]
 
 
 def test_the_choice_goes_along_from_page_to_page(at):

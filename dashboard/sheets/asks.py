@@ -8,6 +8,7 @@ from typing import Any
 from reportlab.lib.units import mm
 from reportlab.platypus import KeepTogether
 
+from dashboard import units
 from dashboard.palette import VERDICTS
 from dashboard.sheets import told
 from dashboard.sheets.paper import (
@@ -18,12 +19,13 @@ from dashboard.sheets.paper import (
     Tick,
     beside,
     cautions,
+    fix,
     framed,
     gap,
     mark,
     para,
     readable,
-    spoken,
+    sentence,
     status,
     table,
 )
@@ -59,7 +61,7 @@ def _is_priced(ask: told.Ask) -> bool:
 
 
 def asks(
-    assessment: Assessment, member: str, count: int = 3, paper: str = "A4", base: str = told.BASE
+    assessment: Assessment, member: str, count: int = 3, paper: str | None = None, base: str = told.BASE
 ) -> bytes:
     """One page with a member's asks, what each costs and what to be careful of.
 
@@ -88,9 +90,9 @@ def asks(
         found = ask.finding
         card = [
             para(mark("<b>{}. {}</b>", number, found.title), "text"),
-            para(mark("{}: {}", status(told.mark_of(found)), spoken(found.sentence))),
+            para(mark("{}: {}", status(told.mark_of(found)), sentence(found))),
             gap(1),
-            para(mark("<b>What to do:</b> {}", spoken(found.fix))),
+            para(mark("<b>What to do:</b> {}", fix(found))),
             *([] if _is_priced(ask) else [para(mark("<b>Cost:</b> {}", ask.cost or "nothing to buy"))]),
             gap(1),
             Tick("done on ____________"),
@@ -128,8 +130,8 @@ def letter(assessment: Assessment, member: str, count: int = 3, base: str = told
     for number, ask in enumerate(given, 1):
         found = ask.finding
         lines += _wrapped(f"{number}. {found.title}", "   ")
-        lines += _wrapped(f"   {readable(found.sentence, SENTENCE)}", "   ")
-        lines += _wrapped(f"   What to do: {readable(found.fix, SENTENCE)}", "   ")
+        lines += _wrapped(f"   {readable(units.in_finding(found.sentence, found), SENTENCE)}", "   ")
+        lines += _wrapped(f"   What to do: {readable(units.in_finding(found.fix, found), SENTENCE)}", "   ")
         lines += [*(_wrapped(f"   Cost: {readable(ask.cost)}", "   ") if ask.cost else []), ""]
     if not given:
         lines += [NOTHING, ""]

@@ -61,10 +61,10 @@ def named(fields: Sequence[str], values: Sequence[object] = ()) -> Value:
                 for field, value in zip(fields, held, strict=True)
             )
         )
-    return lambda width: _lines(list(zip(fields, held, strict=True)), width)
+    return lambda width: lines(list(zip(fields, held, strict=True)), width)
 
 
-def _lines(fields: Sequence[tuple[str, object]], width: float) -> Table:
+def lines(fields: Sequence[tuple[str, object]], width: float) -> Table:
     """Sub-fields beside each other, those without a value with a line as long as there is room."""
     cells: list[Any] = []
     look: list[tuple[Any, ...]] = [

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from dashboard.palette import VERDICTS
+from dashboard.palette import VERDICTS, Mark
 from dashboard.sheets import told
-from dashboard.sheets.kit import SENT, post_hazards
+from dashboard.sheets.packing import SENT, post_hazards
 from dashboard.sheets.paper import (
     BREAK,
     Marked,
@@ -24,7 +24,7 @@ from dashboard.sheets.paper import (
     table,
     words,
 )
-from rules.engine import Assessment
+from rules.engine import Assessment, Finding
 
 POSTS = (
     "select post.*, pt.label, c.uncovered_h, c.short_h, c.first_gap, c.people, fz.clear_m, "
@@ -34,10 +34,11 @@ POSTS = (
     "left join fall_zone as fz using (post_id) where event_id = ? order by post.line"
 )
 OPEN_SHOWN = 3
+SIGN_MM = 6  # a row that is signed
 PEOPLE_A_ROW = 10  # a row of the table stays on one page
 
 
-def packet(assessment: Assessment, event: str, paper: str = "A4") -> bytes:
+def packet(assessment: Assessment, event: str, paper: str | None = None) -> bytes:
     """Everything for one event on paper: posts, shifts, runtime, what is open, go or no go, cautions.
 
     Raises
@@ -59,40 +60,44 @@ def packet(assessment: Assessment, event: str, paper: str = "A4") -> bytes:
     )
     verdicts = told.verdicts(assessment, "post")
     ready = sum(verdicts[f"{event}/{post['post']}"].word.startswith("ready") for post in posts)
-    cold, hot = held["temp_min_c"], held["temp_max_c"]
-    lines: list[Any] = [
-        para(event, "title"),
-        para(
-            mark(
-                "{} of {} posts can be held as planned: {}",
-                ready,
-                len(posts),
-                status(VERDICTS[held["verdict"]]),
-            )
-        ),
-        gap(1.5),
-        facts(
-            [
-                ("from, to", told.from_to(held["starts"], held["ends"])),
-                ("dark hours", told.amount(held["dark_h"], "h", 1)),
-                ("weather", "not known" if cold is None or hot is None else f"{cold:.0f} to {hot:.0f} °C"),
-                ("storms possible", held["is_storm_possible"]),
-                ("shelter", held["shelter"]),
-                ("minutes to care", told.amount(held["minutes_to_care"], "min")),
-                ("public there", held["is_public"]),
-                ("briefed", told.day(held["briefed"])),
-            ],
-            page.width,
-        ),
-        head("Who is where, with what?"),
-        _posts(assessment, page, posts, sent, verdicts),
-        *_gaps(page, posts),
-        head("Who comes when?"),
-        _shifts(page, sent),
-        *_go(page, sent),
-        *cautions(told.warned({"lightning", "first_aid", "weather", *_hazards(sent)}), page.width),
-    ]
-    return page.pdf(f"{event}: event packet", lines, assessment.today)
+    hazards = {"lightning", "first_aid", "weather", *_hazards(sent)}
+    bearing = told.bearing(assessment, event, sent)
+
+    def drawn(is_tight: bool) -> list[Any]:
+        return [
+            para(event, "title"),
+            para(told.from_to(held["starts"], held["ends"]), "big"),
+            para(
+                mark(
+                    "{} of {} posts can be held as planned: {}",
+                    ready,
+                    len(posts),
+                    status(VERDICTS[held["verdict"]]),
+                )
+            ),
+            gap(1.5),
+            facts(
+                [
+                    ("weather", told.weather(held["temp_min_c"], held["temp_max_c"])),
+                    ("storms possible", held["is_storm_possible"]),
+                    ("dark hours", told.amount(held["dark_h"], "h", 1)),
+                    ("shelter", held["shelter"]),
+                    ("minutes to care", told.amount(held["minutes_to_care"], "min")),
+                    ("public there", held["is_public"]),
+                    ("briefed", told.day(held["briefed"])),
+                ],
+                page.width,
+            ),
+            head("Who is where, with what?"),
+            _posts(page, posts, sent, verdicts, bearing, is_tight),
+            *_gaps(page, posts),
+            *cautions(told.warned(hazards), page.width),
+            head("Who comes when?"),
+            _shifts(page, sent, is_tight),
+            *_go(page, sent, is_tight),
+        ]
+
+    return page.pdf(f"Event packet: {event}", page.fewest(drawn), assessment.today)
 
 
 def _hazards(sent: list[dict[str, Any]]) -> set[str]:
@@ -100,28 +105,32 @@ def _hazards(sent: list[dict[str, Any]]) -> set[str]:
 
 
 def _posts(
-    assessment: Assessment, page: Page, posts: list[dict[str, Any]], sent: list[dict[str, Any]], verdicts: Any
+    page: Page,
+    posts: list[dict[str, Any]],
+    sent: list[dict[str, Any]],
+    verdicts: dict[str, Mark],
+    bearing: dict[str, list[Finding]],
+    is_tight: bool,
 ) -> Any:
-    open_by_post: dict[str, dict[str, Marked]] = {}
-    for finding in assessment.findings(
-        "s.event = ? and s.post is not null and j.severity_no < 2", [posts[0]["event"]] if posts else [""]
-    ):
-        said = status(told.mark_of(finding), finding.title.lower())
-        open_by_post.setdefault(str(finding.post), {}).setdefault(finding.rule, said)
     body: list[list[object]] = []
     for post in posts:
         here = [_sent(row) for row in sent if row["post_id"] == post["post_id"]]
-        opened = list(open_by_post.get(post["post"], {}).values())
+        rules = {
+            f.rule: status(told.mark_of(f), f.title.lower()) for f in reversed(bearing.get(post["post"], []))
+        }
+        opened = list(rules.values())[::-1]
         more = f"; and {len(opened) - OPEN_SHOWN} more" if len(opened) > OPEN_SHOWN else ""
         name = mark("<b>{}</b>", post["post"])
         body.append(
             [
                 mark(
-                    '{}<br/><font size="7" color="#55645e">{}</font>',
+                    '{}<br/><font size="7.6" color="#4a5852">{}</font>',
                     name,
                     post["label"] or post["post_type"],
                 ),
-                mark("{}<br/>{} h", _hours(post["opens"], post["closes"]), f"{post['shift_h']:g}"),
+                mark(
+                    "{}<br/>{}", _hours(post["opens"], post["closes"]), told.amount(post["shift_h"], "h", 1)
+                ),
                 joined(here[:PEOPLE_A_ROW], BREAK) if here else Marked("<b>nobody yet</b>"),
                 _keep(post),
                 status(verdicts[f"{post['event']}/{post['post']}"]),
@@ -138,7 +147,7 @@ def _posts(
         "verdict",
         "what is open",
     ]
-    return table(names, body, [34, 32, 80, 26, 26, 66], page.width)
+    return table(names, body, [34, 33, 76, 26, 31, 64], page.width, is_tight=is_tight)
 
 
 def _hours(starts: Any, ends: Any) -> str:
@@ -174,9 +183,9 @@ def _lasts(row: dict[str, Any]) -> Marked:
 def _keep(post: dict[str, Any]) -> Marked:
     said = []
     if post["keep_m"] is not None:
-        said.append(f"antenna {post['keep_m']:.1f} m")
+        said.append(f"antenna {told.amount(post['keep_m'], 'm', 1)}")
     if post["clear_m"] is not None:
-        said.append(f"mast to power line {post['clear_m']:.0f} m")
+        said.append(f"mast to power line {told.amount(post['clear_m'], 'm')}")
     return joined(said, BREAK)
 
 
@@ -187,8 +196,8 @@ def _gaps(page: Page, posts: list[dict[str, Any]]) -> list[Any]:
     body = [
         [
             p["post"],
-            told.amount(p["uncovered_h"], "h", 1),
-            told.amount(p["short_h"], "h", 1),
+            told.amount(p["uncovered_h"], "h", 1) if p["uncovered_h"] else "",
+            told.amount(p["short_h"], "h", 1) if p["short_h"] else "",
             told.moment(p["first_gap"]) if p["first_gap"] else "",
         ]
         for p in bare
@@ -197,7 +206,7 @@ def _gaps(page: Page, posts: list[dict[str, Any]]) -> list[Any]:
     return [head("Where is somebody still wanted?"), table(names, body, [60, 30, 30, 50], page.width)]
 
 
-def _shifts(page: Page, sent: list[dict[str, Any]]) -> Any:
+def _shifts(page: Page, sent: list[dict[str, Any]], is_tight: bool) -> Any:
     ordered = sorted(sent, key=lambda row: (row["member"], row["comes"]))
     body = [
         [
@@ -212,10 +221,10 @@ def _shifts(page: Page, sent: list[dict[str, Any]]) -> Any:
         for row in ordered
     ]
     names = ["here", "who", "from, to", "post", "kit", "kit lasts / shift needs", "checked in, checked out"]
-    return table(names, body, [8, 26, 40, 44, 40, 40, 50], page.width)
+    return table(names, body, [8, 26, 40, 44, 40, 40, 50], page.width, SIGN_MM, is_tight=is_tight)
 
 
-def _go(page: Page, sent: list[dict[str, Any]]) -> list[Any]:
+def _go(page: Page, sent: list[dict[str, Any]], is_tight: bool) -> list[Any]:
     """One row a person: what the post asks beside the limit that the person has set, to tick go or no go."""
     body = []
     for row in sorted(sent, key=lambda row: row["member"]):
@@ -246,7 +255,7 @@ def _go(page: Page, sent: list[dict[str, Any]]) -> list[Any]:
             "small",
         ),
         gap(1),
-        table(names, body, [42, 24, 30, 27, 25, 30, 30, 22], page.width),
+        table(names, body, [42, 24, 30, 27, 25, 30, 30, 22], page.width, is_tight=is_tight),
     ]
 
 
@@ -254,10 +263,12 @@ def _limit(asked: float | None, limit: float | None, unit: str, is_least: bool =
     if asked is None:
         return Marked("-")
     if limit is None:
-        return mark("{} / not set", f"{asked:.3g} {unit}")
+        return mark("{} / not set", told.figure(asked, unit))
     is_past = asked < limit if is_least else asked > limit
     return mark(
-        "<b>{} / {}: past it</b>" if is_past else "{} / {}", f"{asked:.3g} {unit}", f"{limit:.3g} {unit}"
+        "<b>{} / {}: past it</b>" if is_past else "{} / {}",
+        told.figure(asked, unit),
+        told.figure(limit, unit),
     )
 
 

@@ -25,7 +25,7 @@ from dashboard.sheets.boxes import (
     prepared,
     ticked,
 )
-from dashboard.sheets.kit import SENT
+from dashboard.sheets.packing import SENT
 from dashboard.sheets.paper import Marked, Page, SheetError, gap, joined, mark, para, words
 from rules.engine import Assessment
 
@@ -40,7 +40,11 @@ POSTS = "select post.*, pt.label from post left join post_type as pt using (post
 
 
 def form(
-    assessment: Assessment, number: str, event: str | None = None, paper: str = "A4", post: str | None = None
+    assessment: Assessment,
+    number: str,
+    event: str | None = None,
+    paper: str | None = None,
+    post: str | None = None,
 ) -> bytes:
     """One of the forms, filled for an event; ICS 217A is for the whole club, ICS 214 may be for one post.
 

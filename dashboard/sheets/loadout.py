@@ -7,6 +7,7 @@ from typing import Any
 
 from reportlab.platypus import PageBreak
 
+from dashboard import units
 from dashboard.sheets import loan, told
 from dashboard.sheets.kit import times
 from dashboard.sheets.paper import Page, Tick, cautions, facts, gap, head, mark, para, table
@@ -15,7 +16,7 @@ from rules.plans.loadout import LoadOut
 from rules.plans.loans import Borrowing
 
 
-def packing(found: LoadOut, assessment: Assessment, paper: str = "A4") -> bytes:
+def packing(found: LoadOut, assessment: Assessment, paper: str | None = None) -> bytes:
     """What goes along, module by module, and what stays at home, as one sheet to tick.
 
     Raises
@@ -24,15 +25,15 @@ def packing(found: LoadOut, assessment: Assessment, paper: str = "A4") -> bytes:
         There is no such paper.
     """
     page = Page(paper)
-    limit = "none" if found.carry_limit_kg is None else f"{found.carry_limit_kg:g} kg"
+    limit = "none" if found.carry_limit_kg is None else told.figure(found.carry_limit_kg, "kg")
     lines: list[Any] = [
         para(found.post, "title"),
         para(mark("Packing list for <b>{}</b>: the lightest that still meets the post.", found.kit)),
         gap(1.5),
         facts(
             [
-                ("goes along", f"{found.weight_kg:.1f} kg"),
-                ("stays at home", f"{found.whole_kg - found.weight_kg:.1f} kg"),
+                ("goes along", told.amount(found.weight_kg, "kg", 1)),
+                ("stays at home", told.amount(found.whole_kg - found.weight_kg, "kg", 1)),
                 ("limit for carrying", limit),
                 ("sure", "every lighter set fails" if found.is_proven else "lightest found so far"),
             ],
@@ -42,27 +43,36 @@ def packing(found: LoadOut, assessment: Assessment, paper: str = "A4") -> bytes:
     ]
     rows = found.packing.sort_values(["module", "line"]).to_dict("records")
     for module, things in groupby(rows, key=lambda row: row["module"]):
-        body = [[Tick(), Tick(), times(row), row["item"], f"{row['weight_kg']:.1f}"] for row in things]
-        lines += [table(["in", "back", "", module, "kg"], body, [8, 9, 10, 120, 14], page.width), gap(2)]
+        body = [
+            [Tick(), Tick(), times(row), row["item"], told.amount(row["weight_kg"], "kg", 1)]
+            for row in things
+        ]
+        lines += [table(["in", "back", "", module, "weight"], body, [8, 9, 10, 116, 18], page.width), gap(2)]
     if found.stay:
         lines += [
             head("What stays at home?"),
             table(
-                ["module", "pieces", "kg"],
-                [[module.module, module.items, f"{module.weight_kg:.1f}"] for module in found.stay],
+                ["module", "pieces", "weight"],
+                [
+                    [module.module, module.items, told.amount(module.weight_kg, "kg", 1)]
+                    for module in found.stay
+                ],
                 [120, 20, 20],
                 page.width,
             ),
         ]
     if found.lacks:
-        lines += [head("What the rules say against it, as with the whole kit"), *map(para, found.lacks)]
+        lines += [
+            head("What the rules say against it, as with the whole kit"),
+            *(para(units.said(text)) for text in found.lacks),
+        ]
     if found.unweighed:
         lines.append(para(f"No weight is known of: {', '.join(found.unweighed)}.", "small"))
     lines += cautions(told.warned({"charging", "carrying"}), page.width)
     return page.pdf(f"{found.kit} at {found.post}", lines, assessment.today)
 
 
-def slips(found: Borrowing, assessment: Assessment, paper: str = "A4") -> bytes:
+def slips(found: Borrowing, assessment: Assessment, paper: str | None = None) -> bytes:
     """A loan slip, twice on a page, for every loan that is proposed for an event.
 
     Raises

@@ -8,14 +8,16 @@ from typing import Any
 
 from reportlab.platypus import HRFlowable, KeepTogether
 
+from dashboard.palette import LOANS
 from dashboard.sheets import told
-from dashboard.sheets.paper import LINE, Page, cautions, facts, gap, mark, para
+from dashboard.sheets.boxes import lines
+from dashboard.sheets.paper import LINE, Page, cautions, facts, gap, mark, para, status
 from rules.engine import Assessment
 
-BLANK = "________________________"
+SIGNED = [("borrower signs", None), ("club signs", None), ("taken back by", None)]
 
 
-def slip(assessment: Assessment, loan_id: int, paper: str = "A4") -> bytes:
+def slip(assessment: Assessment, loan_id: int, paper: str | None = None) -> bytes:
     """A loan on paper, twice: what is lent, to whom, until when, in what condition; room to sign.
 
     Raises
@@ -35,6 +37,20 @@ def both(loan: Mapping[str, Any], today: date, page: Page) -> list[Any]:
     ----------
     loan : item, borrower, out, due, back, condition_out and condition_in
     """
+    known: list[tuple[str, object]] = [
+        ("borrower", loan["borrower"]),
+        ("out", told.day(loan["out"])),
+        ("due back", told.day(loan["due"])),
+        ("condition going out", loan["condition_out"]),
+    ]
+    back = [
+        ("back", told.day(loan["back"]) if loan["back"] else None),
+        ("condition coming in", loan["condition_in"]),
+        ("battery charged on", None),
+        ("parts that belong to it", None),
+    ]
+    known += [(name, value) for name, value in back if value]
+    blank = [(name, None) for name, value in back if not value]
     late = (today - loan["due"]).days if loan["due"] and not loan["back"] else 0
 
     def half(whose: str) -> list[Any]:
@@ -42,28 +58,17 @@ def both(loan: Mapping[str, Any], today: date, page: Page) -> list[Any]:
             para(mark("Loan slip, copy of the {}", whose), "head"),
             para(loan["item"], "title"),
             para(
-                mark("<b>{} days late</b>: please bring it back or ask for longer.", late)
+                mark(
+                    "{}: please bring it back or ask for longer.",
+                    status(LOANS["late"], told.many(late, "day") + " late"),
+                )
                 if late > 0
                 else mark("lent by the club")
             ),
             gap(2),
-            facts(
-                [
-                    ("borrower", loan["borrower"]),
-                    ("out", told.day(loan["out"])),
-                    ("due back", told.day(loan["due"])),
-                    ("back", told.day(loan["back"]) if loan["back"] else BLANK),
-                    ("condition going out", loan["condition_out"]),
-                    ("condition coming in", loan["condition_in"] or BLANK),
-                    ("battery charged on", BLANK),
-                    ("parts that belong to it", BLANK),
-                ],
-                page.width,
-            ),
-            gap(4),
-            facts(
-                [("borrower signs", BLANK), ("club signs", BLANK), ("taken back by", BLANK)], page.width, 3
-            ),
+            facts(known, page.width),
+            *(lines(row, page.width) for row in (blank, SIGNED) if row),
+            gap(3),
             *cautions(told.warned({"charging", "exposure"}), page.width),
         ]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from dashboard.sheets import event as packets
-from dashboard.sheets import forms, kit, told
+from dashboard.sheets import forms, packing, told
 from rules.engine import Assessment
 
 FORMS = ("204", "205", "205A", "211", "214", "218")
@@ -23,5 +23,5 @@ def of_event(assessment: Assessment, event: str) -> dict[str, Callable[[], bytes
     made["form ICS 217A"] = lambda: forms.form(assessment, "217A")
     for row in told.rows(assessment, SENT, event):
         name = f"packing list of {row['member']} for {row['post']}"
-        made.setdefault(name, lambda sent=row["assignment_id"]: kit.packing(assessment, sent))
+        made.setdefault(name, lambda sent=row["assignment_id"]: packing.packing(assessment, sent))
     return made

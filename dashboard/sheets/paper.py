@@ -37,7 +37,9 @@ from reportlab.platypus import (
     TableStyle,
 )
 
+from dashboard import units
 from dashboard.palette import VERDICTS, Mark
+from rules.engine import Finding
 
 STATIC = Path(__file__).parent.parent / "static"
 PAPERS = {"a4": A4, "letter": letter}
@@ -47,6 +49,9 @@ HEAD_ROOM = 30 * mm  # a heading with less below it goes to the next page
 INNER = 6  # points that the typesetter keeps free inside its margins
 LONGEST = 240  # characters of one text on paper; the dashboard shows the rest
 SENTENCE = 600  # characters of a sentence that a rule says
+MEASURE = re.compile(
+    r"(?<=\d) (?=(?:Ah|Wh|W|A|V|h|kg|km|m|lb|ft|mi|min|MHz|USD|°C|°F)\b)"
+)  # stays on one line
 CHECK = "Check local rules and a licensed or qualified person."
 LETTERS = {"text": "text-400", "bold": "text-700", "head": "heading-700", "fallback": "fallback-400"}
 EAST = (
@@ -127,12 +132,22 @@ def words(value: object, longest: int = LONGEST) -> Marked:
         if font == "right to left":
             run, font = run[::-1], "fallback"
         parts.append(f'<font name="{font}">{escape(run)}</font>' if font else escape(run))
-    return Marked("".join(parts))
+    return Marked(MEASURE.sub("&nbsp;", "".join(parts)))
 
 
 def spoken(text: str) -> Marked:
     """What a rule says, which may be longer than what people sent."""
     return words(text, SENTENCE)
+
+
+def sentence(finding: Finding) -> Marked:
+    """What was found, in the reader's units."""
+    return spoken(units.in_finding(finding.sentence, finding))
+
+
+def fix(finding: Finding) -> Marked:
+    """What to do about it, in the reader's units."""
+    return spoken(units.in_finding(finding.fix, finding))
 
 
 def mark(template: str, *values: object) -> Marked:
@@ -147,7 +162,7 @@ def joined(parts: Iterable[object], between: object = ", ") -> Marked:
 
 def status(found: Mark, text: object = None) -> Marked:
     """A status: its coloured shape, then its word or another text."""
-    shape = f'<font name="fallback" color="{found.colour}">{found.shape}</font> '
+    shape = f'<font name="fallback" color="{found.colour}">{found.shape}</font>&nbsp;'
     return Marked(shape + words(found.word if text is None else text))
 
 
@@ -164,10 +179,10 @@ def style(name: str) -> ParagraphStyle:
     return {
         "title": lambda: _style("title", 20, 23, "head", spaceAfter=1 * mm),
         "head": lambda: _style("head", 12.5, 15, "head", spaceBefore=4 * mm, spaceAfter=1.5 * mm),
-        "text": lambda: _style("text", 9.2, 12.4),
-        "small": lambda: _style("small", 7.6, 9.8),
-        "cell": lambda: _style("cell", 8.4, 10.6),
-        "label": lambda: _style("label", 7.2, 9, "bold"),
+        "text": lambda: _style("text", 9.4, 12.4),
+        "small": lambda: _style("small", 8, 10),
+        "cell": lambda: _style("cell", 8.8, 10.8),
+        "label": lambda: _style("label", 7.8, 9.4, "bold"),
         "column": lambda: _style("column", 7.2, 8.6, "bold"),
         "right": lambda: _style("right", 8.4, 10.6, alignment=TA_RIGHT),
         "big": lambda: _style("big", 15, 18, "head"),
@@ -247,7 +262,7 @@ def cell(value: object, name: str = "cell") -> Any:
 
 def table(
     heads: Sequence[object], rows: Iterable[Sequence[object]], shares: Sequence[float], width: float,
-    least_mm: float = 0, is_boxed: bool = False,
+    least_mm: float = 0, is_boxed: bool = False, is_tight: bool = False,
 ) -> Table:  # fmt: skip
     """A table over the whole width.
 
@@ -261,6 +276,8 @@ def table(
         Least height of a row, mm: room to write.
     is_boxed
         Lines around every cell, for tables that are written in by hand.
+    is_tight
+        Rows close to each other, to save a page.
     """
     whole, rows = sum(shares), list(rows)
     body = [[cell(value) for value in row] for row in rows]
@@ -279,8 +296,8 @@ def table(
                 ("BACKGROUND", (0, 0), (-1, 0), FILL),
                 ("LINEBELOW", (0, 0), (-1, 0), 0.8, INK),
                 ("VALIGN", (0, 0), (-1, -1), "TOP"),
-                ("TOPPADDING", (0, 0), (-1, -1), 2.2),
-                ("BOTTOMPADDING", (0, 0), (-1, -1), 2.6),
+                ("TOPPADDING", (0, 0), (-1, -1), 0.8 if is_tight else 2.2),
+                ("BOTTOMPADDING", (0, 0), (-1, -1), 1.2 if is_tight else 2.6),
                 ("LEFTPADDING", (0, 0), (-1, -1), 3),
                 ("RIGHTPADDING", (0, 0), (-1, -1), 3),
                 *lines,
@@ -359,9 +376,20 @@ def fitting(rows: Sequence[Any], make: Callable[[Sequence[Any]], Table], height:
 
 
 class Page:
-    """One paper size, upright or on its side; `width` and `height` are what can be printed on, points."""
+    """One paper size, upright or on its side; `width` and `height` are what can be printed on, points.
 
-    def __init__(self, paper: str = "A4", is_wide: bool = False) -> None:
+    Parameters
+    ----------
+    paper : A4 or letter; None is what goes with the reader's units
+
+    Raises
+    ------
+    SheetError
+        There is no such paper.
+    """
+
+    def __init__(self, paper: str | None = None, is_wide: bool = False) -> None:
+        paper = paper or units.paper()
         if paper.lower() not in PAPERS:
             raise SheetError(f'paper: "{paper}" is not known. Write A4 or letter.')
         across, down = PAPERS[paper.lower()]
@@ -374,6 +402,11 @@ class Page:
         last = _End()
         _document(io.BytesIO(), self.size, "").build([*_kept(story), last])
         return last.page, last.left
+
+    def fewest(self, drawn: Callable[[bool], list[Any]]) -> list[Any]:
+        """A story drawn tightly where that saves a page, else as it is best read."""
+        pages = self.end(drawn(False))[0]
+        return drawn(pages > 1 and self.end(drawn(True))[0] < pages)
 
     def pdf(self, title: object, story: Sequence[Any], today: date) -> bytes:
         """The sheet as a PDF file; the same content gives the same bytes."""

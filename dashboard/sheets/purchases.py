@@ -16,7 +16,7 @@ MOST_CLOSED = 4  # findings named for one line; the rest is counted
 NAMES = ("", "how many", "offer", "for whom", "USD", "paid by", "closes", "opens posts")
 
 
-def buy_list(found: Plan, due: pd.DataFrame, assessment: Assessment, paper: str = "A4") -> bytes:
+def buy_list(found: Plan, due: pd.DataFrame, assessment: Assessment, paper: str | None = None) -> bytes:
     """A plan of purchases to tick off, and the replacement forecast.
 
     Parameters

@@ -11,17 +11,15 @@ from reportlab.platypus import PageBreak, Table
 
 from dashboard.palette import ANSWERS, VERDICTS
 from dashboard.sheets import told
-from dashboard.sheets.kit import inspect_by
+from dashboard.sheets.kit import due, inspect_by
 from dashboard.sheets.paper import (
     BREAK,
-    Marked,
     Page,
     Tick,
     facts,
     fitting,
     gap,
     joined,
-    mark,
     para,
     status,
     table,
@@ -39,7 +37,7 @@ GAPS = (
 CLOSING = 12 * mm  # room for the line that says how many more there are
 
 
-def review(assessment: Assessment, found: Plan | None, paper: str = "A4") -> bytes:
+def review(assessment: Assessment, found: Plan | None, paper: str | None = None) -> bytes:
     """Pages for the club's meeting: gaps, purchases and inspections due; each stays on its page.
 
     Parameters
@@ -159,7 +157,7 @@ def _inspections(assessment: Assessment, page: Page) -> list[Any]:
             kit["member"],
             kit["kit"],
             told.day(kit["inspected"]),
-            _due(kit["due"], assessment.today),
+            due(kit["inspected"], assessment.today),
             told.day(kit["last_rehearsed"]),
             status(VERDICTS[kit["verdict"]]),
         ]
@@ -167,14 +165,10 @@ def _inspections(assessment: Assessment, page: Page) -> list[Any]:
     ]
     above = [
         para("Which kits are to be looked over?", "title"),
-        para(f"{late} of {len(kits)} kits are due now or were never looked over by another member."),
+        para(
+            f"{late} of {len(kits)} kits are due now, or nobody wrote when another member looked them over."
+        ),
         gap(2),
     ]
     names = ["done", "member", "kit", "looked over", "due", "last tried", "verdict"]
     return _listed(page, above, names, body, [9, 24, 46, 22, 30, 22, 32])
-
-
-def _due(due: date | None, today: date) -> Marked:
-    if due is None:
-        return Marked("<b>now</b>, never done")
-    return mark("<b>{}, late</b>" if due < today else "{}", told.day(due))

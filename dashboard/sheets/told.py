@@ -9,6 +9,7 @@ from datetime import date, datetime
 from typing import Any
 from urllib.parse import urlencode
 
+from dashboard import units
 from dashboard.cautions import CAUTIONS, HAZARDS
 from dashboard.palette import ANSWERS, VERDICTS, Mark
 from dashboard.sheets.paper import SheetError
@@ -52,8 +53,25 @@ def moment(value: datetime | None) -> str:
 
 
 def amount(value: float | None, unit: str, digits: int = 0) -> str:
-    """A number with its unit."""
-    return "not known" if value is None else f"{value:.{digits}f} {unit}"
+    """A number with its unit, as the reader wants them."""
+    if value is None:
+        return "not known"
+    figure, unit = units.told(value, unit)
+    return f"{figure:.{digits}f} {unit}"
+
+
+def figure(value: float, unit: str) -> str:
+    """A figure with its unit, to one decimal place at most."""
+    told, unit = units.told(value, unit)
+    return f"{round(float(told), 1):g} {unit}"
+
+
+def weather(coldest: float | None, hottest: float | None) -> str:
+    """The temperatures between which a day lies."""
+    if coldest is None or hottest is None:
+        return "not known"
+    (low, unit), (high, _) = units.told(coldest, "°C"), units.told(hottest, "°C")
+    return f"{low:.0f} to {high:.0f} {unit}"
 
 
 def many(count: int, noun: str) -> str:
@@ -89,6 +107,35 @@ def verdicts(assessment: Assessment, kind: str) -> dict[str, Mark]:
             kind,
         )
     }
+
+
+def bearing(assessment: Assessment, event: str, sent: Iterable[dict[str, Any]]) -> dict[str, list[Finding]]:
+    """By post of an event, what blocks or limits it, or is not known: of itself, its people and their kits; worst first.
+
+    Parameters
+    ----------
+    sent : who is sent where, with post, member, owner and kit
+    """
+    found: dict[str, list[Finding]] = {}
+    for finding in assessment.findings("s.event = ? and s.post is not null and j.severity_no < 2", [event]):
+        found.setdefault(str(finding.post), []).append(finding)
+    theirs = assessment.findings(
+        "j.subject_kind in ('item', 'kit', 'member') and s.member is not null and j.severity_no < 2"
+    )
+    for row in sent:
+        own = found.setdefault(row["post"], [])
+        own += [
+            f
+            for f in theirs
+            if (
+                f.member == row["member"]
+                if f.kit is None
+                else (f.member, f.kit) == (row["owner"], row["kit"])
+            )
+        ]
+    for own in found.values():
+        own.sort(key=lambda f: (f.severity != "blocks", f.status == "not known"))
+    return found
 
 
 def warned(hazards: Iterable[str]) -> list[str]:

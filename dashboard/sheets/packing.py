@@ -1,0 +1,178 @@
+"""Packing list of one person for one post: where and when, what the post asks, what is open, what to charge and take."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+from dashboard import units
+from dashboard.sheets import kit, told
+from dashboard.sheets.paper import (
+    Marked,
+    Page,
+    Tick,
+    cautions,
+    facts,
+    fix,
+    gap,
+    head,
+    mark,
+    para,
+    spoken,
+    status,
+    table,
+)
+from rules.engine import Assessment, Finding
+
+MOST_BLOCKS, FEW_SHOWN = 8, 3  # what blocks is all said; what limits only where little else is
+SENT = (
+    "select a.*, p.*, m.member, k.kit, k.member as owner, k.kit || case when k.member_id <> a.member_id then ' of ' || k.member else '' end as whose_kit, e.starts as event_starts, e.temp_min_c, e.temp_max_c, e.is_storm_possible, "
+    "e.shelter, e.minutes_to_care, pt.label as post_label, a.starts as comes, a.ends as goes, "
+    "pk.carried_kg, pk.post_kit_id, pk.carry_limit_kg as limit_kg, r.runtime_low_h, r.runtime_high_h, r.need_h, "
+    "r.is_on_mains, r.how, w.dark_h, w.is_alone, m.walk_limit_km as own_walk_km, m.carry_limit_kg as own_carry_kg, "
+    "m.cold_limit_c as own_cold_c, m.heat_limit_c as own_heat_c, m.night_ok, m.solo_ok, "
+    "m.licence_class, m.training "
+    "from assignment as a join post as p using (post_id) join event as e on e.event_id = p.event_id "
+    "join member as m on m.member_id = a.member_id left join kit as k on k.kit_id = a.kit_id "
+    "left join post_type as pt using (post_type) "
+    "left join post_kit as pk on pk.post_id = a.post_id and pk.kit_id = a.kit_id "
+    "left join runtime as r on r.post_kit_id = pk.post_kit_id left join watch as w on w.post_kit_id = pk.post_kit_id "
+)
+
+
+def post_hazards(sent: dict[str, Any]) -> set[str]:
+    """What to be careful of at a post."""
+    asked = {
+        "lightning": sent["is_storm_possible"],
+        "traffic": sent["is_beside_traffic"],
+        "masts": sent["mast_m"],
+        "mains": sent["has_mains"],
+        "carrying": sent["walk_km"] or sent["access"] in ("walk", "carry"),
+        "weather": (sent["temp_max_c"] or 0) >= 27
+        or (sent["temp_min_c"] if sent["temp_min_c"] is not None else 9) <= 5,
+        "first_aid": sent["post_type"] in ("medical", "aid_station"),
+    }
+    return {hazard for hazard, is_so in asked.items() if is_so}
+
+
+def conditions(sent: dict[str, Any]) -> list[tuple[str, object]]:
+    """What a post asks of who goes there."""
+    way = sent["access"] + (f", {told.figure(sent['walk_km'], 'km')} on foot" if sent["walk_km"] else "")
+    return [
+        ("way in", way),
+        ("weather", told.weather(sent["temp_min_c"], sent["temp_max_c"])),
+        ("shelter", sent["shelter"] or "not known"),
+        (
+            "work",
+            f"{sent['post_label'] or sent['post_type']}, {(sent['duty'] or 'not known').replace('_', ' ')}",
+        ),
+        ("bands", sent["bands"] or "not told"),
+        ("least power", told.amount(sent["rf_watts_min"], "W")),
+        ("mains there", sent["has_mains"]),
+    ]
+
+
+def packing(assessment: Assessment, assignment_id: int, paper: str | None = None) -> bytes:
+    """The list of one assignment.
+
+    Raises
+    ------
+    SheetError
+        There is no such assignment or paper.
+    """
+    page = Page(paper)
+    sent = told.one(assessment, "assignment", f"{SENT} where a.assignment_id = ?", assignment_id)
+    found = kit.items(assessment, sent["kit_id"]) if sent["kit_id"] is not None else []
+    found = [item for item in found if item["is_usable"]]
+    with_what = f" with {sent['whose_kit']}" if sent["kit"] else ", bringing no kit"
+
+    def drawn(is_tight: bool) -> list[Any]:
+        return [
+            para(sent["post"], "title"),
+            para(told.from_to(sent["comes"], sent["goes"]), "big"),
+            para(mark("{}: <b>{}</b>{}", sent["event"], sent["member"], with_what)),
+            gap(1.5),
+            facts([*conditions(sent), *(_lasting(sent) if sent["kit"] else [])], page.width),
+            *_open(assessment, page, sent, is_tight),
+            *_charge(page, sent, found, is_tight),
+            *cautions(told.warned(post_hazards(sent) | kit.hazards(found)), page.width),
+            head("What goes along?"),
+            kit.listed(
+                page,
+                found,
+                ["in", "back", ""],
+                [7, 9, 8, 61],
+                lambda item: (Tick(), Tick(), kit.times(item), kit.naming(item)),
+                is_tight,
+            )
+            if found
+            else para("No kit is assigned: bring what the post lead asks for, and your personal pack."),
+        ]
+
+    title = f"Packing list for {sent['member']}: {sent['event']} / {sent['post']}"
+    return page.pdf(title, page.fewest(drawn), assessment.today)
+
+
+def _lasting(sent: dict[str, Any]) -> list[tuple[str, object]]:
+    """How long the kit lasts and what it weighs, beside what is asked."""
+    lasts = "mains" if sent["is_on_mains"] else told.span(sent["runtime_low_h"], sent["runtime_high_h"])
+    return [
+        ("kit lasts there", f"{lasts} (assumed figures)" if sent["how"] == "assumed" else lasts),
+        ("the shift needs", told.amount(sent["need_h"], "h", 1)),
+        ("to carry", told.amount(sent["carried_kg"], "kg", 1)),
+        ("own limit", told.amount(sent["limit_kg"], "kg", 1)),
+    ]
+
+
+def _open(assessment: Assessment, page: Page, sent: dict[str, Any], is_tight: bool) -> list[Any]:
+    """What blocks this person with this kit at this post, or may; then what limits them there."""
+    bearing = told.bearing(assessment, sent["event"], [sent]).get(sent["post"], [])
+    opened = [
+        f
+        for f in bearing
+        if f.post is None or f.member is None or (f.member, f.kit) == (sent["member"], sent["kit"])
+    ]
+    blocks = [f for f in opened if f.severity == "blocks"][:MOST_BLOCKS]
+    limits = [f for f in opened if f.severity != "blocks" and f.post is not None]
+    shown = blocks + limits[: max(0, FEW_SHOWN - len(blocks))]
+    if not opened:
+        return []
+    known = (f"{sent['event']}/{sent['post']}: ", f"{sent['owner']}/{sent['kit']}: ", f"{sent['member']}: ")
+
+    def said(finding: Finding) -> Marked:
+        """Without whom it is about, who holds the list."""
+        text = units.in_finding(finding.sentence, finding)
+        for name in known:
+            text = text.removeprefix(name)
+        return spoken(text[:1].upper() + text[1:])
+
+    rest = len(opened) - len(shown)
+    more = f"And {rest} more in the dashboard." if rest else ""
+    body = [[status(told.mark_of(f)), said(f), fix(f)] for f in shown]
+    return [
+        head("What is still open?"),
+        *(
+            [table(["", "what", "what to do"], body, [17, 50, 50], page.width, is_tight=is_tight)]
+            if body
+            else []
+        ),
+        *([para(more, "small")] if more else []),
+    ]
+
+
+def _charge(page: Page, sent: dict[str, Any], found: list[dict[str, Any]], is_tight: bool) -> list[Any]:
+    """What to charge on the day before, and what never to charge."""
+    body = [
+        [
+            Tick(),
+            kit.times(item),
+            kit.naming(item),
+            kit.NEVER_CHARGE if item["is_disposable"] else told.day(item["charged"]),
+        ]
+        for item in kit.stores(found)
+    ]
+    eve = sent["comes"] - timedelta(days=1)
+    names = ["", "", "battery", "last charged"]
+    shares = [6, 9, 74, 28]
+    listed = table(names, body, shares, page.width, is_tight=is_tight) if body else None
+    return [head(f"Charge on {eve:%a %Y-%m-%d}"), listed] if listed else []
