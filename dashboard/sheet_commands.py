@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from dashboard import folders, say, units
+from dashboard import folders, say
 from dashboard.names import file_name
 
 if TYPE_CHECKING:
@@ -145,6 +145,7 @@ def sheets(
 
     Exit code: 0 written, 1 the files have problems, 2 the folder cannot be read or the sheets cannot be written.
     """
+    from dashboard import units
     from dashboard.sheets import told
     from dashboard.sheets.paper import Page, SheetError
 
