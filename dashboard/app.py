@@ -6,9 +6,9 @@ from dashboard import access, units
 from dashboard.access import Action
 from dashboard.parts import STATIC
 
-st.set_page_config(page_title="Kit Muster", page_icon=str(STATIC / "favicon.png"), layout="wide")
+st.set_page_config(page_title="Kit Muster", page_icon="/app/static/favicon.png", layout="wide")
 st.html(STATIC / "pages.css")
-st.logo(str(STATIC / "logo.svg"), size="large", icon_image=str(STATIC / "mark.svg"))
+st.logo("/app/static/logo.svg", size="large", icon_image="/app/static/mark.svg")
 me = access.person()
 
 

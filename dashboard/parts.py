@@ -293,19 +293,24 @@ def _chosen_in(now: Standing, kept_as: tuple[Any, ...], **shown: Any) -> None:
 _chart = drawn_once(_chosen_in)
 
 
-def table_behind(kept_as: tuple[Any, ...], make: Callable[[], pd.DataFrame]) -> pd.DataFrame:
-    """The table behind a chart that `chart` keeps under a key, made once for each version of the club."""
-    return standing().kept.once(("numbers", *kept_as), make)
+def numbers_behind(
+    make: Callable[[], pd.DataFrame], name: str, key: str, kept_as: tuple[Any, ...] | None = None
+) -> None:
+    """The table behind a chart, with its download; made and sent only while someone has it open.
 
-
-def numbers_behind(frame: pd.DataFrame, name: str, key: str, kept_as: tuple[Any, ...] | None = None) -> None:
-    """The table behind a chart, with its download; with `kept_as` of the chart, its picture too."""
-    with st.expander(f"the numbers behind it: {name}"):
+    With `kept_as` of the chart it is made once for each version of the club, and the chart can be had as a picture.
+    """
+    behind = st.expander(f"the numbers behind it: {name}", key=f"{key}-numbers-behind", on_change="rerun")
+    if not behind.open:
+        return
+    with behind:
         if kept_as is None:
+            frame = make()
             _numbers(frame, name, key)
         else:
-            table_behind(kept_as, lambda: frame)
-            _numbers_of(standing(), kept_as, name, key)
+            now = standing()
+            frame = now.kept.once(("numbers", *kept_as), make)
+            _numbers_of(now, kept_as, name, key)
         file = name.replace(" ", "-")
         in_metric = ", in metric units" if units.is_us() else ""
         with st.container(horizontal=True):

@@ -32,6 +32,11 @@ def by_kit(now: Standing, event: str) -> pd.DataFrame:
     return now.kept.once(("post by kit", event), make)
 
 
+def named(now: Standing, event: str) -> list[str]:
+    """The posts of `by_kit`, in their own order."""
+    return now.kept.once(("posts by kit", event), lambda: list(dict.fromkeys(by_kit(now, event)["post"])))
+
+
 def counts(rows: pd.DataFrame) -> pd.DataFrame:
     """How many kits answer how at each post: post, answer, kits; posts in their own order, answers best first."""
     table = pd.crosstab(rows["post"], rows["answer"]).reindex(

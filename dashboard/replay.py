@@ -42,7 +42,9 @@ def drawn_once(draw: Callable[Given, None]) -> Callable[Given, None]:
         code = draw.__code__
         where = code.co_filename, code.co_qualname
         given = [_said(one) for one in args], [(name, _said(one)) for name, one in kwargs.items()]
-        _kept(repr((where, given, units.is_us())), lambda: draw(*args, **kwargs), args)
+        _kept(  # by name: of arguments by place the framework looks up the names, every time
+            said=repr((where, given, units.is_us())), _draw=lambda: draw(*args, **kwargs), _args=args
+        )
 
     return again
 

@@ -22,7 +22,7 @@ from streamlit.testing.v1 import AppTest
 from dashboard import access, pictures, standing
 from dashboard.access import Role
 from data import history, upload
-from tests.pages import APP, PATIENCE_S
+from tests.pages import APP, PATIENCE_S, unfolded
 
 DASHBOARD = Path(access.__file__).parent
 # The member of the role member; one who is sent to the event; one who is not, and is not available.
@@ -292,6 +292,7 @@ def walked(role: str | None, member: str, is_read: bool = True, views: Collectio
             for step in (lambda app: None, *steps):
                 step(app)
                 assert not app.exception, (view, role, app.exception[0].stack_trace)
+                unfolded(app)
                 walk.pages[view] = walk.pages.get(view, b"") + shown(app.main)
                 walk.markdown.update(markdown(app.main))
         for (key, name), data in found.items():

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pandas as pd
+from streamlit.runtime.state.common import user_key_from_element_id
 from streamlit.testing.v1 import AppTest
 
 from dashboard import standing
@@ -41,6 +42,16 @@ def page(view: str = "", *, user: dict[str, Any] | None = None, **query: str) ->
         app.query_params[name] = value
     app.run()
     assert not app.exception, app.exception[0].stack_trace
+    return app
+
+
+def unfolded(app: AppTest) -> AppTest:
+    """The page with everything unfolded that is made only then, as by someone who clicks it open."""
+    while folded := [one for one in app.expander if one.proto.id and not one.proto.expanded]:
+        for one in folded:
+            app.session_state[user_key_from_element_id(one.proto.id)] = True
+        app.run()
+        assert not app.exception, app.exception[0].stack_trace
     return app
 
 

@@ -10,7 +10,7 @@ from streamlit.testing.v1 import AppTest
 from dashboard import access, after, parts, pictures, standing
 from data import upload, writing
 from rules.plans.after import LEAST_OBSERVATIONS
-from tests.pages import alone, page, table, words
+from tests.pages import alone, page, table, unfolded, words
 
 from .small_club import frame
 from .test_plans_after import HOURS, PEOPLE, left_after, told
@@ -109,7 +109,7 @@ def test_an_event_that_has_not_begun_cannot_be_told_of(club):
 
 
 def test_hours_as_measured_stand_beside_those_predicted(club):
-    app = page("after")
+    app = unfolded(page("after"))
     shown = table(app, "would last (h)")
     assert shown["member"].tolist() == ["Q2BBB"]
     assert shown["ran (h)"].tolist() == [HOURS] and shown["left (%)"].tolist() == [40.0]
@@ -119,7 +119,7 @@ def test_hours_as_measured_stand_beside_those_predicted(club):
 
 
 def test_the_picture_of_hours_and_the_figures_behind_it_can_be_taken_away(club):
-    app = page("after")
+    app = unfolded(page("after"))
     assert len(app.get("vega_lite_chart")) == 1
     labels = [button.label for button in app.get("download_button")]
     assert labels == [f"Download hours as measured as {form}" for form in ("CSV", "PNG", "SVG")]

@@ -13,7 +13,7 @@ from data import demo, upload
 from rules.plans.posts import post_by_kit
 from rules.plans.replacements import replacements
 from rules.score import changes
-from tests.pages import page, table, words
+from tests.pages import page, table, unfolded, words
 
 EVENTS = {
     "kits": "which kit can hold which post?",
@@ -65,7 +65,7 @@ def pictures(app: AppTest) -> set[str]:
 
 @pytest.mark.parametrize(("part", "look"), EVENTS.items())
 def test_every_part_of_an_event_has_its_own_address_and_its_chart_as_a_picture(club, event, part, look):
-    app = page("events", event=event, look=look)
+    app = unfolded(page("events", event=event, look=look))
     assert [header.value for header in app.header] == [look, "what goes on paper?"]
     drawn = {"kits": "kits by post", "hours": "hours", "distances": "distances"}
     assert pictures(app) == ({drawn[part]} if part in drawn else set())
@@ -237,7 +237,7 @@ def test_every_kit_that_is_sent_has_its_hours(club, event):
         .fetchone()
     )
     assert len(rows) == sent
-    app = page("events", event=event, look=EVENTS["hours"])
+    app = unfolded(page("events", event=event, look=EVENTS["hours"]))
     assert len(table(app, "shift (h)")) == sent
     assert parts.CHECK in words(app), "cautions stand where hours are read"
 
@@ -364,7 +364,6 @@ def bought(club):
 
 def test_the_buy_list_keeps_to_the_budget_and_says_what_it_closes(bought):
     app, found = bought
-    assert "budgets" in pictures(app)
     shown = app.table[0].value
     assert 0 < shown["cost"].str.extract(r"([0-9,.]+)\u00a0USD")[0].astype(float).sum() <= 300
     assert shown["closes"].str.len().gt(0).all()
@@ -372,6 +371,7 @@ def test_the_buy_list_keeps_to_the_budget_and_says_what_it_closes(bought):
     assert not any(closes.startswith(f"{whom}\\:") for whom, closes in theirs), "for whom is said once"
     assert f"{found.spent_usd:,.0f} USD close" in words(app).replace("\\", "")
     assert len(shown) == len(found.lines)
+    assert "budgets" in pictures(unfolded(app))
 
 
 def test_more_money_closes_no_less(bought, club):
@@ -388,7 +388,7 @@ def test_moving_the_budget_needs_no_second_asking(bought):
 
 
 def test_replacements_are_counted_by_year_and_the_unknown_apart(club):
-    app = page("purchases")
+    app = unfolded(page("purchases"))
     due = table(app, "price_from")
     assert len(due) == len(replacements(club.standing().assessment, 3))
     rows = pd.DataFrame(
@@ -432,7 +432,7 @@ def test_the_station_of_a_kit_marks_what_it_hangs_on(club, is_weak):
     assert (rows["link"] == "no stand-in").any() == is_weak
     assert rows["role"].iloc[0] == "power"
     assert rows["role"].iloc[-1] == "antenna"
-    app = page("kit", member=member, kit=kit)
+    app = unfolded(page("kit", member=member, kit=kit))
     assert f"what does {parts.plain(kit)} hang on?" in words(app)
     assert table(app, "link")["item"].tolist() == rows["item"].tolist()
 

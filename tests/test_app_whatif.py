@@ -11,7 +11,7 @@ from dashboard.command import app as command
 from data import writing
 from rules.plans import whatif as plans
 from rules.plans.whatif import ChangeError
-from tests.pages import alone, chart_title, page, table, words
+from tests.pages import alone, chart_title, page, table, unfolded, words
 
 from .test_app_after import opened
 from .test_plans_after import HOURS, judged, told
@@ -187,10 +187,14 @@ def test_single_failures_are_ranked_and_drawn(club) -> None:
 
 
 def test_the_picture_of_failures_can_be_taken_away(club) -> None:
-    club.standing().kept.once(("failures", "Next Ride"), lambda: FAILURES)
+    kept = club.standing().kept
+    kept.once(("failures", "Next Ride"), lambda: FAILURES)
+    made = ("numbers", "failures", "Next Ride", access.HERE.role, access.HERE.member)
     app = page("whatif", event="Next Ride")
     assert len(app.get("vega_lite_chart")) == 1
-    labels = [button.label for button in app.get("download_button")]
+    assert not app.get("download_button") and made not in kept, "folded"
+    labels = [button.label for button in unfolded(app).get("download_button")]
+    assert made in kept
     assert labels == [f"Download single failures as {form}" for form in ("CSV", "PNG", "SVG")]
 
 

@@ -8,7 +8,7 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import charts, club_charts, course, standing
 from data import history, upload
-from tests.pages import alone, page, words
+from tests.pages import alone, page, unfolded, words
 
 DAY = date(2027, 5, 3)
 READY, LIMITS, NOT, UNKNOWN = "ready", "ready with limits", "not ready", "not known"
@@ -118,7 +118,7 @@ def test_the_season_page_shows_how_readiness_went_with_its_numbers(club):
     assert "What judges has changed: the rules by" in words(app)
     (shown,) = charts_of(app, "share of kits")
     assert "Ready kits" in shown
-    labels = [button.label for button in app.get("download_button")]
+    labels = [button.label for button in unfolded(app).get("download_button")]
     assert {f"Download readiness by day as {form}" for form in ("CSV", "PNG", "SVG")} <= set(labels)
 
 

@@ -10,7 +10,7 @@ from dashboard import access, charts, plugs
 from dashboard.palette import WAYS
 from dashboard.standing import Standing
 from data import plain_words, upload
-from tests.pages import alone, chart_title, page, words
+from tests.pages import alone, chart_title, page, unfolded, words
 from tests.small_club import ANTENNA, BATTERY, LEAD, MOBILE, TODAY, assess, kit
 
 OTHER = {"dc_plug": "xt60_male"}
@@ -115,7 +115,7 @@ def test_the_season_page_compares_only_kits_that_one_may_see_in_full(tmp_path, m
         club = dashboard.standing.open_club(tmp_path / "club.duckdb")
         club.accept(upload.read("inventory.csv", SENT), "me")
         monkeypatch.setattr(access, "HERE", me)
-        app = page()
+        app = unfolded(page())
     drawn = [one.proto.spec for one in app.get("vega_lite_chart") if '"title": "pairs"' in one.proto.spec]
     labels = [button.label for button in app.get("download_button")]
     sees_it = me.role is access.Role.COORDINATOR

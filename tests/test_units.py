@@ -14,7 +14,7 @@ from dashboard import access, loadouts, parts, posts, searching, standing, units
 from data import demo, upload
 from rules.engine import fill, load_rules
 from rules.policy import Policy
-from tests.pages import alone, page, words
+from tests.pages import alone, page, unfolded, words
 
 FIGURES = (0.0, 0.49, 1.0, 4.2, 23.0, 104.6)
 WITH_UNIT = r"(?<![\w.])\d+(?:\.\d+)? (?:kg|km|m|°C)(?![\w²³/])"
@@ -169,7 +169,7 @@ def test_the_choice_goes_along_from_page_to_page(at):
 def test_distances_on_a_page_are_in_feet_and_the_download_says_that_it_is_metric(at, club):
     event = club.standing().of("event")["subject"].iloc[0]
     query = {"event": event, "look": "how far must people stay?"}
-    metric, us = at("events", us=False, **query), at("events", **query)
+    metric, us = unfolded(at("events", us=False, **query)), unfolded(at("events", **query))
     near, far = (
         next(frame.value for frame in app.dataframe if any("crew (" in name for name in frame.value))
         for app in (metric, us)

@@ -143,7 +143,7 @@ def measured(now: Standing, me: Person, own: str, event: str) -> None:
         )  # fmt: skip
         parts.legend(RAN)
     kept_as = None if drawn.empty else ("ran", event, own)
-    parts.numbers_behind(after.figures(found).round(1), "hours as measured", "ran", kept_as)
+    parts.numbers_behind(lambda: after.figures(found).round(1), "hours as measured", "ran", kept_as)
     if me.may(Action.SET_POLICY):
         st.header("does a duty profile need a change?")
         st.text("Every event counts here, because a profile holds for all of them.")

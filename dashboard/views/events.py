@@ -175,10 +175,10 @@ def each_post(now: Standing, name: str, me: access.Person) -> None:
     post = st.selectbox("post", list(looked.scores["post"]), key="post", bind="query-params")
     one_post(now, name, post, seen)
     shifts(now, name, seen)
-    timed = looked.sent.dropna(subset=["starts", "ends"])
+    kept_as = ("shifts", name, seen and seen.drawn_as)
+    timed = now.kept.once(("timed", *kept_as), lambda: looked.sent.dropna(subset=["starts", "ends"]))
     if not timed.empty:
-        kept_as = ("shifts", name, seen and seen.drawn_as)
-        parts.numbers_behind(timed, "assignments", "shifts", kept_as)
+        parts.numbers_behind(lambda: timed, "assignments", "shifts", kept_as)
     whole_event(now, name, seen)
 
 
@@ -238,7 +238,7 @@ def which_kit(event: str) -> None:
     kits_by_post(now, event)
     left, right = st.columns(2)
     post = left.selectbox(
-        "at the post", list(dict.fromkeys(rows["post"])), index=None, key="at_post",
+        "at the post", posts.named(now, event), index=None, key="at_post",
         placeholder="all posts", bind="query-params",
     )  # fmt: skip
     answers = right.pills(
@@ -423,10 +423,10 @@ def numbers(event: str, section: str, rows: pd.DataFrame) -> None:
     """The table behind the bars of a section."""
     if not rows.empty:
         names, kept_as = NUMBERS[section], (section, event, units.is_us())
-        table = parts.table_behind(
-            kept_as, lambda: worst_first(rows)[["post", "subject", "enough", *names]].rename(columns=names)
-        )
-        parts.numbers_behind(table, section, f"{section}-numbers", kept_as)
+        parts.numbers_behind(
+            lambda: worst_first(rows)[["post", "subject", "enough", *names]].rename(columns=names),
+            section, f"{section}-numbers", kept_as,
+        )  # fmt: skip
 
 
 @drawn_once
@@ -479,7 +479,7 @@ def stand_ins(event: str) -> None:
         "at the post", list(dict.fromkeys(rows["post"])), key="swap_post", bind="query-params"
     )
     matrix(now, event, post)
-    parts.numbers_behind(rows, "swaps", "swaps")
+    parts.numbers_behind(lambda: rows, "swaps", "swaps")
 
 
 @drawn_once

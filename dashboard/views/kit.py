@@ -2,6 +2,7 @@
 
 from collections import Counter
 
+import pandas as pd
 import streamlit as st
 
 from dashboard import access, charts, curves, gear_charts, kits, parts
@@ -101,9 +102,12 @@ def readiness(now: Standing, member: str) -> None:
 
 def scores(now: Standing, member: str) -> None:
     """The figures and the picture of the scores of a member's kits."""
-    bags = now.scores[(now.scores["member"] == member) & (now.scores["subject_kind"] == "kit")]
-    if not bags.empty:
-        table = bags[["kit", "verdict", "low", "high"]].round(1)
+    if kits.names(now, member):
+
+        def table() -> pd.DataFrame:
+            bags = now.of("kit")
+            return bags[bags["member"] == member][["kit", "verdict", "low", "high"]].round(1)
+
         parts.numbers_behind(table, "scores", "ranges", ("ranges", member))
 
 
@@ -124,7 +128,7 @@ def lasting(now: Standing, member: str) -> None:
     rows = kits.hours(now, member)
     if not rows.empty:
         hours(now, member)
-        parts.numbers_behind(rows.drop(columns="says"), "hours", "lasting", ("lasting", member))
+        parts.numbers_behind(lambda: rows.drop(columns="says"), "hours", "lasting", ("lasting", member))
 
 
 @drawn_once
@@ -157,7 +161,7 @@ def running_down(now: Standing, member: str, kit: str) -> None:
         st.text("No curve: it runs on mains there, has no battery, or something about them is not known.")
         return
     volts(now, kit, post, sent[post])
-    parts.numbers_behind(curve, "volts by hour", "curve", ("curve", sent[post]))
+    parts.numbers_behind(lambda: curve, "volts by hour", "curve", ("curve", sent[post]))
 
 
 @drawn_once
@@ -189,7 +193,7 @@ def one_kit(now: Standing, member: str, kit: str) -> None:
     station(now, member, kit)
     rows = kits.station(now, member, kit)
     if not rows.empty:
-        parts.numbers_behind(rows, "station", "station", ("station", member, kit))
+        parts.numbers_behind(lambda: rows, "station", "station", ("station", member, kit))
     running_down(now, member, kit)
     what_changes(now, member, kit)
 

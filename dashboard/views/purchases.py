@@ -108,7 +108,7 @@ def what_to_buy() -> None:
     with st.spinner("Working out other budgets …"):
         points = buying.frontier(now)
     other_budgets(now, budget)
-    parts.numbers_behind(points, "budgets", "frontier", ("frontier", budget))
+    parts.numbers_behind(lambda: points, "budgets", "frontier", ("frontier", budget))
 
 
 @drawn_once
@@ -137,8 +137,8 @@ def wearing_out(now: Standing) -> None:
     years(now)
     due = buying.due(now)
     if not due.empty:
-        has_chart = due["year"].notna().any()
-        parts.numbers_behind(due, "replacements", "due", ("due",) if has_chart else None)
+        has_chart = now.kept.once(("years are told",), lambda: bool(due["year"].notna().any()))
+        parts.numbers_behind(lambda: due, "replacements", "due", ("due",) if has_chart else None)
 
 
 def show() -> None:

@@ -113,8 +113,7 @@ def heat() -> None:
     family = right.selectbox("question", families, format_func=FAMILIES.get, key="look_family")
     if subject:
         behind_cell(now, by, subject, family)
-    numbers = parts.table_behind(kept_as, lambda: table.drop(columns=["member", "kit"]))
-    parts.numbers_behind(numbers, f"answers by {by}", "heat", kept_as)
+    parts.numbers_behind(lambda: table.drop(columns=["member", "kit"]), f"answers by {by}", "heat", kept_as)
 
 
 def seen_cells(now: Standing, seen: access.Sight, by: str) -> tuple[list[str], list[str], str] | None:
@@ -182,8 +181,7 @@ def ranked() -> None:
     if rule:
         behind_gap(now, seen, rule)
     columns = ["title", "severity", "family", "members", "kits", "subjects"]
-    table = parts.table_behind(("gaps",), lambda: now.gaps[columns])
-    parts.numbers_behind(table, "gaps", "ranked", ("gaps",))
+    parts.numbers_behind(lambda: now.gaps[columns], "gaps", "ranked", ("gaps",))
 
 
 @drawn_once
@@ -251,8 +249,7 @@ def numbers_of_power(now: Standing, seen: access.Sight) -> None:
     if found is not None:
         kept_as = ("plugs", seen.drawn_as)
         names = {"batteries": "kits with the battery", "radios": "kits with the radio"}
-        table = parts.table_behind(kept_as, lambda: found[1].rename(columns=names))
-        parts.numbers_behind(table, "shared power", "plugs", kept_as)
+        parts.numbers_behind(lambda: found[1].rename(columns=names), "shared power", "plugs", kept_as)
 
 
 @drawn_once
@@ -281,8 +278,7 @@ def numbers_over_time(now: Standing) -> None:
     rows = course.days(now, club().store)
     if len(rows) > 1:
         names = {"changed": "what judges changed"}
-        table = parts.table_behind(("course",), lambda: rows.rename(columns=names))
-        parts.numbers_behind(table, "readiness by day", "course", ("course",))
+        parts.numbers_behind(lambda: rows.rename(columns=names), "readiness by day", "course", ("course",))
 
 
 @drawn_once

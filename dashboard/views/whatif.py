@@ -132,7 +132,7 @@ def single_failures(event: str) -> None:
         f"{parts.inked(VERDICTS['not ready'])}: the post is lost \u2003 "
         f"{parts.inked(VERDICTS['ready with limits'])}: its verdict is worse, and it is not lost by this alone"
     )
-    parts.numbers_behind(rows, "single failures", "failures", kept_as)
+    parts.numbers_behind(lambda: rows, "single failures", "failures", kept_as)
 
 
 def show() -> None:
