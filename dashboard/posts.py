@@ -14,6 +14,12 @@ from rules.plans import posts, staffing
 from rules.plans.staffing import Plan
 
 BEST_FIRST = {word: place for place, word in enumerate(CHANCES)}
+MEASURES = {
+    "rows that cannot": "assignments that cannot hold their post",
+    "rows not known": "assignments of which it is not known whether they hold",
+    "rows with limits": "assignments that hold with limits",
+    "most hours of one person": "hours of whoever has most",
+}
 SWAPS = {
     (True, True): "● power and antenna",
     (True, False): "▲ power only",
@@ -65,23 +71,47 @@ def best_first(rows: pd.DataFrame) -> pd.DataFrame:
 # --- a staffing plan ---
 
 
-def plan(now: Standing, event: str, seconds: float, keeps: bool = False) -> tuple[Plan, pd.DataFrame]:
-    """The best staffing of an event found within a time, and its measures beside the coordinator's own.
+def sent(now: Standing, event: str) -> pd.DataFrame:
+    """The assignments that are sent to an event: post, member, kit, kit_owner, from, to."""
+    return now.kept.once(("sent to", event), lambda: staffing.as_it_stands(now.assessment, event))
 
-    With `keeps` the assignments that are sent stay, and the rest is filled.
+
+def sent_words(row: pd.Series) -> str:
+    """An assignment in one line: its post, who is sent, with what, and when."""
+    whose = f" of {row['kit_owner']}" if row["kit_owner"] != row["member"] else ""
+    kit = f" with {row['kit']}{whose}" if isinstance(row["kit"], str) else ""
+    hours = (
+        f", {row['from']:%H:%M} to {row['to']:%H:%M}" if pd.notna(row["from"]) and pd.notna(row["to"]) else ""
+    )
+    return f"{row['post']}: {row['member']}{kit}{hours}"
+
+
+def plan(now: Standing, event: str, seconds: float, stays: tuple[int, ...] = ()) -> tuple[Plan, pd.DataFrame]:
+    """The best staffing of an event found within a time, and its measures beside the assignments that are sent.
+
+    The assignments at the places `stays` of `sent` stay, and the rest is filled.
     """
 
     def make() -> tuple[Plan, pd.DataFrame]:
-        locked = staffing.as_it_stands(now.assessment, event) if keeps else None
+        locked = sent(now, event).iloc[list(stays)] if stays else None
         found = staffing.staff(now.assessment, event, locked=locked, seconds=seconds)
         return found, staffing.compare(found, now.assessment)
 
-    return now.kept.once(plan_key(event, seconds, keeps), make)
+    return now.kept.once(plan_key(event, seconds, stays), make)
 
 
-def plan_key(event: str, seconds: float, keeps: bool = False) -> tuple[str, str, float, bool]:
+def plan_key(
+    event: str, seconds: float, stays: tuple[int, ...] = ()
+) -> tuple[str, str, float, tuple[int, ...]]:
     """Under which a plan is kept."""
-    return "staffing", event, seconds, keeps
+    return "staffing", event, seconds, stays
+
+
+def beside_words(beside: pd.DataFrame) -> pd.DataFrame:
+    """The measures of a plan beside those of what is sent, as the page says them."""
+    figures = {name: [f"{value:.4g}" for value in beside[name]] for name in ("plan", "coordinator")}
+    measures = [MEASURES.get(name, name) for name in beside["measure"]]
+    return pd.DataFrame({"what": measures, "the plan": figures["plan"], "as sent": figures["coordinator"]})
 
 
 def plan_title(found: Plan, wanted: int) -> str:

@@ -127,6 +127,15 @@ def test_an_event_names_a_verdict_and_a_lack_for_each_post(demo_club):
     assert not not_ready["lacks"].str.contains("nothing").any(), "what is not ready must say why"
 
 
+def test_what_makes_a_post_not_ready_is_not_folded_away(demo_club):
+    posts = demo_club.standing().of("post")
+    row = posts[posts["verdict"] == "not ready"].iloc[0]
+    app = page("events", event=row["event"], post=row["post"])
+    assert any("blocks" in element.value for element in app.markdown)
+    folded = [found.value for box in app.expander for found in box.markdown if "people and kits" in box.label]
+    assert not any("blocks" in text for text in folded)
+
+
 def test_a_post_beside_traffic_says_so_and_others_do_not(demo_club):
     posts = demo_club.standing().assessment.table("post")
     event = posts[posts["is_beside_traffic"].fillna(False)].iloc[0]["event"]

@@ -134,9 +134,16 @@ def test_a_plan_that_is_known_is_shown_to_others_at_once(planned, event):
 
 def test_the_assignments_that_are_sent_stay_where_that_is_asked(club, planned, event):
     app = page("events", event=event, look=EVENTS["plan"])
-    app.toggle(key="keeps").set_value(True).run()
+    app.multiselect(key=f"stays-{event}").set_value([0]).run()
     app.button(key="work-out").click().run()
     assert not app.exception, app.exception[0].stack_trace
+    rows, first = table(app, "is_locked"), posts.sent(club.standing(), event).iloc[0]
+    kept = rows[rows["is_locked"]]
+    assert kept[["post", "member"]].values.tolist() == [[first["post"], first["member"]]]
+    app.multiselect(key=f"stays-{event}").set_value(
+        list(range(len(posts.sent(club.standing(), event))))
+    ).run()
+    app.button(key="work-out").click().run()
     rows, sent = table(app, "is_locked"), club.store.frames()["assignments"]
     kept, sent = rows[rows["is_locked"]], sent[sent["event"] == event]
     assert set(zip(kept["post"], kept["member"], strict=True)) == set(
@@ -158,7 +165,8 @@ def test_a_plan_is_saved_as_the_assignments_of_its_event_alone(club, planned, ev
     kept = before[before["event"] != event]
     app.button(key="save-plan").click().run()
     assert not app.exception, app.exception[0].stack_trace
-    assert [said.value for said in app.success] and "Saved" in app.success[0].value
+    (said,) = [done.value for done in app.success]
+    assert said.startswith(f"Saved: {len(found.rows)} assignments. Of ") and said.endswith(" now.")
     told = club.store.frames()["assignments"]
     names = ["post", "member", "kit", "from", "to"]
     saved = told[told["event"] == event][names].fillna("").sort_values(names, ignore_index=True)

@@ -80,10 +80,13 @@ def show_post(
                 )
     parts.cautions(careful)
     own = [f for f in findings if f.subject_kind == "post"]
-    theirs = [f for f in findings if f.subject_kind != "post"]
+    others = [f for f in findings if f.subject_kind != "post"]
+    grave = [f for f in others if f.severity == "blocks"]  # what decides the verdict is not folded away
+    theirs = [f for f in others if f.severity != "blocks"]
+    parts.finding_cards(grave, now, "grave")
     if own:
         parts.finding_cards(own, now, "post")
-    elif sees_all:
+    elif sees_all and not grave:
         st.text("Nothing to mend at the post itself.")
     if theirs:
         with st.expander(f"what its people and kits bring along ({parts.many(len(theirs), 'finding')})"):
@@ -106,7 +109,8 @@ def lacking(now: Standing, event: str, seen: access.Sight | None) -> None:
     shown = table.assign(verdict=[parts.inked(VERDICTS[verdict]) for verdict in table["verdict"]])
     for column in ("post", "who", "lacks"):
         shown[column] = shown[column].map(parts.plain)
-    st.table(shown, border="horizontal", hide_index=True, alt=f"Posts of {event}")
+    with st.container(key="lacking"):
+        st.table(shown, border="horizontal", hide_index=True, alt=f"Posts of {event}")
 
 
 @drawn_once
@@ -174,12 +178,23 @@ def each_post(now: Standing, name: str, me: access.Person) -> None:
     st.header("look at one post")
     post = st.selectbox("post", list(looked.scores["post"]), key="post", bind="query-params")
     one_post(now, name, post, seen)
+    if me.may(access.Action.ASSIGN):
+        by_hand(name)
     shifts(now, name, seen)
     kept_as = ("shifts", name, seen and seen.drawn_as)
     timed = now.kept.once(("timed", *kept_as), lambda: looked.sent.dropna(subset=["starts", "ends"]))
     if not timed.empty:
         parts.numbers_behind(lambda: timed, "assignments", "shifts", kept_as)
     whole_event(now, name, seen)
+
+
+def by_hand(event: str) -> None:
+    """The way to the assignments of an event, row by row."""
+    st.page_link(
+        "views/mine.py",
+        label=":green[change by hand who goes where]",
+        query_params={"list": "who goes to which post", "event": event},
+    )
 
 
 @drawn_once
@@ -275,9 +290,9 @@ def which_kit(event: str) -> None:
 
 
 @drawn_once
-def planned(now: Standing, event: str, seconds: int, keeps: bool) -> None:
+def planned(now: Standing, event: str, seconds: int, stays: tuple[int, ...]) -> None:
     """A plan that has been worked out: by hour, what stays open, what is to be found out, and how it compares."""
-    found, beside = posts.plan(now, event, seconds, keeps)
+    found, beside = posts.plan(now, event, seconds, stays)
     told = now.assessment.table("post").sort_values("post_id")
     order = list(told[told["event"] == event]["post"])
     title = posts.plan_title(found, len(order))
@@ -287,7 +302,7 @@ def planned(now: Standing, event: str, seconds: int, keeps: bool) -> None:
     lanes = posts.lanes(found, order)
     if not lanes.empty:
         parts.chart(
-            posts.plan_key(event, seconds, keeps),
+            posts.plan_key(event, seconds, stays),
             lambda: charts.timeline(lanes, title),
             key="timeline",
             alt=f"Staffing by post and hour. {title}.",
@@ -319,10 +334,7 @@ def planned(now: Standing, event: str, seconds: int, keeps: bool) -> None:
         )  # fmt: skip
     st.subheader("how does it compare with the assignments that are sent?")
     st.table(
-        beside.assign(
-            plan=[f"{value:.4g}" for value in beside["plan"]],
-            coordinator=[f"{value:.4g}" for value in beside["coordinator"]],
-        ),
+        posts.beside_words(beside),
         border="horizontal",
         hide_index=True,
         alt="The plan beside the assignments that are sent",
@@ -342,19 +354,22 @@ def staffing_plan(event: str) -> None:
         return
     now = parts.standing()
     st.header(SECTIONS["plan"])
+    if said := st.session_state.pop("plan-saved", ""):
+        st.success(said)
+        by_hand(event)
     st.markdown(
         "The plan covers critical posts first, then all others, holds a reserve back, and asks as little as it can "
         "of anyone. Nothing is sent or changed by working it out."
     )
     left, right = st.columns([1, 2], vertical_alignment="bottom")
     seconds = left.selectbox("time for it, in seconds", TIMES, index=1, key="seconds")
-    keeps = st.toggle("keep the assignments that are sent, and fill the rest", key="keeps")
+    stays = what_stays(now, event)
     is_asked = right.button("Work out a plan", type="primary", key="work-out")
-    if not is_asked and posts.plan_key(event, seconds, keeps) not in now.kept:
+    if not is_asked and posts.plan_key(event, seconds, stays) not in now.kept:
         return
     with st.spinner("Judging every person and kit at every shift …"):
-        found, _ = posts.plan(now, event, seconds, keeps)
-    planned(now, event, seconds, keeps)
+        found, _ = posts.plan(now, event, seconds, stays)
+    planned(now, event, seconds, stays)
     with st.container(horizontal=True):
         st.download_button(
             "Download the plan as assignments.csv",
@@ -365,9 +380,22 @@ def staffing_plan(event: str) -> None:
             on_click="ignore",
         )
         if not (found.rows.empty and found.uncovered.empty):
-            parts.as_picture("the plan by hour", "timeline", posts.plan_key(event, seconds, keeps))
+            parts.as_picture("the plan by hour", "timeline", posts.plan_key(event, seconds, stays))
     if me.may(access.Action.ASSIGN):
         take_over(found, me)
+
+
+def what_stays(now: Standing, event: str) -> tuple[int, ...]:
+    """Which of the assignments that are sent a plan may not touch, as places in `posts.sent`."""
+    sent = posts.sent(now, event)
+    if sent.empty:
+        return ()
+    said = [posts.sent_words(row) for _, row in sent.iterrows()]
+    chosen = st.multiselect(
+        "assignments that stay as they are", range(len(sent)), format_func=said.__getitem__, key=f"stays-{event}",
+        placeholder="none: everyone may be sent elsewhere",
+    )  # fmt: skip
+    return tuple(sorted(chosen))
 
 
 def take_over(found: Plan, me: access.Person) -> None:
@@ -383,10 +411,14 @@ def take_over(found: Plan, me: access.Person) -> None:
     except EditError as error:
         st.error(parts.plain(error))
         return
-    st.success(
-        f"Saved: {parts.many(len(found.rows), 'assignment')}. "
-        + ("They are judged like any others now." if len(saved.changes) else "Nothing was changed by it.")
+    scores = post_review.scores_of(parts.standing(), found.event)
+    st.session_state["plan-saved"] = (
+        f"Saved: {parts.many(len(found.rows), 'assignment')}. Of {parts.many(len(scores), 'post')}, "
+        f"{parts.standing_words(scores)} now."
+        if len(saved.changes)
+        else "Saved before: nothing was changed by it."
     )
+    st.rerun()
 
 
 WORST_FIRST = ["too little", "may fall short", "not known", "enough"]

@@ -25,6 +25,7 @@ LISTS = {
     "price book": "offers",
     "loans of club gear": "loans",
 }
+MOST_WRONG = 30  # sentences of what is wrong at once
 BLANK = ("kits",)  # always one row, to be filled in
 
 
@@ -182,13 +183,12 @@ def choose_event(stem: str) -> str | None:
 
 def show_check(sent: dict[Part, upload.Upload]) -> bool:
     """What the reader says of the rows; whether they can be saved."""
-    for part, read in sent.items():
+    for read in sent.values():
         if not read.is_accepted:
             found = sheet_editing.problems(read)
             st.error(f"{parts.many(len(found), 'thing')} to mend before this can be saved:")
-            st.dataframe(
-                found, hide_index=True, key=f"wrong-{part.stem}", alt="What to mend", height="content"
-            )
+            more = [f"and {len(found) - MOST_WRONG} more"] if len(found) > MOST_WRONG else []
+            st.markdown("\n".join(f"- {parts.plain(said)}" for said in [*found[:MOST_WRONG], *more]))
         for notice in read.notices:
             st.text(f"Note: {notice}")
     return all(read.is_accepted for read in sent.values())
@@ -366,7 +366,8 @@ def edit_list(stem: str) -> None:
 
 
 def show() -> None:
-    st.title("What is in my kit?")
+    title = st.empty()
+    title.title("What is in my kit?")
     me = access.person()
     if me is None:
         access.require(Action.SEND_KIT)
@@ -377,6 +378,7 @@ def show() -> None:
     if LISTS[chosen] == "inventory":
         edit_kit(me)
     else:
+        title.title(chosen.capitalize())
         edit_list(LISTS[chosen])
 
 
