@@ -6,6 +6,7 @@ import json
 import re
 import string
 import threading
+import time
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
@@ -30,11 +31,13 @@ SEVERITIES = ("blocks", "limits", "advice")
 VERDICTS = ("not ready", "not known", "ready with limits", "ready")
 DUTIES = reference.words("duty")
 RULES_A_STATEMENT = 16
-LONGEST_S = 60.0  # for the rules of a club's own
+LONGEST_S = 60.0  # for all rules of a club's own together
 FEW = 1_000
 """Told rows up to which kept plans pay."""
 PLANS = 400
 """Plans after which a connection is given up: those of other days and policies are never asked again."""
+FIND_OUT = "Find out and write it down. If need be:"
+"""What comes before the mending of what is not known: it may be in order, and only not told."""
 SUBJECTS = ("item", "kit", "member", "post_kit", "post", "event", "club")
 FAMILIES = {
     "redundancy": "what if one thing breaks?",
@@ -138,7 +141,7 @@ def own_rules(folder: Path) -> tuple[Rule, ...]:
     """A club's own rules: files of the same form, one folder for each family, held to the same promises.
 
     They run on the same locked connection as the others: no file, no network, nothing but one select that reads
-    tables of the club (`rules.guard`), for `LONGEST_S` at most.
+    tables of the club (`rules.guard`), for `LONGEST_S` at most and with the memory that a club may take.
 
     Raises
     ------
@@ -310,6 +313,8 @@ class Assessment:
             found.pop(word, None)
         status = {True: "met", False: "not met", None: "not known"}[ok]
         fix = "" if ok else fill(rule, rule.fix, spoken, self.policy)
+        if ok is None and not fix.startswith("Write"):
+            fix = f"{FIND_OUT} {fix[:1].lower()}{fix[1:]}"
         return Finding(
             rule.name, rule.family, rule.title, rule.severity, "post" if subject_kind == "post_kit" else subject_kind,
             subject, status, found, sentence(rule, spoken | {"ok": ok}, self.policy), fix, rule.source, lines,
@@ -363,33 +368,52 @@ def judge(
 
 
 def _judge_in_time(
-    con: duckdb.DuckDBPyConnection, lot: list[tuple[int, Rule]], policy: Policy, today: date, keep_met: bool
+    con: duckdb.DuckDBPyConnection,
+    numbered: tuple[int, Rule],
+    policy: Policy,
+    today: date,
+    keep_met: bool,
+    until: float,
 ) -> None:
-    """Run some rules; where a club's own are among them, they are broken off after `LONGEST_S`.
+    """Run a rule of a club's own, which is broken off when the time of all of them is over.
+
+    Parameters
+    ----------
+    until : reading of `time.monotonic`
 
     Raises
     ------
     RuleError
-        A rule of the club's own takes too long or too much memory, or cannot be worked out.
+        It takes too long or too much memory, or cannot be worked out.
     """
-    own = [rule.name for _, rule in lot if rule not in load_rules()]
-    if not own:
-        _judge(con, lot, policy, today, keep_met)
-        return
-    broken_off = threading.Timer(LONGEST_S, con.interrupt)
-    broken_off.start()
+    name, done = numbered[1].name, threading.Event()
+
+    def break_off() -> None:
+        pause = until - time.monotonic()
+        while not done.wait(max(pause, 0.0)):
+            con.interrupt()
+            pause = 0.1  # what has not begun yet is not broken off
+
+    watching = threading.Thread(target=break_off, daemon=True)
+    watching.start()
     try:
-        _judge(con, lot, policy, today, keep_met)
+        _judge(con, [numbered], policy, today, keep_met)
     except duckdb.InterruptException as error:
         raise RuleError(
-            f"{', '.join(own)}: the club's own rules took longer than {LONGEST_S:g} s and were broken off. "
-            "Make the select smaller."
+            f"{name}: the club's own rules took longer than {LONGEST_S:g} s, and this one was broken off. "
+            "Make its select smaller."
+        ) from error
+    except duckdb.OutOfMemoryException as error:
+        raise RuleError(
+            f"{name}: this rule of the club's own takes more memory than the {club.MEMORY} that a club may take. "
+            "Make its select smaller."
         ) from error
     except duckdb.Error as error:
         said = str(error).splitlines()[0]
-        raise RuleError(f"{', '.join(own)}: the club's own rules cannot be worked out: {said}") from error
+        raise RuleError(f"{name}: this rule of the club's own cannot be worked out: {said}") from error
     finally:
-        broken_off.cancel()
+        done.set()
+        watching.join()
 
 
 def _judge(
@@ -518,9 +542,15 @@ def answer(
     con.execute((HERE / "subject.sql").read_text("utf-8"))
     there = {kind for (kind,) in con.execute("select distinct subject_kind from subject").fetchall()}
     asked = [(number, rule) for number, rule in numbered if rule.subject in there]
-    lots = [asked[at : at + RULES_A_STATEMENT] for at in range(0, len(asked), RULES_A_STATEMENT)]
+    known = {rule.name for rule in load_rules()}
+    ours = [one for one in asked if one[1].name in known]
+    lots = [ours[at : at + RULES_A_STATEMENT] for at in range(0, len(ours), RULES_A_STATEMENT)]
     with ThreadPoolExecutor(max_workers=2) as pool:
-        list(pool.map(lambda lot: _judge_in_time(con.cursor(), lot, policy, today, keep_met), lots))
+        list(pool.map(lambda lot: _judge(con.cursor(), lot, policy, today, keep_met), lots))
+    until = time.monotonic() + LONGEST_S
+    for one in asked:  # each by itself, so that it is known which one takes too much
+        if one[1].name not in known:
+            _judge_in_time(con.cursor(), one, policy, today, keep_met, until)
 
 
 def score(con: duckdb.DuckDBPyConnection, policy: Policy) -> None:
