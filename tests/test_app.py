@@ -259,10 +259,28 @@ def test_an_earlier_upload_can_be_brought_back(empty_club):
     send(app, "b.csv", GOOD.replace(b"pack,handheld_pack,2", b"pack,handheld_pack,1"))
     app.button(key="accept").click().run()
     app.selectbox(key="earlier").select(1).run()
+    assert "What would change:** 0 added, 0 removed, 1 cell changed." in words(app)
+    assert empty_club.store.frames()["inventory"]["quantity"].tolist() == [1, 1], (
+        "nothing before it is asked for"
+    )
     app.button(key="restore").click().run()
     assert not app.exception
+    assert app.selectbox(key="earlier").value is None
     assert "Upload 1 is in force again" in words(app)
     assert empty_club.store.frames()["inventory"]["quantity"].tolist() == [1, 2]
+
+
+def test_what_was_erased_is_said_where_it_was_asked_for(empty_club):
+    app = send(page("send"), "a.csv", GOOD)
+    app.button(key="accept").click().run()
+    (member,) = set(empty_club.store.frames()["inventory"]["member"])
+    app = page("people")
+    app.selectbox(key="take-out").select(member).run()
+    app.text_input(key="sure-any").set_value("erase everything").run()
+    app.button(key="erase-any").click().run()
+    assert not app.exception, app.exception[0].stack_trace
+    assert any(done.value.startswith("Erased") for done in app.success)
+    assert empty_club.store.frames()["inventory"].empty
 
 
 def test_what_people_write_is_shown_and_not_obeyed(empty_club):

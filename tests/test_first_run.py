@@ -102,6 +102,9 @@ def test_the_page_asks_before_it_removes_and_says_what_became_of_it(club):
     assert "What is your own stays: 1 row of inventory and 1 row of events." in words(app)
     assert "in the copy club" in words(app)
     assert "take the invented club out" not in words(app)
+    assert "these are not there yet" in words(app), (
+        "the events are the club's own; members and posts are gone"
+    )
 
 
 def test_a_club_with_nothing_of_its_own_is_empty_again(tmp_path):

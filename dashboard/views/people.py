@@ -28,6 +28,12 @@ def show_said() -> None:
         st.error(parts.plain(said))
 
 
+def show_erased() -> None:
+    """What was erased just now, where it was asked for."""
+    if said := st.session_state.pop("people-erased", ""):
+        st.success(parts.plain(said))
+
+
 # ---- one's own
 
 
@@ -46,13 +52,15 @@ def withdraw() -> None:
 def own(me: access.Person) -> None:
     """What anyone may do with what is held on them."""
     st.header("what is held on me?")
-    st.text(f"The records call you {me.name}; you are {me.role}.")
+    st.text(f"In the records you are called {me.name}; your role is {me.role}.")
     st.text(access.CONSENT)
     known = access.signed_in()
     if known is not None and consent.is_given(known):
         st.button("Withdraw my agreement", on_click=withdraw, key="withdraw")
     elif known is not None:
         st.button("I agree", on_click=agree, key="agree-here")
+    if not me.may(Action.MANAGE_PEOPLE):
+        show_erased()
     if me.member:
         take_out(me.member, "own")
 
@@ -88,7 +96,7 @@ def take_out(member: str, key: str) -> None:
 def erase(member: str) -> None:
     me = access.require(Action.TAKE_OUT, member)
     said = club().erase(member, me.name)
-    st.toast(f"Erased: {said}.")
+    st.session_state["people-erased"] = f"Erased: {said}."
 
 
 # ---- everyone
@@ -232,6 +240,7 @@ def sharing() -> None:
 
 def take_out_any() -> None:
     st.header("take a member's things out")
+    show_erased()
     members = sorted(parts.standing().of("member")["subject"])
     member = st.selectbox("member", members, index=None, key="take-out", placeholder="choose a member")
     if member:

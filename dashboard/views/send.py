@@ -69,9 +69,14 @@ def show_problems(sent: upload.Upload, key: str) -> None:
 
 def show_changes(sent: upload.Upload, key: str) -> None:
     """What a good file would add, remove and change."""
+    st.success(f"{parts.plain(sent.file)} is in order: {parts.many(len(sent.frame), 'row')} of {sent.stem}.")
+    show_difference(sent, key)
+
+
+def show_difference(sent: upload.Upload, key: str) -> None:
+    """What putting a file in force would add, remove and change."""
     changes = club().store.changes(sent)
     counts = changes["change"].value_counts()
-    st.success(f"{parts.plain(sent.file)} is in order: {parts.many(len(sent.frame), 'row')} of {sent.stem}.")
     if changes.empty:
         st.text("It changes nothing: the same is in force already.")
         return
@@ -115,6 +120,7 @@ def show_outcome() -> None:
     members = seen_in_full(done["members"])
     with st.container(border=True, key="outcome"):
         st.success(f"In force: {parts.plain(parts.listed(done['files']))}.")
+        parts.cautions(careful(now, members[:SHOWN_MEMBERS]))
         for member in members[:SHOWN_MEMBERS]:
             rows = [
                 scores[(scores["subject_kind"] == "member") & (scores["subject"] == member)]
@@ -148,6 +154,12 @@ def show_outcome() -> None:
             )
         if len(members) > SHOWN_MEMBERS:
             st.text(f"And {len(members) - SHOWN_MEMBERS} more members.")
+
+
+def careful(then: Standing, members: list[str]) -> set[str]:
+    """What to be careful of where these members mend what they should mend first."""
+    steps = [step for member in members for step in next_steps(then.assessment, member, FIRST)]
+    return parts.hazards(step.family for step in steps)
 
 
 def seen_in_full(members: Iterable[str]) -> list[str]:
@@ -219,7 +231,9 @@ def try_out(good: list[upload.Upload]) -> None:
     with st.container(border=True, key="trial"):
         st.markdown("**For you alone: nothing of this is kept, and nobody else sees it.**")
         members = {member for sent in good for member in sent.frame.get("member", [])}
-        for member in seen_in_full(members)[:SHOWN_MEMBERS]:
+        shown = seen_in_full(members)[:SHOWN_MEMBERS]
+        parts.cautions(careful(then, shown))
+        for member in shown:
             said(then, member)
 
 
@@ -235,7 +249,6 @@ def said(then: Standing, member: str) -> None:
     )
     steps = next_steps(then.assessment, member, FIRST)
     if steps:
-        parts.cautions(parts.hazards(step.family for step in steps))
         st.markdown(
             "**Fix first**\n"
             + "\n".join(f"1. {parts.plain(parts.in_units(f'{s.sentence} {s.fix}', s))}" for s in steps)
@@ -248,6 +261,7 @@ def restore(upload_id: int) -> None:
     try:
         club().restore(upload_id, me.name)
         st.session_state["restored"] = f"Upload {upload_id} is in force again."
+        st.session_state["earlier"] = None
     except StoreError as error:
         st.session_state["restored"] = str(error)
 
@@ -298,6 +312,16 @@ def earlier(me: access.Person) -> None:
         placeholder="choose an upload",
     )
     right.button("Restore it", key="restore", disabled=chosen is None, on_click=restore, args=(chosen,))
+    if chosen is not None:
+        show_restoring(int(chosen), str(uploads.set_index("upload_id").loc[chosen, "stem"]))
+
+
+def show_restoring(upload_id: int, stem: str) -> None:
+    """What bringing an earlier upload back would change; what is wrong with it is said by `restore`."""
+    name, payload = club().store.payload(upload_id)
+    sent = upload.read(name, payload, stem, limits=upload.FOLDER, aliases=club().policy().aliases)
+    if sent.is_accepted:
+        show_difference(sent, "restoring")
 
 
 def blanks() -> None:

@@ -4,7 +4,15 @@ import streamlit as st
 
 from dashboard import access, first_run, parts
 from dashboard.access import Action
+from dashboard.standing import club
 from data.store import StoreError
+
+NEXT = {
+    "members": ("members", "who is in the club"),
+    "events": ("events", "the events"),
+    "posts": ("posts of an event", "their posts"),
+    "assignments": ("who goes to which post", "who is sent where"),
+}
 
 
 def load() -> None:
@@ -47,6 +55,8 @@ def begun(may: bool) -> None:
     st.page_link("views/season.py", label=":green[is the club ready?]")
     st.page_link("views/kit.py", label=":green[what should I fix first?]")
     st.page_link("views/mine.py", label=":green[what is in my kit?]")
+    if may:
+        what_next()
     if has_demo and may:
         with st.container(border=True, key="demo-out"):
             st.subheader("looked around? begin for real")
@@ -56,6 +66,16 @@ def begun(may: bool) -> None:
             )
             is_sure = st.checkbox("Yes, take the invented club out", key="demo_sure")
             st.button("Remove the invented club", key="remove-demo", on_click=remove, disabled=not is_sure)
+
+
+def what_next() -> None:
+    """The lists that are not there yet, which tell who can hold which post."""
+    frames = club().store.frames()
+    missing = [told for stem, told in NEXT.items() if frames[stem].empty]
+    if missing:
+        st.text("To see who can hold which post, these are not there yet:")
+    for name, said in missing:
+        st.page_link("views/mine.py", label=f":green[{said}]", query_params={"list": name})
 
 
 def show() -> None:
@@ -84,14 +104,7 @@ def show() -> None:
             st.page_link("views/mine.py", label=":green[fill in a kit here], without a file")
             st.page_link("views/send.py", label=":green[or send a file]; blank lists are there too")
             if may:
-                st.text("Then, to see who can hold which post:")
-                lists = {
-                    "members": "who is in the club",
-                    "events": "the events",
-                    "posts of an event": "their posts",
-                }
-                for name, said in lists.items():
-                    st.page_link("views/mine.py", label=f":green[{said}]", query_params={"list": name})
+                what_next()
     if not may:
         st.text(f"As {me.role}, you may not load the invented club. Ask the coordinator.")
 
