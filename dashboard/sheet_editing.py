@@ -14,7 +14,7 @@ from dashboard import edits, lending, units
 from dashboard.edits import EditError
 from dashboard.names import file_name
 from dashboard.standing import club
-from data import reference, schema, upload, writing
+from data import plain_words, reference, schema, upload, writing
 from data.schema import Column
 from data.store import COVERS
 from rules.engine import assess_few
@@ -171,13 +171,16 @@ def read(part: Part, edited: pd.DataFrame) -> upload.Upload:
     )
 
 
-def problems(sent: upload.Upload) -> pd.DataFrame:
-    """What is wrong with the rows, as an upload would be told: row, column, value, what is wrong, what to write."""
-    return pd.DataFrame(
-        [(found.line - 1 if found.line > 1 else None, found.column, found.value, found.problem, found.fix)
-         for found in sent.problems],
-        columns=["row", "column", "value", "what is wrong", "what to write"],
-    ).astype({"row": "Int64"})  # fmt: skip
+def problems(sent: upload.Upload) -> list[str]:
+    """What is wrong with the rows, as an upload would be told, each thing a sentence that names its row and column."""
+    return [_problem(found) for found in sent.problems]
+
+
+def _problem(found: upload.Problem) -> str:
+    row = f"row {found.line - 1}" if found.line > 1 else ""
+    place = ", ".join(filter(None, (row, plain_words.columns().get(found.column, found.column))))
+    what = f'"{found.value}" is {found.problem}' if found.value else found.problem
+    return f"{place}: {what}. {plain_words.titled(found.fix)}".removeprefix(": ").rstrip()
 
 
 def in_force(part: Part) -> bytes:

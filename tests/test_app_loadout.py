@@ -58,6 +58,7 @@ def test_the_chair_stays_at_home_on_request_only(club):
     assert not app.exception, app.exception[0].stack_trace
     assert "1 module of 2 can stay at home: 0.6 kg go along, 3.5 kg stay." in spoken(app)
     assert "that is proven" in spoken(app)
+    assert "The whole kit does not hold this post" in spoken(app), "it has no antenna"
     shown = next(f.value for f in app.dataframe if "what" in f.value.columns)
     assert dict(zip(shown["module"], shown["what"], strict=True)) == {
         "radio": loadouts.TAKE,
@@ -88,6 +89,10 @@ def test_loans_are_proposed_printed_and_written_down(club):
     assert not app.exception, app.exception[0].stack_trace
     assert "1 loan close" in spoken(app)
     found = loadouts.borrowing(club.standing(), "Ride")
+    (loan,) = found.loans
+    told = "\n".join(m.value for m in app.markdown).replace("\\", "")
+    assert f"- **club pack**, the club's, from QB2CD/Pool to QA1BC/Bag, " in told
+    assert f". Closes {'; '.join(loan.closes)}." in told, "every word, which a phone cuts in a table"
     said = printed(sheets.slips(found, club.standing().assessment))
     assert said.count("club pack") >= 2 and "copy of the borrower" in said
     app.button(key="book").click().run()

@@ -168,6 +168,9 @@ def test_the_kit_that_was_never_inspected_is_due_first(club):
 def test_a_late_loan_is_named_and_comes_back(club):
     app = page("lend")
     assert "1 thing is lent out, 1 of them late." in words(app)
+    said = words(app).replace("\\", "")
+    assert "- :red[■] late · **club pack** · " in said and " late · out since " in said
+    assert not app.dataframe, "a phone cuts tables"
     (loan,) = lending.out(club.standing())["loan_id"]
     app.selectbox(key="loan").select(int(loan)).run()
     app.text_input(key="back_notes").input("one clip is loose")

@@ -37,28 +37,22 @@ def when(days_left: int) -> str:
     return f"{count} late" if days_left < 0 else f"in {count}"
 
 
+def in_words(loan: pd.Series) -> str:
+    """A loan that is out in one line, which a phone does not cut."""
+    condition = CONDITIONS.get(loan["condition_out"])
+    went = f", {condition}" if condition else ""
+    return (
+        f"{parts.inked(LOANS[loan['state']])} · **{parts.plain(loan['item'])}** · {parts.plain(loan['borrower'])} · "
+        f"due {parts.plain(days.spoken(loan['due']))}, {when(loan['days'])} · "
+        f"out since {parts.plain(days.spoken(loan['out']))}{went}"
+    )
+
+
 def what_is_out(now: Standing, loans: pd.DataFrame) -> None:
     st.header("what is out?")
     if loans.empty:
         return
-    shown = loans.assign(
-        state=[LOANS[state].label for state in loans["state"]],
-        condition_out=loans["condition_out"].map(CONDITIONS),
-        left=[when(left) for left in loans["days"]],
-    )
-    st.dataframe(
-        shown[["state", "item", "borrower", "due", "left", "out", "condition_out"]],
-        hide_index=True,
-        key="loans-out",
-        alt="Loans that are not back",
-        height="content",
-        column_config={
-            "left": "when",
-            "due": days.column("due on"),
-            "out": days.column("out since"),
-            "condition_out": "went out",
-        },
-    )
+    st.markdown("\n".join(f"- {in_words(row)}" for _, row in loans.iterrows()))
     st.download_button(
         "Download what is out as CSV",
         access.held(lambda: parts.csv(loans.drop(columns="loan_id"))),

@@ -3,7 +3,7 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, days, loadouts, parts, units
+from dashboard import access, buying, days, loadouts, parts, units
 from dashboard.access import Action
 from dashboard.edits import EditError
 from dashboard.names import file_name
@@ -50,6 +50,11 @@ def what_to_take() -> None:
         return
     with st.spinner("Leaving things out …"):
         found = loadouts.loadout(now, kit, post, is_by_thing)
+    if any(text.startswith("blocks: ") for text in found.lacks):
+        st.warning(
+            "The whole kit does not hold this post, for what is said below blocks it. "
+            "What stays at home makes that no worse, and no better."
+        )
     st.markdown(
         f"**{parts.plain(units.said(loadouts.words(found)))}.** {parts.plain(units.said(found.proof))}"
     )
@@ -102,6 +107,7 @@ def what_to_borrow() -> None:
         if found.is_proven
         else "Time ran out before it was proven; other loans may close more."
     )
+    st.text(buying.gap_words(now))
     if found.loans:
         show_loans(now, found, me)
     for title, texts in (
@@ -114,17 +120,21 @@ def what_to_borrow() -> None:
                 st.dataframe(pd.DataFrame({"what": texts}), hide_index=True, key=file_name(title), alt=title)
 
 
+def in_words(loan: pd.Series) -> str:
+    """A loan that is proposed in one line, which a phone does not cut."""
+    pieces = f"{loan['pieces']} \N{MULTIPLICATION SIGN} " if loan["pieces"] > 1 else ""
+    opens = f" Opens {parts.plain(loan['opens posts'])}." if loan["opens posts"] else ""
+    return (
+        f"**{pieces}{parts.plain(loan['what'])}**, {parts.plain(loan['whose'])}, from {parts.plain(loan['from'])} to "
+        f"{parts.plain(loan['to'])}, {parts.plain(days.spoken(loan['out']))} to "
+        f"{parts.plain(days.spoken(loan['due']))}. Closes {parts.plain(loan['closes'])}.{opens}"
+    )
+
+
 def show_loans(now: Standing, found: loadouts.Borrowing, me: access.Person) -> None:
-    """The loans as a table, on paper, and into the loan book."""
+    """The loans in words, on paper, and into the loan book."""
     parts.cautions(["charging", "exposure"])
-    st.dataframe(
-        loadouts.loan_table(found), hide_index=True, key="loans", alt=f"Loans for {found.event}",
-        column_config={
-            "out": days.column("out"),
-            "due": days.column("due"),
-            "closes": st.column_config.TextColumn(width="large"),
-        },
-    )  # fmt: skip
+    st.markdown("\n".join(f"- {in_words(row)}" for _, row in loadouts.loan_table(found).iterrows()))
     parts.sheet(
         "Download the loan slips as PDF",
         lambda: sheets.slips(found, now.assessment),
@@ -137,7 +147,9 @@ def show_loans(now: Standing, found: loadouts.Borrowing, me: access.Person) -> N
         except EditError as error:
             st.error(parts.plain(error))
             return
-        st.success(f"{parts.many(len(found.loans), 'loan')} written down, {len(saved.changes)} changes.")
+        st.success(
+            f"{parts.many(len(found.loans), 'loan')} written down, {parts.many(len(saved.changes), 'change')}."
+        )
         st.page_link("views/lend.py", label=":green[see what is lent out]")
 
 
