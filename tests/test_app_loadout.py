@@ -91,7 +91,7 @@ def test_loans_are_proposed_printed_and_written_down(club):
     found = loadouts.borrowing(club.standing(), "Ride")
     (loan,) = found.loans
     told = "\n".join(m.value for m in app.markdown).replace("\\", "")
-    assert f"- **club pack**, the club's, from QB2CD/Pool to QA1BC/Bag, " in told
+    assert "- **club pack**, the club's, from QB2CD/Pool to QA1BC/Bag, " in told
     assert f". Closes {'; '.join(loan.closes)}." in told, "every word, which a phone cuts in a table"
     said = printed(sheets.slips(found, club.standing().assessment))
     assert said.count("club pack") >= 2 and "copy of the borrower" in said
