@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import nullcontext
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -176,16 +177,8 @@ def finding_card(findings: Sequence[Finding], standing: Standing, key: str, is_n
     """
     first = findings[0]
     with st.container(border=True, key=key):
-        count = f" · {many(len(findings), 'time')}" if len(findings) > 1 else ""
-        st.markdown(f"**{inked(worst(first))} · {plain(first.title)}**{count}")
-        said = "\n".join(f"- {plain(in_units(f.sentence, f))}" for f in findings[:SHOWN_LINES])
-        more = len(findings) - SHOWN_LINES
-        st.markdown(said + (f"\n- and {more} more, in the evidence below" if more > 0 else ""))
-        cost = money(standing.price(first.rule, first.evidence))
-        for fix in list(dict.fromkeys(in_units(f.fix, f) for f in findings if f.fix))[:SHOWN_FIXES]:
-            price = f" ({plain(cost)} for each)" if cost and "USD" not in fix else ""
-            st.markdown(f"To mend it: {plain(fix)}{price}")
-        with st.container() if is_nested else st.expander("evidence and source"):
+        st.markdown(_card_words(findings, standing))
+        with nullcontext() if is_nested else st.expander("evidence and source"):
             st.dataframe(
                 evidence_frame(findings),
                 hide_index=True,
@@ -196,6 +189,22 @@ def finding_card(findings: Sequence[Finding], standing: Standing, key: str, is_n
             st.page_link(
                 "views/rulebook.py", label=":green[read this rule]", query_params={"rule": first.rule}
             )
+
+
+def _card_words(findings: Sequence[Finding], standing: Standing) -> str:
+    """What a card says of its findings, and how to mend them."""
+    first = findings[0]
+    count = f" · {many(len(findings), 'time')}" if len(findings) > 1 else ""
+    lines = [f"- {plain(in_units(f.sentence, f))}" for f in findings[:SHOWN_LINES]]
+    more = len(findings) - SHOWN_LINES
+    if more > 0:
+        lines.append(f"- and {more} more, in the evidence below")
+    said = [f"**{inked(worst(first))} · {plain(first.title)}**{count}", "\n".join(lines)]
+    cost = money(standing.price(first.rule, first.evidence))
+    for fix in list(dict.fromkeys(in_units(f.fix, f) for f in findings if f.fix))[:SHOWN_FIXES]:
+        price = f" ({plain(cost)} for each)" if cost and "USD" not in fix else ""
+        said.append(f"To mend it: {plain(fix)}{price}")
+    return "\n\n".join(said)
 
 
 def finding_cards(findings: Sequence[Finding], standing: Standing, key: str, is_nested: bool = False) -> None:

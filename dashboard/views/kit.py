@@ -34,11 +34,9 @@ def steps(now: Standing, member: str) -> None:
     for number, step in enumerate(steps_of(now, member), 1):
         with st.container(border=True, key=f"step-{number}"):
             st.subheader(f"{number}. {parts.plain(step.title)}")
-            st.markdown(
-                f"{parts.inked(parts.worst(step))} · {parts.plain(parts.in_units(step.sentence, step))}"
-            )
             cost = parts.money(now.price(step.rule, step.evidence))
             st.markdown(
+                f"{parts.inked(parts.worst(step))} · {parts.plain(parts.in_units(step.sentence, step))}\n\n"
                 f"**{parts.plain(parts.in_units(step.fix, step))}**"
                 + (f" {parts.plain(cost)}." if cost and "USD" not in step.fix else "")
             )
