@@ -110,6 +110,14 @@ def test_a_member_gets_at_most_three_things_to_fix_first_with_their_mending(demo
         assert any(parts.plain(step.fix) in element.value for element in app.markdown)
 
 
+def test_a_member_with_ready_kits_is_told_what_blocks_all_the_same(demo_club):
+    now = demo_club.standing()
+    able = now.of("kit").query("verdict == 'ready'")["member"]
+    members = now.of("member").query("verdict == 'not ready'")["subject"]
+    member = next(name for name in members if name in set(able))
+    assert "What blocks is not in a kit: “" in words(page("kit", member=member))
+
+
 def test_a_link_to_nobody_asks_whom_to_show(demo_club):
     app = page("kit", member="QZ0NOBODY")
     assert app.selectbox(key="member").value is None

@@ -73,6 +73,15 @@ def first_steps(now: Standing, member: str) -> None:
         )
 
 
+def blocked_apart_from_kits(now: Standing, member: str) -> list[str]:
+    """What blocks a member in their person or where they are sent, by its title: their kits may all be ready."""
+    found = now.findings("s.member = ?", [member])
+    return list(dict.fromkeys(
+        f"“{f.title}”" for f in found
+        if f.severity == "blocks" and f.status == "not met" and f.subject_kind in ("member", "post")
+    ))  # fmt: skip
+
+
 @drawn_once
 def readiness(now: Standing, member: str) -> None:
     scores = now.scores[(now.scores["member"] == member) & now.scores["subject_kind"].isin(["kit", "member"])]
@@ -83,6 +92,8 @@ def readiness(now: Standing, member: str) -> None:
         f"{parts.plain(member)} is {parts.inked(mark)}, "
         f"score {charts.score_range(own['low'], own['high'])} of 100"
     )
+    if said := blocked_apart_from_kits(now, member):
+        st.markdown(f"What blocks is not in a kit: {parts.plain(parts.listed(said))}.")
     if bags.empty:
         st.text("No kit of this member has been sent yet.")
         st.page_link("views/send.py", label=":green[send a kit list]")
