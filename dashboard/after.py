@@ -9,7 +9,7 @@ import altair as alt
 import pandas as pd
 
 from dashboard import charts, days
-from dashboard.palette import RAN
+from dashboard.palette import RAN, VERDICTS
 from dashboard.standing import Standing
 from rules.plans import after, report
 
@@ -33,6 +33,17 @@ def _ran(row: dict[Any, Any]) -> str:
     if row["reading"] != "measured" or pd.isna(row["lasts_h"]):
         return "not known"
     return "shorter than predicted" if row["lasts_high_h"] < row["predicted_low_h"] else "as predicted"
+
+
+def moved(before: pd.DataFrame, after: pd.DataFrame) -> pd.DataFrame:
+    """The kits whose verdict or score a report changed: member, kit, before and after, each with its score."""
+    keys, told = ["member", "kit"], ["verdict", "low", "high"]
+    kits = [scores[scores["subject_kind"] == "kit"][keys + told] for scores in (before, after)]
+    both = kits[0].merge(kits[1], on=keys, suffixes=("_before", "_after"))
+    for when in ("before", "after"):
+        rows = both[[f"{name}_{when}" for name in told]].itertuples(index=False, name=None)
+        both[when] = [f"{VERDICTS[word].label}, {charts.score_range(low, high)}" for word, low, high in rows]
+    return both[both["before"] != both["after"]][[*keys, "before", "after"]].reset_index(drop=True)
 
 
 def title(found: pd.DataFrame) -> str:

@@ -79,6 +79,9 @@ def test_a_report_is_shown_and_then_saved_as_changed_rows_in_one_step(club):
     assert len(club.store.uploads()) == 5, "nothing is stored unasked"
     app.button(key="save").click().run()
     assert "The report is saved" in words(app)
+    moved = table(app, "before")
+    assert moved[["member", "kit"]].values.tolist() == [["Q1AAA", "box"]]
+    assert (moved["before"] != moved["after"]).all()
     uploads = club.store.uploads()
     assert set(uploads["file"].head(2)) == {"after-ride-rehearsals.csv", "after-ride-inventory.csv"}
     assert set(uploads["by"].head(2)) == {"coordinator"}

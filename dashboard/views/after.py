@@ -105,13 +105,32 @@ def tell(me: Person, own: str, event: pd.Series) -> None:
 def keep(made: dict, event: str, own: str) -> None:
     """Save a report on the kits of one member, or with "" of all, or say why it cannot be."""
     me = access.require(Action.REPORT, own)
+    before = parts.standing().scores
     try:
         save(made, f"after-{file_name(event)}", me.name)
     except EditError as error:
         st.session_state["report-said"] = str(error)
     else:
         st.session_state["report-round"] = st.session_state.get("report-round", 0) + 1
-        st.session_state["report-said"] = "The report is saved; the review counts with it from now on."
+        st.session_state["report-before"] = before
+
+
+def saved(now: Standing, before: pd.DataFrame, me: Person) -> None:
+    """What a report that was just saved did to the kits that one sees in full."""
+    seen, moved = access.sight(me), after.moved(before, now.scores)
+    moved = moved[[seen.is_full(member) for member in moved["member"]]]
+    otherwise = (
+        f"{parts.many(len(moved), 'kit')} {'stands' if len(moved) == 1 else 'stand'} otherwise than before:"
+    )
+    st.success(
+        "The report is saved; the review counts with it from now on. "
+        + (otherwise if len(moved) else "Every kit that you see in full stands as before.")
+    )
+    if len(moved):
+        st.dataframe(
+            moved, hide_index=True, key="report-moved", alt="Kits that stand otherwise after the report"
+        )
+    st.page_link("views/season.py", label=":green[is the club ready?]")
 
 
 def spoken(thing: tuple[str, str, str, int]) -> str:
@@ -173,7 +192,10 @@ def show() -> None:
     if events.empty:
         parts.nothing_yet("No event is known yet.")
     if said := st.session_state.pop("report-said", ""):
-        st.info(parts.plain(said))
+        st.error(parts.plain(said))
+    before = st.session_state.pop("report-before", None)
+    if before is not None:
+        saved(now, before, me)
     event = choose(events)
     tell(me, own, event)
     measured(now, me, own, event["event"])
