@@ -53,6 +53,15 @@ def buy_table(found: Plan) -> pd.DataFrame:
 def plan_words(found: Plan) -> str:
     """What a plan brings, in one sentence; as judged on a copy of the club."""
     share = found.judged / found.gap if found.gap else 0.0
+def gap_words(now: Standing) -> str:
+    """What the weighted gap is, under the policy in force."""
+    weight = now.assessment.policy.weight
+    return (
+        f"The weighted gap counts what is not met: {weight['blocks']:g} points for what blocks, {weight['limits']:g} for "
+        f"what limits, {weight['advice']:g} for advice; what comes new counts against it."
+    )
+
+
     brings = [f"close {parts.many(len(found.closed), 'finding')} ({share:.0%} of the weighted gap)"]
     if found.kits_ready:
         brings.append(f"make {parts.many(len(found.kits_ready), 'kit')} ready")

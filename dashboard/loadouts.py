@@ -99,9 +99,10 @@ def borrowing_words(found: Borrowing) -> str:
     """What the loans bring, in one sentence; as judged on a copy of the club."""
     if not found.loans:
         return f"No loan closes anything: {parts.many(found.lendable, 'thing')} can be lent for this event"
-    said = [f"close {found.judged:g} points of the weighted gap"]
+    ending = "s" if len(found.loans) == 1 else ""
+    said = [f"close{ending} {found.judged:g} points of the weighted gap"]
     if found.posts_opened:
-        said.append(f"open {parts.many(len(found.posts_opened), 'post')}")
+        said.append(f"open{ending} {parts.many(len(found.posts_opened), 'post')}")
     return f"{parts.many(len(found.loans), 'loan')} {parts.listed(said)}"
 
 

@@ -9,12 +9,22 @@ from typing import Any
 import altair as alt
 import pandas as pd
 
-from dashboard import charts
+from dashboard import charts, units
 from dashboard.palette import VERDICTS
 from rules.engine import Assessment
 from rules.plans import whatif
 from rules.plans.whatif import Change, ChangeError
 
+MEASURES = {  # what is said of each objective of a staffing, and its unit
+    "critical hours open": ("person-hours open at critical posts", "h"),
+    "hours open": ("person-hours open", "h"),
+    "reserve hours open": ("hours without the reserve", "h"),
+    "limits": ("limits that are met with", ""),
+    "kits lent": ("kits lent", ""),
+    "turns beyond the first": ("turns of people who have had one", ""),
+    "people moved": ("people sent elsewhere than before", ""),
+    "carried kg": ("carried in all", "kg"),
+}
 TOLD = (
     "subject_kind",
     "subject",
@@ -206,6 +216,17 @@ def side_by_side(verdicts: pd.DataFrame) -> pd.DataFrame:
 
 def _mark(word: str | float) -> str:
     return VERDICTS[word].label if isinstance(word, str) else "not there"
+
+
+def measures_words(measures: pd.DataFrame) -> pd.DataFrame:
+    """What the best staffing reaches before and after, as the page says it, in the reader's units."""
+    rows = []
+    for row in measures.itertuples():
+        label, unit = MEASURES[row.objective]
+        figures = [units.told(value, unit)[0] for value in (row.before, row.after)]
+        said = f"{label} ({units.name(unit)})" if unit else label
+        rows.append((said, *(f"{float(figure):.4g}" for figure in figures)))
+    return pd.DataFrame(rows, columns=["what", "before", "after"])
 
 
 def failures_title(table: pd.DataFrame, event: str) -> str:

@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
-from dashboard import access, whatif
+from dashboard import access, units, whatif
 from dashboard.command import app as command
 from data import writing
 from rules.plans import whatif as plans
@@ -214,3 +214,14 @@ def test_a_chart_of_failures_tells_lost_and_worse_apart() -> None:
     said = [r["says"] for data in drawn["datasets"].values() for r in data]
     assert said == ["kit: Q1AAA/box: 1 lost, 2 worse"]
     assert chart_title(drawn) == "1 of 2 single failures would cost Ride a verdict"
+
+
+def test_what_a_staffing_reaches_is_said_with_its_unit_for_every_objective():
+    rows = [(name, 10.0, 2.5) for name in plans.staffing.OBJECTIVES]
+    measures = pd.DataFrame(rows, columns=["objective", "before", "after"])
+    said = whatif.measures_words(measures).set_index("what")
+    assert said.loc["carried in all (kg)", "before"] == "10"
+    with units.chosen(True):
+        assert (
+            whatif.measures_words(measures).set_index("what").loc["carried in all (lb)", "after"] == "5.512"
+        )

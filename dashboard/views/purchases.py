@@ -25,6 +25,7 @@ def to_buy(now: Standing, budget: int) -> None:
             else "Time ran out before it was proven; another pick may close more."
         )
     )
+    st.text(buying.gap_words(now))
     parts.cautions(["charging", "wiring"])
     table = buying.buy_table(found)
     if table.empty:

@@ -71,12 +71,11 @@ def show_answer(now: Standing, sight: Sight, asked: whatif.Asked) -> None:
         alt=f"Verdicts at {asked.event} before and after",
     )  # fmt: skip
     st.subheader("and the best staffing?")
-    st.text("Lower is better. Each is the best plan found in a few seconds.")
+    st.text(
+        "Lower is better, and an earlier line counts before a later one. Each is the best plan found in a few seconds."
+    )
     st.table(
-        found.staffing.measures.assign(
-            before=[f"{value:.4g}" for value in found.staffing.measures["before"]],
-            after=[f"{value:.4g}" for value in found.staffing.measures["after"]],
-        ),
+        whatif.measures_words(found.staffing.measures),
         border="horizontal", hide_index=True, alt="The best staffing before and after",
     )  # fmt: skip
     if access.plans_events(access.require(Action.SEE_EVENTS)):
@@ -144,6 +143,8 @@ def show() -> None:
         return
     asked = ask(now, sight)
     show_answer(now, sight, asked)
+        st.page_link("views/start.py", label=":green[how do I start?]")
+        st.page_link("views/send.py", label=":green[send the event's files]")
     single_failures(asked.event)
 
 
