@@ -51,6 +51,12 @@ def counts(rows: pd.DataFrame) -> pd.DataFrame:
     return table.rename_axis(columns="answer").stack().rename("kits").reset_index()
 
 
+def counts_by_post(rows: pd.DataFrame) -> pd.DataFrame:
+    """The same counts, one row a post, one column an answer."""
+    table = counts(rows).pivot(index="post", columns="answer", values="kits")
+    return table.reindex(index=list(dict.fromkeys(rows["post"])), columns=list(CHANCES)).reset_index()
+
+
 def kits_title(rows: pd.DataFrame) -> str:
     """How many posts some kit can hold, as a finding."""
     able = rows[rows["answer"].isin(["can", "with limits"])]["post"].nunique()
@@ -126,12 +132,27 @@ def plan_title(found: Plan, wanted: int) -> str:
     )
 
 
+def said_in_units(frame: pd.DataFrame, *columns: str) -> pd.DataFrame:
+    """Columns of sentences in the reader's units; names that stand in the other columns stay as they were written."""
+    names = {name for column in frame.columns.difference(columns) for name in frame[column]}
+    said = {
+        column: [units.said(text, names) if isinstance(text, str) else text for text in frame[column]]
+        for column in columns
+    }
+    return frame.assign(**said)
+
+
 def proof(found: Plan) -> str:
     """Whether a better plan may exist, in words."""
     if found.is_proven:
         return "No better plan exists for the gear and people as they stand; that is proven."
-    gap = parts.listed([f"{name} by up to {value:.1f}" for name, value in found.gap.items()])
+    gap = units.said(parts.listed([_by_up_to(name, value) for name, value in found.gap.items()]))
     return f"Time ran out before it was proven: a better plan may exist, by {gap}. Give it more time."
+
+
+def _by_up_to(name: str, value: float) -> str:
+    unit = " kg" if name.endswith(" kg") else ""
+    return f"{name.removesuffix(unit)} by up to {value:.1f}{unit}"
 
 
 def lanes(found: Plan, order: Sequence[str]) -> pd.DataFrame:

@@ -82,6 +82,16 @@ def test_kits_by_post_are_the_engines_own_answers(club, event):
     assert (able == told["post"].nunique()) == ("Every one of" in posts.kits_title(told))
 
 
+def test_the_picture_of_kits_by_post_has_its_numbers_behind_it(club, event):
+    rows = posts.by_kit(club.standing(), event)
+    app = unfolded(page("events", event=event, look=EVENTS["kits"]))
+    shown = table(app, "cannot").set_index("post")
+    assert list(shown.index) == list(dict.fromkeys(rows["post"])) and list(shown) == list(CHANCES)
+    counted = rows.groupby(["post", "answer"]).size()
+    assert all(shown.loc[post, answer] == many for (post, answer), many in counted.items())
+    assert shown.to_numpy().sum() == len(rows)
+
+
 def test_one_post_lists_its_kits_best_first_and_says_why_one_cannot(club, event):
     told = post_by_kit(club.standing().assessment, event)
     post = told[told["answer"] == "cannot"]["post"].iloc[0]

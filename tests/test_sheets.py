@@ -350,10 +350,10 @@ def test_a_lent_kit_that_lacks_a_fuse_says_so_where_it_is_carried(whole):
 
 
 def test_a_kit_of_which_no_inspection_is_known_is_due_now(whole):
-    assert kit.due(None, TODAY) == "<b>now</b>: no day is known"
+    assert kit.due(None, TODAY) == "<b>now</b>, no day is known"
     assert kit.due(TODAY - timedelta(days=366), TODAY) == "<b>2027-02-28, late</b>"
     assert kit.due(TODAY, TODAY) == "2028-02-29"
-    assert "look over by now: no day is known" in text(kit.tags(whole, [("QB4NST", "Last year's box")]))
+    assert "look over again: now, no day is known" in text(kit.tags(whole, [("QB4NST", "Last year's box")]))
 
 
 @pytest.mark.parametrize(("count", "columns_"), [(1, 1), (2, 1), (40, 2), (120, 4)])

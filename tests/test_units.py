@@ -5,6 +5,7 @@ import io
 import itertools
 import re
 import string
+from types import SimpleNamespace
 
 import pandas as pd
 import pytest
@@ -246,3 +247,19 @@ def test_findings_are_found_by_their_figures_in_pounds(at, club, in_us):
     entries = searching.index(club.standing())
     hits = searching.search(entries, f"{figure} {found.member}", access.Sight(access.HERE, {"": "full"}))
     assert said in [entry.title for group in hits for entry in group.entries]
+
+
+def test_what_keeps_a_post_open_is_in_the_reader_s_units(in_us):
+    """The sentences of a plan, in a table; names that look like figures stay."""
+    told = "QA1BC walks at most 2 km, the post asks for 3 km"
+    frame = pd.DataFrame({"post": ["5 km sign"], "why": [f"5 km sign: {told}"], "change": ["ask QA1BC"]})
+    shown = posts.said_in_units(frame, "why", "change")
+    assert shown["why"].tolist() == [
+        "5 km sign: QA1BC walks at most 2 km (1.2 mi), the post asks for 3 km (1.9 mi)"
+    ]
+    assert shown["post"].tolist() == ["5 km sign"] and shown["change"].tolist() == ["ask QA1BC"]
+
+
+def test_how_much_better_a_plan_may_be_is_in_the_reader_s_units(in_us):
+    found = SimpleNamespace(is_proven=False, gap={"hours open": 1.0, "carried kg": 10.0})
+    assert "by hours open by up to 1.0 and carried by up to 10.0 kg (22.0 lb)." in posts.proof(found)

@@ -82,7 +82,7 @@ def due(inspected: date | None, today: date) -> Marked:
     """When a kit is to be looked over again, and whether that day has passed."""
     by = inspect_by(inspected)
     if by is None:
-        return Marked("<b>now</b>: no day is known")
+        return Marked("<b>now</b>, no day is known")
     return mark("<b>{}, late</b>" if by < today else "{}", told.day(by))
 
 
@@ -429,7 +429,7 @@ def _tag(assessment: Assessment, member: str, kit: str, base: str, wide: float) 
         gap(0.5),
         para(status(verdict(assessment, held)), "cell"),
         gap(1),
-        para(mark("look over by <b>{}</b>", due(held["inspected"], assessment.today)), "cell"),
+        para(mark("look over again: <b>{}</b>", due(held["inspected"], assessment.today)), "cell"),
         para(mark("charge by <b>{}</b>", told.day(min(charges, default=None))), "cell"),
         para(mark("first thing expires <b>{}</b>", told.day(min(goods, default=None))), "cell"),
     ]

@@ -251,6 +251,7 @@ def which_kit(event: str) -> None:
         st.text("No kit of a member who is available is known.")
         return
     kits_by_post(now, event)
+    parts.numbers_behind(lambda: posts.counts_by_post(rows), "kits by post", "chances", ("kits", event))
     left, right = st.columns(2)
     post = left.selectbox(
         "at the post", posts.named(now, event), index=None, key="at_post",
@@ -277,16 +278,14 @@ def which_kit(event: str) -> None:
                     label=f":green[open {parts.plain(member)}]",
                     query_params={"member": member},
                 )
-    with st.container(horizontal=True):
-        st.download_button(
-            "Download every post and kit as CSV",
-            access.held(lambda: parts.csv(rows)),
-            "post-by-kit.csv",
-            "text/csv",
-            key="post-by-kit-csv",
-            on_click="ignore",
-        )
-        parts.as_picture("kits by post", "chances", ("kits", event))
+    st.download_button(
+        "Download every post and kit as CSV",
+        access.held(lambda: parts.csv(rows)),
+        "post-by-kit.csv",
+        "text/csv",
+        key="post-by-kit-csv",
+        on_click="ignore",
+    )
 
 
 @drawn_once
@@ -314,7 +313,7 @@ def planned(now: Standing, event: str, seconds: int, stays: tuple[int, ...]) -> 
             is_critical=["critical" if is_so else "" for is_so in found.uncovered["is_critical"]]
         )
         st.dataframe(
-            open_[["post", "from", "to", "people_short", "is_critical", "change", "why"]],
+            posts.said_in_units(open_[["post", "from", "to", "people_short", "is_critical", "change", "why"]], "change", "why"),
             hide_index=True,
             key="open-seats",
             alt="What stays open",
@@ -329,7 +328,7 @@ def planned(now: Standing, event: str, seconds: int, stays: tuple[int, ...]) -> 
         st.subheader("what is to be found out?")
         st.text("These seats are filled, but the answer to an unknown decides whether they hold.")
         st.dataframe(
-            found.asks, hide_index=True, key="plan-asks", alt="What is to be found out",
+            posts.said_in_units(found.asks, "ask"), hide_index=True, key="plan-asks", alt="What is to be found out",
             column_config={"ask": st.column_config.TextColumn("not known", width="large")},
         )  # fmt: skip
     st.subheader("how does it compare with the assignments that are sent?")
