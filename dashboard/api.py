@@ -311,7 +311,8 @@ def get_staffing(
     _require(caller, Action.ASSIGN)
     now = club().standing()
     locked = staffing.as_it_stands(now.assessment, _event(now, event)) if keep else None
-    plan = staffing.staff(now.assessment, _event(now, event), locked=locked, seconds=seconds)
+    with limits.PLANS.turn(caller.name):
+        plan = staffing.staff(now.assessment, _event(now, event), locked=locked, seconds=seconds)
     return documents.staffing(plan, staffing.compare(plan, now.assessment))
 
 
@@ -323,7 +324,9 @@ def get_purchases(
     """What to buy within a budget (USD), for whom, and what each thing closes and opens."""
     _require(caller, Action.SEE_PURCHASES)
     now = club().standing()
-    found = purchases.plan(now.assessment, None, budget, seconds, of=buying.market(now))
+    of = buying.market(now)
+    with limits.PLANS.turn(caller.name):
+        found = purchases.plan(now.assessment, None, budget, seconds, of=of)
     return documents.purchases(found)
 
 
@@ -406,6 +409,10 @@ def api() -> FastAPI:
     for method, path, answer, described in ROUTES:
         described = {**described, "responses": _ANSWERS | described.get("responses", {})}
         app.add_api_route(path, answer, methods=[method], **described)
+
+    @app.exception_handler(limits.BusyError)
+    def busy(request: Request, error: limits.BusyError) -> JSONResponse:
+        return JSONResponse({"detail": str(error)}, 429, {"Retry-After": "60"})
 
     @app.get("/", include_in_schema=False, response_class=HTMLResponse)
     def page() -> str:

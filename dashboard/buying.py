@@ -6,6 +6,7 @@ import pandas as pd
 
 from dashboard import parts
 from dashboard.standing import Standing, club
+from dashboard.turns import in_turn
 from rules.plans import purchases
 from rules.plans import replacements as wear
 from rules.plans.purchases import Market, Plan
@@ -19,7 +20,8 @@ MARKET = "market"
 def market(now: Standing) -> Market:
     """Every offer tried on every kit that could use it; once per version."""
     return now.kept.once(
-        MARKET, lambda: purchases.market(now.assessment, club().store.frames().get("offers"))
+        MARKET,
+        lambda: in_turn(lambda: purchases.market(now.assessment, club().store.frames().get("offers"))),
     )
 
 
@@ -27,7 +29,8 @@ def plan(now: Standing, budget_usd: float) -> Plan:
     """What to buy within a budget."""
     of = market(now)
     return now.kept.once(
-        ("buy", budget_usd), lambda: purchases.plan(now.assessment, None, budget_usd, SECONDS, of=of)
+        ("buy", budget_usd),
+        lambda: in_turn(lambda: purchases.plan(now.assessment, None, budget_usd, SECONDS, of=of)),
     )
 
 
@@ -50,9 +53,6 @@ def buy_table(found: Plan) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["what", "for whom", "cost", "paid by", "closes", "opens posts"])
 
 
-def plan_words(found: Plan) -> str:
-    """What a plan brings, in one sentence; as judged on a copy of the club."""
-    share = found.judged / found.gap if found.gap else 0.0
 def gap_words(now: Standing) -> str:
     """What the weighted gap is, under the policy in force."""
     weight = now.assessment.policy.weight
@@ -62,6 +62,9 @@ def gap_words(now: Standing) -> str:
     )
 
 
+def plan_words(found: Plan) -> str:
+    """What a plan brings, in one sentence; as judged on a copy of the club."""
+    share = found.judged / found.gap if found.gap else 0.0
     brings = [f"close {parts.many(len(found.closed), 'finding')} ({share:.0%} of the weighted gap)"]
     if found.kits_ready:
         brings.append(f"make {parts.many(len(found.kits_ready), 'kit')} ready")
@@ -93,7 +96,8 @@ def due_title(due: pd.DataFrame) -> str:
 
 def frontier(now: Standing) -> pd.DataFrame:
     """What each of BUDGETS brings; as `purchases.frontier`."""
-    return now.kept.once("frontier", lambda: purchases.frontier(market(now), BUDGETS, SECONDS))
+    of = market(now)
+    return now.kept.once("frontier", lambda: in_turn(lambda: purchases.frontier(of, BUDGETS, SECONDS)))
 
 
 def due(now: Standing) -> pd.DataFrame:

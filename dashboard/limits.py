@@ -5,7 +5,9 @@ from __future__ import annotations
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Iterator
+from contextlib import AbstractContextManager, contextmanager, nullcontext
+from dataclasses import dataclass
 
 
 class Limit:
@@ -78,6 +80,89 @@ class Opened:
             return self._clock() - self._seen.get(session, -self.seconds) < self.seconds
 
 
+class BusyError(Exception):
+    """Too much heavy work is asked for already; the message says so."""
+
+
+class Turns:
+    """At most so much heavy work at once: one piece for each person, the rest in the order in which it was asked for.
+
+    Whoever has a turn may wait for nobody who still waits for one.
+
+    Parameters
+    ----------
+    at_once : pieces of work
+    own : pieces of one person that may wait
+    waiting : pieces of all that may wait
+    """
+
+    def __init__(self, at_once: int, own: int, waiting: int) -> None:
+        self.at_once, self.own, self.waiting = at_once, own, waiting
+        self._changed = threading.Condition()
+        self._queue: list[_Place] = []
+        self._at_work: list[Hashable] = []
+
+    @contextmanager
+    def turn(
+        self, who: Hashable, meanwhile: Callable[[], AbstractContextManager[object]] = nullcontext
+    ) -> Iterator[None]:
+        """Have a turn; `meanwhile` surrounds the time that passes until it comes.
+
+        Raises
+        ------
+        BusyError
+            Too many wait already.
+        """
+        self._wait(who, meanwhile)
+        try:
+            yield
+        finally:
+            with self._changed:
+                self._at_work.remove(who)
+                self._changed.notify_all()
+
+    def _wait(self, who: Hashable, meanwhile: Callable[[], AbstractContextManager[object]]) -> None:
+        place = _Place(who)
+        with self._changed:
+            self._queue.append(place)
+            if self._is_next(place):
+                self._begin(place)
+                return
+            own = sum(place.who == who for place in self._queue)
+            if own > self.own or len(self._queue) > self.waiting:
+                self._queue.remove(place)
+                raise BusyError(BUSY)
+        try:
+            with meanwhile(), self._changed:
+                self._changed.wait_for(lambda: self._is_next(place))
+                self._begin(place)
+        except BaseException:  # whoever waited has left
+            with self._changed:
+                if place in self._queue:
+                    self._queue.remove(place)
+                else:
+                    self._at_work.remove(who)
+                self._changed.notify_all()
+            raise
+
+    def _is_next(self, place: _Place) -> bool:
+        """Whether a place is the first of those whose person has nothing at work."""
+        free = (other for other in self._queue if other.who not in self._at_work)
+        return len(self._at_work) < self.at_once and next(free, None) is place
+
+    def _begin(self, place: _Place) -> None:
+        self._queue.remove(place)
+        self._at_work.append(place.who)
+        self._changed.notify_all()
+
+
+@dataclass(eq=False)
+class _Place:
+    """A place in a queue."""
+
+    who: Hashable
+
+
 ASKING = Opened(12 * 3_600)  # as long as a sign-in counts
 CHOSEN = Limit(240, 3_600)  # files chosen on a page, put in force or not, by session
 UPLOADS = Limit(120, 3_600)  # files put in force, by person, whichever way they come
@@ -85,3 +170,5 @@ TOO_MANY_FILES = (
     f"More than {UPLOADS.times} files within an hour. Nothing more was taken; send the rest later."
 )
 FAILED_TOKENS = Limit(20, 600)  # keys that do not count, by address of the caller
+BUSY = "Too many plans are being worked out already. Ask for this one again in a minute."
+PLANS = Turns(at_once=2, own=2, waiting=10)  # plans, which take seconds

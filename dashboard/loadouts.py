@@ -8,6 +8,7 @@ from dashboard import parts
 from dashboard.edits import Saved, save
 from dashboard.palette import ANSWERS
 from dashboard.standing import Standing
+from dashboard.turns import in_turn
 from data import schema
 from rules.plans import loadout as lightest
 from rules.plans import loans
@@ -27,7 +28,9 @@ def loadout(now: Standing, kit: str, post: str, is_by_thing: bool = False) -> Lo
     """The lightest modules, or things, of MEMBER/KIT for EVENT/POST."""
     return now.kept.once(
         key(kit, post, is_by_thing),
-        lambda: lightest.loadout(now.assessment, kit, post, SECONDS, is_by_thing=is_by_thing),
+        lambda: in_turn(
+            lambda: lightest.loadout(now.assessment, kit, post, SECONDS, is_by_thing=is_by_thing)
+        ),
     )
 
 
@@ -74,7 +77,9 @@ def against(found: LoadOut) -> list[str]:
 
 def borrowing(now: Standing, event: str) -> Borrowing:
     """The fewest loans that close the most for the kits that are sent to an event."""
-    return now.kept.once(borrowing_key(event), lambda: loans.borrow(now.assessment, event, SECONDS))
+    return now.kept.once(
+        borrowing_key(event), lambda: in_turn(lambda: loans.borrow(now.assessment, event, SECONDS))
+    )
 
 
 def borrowing_key(event: str) -> tuple[str, str]:

@@ -12,7 +12,6 @@ from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from anyio import move_on_after
 from starlette.concurrency import run_in_threadpool
 from starlette.middleware import Middleware
 from starlette.requests import Request
@@ -217,9 +216,10 @@ class Body:
 
         async def send_after(message: Message) -> None:
             if message["type"] == "http.response.start":
-                with move_on_after(PATIENCE_S):
-                    while not self._is_read:
-                        await self.receive()
+                with suppress(TimeoutError):
+                    async with asyncio.timeout(PATIENCE_S):
+                        while not self._is_read:
+                            await self.receive()
             await send(message)
 
         return send_after

@@ -10,6 +10,7 @@ from dashboard import parts, units
 from dashboard.edits import Saved, save
 from dashboard.palette import CHANCES
 from dashboard.standing import Standing
+from dashboard.turns import in_turn
 from rules.plans import posts, staffing
 from rules.plans.staffing import Plan
 
@@ -103,7 +104,7 @@ def plan(now: Standing, event: str, seconds: float, stays: tuple[int, ...] = ())
         found = staffing.staff(now.assessment, event, locked=locked, seconds=seconds)
         return found, staffing.compare(found, now.assessment)
 
-    return now.kept.once(plan_key(event, seconds, stays), make)
+    return now.kept.once(plan_key(event, seconds, stays), lambda: in_turn(make))
 
 
 def plan_key(
@@ -146,6 +147,8 @@ def proof(found: Plan) -> str:
     """Whether a better plan may exist, in words."""
     if found.is_proven:
         return "No better plan exists for the gear and people as they stand; that is proven."
+    if not found.gap:
+        return "No better plan exists with the kits that were tried in other hands; others were not tried."
     gap = units.said(parts.listed([_by_up_to(name, value) for name, value in found.gap.items()]))
     return f"Time ran out before it was proven: a better plan may exist, by {gap}. Give it more time."
 

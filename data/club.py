@@ -27,6 +27,7 @@ FILLED_NUMBERS = (
 )  # fmt: skip
 FILLED = FILLED_TEXT + FILLED_NUMBERS
 BATCH = 61_440
+MEMORY = "2GB"  # that the tables of a club, and what is asked of them, may take
 PLAIN_NUMBERS = ("cost_usd", "tested_ah", "swr", "fuse_at_m")
 PLAIN_DATES = (
     "charged",
@@ -92,10 +93,15 @@ def kit_owner(sent: pd.DataFrame) -> pd.Series:
 
 
 def connect(threads: int = 2) -> duckdb.DuckDBPyConnection:
-    """An empty club in memory: all tables of tables.sql and the reference tables; no file or network from here on."""
+    """An empty club in memory: all tables of tables.sql and the reference tables; no file or network from here on.
+
+    What is asked of it may take `MEMORY`, whatever the machine has, and none of it is written to the disk.
+    """
     con = duckdb.connect(
         config={
             "threads": threads,
+            "memory_limit": MEMORY,
+            "temp_directory": "",
             "autoinstall_known_extensions": False,
             "python_enable_replacements": False,
         }

@@ -18,11 +18,12 @@ KEPT = "kept-"  # how the names of the files begin that hold what is a club's ow
 
 @dataclass(frozen=True)
 class Invented:
-    """Names of the invented club, as its files told them: members, events and offers."""
+    """Names of the invented club, as its files told them: members, events, offers, and things that it may lend."""
 
     members: frozenset[str]
     events: frozenset[str]
     offers: frozenset[str]
+    gear: frozenset[str] = frozenset()
 
     def is_of(self, stem: str, rows: pd.DataFrame) -> pd.Series:
         """Which rows of a list speak of it."""
@@ -44,17 +45,26 @@ def unmarked(sent: upload.Upload) -> upload.Upload:
 
 def names(store: Store) -> Invented:
     """Names of the invented club, none where it was never loaded."""
-    found: dict[str, set[str]] = {"members": set(), "events": set(), "offers": set()}
+    found: dict[str, set[str]] = {"members": set(), "events": set(), "offers": set(), "gear": set()}
     sent = store.uploads()
     sent = sent[sent["file"].str.startswith(MARK)]
     for number, stem, members in zip(sent["upload_id"], sent["stem"], sent["members"], strict=True):
         found["members"] |= set(members.split())
-        if stem in ("events", "offers"):
+        if stem in ("events", "offers", "inventory"):
             file, payload = store.payload(int(number))
             read = upload.read(file, payload, stem, limits=upload.FOLDER).frame
-            if read is not None:
+            if read is None:
+                continue
+            if stem == "inventory":
+                found["gear"] |= _of_the_club(read)
+            else:
                 found[stem] |= set(read[stem.removesuffix("s")])
-    return Invented(*(frozenset(found[name]) for name in ("members", "events", "offers")))
+    return Invented(**{name: frozenset(told) for name, told in found.items()})
+
+
+def _of_the_club(inventory: pd.DataFrame) -> set[str]:
+    """Things that belong to a club, and so may be lent, in small letters."""
+    return set(inventory["item"][inventory["owner"].eq("club").fillna(False)].str.casefold())
 
 
 def is_there(store: Store) -> bool:
@@ -76,6 +86,9 @@ def is_all_there_was(cur: duckdb.DuckDBPyConnection) -> bool:
 def remove(store: Store, by: str, aliases: upload.Aliases = upload.NO_ALIASES) -> dict[str, int]:
     """Take it out of force with everything that was changed of it, whole or not at all; what is a club's own stays.
 
+    A thing of the invented club that was lent to a member of one's own goes as well, unless the club has such a thing
+    itself.
+
     Returns
     -------
     dict
@@ -85,15 +98,19 @@ def remove(store: Store, by: str, aliases: upload.Aliases = upload.NO_ALIASES) -
     left: dict[str, int] = {}
 
     def own(frames: dict[str, pd.DataFrame]) -> list[upload.Upload]:
-        kept = []
+        kept, told = [], frames["inventory"]
+        is_its = its.is_of("inventory", told)
+        gear = (its.gear | _of_the_club(told[is_its])) - _of_the_club(told[~is_its])
         for stem, rows in frames.items():
             mine = rows[~its.is_of(stem, rows)].reset_index(drop=True)
+            if stem == "loans":
+                mine = mine[~mine["item"].str.casefold().isin(gear)]
             if stem == "assignments":
                 mine.loc[mine["kit_owner"].isin(its.members), ["kit", "kit_owner"]] = None
             if len(mine):
                 left[stem] = len(mine)
-                file, told = f"{KEPT}{stem}.csv", writing.csv_of(stem, mine)
-                kept.append(upload.read(file, told, stem, limits=upload.FOLDER, aliases=aliases))
+                file, sent = f"{KEPT}{stem}.csv", writing.csv_of(stem, mine)
+                kept.append(upload.read(file, sent, stem, limits=upload.FOLDER, aliases=aliases))
         return kept
 
     store.begin_anew(own, by, TAKEN_OUT)

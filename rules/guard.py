@@ -25,6 +25,11 @@ UNSTEADY = TIMES | frozenset({
     "current_connection_id", "current_query", "current_query_id", "current_setting", "getvariable",
     "sleep_ms", "pg_sleep", "write_log", "error", "stats", "vector_type",
 })  # fmt: skip
+# Functions that make much of little in one step, which nothing can break off.
+GROWING = frozenset({
+    "repeat", "lpad", "rpad", "bar", "format", "printf", "bitstring", "to_base", "list_resize", "array_resize",
+    "range", "generate_series",
+})  # fmt: skip
 SPEC = re.compile(r"([<>^]?[+]?0?[1-9]?[0-9]?,?(\.[0-9])?[f%])?")  # a form that every number has
 
 
@@ -47,9 +52,12 @@ def reads_too_much(con: duckdb.DuckDBPyConnection, sql: str) -> str:
     given = {named["key"].lower() for node in _nodes(tree) for named in _named(node)}
     # a name that the select gives counts everywhere in it, so it may be none that the database gives as well
     tables = {name for name in {*is_internal, *given} if not is_internal.get(name)}
+    rows_of = [node["function"] for node in _nodes(tree) if node.get("type") == "TABLE_FUNCTION"]
     for node in _nodes(tree):
         if said := _too_much(node, tables):
             return said
+        if (name := _asked(node)) in GROWING and not any(node is row for row in rows_of):
+            return f"asks {name}(), which can make much of little. Leave it out; rows of numbers come from range()"
     return ""
 
 

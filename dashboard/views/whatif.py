@@ -7,6 +7,7 @@ from dashboard import access, parts, units, whatif
 from dashboard.access import Action, Share, Sight
 from dashboard.palette import VERDICTS
 from dashboard.standing import Standing, club
+from dashboard.turns import in_turn
 from data import reference
 from rules.plans import whatif as plans
 from rules.plans.whatif import ChangeError
@@ -57,7 +58,8 @@ def show_answer(now: Standing, sight: Sight, asked: whatif.Asked) -> None:
     try:
         with st.spinner("Judging and staffing, before and after …"):
             found = now.kept.once(
-                key, lambda: whatif.answer(club().store.frames(), asked, now.assessment, SECONDS)
+                key,
+                lambda: in_turn(lambda: whatif.answer(club().store.frames(), asked, now.assessment, SECONDS)),
             )
     except ChangeError as error:
         st.error(parts.plain(str(error)))
@@ -106,7 +108,8 @@ def single_failures(event: str) -> None:
     with st.spinner("Failing one thing at a time …"):
         of = now.assessment
         table = now.kept.once(
-            key, lambda: plans.single_failures(club().store.frames(), event, of.policy, of.today)
+            key,
+            lambda: in_turn(lambda: plans.single_failures(club().store.frames(), event, of.policy, of.today)),
         )
     said, rows = whatif.failures_title(table, event), whatif.ranked(table)
     owners = whatif.of_members(rows["which"], rows["what"])
@@ -140,11 +143,11 @@ def show() -> None:
     st.title("What if something changes?")
     if not now.events_with_posts():
         st.info("No event with posts is known yet. Send events, posts and assignments first.")
+        st.page_link("views/start.py", label=":green[how do I start?]")
+        st.page_link("views/send.py", label=":green[send the event's files]")
         return
     asked = ask(now, sight)
     show_answer(now, sight, asked)
-        st.page_link("views/start.py", label=":green[how do I start?]")
-        st.page_link("views/send.py", label=":green[send the event's files]")
     single_failures(asked.event)
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import re
 import tomllib
 from datetime import date
 from pathlib import Path
 
-import duckdb
 import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
@@ -250,16 +250,57 @@ def test_a_rule_that_never_ends_is_broken_off_and_the_next_review_is_as_before(t
     assert len(judged(Policy.standard()).scores()) > 3
 
 
-def test_a_rule_that_takes_all_memory_is_refused(tmp_path, monkeypatch):
-    connect = duckdb.connect
-    monkeypatch.setattr(
-        club.duckdb, "connect", lambda config: connect(config=config | {"memory_limit": "150MB"})
-    )
-    sql = "select item_id as subject, (select len(list(i)) from range(200000000) as r(i)) > 0 as ok from item"
-    with pytest.raises(RuleError, match=r"theirs.*cannot be worked out: Out of Memory"):
+@pytest.mark.parametrize("sql", [
+    "select item_id as subject, (select len(list(i)) from range(200000000) as r(i)) > 0 as ok from item",
+    "with recursive w as (select 'xxxxxxxxxxxxxxxx' as a union all select a || a from w) "
+    "select 1 as subject, (select max(a) from w) = '' as ok",
+    "select 1 as subject, (select count(distinct a.i * 9999991 + b.i) from range(9999991) as a(i), range(9) as b(i)) > 0 as ok",
+])  # fmt: skip
+def test_a_rule_that_takes_all_memory_is_refused_and_nothing_of_it_goes_to_the_disk(
+    tmp_path, monkeypatch, sql
+):
+    """Beside the memory, the disk is where a database puts what is too much."""
+    monkeypatch.setattr(club, "MEMORY", "150MB")
+    (tmp_path / "here").mkdir()
+    monkeypatch.chdir(tmp_path / "here")
+    with pytest.raises(RuleError, match=r"theirs: this rule .* more memory than the 150MB"):
         judged(own(tmp_path, sql))
+    assert os.listdir(tmp_path / "here") == []
     monkeypatch.undo()
     assert len(judged(Policy.standard()).scores()) > 3
+
+
+@pytest.mark.parametrize("made", [
+    "repeat('x', 1000000000)", "lpad('x', 2000000000, 'y')", "RPAD('x', 2000000000, 'y')", "range(2000000000)",
+    "(select list_resize([1], 2000000000))", "format('{:>999999999}', 'x')", "printf('%999999999d', 1)",
+    "bar(1, 0, 1, 1000000000)", "bitstring('1', 2000000000)", "to_base(1, 2, 2000000000)",
+    "list_reduce(generate_series(1, 2000000000), lambda a, b: a + b)", "'x'.repeat(1000000000)",
+])  # fmt: skip
+def test_a_rule_that_makes_much_of_little_in_one_step_is_refused_before_it_runs(con, made):
+    """Neither time nor memory is counted within one step."""
+    with pytest.raises(RuleError, match=r"theirs.*makes? much of little"):
+        engine._hold(con, rule(f"select item_id as subject, {made} is null as ok from item"))
+
+
+def test_it_is_said_which_rule_of_a_clubs_own_takes_too_much(tmp_path, monkeypatch):
+    monkeypatch.setattr(engine, "LONGEST_S", 0.5)
+    policy = own(
+        tmp_path, "select item_id as subject, (select count(*) from range(1000000000000)) > 0 as ok from item"
+    )
+    (tmp_path / "ours" / "packing" / "quick.sql").write_text(
+        f"/*\n{HEADER.format(subject='item', not_met='x')}*/\nselect item_id as subject, true as ok from item",
+        "utf-8",
+    )
+    with pytest.raises(RuleError) as refused:
+        judged(policy)
+    assert "theirs" in str(refused.value) and "quick" not in str(refused.value)
+
+
+def test_a_rule_that_crosses_everything_ends_in_time(tmp_path, monkeypatch):
+    monkeypatch.setattr(engine, "LONGEST_S", 0.5)
+    crossed = ", ".join(f"item as i{n}" for n in range(40))
+    with pytest.raises(RuleError, match=r"theirs: .*(0\.5 s|memory)"):
+        judged(own(tmp_path, f"select count(*) as subject, count(*) > 0 as ok from {crossed}"))
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,174 @@
+"""Plans wait for their turn: two at once for the whole server, one for each person, and not more than can wait."""
+
+from __future__ import annotations
+
+import threading
+import time
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+
+import pytest
+from fastapi.testclient import TestClient
+
+from dashboard import api, limits, standing
+from dashboard.limits import BusyError, Turns
+from data import demo, upload
+from tests.pages import page
+
+
+class Work:
+    """Pieces of work that end when they are told to."""
+
+    def __init__(self, turns: Turns) -> None:
+        self.turns = turns
+        self.began: list[str] = []
+        self.ends: dict[str, threading.Event] = {}
+        self.pool = ThreadPoolExecutor(20)
+
+    def ask(self, what: str) -> None:
+        """Ask for a piece of work of the person whose letter its name begins with, and wait until it is known."""
+        end = self.ends[what] = threading.Event()
+        known = len(self.turns._queue) + len(self.began) + 1
+
+        def do() -> None:
+            with self.turns.turn(what[0]):
+                self.began.append(what)
+                end.wait(20)
+
+        self.pool.submit(do)
+        until(lambda: len(self.turns._queue) + len(self.began) >= known)
+
+    def end(self, what: str, then: int) -> None:
+        """End a piece of work, and wait until so many have begun."""
+        self.ends[what].set()
+        until(lambda: len(self.began) >= then)
+
+
+def until(is_so) -> None:
+    for _ in range(2_000):
+        if is_so():
+            return
+        time.sleep(0.005)
+    raise AssertionError("nothing came of it")
+
+
+def test_one_who_asks_for_many_plans_does_not_keep_the_others_waiting():
+    work = Work(Turns(at_once=2, own=3, waiting=10))
+    for what in ("a1", "a2", "a3", "b1", "c1"):
+        work.ask(what)
+    assert work.began == ["a1", "b1"]
+    work.end("b1", 3)
+    assert work.began == ["a1", "b1", "c1"], "the others of a wait for their own first"
+    work.end("a1", 4)
+    assert work.began[-1] == "a2"
+    for what in ("a2", "a3", "c1"):
+        work.ends[what].set()
+    work.pool.shutdown()
+    assert work.began[-1] == "a3"
+
+
+@pytest.mark.parametrize("whose", ["own", "all"])
+def test_who_would_wait_behind_too_many_is_told_so_at_once(whose):
+    turns = Turns(at_once=1, own=2 if whose == "own" else 9, waiting=9 if whose == "own" else 2)
+    work = Work(turns)
+    for what in ("a1", "a2", "a3"):
+        work.ask(what)
+    with pytest.raises(BusyError, match="Ask for this one again"), turns.turn("a"):
+        pass
+    for end in work.ends.values():
+        end.set()
+    work.pool.shutdown()
+    with turns.turn("a"):
+        assert (turns._queue, turns._at_work) == ([], ["a"])
+
+
+def test_who_leaves_while_waiting_and_who_fails_while_working_make_room():
+    turns = Turns(at_once=1, own=2, waiting=5)
+
+    @contextmanager
+    def leaving():
+        raise KeyboardInterrupt
+        yield
+
+    def fail() -> None:
+        with turns.turn("a"):
+            with pytest.raises(KeyboardInterrupt), turns.turn("b", leaving):
+                pass
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        fail()
+    assert (turns._queue, turns._at_work) == ([], [])
+
+
+def test_what_passes_until_the_turn_comes_is_surrounded():
+    turns, said = Turns(at_once=1, own=2, waiting=5), []
+
+    @contextmanager
+    def waiting():
+        said.append("waits")
+        yield
+        said.append("goes on")
+
+    with ThreadPoolExecutor(1) as pool:
+        with turns.turn("a"):
+
+            def second() -> None:
+                with turns.turn("b", waiting):
+                    said.append("works")
+
+            done = pool.submit(second)
+            until(lambda: said)
+            assert said == ["waits"]
+        done.result(20)
+    assert said == ["waits", "goes on", "works"]
+
+
+# ---- where plans are asked for
+
+
+@pytest.fixture(scope="module")
+def club(tmp_path_factory):
+    """The invented club, open for reading."""
+    folder = tmp_path_factory.mktemp("demo")
+    demo.write(folder)
+    opened = standing.open_club(folder / "club.duckdb")
+    for path in sorted(folder.glob("*.csv")):
+        opened.store.accept(upload.read(path.name, path.read_bytes()), "demo")
+    yield opened
+    standing.close_club()
+
+
+@pytest.fixture
+def busy(monkeypatch):
+    """A server on which somebody's plan is being worked out, and nobody may wait."""
+    turns = Turns(at_once=1, own=0, waiting=0)
+    monkeypatch.setattr(limits, "PLANS", turns)
+    with turns.turn("somebody"):
+        yield turns
+
+
+@pytest.mark.parametrize("path", ["/events/{event}/staffing", "/purchases?budget=100"])
+def test_a_program_that_would_wait_behind_too_many_is_told_when_to_ask_again(club, busy, path):
+    number = club.people.add(f"{len(path)}@club.test", path, "coordinator", "", "test")
+    key = {"Authorization": f"Bearer {club.people.new_token(number, 'test', 'test')}"}
+    answer = TestClient(api.api()).get(path.format(event=club.standing().events[0]), headers=key)
+    assert (answer.status_code, answer.headers["Retry-After"]) == (429, "60")
+    assert "Ask for this one again" in answer.json()["detail"]
+
+
+@pytest.mark.parametrize(
+    ("name", "asked", "button"),
+    [
+        ("events", {"look": "who should go where?"}, "work-out"),
+        ("purchases", {}, "work-out"),
+        ("loadout", {}, "work-out"),
+        ("loadout", {"look": "who can lend what?"}, "work-out-loans"),
+        ("whatif", {}, "fail"),
+    ],
+)
+def test_a_page_that_would_wait_behind_too_many_says_so(club, busy, name, asked, button):
+    app = page(name, **asked)
+    app.button(key=button).click().run()
+    assert not app.exception
+    assert "Ask for this one again" in " ".join(one.value for one in app.warning)
