@@ -58,7 +58,9 @@ def test_what_is_invented_goes_and_what_is_ones_own_stays(club):
 def test_a_thing_of_the_invented_club_that_is_lent_to_ones_own_member_goes_and_ones_own_does_not(club):
     pool = b"member,kit,item,kind,owner\nQ1BBB,shelf,10 m mast,dc_lead,club\nQ1BBB,shelf,watt meter,dc_lead,club\n"
     club.store.accept(upload.read(f"{invented.MARK}pool.csv", pool, "inventory"), "me")
-    added = b"member,kit,item,kind,owner\nQ1BBB,shelf,late coax,coax,club\nQX5NEW,shelf,watt meter,dc_lead,club\n"
+    added = (
+        b"member,kit,item,kind,owner\nQ1BBB,shelf,late coax,coax,club\nQX5NEW,shelf,watt meter,dc_lead,club\n"
+    )
     club.store.accept(upload.read("added.csv", added, "inventory"), "me")
     lent = b"item,borrower,out,due\n" + b"".join(
         b"%s,QX5NEW,2027-04-01,2027-04-20\n" % item
