@@ -176,6 +176,18 @@ def _take(read: list[upload.Upload], owner: Known, try_only: bool) -> tuple[int,
     return 200 if try_only else 201, {"files": received}
 
 
+def _may_be_read(owner: Known) -> None:
+    """Count a file that is to be read, whatever comes of it.
+
+    Raises
+    ------
+    HTTPException
+        429: too many were sent.
+    """
+    if not limits.CHOSEN.take(owner.name):
+        raise HTTPException(429, limits.TOO_MANY_READ)
+
+
 def _own_rows(caller: Person, stem: str, frame: pd.DataFrame) -> pd.DataFrame:
     """The rows of a file that a caller may have: all of them, or their own."""
     action = Action.SEE_KIT if stem in OWNER else SEEN_AS.get(stem, Action.SEE_EVENTS)
@@ -209,6 +221,7 @@ def put_file(stem: str, owner: Owner, content: Sent, name: Name = "", try_only: 
     keep what was.
     """
     kind = _file_kind(stem)
+    _may_be_read(owner)
     sent = upload.read(name or f"{kind}.csv", content, kind, aliases=club().policy().aliases)
     status, answer = _take([sent], owner, try_only)
     return JSONResponse(answer["files"][0] if "files" in answer else answer, status_code=status)
@@ -219,6 +232,7 @@ def post_file(owner: Owner, content: Sent, name: Name = "file", try_only: TryOnl
     file. What it is follows from its headings, else from its name. It is taken whole, with every such sheet, or
     not at all.
     """
+    _may_be_read(owner)
     read = spreadsheet.read_files(name, content, aliases=club().policy().aliases)
     status, answer = _take(read, owner, try_only)
     return JSONResponse(answer, status_code=status)

@@ -71,7 +71,7 @@ def ask(club):
 @pytest.fixture(autouse=True)
 def patience(monkeypatch):
     """Tests may ask as often as they like, unless they say otherwise."""
-    for name in ("FAILED_TOKENS", "UPLOADS"):
+    for name in ("FAILED_TOKENS", "UPLOADS", "CHOSEN"):
         monkeypatch.setattr(limits, name, limits.Limit(10_000, 60))
 
 
@@ -87,6 +87,15 @@ def test_who_sends_file_after_file_has_to_wait(ask, keys, monkeypatch):
     assert ask("POST", "/files", keys["coordinator"], content=INVENTORY).status_code == 429
     tried = ask("PUT", "/files/inventory?try_only=true", keys["coordinator"], content=INVENTORY)
     assert tried.status_code == 200
+
+
+def test_who_tries_file_after_file_has_to_wait_as_well(ask, keys, monkeypatch):
+    """Reading is work, and a file that is wrong or only tried is read."""
+    monkeypatch.setattr(limits, "CHOSEN", limits.Limit(2, 60))
+    put, post = ("PUT", "/files/inventory?try_only=true"), ("POST", "/files?try_only=true")
+    sent = [ask(*way, keys["coordinator"], content=INVENTORY).status_code for way in (put, post, put, post)]
+    assert sent == [200, 200, 429, 429]
+    assert ask(*put, keys["quartermaster"], content=b"no list").status_code == 422
 
 
 EVERY_ROUTE = [
