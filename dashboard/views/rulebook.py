@@ -59,14 +59,14 @@ def change(now: Standing, rule: Rule) -> None:
 
 def setting(rule: Rule, name: str, value: object) -> object:
     """One parameter of a rule, to be written anew in the unit of the rule."""
-    unit = rule.param[name].unit
+    unit, why = rule.param[name].unit, parts.plain(rule.param[name].why)
     label, key = parts.evidence_label(name).removesuffix(f" ({unit})"), f"param-{rule.name}-{name}"
     label = f"{label} ({unit})" if unit not in ("", "1") else label
     if isinstance(value, int | float):
         step = 1.0 if isinstance(rule.param[name].value, int) else None
-        written = st.number_input(label, value=float(value), step=step, key=key, format="%g")
+        written = st.number_input(label, value=float(value), step=step, key=key, format="%g", help=why)
         return int(written) if float(written).is_integer() else written
-    return st.text_input(label, value=str(value), key=key)
+    return st.text_input(label, value=str(value), key=key, help=why)
 
 
 def not_looked_at(now: Standing, may_change: bool) -> None:
