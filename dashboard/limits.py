@@ -134,16 +134,26 @@ class Turns:
                 raise BusyError(BUSY)
         try:
             with meanwhile(), self._changed:
-                self._changed.wait_for(lambda: self._is_next(place))
+                self._changed.wait_for(lambda: place.is_sent_away or self._is_next(place))
+                if place.is_sent_away:
+                    raise BusyError(BUSY)
                 self._begin(place)
         except BaseException:  # whoever waited has left
             with self._changed:
                 if place in self._queue:
                     self._queue.remove(place)
-                else:
+                elif not place.is_sent_away:
                     self._at_work.remove(who)
                 self._changed.notify_all()
             raise
+
+    def send_away(self) -> None:
+        """Let nobody wait any longer, as where the server stops."""
+        with self._changed:
+            for place in self._queue:
+                place.is_sent_away = True
+            self._queue.clear()
+            self._changed.notify_all()
 
     def _is_next(self, place: _Place) -> bool:
         """Whether a place is the first of those whose person has nothing at work."""
@@ -161,10 +171,13 @@ class _Place:
     """A place in a queue."""
 
     who: Hashable
+    is_sent_away: bool = False
 
 
 ASKING = Opened(12 * 3_600)  # as long as a sign-in counts
-CHOSEN = Limit(240, 3_600)  # files to be read, put in force or not: on a page by session, of a program by person
+CHOSEN = Limit(
+    240, 3_600
+)  # files to be read, put in force or not: on a page by session, of a program by person
 TOO_MANY_READ = f"More than {CHOSEN.times} files within an hour. Nothing was read; send the rest later."
 UPLOADS = Limit(120, 3_600)  # files put in force, by person, whichever way they come
 TOO_MANY_FILES = (

@@ -77,6 +77,7 @@ class Operation:
             else:
                 yield
         finally:
+            limits.PLANS.send_away()
             copying.cancel()
             with suppress(asyncio.CancelledError):
                 await copying

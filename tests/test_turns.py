@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
@@ -10,7 +11,7 @@ from contextlib import contextmanager
 import pytest
 from fastapi.testclient import TestClient
 
-from dashboard import api, limits, standing
+from dashboard import api, limits, operation, standing
 from dashboard.limits import BusyError, Turns
 from data import demo, upload
 from tests.pages import page
@@ -98,6 +99,26 @@ def test_who_leaves_while_waiting_and_who_fails_while_working_make_room():
 
     with pytest.raises(ZeroDivisionError):
         fail()
+    assert (turns._queue, turns._at_work) == ([], [])
+
+
+def test_where_the_server_stops_nobody_waits_any_longer(tmp_path, monkeypatch):
+    turns = Turns(at_once=1, own=2, waiting=5)
+    monkeypatch.setattr(limits, "PLANS", turns)
+
+    async def stop() -> None:
+        async with operation.Operation().running(tmp_path / "club.duckdb"):
+            until(lambda: turns._queue)
+
+    def wait() -> None:
+        with turns.turn("b"):
+            raise AssertionError("it never was their turn")
+
+    with ThreadPoolExecutor(1) as pool, turns.turn("a"):
+        waits = pool.submit(wait)
+        asyncio.run(stop())
+        with pytest.raises(BusyError):
+            waits.result(20)
     assert (turns._queue, turns._at_work) == ([], [])
 
 
