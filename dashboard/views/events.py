@@ -57,7 +57,7 @@ def show_post(
     careful: list[str],
     sees_all: bool,
 ) -> None:
-    """One post: verdict, who is sent, cautions, its own findings and those on its people and kits."""
+    """One post: verdict, who is sent, cautions, and its findings but those that `brought_along` has."""
     mark = VERDICTS[score["verdict"]]
     st.subheader(f"{parts.plain(score['post'])} is {parts.inked(mark)}")
     st.text(f"Score {charts.score_range(score['low'], score['high'])} of 100.")
@@ -80,17 +80,24 @@ def show_post(
                 )
     parts.cautions(careful)
     own = [f for f in findings if f.subject_kind == "post"]
-    others = [f for f in findings if f.subject_kind != "post"]
-    grave = [f for f in others if f.severity == "blocks"]  # what decides the verdict is not folded away
-    theirs = [f for f in others if f.severity != "blocks"]
+    grave = [f for f in findings if f.subject_kind != "post" and f.severity == "blocks"]
     parts.finding_cards(grave, now, "grave")
     if own:
         parts.finding_cards(own, now, "post")
     elif sees_all and not grave:
         st.text("Nothing to mend at the post itself.")
-    if theirs:
-        with st.expander(f"what its people and kits bring along ({parts.many(len(theirs), 'finding')})"):
-            parts.finding_cards(theirs, now, "brought", is_nested=True)
+
+
+def brought_along(now: Standing, event: str, post: str, seen: access.Sight | None) -> list[Finding]:
+    """What people and kits bring to a post; what decides its verdict is not folded away with it."""
+    found = post_review.looked_at(now, event, seen).bearing[post]
+    return [f for f in found if f.subject_kind != "post" and f.severity != "blocks"]
+
+
+@drawn_once
+def brought(now: Standing, event: str, post: str, seen: access.Sight | None) -> None:
+    """The cards of what people and kits bring to a post."""
+    parts.finding_cards(brought_along(now, event, post, seen), now, "brought", is_nested=True)
 
 
 def in_whose_hands(sent: pd.DataFrame) -> pd.DataFrame:
@@ -113,21 +120,32 @@ def lacking(now: Standing, event: str, seen: access.Sight | None) -> None:
         st.table(shown, border="horizontal", hide_index=True, alt=f"Posts of {event}")
 
 
-@drawn_once
 def one_post(now: Standing, event: str, post: str, seen: access.Sight | None) -> None:
-    """One post in full."""
+    """One post in full; what people and kits bring along is made and sent once it is unfolded."""
+    with st.container(key="one-post"):
+        at_the_post(now, event, post, seen)
+        if count := len(brought_along(now, event, post, seen)):
+            label = f"what its people and kits bring along ({parts.many(count, 'finding')})"
+            along = st.expander(label, key="brought-along", on_change="rerun")
+            if along.open:
+                with along:
+                    brought(now, event, post, seen)
+
+
+@drawn_once
+def at_the_post(now: Standing, event: str, post: str, seen: access.Sight | None) -> None:
+    """What stands open of one post."""
     looked = post_review.looked_at(now, event, seen)
     rows, events = now.assessment.table("post"), now.assessment.table("event")
     row = rows[(rows["event"] == event) & (rows["post"] == post)].iloc[0]
-    with st.container(key="one-post"):
-        show_post(
-            now,
-            looked.scores[looked.scores["post"] == post].iloc[0],
-            looked.bearing[post],
-            looked.sent_to(post),
-            hazards(row, events[events["event"] == event].iloc[0]),
-            seen is None,
-        )
+    show_post(
+        now,
+        looked.scores[looked.scores["post"] == post].iloc[0],
+        looked.bearing[post],
+        looked.sent_to(post),
+        hazards(row, events[events["event"] == event].iloc[0]),
+        seen is None,
+    )
 
 
 @drawn_once
