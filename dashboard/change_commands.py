@@ -9,7 +9,7 @@ import typer
 
 from dashboard import documents, folders, say
 from dashboard.buy_commands import AsJson, Today
-from dashboard.plan_commands import Event, Seconds, known
+from dashboard.plan_commands import Event, Seconds, known, tell_open
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -153,6 +153,7 @@ def _compared(asked: Asked, found: Answer, as_json: bool) -> None:
                 "verdicts": documents.rows(found.verdicts),
                 "staffing": documents.rows(found.staffing.measures),
                 "moves": documents.rows(found.staffing.moves),
+                "uncovered": documents.rows(found.staffing.uncovered),
             }
         )
         return
@@ -175,12 +176,13 @@ def _compared(asked: Asked, found: Answer, as_json: bool) -> None:
     said = words.moves_title(found.staffing.moves)
     if found.staffing.moves.empty:
         say.line(f"{said}.")
-        return
-    say.table(
-        said,
-        ("post", "before", "after"),
-        words.who_stands(found.staffing.moves).itertuples(index=False),
-    )
+    else:
+        say.table(
+            said,
+            ("post", "before", "after"),
+            words.who_stands(found.staffing.moves).itertuples(index=False),
+        )
+    tell_open(found.staffing.uncovered, "What would stay open, and what would fill it?")
 
 
 def _failures(frames: dict[str, pd.DataFrame], event: str, assessment: Assessment, as_json: bool) -> None:

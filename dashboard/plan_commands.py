@@ -101,12 +101,13 @@ def _kit(row: dict[str, Any]) -> str:
 
 def _tell(plan: Plan, beside: pd.DataFrame) -> None:
     open_h = plan.values["hours open"]
-    proof = (
-        "no plan is better"
-        if plan.is_proven
-        else "best found in the time; a better one may leave "
-        + ", ".join(f"{gap:g} fewer {name}" for name, gap in plan.gap.items())
-    )
+    if plan.is_proven:
+        proof = "no plan is better"
+    elif not plan.gap:
+        proof = "no plan is better with the kits that were tried in other hands"
+    else:
+        fewer = ", ".join(f"{gap:g} fewer {name}" for name, gap in plan.gap.items())
+        proof = f"best found in the time; a better one may leave {fewer}"
     headline = "every hour is covered" if open_h == 0 else f"{open_h:g} person-hours stay open"
     say.line(f"{plan.event}: {headline} ({proof}).", "bold")
     say.table(
@@ -119,15 +120,7 @@ def _tell(plan: Plan, beside: pd.DataFrame) -> None:
         ("member", "kit"),
         [(r["member"], r["kit"]) for r in plan.reserve.to_dict("records")],
     )
-    if len(plan.uncovered):
-        say.table(
-            "What stays open, and what would fill it?",
-            ("post", "when", "people short", "why", "cheapest change"),
-            [
-                (r["post"], _span(r), r["people_short"], r["why"], r["change"])
-                for r in plan.uncovered.to_dict("records")
-            ],
-        )
+    tell_open(plan.uncovered, "What stays open, and what would fill it?")
     if len(plan.asks):
         say.table(
             "What is to be found out?",
@@ -142,3 +135,16 @@ def _tell(plan: Plan, beside: pd.DataFrame) -> None:
         ("measure", "plan", "coordinator"),
         [(r["measure"], f"{r['plan']:g}", f"{r['coordinator']:g}") for r in beside.to_dict("records")],
     )
+
+
+def tell_open(uncovered: pd.DataFrame, title: str) -> None:
+    """What stays open of a plan, why, and the cheapest change; nothing where nothing does."""
+    if len(uncovered):
+        say.table(
+            title,
+            ("post", "when", "people short", "why", "cheapest change"),
+            [
+                (r["post"], _span(r), r["people_short"], r["why"], r["change"])
+                for r in uncovered.to_dict("records")
+            ],
+        )

@@ -156,7 +156,7 @@ def test_who_stands_where_is_set_side_by_side_for_those_who_plan(club, monkeypat
     before = club.standing().assessment
     verdicts = plans.side_by_side(before, before)[list(whatif.TOLD)]
     club.standing().kept.once(
-        ("whatif", asked), lambda: whatif.Answer(verdicts, plans.Staffings(measures, MOVES))
+        ("whatif", asked), lambda: whatif.Answer(verdicts, plans.Staffings(measures, MOVES, MOVES.iloc[:0]))
     )
     monkeypatch.setattr(access, "person", lambda: access.Person("who", access.Role(role)))
     monkeypatch.setattr(type(club.people), "shares", lambda self: {"": "verdicts"})

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import itertools
+
+import numpy as np
 import pandas as pd
 import pytest
 
 from dashboard import plan_commands
+from dashboard import posts as posts_page
 from rules.plans import staffing, whatif
+from rules.plans.staffing import ability, program
+from rules.plans.staffing import plan as plan_of
 from tests.small_club import frame
 from tests.test_plans_staffing import HEAD, judged, small_club
 
@@ -54,6 +60,58 @@ def test_a_kit_that_its_owner_lends_covers_what_stayed_open() -> None:
     )
 
 
+def crowd(posts: int = 3, people: int = 6) -> dict[str, pd.DataFrame]:
+    """Two kits that may be lent, several people without one, some of them alike, and posts of two sorts."""
+    members = [
+        {"member": f"Q{at}AA", "roles": "field", "walk_limit_km": float(at % 2), "licence_class": "general"}
+        for at in range(people)
+    ]
+    members += [{"member": f"QX{at}B", "available": False} for at in range(2)]
+    box = small_club(PEOPLE)["inventory"]
+    return small_club(PEOPLE) | {
+        "members": frame("members", members),
+        "inventory": pd.concat([box.assign(member=f"QX{at}B") for at in range(2)], ignore_index=True),
+        "kits": frame("kits", [{"member": f"QX{at}B", "kit": "Box", "may_be_lent": True} for at in range(2)]),
+        "posts": frame("posts", [
+            {"event": "Walk", "post": f"Post {at}", "post_type": "aid_station", "walk_km": 0.5 * (at % 2)} for at in range(posts)
+        ]),
+    }  # fmt: skip
+
+
+def test_what_is_alike_is_judged_once_and_answers_as_each_by_itself(monkeypatch: pytest.MonkeyPatch) -> None:
+    club = judged(crowd())
+    here = ability.read_event(club, "Walk")
+    once = plan_of.roster_of(club, here, [], staffing.Terms())
+    for names in ("ALIKE_POSTS", "ALIKE_MEMBERS"):
+        monkeypatch.setattr(ability, names, [])
+    each = plan_of.roster_of(club, here, [], staffing.Terms())
+    assert (len(once[1].judged.shifts), len(once[1].judged.hands)) == (2, 4)
+    assert (len(each[1].judged.shifts), len(each[1].judged.hands)) == (3, 12)
+    for name in ("owner", "person", "lead", "charge", "carried", "in_reserve", "lent"):
+        assert np.array_equal(getattr(once[0], name), getattr(each[0], name)), name
+    for piece, kit in itertools.product(range(3), range(len(once[0].owner))):
+        assert once[1].blocking(piece, kit) == each[1].blocking(piece, kit)
+        assert once[1].unknown(piece, kit) == each[1].unknown(piece, kit)
+
+
+def test_of_many_hands_every_kit_gets_some_and_no_plan_is_called_the_best(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    club = judged(crowd())
+    whole = staffing.staff(club, "Walk")
+    assert whole.is_proven and whole.values["kits lent"] == 2 and not whole.notes
+    monkeypatch.setattr(program, "LENT_AT_ONCE", 0)
+    monkeypatch.setattr(program, "HANDS_OF_MANY", 2)
+    few = staffing.staff(club, "Walk")
+    assert few.values == whole.values and not few.is_proven and not few.gap
+    assert sorted(few.rows["kit_owner"]) == ["QX0B", "QX1B"] and few.rows["member"].is_unique
+    assert len(few.notes) == 1 and "of all pairs, " in few.notes[0]
+    assert "with the kits that were tried" in posts_page.proof(few)
+    monkeypatch.setattr(ability, "HANDS", 0)
+    none = staffing.staff(club, "Walk")
+    assert none.rows.empty and not none.is_proven and none.notes[0].endswith("so many: 2.")
+
+
 def test_nothing_is_lent_where_the_owner_can_come() -> None:
     plan = staffing.staff(judged(told(may_be_lent=True)), "Walk")
     assert plan.rows["member"].tolist() == ["QA1AA"] and plan.rows["kit_owner"].isna().all()
@@ -62,13 +120,35 @@ def test_nothing_is_lent_where_the_owner_can_come() -> None:
 
 @pytest.mark.parametrize(
     ("may_be_lent", "says"),
-    [(None, "ask QA1AA to lend the kit Box to QB2BB for Ford"), (False, "find one more person for Ford")],
+    [
+        (None, "ask QA1AA, who does not come, to lend the kit Box to QB2BB for Ford"),
+        (False, "find one more person for Ford"),
+    ],
 )
 def test_a_loan_that_nobody_agreed_to_is_asked_for_and_none_is_asked_of_who_said_no(
     may_be_lent: bool | None, says: str
 ) -> None:
     plan = staffing.staff(judged(told(may_be_lent)), "Walk", absent=["QA1AA"])
     assert plan.rows.empty and says in plan.uncovered["change"].iloc[0]
+
+
+@pytest.mark.parametrize("why", ["not available", "licence ran out"])
+def test_the_kit_of_who_cannot_come_is_asked_for_and_fills_the_seat(why: str) -> None:
+    """What keeps the owner away is nothing against the kit."""
+    frames = told()
+    if why == "not available":
+        frames["members"].loc[frames["members"]["member"].eq("QA1AA"), "available"] = False
+    else:
+        frames["members"]["licence_expires"] = pd.to_datetime(["2020-01-01", "2030-01-01"])
+    plan = staffing.staff(judged(frames), "Walk")
+    (row,) = plan.uncovered.to_dict("records")
+    who = "QA1AA, who does not come," if why == "not available" else "QA1AA"
+    assert row["change"] == f"ask {who} to lend the kit Box to QB2BB for Ford"
+    assert "kits that could do it in other hands: 1" in row["why"] or why != "not available"
+    frames["kits"]["may_be_lent"] = True
+    filled = staffing.staff(judged(frames), "Walk")
+    assert filled.uncovered.empty
+    assert filled.rows[["member", "kit", "kit_owner"]].to_numpy().tolist() == [["QB2BB", "Box", "QA1AA"]]
 
 
 def test_a_thing_of_the_pool_that_would_put_a_kit_right_is_named() -> None:
@@ -117,6 +197,8 @@ def test_who_is_absent_from_one_event_is_missed_in_its_staffing() -> None:
     assert staffed.measures.set_index("objective").loc["hours open"].tolist() == [0.0, 5.0]
     (row,) = staffed.moves.to_dict("records")
     assert (row["post"], row["member"], row["kit"], row["stands"]) == ("Ford", "QA1AA", "Box", "before")
+    (open_,) = staffed.uncovered.to_dict("records")
+    assert open_["change"] == "ask QA1AA, who does not come, to lend the kit Box to QB2BB for Ford"
 
 
 def test_who_is_sent_to_two_places_as_it_stands_is_free_for_a_new_plan() -> None:

@@ -114,10 +114,12 @@ class Staffings:
     measures : objective, before, after; lower is better
     moves : post, member, kit (missing where none is brought), kit_owner (whose it is where another lends it), from, to,
         stands (before or after): who stands at a post in one of the two plans alone
+    uncovered : what stays open after, why, and the cheapest change that would fill it, as `staffing.Plan` has it
     """
 
     measures: pd.DataFrame
     moves: pd.DataFrame
+    uncovered: pd.DataFrame
 
 
 def staffings(what: WhatIf, event: str, seconds: float = 10.0, changes: Sequence[Change] = ()) -> Staffings:
@@ -136,7 +138,9 @@ def staffings(what: WhatIf, event: str, seconds: float = 10.0, changes: Sequence
     after = staffing.staff(what.after, event, seconds=seconds, absent=absent, near=before.rows)
     measures = [(name, before.values[name], after.values[name]) for name in staffing.OBJECTIVES]
     return Staffings(
-        pd.DataFrame(measures, columns=["objective", "before", "after"]), _moves(before.rows, after.rows)
+        pd.DataFrame(measures, columns=["objective", "before", "after"]),
+        _moves(before.rows, after.rows),
+        after.uncovered,
     )
 
 

@@ -24,8 +24,11 @@ from rules.plans.staffing.roster import CANNOT, LIMITS, UNKNOWN, Floats, Ints, P
 """Posts that are doubled whatever their operators say: a controller and a logger. Net-control training slides."""
 HELPS = {"net_control": {"net_control", "logger"}}
 EVENT_COLUMNS = {"post_id", "post_kit_id", "event_id", "assignment_id"}
-HANDS = 600
-"""Kits in other hands that are judged at most; whole kits are left out beyond."""
+HANDS = 100_000
+"""Answers that are judged at most for kits in other hands; whole kits are left out beyond."""
+ALIKE_POSTS = ["post_id", "post", "line"]
+ALIKE_MEMBERS = ["member_id", "member", "is_available", "line"]
+"""In what posts, and members, may differ for which a rule answers alike."""
 Hands = list[tuple[int, int]]
 """Places of a kit and of a member who might bring it instead of its owner."""
 
@@ -71,33 +74,106 @@ def read_event(assessment: Assessment, event: str) -> Event:
     return Event(event, zero, posts, members, kits, place)
 
 
-def hands(event: Event, told: Hands) -> tuple[Hands, int]:
-    """Every kit that may be lent in the hands of everyone who is available, and those told; how many kits are left out.
+@dataclass
+class Judged:
+    """What is judged for all that is alike: shifts of posts that differ by name alone, a kit in hands of people alike.
+
+    Attributes
+    ----------
+    shifts : a row of post for each sort of shift; shift_of : by piece, its place there
+    lent : kits in other hands, each with whoever brings it; left : kits that may be lent and are not among them
+    hands : of those, one of each sort; hand_of : by kit, the event's own and then those lent, its place among the event's
+        own and then `hands`
+    """
+
+    shifts: pd.DataFrame
+    shift_of: Ints
+    lent: Hands
+    hands: Hands
+    hand_of: Ints
+    left: int
+
+
+def judged_of(assessment: Assessment, event: Event, pieces: list[Piece], told: Hands) -> Judged:
+    """Every shift, and every kit that may be lent in the hands of everyone who is available and could lead, and those told.
 
     Parameters
     ----------
     told : kits that somebody brings for their owner as it stands
     """
-    owner = event.kits["member_id"]
-    able = event.members.index[event.members["is_available"].astype(bool)].tolist()
-    found, left = list(dict.fromkeys(told)), 0
-    for kit in event.kits.index[event.kits["may_be_lent"].eq(True).fillna(False).astype(bool)]:
-        more = [
-            (int(kit), at)
-            for at in able
-            if event.members["member_id"][at] != owner[kit] and (kit, at) not in found
-        ]
-        if len(found) + len(more) > HANDS:
+    split = event.posts.iloc[[p.post for p in pieces]].reset_index(drop=True)
+    split["opens"] = [event.moment(p.start) for p in pieces]
+    split["closes"] = [event.moment(p.end) for p in pieces]
+    split["shift_h"] = [p.minutes / 60 for p in pieces]
+    split["operators"] = [p.people for p in pieces]
+    shift_of, first = _alike(split, ALIKE_POSTS)
+    shifts = split.iloc[first].reset_index(drop=True)
+    shifts["post_id"] = range(len(shifts))
+
+    sort_of, _ = _alike(_members(assessment, event), ALIKE_MEMBERS)
+    owner, name = event.kits["member_id"].tolist(), event.members["member_id"].tolist()
+    able = [at for at in event.members.index if _could_lead(event, at)]
+    lent, left = list(dict.fromkeys(told)), 0
+    place: dict[tuple[int, int], int] = {}
+    one: Hands = []
+    for kit, at in lent:
+        if (kit, sort_of[at]) not in place:
+            place[kit, sort_of[at]] = len(one)
+            one.append((kit, at))
+    for kit in map(int, event.kits.index[event.kits["may_be_lent"].eq(True).fillna(False).astype(bool)]):
+        more = [(kit, at) for at in able if name[at] != owner[kit] and (kit, at) not in told]
+        new = {(kit, int(sort_of[at])): (kit, at) for _, at in reversed(more)}
+        new = {key: pair for key, pair in new.items() if key not in place}
+        if (len(one) + len(new)) * len(shifts) > HANDS:
             left += 1
-        else:
-            found += more
-    return found, left
+            continue
+        for key, pair in new.items():
+            place[key] = len(one)
+            one.append(pair)
+        lent += more
+    own = len(event.kits)
+    hand_of = [*range(own), *(own + place[kit, sort_of[at]] for kit, at in lent)]
+    return Judged(shifts, shift_of, lent, one, np.array(hand_of, np.int64), left)
 
 
-def _trial(
-    assessment: Assessment, event: Event, pieces: list[Piece], lent: Hands
-) -> duckdb.DuckDBPyConnection:
-    """A copy of the club in which every shift of the event is a post by itself and nobody is sent anywhere.
+def _alike(rows: pd.DataFrame, but: list[str]) -> tuple[Ints, list[int]]:
+    """The sort of each row, rows that differ in some columns alone being of one, and the first row of each sort."""
+    said = [tuple(map(str, row)) for row in rows.drop(columns=but).itertuples(index=False)]
+    sorts = {row: number for number, row in enumerate(dict.fromkeys(said))}
+    of = np.array([sorts[row] for row in said], np.int64)
+    return of, [int(at) for at in np.unique(of, return_index=True)[1]] if len(of) else []
+
+
+def _members(assessment: Assessment, event: Event) -> pd.DataFrame:
+    """The members of an event with all that the rules say of each."""
+    told = dict(
+        assessment.con.cursor()
+        .execute(
+            "select subject_id, list((rule_no, severity_no, ok) order by rule_no) from judgement "
+            "where subject_kind = 'member' group by subject_id"
+        )
+        .fetchall()
+    )
+    return event.members.assign(told=[str(told.get(int(member))) for member in event.members["member_id"]])
+
+
+def _could_lead(event: Event, at: int) -> bool:
+    """Whether someone is available and, for all that they told of themselves, could lead some post of the event."""
+    member = event.members.iloc[at]
+    return any(
+        all(
+            answer < CANNOT
+            for answer, *_ in [
+                *_limits(member, post, event.place, False),
+                *_lead_limits(member, post["role_needed"]),
+            ]
+        )
+        for _, post in event.posts.iterrows()
+    )
+
+
+def _trial(assessment: Assessment, event: Event, judged: Judged) -> duckdb.DuckDBPyConnection:
+    """A copy of the club in which every sort of shift is a post by itself, nobody is sent anywhere and nobody is away.
 
     Only the facts and rules that hang on a post are worked out again, and the rules that ask where somebody or
     something is sent: as on the last day of the event. A kit in other hands is a further kit of who brings it.
@@ -128,15 +204,10 @@ def _trial(
                 params={"again": again},
             ).to_arrow_table(),
         )
-        if lent:
-            _put_into_other_hands(con, event, lent)
-        split = event.posts.iloc[[p.post for p in pieces]].reset_index(drop=True)
-        split["post_id"] = range(len(pieces))
-        split["opens"] = [event.moment(p.start) for p in pieces]
-        split["closes"] = [event.moment(p.end) for p in pieces]
-        split["shift_h"] = [p.minutes / 60 for p in pieces]
-        split["operators"] = [p.people for p in pieces]
-        _copy(con, "post", split)
+        con.execute("update member set is_available = true")
+        if judged.hands:
+            _put_into_other_hands(con, event, judged.hands)
+        _copy(con, "post", judged.shifts)
         for step in facts.STEPS:
             if step.__name__ in fresh:
                 for table, rows in step(con, assessment.policy, assessment.today).items():
@@ -218,24 +289,33 @@ def words_of(text: Any) -> set[str]:
 class Ability:
     """Answers of people and kits for every piece, with the rules and words behind them."""
 
+    judged: Judged
     person: Ints
     lead: Ints
     charge: Floats
     carried: Ints
     in_reserve: npt.NDArray[np.bool_]
-    blocking: dict[tuple[int, int], list[int]]
-    unknown: dict[tuple[int, int], list[int]]
+    against: dict[tuple[int, int], tuple[list[int], list[int]]]
+    """By sort of shift and place among what is judged: the rules that block, and those that are not known."""
     lead_words: dict[tuple[int, int], list[tuple[int, str, str]]]
     person_words: dict[tuple[int, int], list[tuple[int, str, str]]]
 
+    def blocking(self, piece: int, kit: int) -> list[int]:
+        """The rules that block a kit at a piece in the hands that it is in."""
+        return self.against[int(self.judged.shift_of[piece]), int(self.judged.hand_of[kit])][0]
 
-def ability(assessment: Assessment, event: Event, pieces: list[Piece], lent: Hands) -> Ability:
+    def unknown(self, piece: int, kit: int) -> list[int]:
+        """The rules that would block a kit at a piece and are not known."""
+        return self.against[int(self.judged.shift_of[piece]), int(self.judged.hand_of[kit])][1]
+
+
+def ability(assessment: Assessment, event: Event, pieces: list[Piece], judged: Judged) -> Ability:
     """Judge every shift with every kit and every person; kits in other hands follow the kits of the event."""
-    con = _trial(assessment, event, pieces, lent)
+    con = _trial(assessment, event, judged)
     try:
-        judged = by_kit.answers(con)
+        said = by_kit.answers(con)
         rows = con.execute(
-            "select pk.post_kit_id, pk.post_id, pk.kit_id, pk.carried_kg, pk.need_h, r.runtime_h, r.is_on_mains "
+            "select pk.post_kit_id, pk.post_id, pk.kit_id, pk.need_h, r.runtime_h, r.is_on_mains "
             "from post_kit as pk left join runtime as r using (post_kit_id)"
         ).df()
         weights = dict(con.execute("select kit_id, weight_kg from holding").fetchall())
@@ -254,14 +334,13 @@ def ability(assessment: Assessment, event: Event, pieces: list[Piece], lent: Han
         }
     finally:
         con.close()
-    rows = rows.merge(judged, on="post_kit_id")
+    rows = rows.merge(said, on="post_kit_id")
     own = [int(kit) for kit in event.kits["kit_id"]]
-    numbers = own + [own[kit] + number * (max(own) + 1) for number, (kit, _) in enumerate(lent, 1)]
+    numbers = own + [own[kit] + number * (max(own) + 1) for number, (kit, _) in enumerate(judged.hands, 1)]
     kit_at = {kit: at for at, kit in enumerate(numbers)}
-    kits = len(kit_at)
-    lead = np.full((len(pieces), kits), CANNOT)
-    charge = np.zeros((len(pieces), kits))
-    carried = np.zeros((len(pieces), kits), np.int64)
+    every = np.ix_(judged.shift_of, judged.hand_of)
+    lead = np.full((len(judged.shifts), len(numbers)), CANNOT)
+    charge = np.zeros((len(judged.shifts), len(numbers)))
     at = (rows["post_id"].to_numpy(int), rows["kit_id"].map(kit_at).to_numpy(int))
     lead[at] = rows["answer"].to_numpy(int)
     hours = rows["runtime_h"].to_numpy(float)
@@ -269,30 +348,32 @@ def ability(assessment: Assessment, event: Event, pieces: list[Piece], lent: Han
         share = rows["need_h"].to_numpy(float) / hours
     is_fed = rows["is_on_mains"].fillna(False).to_numpy(bool)
     charge[at] = np.where(is_fed | np.isnan(share), 0.0, np.minimum(share, 9.0))
-    carry = {post for post, access in enumerate(event.posts["access"]) if access in CARRIED}
-    for piece_no, piece in enumerate(pieces):
-        if piece.post in carry:
-            carried[piece_no] = [round(10 * (weights.get(kit) or 0.0)) for kit in numbers]
-    blocking = {
-        (int(piece), kit_at[int(kit)]): list(numbers)
-        for piece, kit, numbers in zip(rows["post_id"], rows["kit_id"], rows["blocking_nos"], strict=True)
+    against = {
+        (int(shift), kit_at[int(kit)]): (list(blocking), list(unknown))
+        for shift, kit, blocking, unknown in zip(
+            rows["post_id"], rows["kit_id"], rows["blocking_nos"], rows["unknown_nos"], strict=True
+        )
     }
-    unknown = {
-        (int(piece), kit_at[int(kit)]): list(numbers)
-        for piece, kit, numbers in zip(rows["post_id"], rows["kit_id"], rows["unknown_nos"], strict=True)
-    }
-    person, words = _people(event, pieces, dark)
+    carry = [event.posts["access"][piece.post] in CARRIED for piece in pieces]
+    tenths = [
+        round(10 * (weights.get(own[kit]) or 0.0)) for kit in [*range(len(own)), *(k for k, _ in judged.lent)]
+    ]
+    person, words = _people(
+        event, pieces, {at: dark.get(int(sort)) for at, sort in enumerate(judged.shift_of)}
+    )
     available = event.members.set_index("member_id")["is_available"]
     in_reserve = np.array(
         [
             kit not in blocked and bool(available[owner])
             for kit, owner in zip(event.kits["kit_id"], event.kits["member_id"], strict=True)
         ]
-        + [False] * len(lent),
+        + [False] * len(judged.lent),
         bool,
     )
-    able = Ability(person, lead, charge, carried, in_reserve, blocking, unknown, {}, words)
-    _leads(event, pieces, able, owners_of(event, lent))
+    able = Ability(
+        judged, person, lead[every], charge[every], np.outer(carry, tenths).astype(np.int64), in_reserve, against, {}, words
+    )  # fmt: skip
+    _leads(event, pieces, able, np.array(owners_of(event, judged.lent), np.int64))
     return able
 
 
@@ -358,18 +439,17 @@ def _limits(member: Any, post: pd.Series, place: pd.Series, is_dark: bool) -> li
     return found
 
 
-def _leads(event: Event, pieces: list[Piece], able: Ability, owners: list[int]) -> None:
+def _leads(event: Event, pieces: list[Piece], able: Ability, owners: Ints) -> None:
     """Whoever leads needs the post's own sign-off; put that into `able.lead`."""
     people = list(event.members.itertuples(index=False))
-    said = able.lead_words  # by post and member
+    roles = event.posts["role_needed"].tolist()
+    answer = np.zeros((len(roles), len(people)), np.int64)
+    for post, role in enumerate(roles):
+        for at, member in enumerate(people):
+            able.lead_words[post, at] = found = _lead_limits(member, role)
+            answer[post, at] = max((word for word, *_ in found), default=0)
     for number, piece in enumerate(pieces):
-        post = event.posts.iloc[piece.post]
-        for at, owner in enumerate(owners):
-            key = (piece.post, owner)
-            if key not in said:
-                said[key] = _lead_limits(people[owner], post["role_needed"])
-            for answer, *_ in said[key]:
-                able.lead[number, at] = max(able.lead[number, at], answer)
+        np.maximum(able.lead[number], answer[piece.post, owners], out=able.lead[number])
 
 
 def _lead_limits(member: Any, role: Any) -> list[tuple[int, str, str]]:

@@ -129,7 +129,7 @@ def asks(assessment: Assessment, here: Event, roster: Roster, able: Ability, sea
             if answer == UNKNOWN
         ]
         if kit is not None:
-            numbers = {number for i in inside for number in able.unknown.get((i, kit), [])}
+            numbers = {number for i in inside for number in able.unknown(i, kit)}
             said += [assessment.rules[number].title.lower() for number in sorted(numbers)]
         name = here.members["member"][member]
         kit_name = None if kit is None else here.kits["kit"][roster.body[kit]]
@@ -185,13 +185,14 @@ def _options(
         if left.get(int(roster.owner[kit]))
         or (kit not in out and drawn[kit] <= max(1.0, roster.charge[number, kit]))
     ]
-    sound = [
+    says_no = here.kits["may_be_lent"].eq(False).fillna(False).tolist()
+    askable = [
         kit
         for kit in kits_in
-        if kit not in out and (number, kit) in able.blocking and not able.blocking[number, kit]
+        if kit not in out
+        and not says_no[kit]
+        and all(_is_on_the_person(assessment.rules[no]) for no in able.blocking(number, kit))
     ]
-    says_no = here.kits["may_be_lent"].eq(False).fillna(False).tolist()
-    askable = [kit for kit in sound if not says_no[kit]]
     found = [
         _Change(
             PRICES["more people"],
@@ -215,11 +216,11 @@ def _options(
             found.append(_Change(price, kind or "move", "; ".join(what) or f"send {name} to {post}", member))
             continue
         for kit in kits_in:
-            if roster.owner[kit] != member or (number, kit) not in able.blocking:
+            if roster.owner[kit] != member:
                 continue
-            rules = [assessment.rules[no] for no in able.blocking[number, kit]]
+            rules = [assessment.rules[no] for no in able.blocking(number, kit)]
             if wrong:
-                rules = [rule for rule in rules if rule.family != "operator"]
+                rules = [rule for rule in rules if not _is_on_the_person(rule)]
             bands = words_of(here.posts["bands"][piece.post])
             mended = [mended_by(rule, name, here.kits["kit"][kit], things, bands) for rule in rules]
             kinds, words = [kind for kind, _ in mended], [*what, *(said for _, said in mended)]
@@ -236,10 +237,24 @@ def _options(
         others = [kit for kit in askable if roster.owner[kit] != member]
         if others:
             lightest = min(others, key=lambda kit: (roster.carried[number, kit], kit))
-            lender, kit_name = here.kits["member"][lightest], here.kits["kit"][lightest]
-            words = [*what, f"ask {lender} to lend the kit {kit_name} to {name} for {post}"]
+            words = [
+                *what,
+                f"{_lender(here, lightest)} to lend the kit {here.kits['kit'][lightest]} to {name} for {post}",
+            ]
             found.append(_Change(price + PRICES["borrow"], "borrow", "; ".join(words), member, lightest))
     return found
+
+
+def _is_on_the_person(rule: Rule) -> bool:
+    """Whether a rule is on who brings a kit, so that in other hands it asks about somebody else."""
+    return rule.subject == "member" or rule.family == "operator"
+
+
+def _lender(here: Event, kit: int) -> str:
+    """Whom to ask for a kit; the kit of someone who does not come can."""
+    lender = here.kits["member"][kit]
+    comes = here.members["is_available"][here.members["member"].eq(lender)].all()
+    return f"ask {lender}" if comes else f"ask {lender}, who does not come,"
 
 
 def _to_borrow(assessment: Assessment, event: str) -> dict[str, str]:
@@ -266,7 +281,7 @@ def mended_by(
     bands : of the post
     """
     title = f"{rule.title[0].lower()}{rule.title[1:]}"
-    if rule.family == "operator":
+    if _is_on_the_person(rule):
         return "more people", f"send somebody along with {member}, or in their place: {title}"
     wrong = f"{member}'s {kit}: {title}"
     kinds = _radios(bands) if rule.name == NO_BAND else [rule.remedy.get("kind", "")]
@@ -305,11 +320,7 @@ def _reason(roster: Roster, able: Ability, number: int, is_lead: bool) -> str:
     owners = set(roster.owner[fit].tolist())
     if not owners:
         sound = len(
-            {
-                int(roster.body[kit])
-                for (piece, kit), rules in able.blocking.items()
-                if piece == number and not rules
-            }
+            {int(roster.body[kit]) for kit in range(len(roster.owner)) if not able.blocking(number, kit)}
         )
         return f"nobody could lead it with a kit of their own; kits that could do it in other hands: {sound}"
     return f"people who could lead it with their kit: {len(owners)}; all are elsewhere or resting, or the kit is used up"

@@ -21,7 +21,7 @@ import pandas as pd
 
 from rules.engine import Assessment
 from rules.plans import posts as by_kit
-from rules.plans.staffing.ability import Ability, Event, ability, hands, owners_of, read_event
+from rules.plans.staffing.ability import Ability, Event, ability, judged_of, owners_of, read_event
 from rules.plans.staffing.changes import asks, uncovered
 from rules.plans.staffing.program import Seated, best
 from rules.plans.staffing.roster import (
@@ -52,8 +52,9 @@ class Plan:
     reserve : member, kit, from, to
     asks : post, member, kit, ask; seats that rest on something not known, and what to find out
     uncovered : post, from, to, people_short, is_station_missing, is_critical, why, change, change_kind
-    values, bounds : by name of OBJECTIVES: what the plan reaches and what no plan can better; hours, kg or a count
-    is_proven : every value equals its bound
+    values, bounds : by name of OBJECTIVES: what the plan reaches and what no plan can better, of those with the kits in
+        other hands that were tried; hours, kg or a count
+    is_proven : every value equals its bound, and every kit that may be lent was tried in every hand
     seconds : of the solver; judge_seconds: of judging every shift before
     notes : what of the input could not be used
     """
@@ -106,29 +107,36 @@ def staff(
     here = read_event(assessment, event)
     here.members.loc[here.members["member"].isin(list(absent)), "is_available"] = False
     kept, notes = read_locked(here, locked)
-    roster, able, left = roster_of(assessment, here, kept, terms)
+    roster, able = roster_of(assessment, here, kept, terms)
     if near is not None:
         roster.stood = _stood(here, near)
     notes += _clashes(here, roster) + _kit_clashes(here, roster)
-    if left:
+    if able.judged.left:
         notes.append(
-            f"Kits that may be lent, and were not tried in other hands because there are so many: {left}."
+            "Kits that may be lent, and were not tried in other hands because there are so many: "
+            f"{able.judged.left}."
         )
     judged = time.perf_counter() - began
     seated = best(roster, seconds)
     found = seated.best
+    if seated.left:
+        notes.append(
+            f"Kits that may be lent are tried in the hands of some people only: of all pairs, {seated.left} are left out, "
+            "as there are so many."
+        )
+    is_proven = found.is_proven and not seated.left and not able.judged.left
     values = dict(zip(OBJECTIVES, (v / u for v, u in zip(found.values, PER_UNIT, strict=True)), strict=True))
     bounds = dict(zip(OBJECTIVES, (b / u for b, u in zip(found.bounds, PER_UNIT, strict=True)), strict=True))
     return Plan(
         event, told_rows(here, roster, seated), _reserve(here, seated), uncovered(assessment, here, roster, able, seated), asks(assessment, here, roster, able, seated),
-        values, bounds, found.is_proven, found.seconds, judged, notes, terms,
+        values, bounds, is_proven, found.seconds, judged, notes, terms,
     )  # fmt: skip
 
 
 def roster_of(
     assessment: Assessment, here: Event, locked: list[Locked], terms: Terms
-) -> tuple[Roster, Ability, int]:
-    """The event as numbers, with every shift judged, and how many kits that may be lent were left out."""
+) -> tuple[Roster, Ability]:
+    """The event as numbers, with every shift judged."""
     opens = [here.minute(at) for at in here.posts["opens"]]
     closes = [here.minute(at) for at in here.posts["closes"]]
     people = [
@@ -141,8 +149,8 @@ def roster_of(
     pieces = shifts(opens, closes, people, cuts, terms)
     own = owners_of(here, [])
     told = [(row.kit, row.member) for row in locked if row.kit is not None and own[row.kit] != row.member]
-    lent, left = hands(here, told)
-    able = ability(assessment, here, pieces, lent)
+    judged = judged_of(assessment, here, pieces, told)
+    able, lent = ability(assessment, here, pieces, judged), judged.lent
     at_hand = {pair: len(own) + number for number, pair in enumerate(lent)}
     stations = max(1, math.ceil(len(here.posts) / terms.posts_per_reserve))
     answered = []
@@ -165,7 +173,7 @@ def roster_of(
         able.in_reserve, stations, terms, answered, away,
         {len(own) + number: kit for number, (kit, _) in enumerate(lent)}, _ways(assessment, here), kits_away,
     )  # fmt: skip
-    return roster, able, left
+    return roster, able
 
 
 def _stood(here: Event, rows: pd.DataFrame) -> list[tuple[int, int, int, int]]:

@@ -28,6 +28,9 @@ from rules.plans.staffing.roster import (
     inside_min,
 )
 
+LENT_AT_ONCE, HANDS_OF_MANY = 25_000, 120
+"""Columns of kits in other hands that the solver proves in time; of more, it is given so many pairs of hands."""
+
 
 @dataclass
 class Columns:
@@ -129,6 +132,40 @@ def columns_of(roster: Roster) -> Columns:
     return _free(Columns(**joined), roster)
 
 
+def _few_lent(columns: Columns, roster: Roster) -> tuple[Columns, int]:
+    """The columns with as many kits in other hands as the solver can do with, and how many are left out.
+
+    Nobody has a column with a kit of another's where they have one of their own, so what is left out is of use to
+    somebody. Each kit in turn gets one more pair of hands, those that hold the fewest kits so far, and of these those
+    that could lead for the longest.
+    """
+    lent = np.flatnonzero(columns.is_lent)
+    hands = np.unique(columns.kit[lent])
+    if len(lent) <= LENT_AT_ONCE or len(hands) <= HANDS_OF_MANY:
+        return columns, 0
+    single = lent[columns.first[lent] == columns.last[lent]]
+    minutes = np.bincount(columns.kit[single], (columns.end - columns.start)[single], len(roster.owner))
+    waiting: dict[int, list[int]] = {}
+    for hand in hands.tolist():
+        waiting.setdefault(int(roster.body[hand]), []).append(hand)
+    held = np.zeros(roster.members, np.int64)
+    chosen: list[int] = []
+    while len(chosen) < HANDS_OF_MANY:
+        for body in list(waiting)[: HANDS_OF_MANY - len(chosen)]:
+            hand = min(waiting[body], key=lambda h: (held[roster.owner[h]], -minutes[h], h))
+            chosen.append(hand)
+            held[roster.owner[hand]] += 1
+            waiting[body].remove(hand)
+            if not waiting[body]:
+                del waiting[body]
+    keep = (columns.is_lent == 0) | np.isin(columns.kit, chosen)
+    return _those(columns, keep), len(hands) - len(chosen)
+
+
+def _those(columns: Columns, keep: npt.NDArray[np.bool_]) -> Columns:
+    return Columns(**{name: getattr(columns, name)[keep] for name in Columns.__dataclass_fields__})
+
+
 def _is_out(roster: Roster, post: int, start: int, end: int) -> npt.NDArray[np.bool_]:
     """By kit, whether a locked row or another event holds it within a time and the way to the post and from it."""
     held = [
@@ -173,7 +210,7 @@ def _free(columns: Columns, roster: Roster) -> Columns:
     for member, start, end, way_there in roster.away:
         way = way_there + np.maximum(roster.way_min(member, columns.post), roster.terms.travel_min)
         keep &= ~((columns.member == member) & _meets(columns, start, end, way))
-    return Columns(**{name: getattr(columns, name)[keep] for name in Columns.__dataclass_fields__})
+    return _those(columns, keep)
 
 
 def _meets(columns: Columns, start: int, end: int, way: Ints) -> npt.NDArray[np.bool_]:
@@ -449,11 +486,13 @@ class Seated:
     more_open: Floats
     reserve_open: Floats
     best: Best
+    left: int = 0
+    """Kits in other hands that somebody could have used and the solver was not given."""
 
 
 def best(roster: Roster, seconds: float) -> Seated:
     """Solve a roster to the proven optimum, or as far as the time allows."""
-    columns = columns_of(roster)
+    columns, left = _few_lent(columns_of(roster), roster)
     program = program_of(roster, columns)
     found = minimise_in_turn(program, seconds)
     n = len(columns.member)
@@ -462,4 +501,4 @@ def best(roster: Roster, seconds: float) -> Seated:
     chosen = [{name: getattr(columns, name)[at].item() for name in names} for at in taken]
     count = len(roster.pieces)
     slack = np.round(found.x[n : n + 2 * count + len(roster.reserve)], 6)
-    return Seated(chosen, slack[:count], slack[count : 2 * count], slack[2 * count :], found)
+    return Seated(chosen, slack[:count], slack[count : 2 * count], slack[2 * count :], found, left)
