@@ -81,6 +81,9 @@ def test_the_packing_list_names_what_goes_and_what_stays(club):
     said = printed(sheets.packing(found, now.assessment))
     assert "0.6 kg" in said and "radio" in said and "comfort" in said
     assert "chair" not in said, "things that stay are not ticked off"
+    against = replace(found, lacks=("blocks: Too *heavy*", "not known: Far"))
+    said = printed(sheets.packing(against, now.assessment))
+    assert all(sign in said for sign in ("■", "blocks: Too *heavy*", "◇", "not known: Far"))
 
 
 def test_loans_are_proposed_printed_and_written_down(club):

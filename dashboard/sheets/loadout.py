@@ -8,9 +8,10 @@ from typing import Any
 from reportlab.platypus import PageBreak
 
 from dashboard import units
+from dashboard.palette import ANSWERS
 from dashboard.sheets import loan, told
 from dashboard.sheets.kit import times
-from dashboard.sheets.paper import Page, Tick, cautions, facts, gap, head, mark, para, table
+from dashboard.sheets.paper import Page, Tick, cautions, facts, gap, head, mark, para, status, table
 from rules.engine import Assessment
 from rules.plans.loadout import LoadOut
 from rules.plans.loans import Borrowing
@@ -70,6 +71,11 @@ def packing(found: LoadOut, assessment: Assessment, paper: str | None = None) ->
         lines.append(para(f"No weight is known of: {', '.join(found.unweighed)}.", "small"))
     lines += cautions(told.warned({"charging", "carrying"}), page.width)
     return page.pdf(f"{found.kit} at {found.post}", lines, assessment.today)
+
+
+def _against(text: str) -> Any:
+    """What the rules say against it, its severity with shape and colour."""
+    return para(status(ANSWERS[text.partition(": ")[0]], units.said(text)))
 
 
 def slips(found: Borrowing, assessment: Assessment, paper: str | None = None) -> bytes:
