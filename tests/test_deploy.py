@@ -263,7 +263,9 @@ def test_the_largest_file_passes_and_what_is_longer_than_any_is_turned_away(prox
 def test_what_is_refused_before_it_is_read_is_answered_all_the_same(proxy, path, key, status):
     method = "PUT" if "upload" in path else "POST"
     headers = {"Authorization": f"Bearer {proxy.key}"} if key else {}
-    found = [proxy.ask(path, method, bytes(operation.LONGEST_BODY - 1), **headers)[0].status for _ in range(5)]
+    found = [
+        proxy.ask(path, method, bytes(operation.LONGEST_BODY - 1), **headers)[0].status for _ in range(5)
+    ]
     assert found == [status] * 5
 
 
