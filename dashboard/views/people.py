@@ -80,8 +80,9 @@ def take_out(member: str, key: str) -> None:
         st.markdown(
             "Lists, earlier files and agreements go for good, also out of the files that were sent together with "
             "those of others. The records keep one line that says that a member was erased, not which. Backups "
-            "made before still hold everything until they are deleted, and the file of the database keeps remains "
-            "until it is made anew from a copy."
+            "made before still hold everything until they are deleted; whoever brings one back leaves it out again, for "
+            "which a seal made of the call sign, not the call sign, is kept beside them. The file of the database keeps "
+            "remains until it is made anew from a copy."
         )
         written = st.text_input(f"to go on, write: {EVERYTHING}", key=f"sure-{key}")
         st.button(
