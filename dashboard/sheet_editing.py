@@ -214,16 +214,23 @@ def save(sent: Mapping[Part, upload.Upload], began_with: Mapping[Part, bytes], b
 
 
 def verdict_after(sent: Mapping[Part, upload.Upload], member: str, day: date) -> pd.DataFrame:
-    """Scores of what is a member's if the edited rows were in force, as `Assessment.scores`."""
+    """Scores of what is a member's if the edited rows were in force, as `Assessment.scores`.
+
+    The rows that bear on the member are enough, but for a club's own rules, which may look at everyone's.
+    """
+    policy = club().policy()
+    if policy.own_rules:
+        scores = club().trial(list(sent.values())).scores
+        return scores[scores["member"] == member]
     frames = club().store.frames_bearing_on(member)
     for part, read_rows in sent.items():
-        rows = frames[part.stem]
+        rows = upload.to_frame(frames[part.stem])
         keep = pd.Series(True, index=rows.index)
         for name, value in part.fixed.items():
             keep &= rows[name] == value
         others = rows[~keep] if part.fixed else rows.iloc[:0]
         frames[part.stem] = pd.concat([others, read_rows.frame], ignore_index=True).astype(rows.dtypes)
-    with assess_few(frames, club().policy(), day) as assessment:
+    with assess_few(frames, policy, day) as assessment:
         scores = assessment.scores()
     return scores[scores["member"] == member]
 

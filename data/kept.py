@@ -49,6 +49,11 @@ class Kept:
                     con.execute(made)
         views = con.execute("select view_name, sql from duckdb_views() where not internal").fetchall()
         self._views: dict[str, str] = {name: sql.split(" AS ", 1)[1].rstrip(";") for name, sql in views}
+        columns = con.execute(
+            "select table_name, list(column_name order by column_index) from duckdb_columns() "
+            "where not internal group by table_name"
+        ).fetchall()
+        self._columns: dict[str, list[str]] = dict(columns)
         tables = con.execute("select table_name from duckdb_tables()").fetchall()
         self._forms: dict[str, str] = {}
         for (name,) in tables:
@@ -58,6 +63,7 @@ class Kept:
         self._stale: set[str] = set()
         self._changed: set[str] = set()
         self._plans: dict[tuple[str, ...], str] = {}
+        self._none: dict[str, str] = {}
         con.begin()
 
     def __len__(self) -> int:
@@ -84,7 +90,7 @@ class Kept:
 
     def register(self, name: str, rows: pd.DataFrame | pa.Table) -> None:
         """Let rows be read as a table."""
-        arrow = rows if isinstance(rows, pa.Table) else pa.Table.from_pandas(rows, preserve_index=False)
+        arrow = _arrow(rows)
         key = name, str(arrow.schema.remove_metadata())
         if key not in self._form_of or arrow.num_rows * arrow.num_columns > CELLS:
             self._con.register(name, arrow)
@@ -92,10 +98,20 @@ class Kept:
             self._con.unregister(name)
             if key not in self._form_of:
                 self._form_of[key] = self._form(name)
-        else:
-            told = {"rows": arrow.to_pylist()}
-            self._con.execute(f'set variable "{name}" = $rows::{self._form_of[key]}', told)
+        elif arrow.num_rows or self._none.get(name) != self._form_of[key]:
+            self._hand_over_values(name, self._form_of[key], arrow)
         self._forms[name] = self._form_of[key]
+        if arrow.num_rows:
+            self._none.pop(name, None)
+        else:
+            self._none[name] = self._forms[name]
+
+    def put(self, table: str, rows: pd.DataFrame | pa.Table) -> None:
+        """Let a few rows be those of a table into which nothing is inserted."""
+        arrow = _arrow(rows)
+        self._hand_over_values(table, self._forms[table], arrow.select(self._columns[table]))
+        self._stale.discard(table)
+        self._changed.add(table)
 
     def unregister(self, name: str) -> None:
         """Let rows go that were registered."""
@@ -139,9 +155,17 @@ class Kept:
         """Put the rows of a table into the variable of its name."""
         self._con.execute(f'set variable "{name}" = (select list(x) from "{name}" as x)')
 
+    def _hand_over_values(self, name: str, form: str, rows: pa.Table) -> None:
+        """Put rows into a variable, value by value."""
+        self._con.execute(f'set variable "{name}" = $rows::{form}', {"rows": rows.to_pylist()})
+
     def _form(self, name: str) -> str:
         """The type of the list that is in a variable."""
         return str(self._con.execute(f"select typeof(getvariable('{name}'))").fetchall()[0][0])
+
+
+def _arrow(rows: pd.DataFrame | pa.Table) -> pa.Table:
+    return rows if isinstance(rows, pa.Table) else pa.Table.from_pandas(rows, preserve_index=False)
 
 
 @lru_cache(maxsize=1024)

@@ -59,6 +59,20 @@ OWNER = {
     "assignments": "member",
     "loans": "borrower",
 }
+# Which rows decide how a member and their kits are judged; and the posts and events that they are sent to.
+OWN = {
+    **dict.fromkeys(("inventory", "kits", "members", "rehearsals"), "member = $member"),
+    "assignments": "$member in (member, kit_owner)",
+    "offers": "true",
+}
+THERE = {
+    stem: f"({columns}) in (select ({columns}) from told_assignments where {OWN['assignments']})"
+    for stem, columns in (("posts", "event, post"), ("events", "event"))
+}
+ONE_OF_ANOTHER = """
+    join (select member, kit from told_inventory union all select member, kit from told_kits) using (member, kit)
+    where member <> $member limit 1
+"""
 # What the system says where a disk takes no more, or nothing at all.
 FULL = ("No space left", "File too large", "Disk quota exceeded")
 READ_ONLY = "Read-only file system"
@@ -236,22 +250,31 @@ class Store:
                 found[stem] = _typed(stem, cur.execute(_select(stem, mine), given).df())
         return found
 
-    def frames_bearing_on(self, member: str) -> dict[str, pd.DataFrame]:
-        """The rows by which a member's kits are judged as they are among everyone's: those of `frames_of`, and one
-        rehearsal of another's kit, if there is any, as some rules ask whether the club writes rehearsals down.
+    def frames_bearing_on(self, member: str) -> dict[str, pa.Table]:
+        """The rows by which a member, their kits and what these hold are judged as they are among everyone's.
+
+        Their own rows, where they or their kits are sent, the price book, and one rehearsal of another's kit, if there
+        is any, as some rules ask whether the club writes rehearsals down.
         """
-        found = self.frames_of(member)
-        others = (
-            "where member <> $member and (member, kit) in "
-            "(select member, kit from told_inventory union select member, kit from told_kits)"
-        )
         with self.reading() as cur:
-            told = _typed(
-                "rehearsals", cur.execute(f"{_select('rehearsals', others)} limit 1", {"member": member}).df()
-            )
-        named = schema.empty("kits").assign(member=told["member"], kit=told["kit"], line=0)
-        for stem, rows in (("rehearsals", told), ("kits", named)):
-            found[stem] = _typed(stem, pd.concat([found[stem], rows], ignore_index=True))
+
+            def told(stem: str, rest: str) -> pa.Table:
+                forms = _columns(stem)
+                listed = ", ".join(f'told."{name}"' for name in forms.names)
+                given = {"member": member} if "$member" in rest else {}
+                cells = cur.execute(f"select {listed} from told_{stem} as told {rest}", given).fetchnumpy()
+                return pa.table([pa.array(cells[form.name], form.type) for form in forms], forms)
+
+            found = {
+                stem: told(stem, f"where {where} order by upload_id, line") for stem, where in OWN.items()
+            }
+            if found["assignments"].num_rows:
+                found |= {stem: told(stem, f"where {where}") for stem, where in THERE.items()}
+            another = told("rehearsals", ONE_OF_ANOTHER)
+        named = [{**row, "line": 0} for row in another.select(["member", "kit"]).to_pylist()]
+        kits = pa.Table.from_pylist(named, _columns("kits"))
+        for stem, rows in (("rehearsals", another), ("kits", kits)):
+            found[stem] = pa.concat_tables([found[stem], rows])
         return found
 
     def version(self) -> int:
@@ -572,6 +595,11 @@ def _select(stem: str, where: str = "") -> str:
 def _typed(stem: str, rows: pd.DataFrame) -> pd.DataFrame:
     dtypes = _dtypes(stem)
     return rows[list(dtypes.index)].astype(dtypes.to_dict())
+
+
+@cache
+def _columns(stem: str) -> pa.Schema:
+    return pa.Schema.from_pandas(schema.empty(stem), preserve_index=False).remove_metadata()
 
 
 @cache

@@ -8,7 +8,7 @@ import string
 import threading
 import time
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -39,6 +39,8 @@ PLANS = 400
 FIND_OUT = "Find out and write it down. If need be:"
 """What comes before the mending of what is not known: it may be in order, and only not told."""
 SUBJECTS = ("item", "kit", "member", "post_kit", "post", "event", "club")
+OWN = ("item", "kit", "member")
+"""Subjects that are judged by the rows that bear on one member; the others hang on what everyone brings."""
 FAMILIES = {
     "redundancy": "what if one thing breaks?",
     "spares": "is there a spare?",
@@ -443,6 +445,7 @@ def assess(
     today: date | None = None,
     rules: tuple[Rule, ...] | None = None,
     keep_met: bool = True,
+    subjects: Collection[str] = SUBJECTS,
 ) -> Assessment:
     """Fill, work out the facts, judge by every rule and score: a whole club at once.
 
@@ -454,13 +457,15 @@ def assess(
         The day that ages are counted to; the date of this machine unless given.
     keep_met
         Keep the evidence of rules that are met too; costs memory in a very large club.
+    subjects
+        What is judged; facts on posts are worked out only where `OWN` is not all of it.
 
     Raises
     ------
     PolicyError, RuleError
         The policy, or a rule in the folder that it names, cannot be used.
     """
-    return _assess(club.connect(), frames, policy, today, rules, keep_met)
+    return _assess(club.connect(), frames, policy, today, rules, keep_met, subjects)
 
 
 @contextmanager
@@ -470,12 +475,12 @@ def assess_few(
     today: date | None = None,
     rules: tuple[Rule, ...] | None = None,
 ) -> Iterator[Assessment]:
-    """As `assess`, for the rows that bear on one member; the assessment lasts as long as the block.
+    """As `assess`, of the subjects `OWN` by the rows that bear on one member; it lasts as long as the block.
 
     The connection and its plans are used again by the next block.
     """
     if sum(len(rows) for rows in frames.values()) > FEW:
-        yield assess(frames, policy, today, rules)
+        yield assess(frames, policy, today, rules, subjects=OWN)
         return
     try:
         kept = _idle.pop()
@@ -483,7 +488,7 @@ def assess_few(
         scripts = [(HERE / name).read_text("utf-8") for name in ("facts.sql", "subject.sql", "score.sql")]
         kept = Kept(club.connect(threads=1), scripts)
     try:
-        yield _assess(cast(duckdb.DuckDBPyConnection, kept), frames, policy, today, rules, True)
+        yield _assess(cast(duckdb.DuckDBPyConnection, kept), frames, policy, today, rules, True, OWN)
         kept.empty()
     except BaseException:
         kept.close()
@@ -501,6 +506,7 @@ def _assess(
     today: date | None,
     rules: tuple[Rule, ...] | None,
     keep_met: bool,
+    subjects: Collection[str],
 ) -> Assessment:
     policy, today = policy or Policy.standard(), today or date.today()
     if rules is None:
@@ -514,8 +520,8 @@ def _assess(
             {**shares, "duty": profile},
         )
     club.fill(con, frames)
-    facts.work_out(con, policy, today)
-    return judge_all(con, rules, policy, today, keep_met)
+    facts.work_out(con, policy, today, has_posts=not set(subjects) <= set(OWN))
+    return judge_all(con, rules, policy, today, keep_met, subjects)
 
 
 def judge_all(
@@ -524,9 +530,11 @@ def judge_all(
     policy: Policy,
     today: date,
     keep_met: bool = True,
+    subjects: Collection[str] = SUBJECTS,
 ) -> Assessment:
-    """Judge by every rule and score a club that is filled and whose facts are worked out."""
-    answer(con, enumerate(rules), policy, today, keep_met)
+    """Judge by every rule on some subjects and score a club that is filled and whose facts are worked out."""
+    asked = [(number, rule) for number, rule in enumerate(rules) if rule.subject in subjects]
+    answer(con, asked, policy, today, keep_met)
     score(con, policy)
     return Assessment(con, rules, policy, today)
 

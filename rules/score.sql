@@ -1,27 +1,7 @@
 -- From judgements to verdicts and score ranges. Ranks: 0 not ready, 1 not known, 2 ready with limits, 3 ready.
 
--- one row per subject: the weight of its own judgements, and the rank that they allow
-create table counted (subject_kind varchar, subject_id integer, whole double, sure double, open double, rank integer);
-
 -- which judgements bear on which subject: an item on its kit, a kit on its member, an assigned kit and person on the post …
-create table bearing (subject_kind varchar, subject_id integer, from_kind varchar, from_id integer);
-
--- one row per subject: its verdict and range
-create table score (subject_kind varchar, subject_id integer, verdict varchar, low double, high double);
-
-insert into counted
-with told as (
-    select subject_kind, subject_id, weight as whole, case when ok then weight else 0 end as sure,
-        case when ok is null then weight else 0 end as open,
-        case when ok then 3 when severity_no = 0 and ok is null then 1 when severity_no = 0 then 0
-             when severity_no = 1 and not ok then 2 else 3 end as rank
-    from judgement join weight using (severity_no)
-    union all
-    select subject_kind, subject_id, 0, 0, 0, 3 from subject   -- what no rule applies to lacks nothing
-)
-select subject_kind, subject_id, sum(whole), sum(sure), sum(open), min(rank) from told group by subject_kind, subject_id;
-
-insert into bearing
+create view bearing as
 with own as (
     select 'item' as subject_kind, item_id as subject_id, 'item' as from_kind, item_id as from_id from item
     union all select 'kit', kit_id, 'kit', kit_id from kit
@@ -40,8 +20,22 @@ union all select 'post', post_id, from_kind, from_id from posted
 union all select 'post', a.post_id, 'item', i.item_id
 from (select distinct post_id, kit_id from assignment) as a join item as i using (kit_id);
 
+-- one row per subject: its verdict and range
+create table score (subject_kind varchar, subject_id integer, verdict varchar, low double, high double);
+
 insert into score
-with direct as (   -- with what else bears on it, which on an item is nothing
+with told as (
+    select subject_kind, subject_id, weight as whole, case when ok then weight else 0 end as sure,
+        case when ok is null then weight else 0 end as open,
+        case when ok then 3 when severity_no = 0 and ok is null then 1 when severity_no = 0 then 0
+             when severity_no = 1 and not ok then 2 else 3 end as rank
+    from judgement join weight using (severity_no)
+    union all
+    select subject_kind, subject_id, 0, 0, 0, 3 from subject   -- what no rule applies to lacks nothing
+), counted as materialized (   -- the weight of a subject's own judgements, and the rank that they allow
+    select subject_kind, subject_id, sum(whole) as whole, sum(sure) as sure, sum(open) as open, min(rank) as rank
+    from told group by subject_kind, subject_id
+), direct as (   -- with what else bears on it, which on an item is nothing
     select subject_kind, subject_id, sum(whole) as whole, sum(sure) as sure, sum(open) as open, min(rank) as rank
     from (
         select subject_kind, subject_id, whole, sure, open, rank from counted where subject_kind not in ('item', 'post_kit')

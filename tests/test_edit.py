@@ -254,6 +254,36 @@ def test_the_verdict_that_edited_rows_would_have_is_the_one_that_they_get(club, 
     )
 
 
+def test_a_verdict_beforehand_asks_everyone_where_a_rule_of_the_club_may(club, tmp_path):
+    rule = tmp_path / "ours" / "packing" / "less_than_others_bring.sql"
+    rule.parent.mkdir(parents=True)
+    rule.write_text(
+        """/*
+title = "Less than others bring"
+subject = "kit"
+severity = "blocks"
+why = "Nobody wants the smallest bag."
+not_met = "{subject}: others bring more."
+fix = "Bring as much."
+source = "common practice"
+*/
+select kit_id as subject, lines, len(lines) >= (select max(len(lines)) from kit) as ok from kit
+""",
+        "utf-8",
+    )
+    others = KIT.replace(b"QX1NEW", b"QX2OLD") + b"QX2OLD,bag,whistle,whistle,1,,no,\n"
+    club.accept(upload.read("inventory.csv", others), "a test")
+    club.set_policy('own_rules = "ours"', "a test", "a rule of ours")
+    rows = sheet_editing.opened(BAG, club.store.frames_of("QX1NEW")["inventory"])
+    sent = {BAG: sheet_editing.read(BAG, rows.assign(item="other radio"))}
+    found = sheet_editing.verdict_after(sent, "QX1NEW", club.standing().day)
+    club.accept(sent[BAG], "a test")
+    scores = club.standing().scores
+    pd.testing.assert_frame_equal(
+        found.reset_index(drop=True), scores[scores["member"] == "QX1NEW"].reset_index(drop=True)
+    )
+
+
 # ---- feet and pounds
 
 

@@ -12,9 +12,9 @@ import duckdb
 import pandas as pd
 import pytest
 
-from data import kept, upload
+from data import kept, upload, writing
 from data.store import Store
-from rules import engine
+from rules import engine, facts
 from rules.policy import Policy
 from tests.small_club import TODAY
 
@@ -41,7 +41,7 @@ def said(value: object) -> str:
 
 def same_tables(told: dict[str, pd.DataFrame], policy: Policy | None = None) -> None:
     """Hold every table of the club, its facts and judgements, to those of a connection of its own."""
-    expected = engine.assess(told, policy, TODAY)
+    expected = engine.assess(told, policy, TODAY, subjects=engine.OWN)
     names = [name for (name,) in expected.con.execute("select table_name from duckdb_tables()").fetchall()]
     with engine.assess_few(told, policy, TODAY) as found:
         for name in names:
@@ -112,24 +112,58 @@ def test_a_connection_that_failed_is_not_used_again(
 
 
 def test_a_member_is_judged_alone_as_in_the_club(folder: Path) -> None:
-    """Every answer on the member's things, kits and papers, also of members who have told of no rehearsal."""
-    answers = (
-        "select rule_no, s.subject_kind, s.subject, ok from judgement join subject as s using (subject_kind, subject_id) "
-        "where s.subject_kind in ('item', 'kit', 'member') and s.member = $member order by all"
-    )
+    """Every finding on the member's things, kits and papers, and every score: of some who have told of no rehearsal,
+    are sent to posts, or lend a kit that is at two posts at once."""
     with closing(Store(None)) as store:
         for path in sorted(folder.glob("*.csv")):
             store.accept(upload.read(path.name, path.read_bytes(), limits=upload.FOLDER), "test")
+        lender, borrower = promised_twice(store)
         frames = store.frames()
         whole = engine.assess(frames, today=TODAY)
         told = set(frames["rehearsals"]["member"])
         members = sorted(frames["inventory"]["member"].unique())
         silent = next(member for member in members if member not in told)
-        for member in [silent, *members[::12]]:
+        for member in [silent, lender, borrower, *members[::12]]:
             with engine.assess_few(store.frames_bearing_on(member), today=TODAY) as alone:
-                found = alone.con.execute(answers, {"member": member}).fetchall()
-            assert found == whole.con.cursor().execute(answers, {"member": member}).fetchall(), member
+                assert of_member(alone, member) == of_member(whole, member), member
+        assert "kit_promised_twice" in {
+            one.rule for one in whole.findings("s.member = ? and j.subject_kind = 'kit'", [lender])
+        }
         whole.con.close()
+
+
+def of_member(assessment: engine.Assessment, member: str) -> tuple[list[str], list[list[str]]]:
+    """What is said of a member's things, kits and papers, and their scores."""
+    own = f"s.member = '{member}' and j.subject_kind in ('item', 'kit', 'member')"
+    found = [said(one) for one in assessment.findings(own, with_met=True)]
+    scores = assessment.scores()
+    columns = ["subject_kind", "subject", "verdict", "low", "high"]
+    return found, scores.loc[scores["member"] == member, columns].map(said).to_numpy().tolist()
+
+
+def promised_twice(store: Store) -> tuple[str, str]:
+    """Let one member bring a kit of another's, who brings it to another post meanwhile; whose kit, and who."""
+    frames = store.frames()
+    sent, posts = frames["assignments"], frames["posts"]
+    first = sent[sent["kit"].notna() & sent["kit_owner"].isna() & sent["from"].isna()].iloc[0]
+    other = posts[(posts["event"] == first["event"]) & (posts["post"] != first["post"])].iloc[0]
+    borrower = next(name for name in frames["members"]["member"] if name != first["member"])
+    row = {"post": other["post"], "member": borrower, "kit_owner": first["member"]}
+    rows = pd.concat([sent[sent["event"] == first["event"]], first.to_frame().T.assign(**row)])
+    payload = writing.csv_of("assignments", rows.astype(sent.dtypes))
+    store.accept(upload.read("assignments.csv", payload, limits=upload.FOLDER), "test")
+    return first["member"], borrower
+
+
+@pytest.mark.parametrize(
+    "rule", [rule for rule in engine.load_rules() if rule.subject in engine.OWN], ids=lambda r: r.name
+)
+def test_what_is_judged_by_the_rows_of_a_member_asks_for_no_fact_on_posts(rule: engine.Rule) -> None:
+    of_posts = {
+        "post_kit", "darkness", "runtime", "company", "watch", "coverage", "beside", "swap", "exposure", "fall_zone",
+    }  # fmt: skip
+    assert len(of_posts) == len(facts.OF_EVENTS)
+    assert not of_posts.intersection(re.findall(r"\w+", rule.sql))
 
 
 def test_what_a_statement_gives_itself_and_a_list_and_a_view_are_read() -> None:
@@ -149,6 +183,10 @@ def test_what_a_statement_gives_itself_and_a_list_and_a_view_are_read() -> None:
     assert few.execute("-- how many\nselect count(*) from thing").fetchall() == [(5,)]
     few.empty()
     assert few.execute("select count(*) from (from thing)").fetchall() == [(0,)]
+    few.put("thing", pd.DataFrame({"m": [0.5], "n": [8]}))
+    assert few.execute("select n from big").fetchall() == [(8,)]
+    few.empty()
+    assert few.execute("select count(*) from thing").fetchall() == [(0,)]
     few.close()
 
 

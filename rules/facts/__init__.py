@@ -11,6 +11,7 @@ import duckdb
 import pandas as pd
 import pyarrow as pa
 
+from data.kept import Kept
 from rules.facts import (
     coverage,
     crew,
@@ -51,7 +52,7 @@ STEPS: tuple[Fact, ...] = (
     replacements.replacement,
 )
 
-# Facts on posts: without an event they have no rows, so they are not asked.
+# Facts on posts: without an event they have no rows, and no rule on an item, a kit or a member reads them.
 OF_EVENTS: frozenset[Fact] = frozenset(
     {
         posts.post_kit,
@@ -68,12 +69,15 @@ OF_EVENTS: frozenset[Fact] = frozenset(
 )
 
 
-def work_out(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> None:
-    """Work out every fact into the tables of facts.sql; a fact returns its rows by the name of the table."""
+def work_out(con: duckdb.DuckDBPyConnection, policy: Policy, today: date, has_posts: bool = True) -> None:
+    """Work out the facts into the tables of facts.sql, those on posts only if asked.
+
+    A fact returns its rows by the name of the table.
+    """
     con.execute((Path(__file__).parents[1] / "facts.sql").read_text("utf-8"))
-    has_events = con.execute("select exists (from event)").fetchall()[0][0]
+    has_posts = has_posts and con.execute("select exists (from event)").fetchall()[0][0]
     for fact in STEPS:
-        if has_events or fact not in OF_EVENTS:
+        if has_posts or fact not in OF_EVENTS:
             for table, rows in fact(con, policy, today).items():
                 keep(con, table, rows)
 
@@ -82,6 +86,8 @@ def keep(con: duckdb.DuckDBPyConnection, table: str, rows: Rows) -> None:
     """Put the rows of a fact into its table."""
     if isinstance(rows, Select):
         con.execute(f"insert into {table} by name {rows.sql}", rows.values or None)
+    elif isinstance(con, Kept):
+        con.put(table, rows)
     elif len(rows):
         con.register("worked_out", rows)
         con.execute(f"insert into {table} by name select * from worked_out")

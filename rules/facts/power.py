@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import duckdb
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+import pyarrow as pa
 
-from rules.facts.select import Select
+from rules.facts.select import Select, floats, table
 from rules.facts.station_graph import join
 from rules.physics import battery as cells
 from rules.physics import discharge, sun
@@ -40,51 +42,50 @@ OF_CASE = (
 OF_FEED = ("piece_ah", "quantity", "usable_share", "nominal_v", "charge_left_share")
 
 Floats = npt.NDArray[np.float64]
+Columns = Mapping[str, Any] | pd.DataFrame
 
 
-def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
     """Each store of energy that works: rated and usable capacity (Ah, Wh), age, days since charged.
 
     Measured capacity counts before the rating. A battery not measured within the policy's years is taken at the
     policy's age factor once it is as old; one without a date of purchase is taken as new, and marked assumed.
     """
-    frame = con.execute(
+    told = con.execute(
         """
-        select i.item_id, i.kit_id, i.chemistry, i.role = 'pack' as is_pack,
-            i.capacity_ah * i.quantity as rated_ah, i.tested_ah * i.quantity as measured_ah,
-            date_diff('day', i.acquired, $today) / 365.25 as age_years,
-            date_diff('day', i.tested, $today) / 365.25 as tested_years,
-            cast(date_diff('day', i.charged, $today) as double) as charged_days, c.charge_days as charge_limit_days,
-            c.usable_share, (i.volts_min + i.volts_max) / 2 as middle_v,
-            i.capacity_ah_is_assumed or i.chemistry_is_assumed as is_assumed
-        from item as i left join chemistry as c using (chemistry)
-        where i.is_usable and i.role in ('source', 'pack') and i.chemistry is not null
-        """,
-        {"today": today},
-    ).df()
-    stale = policy.facts["untested_after_years"]
-    is_fresh = (frame["tested_years"] < stale) & frame["measured_ah"].notna()
-    is_old = (frame["age_years"] >= stale) & ~is_fresh
-    frame["age_factor"] = np.where(is_old, policy.facts["age_factor"], 1.0)
-    base = frame["measured_ah"].where(is_fresh, frame["rated_ah"])
-    frame["dependable_ah"] = base * frame["age_factor"]
-    frame["usable_ah"] = frame["dependable_ah"] * frame["usable_share"]
-    frame["usable_wh"] = frame["usable_ah"] * frame["middle_v"]
-    frame["measured_share"] = frame["measured_ah"] / frame["rated_ah"]
-    left = np.full(len(frame), np.nan)
-    dated = (frame["charged_days"] >= 0).to_numpy()
-    if dated.any():
-        chemistry = frame.loc[dated, "chemistry"].to_numpy(str)
-        left[dated] = cells.self_discharge_remaining(
-            chemistry, frame.loc[dated, "charged_days"].to_numpy(float)
+        with store as (
+            select i.item_id, i.kit_id, i.chemistry, i.role = 'pack' as is_pack,
+                i.capacity_ah * i.quantity as rated_ah, i.tested_ah * i.quantity as measured_ah,
+                date_diff('day', i.acquired, $today) / 365.25 as age_years,
+                cast(date_diff('day', i.charged, $today) as double) as charged_days,
+                c.charge_days as charge_limit_days, c.usable_share, (i.volts_min + i.volts_max) / 2 as middle_v,
+                i.tested_ah is not null and coalesce(date_diff('day', i.tested, $today) / 365.25 < $stale_years, false) as is_fresh,
+                i.capacity_ah_is_assumed or i.chemistry_is_assumed as is_assumed
+            from item as i left join chemistry as c using (chemistry)
+            where i.is_usable and i.role in ('source', 'pack') and i.chemistry is not null
+        ), aged as (
+            select *, case when age_years >= $stale_years and not is_fresh then $age_factor else 1 end as age_factor,
+                case when is_fresh then measured_ah else rated_ah end * age_factor as dependable_ah
+            from store
         )
-    frame["charge_left_share"] = left
-    frame["how"] = np.select([is_fresh, frame["is_assumed"]], ["measured", "assumed"], "told")
-    kept = [
-        "item_id", "kit_id", "chemistry", "is_pack", "rated_ah", "dependable_ah", "usable_ah", "usable_wh", "age_years", "charged_days",
-        "charge_limit_days", "charge_left_share", "measured_share", "age_factor", "how",
-    ]  # fmt: skip
-    return {"battery": frame[kept]}
+        select item_id, kit_id, chemistry, is_pack, rated_ah, dependable_ah, dependable_ah * usable_share as usable_ah,
+            usable_ah * middle_v as usable_wh, age_years, charged_days, charge_limit_days,
+            measured_ah / rated_ah as measured_share, age_factor,
+            case when is_fresh then 'measured' when is_assumed then 'assumed' else 'told' end as how
+        from aged
+        """,
+        {
+            "today": today,
+            "stale_years": float(policy.facts["untested_after_years"]),
+            "age_factor": float(policy.facts["age_factor"]),
+        },
+    ).fetchnumpy()
+    days = floats(told["charged_days"])
+    dated = days >= 0
+    left = np.full(len(days), np.nan)
+    if dated.any():
+        left[dated] = cells.self_discharge_remaining(np.asarray(told["chemistry"], str)[dated], days[dated])
+    return {"battery": table(told | {"charge_left_share": left})}
 
 
 def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
@@ -148,7 +149,7 @@ class _Hours(NamedTuple):
     limited_by: npt.NDArray[np.object_]
 
 
-def _hours(cases: pd.DataFrame, feed: pd.DataFrame, is_fresh: bool, sun_w: Floats) -> _Hours:
+def _hours(cases: Columns, feed: Columns, is_fresh: bool, sun_w: Floats) -> _Hours:
     """Hours on the air of N cases: columns of supply, duty shares, mode_factor and temperature_c.
 
     Batteries are used one after another, each piece from full (or, unless `is_fresh`, from what self-discharge has
@@ -156,13 +157,14 @@ def _hours(cases: pd.DataFrame, feed: pd.DataFrame, is_fresh: bool, sun_w: Float
     speech the transmitter draws what the receiver does. `sun_w`, the average harvest, is taken off the average load. No
     battery is 0 h; hours that hang on a value not known are NaN.
     """
-    case, fed = join(cases["supply_id"].to_numpy(), feed["supply_id"].to_numpy())
-    of_case = {name: cases[name].to_numpy(float, na_value=np.nan) for name in OF_CASE}
+    case, fed = join(*(np.asarray(ids["supply_id"]) for ids in (cases, feed)))
+    n_cases = len(cases["supply_id"])
+    of_case = {name: floats(cases[name]) for name in OF_CASE}
     talk = of_case["tx_share"] * of_case["mode_factor"]
     of_case |= {"talk": talk, "quiet": of_case["rx_share"] + of_case["tx_share"] - talk}
     n = {name: values[case] for name, values in of_case.items()}
-    n |= {name: feed[name].to_numpy(float, na_value=np.nan)[fed] for name in OF_FEED}
-    chemistry = feed["chemistry"].to_numpy(str)[fed]
+    n |= {name: floats(feed[name])[fed] for name in OF_FEED}
+    chemistry = np.asarray(feed["chemistry"], str)[fed]
     charge = np.ones(len(fed)) if is_fresh else np.nan_to_num(n["charge_left_share"], nan=1.0)
     run = discharge.simulate(
         n["piece_ah"], chemistry, n["temperature_c"], charge,
@@ -174,14 +176,14 @@ def _hours(cases: pd.DataFrame, feed: pd.DataFrame, is_fresh: bool, sun_w: Float
     hours = run.hours_h * n["quantity"]
     energy_wh = n["piece_ah"] * n["quantity"] * n["usable_share"] * n["nominal_v"] * charge
     total_h, total_wh = (
-        np.bincount(case, weights=each, minlength=len(cases)).astype(np.float64)
+        np.bincount(case, weights=each, minlength=n_cases).astype(np.float64)
         for each in (hours, np.nan_to_num(energy_wh))
     )
     # the battery that lasts longest tells the voltage and what stops it
     by_hours = np.lexsort((np.nan_to_num(hours, nan=-1.0), case))
-    has_battery = np.isin(np.arange(len(cases)), case)
+    has_battery = np.isin(np.arange(n_cases), case)
     longest = by_hours[np.searchsorted(case, np.flatnonzero(has_battery), side="right") - 1]
-    volts, limit = np.full(len(cases), np.nan), np.full(len(cases), "no battery", dtype=object)
+    volts, limit = np.full(n_cases, np.nan), np.full(n_cases, "no battery", dtype=object)
     volts[has_battery] = n["nominal_v"][longest]
     limit[has_battery] = [STOPPED_BY.get(word, word) for word in run.limit[longest]]
     load_a = of_case["amps_tx"] * talk + of_case["amps_rx"] * of_case["quiet"]
@@ -193,43 +195,41 @@ def _hours(cases: pd.DataFrame, feed: pd.DataFrame, is_fresh: bool, sun_w: Float
     return _Hours(load_w, total_wh, hours, np.where(np.isnan(hours), "not known", limit))
 
 
-def _ranged(frame: pd.DataFrame, policy: Policy) -> pd.DataFrame:
-    """Add the low and high ends: each assumed side of the budget, load and bank, widens the range by the policy's share."""
+def _ranged(hours: Floats, cases: Columns, policy: Policy) -> dict[str, npt.NDArray[Any]]:
+    """The low and high ends: each assumed side of the budget, load and bank, widens the range by the policy's share."""
     share = float(policy.facts["range_share"])
-    widths = frame["is_load_assumed"].astype(float) + frame["is_bank_assumed"].astype(float)
-    frame["runtime_low_h"] = frame["runtime_h"] * (1 - share) ** widths
-    frame["runtime_high_h"] = frame["runtime_h"] * (1 + share) ** widths
-    frame["how"] = np.where(widths > 0, "assumed", "told")
-    return frame
+    widths = floats(cases["is_load_assumed"]) + floats(cases["is_bank_assumed"])
+    return {
+        "runtime_low_h": hours * (1 - share) ** widths,
+        "runtime_high_h": hours * (1 + share) ** widths,
+        "how": np.where(widths > 0, "assumed", "told"),
+    }
 
 
-def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
     """Hours on the air of each kit's main radio as it stands today, at the policy's duty profile.
 
     The bank holds what self-discharge has left since its charge date; without a date it is taken as full.
     """
-    frame = con.execute(
+    cases = con.execute(
         """
-        select s.*, d.duty, d.tx_share, d.rx_share, d.idle_share,
+        select s.*, d.duty, d.tx_share, d.rx_share, d.idle_share, 1.0 as mode_factor, $temperature_c as temperature_c,
             coalesce(k.hours, case when s.is_handheld then $handheld_hours else $hours end) as need_h
         from supply as s join kit as k using (kit_id), (from duty where duty = $duty) as d
         where s.is_main
         """,
         {
             "duty": policy.facts["kit_duty"],
+            "temperature_c": policy.facts["assumed_temperature_c"],
             "hours": policy.facts["kit_hours"],
             "handheld_hours": policy.facts["handheld_hours"],
         },
-    ).df()
-    frame["mode_factor"] = 1.0
-    frame["temperature_c"] = float(policy.facts["assumed_temperature_c"])
-    run = _hours(frame, con.execute("from feed").df(), False, np.zeros(len(frame)))
-    frame["load_w"], frame["energy_wh"], frame["runtime_h"], frame["limited_by"] = run
-    kept = [
-        "kit_id", "duty", "load_w", "energy_wh", "runtime_h", "runtime_low_h", "runtime_high_h", "need_h", "limited_by",
-        "how", "lines",
-    ]  # fmt: skip
-    return {"kit_runtime": _ranged(frame, policy)[kept]}
+    ).fetchnumpy()
+    feed = con.execute("from feed").fetchnumpy()
+    run = _hours(cases, feed, False, np.zeros(len(cases["supply_id"])))
+    told = {name: cases[name] for name in ("kit_id", "duty", "need_h", "lines")}
+    worked_out = dict(zip(("load_w", "energy_wh", "runtime_h", "limited_by"), run, strict=True))
+    return {"kit_runtime": table(told | worked_out | _ranged(run.hours, cases, policy))}
 
 
 def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
@@ -258,11 +258,11 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         {"warm": policy.facts["assumed_temperature_c"]},
     ).df()
     sun_w = _sun_w(frame, policy)
-    run = _hours(frame, con.execute("from feed").df(), True, sun_w)
+    run = _hours(frame, con.execute("from feed").fetchnumpy(), True, sun_w)
     frame["load_w"], frame["energy_wh"], frame["runtime_h"], frame["limited_by"] = run
     frame["solar_w"] = sun_w
     frame.loc[frame["is_on_mains"], "limited_by"] = "mains"
-    frame = _ranged(frame, policy).sort_values(
+    frame = frame.assign(**_ranged(run.hours, frame, policy)).sort_values(
         ["post_kit_id", "has_band", "is_on_mains", "runtime_h", "radio_item_id"],
         ascending=[True, False, False, False, True],
         na_position="last",

@@ -1,9 +1,13 @@
-"""Rows of a fact that never leave the database."""
+"""Rows of a fact: a select that never leaves the database, or columns that were worked out beside it."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
 
 
 class Select(NamedTuple):
@@ -11,3 +15,14 @@ class Select(NamedTuple):
 
     sql: str
     values: Mapping[str, Any] = {}
+
+
+def floats(column: Any) -> npt.NDArray[np.float64]:
+    """A column of numbers, NaN where they are not known."""
+    numbers: npt.NDArray[np.float64] = np.ma.filled(np.ma.asarray(column).astype(np.float64), np.nan)
+    return numbers
+
+
+def table(columns: Mapping[str, Any]) -> pa.Table:
+    """Columns as rows; NULL where a value is masked or NaN."""
+    return pa.table({name: pa.array(values, from_pandas=True) for name, values in columns.items()})

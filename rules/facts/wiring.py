@@ -6,8 +6,9 @@ from datetime import date
 
 import duckdb
 import numpy as np
-import pandas as pd
+import pyarrow as pa
 
+from rules.facts.select import floats, table
 from rules.physics import feedline as lines
 from rules.physics import wire
 from rules.policy import Policy
@@ -15,14 +16,14 @@ from rules.policy import Policy
 NOMINAL_V = 13.8
 
 
-def lead(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+def lead(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
     """Each DC lead: drop (V) and its share of 13.8 V at its kit's peak current, ampacity (A), fuse beside it (A).
 
     The peak is the transmit current of the hungriest radio in the kit that is not a handheld. The ampacity is that
     of the next thinner gauge in data/reference/wire.csv (NFPA 70 Table 310.16, copper, 90 C, down to 14 AWG; common
     practice below). The fuse is the lead's own rating: a lead is rated by the fuse that is in it.
     """
-    frame = con.execute(
+    told = con.execute(
         """
         select i.item_id, i.kit_id, h.peak_a, i.wire_mm2, i.length_m, w.ampacity_a, i.amps_rated as fuse_a,
             case when i.wire_awg_is_assumed or i.length_m_is_assumed then 'assumed' else 'told' end as how
@@ -31,23 +32,22 @@ def lead(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
         left join lateral (select max(ampacity_a) as ampacity_a from wire where mm2 <= i.wire_mm2 * 1.01) as w on true
         where i.role = 'lead' and i.is_usable and i.kind in ('dc_lead', 'clip_lead', 'socket_lead')
         """
-    ).df()
-    area, length, peak = (frame[name].to_numpy(float) for name in ("wire_mm2", "length_m", "peak_a"))
+    ).fetchnumpy()
+    area, length, peak = (floats(told[name]) for name in ("wire_mm2", "length_m", "peak_a"))
     known = ~np.isnan(area) & ~np.isnan(length) & ~np.isnan(peak)
-    drop = np.full(len(frame), np.nan)
+    drop = np.full(len(known), np.nan)
     if known.any():
         temperature = float(policy.facts["lead_temperature_c"])
         drop[known] = wire.voltage_drop_v(peak[known], area[known], length[known], temperature)
-    frame["drop_v"], frame["drop_share"] = drop, drop / NOMINAL_V
-    return {"lead": frame}
+    return {"lead": table(told | {"drop_v": drop, "drop_share": drop / NOMINAL_V})}
 
 
-def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
     """Each feed line: matched loss (dB) on the highest band of its kit's radios and antennas.
 
     A kit that names no band is taken at 2 m.
     """
-    frame = con.execute(
+    told = con.execute(
         """
         with used as (
             select i.kit_id, b.band, (b.low_mhz + b.high_mhz) / 2 as mhz
@@ -61,11 +61,11 @@ def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         from item as i left join highest as h using (kit_id) left join coax as c using (coax)
         where i.role = 'coax' and i.is_usable
         """
-    ).df()
-    numbers = frame[["k1", "k2", "frequency_mhz", "length_m"]].to_numpy(float)
-    known = ~np.isnan(numbers).any(axis=1)
-    loss = np.full(len(frame), np.nan)
+    ).fetchnumpy()
+    numbers = np.array([floats(told[name]) for name in ("k1", "k2", "frequency_mhz", "length_m")])
+    known = ~np.isnan(numbers).any(axis=0)
+    loss = np.full(len(known), np.nan)
     if known.any():
-        loss[known] = lines.matched_loss_db(*numbers[known].T)
-    frame["loss_db"] = loss
-    return {"feedline": frame.drop(columns=["k1", "k2"])}
+        loss[known] = lines.matched_loss_db(*numbers[:, known])
+    del told["k1"], told["k2"]
+    return {"feedline": table(told | {"loss_db": loss})}

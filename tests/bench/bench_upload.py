@@ -88,8 +88,7 @@ def main() -> None:
     members = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000
     for name, size in (("the demo club", 0), (f"a club of {members:,} members", members)):
         with closing(stored(size)) as store:
-            frames = store.frames_bearing_on(MEMBER)
-            events = len(frames["events"])
+            events = len(store.frames()["events"])
 
             def within(store: Store = store) -> None:
                 judge({**store.frames_bearing_on(MEMBER), "inventory": read().table})
