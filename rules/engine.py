@@ -374,7 +374,7 @@ def _judge_in_time(
     numbered: tuple[int, Rule],
     policy: Policy,
     today: date,
-    keep_met: bool,
+    keep_met: bool | None,
     until: float,
 ) -> None:
     """Run a rule of a club's own, which is broken off when the time of all of them is over.
@@ -423,10 +423,11 @@ def _judge(
     numbered: Iterable[tuple[int, Rule]],
     policy: Policy,
     today: date,
-    keep_met: bool,
+    keep_met: bool | None,
 ) -> None:
     """Run some rules in one statement; each parameter carries the number of its rule."""
-    kept = "to_json(r)" if keep_met else "case when r.ok then null else to_json(r) end"
+    kept = {True: "to_json(r)", False: "case when r.ok then null else to_json(r) end", None: "null"}[keep_met]
+    which = " where r.ok is not true" if keep_met is None else ""
     selects: list[str] = []
     values: dict[str, Any] = {}
     for number, rule in numbered:
@@ -434,7 +435,7 @@ def _judge(
         values |= {f"{name}_of_{number}": value for name, value in own.items()}
         sql = re.sub(r"\$(\w+)", rf"$\1_of_{number}", rule.sql)
         selects.append(
-            f"select {number}, {SEVERITIES.index(rule.severity)}, '{rule.subject}', r.subject, r.ok, {kept} from (\n{sql}\n) as r"
+            f"select {number}, {SEVERITIES.index(rule.severity)}, '{rule.subject}', r.subject, r.ok, {kept} from (\n{sql}\n) as r{which}"
         )
     con.execute("insert into judgement " + "\nunion all ".join(selects), values or None)
 
@@ -544,9 +545,12 @@ def answer(
     numbered: Iterable[tuple[int, Rule]],
     policy: Policy,
     today: date,
-    keep_met: bool,
+    keep_met: bool | None,
 ) -> None:
-    """Name every subject of such a club, and judge it by some rules, each under its number."""
+    """Name every subject of such a club, and judge it by some rules, each under its number.
+
+    `keep_met` None keeps only what is not met or not known, and no evidence: enough for verdicts.
+    """
     con.execute((HERE / "subject.sql").read_text("utf-8"))
     there = {kind for (kind,) in con.execute("select distinct subject_kind from subject").fetchall()}
     asked = [(number, rule) for number, rule in numbered if rule.subject in there]

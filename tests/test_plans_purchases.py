@@ -471,6 +471,10 @@ def test_the_frontier_of_the_demo_club_is_what_plans_are_judged_to_close(
     frames = club.read_folder(folder).frames
     assessment = engine.assess(frames, today=small_club.TODAY)
     of = purchases.market(assessment, frames["offers"])
+    pairs = [[of.ways[j] for j in places] for places in of.judged]
+    assert pairs and all(one.kit_id == two.kit_id and one.group != two.group for one, two in pairs)
+    settling._recall(of)
+    assert any(lesson.places in of.judged for lesson in of.lessons)
     steps = purchases.frontier(of, [1125, 1500], 60.0).to_dict("records")
     assert capfd.readouterr().out == "", "the solver prints where JSON may stand"
     for row in steps:
@@ -503,6 +507,23 @@ def test_what_two_ways_gain_less_together_is_learnt(
     plan = purchases.plan(market.assessment, None, 2000, 10.0, of)
     assert plan.promised == pytest.approx(plan.judged)
     assert plan.judged <= most
+
+
+def test_a_plan_stands_when_no_time_is_left_for_another(
+    market: purchases.Market, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A solver that is stopped before it finds anything takes nothing back of what was judged before."""
+    of, _ = harsh(market, monkeypatch)
+    kept, asked = settling.choose, []
+
+    def stopped(*given: Any) -> choosing.Chosen:
+        asked.append(given)
+        return kept(*given) if len(asked) == 1 else choosing.Chosen((), 0.0, of.gap, False)
+
+    monkeypatch.setattr(settling, "choose", stopped)
+    plan = purchases.plan(market.assessment, None, 2000, 10.0, of)
+    assert len(asked) > 1 and plan.judged > 0 and not plan.is_proven
+    assert plan.promised == pytest.approx(plan.judged) and plan.lines
 
 
 def test_more_money_never_closes_less(market: purchases.Market) -> None:

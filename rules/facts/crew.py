@@ -55,13 +55,13 @@ def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
     """
     windows = con.execute(
         """
-        with window_at as (
-            select post_id, kit_id, starts, ends from assignment where kit_id is not null
-            union select post_id, null, opens, closes from post
-        )
-        select w.post_id, w.kit_id, e.lat, e.lon, w.starts - to_minutes(cast(60 * e.utc_offset_h as integer)) as starts,
+        select distinct e.event_id, w.starts as begins, w.ends as stops, e.lat, e.lon,
+            w.starts - to_minutes(cast(60 * e.utc_offset_h as integer)) as starts,
             w.ends - to_minutes(cast(60 * e.utc_offset_h as integer)) as ends
-        from window_at as w join post as p using (post_id) join event as e on e.event_id = p.event_id
+        from (
+            select post_id, starts, ends from assignment where kit_id is not null
+            union select post_id, opens, closes from post
+        ) as w join post as p using (post_id) join event as e on e.event_id = p.event_id
         where e.lat is not null and e.lon is not null and e.utc_offset_h is not null
         """
     ).df()
@@ -80,11 +80,19 @@ def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
             from post as p left join band as b on list_contains(string_split(p.bands, ' '), b.band)
             group by p.post_id, p.bands
         ), covered as (
-            select w.post_id, m.member_id,
+            select w.post_id, b.member_id,
                 (l.has_hf_voice or not w.is_hf_wanted) and (l.has_vhf or not w.is_vhf_wanted) as is_covered
-            from wanted as w cross join member as m left join licence as l on l.licence_class = m.licence_class
+            from (select post_id, member_id from post_kit union select post_id, member_id from assignment) as b
+            join wanted as w using (post_id) join member as m using (member_id)
+            left join licence as l on l.licence_class = m.licence_class
         ), dark as (
-            select post_id, kit_id, sum(dark_h) as dark_h from night group by post_id, kit_id
+            select w.post_id, w.kit_id, sum(n.dark_h) as dark_h
+            from (
+                select post_id, kit_id, starts, ends from assignment where kit_id is not null
+                union select post_id, null, opens, closes from post
+            ) as w join post as p using (post_id)
+            join night as n on n.event_id = p.event_id and n.begins = w.starts and n.stops = w.ends
+            group by w.post_id, w.kit_id
         ), staff as (
             select a.*, n.others, c.is_covered
             from assignment as a join company as n using (assignment_id)

@@ -30,6 +30,9 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         with assigned as (
             select post_id, kit_id, arg_min(member_id, starts) as member_id, min(starts) as starts, max(ends) as ends, sum(date_diff('minute', starts, ends)) / 60.0 as need_h
             from assignment where kit_id is not null group by post_id, kit_id
+        ), paired as (   -- apart, as one condition on both would look at every post with every kit
+            select post_id, kit_id from assigned
+            union select post_id, kit_id from post cross join (from kit join member using (member_id) where is_available)
         ), wanted as (
             select distinct bands, rf_watts_min from post
         ), reach as (
@@ -54,13 +57,12 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             case when list_contains($carried, p.access) and h.is_weight_known then h.weight_kg end as carried_kg,
             case when list_contains($carried, p.access)
                  then least(p.carry_limit_kg, coalesce(m.carry_limit_kg, $day_load_kg)) end as carry_limit_kg
-        from post as p cross join kit as k
-        join holding as h on h.kit_id = k.kit_id
-        left join assigned as a on a.post_id = p.post_id and a.kit_id = k.kit_id
+        from paired join post as p using (post_id) join kit as k using (kit_id)
+        join holding as h using (kit_id)
+        left join assigned as a using (post_id, kit_id)
         join member as m on m.member_id = coalesce(a.member_id, k.member_id)
         left join reach as r on r.kit_id = k.kit_id and r.bands is not distinct from p.bands
             and r.rf_watts_min is not distinct from p.rf_watts_min
-        where m.is_available or a.kit_id is not null
         """,
         {"carried": list(CARRIED), "day_load_kg": DAY_LOAD_KG},
     )

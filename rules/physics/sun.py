@@ -1,5 +1,7 @@
 """Daylight, darkness and what a solar panel brings in; the sun's position comes from pvlib."""
 
+from functools import lru_cache
+
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
@@ -138,15 +140,29 @@ def _windows(
         raise ValueError("end_utc: before start_utc. Give an end that is not earlier than the start.")
     cases = np.stack([north.ravel(), east.ravel(), start.ravel(), end.ravel()], axis=1)
     distinct, inverse = np.unique(cases, axis=0, return_inverse=True)
-    length_s = distinct[:, 3] - distinct[:, 2]
+    elevation, apparent, hours = _sampled(distinct.tobytes())
+    return elevation, apparent, hours, inverse.reshape(start.shape).astype(np.intp)
+
+
+@lru_cache(maxsize=32)
+def _sampled(cases: bytes) -> tuple[Floats, Floats, Floats]:
+    """Elevation, apparent elevation and hours of windows (lat, lon, start, end); kept, as a club asks for the same again."""
+    windows = np.frombuffer(cases).reshape(-1, 4)
+    length_s = windows[:, 3] - windows[:, 2]
     longest_s = float(np.nanmax(length_s, initial=0.0))
     steps = max(1, int(np.ceil(longest_s / (60.0 * _STEP_MIN))))
     along = np.linspace(0.0, 1.0, steps + 1)
-    at = distinct[:, 2:3] + length_s[:, np.newaxis] * along
-    lats, lons = (np.broadcast_to(distinct[:, i : i + 1], at.shape).ravel() for i in (0, 1))
+    at = windows[:, 2:3] + length_s[:, np.newaxis] * along
+    lats, lons = (np.broadcast_to(windows[:, i : i + 1], at.shape).ravel() for i in (0, 1))
     rows = _position(at.ravel(), lats, lons, 0.0, 1013.25, 12.0)
-    elevation, apparent = rows[_ELEVATION].reshape(at.shape), rows[_APPARENT_ELEVATION].reshape(at.shape)
-    return elevation, apparent, length_s / 3600.0, inverse.reshape(start.shape).astype(np.intp)
+    told = (
+        rows[_ELEVATION].reshape(at.shape),
+        rows[_APPARENT_ELEVATION].reshape(at.shape),
+        length_s / 3600.0,
+    )
+    for values in told:
+        values.setflags(write=False)
+    return told
 
 
 def dark_hours(

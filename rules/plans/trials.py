@@ -312,7 +312,7 @@ def _judge(
         con.unregister(f"from_{name}")
     facts.work_out(con, assessment.policy, assessment.today)
     heard = [(number, rule) for number, rule in enumerate(assessment.rules) if rule.subject in HEARD]
-    engine.answer(con, heard, assessment.policy, assessment.today, keep_met=False)
+    engine.answer(con, heard, assessment.policy, assessment.today, None)
     _keep_the_others(assessment, con, span)
     engine.score(con, assessment.policy)
     seen = f"(select trial * {span['post']} + post_id from trial_post)"
@@ -358,7 +358,7 @@ def _keep_the_others(assessment: Assessment, con: duckdb.DuckDBPyConnection, spa
 
 
 def whole(assessment: Assessment, changes: Changes) -> Assessment:
-    """The whole club judged again after the changes, whatever trial they are of.
+    """The whole club judged again after the changes, whatever trial they are of, as far as `standing` hears it.
 
     Who could be asked instead is left out: no answer of `standing` rests on those who are free, and every post with
     every free kit is most of the work.
@@ -388,4 +388,8 @@ def whole(assessment: Assessment, changes: Changes) -> Assessment:
         con.execute(f'insert into "{name}" by name from rest')
         con.unregister("rest")
     facts.work_out(con, assessment.policy, assessment.today)
-    return engine.judge_all(con, assessment.rules, assessment.policy, assessment.today, keep_met=False)
+    share = set(on_club(assessment))
+    heard = [(no, rule) for no, rule in enumerate(assessment.rules) if rule.subject in HEARD or no in share]
+    engine.answer(con, heard, assessment.policy, assessment.today, None)
+    engine.score(con, assessment.policy)
+    return Assessment(con, assessment.rules, assessment.policy, assessment.today)

@@ -55,6 +55,7 @@ def settled(of: Market, budget_usd: float, seconds: float) -> tuple[Chosen, Appl
     ends = time.perf_counter() + seconds
     place = {way: j for j, way in enumerate(of.ways)}
     best: tuple[float, Chosen, Applied] | None = None
+    _recall(of)
     for _ in range(ROUNDS):
         left = max(ends - time.perf_counter(), 0.0)
         chosen = choose(of.offers, of.ways, of.weight, budget_usd, left, of.lessons, of.shares)
@@ -62,11 +63,12 @@ def settled(of: Market, budget_usd: float, seconds: float) -> tuple[Chosen, Appl
         applied = _applied(of, chosen.ways)
         of.judged.update(_seen(of, pick, applied))
         value = of.gap_of(applied.closed) - of.gap_of(applied.opened)
-        if abs(value - chosen.promised) < SAME:
-            return chosen, applied
-        if best is None or value > best[0]:
-            best = value, replace(chosen, promised=value, is_proven=False), applied
-        if time.perf_counter() > ends or not _learn(of, [pick]):
+        is_agreed = abs(value - chosen.promised) < SAME
+        if not is_agreed:
+            chosen = replace(chosen, promised=value, is_proven=False)
+        if best is None or chosen.is_proven or value > best[0]:
+            best = value, chosen, applied
+        if is_agreed or time.perf_counter() > ends or not _learn(of, [pick]):
             break
     assert best is not None
     return best[1:]
@@ -77,6 +79,7 @@ def settle(of: Market, budgets: Sequence[float], seconds: float) -> list[Settled
     ends = time.perf_counter() + seconds
     place = {way: j for j, way in enumerate(of.ways)}
     best: dict[float, Settled] = {}
+    _recall(of)
     open_ = list(dict.fromkeys(budgets))
     for _ in range(ROUNDS):
         chosen = {}
@@ -90,12 +93,12 @@ def settle(of: Market, budgets: Sequence[float], seconds: float) -> list[Settled
         left_open = []
         for budget, effect in zip(picks, effects, strict=True):
             value = of.gap_of(effect.closes) - of.gap_of(effect.opens)
-            if abs(value - chosen[budget].promised) < SAME:
-                best[budget] = Settled(chosen[budget], effect)
-                continue
-            left_open.append(budget)
-            if budget not in best or value > best[budget].chosen.promised:
-                best[budget] = Settled(replace(chosen[budget], promised=value, is_proven=False), effect)
+            one = Settled(chosen[budget], effect)
+            if abs(value - one.chosen.promised) >= SAME:
+                left_open.append(budget)
+                one = Settled(replace(one.chosen, promised=value, is_proven=False), effect)
+            if budget not in best or one.chosen.is_proven or value > best[budget].chosen.promised:
+                best[budget] = one
         open_ = left_open
         if not open_ or time.perf_counter() > ends or not _learn(of, [picks[budget] for budget in open_]):
             break
@@ -229,6 +232,13 @@ def _learn(of: Market, picks: Sequence[Places]) -> bool:
 def _bearing(of: Market, places: Places, found: Iterable[tuple[bool, Key]]) -> Places:
     """The ways of a set that bear on one of these findings."""
     return frozenset(j for j in places if any(of.bears_on((of.ways[j].kit_id,), key) for _, key in found))
+
+
+def _recall(of: Market) -> None:
+    """Note what pairs of ways did otherwise when they were tried, of a market that nothing was learnt of yet."""
+    if not of.lessons:
+        for places in [places for places in of.judged if len(places) == 2]:
+            _teach(of, places)
 
 
 def _teach(of: Market, places: Places) -> None:

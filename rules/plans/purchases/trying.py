@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 import pandas as pd
@@ -205,9 +205,19 @@ def _tried(
     alone = _alone(empty, wanted)
     singles = _ways(empty, alone)
     together = _combined(book, singles, weight)
-    ways = [way for way in [*singles, *_ways(empty, together)] if way.closes or _is_for_club(book, way)]
+    pairs = _of_two_groups(book, [way for way in singles if way.kit_id in empty.posts_of], weight)
+    effects = judged(
+        empty, [*([one] for one in together), *([(w.kit_id, w.uses) for w in two] for two in pairs)]
+    )
+    combined = _as_ways(empty, together, effects)
+    ways = [way for way in [*singles, *combined] if way.closes or _is_for_club(book, way)]
+    place = {way: j for j, way in enumerate(ways)}
+    learnt = {
+        frozenset(map(place.__getitem__, two)): effect
+        for two, effect in zip(pairs, effects[len(together) :], strict=True)
+    }
     gap = empty.gap_of(key for key in empty.not_met if empty.counts(key))
-    return replace(empty, ways=tuple(ways), ways_tried=len(alone) + len(together), gap=gap)
+    return replace(empty, ways=tuple(ways), ways_tried=len(alone) + len(together), gap=gap, judged=learnt)
 
 
 def _is_for_club(book: Sequence[Offer], way: Way) -> bool:
@@ -246,10 +256,14 @@ def _counts(fitter: Fitter, kit_id: int, offer: Offer, wh: float, short: float) 
 
 def _ways(of: Market, tried_: Sequence[tuple[int, Uses]]) -> list[Way]:
     """Judge ways (kit_id, uses), each a trial of its own."""
-    effects = judged(of, [[(kit_id, uses)] for kit_id, uses in tried_])
+    return _as_ways(of, tried_, judged(of, [[one] for one in tried_]))
+
+
+def _as_ways(of: Market, tried_: Sequence[tuple[int, Uses]], effects: Sequence[Effect]) -> list[Way]:
+    """Ways (kit_id, uses) with what they do, as judged; effects of more are left."""
     return [
         Way(kit_id, of.fitter.group_of(uses), uses, effect.closes, effect.opens, effect.risen, effect.plugs)
-        for (kit_id, uses), effect in zip(tried_, effects, strict=True)
+        for (kit_id, uses), effect in zip(tried_, effects, strict=False)
     ]
 
 
@@ -332,12 +346,7 @@ def _combined(
     book: Sequence[Offer], singles: Sequence[Way], weight: Mapping[int, float]
 ) -> list[tuple[int, Uses]]:
     """Ways worth trying together: at most one offer of each kind; those first that promise most for their money."""
-
-    def gain(ways: Sequence[Way]) -> float:
-        closes = frozenset().union(*(way.closes for way in ways))
-        opens = frozenset().union(*(way.opens for way in ways))
-        return sum(weight[key[0]] for key in closes) - sum(weight[key[0]] for key in opens)
-
+    gain = partial(_gain, weight)
     of_kit: dict[int, dict[str, list[Way]]] = {}
     for way in singles:
         if way.group == STATION:
@@ -364,6 +373,24 @@ def _combined(
         kept = [*front[::-1], *rest][:WAYS_A_KIT]
         found += [(kit_id, tuple(use for way in picked for use in way.uses)) for picked in kept]
     return found
+
+
+def _of_two_groups(
+    book: Sequence[Offer], singles: Sequence[Way], weight: Mapping[int, float]
+) -> list[tuple[Way, Way]]:
+    """Of each two groups of a kit the best way of either: what they weigh together may be too much for who carries it."""
+    best: dict[int, dict[str, Way]] = {}
+    for way in sorted(singles, key=lambda way: (-_gain(weight, [way]), _cost(book, way.uses))):
+        if way.closes:
+            best.setdefault(way.kit_id, {}).setdefault(way.group, way)
+    return [two for ways in best.values() for two in itertools.combinations(ways.values(), 2)]
+
+
+def _gain(weight: Mapping[int, float], ways: Sequence[Way]) -> float:
+    """Weight that ways close, less what they open."""
+    closes = frozenset().union(*(way.closes for way in ways))
+    opens = frozenset().union(*(way.opens for way in ways))
+    return sum(weight[key[0]] for key in closes) - sum(weight[key[0]] for key in opens)
 
 
 def _best(book: Sequence[Offer], ways: Sequence[Way], gain: Callable[[Sequence[Way]], float]) -> list[Way]:
