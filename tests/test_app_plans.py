@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import buying, charts, kits, parts, posts, standing
+from dashboard import buying, charts, kits, parts, post_review, posts, standing
 from dashboard.palette import CHANCES, ENOUGH
 from data import demo, upload
 from rules.plans.posts import post_by_kit
@@ -69,6 +69,22 @@ def test_every_part_of_an_event_has_its_own_address_and_its_chart_as_a_picture(c
     assert [header.value for header in app.header] == [look, "what goes on paper?"]
     drawn = {"kits": "kits by post", "hours": "hours", "distances": "distances"}
     assert pictures(app) == ({drawn[part]} if part in drawn else set())
+
+
+def test_what_people_and_kits_bring_to_a_post_is_sent_once_it_is_unfolded(club, event):
+    bearing = post_review.looked_at(club.standing(), event, None).bearing
+    post, brought = next(
+        (post, found[0])
+        for post, all_found in bearing.items()
+        if (found := [f for f in all_found if f.subject_kind != "post" and f.severity != "blocks"])
+    )
+    app, card = (
+        page("events", event=event, post=post),
+        f"brought-{brought.rule}-{brought.status.replace(' ', '-')}",
+    )
+    with pytest.raises(KeyError):
+        app.get_by_key(card)
+    assert parts.plain(brought.title) in unfolded(app).get_by_key(card).markdown[0].value
 
 
 def test_kits_by_post_are_the_engines_own_answers(club, event):
