@@ -106,11 +106,11 @@ def connect(threads: int = 2) -> duckdb.DuckDBPyConnection:
             "python_enable_replacements": False,
         }
     )
-    con.execute((HERE / "tables.sql").read_text("utf-8"))
     for table, arrow in _reference().items():
         con.register("incoming", arrow)
         con.execute(f"create table {table} as select * from incoming")
         con.unregister("incoming")
+    con.execute((HERE / "tables.sql").read_text("utf-8"))
     con.execute("set enable_external_access = false")
     con.execute("set lock_configuration = true")
     return con

@@ -1,6 +1,10 @@
 -- What we were told, filled from the kinds and numbered. Every table of the club, its grain as a comment.
 -- Reference tables (kind, connector, mating, chemistry, wire, coax, duty, post_type, band, mode) are loaded
--- as they stand in data/reference, under the singular of their file name.
+-- as they stand in data/reference, under the singular of their file name, before these.
+
+-- what most rules ask of an item: a number where it lies, a word where it is read
+create type kind_word as enum (select kind from kind order by kind);
+create type role_word as enum (select distinct role from kind order by role);
 
 -- one row per member who is named anywhere
 create table member (
@@ -20,7 +24,7 @@ create table kit (
 
 -- one row per line of an inventory; a value that was not told stands as the kind's typical value, marked assumed
 create table item (
-    item_id integer, kit_id integer, member_id integer, line integer, item varchar, kind varchar, role varchar,
+    item_id integer, kit_id integer, member_id integer, line integer, item varchar, kind kind_word, role role_word,
     quantity integer default 1, module varchar, is_spare boolean default false, condition varchar default 'ok',
     is_usable boolean default true,
     bands varchar, modes varchar, dc_plug varchar, dc_plug_far varchar, rf_plug varchar, rf_plug_far varchar,

@@ -346,7 +346,7 @@ def test_a_thing_ends_its_life_after_it_was_bought_and_costs_what_was_paid(
     told = {"life_years": 7.0, "price_low_usd": 30.0, "price_high_usd": 350.0}
     thing(con, 1, RADIO, acquired="2022-06-01", cost_usd=120.0, quantity=2, **told)
     thing(con, 1, RADIO, acquired="2022-06-01", expires="2028-01-31", **told)
-    thing(con, 1, RADIO, **told, kind="unpriced", condition="broken", is_usable=False)
+    thing(con, 1, RADIO, **told, kind="scanner", condition="broken", is_usable=False)
     thing(con, 1, RADIO, **told, condition="removed", is_usable=False)
     rows = worked(con, replacements.replacement).sort_values("item_id").to_dict("records")
     assert [row["item_id"] for row in rows] == [1, 2, 3]
