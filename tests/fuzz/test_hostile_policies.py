@@ -266,6 +266,8 @@ def test_a_rule_that_takes_all_memory_is_refused_and_nothing_of_it_goes_to_the_d
     with pytest.raises(RuleError, match=r"theirs: this rule .* more memory than the 150MB"):
         judged(own(tmp_path, sql))
     assert os.listdir(tmp_path / "here") == []
+    with club.connect() as con:
+        assert con.execute("select current_setting('temp_directory')").fetchone() == ("",)
     monkeypatch.undo()
     assert len(judged(Policy.standard()).scores()) > 3
 
