@@ -38,7 +38,7 @@ insert into item (
     is_labelled, pack_family, owner, life_years, charge_days, price_low_usd, price_high_usd, /*filled columns*/
 )
 select
-    t.row_no, kit.kit_id, kit.member_id, cast(t.line as integer), t.item, t.kind, k.role,
+    t.row_no, kit.kit_id, kit.member_id, cast(t.line as integer), t.item, k.kind, k.role,
     coalesce(cast(t.quantity as integer), 1), coalesce(t.module, t.kit), coalesce(cast(t.spare as boolean), false),
     coalesce(t.condition, 'ok'), coalesce(t.condition, 'ok') in ('ok', 'unknown'),
     -- ASTM B258: area in mm2 of a wire gauge

@@ -1,4 +1,4 @@
-"""What is left out of a club without events would have answered nothing."""
+"""What is left out of a club without events would have answered nothing; what the reference forgot is not known."""
 
 from datetime import date
 
@@ -6,7 +6,7 @@ import duckdb
 import pandas as pd
 import pytest
 
-from data import club, schema
+from data import club, schema, upload
 from rules import engine, facts
 from rules.policy import Policy
 
@@ -45,3 +45,14 @@ def test_a_rule_on_what_is_not_there_judges_nothing(calm, rule):
 def test_the_rules_on_what_is_there_have_judged(calm):
     judged = {kind for (kind,) in calm.execute("select distinct subject_kind from judgement").fetchall()}
     assert judged == set(WITHOUT_EVENTS)
+
+
+def test_a_kind_that_the_reference_no_longer_knows_is_not_known():
+    sent = b"member,kit,item,kind\nQ1A,bag,radio,handheld\nQ1A,bag,older,scanner\n"
+    told = upload.read("inventory.csv", sent, "inventory").frame
+    con = club.connect()
+    club.fill(con, {"inventory": told.replace({"kind": {"scanner": "no_longer_listed"}})})
+    assert con.execute("select kind, role from item order by line").fetchall() == [
+        ("handheld", "radio"),
+        (None, None),
+    ]
