@@ -33,6 +33,10 @@ MOVES = pd.DataFrame(
     ],
     columns=[*plans.STANDS, "stands"],
 )
+UNCOVERED = pd.DataFrame(
+    [("Mile 2", *SPAN, 1, True, "nobody else can hold it", "lend it the 12 kg box of the pool")],
+    columns=["post", "from", "to", "people_short", "is_critical", "why", "change"],
+)
 
 
 @pytest.fixture(scope="module")
@@ -150,13 +154,13 @@ def test_the_page_answers_when_asked_and_only_then(club) -> None:
 
 
 @pytest.mark.parametrize(("role", "is_shown"), [("coordinator", True), ("viewer", False)])
-def test_who_stands_where_is_set_side_by_side_for_those_who_plan(club, monkeypatch, role, is_shown) -> None:
+def test_who_stands_where_and_what_stays_open_is_shown_to_those_who_plan(club, monkeypatch, role, is_shown) -> None:
     asked = whatif.Asked("Ride", absent=("Q3CCC",))
     measures = pd.DataFrame([("hours open", 0.0, 6.0)], columns=["objective", "before", "after"])
     before = club.standing().assessment
     verdicts = plans.side_by_side(before, before)[list(whatif.TOLD)]
     club.standing().kept.once(
-        ("whatif", asked), lambda: whatif.Answer(verdicts, plans.Staffings(measures, MOVES, MOVES.iloc[:0]))
+        ("whatif", asked), lambda: whatif.Answer(verdicts, plans.Staffings(measures, MOVES, UNCOVERED))
     )
     monkeypatch.setattr(access, "person", lambda: access.Person("who", access.Role(role)))
     monkeypatch.setattr(type(club.people), "shares", lambda self: {"": "verdicts"})
@@ -164,7 +168,8 @@ def test_who_stands_where_is_set_side_by_side_for_those_who_plan(club, monkeypat
     app.multiselect(key="absent").set_value(["Q3CCC"]).run()
     assert not app.exception, app.exception[0].stack_trace
     assert ("At 2 posts the plan would differ" in words(app)) is is_shown
-    assert any("post" in frame.value.columns for frame in app.dataframe) is is_shown
+    shown = [frame.value for frame in app.dataframe if "post" in frame.value.columns]
+    assert [list(frame.columns)[-1] for frame in shown] == (["after", "why"] if is_shown else [])
 
 
 def test_who_stands_where_is_said_post_by_post() -> None:

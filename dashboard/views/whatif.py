@@ -3,7 +3,7 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, parts, units, whatif
+from dashboard import access, parts, units, whatif, who_goes_where
 from dashboard.access import Action, Share, Sight
 from dashboard.palette import VERDICTS
 from dashboard.standing import Standing, club
@@ -90,6 +90,9 @@ def show_answer(now: Standing, sight: Sight, asked: whatif.Asked) -> None:
                 key="who-stands",
                 alt="Who stands where, before and after",
             )
+        if len(found.staffing.uncovered):
+            st.markdown("**What would stay open, and what would fill it:**")
+            who_goes_where.open_seats(found.staffing.uncovered)
 
 
 @st.fragment

@@ -1,0 +1,164 @@
+"""Who should go where: a plan on request, what it leaves open, and its way into the place of the assignments."""
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import access, charts, parts, post_review, posts
+from dashboard.edits import EditError
+from dashboard.palette import CHANCES
+from dashboard.replay import drawn_once
+from dashboard.standing import Standing
+from rules.plans.staffing import Plan
+
+QUESTION = "who should go where?"
+TIMES = [5, 10, 30, 60]  # seconds that may be spent on a plan
+SHIFT = {
+    "starts": st.column_config.DatetimeColumn("from", format="D MMM HH:mm"),
+    "ends": st.column_config.DatetimeColumn("to", format="D MMM HH:mm"),
+    "from": st.column_config.DatetimeColumn("from", format="D MMM HH:mm"),
+    "to": st.column_config.DatetimeColumn("to", format="D MMM HH:mm"),
+}
+
+
+def by_hand(event: str) -> None:
+    """The way to the assignments of an event, row by row."""
+    st.page_link(
+        "views/mine.py",
+        label=":green[change by hand who goes where]",
+        query_params={"list": "who goes to which post", "event": event},
+    )
+
+
+def open_seats(uncovered: pd.DataFrame) -> None:
+    """What a plan leaves open, why, and the cheapest change that would fill it, as `Plan.uncovered` has it."""
+    told = uncovered.assign(is_critical=uncovered["is_critical"].map({True: "critical", False: ""}))
+    st.dataframe(
+        posts.said_in_units(told[["post", "from", "to", "people_short", "is_critical", "change", "why"]], "change", "why"),
+        hide_index=True,
+        key="open-seats",
+        alt="What stays open",
+        column_config=SHIFT | {
+            "people_short": "people short",
+            "is_critical": "critical",
+            "change": st.column_config.TextColumn("cheapest change", width="large"),
+            "why": st.column_config.TextColumn("why", width="large"),
+        },
+    )  # fmt: skip
+
+
+@drawn_once
+def planned(now: Standing, event: str, seconds: int, stays: tuple[int, ...]) -> None:
+    """A plan that has been worked out: by hour, what stays open, what is to be found out, and how it compares."""
+    found, beside = posts.plan(now, event, seconds, stays)
+    told = now.assessment.table("post").sort_values("post_id")
+    order = list(told[told["event"] == event]["post"])
+    title = posts.plan_title(found, len(order))
+    st.markdown(f"**{parts.plain(title)}.** {parts.plain(posts.proof(found))}")
+    for note in found.notes:
+        st.markdown(f"Note: {parts.plain(note)}")
+    lanes = posts.lanes(found, order)
+    if not lanes.empty:
+        parts.chart(
+            posts.plan_key(event, seconds, stays),
+            lambda: charts.timeline(lanes, title),
+            key="timeline",
+            alt=f"Staffing by post and hour. {title}.",
+        )
+        parts.legend(CHANCES)
+    if not found.uncovered.empty:
+        st.subheader("what stays open, and what would fill it?")
+        open_seats(found.uncovered)
+    if not found.asks.empty:
+        st.subheader("what is to be found out?")
+        st.text("These seats are filled, but the answer to an unknown decides whether they hold.")
+        st.dataframe(
+            posts.said_in_units(found.asks, "ask"), hide_index=True, key="plan-asks", alt="What is to be found out",
+            column_config={"ask": st.column_config.TextColumn("not known", width="large")},
+        )  # fmt: skip
+    st.subheader("how does it compare with the assignments that are sent?")
+    st.table(
+        posts.beside_words(beside),
+        border="horizontal",
+        hide_index=True,
+        alt="The plan beside the assignments that are sent",
+    )
+    with st.expander(f"the plan as a list: {parts.many(len(found.rows), 'row')}, and the reserve"):
+        st.dataframe(found.rows, hide_index=True, key="plan-rows", alt="The plan", column_config=SHIFT)
+        st.dataframe(
+            found.reserve, hide_index=True, key="plan-reserve", alt="The reserve", column_config=SHIFT
+        )
+
+
+@st.fragment
+def staffing_plan(event: str) -> None:
+    """The best staffing on request: by hour, what stays open and what would fill it, beside the coordinator's own."""
+    me = access.require(access.Action.SEE_EVENTS)
+    if not access.plans_events(me):
+        return
+    now = parts.standing()
+    st.header(QUESTION)
+    if said := st.session_state.pop("plan-saved", ""):
+        st.success(said)
+        by_hand(event)
+    st.markdown(
+        "The plan covers critical posts first, then all others, holds a reserve back, and asks as little as it can "
+        "of anyone. Nothing is sent or changed by working it out."
+    )
+    left, right = st.columns([1, 2], vertical_alignment="bottom")
+    seconds = left.selectbox("time for it, in seconds", TIMES, index=1, key="seconds")
+    stays = what_stays(now, event)
+    is_asked = right.button("Work out a plan", type="primary", key="work-out")
+    if not is_asked and posts.plan_key(event, seconds, stays) not in now.kept:
+        return
+    with st.spinner("Judging every person and kit at every shift …"):
+        found, _ = posts.plan(now, event, seconds, stays)
+    planned(now, event, seconds, stays)
+    with st.container(horizontal=True):
+        st.download_button(
+            "Download the plan as assignments.csv",
+            access.held(lambda: parts.csv(posts.as_assignments(found))),
+            "assignments.csv",
+            "text/csv",
+            key="plan-csv",
+            on_click="ignore",
+        )
+        if not (found.rows.empty and found.uncovered.empty):
+            parts.as_picture("the plan by hour", "timeline", posts.plan_key(event, seconds, stays))
+    if me.may(access.Action.ASSIGN):
+        take_over(found, me)
+
+
+def what_stays(now: Standing, event: str) -> tuple[int, ...]:
+    """Which of the assignments that are sent a plan may not touch, as places in `posts.sent`."""
+    sent = posts.sent(now, event)
+    if sent.empty:
+        return ()
+    said = [posts.sent_words(row) for _, row in sent.iterrows()]
+    chosen = st.multiselect(
+        "assignments that stay as they are", range(len(sent)), format_func=said.__getitem__, key=f"stays-{event}",
+        placeholder="none: everyone may be sent elsewhere",
+    )  # fmt: skip
+    return tuple(sorted(chosen))
+
+
+def take_over(found: Plan, me: access.Person) -> None:
+    """Put a plan in the place of the event's assignments, as if it had been sent."""
+    st.markdown(
+        f"Saving the plan puts it in the place of every assignment of {parts.plain(found.event)}; what was sent "
+        "before stays in the records and can be restored."
+    )
+    if not st.button("Save the plan as the assignments", key="save-plan", disabled=found.rows.empty):
+        return
+    try:
+        saved = posts.save_plan(found, me.name)
+    except EditError as error:
+        st.error(parts.plain(error))
+        return
+    scores = post_review.scores_of(parts.standing(), found.event)
+    st.session_state["plan-saved"] = (
+        f"Saved: {parts.many(len(found.rows), 'assignment')}. Of {parts.many(len(scores), 'post')}, "
+        f"{parts.standing_words(scores)} now."
+        if len(saved.changes)
+        else "Saved before: nothing was changed by it."
+    )
+    st.rerun()
