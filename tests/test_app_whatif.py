@@ -154,7 +154,9 @@ def test_the_page_answers_when_asked_and_only_then(club) -> None:
 
 
 @pytest.mark.parametrize(("role", "is_shown"), [("coordinator", True), ("viewer", False)])
-def test_who_stands_where_and_what_stays_open_is_shown_to_those_who_plan(club, monkeypatch, role, is_shown) -> None:
+def test_who_stands_where_and_what_stays_open_is_shown_to_those_who_plan(
+    club, monkeypatch, role, is_shown
+) -> None:
     asked = whatif.Asked("Ride", absent=("Q3CCC",))
     measures = pd.DataFrame([("hours open", 0.0, 6.0)], columns=["objective", "before", "after"])
     before = club.standing().assessment
