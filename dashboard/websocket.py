@@ -13,7 +13,7 @@ from typing import Any, cast
 from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIOProtocol
 from websockets.extensions import Extension
 from websockets.extensions.permessage_deflate import PerMessageDeflate, ServerPerMessageDeflateFactory
-from websockets.frames import Frame
+from websockets.frames import Frame, Opcode
 from websockets.typing import ExtensionParameter
 
 GATHERED_S = 0.002  # how long a message may wait for others
@@ -70,11 +70,15 @@ class Gathering(asyncio.Transport):
 
 
 class LongOnly(PerMessageDeflate):
-    """Compression of messages that leaves short ones as they are, as RFC 7692 (section 6) lets a sender do."""
+    """Compression of messages that leaves short ones as they are, as RFC 7692 (section 6) lets a sender do.
+
+    A message in several frames is compressed however long they are: the first frame says so for all of them.
+    """
 
     def encode(self, frame: Frame) -> Frame:
         """A frame as it is sent."""
-        return frame if len(frame.data) < SHORT else super().encode(frame)
+        is_whole = frame.fin and frame.opcode is not Opcode.CONT
+        return frame if is_whole and len(frame.data) < SHORT else super().encode(frame)
 
 
 class LongOnlyFactory(ServerPerMessageDeflateFactory):

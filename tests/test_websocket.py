@@ -3,10 +3,12 @@
 import asyncio
 
 import pytest
+import uvicorn
+from uvicorn.server import ServerState
 from websockets.extensions.permessage_deflate import PerMessageDeflate
 from websockets.frames import Frame, Opcode
 
-from dashboard.websocket import GATHERED, SHORT, Gathering, LongOnlyFactory
+from dashboard.websocket import GATHERED, SHORT, Gathering, LongOnlyFactory, Protocol
 
 
 class Wire:
@@ -23,6 +25,9 @@ class Wire:
 
     def is_closing(self):
         return self.is_closed
+
+    def get_extra_info(self, name, default=None):
+        return default
 
 
 def gathered(do, wait_s=0.02):
@@ -77,5 +82,43 @@ def test_only_long_messages_are_compressed_and_all_arrive(both_ends):
     assert [bytes(browser.decode(frame).data) for frame in sent] == said
 
 
+@pytest.mark.parametrize("parts", [[b"begins short, ", b"long " * 200], [b"long " * 200, b"ends short"]])
+def test_a_message_in_several_frames_arrives_whole(both_ends, parts):
+    server, browser = both_ends
+    first, last = Frame(Opcode.BINARY, parts[0], fin=False), Frame(Opcode.CONT, parts[1])
+    sent = [server.encode(first), server.encode(last)]
+    assert b"".join(bytes(browser.decode(frame).data) for frame in sent) == b"".join(parts)
+
+
 def test_a_ping_is_never_compressed(both_ends):
     assert not both_ends[0].encode(Frame(Opcode.PING, b"p" * 100)).rsv1
+
+
+def test_the_server_answers_a_browser_with_both():
+    """Of the server's own classes the names are used that it has: with other ones this fails."""
+    asks = (
+        b"GET /_stcore/stream HTTP/1.1\r\nHost: 127.0.0.1\r\nUpgrade: websocket\r\nConnection: Upgrade\r\n"
+        b"Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\nSec-WebSocket-Version: 13\r\n"
+        b"Sec-WebSocket-Extensions: permessage-deflate; client_max_window_bits\r\n\r\n"
+    )
+
+    async def app(scope, receive, send):
+        await receive()
+        await send({"type": "websocket.accept"})
+        for said in (b"short", b"long " * 200):
+            await send({"type": "websocket.send", "bytes": said})
+
+    async def run():
+        config = uvicorn.Config(app, ws=Protocol, log_config=None)
+        config.load()
+        wire, server = Wire(), Protocol(config, ServerState(), {})
+        server.connection_made(wire)
+        server.data_received(asks)
+        await asyncio.gather(*server.tasks)
+        server.connection_lost(None)
+        return wire.written
+
+    (written,) = asyncio.run(run())
+    heading, said = written.split(b"\r\n\r\n", 1)
+    assert b"permessage-deflate; server_max_window_bits=12; client_max_window_bits=12" in heading
+    assert said.startswith(b"\x82\x05short\xc2") and len(said) < 100
