@@ -73,7 +73,7 @@ def make(store: Store, keep: int = KEPT) -> Path:
             number = max(_numbered(path), default=0) + 1
             copy = there / f"{path.stem}-{number:06}-{datetime.now(UTC):%Y%m%dT%H%M%SZ}.duckdb"
             unfinished = copy.with_suffix(UNFINISHED)
-            _sweep(there, UNFINISHED)
+            _sweep(path, UNFINISHED)
             try:
                 _copy(cur, unfinished)
                 unfinished.chmod(0o600)
@@ -82,7 +82,7 @@ def make(store: Store, keep: int = KEPT) -> Path:
                 unfinished.rename(copy)
                 disk.flush(there)
             finally:
-                _sweep(there, UNFINISHED)
+                _sweep(path, UNFINISHED)
     except (duckdb.Error, OSError) as error:
         raise StoreError(
             f"No backup was made: {_said(error)} What is in force is untouched. "
@@ -127,11 +127,11 @@ def restore(
     """
     path = _path(store)
     there = backups(path)
-    chosen = there / f"restoring{CHOSEN}"
+    chosen = there / f"{path.stem}{CHOSEN}"
     with store.alone() as cur:  # nobody writes between the copy and what takes its place
         try:
             there.mkdir(mode=0o700, exist_ok=True)
-            _sweep(there, CHOSEN)
+            _sweep(path, CHOSEN)
             _bring_up(file, chosen)
             left_out = {*beside, *gone.read(file.parent, is_forced), *gone.read(there, is_forced)}
             with _attached(cur, chosen, "(read_only)"):
@@ -145,7 +145,7 @@ def restore(
                 f"Choose another file of {there}."
             ) from error
         finally:
-            _sweep(there, CHOSEN)
+            _sweep(path, CHOSEN)
     return before
 
 
@@ -461,10 +461,11 @@ def _numbered(path: Path) -> dict[int, Path]:
     return found
 
 
-def _sweep(there: Path, suffix: str) -> None:
-    """Remove what a copy that was broken off has left."""
-    for file in there.glob(f"*{suffix}*"):
-        file.unlink(missing_ok=True)
+def _sweep(path: Path, suffix: str) -> None:
+    """Remove what a copy of a database that was broken off has left; another of the same folder may be at work."""
+    for file in backups(path).glob(f"*{suffix}*"):
+        if _NUMBERED.sub("", file.name.partition(suffix)[0]) == path.stem:
+            file.unlink(missing_ok=True)
 
 
 def _name(cur: duckdb.DuckDBPyConnection) -> str:

@@ -81,6 +81,19 @@ def test_the_copies_of_another_database_in_the_same_folder_are_left_alone(club, 
     assert theirs.exists() and made[1].exists() and not made[0].exists()
 
 
+def test_what_another_database_of_the_folder_is_writing_is_left_alone_and_what_broke_off_is_not(
+    club, tmp_path
+):
+    copy = backup.make(club)
+    broken_off, theirs = (copy.with_name(copy.name.replace("club-", name)) for name in ("club-", "club-b-"))
+    left = [broken_off.with_suffix(".unfinished"), copy.with_name("club.chosen.wal")]
+    at_work = [theirs.with_suffix(".unfinished"), copy.with_name("club-b.chosen")]
+    for file in [*left, *at_work]:
+        file.touch()
+    backup.restore(club, copy, "coordinator")
+    assert [file.exists() for file in [*left, *at_work]] == [False, False, True, True]
+
+
 def test_a_copy_that_differs_does_not_count(club, tmp_path, monkeypatch):
     digests = backup.digests
 
@@ -433,7 +446,7 @@ def test_what_is_no_copy_is_refused_and_changes_nothing(club, tmp_path, kind):
     with pytest.raises(StoreError, match=r"given\.duckdb.* (Choose|Write)"):
         backup.restore(club, file, "coordinator")
     assert held(club) == before
-    assert [name for name in os.listdir(tmp_path / "backups") if "restoring" in name] == []
+    assert [name for name in os.listdir(tmp_path / "backups") if backup.CHOSEN in name] == []
 
 
 def test_nobody_writes_between_the_copy_and_what_takes_its_place(club, monkeypatch):
