@@ -13,9 +13,11 @@ import hashlib
 import json
 import os
 from collections.abc import Collection, Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from dataclasses import astuple, dataclass
 from datetime import UTC
+from functools import partial
 from pathlib import Path
 
 import duckdb
@@ -26,6 +28,7 @@ from data.store import Store, StoreError, backups, one
 SUFFIX = ".gone"
 MEMBER, LOGIN = "member", "login"
 COST = 1 << 14  # N of scrypt: 16 MB and about 50 ms for each call sign
+AT_ONCE = 4  # such calculations, each on a core of its own where there are as many
 Going = list[tuple[str, str]]
 
 
@@ -148,7 +151,12 @@ def of(path: Path) -> Path:
 def are(gone: Collection[Gone], what: str, club: str, words: Iterable[str]) -> list[str]:
     """Those of some words that are gone."""
     sought = {one.digest for one in gone if (one.what, one.club) == (what, club)}
-    return [word for word in sorted(set(words)) if sought and digest(club, word) in sought]
+    if not sought:
+        return []
+    known = sorted(set(words))
+    with ThreadPoolExecutor(max_workers=AT_ONCE) as pool:
+        made = pool.map(partial(digest, club), known)
+        return [word for word, sealed in zip(known, made, strict=True) if sealed in sought]
 
 
 def _read(file: Path) -> set[Gone]:
