@@ -13,20 +13,20 @@ applies_to = "kits with a battery and a mains charger; a power station has its o
 kind = "charger_lifepo4"
 */
 with sort as (   -- one lead-acid charger serves AGM, gel and flooded batteries
-    select kit_id, role, line, chemistry,
+    select item_id, kit_id, role, line, chemistry,
         case when chemistry in ('agm', 'gel', 'flooded') then 'lead' when chemistry = 'nimh_lsd' then 'nimh' else chemistry end as family
     from item
     where is_usable and (role in ('source', 'pack') and kind not in ('power_station', 'supply_30a', 'generator')
         or role = 'charger' and chemistry is not null) and chemistry is distinct from 'alkaline'
-), matched as (
-    select s.*, (select bool_or(o.family = s.family) from sort as o where o.kit_id = s.kit_id
-        and (o.role = 'charger') <> (s.role = 'charger')) as is_matched
-    from sort as s
+), matched as (   -- in kits that have both; NULL: a chemistry is not told
+    select s.kit_id, s.role, s.line, s.chemistry, bool_or(o.family = s.family) as is_matched
+    from sort as s join sort as o on o.kit_id = s.kit_id and (o.role = 'charger') <> (s.role = 'charger')
+    group by s.item_id, s.kit_id, s.role, s.line, s.chemistry
 )
 select
     kit_id                      as subject,
-    string_agg(distinct chemistry, ', ') filter (role = 'charger' and not is_matched) as charger_chemistry,
-    string_agg(distinct chemistry, ', ') filter (role = 'source' and not is_matched) as uncharged,
+    string_agg(distinct chemistry, ', ' order by chemistry) filter (role = 'charger' and not is_matched) as charger_chemistry,
+    string_agg(distinct chemistry, ', ' order by chemistry) filter (role = 'source' and not is_matched) as uncharged,
     list(line order by line)    as lines,
     case when not coalesce(bool_or(role = 'charger' and is_matched is distinct from true), false) then true
          when coalesce(bool_or(role = 'source' and is_matched = false), false)
@@ -34,4 +34,3 @@ select
          when not coalesce(bool_or(role <> 'charger' and is_matched is null), false) then true end as ok
 from matched
 group by kit_id
-having bool_or(role = 'charger') and bool_or(role <> 'charger')

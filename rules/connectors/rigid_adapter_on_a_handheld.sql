@@ -12,22 +12,21 @@ applies_to = "kits with a handheld and RF adapters; an adapter kit is a tin for 
 [remedy]
 kind = "rf_pigtail"
 */
-with rigid as (
-    select a.kit_id, list(a.line order by a.line) as lines,
-        bool_or(a.rf_plug is null or a.rf_plug_far is null) as is_open,
-        coalesce(bool_or(exists (from item as r join mating as m
-            on (m.plug_a = r.rf_plug and m.plug_b in (a.rf_plug, a.rf_plug_far))
-            or (m.plug_b = r.rf_plug and m.plug_a in (a.rf_plug, a.rf_plug_far))
-            where r.kit_id = a.kit_id and r.kind = 'handheld' and r.is_usable and m.mates)), false) as has_stack
-    from item as a where a.is_usable and a.kind in ('rf_adapter', 'barrel_connector') group by a.kit_id
-), pigtail as (
-    select distinct kit_id from item where is_usable and kind = 'rf_pigtail'
+with socket as (   -- plugs that fit the handhelds of a kit
+    select r.kit_id, list(if(m.plug_a = r.rf_plug, m.plug_b, m.plug_a)) as plugs
+    from item as r join mating as m on r.rf_plug in (m.plug_a, m.plug_b)
+    where r.is_usable and r.kind = 'handheld' and m.mates
+    group by r.kit_id
 )
 select
-    r.kit_id        as subject,
-    r.lines,
-    case when p.kit_id is not null then true when r.has_stack then false when not r.is_open then true end as ok
-from rigid as r
+    a.kit_id        as subject,
+    list(a.line order by a.line) filter (a.kind <> 'rf_pigtail') as lines,
+    case when bool_or(a.kind = 'rf_pigtail') then true
+         when bool_or(list_has_any(s.plugs, [a.rf_plug, a.rf_plug_far])) then false
+         when bool_and(a.rf_plug is not null and a.rf_plug_far is not null) then true end as ok
+from item as a
 join holding as h using (kit_id)
-left join pigtail as p using (kit_id)
-where h.handhelds > 0
+left join socket as s using (kit_id)
+where a.is_usable and a.kind in ('rf_adapter', 'barrel_connector', 'rf_pigtail') and h.handhelds > 0
+group by a.kit_id
+having bool_or(a.kind <> 'rf_pigtail')
