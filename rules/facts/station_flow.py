@@ -19,7 +19,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
-import pandas as pd
+import pyarrow as pa
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import maximum_flow
@@ -59,14 +59,14 @@ class StationResult:
     ``is_certain`` is false where the kit has a station only if what is not known fits.
     """
 
-    per_kit: pd.DataFrame
-    weak: pd.DataFrame
-    path: pd.DataFrame
+    per_kit: pa.Table
+    weak: pa.Table
+    path: pa.Table
 
 
 def stations(
-    items: pd.DataFrame,
-    mating: pd.DataFrame,
+    items: pa.Table,
+    mating: pa.Table,
     bands: Iterable[str] | None = None,
     kit_ids: Array | None = None,
 ) -> StationResult:
@@ -84,13 +84,13 @@ def stations(
     ------
     ValueError : a column is missing from ``items``.
     """
-    absent = [name for name in COLUMNS if name not in items.columns]
+    absent = [name for name in COLUMNS if name not in items.column_names]
     if absent:
         raise ValueError(
             f"items: no column {', '.join(absent)}. Give one column each of {', '.join(COLUMNS)}."
         )
     if kit_ids is None:
-        kit_ids = distinct(items["kit_id"].to_numpy(dtype=np.int64))
+        kit_ids = distinct(items["kit_id"].to_numpy())
     every = usable_parts(items, kit_ids)
     stands_for, first = _alike(every, len(kit_ids))
     is_asked = np.zeros(len(kit_ids), dtype=bool)
@@ -114,14 +114,12 @@ def stations(
     spare = _spare(low, cap, count_low, upper_low, raisable)
     spare_kind = np.array([*parts.kinds, ""], dtype=object)[np.append(parts.kind, -1)[spare]]
     of_kit = {"stations_low": count_low, "stations_high": count_high, "has_unknown": count_low != count_high}
-    of_kit |= {
-        "missing_link": missing_link,
-        "plug_from": plug_from,
-        "plug_to": plug_to,
-        "spare_kind": spare_kind,
-    }
-    per_kit = pd.DataFrame(
-        {"kit_id": kit_ids} | {name: values[stands_for] for name, values in of_kit.items()}
+    words = {"missing_link": missing_link, "spare_kind": spare_kind}
+    words |= {"plug_from": plug_from, "plug_to": plug_to}
+    per_kit = pa.table(
+        {"kit_id": kit_ids}
+        | {name: values[stands_for] for name, values in of_kit.items()}
+        | {name: pa.array(values[stands_for], pa.string()) for name, values in words.items()}
     )
 
     maybe = count_low == 0
@@ -139,8 +137,8 @@ def stations(
     step = begin - np.searchsorted(kits, kits)
     return StationResult(
         per_kit,
-        pd.DataFrame({"kit_id": kit_ids[weak_rows.pop("kit")], **weak_rows}),
-        pd.DataFrame({"kit_id": kit_ids[path_rows.pop("kit")], "step": step, **path_rows}),
+        pa.table({"kit_id": kit_ids[weak_rows.pop("kit")], **weak_rows}),
+        pa.table({"kit_id": kit_ids[path_rows.pop("kit")], "step": step, **path_rows}),
     )
 
 
@@ -149,9 +147,8 @@ def _alike(parts: Parts, n_kits: int) -> tuple[Array, Array]:
 
     Kits are alike where their items, in order, differ in nothing but number. They are compared by 64-bit hashes.
     """
-    told = {"role": parts.role, "kind": parts.kind, "quantity": parts.quantity, "bands": parts.bands}
-    told |= parts.plugs | parts.figures | {"charge": parts.charge_fits}
-    row = pd.util.hash_pandas_object(pd.DataFrame(told), index=False).to_numpy(np.uint64)
+    told = [parts.role, parts.kind, parts.quantity, parts.bands, parts.charge_fits]
+    row = _hashes([*told, *parts.plugs.values(), *parts.figures.values()])
     place = np.arange(len(row)) - np.searchsorted(parts.kit, parts.kit)
     odd = (
         np.random.default_rng(7).integers(1, 2**62, size=int(place.max(initial=0)) + 1, dtype=np.uint64) * 2
@@ -162,6 +159,17 @@ def _alike(parts: Parts, n_kits: int) -> tuple[Array, Array]:
     _, first, alike = np.unique(total, return_index=True, return_inverse=True)
     number = np.argsort(np.argsort(first))
     return number[alike], np.sort(first)
+
+
+def _hashes(columns: list[Array]) -> Array:
+    """A 64-bit hash of each row of numbers, mixed as in SplitMix64 (Steele, Lea and Flood 2014)."""
+    row = np.zeros(len(columns[0]), dtype=np.uint64)
+    for column in columns:
+        row += column.astype(np.float64).view(np.uint64) + np.uint64(0x9E3779B97F4A7C15)
+        row = (row ^ (row >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
+        row = (row ^ (row >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
+        row ^= row >> np.uint64(31)
+    return row
 
 
 def _may_have_more(parts: Parts, bands: set[str] | None, count: Array) -> Array:
@@ -176,7 +184,7 @@ def _may_have_more(parts: Parts, bands: set[str] | None, count: Array) -> Array:
 
 
 def _may_do_without(
-    parts: Parts, mating: pd.DataFrame, bands: set[str] | None, count_high: Array, weak: Array
+    parts: Parts, mating: pa.Table, bands: set[str] | None, count_high: Array, weak: Array
 ) -> Array:
     """Whether the kit of each weak item has a station without it if what is not known fits."""
     kit, is_open = parts.kit[weak], np.zeros(len(count_high), dtype=bool)

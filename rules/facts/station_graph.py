@@ -20,7 +20,7 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
+import pyarrow as pa
 
 Array = npt.NDArray[Any]
 
@@ -92,15 +92,13 @@ class Parts:
         return played
 
 
-def _coded(values: pd.Series) -> tuple[Array, list[str]]:
+def _coded(values: pa.ChunkedArray) -> tuple[Array, list[str]]:
     """Place of each value among the distinct words of a column, NOT_TOLD for null, and these words."""
-    if isinstance(values.dtype, pd.CategoricalDtype):
-        return values.cat.codes.to_numpy(np.int64), list(values.cat.categories)
-    codes, words = pd.factorize(values)
-    return codes.astype(np.int64), list(words)
+    coded = values.dictionary_encode().unify_dictionaries().combine_chunks()
+    return coded.indices.cast(pa.int64()).fill_null(NOT_TOLD).to_numpy(), coded.dictionary.to_pylist()
 
 
-def _placed(values: pd.Series, known: dict[str, int]) -> Array:
+def _placed(values: pa.ChunkedArray, known: dict[str, int]) -> Array:
     """Number of each value in `known`, to which new words are added; NOT_TOLD for null."""
     codes, words = _coded(values)
     number = np.array([*(known.setdefault(word, len(known)) for word in words), NOT_TOLD])
@@ -108,31 +106,35 @@ def _placed(values: pd.Series, known: dict[str, int]) -> Array:
     return numbers
 
 
-def usable_parts(items: pd.DataFrame, kit_ids: Array) -> Parts:
+def _numbers(values: pa.ChunkedArray, unknown: float = np.nan) -> Array:
+    """A column as numbers."""
+    numbers: Array = values.cast(pa.float64()).fill_null(unknown).to_numpy()
+    return numbers
+
+
+def usable_parts(items: pa.Table, kit_ids: Array) -> Parts:
     """Usable items that can be part of a station, by kit and item."""
     roles = {role: number for number, role in enumerate(ROLES)}
     role = _placed(items["role"], roles)
-    quantity = items["quantity"].to_numpy(float, na_value=1)
+    quantity = _numbers(items["quantity"], 1)
     plug_of = {"builtin": BUILTIN_CODE}
     plugs = {name: _placed(items[name], plug_of) for name in PLUGS}
     plugs = {name: np.where(plug == BUILTIN_CODE, BUILTIN, plug) for name, plug in plugs.items()}
     is_open_fuse = (role == FUSE) & ((plugs["dc_plug"] == NOT_TOLD) | (plugs["dc_plug_far"] == NOT_TOLD))
-    chosen = (
-        (role >= 0) & (role < len(ROLES)) & items["is_usable"].to_numpy(bool) & (quantity > 0) & ~is_open_fuse
-    )
-    kit_id, item_id = (items[name].to_numpy(np.int64) for name in ("kit_id", "item_id"))
+    is_usable = items["is_usable"].to_numpy()
+    chosen = (role >= 0) & (role < len(ROLES)) & is_usable & (quantity > 0) & ~is_open_fuse
+    kit_id, item_id = (items[name].cast(pa.int64()).to_numpy() for name in ("kit_id", "item_id"))
     place = np.flatnonzero(chosen)
     place = place[np.lexsort((item_id[place], kit_id[place]))]
     kind, kinds = _coded(items["kind"])
     bands, band_texts = _coded(items["bands"])
     is_builtin = (role == RADIO) & ((plugs["dc_plug"] == BUILTIN) | (plugs["dc_plug_far"] == BUILTIN))
-    has_capacity = items["capacity_ah"].notna().to_numpy()
+    has_capacity = items["capacity_ah"].is_valid().to_numpy()
     is_store = (role == PACK) | is_builtin | ((role == SOURCE) & has_capacity)
-    charge = items["is_charged"].astype("boolean").to_numpy(float, na_value=np.nan)
     whole = Parts(
         item_id, np.searchsorted(kit_ids, kit_id), role, kind, quantity.astype(np.int64), plugs,
-        {name: items[name].to_numpy(float, na_value=np.nan) for name in FIGURES},
-        np.where(is_store, charge, 1.0), bands, kinds, list(plug_of), band_texts,
+        {name: _numbers(items[name]) for name in FIGURES},
+        np.where(is_store, _numbers(items["is_charged"]), 1.0), bands, kinds, list(plug_of), band_texts,
     )  # fmt: skip
     return whole.only(place)
 
@@ -153,7 +155,7 @@ def has_null(parts: Parts) -> Array:
     return is_gap
 
 
-def _mating_codes(parts: Parts, mating: pd.DataFrame) -> tuple[Array, Array, int]:
+def _mating_codes(parts: Parts, mating: pa.Table) -> tuple[Array, Array, int]:
     """The ordered pairs of plugs that mate, as numbers, and how many plugs there are."""
     number = {word: place for place, word in enumerate(parts.plug_words)}
     a, b = (_placed(mating[name], number) for name in ("plug_a", "plug_b"))
@@ -311,7 +313,7 @@ class _Ends:
 
 def state_graph(
     parts: Parts,
-    mating: pd.DataFrame,
+    mating: pa.Table,
     bands: Collection[str] | None,
     n_kits: int,
     *,

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import cache
 
 import duckdb
-import pandas as pd
+import numpy as np
 import pyarrow as pa
 
+from data import reference
 from rules.facts.station_flow import stations
 from rules.facts.station_graph import ROLES
 from rules.policy import Policy
@@ -21,9 +23,15 @@ WORDS = {
 }
 
 
-def station(
-    con: duckdb.DuckDBPyConnection, policy: Policy, today: date
-) -> dict[str, pd.DataFrame | pa.Table]:
+@cache
+def _mating() -> pa.Table:
+    """plug_a, plug_b: one row per ordered pair that mates."""
+    told = reference.table("mating")
+    a, b = (told.loc[told["mates"], name].tolist() for name in ("plug_a", "plug_b"))
+    return pa.table({"plug_a": a + b, "plug_b": b + a})
+
+
+def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
     """Independent stations per kit as a range, the missing link, and the items that every station hangs on.
 
     A battery left for twice its charge interval counts as empty; one without a charge date as charged before use.
@@ -38,20 +46,11 @@ def station(
         """,
         params={"roles": list(ROLES)},
     ).to_arrow_table()
-    kits = con.sql("select distinct kit_id from item order by kit_id").to_arrow_table()
-    mating = con.execute(
-        """
-        select plug_a, plug_b from mating where mates
-        union select plug_b, plug_a from mating where mates
-        """
-    ).df()
-    flow = stations(items.to_pandas(strings_to_categorical=True), mating, kit_ids=kits["kit_id"].to_numpy())
-    con.register(
-        "flow_kit",
-        flow.per_kit.assign(
-            missing_link=flow.per_kit["missing_link"].map(lambda link: WORDS.get(link, link))
-        ),
-    )
+    kits = con.execute("select distinct kit_id from item order by kit_id").fetchnumpy()
+    flow = stations(items, _mating(), kit_ids=np.asarray(kits["kit_id"]))
+    links = [WORDS.get(link, link) for link in flow.per_kit["missing_link"].to_pylist()]
+    per_kit = flow.per_kit.select(["kit_id", "stations_low", "stations_high", "spare_kind"])
+    con.register("flow_kit", per_kit.append_column("missing_link", pa.array(links, pa.string())))
     con.register("flow_weak", flow.weak)
     rows = con.sql(
         """
