@@ -473,8 +473,7 @@ def test_the_frontier_of_the_demo_club_is_what_plans_are_judged_to_close(
     of = purchases.market(assessment, frames["offers"])
     pairs = [[of.ways[j] for j in places] for places in of.judged]
     assert pairs and all(one.kit_id == two.kit_id and one.group != two.group for one, two in pairs)
-    settling._recall(of)
-    assert any(lesson.places in of.judged for lesson in of.lessons)
+    assert any(lesson.places in of.judged for lesson in settling._recalled(of).lessons)
     steps = purchases.frontier(of, [1125, 1500], 60.0).to_dict("records")
     assert capfd.readouterr().out == "", "the solver prints where JSON may stand"
     for row in steps:
@@ -507,6 +506,15 @@ def test_what_two_ways_gain_less_together_is_learnt(
     plan = purchases.plan(market.assessment, None, 2000, 10.0, of)
     assert plan.promised == pytest.approx(plan.judged)
     assert plan.judged <= most
+
+
+def test_a_market_stays_as_it_is_for_other_plans_that_are_made_of_it_meanwhile(
+    market: purchases.Market, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    of, _ = harsh(market, monkeypatch)
+    purchases.plan(market.assessment, None, 2000, 10.0, of)
+    purchases.frontier(of, [2000], 10.0)
+    assert (of.lessons, of.judged) == ([], {})
 
 
 def test_a_plan_stands_when_no_time_is_left_for_another(
@@ -553,8 +561,7 @@ def test_what_copies_show_is_learnt_and_told_by_the_frontier(
     monkeypatch.setattr(settling, "judged", harsher)
     of = replace(market, lessons=[], judged={})
     (told,) = purchases.frontier(of, [2000], 10.0).to_dict("records")
-    assert of.lessons and told["is_proven"]
-    assert told["gap_closed"] < first.judged
+    assert told["is_proven"] and told["gap_closed"] < first.judged
     (chosen, effect) = settling.settle(of, [2000], 10.0)[0]
     assert told["gap_closed"] == pytest.approx(of.gap_of(effect.closes) - of.gap_of(effect.opens))
     assert chosen.promised == pytest.approx(told["gap_closed"])

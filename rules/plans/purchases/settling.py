@@ -55,7 +55,7 @@ def settled(of: Market, budget_usd: float, seconds: float) -> tuple[Chosen, Appl
     ends = time.perf_counter() + seconds
     place = {way: j for j, way in enumerate(of.ways)}
     best: tuple[float, Chosen, Applied] | None = None
-    _recall(of)
+    of = _recalled(of)
     for _ in range(ROUNDS):
         left = max(ends - time.perf_counter(), 0.0)
         chosen = choose(of.offers, of.ways, of.weight, budget_usd, left, of.lessons, of.shares)
@@ -79,7 +79,7 @@ def settle(of: Market, budgets: Sequence[float], seconds: float) -> list[Settled
     ends = time.perf_counter() + seconds
     place = {way: j for j, way in enumerate(of.ways)}
     best: dict[float, Settled] = {}
-    _recall(of)
+    of = _recalled(of)
     open_ = list(dict.fromkeys(budgets))
     for _ in range(ROUNDS):
         chosen = {}
@@ -234,11 +234,16 @@ def _bearing(of: Market, places: Places, found: Iterable[tuple[bool, Key]]) -> P
     return frozenset(j for j in places if any(of.bears_on((of.ways[j].kit_id,), key) for _, key in found))
 
 
-def _recall(of: Market) -> None:
-    """Note what pairs of ways did otherwise when they were tried, of a market that nothing was learnt of yet."""
-    if not of.lessons:
-        for places in [places for places in of.judged if len(places) == 2]:
-            _teach(of, places)
+def _recalled(of: Market) -> Market:
+    """The market to learn of, with what pairs of ways did otherwise when they were tried.
+
+    Other plans may be made of the same market at the same time; it stays as it is.
+    """
+    own = replace(of, lessons=[], judged=dict(of.judged))
+    for places in of.judged:
+        if len(places) == 2:
+            _teach(own, places)
+    return own
 
 
 def _teach(of: Market, places: Places) -> None:
