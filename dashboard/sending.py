@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dashboard.access import Action
+from dashboard.access import Action, Person
+from data import schema
 from data.store import OWNER
 from data.upload import Upload
 
@@ -17,3 +18,14 @@ def asked(sent: Upload) -> tuple[Action, str]:
     if len(whose) == 1:
         return Action.SEND_KIT, whose[0]
     return OTHERS.get(sent.stem, Action.SEND_CLUB), ""
+
+
+def sent_by(me: Person) -> list[str]:
+    """Kinds of file that someone may send: all of the club's, or of themselves and what their role is for."""
+    own = OWN_FILES if me.may(Action.SEND_KIT, me.member) else ()
+    return [stem for stem in schema.FILES if stem in own or me.may(OTHERS.get(stem, Action.SEND_CLUB))]
+
+
+def what_becomes(me: Person) -> str:
+    """What can be done with what stood before, as the end of a sentence."""
+    return "can be restored" if me.may(Action.RESTORE) else "is kept, and the coordinator can restore it"

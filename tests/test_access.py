@@ -8,7 +8,7 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import access, standing
 from dashboard.access import Action, Person, Role
-from data import upload
+from data import schema, upload
 from tests.pages import APP, alone, page
 
 VIEWS = sorted(file.stem for file in (Path(APP).parent / "views").glob("*.py"))
@@ -248,11 +248,28 @@ def test_a_database_is_for_its_owner_alone(tmp_path):
 # ---- sending
 
 
+@pytest.mark.parametrize(
+    ("role", "offered"),
+    [
+        (Role.COORDINATOR, set(schema.FILES)),
+        (Role.QUARTERMASTER, {"loans"}),
+        (Role.EVENT_LEAD, {"assignments"}),
+        (Role.MEMBER, {"inventory", "kits", "rehearsals"}),
+        (Role.VIEWER, set(schema.FILES)),  # who sends nothing may read them all
+    ],
+)
+def test_the_blank_lists_are_those_that_one_may_send(club, role, offered):
+    app = opened("send", signed_in(role))
+    keys = {button.key for button in app.get("download_button")}
+    assert {key.removeprefix("template-") for key in keys if key.startswith("template-")} == offered
+
+
 def test_a_member_sends_their_own_list_once_they_agreed_and_nobody_elses(club):
     own = b"member,kit,item,kind\nQ1AAA,own bag,own radio,handheld\nQ1AAA,own bag,own pack,handheld_pack\n"
     app = opened("send", signed_in(Role.MEMBER))
     app.file_uploader[0].upload("inventory.csv", own, "text/csv").run()
     assert app.button(key="accept").disabled
+    assert any("the coordinator can restore it" in text.value for text in app.markdown)
     app.checkbox(key="agree").check().run()
     app.button(key="accept").click().run()
     assert club.store.uploads().iloc[0]["by"] == "Member"

@@ -9,7 +9,7 @@ from dashboard import access, charts, consent, parts, sheet_editing, units
 from dashboard.access import Action
 from dashboard.edits import EditError
 from dashboard.palette import VERDICTS
-from dashboard.sending import OTHERS
+from dashboard.sending import OTHERS, what_becomes
 from dashboard.sheet_editing import CHECKLISTS, Part
 from dashboard.standing import club
 from data import upload
@@ -240,7 +240,7 @@ def save(sent: dict[Part, upload.Upload], member: str) -> None:
     st.session_state["edited"] = {"changes": len(saved.changes), "before": before}
 
 
-def outcome(member: str, kit: str) -> None:
+def outcome(me: access.Person, member: str, kit: str) -> None:
     """What came of the last save."""
     if wrong := st.session_state.pop("edit_wrong", ""):
         st.error(parts.plain(wrong))
@@ -248,7 +248,7 @@ def outcome(member: str, kit: str) -> None:
     if done is None:
         return
     with st.container(border=True, key="outcome"):
-        st.success(f"Saved: {parts.many(done['changes'], 'change')}. What stood before can be restored.")
+        st.success(f"Saved: {parts.many(done['changes'], 'change')}. What stood before {what_becomes(me)}.")
         if kit:
             st.markdown(
                 f"The kit was {stands(done['before'], member, kit)}.  \n"
@@ -319,7 +319,7 @@ def edit_kit(me: access.Person) -> None:
         st.text("Choose whose kit, and which one. A name that is not there yet begins a new kit.")
         return
     member, kit = chosen
-    outcome(member, kit)
+    outcome(me, member, kit)
     things, about, tried = (Part(stem, chosen) for stem in ("inventory", "kits", "rehearsals"))
     held = draft(things)
     if held.latest.empty:
@@ -352,8 +352,7 @@ def edit_kit(me: access.Person) -> None:
 
 
 def edit_list(stem: str) -> None:
-    access.require(needed(stem))
-    outcome("", "")
+    outcome(access.require(needed(stem)), "", "")
     part = Part(stem)
     if COVERS[stem] == ("event",):
         event = choose_event(stem)

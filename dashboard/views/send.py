@@ -10,7 +10,7 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 import data
 from dashboard import access, charts, consent, days, limits, parts
 from dashboard.palette import VERDICTS
-from dashboard.sending import asked
+from dashboard.sending import asked, sent_by, what_becomes
 from dashboard.standing import Standing, club
 from data import reference, schema, sent_back, spreadsheet, table_schema, upload
 from data.store import StoreError
@@ -208,8 +208,7 @@ def send(me: access.Person) -> None:
         st.text(access.CONSENT)
         has_agreed = consent.asked()
         st.markdown(
-            "Accepting replaces the whole of each kit named in a file; "
-            "whatever stood before can be restored below."
+            f"Accepting replaces the whole of each kit named in a file; whatever stood before {what_becomes(me)}."
         )
         st.button(
             f"Put {parts.many(len(good), 'file')} in force",
@@ -324,7 +323,8 @@ def show_restoring(upload_id: int, stem: str) -> None:
         show_difference(sent, "restoring")
 
 
-def blanks() -> None:
+def blanks(me: access.Person) -> None:
+    """Blank lists of what someone may send; all of them for whoever sends none."""
     st.header("blank lists to fill in")
     st.markdown(
         "Only *member*, *kit*, *item* and *kind* must be filled in an inventory; "
@@ -332,7 +332,7 @@ def blanks() -> None:
     )
     st.page_link("views/mine.py", label=":green[or fill in a kit here, without a file]")
     with st.grid(min_column_width=260):
-        for stem in schema.FILES:
+        for stem in sent_by(me) or schema.FILES:
             with st.container(border=True, key=f"blank-{stem}"):
                 st.markdown(f"**{stem}.csv**: {WHAT[stem]}")
                 st.download_button(
@@ -373,7 +373,7 @@ def show() -> None:
     else:
         st.text(f"As {me.role}, you may read the blank lists, but not send any.")
     earlier(me)
-    blanks()
+    blanks(me)
     allowed_words()
 
 
