@@ -42,6 +42,7 @@ CHECKLISTS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 YES_NO = {True: "yes", False: "no"}
 SHOWN_DIGITS = 12
+NARROW_LETTERS = 16  # that a column holds whose width nobody sets
 
 
 @dataclass(frozen=True)
@@ -297,6 +298,8 @@ def _config(column: Column, choices: list[str] | None) -> Any:
         return st.column_config.DatetimeColumn(**told, format="YYYY-MM-DD HH:mm", step=60)
     if column.words:
         labels = labels_of(column)
+        if max(map(len, labels.values())) > NARROW_LETTERS:
+            told["width"] = "medium"  # the framework measures the words that are kept, not their labels
         if is_list(column):
             return st.column_config.MultiselectColumn(**told, options=list(labels), format_func=labels.get)
         return st.column_config.SelectboxColumn(**told, options=list(labels), format_func=labels.get)

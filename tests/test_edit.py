@@ -78,6 +78,12 @@ def test_every_column_has_a_setting(club, stem):
     assert set(sheet_editing.config(part, blank)) == set(schema.columns(stem))
 
 
+def test_a_column_is_as_wide_as_the_labels_of_its_words_ask(club):
+    told = sheet_editing.config(BAG, sheet_editing.one_blank(BAG))
+    assert told["kind"]["width"] == "medium"
+    assert told["condition"]["width"] is None
+
+
 @pytest.mark.parametrize("sort", CHECKLISTS)
 def test_a_checklist_reads_as_a_list_without_problems(club, sort):
     begun = sheet_editing.begun_with(BAG, sort)
