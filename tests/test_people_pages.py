@@ -21,6 +21,12 @@ def named(app, label: str):
     return button
 
 
+def table(app, column: str):
+    """The one table that has a column."""
+    (found,) = [frame for frame in app.dataframe if column in frame.value.columns]
+    return found
+
+
 def person(club, name: str):  # noqa: F811
     (found,) = [known for known in club.people.known() if known.name == name]
     return found
@@ -70,6 +76,10 @@ def test_a_role_is_changed_a_key_made_shown_once_and_ended_and_a_person_removed(
     app.run()
     assert not app.code, "a key is shown once"
     number = int(club.people.tokens().iloc[0]["token_id"])
+    assert app.selectbox(key="one-key").options == [f"{number}: logger"]
+    columns = json.loads(table(app, "token_id").proto.columns)
+    assert [columns[name]["label"] for name in ("token_id", "label")] == ["number", "what for"]
+    assert "UTC" in columns["expires"]["label"], "a moment says its zone once, in the heading"
     app.selectbox(key="one-key").set_value(number).run()
     app.button(key="end-key").click().run()
     assert club.people.person_of_token(key) is None

@@ -3,7 +3,7 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, consent, parts
+from dashboard import access, consent, days, parts
 from dashboard.access import Action, Role, Share
 from dashboard.standing import club
 from data import belongings
@@ -143,6 +143,7 @@ def who() -> None:
             hide_index=True,
             key="people",
             alt="Who may sign in",
+            column_config={"since (UTC)": days.moments("since (UTC)")},
         )
         names = {person.person_id: person.name for person in known}
         number = st.selectbox(
@@ -179,9 +180,23 @@ def keys(person: Known) -> None:
     mine = table[(table["person_id"] == person.person_id) & table["revoked"].isna()]
     if len(mine):
         st.dataframe(
-            mine[["token_id", "label", "created", "expires", "used"]], hide_index=True, key="keys", alt="Keys"
+            mine[["token_id", "label", "created", "expires", "used"]],
+            hide_index=True,
+            key="keys",
+            alt="Keys",
+            column_config={
+                "token_id": "number",
+                "label": "what for",
+                "created": days.moments("made (UTC)"),
+                "expires": days.moments("counts until (UTC)"),
+                "used": days.moments("last used (UTC)"),
+            },
         )
-        number = st.selectbox("key to end", list(mine["token_id"]), index=None, key="one-key")
+        names = {row.token_id: f"{row.token_id}: {row.label}" for row in mine.itertuples()}
+        number = st.selectbox(
+            "key to end", list(names), format_func=names.get, index=None, key="one-key",
+            placeholder="choose a key",
+        )  # fmt: skip
         st.button("End it", disabled=number is None, on_click=end_key, args=(number,), key="end-key")
     st.text_input("what the key is for", key="key-label")
     st.number_input("days that it counts", 1, 366, TOKEN_DAYS, key="key-days")
