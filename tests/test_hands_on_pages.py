@@ -114,6 +114,7 @@ def test_one_module_leads_to_the_next_that_is_open(club):
     app.button(key="next-module").click().run()
     again(app.button(key="all-there").click().run())
     assert "next-module" not in [button.key for button in app.button]
+    assert "done, the whole kit: save it" in words(app)
 
 
 def test_all_the_others_are_there(club):

@@ -181,9 +181,12 @@ def walk(member: str, kit: str, seen: str, rows: pd.DataFrame) -> None:
     if len(modules) > 1:
         # its words stay as they are while things are ticked: a browser would go back to the first
         module = st.selectbox("module", modules, key=module_key(seen))
+        there = f"{left[module]} to look at here" if left[module] else "● done here"
+        still = len(rows) - len(looks)
         st.text(
-            f"{f'{left[module]} to look at here' if left[module] else '● done here'}; "
-            f"{parts.many(len(rows) - len(looks), 'thing')} to look at in the whole kit."
+            f"{there}; {parts.many(still, 'thing')} to look at in the whole kit."
+            if still
+            else "● done, the whole kit: save it."
         )
     here = rows[rows["module"] == module]
     parts.cautions(paper_kit.hazards(here.to_dict("records")))
