@@ -11,7 +11,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
-from threading import Lock
 from typing import Any
 
 import duckdb
@@ -32,7 +31,7 @@ class Kept:
     """A connection on which rows come and go, and tables and plans stay.
 
     It answers as a DuckDB connection does where the club is filled, worked out and judged. All happens in one
-    transaction that is never committed, so it is its own cursor. Threads may insert by turns.
+    transaction that is never committed, so it is its own cursor, for one thread at a time.
 
     Parameters
     ----------
@@ -42,7 +41,6 @@ class Kept:
 
     def __init__(self, con: duckdb.DuckDBPyConnection, scripts: Iterable[str]) -> None:
         self._con = con
-        self._turn = Lock()
         for script in scripts:
             for made in duckdb.extract_statements(script):
                 if made.type == duckdb.StatementType.CREATE:
@@ -120,12 +118,11 @@ class Kept:
     def execute(self, script: str, values: Mapping[str, Any] | None = None) -> duckdb.DuckDBPyConnection:
         """Run one or several statements; the result is that of the last."""
         for sql in _statements(script):
-            with self._turn:
-                self._con.execute(self._planned(sql, values))
-                if changed := CHANGED.match(sql):
-                    self._con.complete()
-                    self._stale.add(changed[1])
-                    self._changed.add(changed[1])
+            self._con.execute(self._planned(sql, values))
+            if changed := CHANGED.match(sql):
+                self._con.complete()
+                self._stale.add(changed[1])
+                self._changed.add(changed[1])
         return self._con
 
     def sql(self, sql: str, params: Mapping[str, Any] | None = None) -> duckdb.DuckDBPyRelation:

@@ -557,8 +557,12 @@ def answer(
     known = {rule.name for rule in load_rules()}
     ours = [one for one in asked if one[1].name in known]
     lots = [ours[at : at + RULES_A_STATEMENT] for at in range(0, len(ours), RULES_A_STATEMENT)]
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        list(pool.map(lambda lot: _judge(con.cursor(), lot, policy, today, keep_met), lots))
+    if isinstance(con, Kept):
+        for lot in lots:
+            _judge(con, lot, policy, today, keep_met)
+    else:
+        with ThreadPoolExecutor(max_workers=2) as pool:
+            list(pool.map(lambda lot: _judge(con.cursor(), lot, policy, today, keep_met), lots))
     until = time.monotonic() + LONGEST_S
     for one in asked:  # each by itself, so that it is known which one takes too much
         if one[1].name not in known:
