@@ -1,10 +1,8 @@
 """The pages: what they say of a club, what becomes of a file that is sent, and what never gets through."""
 
-import asyncio
 import csv
 import io
 import re
-from concurrent.futures import ThreadPoolExecutor
 
 import pandas as pd
 import pytest
@@ -16,6 +14,7 @@ from data.store import Store, StoreError
 from rules.engine import FAMILIES, load_rules
 from rules.score import next_steps
 from tests.pages import alone, page, words
+from tests.tools import awaited
 
 GOOD = (
     b"member,kit,item,kind,quantity,notes\n"
@@ -417,9 +416,7 @@ def answer(host: str) -> tuple[int, dict[str, str], bytes]:
         sent.append(message)
 
     scope = {"type": "http", "headers": [(b"host", host.encode())]}
-    # in a thread of its own: the browser of other tests keeps a loop running in this one
-    with ThreadPoolExecutor(1) as thread:
-        thread.submit(asyncio.run, serve.Guard(app)(scope, None, send)).result()
+    awaited(serve.Guard(app)(scope, None, send))
     headers = {name.decode(): value.decode() for name, value in sent[0]["headers"]}
     return sent[0]["status"], headers, b"".join(message.get("body", b"") for message in sent)
 

@@ -37,6 +37,7 @@ from dashboard.command import app as command
 from dashboard.metrics import Metrics
 from data import backup, gone, upload
 from data.store import Store, StoreError
+from tests.tools import awaited
 
 TOP = Path(__file__).parent.parent
 BAG = b"member,kit,item,kind\nQ1AAA,bag,secret battery,battery\n"
@@ -339,7 +340,7 @@ def test_an_answer_waits_until_the_body_has_been_read(pieces, read):
         await PlainTextResponse("no", 401)(scope, receive, send)
 
     scope = {"type": "http", "method": "POST", "path": "/", "headers": [], "client": ("10.0.0.1", 1)}
-    asyncio.run(operation.Limits(refuse)(scope, receive, send))
+    awaited(operation.Limits(refuse)(scope, receive, send))
     assert order == [*["read"] * read, "http.response.start", "http.response.body"]
 
 
@@ -354,7 +355,7 @@ def test_a_body_that_never_ends_is_not_waited_for(monkeypatch):
         await PlainTextResponse("no", 401)(scope, receive, send)
 
     scope = {"type": "http", "method": "POST", "path": "/", "headers": [], "client": ("10.0.0.1", 1)}
-    asyncio.run(operation.Limits(refuse)(scope, lambda: asyncio.sleep(60), send))
+    awaited(operation.Limits(refuse)(scope, lambda: asyncio.sleep(60), send))
     assert sent == ["http.response.start", "http.response.body"]
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
@@ -15,6 +14,7 @@ from dashboard import api, limits, operation, standing
 from dashboard.limits import BusyError, Turns
 from data import demo, upload
 from tests.pages import page
+from tests.tools import awaited
 
 
 class Work:
@@ -116,7 +116,7 @@ def test_where_the_server_stops_nobody_waits_any_longer(tmp_path, monkeypatch):
 
     with ThreadPoolExecutor(1) as pool, turns.turn("a"):
         waits = pool.submit(wait)
-        asyncio.run(stop())
+        awaited(stop())
         with pytest.raises(BusyError):
             waits.result(20)
     assert (turns._queue, turns._at_work) == ([], [])

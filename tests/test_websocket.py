@@ -9,6 +9,7 @@ from websockets.extensions.permessage_deflate import PerMessageDeflate
 from websockets.frames import Frame, Opcode
 
 from dashboard.websocket import GATHERED, SHORT, Gathering, LongOnlyFactory, Protocol
+from tests.tools import awaited
 
 
 class Wire:
@@ -40,7 +41,7 @@ def gathered(do, wait_s=0.02):
         await asyncio.sleep(wait_s)
         return at_once, wire.written, wire.is_closed
 
-    return asyncio.run(run())
+    return awaited(run())
 
 
 def test_what_is_written_in_one_moment_leaves_together_and_in_order():
@@ -118,7 +119,7 @@ def test_the_server_answers_a_browser_with_both():
         server.connection_lost(None)
         return wire.written
 
-    (written,) = asyncio.run(run())
+    (written,) = awaited(run())
     heading, said = written.split(b"\r\n\r\n", 1)
     assert b"permessage-deflate; server_max_window_bits=12; client_max_window_bits=12" in heading
     assert said.startswith(b"\x82\x05short\xc2") and len(said) < 100

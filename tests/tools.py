@@ -1,10 +1,13 @@
-"""Programs of other packages that tests start: found on this machine, or a sentence that says how to get them."""
+"""What tests of several parts need: programs of other packages, or a sentence that says how to get them; coroutines."""
 
 from __future__ import annotations
 
+import asyncio
 import os
 import shutil
-from typing import NoReturn
+from collections.abc import Coroutine
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any, NoReturn
 
 import pytest
 
@@ -22,3 +25,9 @@ def leave_out(why: str) -> NoReturn:
     if os.environ.get("CI"):
         pytest.fail(why)
     pytest.skip(why)
+
+
+def awaited(work: Coroutine[Any, Any, Any]) -> Any:
+    """What a coroutine returns, in a thread of its own: the browser of other tests keeps a loop running in this one."""
+    with ThreadPoolExecutor(1) as thread:
+        return thread.submit(asyncio.run, work).result()

@@ -120,7 +120,7 @@ def test_a_page_prints_whole(page):
 
 
 @pytest.mark.parametrize("page", [{"color_scheme": "dark"}], indirect=True)
-@pytest.mark.parametrize("path", [MEMBER, "/lend"])
+@pytest.mark.parametrize("path", [MEMBER, "/records"])
 def test_a_dark_page_prints_on_light_paper(page, path):
     page.goto(path)
     drawn = "[data-testid=stVegaLiteChart] svg text, [data-testid=stDataFrame] table[role=grid]"
