@@ -138,7 +138,7 @@ def restore(
                 way = _way(cur, file)
             before = None if way == "new" else make(store)
             with _attached(cur, chosen, "(read_only)"):
-                _replace(cur, file, by, way, lambda: _leave_out(cur, path, left_out, by, aliases))
+                _replace(cur, file, by, way, lambda: _leave_out(cur, path, left_out, by, aliases, is_forced))
         except (duckdb.Error, OSError) as error:
             raise StoreError(
                 f"{file.name} was not restored: {_said(error)} What is in force is untouched. "
@@ -319,12 +319,13 @@ def _leave_out(
     left_out: set[Gone],
     by: str,
     aliases: Callable[[str], upload.Aliases],
+    is_forced: bool,
 ) -> None:
     """Erase and take out again who has gone since the copy was made that is in force now."""
     club = gone.began(cur, _name(cur))
     newest = one(cur, f"select coalesce(max(change_id), 0) from {COPIED}.main.change")
-    since = [one for one in left_out if one.club == club and one.change > newest]
-    if any(one.what == gone.MEMBER for one in since):
+    since = [who for who in left_out if who.club == club and who.change > newest]
+    if any(who.what == gone.MEMBER for who in since):
         words = aliases(one(cur, "select coalesce(max_by(text, policy_id), '') from policy"))
         for member in gone.are(since, gone.MEMBER, club, belongings.members(cur, words)):
             belongings.erase_in(cur, member, by, words)
@@ -332,7 +333,7 @@ def _leave_out(
     for login in gone.are(since, gone.LOGIN, club, logins):
         people.take_out(cur, login, by)
     if left_out:
-        gone.add(path, [one for one in left_out if one.club == club])
+        gone.add(path, [who for who in left_out if who.club == club], is_forced)
 
 
 def _go_back(cur: duckdb.DuckDBPyConnection, file: Path, by: str) -> None:

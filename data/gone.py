@@ -121,8 +121,12 @@ def _kept(path: Path | None) -> Iterator[Path | None]:
         raise
 
 
-def add(path: Path, gone: Iterable[Gone]) -> None:
+def add(path: Path, gone: Iterable[Gone], is_forced: bool = False) -> None:
     """Write down who is gone, beside those who stand there already.
+
+    Parameters
+    ----------
+    is_forced : where the file that is there cannot be read, put it aside as `.damaged` and begin anew
 
     Raises
     ------
@@ -133,7 +137,8 @@ def add(path: Path, gone: Iterable[Gone]) -> None:
     try:
         file.parent.mkdir(mode=0o700, exist_ok=True)
         disk.hand_over(file.parent, path)
-        held = [list(astuple(one)) for one in sorted({*(_read(file) if file.exists() else ()), *gone})]
+        known = _known(file, is_forced) if file.exists() else set()
+        held = [list(astuple(who)) for who in sorted({*known, *gone})]
         text = json.dumps({"sha256": _sum(held), "gone": held}, indent=1)
         _write(file, text.encode(), path)
     except OSError as error:
@@ -150,13 +155,23 @@ def of(path: Path) -> Path:
 
 def are(gone: Collection[Gone], what: str, club: str, words: Iterable[str]) -> list[str]:
     """Those of some words that are gone."""
-    sought = {one.digest for one in gone if (one.what, one.club) == (what, club)}
+    sought = {who.digest for who in gone if (who.what, who.club) == (what, club)}
     if not sought:
         return []
     known = sorted(set(words))
     with ThreadPoolExecutor(max_workers=AT_ONCE) as pool:
         made = pool.map(partial(digest, club), known)
         return [word for word, sealed in zip(known, made, strict=True) if sealed in sought]
+
+
+def _known(file: Path, is_forced: bool) -> set[Gone]:
+    try:
+        return _read(file)
+    except GoneError:
+        if not is_forced:
+            raise
+        file.replace(file.with_name(f"{file.name}.damaged"))
+        return set()
 
 
 def _read(file: Path) -> set[Gone]:

@@ -383,6 +383,21 @@ def test_where_it_cannot_be_read_who_is_gone_it_is_said_and_nothing_comes_unless
         assert set(new.frames()["inventory"]["member"]) == {"Q1AAA", "Q2BBB"}
 
 
+def test_what_can_be_read_of_who_is_gone_still_counts_beside_a_file_that_cannot(tmp_path):
+    with closing(Store(tmp_path / "club.duckdb")) as club:
+        two_members(club)
+        copy = backup.make(club)
+        belongings.erase(club, "Q1AAA", "lead")
+    ledger = gone.of(tmp_path / "new" / "club.duckdb")
+    ledger.parent.mkdir(parents=True)
+    ledger.write_text("[]")
+    with closing(Store(tmp_path / "new" / "club.duckdb")) as new:
+        backup.restore(new, copy, "coordinator", is_forced=True)
+        assert set(new.frames()["inventory"]["member"]) == {"Q2BBB"}
+    assert ledger.with_name("club.gone.damaged").read_text() == "[]"
+    assert gone.read(ledger.parent) == gone.read(copy.parent)
+
+
 def test_nobody_is_gone_where_the_change_failed_or_could_not_be_written_down(tmp_path, monkeypatch):
     with closing(Store(tmp_path / "club.duckdb")) as club:
         two_members(club)
