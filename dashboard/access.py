@@ -196,6 +196,11 @@ def ask_to_sign_in() -> None:
     st.title("Sign in")
     login = login_of(st.user.to_dict()) if st.user.get("is_logged_in") else ""
     if login and among(club().known(), login) is None:
+        if said := st.session_state.pop("people-erased", ""):
+            st.success("What was held on you is erased, and you can sign in no more.")
+            st.text(said)
+            st.button("Sign out", on_click=st.logout, key="sign-out-erased")
+            return
         st.warning("This sign-in is not on the club's list of people. Ask the coordinator to add:")
         st.text(login)
         st.button("Sign in as someone else", on_click=st.logout, key="sign-out-stranger")

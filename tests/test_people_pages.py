@@ -10,6 +10,7 @@ from typer.testing import CliRunner
 
 from dashboard import access, command, edits, limits
 from dashboard.access import Role
+from data import upload
 from data.people import People
 from data.store import Store
 from tests.test_access import address, club, opened, signed_in  # noqa: F401 (a fixture)
@@ -261,3 +262,14 @@ def test_rows_that_a_page_saves_are_bounded_as_files_are(club, monkeypatch):  # 
         with pytest.raises(edits.EditError):
             edits.save({"loans": lend}, "lend", "Coordinator")
     assert club.store.version() == version
+
+
+def test_who_erased_everything_of_their_own_is_told_so(club):  # noqa: F811
+    club.people.add("gone@club.example", "Gone", "member", "Q1EEE", "test")
+    sent = upload.read("inventory.csv", b"member,kit,item,kind\nQ1EEE,bag,radio,handheld\n", "inventory")
+    club.accept(sent, "Gone")
+    app = opened("people", signed_in(Role.MEMBER) | {"email": "gone@club.example"})
+    app.text_input(key="sure-own").set_value("erase everything").run()
+    app.button(key="erase-own").click().run()
+    assert app.title[0].value == "Sign in"
+    assert "erased" in app.success[0].value and not app.warning
