@@ -13,6 +13,7 @@ from streamlit.runtime.state.common import user_key_from_element_id
 from streamlit.testing.v1 import AppTest
 
 from dashboard import standing
+from data import demo, upload
 
 APP = str(Path(standing.__file__).parent / "app.py")
 PATIENCE_S = 120
@@ -28,6 +29,17 @@ def alone() -> Iterator[None]:
     finally:
         standing.close_club()
         standing._open.extend(before)
+
+
+@contextmanager
+def invented(folder: Path) -> Iterator[standing.Club]:
+    """The invented club, written into a folder, sent, and open meanwhile."""
+    demo.write(folder)
+    club = standing.open_club(folder / "club.duckdb")
+    for path in sorted(folder.glob("*.csv")):
+        club.store.accept(upload.read(path.name, path.read_bytes()), "demo")
+    yield club
+    standing.close_club()
 
 
 def page(view: str = "", *, user: dict[str, Any] | None = None, **query: str) -> AppTest:

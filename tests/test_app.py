@@ -9,11 +9,11 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard import parts, serve, standing
-from data import demo, reference, upload
+from data import reference, upload
 from data.store import Store, StoreError
 from rules.engine import FAMILIES, load_rules
 from rules.score import next_steps
-from tests.pages import alone, page, words
+from tests.pages import alone, invented, page, words
 from tests.tools import awaited
 
 GOOD = (
@@ -30,13 +30,8 @@ NASTY = "![x](http://host.invalid/t.png) **loud** <b>tag</b> :red[ink] $x^2$ `co
 @pytest.fixture(scope="module")
 def demo_club(tmp_path_factory):
     """The invented club, open for reading."""
-    folder = tmp_path_factory.mktemp("demo")
-    demo.write(folder)
-    club = standing.open_club(folder / "club.duckdb")
-    for path in sorted(folder.glob("*.csv")):
-        club.store.accept(upload.read(path.name, path.read_bytes()), "demo")
-    yield club
-    standing.close_club()
+    with invented(tmp_path_factory.mktemp("demo")) as club:
+        yield club
 
 
 @pytest.fixture

@@ -7,13 +7,13 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import buying, charts, kits, parts, post_review, posts, standing
+from dashboard import buying, charts, kits, parts, post_review, posts
 from dashboard.palette import CHANCES, ENOUGH
 from data import demo, upload
 from rules.plans.posts import post_by_kit
 from rules.plans.replacements import replacements
 from rules.score import changes
-from tests.pages import page, table, unfolded, words
+from tests.pages import invented, page, table, unfolded, words
 
 EVENTS = {
     "kits": "which kit can hold which post?",
@@ -27,13 +27,8 @@ EVENTS = {
 @pytest.fixture(scope="module")
 def club(tmp_path_factory):
     """The invented club, open for reading."""
-    folder = tmp_path_factory.mktemp("demo")
-    demo.write(folder)
-    opened = standing.open_club(folder / "club.duckdb")
-    for path in sorted(folder.glob("*.csv")):
-        opened.store.accept(upload.read(path.name, path.read_bytes()), "demo")
-    yield opened
-    standing.close_club()
+    with invented(tmp_path_factory.mktemp("demo")) as opened:
+        yield opened
 
 
 @pytest.fixture(scope="module")

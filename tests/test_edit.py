@@ -244,12 +244,8 @@ def test_a_rehearsal_is_written_down_with_its_kit(club):
     assert uploads.iloc[0]["stem"] == "rehearsals" and uploads.iloc[0]["rows"] == 1
 
 
-@pytest.mark.parametrize("has_told", [False, True])
-def test_the_verdict_that_edited_rows_would_have_is_the_one_that_they_get(club, has_told):
-    """Also where only others have told of rehearsals, and where those are the member's own."""
-    tried = b"member,kit,date,stage\n%s,bag,2026-04-01,yard\n" % (b"QX1NEW" if has_told else b"QX2OLD")
-    for stem, payload in (("inventory", KIT.replace(b"QX1NEW", b"QX2OLD")), ("rehearsals", tried)):
-        club.accept(upload.read(f"{stem}.csv", payload, stem), "a test")
+def assert_told_beforehand(club):
+    """The verdict that an edited bag would have is the one that it gets once the bag is put in force."""
     rows = sheet_editing.opened(BAG, club.store.frames_of("QX1NEW")["inventory"])
     sent = {BAG: sheet_editing.read(BAG, rows.assign(item="other radio"))}
     found = sheet_editing.verdict_after(sent, "QX1NEW", club.standing().day)
@@ -258,6 +254,15 @@ def test_the_verdict_that_edited_rows_would_have_is_the_one_that_they_get(club, 
     pd.testing.assert_frame_equal(
         found.reset_index(drop=True), scores[scores["member"] == "QX1NEW"].reset_index(drop=True)
     )
+
+
+@pytest.mark.parametrize("has_told", [False, True])
+def test_the_verdict_that_edited_rows_would_have_is_the_one_that_they_get(club, has_told):
+    """Also where only others have told of rehearsals, and where those are the member's own."""
+    tried = b"member,kit,date,stage\n%s,bag,2026-04-01,yard\n" % (b"QX1NEW" if has_told else b"QX2OLD")
+    for stem, payload in (("inventory", KIT.replace(b"QX1NEW", b"QX2OLD")), ("rehearsals", tried)):
+        club.accept(upload.read(f"{stem}.csv", payload, stem), "a test")
+    assert_told_beforehand(club)
 
 
 def test_a_verdict_beforehand_asks_everyone_where_a_rule_of_the_club_may(club, tmp_path):
@@ -280,14 +285,7 @@ select kit_id as subject, lines, len(lines) >= (select max(len(lines)) from kit)
     others = KIT.replace(b"QX1NEW", b"QX2OLD") + b"QX2OLD,bag,whistle,whistle,1,,no,\n"
     club.accept(upload.read("inventory.csv", others), "a test")
     club.set_policy('own_rules = "ours"', "a test", "a rule of ours")
-    rows = sheet_editing.opened(BAG, club.store.frames_of("QX1NEW")["inventory"])
-    sent = {BAG: sheet_editing.read(BAG, rows.assign(item="other radio"))}
-    found = sheet_editing.verdict_after(sent, "QX1NEW", club.standing().day)
-    club.accept(sent[BAG], "a test")
-    scores = club.standing().scores
-    pd.testing.assert_frame_equal(
-        found.reset_index(drop=True), scores[scores["member"] == "QX1NEW"].reset_index(drop=True)
-    )
+    assert_told_beforehand(club)
 
 
 # ---- feet and pounds

@@ -10,10 +10,9 @@ from contextlib import contextmanager
 import pytest
 from fastapi.testclient import TestClient
 
-from dashboard import api, limits, operation, standing
+from dashboard import api, limits, operation
 from dashboard.limits import BusyError, Turns
-from data import demo, upload
-from tests.pages import page
+from tests.pages import invented, page
 from tests.tools import awaited
 
 
@@ -151,13 +150,8 @@ def test_what_passes_until_the_turn_comes_is_surrounded():
 @pytest.fixture(scope="module")
 def club(tmp_path_factory):
     """The invented club, open for reading."""
-    folder = tmp_path_factory.mktemp("demo")
-    demo.write(folder)
-    opened = standing.open_club(folder / "club.duckdb")
-    for path in sorted(folder.glob("*.csv")):
-        opened.store.accept(upload.read(path.name, path.read_bytes()), "demo")
-    yield opened
-    standing.close_club()
+    with invented(tmp_path_factory.mktemp("demo")) as opened:
+        yield opened
 
 
 @pytest.fixture

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from reportlab.platypus import PageBreak
+from reportlab.platypus import PageBreak, Table
 
 from dashboard.sheets import told
 from dashboard.sheets.blocks import DATES, FORMS, PERIOD, Form
@@ -97,6 +97,13 @@ def form(
     )
 
 
+def _incident(page: Page, asked: Form, name: str, during: list[str], shares: list[float]) -> Table:
+    """The blocks that say which incident and when, side by side."""
+    return boxes(
+        page, [(asked.block("Incident Name"), name), (asked.block(PERIOD), named(DATES, during))], shares
+    )
+
+
 def _whole(asked: Form, blocks: list[Any]) -> list[Any]:
     """A form's blocks between its title and its source."""
     return [para(mark("{}: {}", asked.number, asked.title), "title"), *blocks, gap(2), para(SOURCE, "small")]
@@ -125,14 +132,7 @@ def _assignments(
 
     def drawn(spare: int) -> list[Any]:
         return [
-            boxes(
-                page,
-                [
-                    (asked.block("Incident Name"), event["event"]),
-                    (asked.block(PERIOD), named(DATES, period(event["starts"], event["ends"]))),
-                ],
-                [90, 177],
-            ),
+            _incident(page, asked, event["event"], period(event["starts"], event["ends"]), [90, 177]),
             boxes(page, [(block, named(block.fields)) for block in asked.blocks[2:4]], [110, 157]),
             heading(resources),
             filled(page, resources.fields, body, [50, 40, 18, 60, 99], SPARE_RESOURCES, PRINTED_MM),
@@ -216,14 +216,7 @@ def _contacts(
 
     def drawn(spare: int) -> list[Any]:
         return [
-            boxes(
-                page,
-                [
-                    (asked.block("Incident Name"), event["event"]),
-                    (asked.block(PERIOD), named(DATES, period(event["starts"], event["ends"]))),
-                ],
-                [60, 120],
-            ),
+            _incident(page, asked, event["event"], period(event["starts"], event["ends"]), [60, 120]),
             heading(contacts),
             filled(page, contacts.fields, body, [60, 50, 70], spare),
             *prepared(page, asked),
@@ -308,14 +301,7 @@ def _log(asked: Form, page: Page, event: str, place: dict[str, Any], sent: list[
 
     def drawn(spare: int) -> list[Any]:
         return [
-            boxes(
-                page,
-                [
-                    (asked.block("Incident Name"), event),
-                    (asked.block(PERIOD), named(DATES, period(place["opens"], place["closes"]))),
-                ],
-                [60, 120],
-            ),
+            _incident(page, asked, event, period(place["opens"], place["closes"]), [60, 120]),
             boxes(
                 page,
                 [
