@@ -177,7 +177,7 @@ class _Place:
 ASKING = Opened(12 * 3_600)  # as long as a sign-in counts
 CHOSEN = Limit(
     240, 3_600
-)  # files to be read, put in force or not: on a page by session, of a program by person
+)  # files to be read, put in force or not, by session of a page or person of a program
 TOO_MANY_READ = f"More than {CHOSEN.times} files within an hour. Nothing was read; send the rest later."
 UPLOADS = Limit(120, 3_600)  # files put in force, by person, whichever way they come
 TOO_MANY_FILES = (

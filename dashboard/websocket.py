@@ -1,4 +1,4 @@
-"""The connections to open pages, cheaper for the server: it sends a page as a hundred messages, most of them short.
+"""The connections to open pages, cheaper for the server: it sends a page as fifty messages and more, most of them short.
 
 Messages of one moment leave together, as each call of the system costs more than what is in it; those that are worth
 it are compressed as fast as can be.
