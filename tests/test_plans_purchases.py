@@ -534,6 +534,29 @@ def test_a_plan_stands_when_no_time_is_left_for_another(
     assert plan.promised == pytest.approx(plan.judged) and plan.lines
 
 
+def test_a_step_of_the_frontier_stands_when_no_time_is_left_for_another(
+    market: purchases.Market, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept, asked = settling.choose, []
+
+    def stopped(*given: Any) -> choosing.Chosen:
+        """Promises too much at first, and finds nothing afterwards."""
+        asked.append(given)
+        first = kept(*given)
+        return (
+            replace(first, promised=first.promised + 5)
+            if len(asked) == 1
+            else choosing.Chosen((), 0, 0, False)
+        )
+
+    monkeypatch.setattr(settling, "choose", stopped)
+    monkeypatch.setattr(settling, "_learn", lambda of, picks: len(asked) < 2)
+    (found,) = settling.settle(market, [2000], 10.0)
+    assert len(asked) == 2 and found.chosen.ways and not found.chosen.is_proven
+    judged = market.gap_of(found.effect.closes) - market.gap_of(found.effect.opens)
+    assert found.chosen.promised == pytest.approx(judged) and judged > 0
+
+
 def test_more_money_never_closes_less(market: purchases.Market) -> None:
     steps = purchases.frontier(market, [0, 50, 100, 200, 400, 800, 5000], 10.0)
     assert steps["gap_closed"].is_monotonic_increasing
