@@ -15,13 +15,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from pypdf import PdfReader
 from streamlit.elements.widgets.button import ButtonMixin
 from streamlit.testing.v1 import AppTest
 
 from dashboard import access, pictures, standing
 from dashboard.access import Role
 from data import history, upload
+from tests import printed
 from tests.pages import APP, PATIENCE_S, unfolded
 
 DASHBOARD = Path(access.__file__).parent
@@ -304,7 +304,7 @@ def walked(role: str | None, member: str, is_read: bool = True, views: Collectio
 def text_of(name: str, content: bytes) -> str:
     """What someone who opens a file can read in it, in small letters."""
     if name.endswith(".pdf"):
-        content = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(content)).pages).encode()
+        content = printed.text(content).encode()
     if name.endswith(".zip"):
         with zipfile.ZipFile(io.BytesIO(content)) as bundle:
             content = b"\n".join(name.encode() + bundle.read(name) for name in bundle.namelist())

@@ -1,15 +1,14 @@
 """The page of load-outs: what to take to a post, who can lend what, and the papers that go with it."""
 
-import io
 from dataclasses import replace
 
 import pytest
-from pypdf import PdfReader
 from streamlit.testing.v1 import AppTest
 
 from dashboard import access, loadouts, parts, standing
 from dashboard.sheets import loadout as sheets
 from data import upload
+from tests import printed
 from tests.pages import page, words
 
 BORROW = "who can lend what?"
@@ -36,10 +35,6 @@ def club(tmp_path):
 def spoken(app: AppTest) -> str:
     """What a page says, as a reader sees it."""
     return words(app).replace("\\", "")
-
-
-def printed(payload: bytes) -> str:
-    return "\n".join(sheet.extract_text() for sheet in PdfReader(io.BytesIO(payload)).pages)
 
 
 def test_things_are_left_out_by_themselves_where_that_is_chosen(club):
@@ -78,11 +73,11 @@ def test_what_is_said_against_a_load_out_has_word_shape_and_colour(club):
 def test_the_packing_list_names_what_goes_and_what_stays(club):
     now = club.standing()
     found = loadouts.loadout(now, "QA1BC/Bag", "Ride/Ford")
-    said = printed(sheets.packing(found, now.assessment))
+    said = printed.text(sheets.packing(found, now.assessment))
     assert "0.6 kg" in said and "radio" in said and "comfort" in said
     assert "chair" not in said, "things that stay are not ticked off"
     against = replace(found, lacks=("blocks: Too *heavy*", "not known: Far"))
-    said = printed(sheets.packing(against, now.assessment))
+    said = printed.text(sheets.packing(against, now.assessment))
     assert all(sign in said for sign in ("■", "blocks: Too *heavy*", "◇", "not known: Far"))
 
 
@@ -96,7 +91,7 @@ def test_loans_are_proposed_printed_and_written_down(club):
     told = "\n".join(m.value for m in app.markdown).replace("\\", "")
     assert "- **club pack**, the club's, from QB2CD/Pool to QA1BC/Bag, " in told
     assert f". Closes {'; '.join(loan.closes)}." in told, "every word, which a phone cuts in a table"
-    said = printed(sheets.slips(found, club.standing().assessment))
+    said = printed.text(sheets.slips(found, club.standing().assessment))
     assert said.count("club pack") >= 2 and "copy of the borrower" in said
     app.button(key="book").click().run()
     assert not app.exception, app.exception[0].stack_trace

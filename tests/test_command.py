@@ -17,12 +17,12 @@ import numpy as np
 import pandas as pd
 import pytest
 from typer.main import get_command
-from typer.testing import CliRunner
 
 from dashboard import say
 from dashboard.command import app
 from data import demo
 from rules.engine import FAMILIES, load_rules
+from tests.command_line import called
 
 TOP = Path(__file__).parent.parent
 TODAY = "2027-03-01"
@@ -31,10 +31,6 @@ BAD = "member,kit,item,kind,quantity\nQ1ABC,go bag,walkie,handheld,two\n"
 HEADLINE = r"^\d+ of \d+ posts are ready.*; \d+ of \d+ kits are ready.*\.$"
 KITMUSTER = [sys.executable, "-u", "-c", "from dashboard.command import main; main()"]
 PROBLEM_KEYS = ["file", "line", "column", "value", "problem", "fix"]
-
-
-def call(*arguments):
-    return CliRunner().invoke(app, [str(argument) for argument in arguments], prog_name="kitmuster")
 
 
 @pytest.fixture
@@ -56,21 +52,21 @@ def club(tmp_path_factory):
 
 
 def test_check_of_a_good_file_says_so_and_exits_0(folder):
-    result = call("check", folder / "inventory.csv")
+    result = called("check", folder / "inventory.csv")
     assert result.exit_code == 0
     assert result.stdout == "inventory.csv: 2 rows, all good\n"
 
 
 def test_check_of_a_problem_names_where_value_and_what_to_write_and_exits_1(folder):
     (folder / "inventory.csv").write_text(BAD, "utf-8")
-    result = call("check", folder / "inventory.csv")
+    result = called("check", folder / "inventory.csv")
     assert result.exit_code == 1
     assert re.match(r'inventory\.csv line 2, quantity: "two" .+ Write .+\.\n$', result.stdout)
 
 
 def test_check_as_json_is_exactly_the_problems(folder):
     (folder / "inventory.csv").write_text(BAD, "utf-8")
-    result = call("check", folder / "inventory.csv", "--json")
+    result = called("check", folder / "inventory.csv", "--json")
     assert result.exit_code == 1
     document = json.loads(result.stdout)
     assert list(document) == ["problems"]
@@ -81,7 +77,7 @@ def test_check_as_json_is_exactly_the_problems(folder):
 
 
 def test_check_as_json_of_a_good_file_is_an_empty_list(folder):
-    result = call("check", folder / "inventory.csv", "--json")
+    result = called("check", folder / "inventory.csv", "--json")
     assert (result.exit_code, json.loads(result.stdout)) == (0, {"problems": []})
 
 
@@ -98,27 +94,27 @@ def test_check_as_json_of_a_good_file_is_an_empty_list(folder):
 def test_check_of_what_cannot_be_read_exits_2_and_says_why(tmp_path, name, content, form):
     if content is not None:
         (tmp_path / name).write_bytes(content)
-    result = call("check", tmp_path / name, *form)
+    result = called("check", tmp_path / name, *form)
     assert result.exit_code == 2
     assert name in result.stdout
     assert "Traceback" not in result.output
 
 
 def test_check_of_a_folder_exits_2(folder):
-    assert call("check", folder).exit_code == 2
+    assert called("check", folder).exit_code == 2
 
 
 def test_the_worst_file_decides_the_exit(folder):
     (folder / "kits.csv").write_text("member,kit,hours\nQ1ABC,go bag,many\n", "utf-8")
-    assert call("check", folder / "inventory.csv", folder / "kits.csv").exit_code == 1
-    assert call("check", folder / "kits.csv", folder / "gone.csv", folder / "inventory.csv").exit_code == 2
+    assert called("check", folder / "inventory.csv", folder / "kits.csv").exit_code == 1
+    assert called("check", folder / "kits.csv", folder / "gone.csv", folder / "inventory.csv").exit_code == 2
 
 
 # --- score ---
 
 
 def test_score_as_json_has_every_score_and_every_gap(club):
-    result = call("score", club, "--json", "--today", TODAY)
+    result = called("score", club, "--json", "--today", TODAY)
     assert result.exit_code == 0
     document = json.loads(result.stdout)
     assert list(document) == ["scores", "findings"]
@@ -138,19 +134,19 @@ def test_score_as_json_has_every_score_and_every_gap(club):
 
 
 def test_the_subject_of_a_kit_is_member_slash_kit(folder):
-    document = json.loads(call("score", folder, "--json", "--today", TODAY).stdout)
+    document = json.loads(called("score", folder, "--json", "--today", TODAY).stdout)
     assert "Q1ABC/go bag" in [s["subject"] for s in document["scores"] if s["subject_kind"] == "kit"]
 
 
 def test_scores_are_ranges_from_0_to_100(club):
-    for row in json.loads(call("score", club, "--json", "--today", TODAY).stdout)["scores"]:
+    for row in json.loads(called("score", club, "--json", "--today", TODAY).stdout)["scores"]:
         if row["low"] is not None:
             assert 0 <= row["low"] <= row["high"] <= 100, row
 
 
 def test_score_with_all_lists_what_is_met_too(folder):
     def statuses(*more):
-        found = json.loads(call("score", folder, "--json", "--today", TODAY, *more).stdout)["findings"]
+        found = json.loads(called("score", folder, "--json", "--today", TODAY, *more).stdout)["findings"]
         return {finding["status"] for finding in found}
 
     assert "met" not in statuses()
@@ -159,21 +155,21 @@ def test_score_with_all_lists_what_is_met_too(folder):
 
 def test_score_of_one_member_leaves_out_the_others(folder):
     (folder / "inventory.csv").write_text(GOOD + "Q2DEF,box,walkie,handheld\n", "utf-8")
-    document = json.loads(call("score", folder, "--json", "--today", TODAY, "--member", "q2def").stdout)
+    document = json.loads(called("score", folder, "--json", "--today", TODAY, "--member", "q2def").stdout)
     assert {score["subject"].split("/")[0] for score in document["scores"]} == {"Q2DEF"}
     assert document["findings"]
     assert not any("Q1ABC" in finding["subject"] for finding in document["findings"])
 
 
 def test_score_of_an_unknown_member_exits_2(folder):
-    result = call("score", folder, "--member", "Q9ZZZ")
+    result = called("score", folder, "--member", "Q9ZZZ")
     assert result.exit_code == 2
     assert "Q9ZZZ" in result.stderr
     assert result.stdout == ""
 
 
 def test_score_for_people_opens_with_the_headline_and_says_what_is_wrong_most_often(club):
-    result = call("score", club, "--today", TODAY)
+    result = called("score", club, "--today", TODAY)
     assert result.exit_code == 0
     assert re.match(HEADLINE, result.stdout.splitlines()[0])
     for title in (
@@ -186,17 +182,17 @@ def test_score_for_people_opens_with_the_headline_and_says_what_is_wrong_most_of
 
 
 def test_the_headline_counts_what_the_scores_say(club):
-    scores = json.loads(call("score", club, "--json", "--today", TODAY).stdout)["scores"]
+    scores = json.loads(called("score", club, "--json", "--today", TODAY).stdout)["scores"]
     posts = [score["verdict"] for score in scores if score["subject_kind"] == "post"]
     limited = posts.count("ready with limits")
     assert 0 < limited < len(posts)
-    headline = call("score", club, "--today", TODAY).stdout.splitlines()[0]
+    headline = called("score", club, "--today", TODAY).stdout.splitlines()[0]
     ready = posts.count("ready") + limited
     assert headline.startswith(f"{ready} of {len(posts)} posts are ready, {limited} of them with limits; ")
 
 
 def test_every_post_that_is_not_ready_says_why(club):
-    lines = call("score", club, "--today", TODAY).stdout.splitlines()
+    lines = called("score", club, "--today", TODAY).stdout.splitlines()
     rows = [line.split("\t") for line in lines if re.search(r"/.*\t(not ready|not known)\t", line)]
     assert rows
     assert [row for row in rows if not row[3]] == []
@@ -204,17 +200,17 @@ def test_every_post_that_is_not_ready_says_why(club):
 
 def test_score_of_a_file_with_problems_prints_them_and_exits_1(folder):
     (folder / "inventory.csv").write_text(BAD, "utf-8")
-    told = call("score", folder)
+    told = called("score", folder)
     assert told.exit_code == 1
     assert 'inventory.csv line 2, quantity: "two"' in told.stdout
-    document = json.loads(call("score", folder, "--json").stdout)
+    document = json.loads(called("score", folder, "--json").stdout)
     assert list(document) == ["problems"]
     assert list(document["problems"][0]) == PROBLEM_KEYS
 
 
 def test_score_of_files_that_do_not_agree_exits_1(folder):
     (folder / "assignments.csv").write_text("event,post,member,kit\nRide,Ford,Q1ABC,go bag\n", "utf-8")
-    result = call("score", folder)
+    result = called("score", folder)
     assert result.exit_code == 1
     assert 'assignments.csv line 2, event: "Ride"' in result.stdout
 
@@ -226,14 +222,14 @@ def test_score_of_a_folder_that_cannot_be_read_exits_2(tmp_path, make):
         target.mkdir()
     if make == "no inventory":
         (target / "kits.csv").write_text("member,kit\nQ1ABC,go bag\n", "utf-8")
-    result = call("score", target, "--json")
+    result = called("score", target, "--json")
     assert (result.exit_code, result.stdout) == (2, "")
     assert str(target) in result.stderr
 
 
 def test_a_policy_changes_the_scores(folder):
     def club_score(*more):
-        document = json.loads(call("score", folder, "--json", "--today", TODAY, *more).stdout)
+        document = json.loads(called("score", folder, "--json", "--today", TODAY, *more).stdout)
         return next((s["low"], s["high"]) for s in document["scores"] if s["subject_kind"] == "club")
 
     policy = folder / "policy.toml"
@@ -248,10 +244,10 @@ def test_a_rule_of_the_club_is_judged_and_a_broken_one_exits_2(folder):
     header = '/*\ntitle="No thermos"\nsubject="kit"\nseverity="advice"\nwhy="w"\nnot_met="{subject}: bare."\n'
     select = "select kit_id as subject, lines, false as ok from kit"
     own.write_text(header + 'fix="Bring one."\nsource="common practice"\n*/\n' + select, "utf-8")
-    result = call("score", folder, "--json", "--policy", folder / "policy.toml")
+    result = called("score", folder, "--json", "--policy", folder / "policy.toml")
     assert "Q1ABC/go bag: bare." in [finding["sentence"] for finding in json.loads(result.stdout)["findings"]]
     own.write_text("select 1", "utf-8")
-    result = call("score", folder, "--policy", folder / "policy.toml")
+    result = called("score", folder, "--policy", folder / "policy.toml")
     assert (result.exit_code, result.stdout) == (2, "")
     assert "no_thermos" in result.stderr
 
@@ -270,20 +266,20 @@ def test_a_policy_that_cannot_be_used_exits_2(folder, text):
     policy = folder / "policy.toml"
     if text:
         policy.write_text(text, "utf-8")
-    result = call("score", folder, "--policy", policy)
+    result = called("score", folder, "--policy", policy)
     assert (result.exit_code, result.stdout) == (2, "")
     assert "policy" in result.stderr
     assert "Traceback" not in result.stderr
 
 
 def test_a_day_that_is_none_exits_2(folder):
-    result = call("score", folder, "--today", "2027-02-30")
+    result = called("score", folder, "--today", "2027-02-30")
     assert result.exit_code == 2
     assert "2027-02-30" in result.stderr
 
 
 def test_the_day_moves_the_ages(club):
-    early, late = (call("score", club, "--json", "--today", day).stdout for day in (TODAY, "2029-03-01"))
+    early, late = (called("score", club, "--json", "--today", day).stdout for day in (TODAY, "2029-03-01"))
     assert json.loads(early)["findings"] != json.loads(late)["findings"]
 
 
@@ -291,7 +287,7 @@ def test_the_day_moves_the_ages(club):
 
 
 def test_rules_lists_every_rule_under_the_question_of_its_family():
-    result = call("rules")
+    result = called("rules")
     assert result.exit_code == 0
     for rule in load_rules():
         assert rule.name in result.stdout
@@ -300,7 +296,7 @@ def test_rules_lists_every_rule_under_the_question_of_its_family():
 
 def test_one_rule_is_shown_whole():
     rule = next(rule for rule in load_rules() if rule.param)
-    result = call("rules", rule.name)
+    result = called("rules", rule.name)
     assert result.exit_code == 0
     for part in (rule.title, rule.why, rule.not_met, rule.fix, rule.source, *rule.sql.splitlines()):
         assert part in result.stdout
@@ -311,21 +307,21 @@ def test_one_rule_is_shown_whole():
 
 def test_a_rule_can_be_named_by_its_file():
     rule = load_rules()[0]
-    assert call("rules", f"rules/{rule.family}/{rule.name}.sql").stdout == call("rules", rule.name).stdout
+    assert called("rules", f"rules/{rule.family}/{rule.name}.sql").stdout == called("rules", rule.name).stdout
 
 
 def test_a_name_that_is_nearly_right_gets_a_suggestion():
     name = load_rules()[0].name
-    result = call("rules", name[:-2])
+    result = called("rules", name[:-2])
     assert result.exit_code == 2
     assert f"Did you mean {name}" in result.stderr
-    assert "lists them" in call("rules", "zzzzzz").stderr
+    assert "lists them" in called("rules", "zzzzzz").stderr
 
 
 def test_rules_as_json():
-    listed = json.loads(call("rules", "--json").stdout)["rules"]
+    listed = json.loads(called("rules", "--json").stdout)["rules"]
     assert [rule["name"] for rule in listed] == [rule.name for rule in load_rules()]
-    assert json.loads(call("rules", listed[0]["name"], "--json").stdout) == listed[0]
+    assert json.loads(called("rules", listed[0]["name"], "--json").stdout) == listed[0]
 
 
 # --- how it speaks ---
@@ -334,7 +330,7 @@ def test_rules_as_json():
 def test_version_is_the_installed_one():
     from importlib.metadata import version
 
-    assert call("--version").stdout == f"kitmuster {version('kitmuster')}\n"
+    assert called("--version").stdout == f"kitmuster {version('kitmuster')}\n"
 
 
 def test_a_pipe_gets_neither_colour_nor_wrapped_or_padded_lines(club):
@@ -392,14 +388,14 @@ def test_json_is_valid_and_dates_are_iso(value, expected, capsys):
 
 
 def test_demo_without_serving_prints_the_review_and_keeps_the_files_asked_for(tmp_path):
-    result = call("demo", "--no-serve", "--folder", tmp_path / "club")
+    result = called("demo", "--no-serve", "--folder", tmp_path / "club")
     assert result.exit_code == 0, result.output
     assert re.search(HEADLINE, result.stdout, re.MULTILINE)
-    assert call("check", *(tmp_path / "club").glob("*.csv")).exit_code == 0
+    assert called("check", *(tmp_path / "club").glob("*.csv")).exit_code == 0
 
 
 def test_demo_does_not_write_over_what_is_there(folder):
-    result = call("demo", "--no-serve", "--folder", folder)
+    result = called("demo", "--no-serve", "--folder", folder)
     assert result.exit_code == 2
     assert (folder / "inventory.csv").read_text("utf-8") == GOOD
 
@@ -448,17 +444,17 @@ def wait_for(address: str, server: subprocess.Popen) -> dict:
 def test_serve_refuses_a_port_in_use_and_an_address_others_can_reach(tmp_path):
     with closing(socket.create_server(("127.0.0.1", 0))) as listener:
         port = listener.getsockname()[1]
-        result = call("serve", "--db", tmp_path / "club.duckdb", "--port", port)
+        result = called("serve", "--db", tmp_path / "club.duckdb", "--port", port)
     assert result.exit_code == 2
     assert f"port {port}" in result.stderr
-    result = call("serve", "--db", tmp_path / "club.duckdb", "--host", "0.0.0.0")
+    result = called("serve", "--db", tmp_path / "club.duckdb", "--host", "0.0.0.0")
     assert result.exit_code == 2
     assert "0.0.0.0" in result.stderr
 
 
 def test_serve_refuses_a_file_that_is_no_database(tmp_path):
     (tmp_path / "club.duckdb").write_text("not a database, but long enough to be read as one\n" * 200)
-    result = call("serve", "--db", tmp_path / "club.duckdb")
+    result = called("serve", "--db", tmp_path / "club.duckdb")
     assert result.exit_code == 2
     assert "club.duckdb" in result.stderr
 
@@ -483,24 +479,24 @@ def test_every_command_of_the_readme_exists_with_its_options():
 def test_the_list_in_the_readme_passes_the_check(tmp_path):
     text = (TOP / "README.md").read_text("utf-8")
     (tmp_path / "inventory.csv").write_text(re.search(r"```csv\n(.*?)```", text, re.DOTALL)[1], "utf-8")
-    result = call("check", tmp_path / "inventory.csv")
+    result = called("check", tmp_path / "inventory.csv")
     assert result.exit_code == 0, result.output
 
 
 def test_the_demos_review_as_json_is_that_of_a_score(tmp_path):
-    shown = call("demo", "--json", "--folder", tmp_path / "club")
+    shown = called("demo", "--json", "--folder", tmp_path / "club")
     assert shown.exit_code == 0, shown.output
-    scored = call("score", tmp_path / "club", "--json")
+    scored = called("score", tmp_path / "club", "--json")
     assert json.loads(shown.stdout)["scores"] == json.loads(scored.stdout)["scores"]
 
 
 def test_what_is_written_is_told_as_json(tmp_path):
-    call("demo", "--no-serve", "--folder", tmp_path / "club")
-    sheets = call("sheets", tmp_path / "club", tmp_path / "out", "--only", "season", "--json")
+    called("demo", "--no-serve", "--folder", tmp_path / "club")
+    sheets = called("sheets", tmp_path / "club", tmp_path / "out", "--only", "season", "--json")
     assert json.loads(sheets.stdout)["written"] == sorted(
         str(path.relative_to(tmp_path / "out")) for path in (tmp_path / "out").rglob("*.pdf")
     )
-    days = call("calendar", tmp_path / "club", tmp_path / "days.ics", "--json")
+    days = called("calendar", tmp_path / "club", tmp_path / "days.ics", "--json")
     assert (
         json.loads(days.stdout)["entries"] == (tmp_path / "days.ics").read_bytes().count(b"BEGIN:VEVENT") > 0
     )

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import io
-
 import pandas as pd
-from pypdf import PdfReader
 
 from dashboard.sheets import dates, event, packing
 from data import upload
 from data.belongings import erase
 from data.store import Store
 from rules import engine
+from tests import printed
 from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, LEAD, MOBILE, TODAY, assess, frame, kit
 
 STATION = (MOBILE, BATTERY, LEAD, FUSE, ANTENNA, COAX)
@@ -45,8 +43,7 @@ def test_paper_and_calendar_say_whose_kit_is_brought() -> None:
     told = assess(**CLUB)
     number = int(told.table("assignment")["assignment_id"].iloc[0])
     for payload in (packing.packing(told, number), event.packet(told, "Ride")):
-        said = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(payload)).pages)
-        assert "Box of QA1BC" in said
+        assert "Box of QA1BC" in printed.text(payload)
     assert "Kit: Box of QA1BC" in dates.calendar(told, "QB2CD").decode().replace("\r\n ", "")
 
 

@@ -30,13 +30,12 @@ from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 from starlette.testclient import TestClient
 from streamlit.testing.v1 import AppTest
-from typer.testing import CliRunner
 
 from dashboard import control, logs, operation, serve, standing, trouble
-from dashboard.command import app as command
 from dashboard.metrics import Metrics
 from data import backup, gone, upload
 from data.store import Store, StoreError
+from tests.command_line import called
 from tests.tools import awaited
 
 TOP = Path(__file__).parent.parent
@@ -66,10 +65,6 @@ def free_port() -> int:
 def fill(path: Path, payload: bytes = BAG) -> None:
     with closing(Store(path)) as store:
         store.accept(upload.read("inventory.csv", payload), "Q1AAA")
-
-
-def call(*arguments: object):
-    return CliRunner().invoke(command, [str(argument) for argument in arguments])
 
 
 def get(address: str, **headers: str) -> tuple[int, bytes]:
@@ -117,14 +112,14 @@ def test_a_running_dashboard_copies_restores_counts_writes_down_and_stops_in_ord
         secret = json.loads(file.read_text("utf-8"))["token"]
         assert stat.S_IMODE(file.stat().st_mode) == 0o600
 
-        copied = call("backup", "--db", db, "--json")
+        copied = called("backup", "--db", db, "--json")
         assert copied.exit_code == 0, copied.stderr
         copy = Path(json.loads(copied.stdout)["file"])
         assert backup.listed(db) == [copy]
 
         other = tmp_path / "elsewhere.duckdb"
         fill(other)
-        refused = call("restore", other, "--db", db)
+        refused = called("restore", other, "--db", db)
         assert refused.exit_code == 2
         assert "kitmuster restore FILE --db NEW" in refused.stderr
         assert json.loads(get(f"{address}/healthz")[1])["store_version"] == 1
@@ -137,15 +132,15 @@ def test_a_running_dashboard_copies_restores_counts_writes_down_and_stops_in_ord
         erased = gone.Gone(club, 99, gone.MEMBER, gone.digest(club, "Q2BBB"))
         (tmp_path / "carried" / "club.duckdb").touch()
         gone.add(tmp_path / "carried" / "club.duckdb", [erased])
-        restored = call("restore", away, "--db", db, "--json")
+        restored = called("restore", away, "--db", db, "--json")
         assert restored.exit_code == 0, restored.stderr
         assert json.loads(get(f"{address}/healthz")[1])["store_version"] == 3
         (away.parent / "club.gone").write_text("damaged")
-        said = call("restore", away, "--db", db)
+        said = called("restore", away, "--db", db)
         assert (said.exit_code, "club.gone says who was erased" in said.stderr) == (2, True)
-        assert call("restore", copy, "--db", db).exit_code == 0
+        assert called("restore", copy, "--db", db).exit_code == 0
         out = tmp_path / "out"
-        exported = call("export", out, "--db", db)
+        exported = called("export", out, "--db", db)
         assert exported.exit_code == 0, exported.stderr
         assert "secret battery" in (out / "told_inventory.csv").read_text("utf-8")
 
@@ -206,15 +201,15 @@ def until_copying(server: subprocess.Popen) -> None:
 def test_the_commands_work_on_a_database_that_nobody_has_open(tmp_path):
     db = tmp_path / "club.duckdb"
     fill(db)
-    assert call("backup", "--db", db, "--keep", 2).exit_code == 0
+    assert called("backup", "--db", db, "--keep", 2).exit_code == 0
     fill(db, LATER)
-    assert call("restore", "--db", db).exit_code == 0
+    assert called("restore", "--db", db).exit_code == 0
     with closing(Store(db)) as store:
         assert store.frames()["inventory"]["item"].tolist() == ["secret battery"]
     new = tmp_path / "new" / "club.duckdb"
-    assert call("restore", backup.listed(db)[0], "--db", new).exit_code == 0
+    assert called("restore", backup.listed(db)[0], "--db", new).exit_code == 0
     assert new.exists()
-    assert call("export", tmp_path / "out", "--db", db, "--form", "parquet").exit_code == 0
+    assert called("export", tmp_path / "out", "--db", db, "--form", "parquet").exit_code == 0
     assert (tmp_path / "out" / "upload.parquet").exists()
 
 
@@ -230,7 +225,7 @@ def test_the_commands_work_on_a_database_that_nobody_has_open(tmp_path):
 )
 def test_what_cannot_be_done_is_said_and_makes_no_database(tmp_path, arguments, says):
     db = tmp_path / "club.duckdb"
-    result = call(*arguments, "--db", db)
+    result = called(*arguments, "--db", db)
     assert (result.exit_code, result.stdout) == (2, "")
     assert says in result.stderr
     assert not db.exists()
@@ -243,7 +238,7 @@ def test_a_program_that_is_no_dashboard_and_has_the_database_open_is_told_of(tmp
         [sys.executable, "-c", hold, str(db)], stdin=subprocess.PIPE, stdout=subprocess.PIPE
     ) as holder:
         holder.stdout.readline()
-        result = call("backup", "--db", db)
+        result = called("backup", "--db", db)
         holder.communicate()
     assert result.exit_code == 2
     assert "in use by another program, and no dashboard answers" in result.stderr
@@ -252,7 +247,7 @@ def test_a_program_that_is_no_dashboard_and_has_the_database_open_is_told_of(tmp
 def test_a_token_for_the_counts_that_could_be_guessed_is_refused(tmp_path):
     (tmp_path / "token").write_text("short")
     for name in ("token", "missing"):
-        result = call("serve", "--db", tmp_path / "club.duckdb", "--metrics-token", tmp_path / name)
+        result = called("serve", "--db", tmp_path / "club.duckdb", "--metrics-token", tmp_path / name)
         assert result.exit_code == 2
         assert name in result.stderr
 

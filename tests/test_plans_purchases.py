@@ -15,7 +15,6 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
-from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from dashboard.sheets import purchases as sheet
@@ -27,7 +26,7 @@ from rules.plans.offers import Offer, price_book
 from rules.plans.purchases import buy_list, settling
 from rules.plans.quiet import quiet
 from rules.plans.shares import Share
-from tests import small_club
+from tests import printed, small_club
 from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, HANDHELD, LEAD, MOBILE, PACK
 
 OFFERS = [
@@ -596,7 +595,7 @@ def test_the_printed_buy_list_names_what_for_whom_and_what_wears_out(market: pur
     club_ = small_club.assess(inventory=small_club.kit("QA1BC", "Bag", PACK | {"acquired": old}, HANDHELD))
     due = replacements.replacements(club_)
     payload = sheet.buy_list(plan, due, market.assessment)
-    said = " ".join(" ".join(page.extract_text() for page in PdfReader(io.BytesIO(payload)).pages).split())
+    said = printed.text(payload)
     assert f"{plan.spent_usd:,.0f} USD" in said and "QB2CD/Bag" in said and "shared, pieces for:" in said
     assert (
         "To replace within three years" in said

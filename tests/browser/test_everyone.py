@@ -8,8 +8,8 @@ import axe_playwright_python
 import pytest
 from PIL import Image
 from playwright.sync_api import expect
-from pypdf import PdfReader
 
+from ..printed import pages
 from .conftest import settle, visit
 
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text("utf-8")
@@ -110,7 +110,7 @@ def test_a_kit_is_looked_over_by_keyboard_alone(page):
 
 def test_a_page_prints_whole(page):
     visit(page, MEMBER, MEMBERS)
-    printed = [" ".join(sheet.extract_text().split()) for sheet in PdfReader(io.BytesIO(page.pdf())).pages]
+    printed = pages(page.pdf())
     assert len(printed) > 1, "only what fits the window would be one sheet"
     assert all(printed), "no sheet is blank"
     whole = " ".join(printed)

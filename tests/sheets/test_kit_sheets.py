@@ -1,0 +1,125 @@
+"""What goes with a kit: lid lists, packing lists, inspection sheets, tags, loan slips."""
+
+from datetime import timedelta
+
+import pytest
+
+from dashboard.palette import VERDICTS
+from dashboard.sheets import event, kit, loan, packing, paper, told
+from tests.printed import pages, text
+from tests.sheets.clubs import RACE
+from tests.small_club import TODAY
+
+
+def test_a_lid_list_names_modules_items_charge_dates_and_verdict(small):
+    said = text(kit.lid(small, "Q1ABC", "go bag"))
+    verdict = small.con.execute("select verdict from score join subject using (subject_kind, subject_id) "
+                                "where subject = 'Q1ABC/go bag'").fetchone()[0]  # fmt: skip
+    assert f"Kit of Q1ABC {VERDICTS[verdict].label}" in said
+    assert "lithium block 20 2027-01-10 2027-07-09" in said  # LiFePO4: 180 days after 2027-01-10
+    assert "spare pack (spare)" in said
+    assert "worn lead faulty: leave it out" in said
+    assert "good until 2027-06-30" in said
+    assert "look over again by 2027-05-01" in said
+    assert paper.CHECK in said and "Batteries and charging" in said
+    for module in ("power", "radio", "safety"):
+        assert module in said
+
+
+def test_the_code_on_the_lid_is_the_address_of_the_kit(monkeypatch, small):
+    asked = []
+    made = paper.segno.make
+    monkeypatch.setattr(
+        paper.segno, "make", lambda address, **how: asked.append(address) or made(address, **how)
+    )
+    kit.lid(small, "Q1ABC", "go bag", base="https://kits.example.org/club/")
+    assert asked == ["https://kits.example.org/club/kit?member=Q1ABC&kit=go+bag"]
+
+
+def test_an_inspection_sheet_has_every_item_and_room_for_a_signature(small):
+    said = text(kit.inspection(small, "Q1ABC", "go bag"))
+    for item in ("lithium block", "worn lead", "bandages"):
+        assert item in said
+    assert "charge by 2027-07-09" in said and "good until 2027-06-30" in said
+    assert "signature" in said and "the kit may go out" in said
+
+
+def test_a_kit_of_which_no_inspection_is_known_is_due_now(assessment):
+    assert kit.due(None, TODAY) == "<b>now</b>, no day is known"
+    assert kit.due(TODAY - timedelta(days=366), TODAY) == "<b>2027-02-28, late</b>"
+    assert kit.due(TODAY, TODAY) == "2028-02-29"
+    assert "look over again: now, no day is known" in text(
+        kit.tags(assessment, [("QB4NST", "Last year's box")])
+    )
+
+
+@pytest.mark.parametrize(("kits", "count"), [(0, 1), (1, 1), (8, 1), (9, 2)])
+@pytest.mark.parametrize("name", ["A4", "letter"])
+def test_eight_tags_stand_on_a_page(assessment, kits, count, name):
+    named = list(assessment.table("kit")[["member", "kit"]].itertuples(index=False, name=None))[:kits]
+    said = pages(kit.tags(assessment, named, name))
+    assert len(said) == count
+    assert all(member in " ".join(said) for member, _ in named)
+
+
+def test_a_packing_list_holds_post_limits_charging_and_what_is_open(small):
+    said = text(packing.packing(small, 1))
+    assert "Gate" in said and "Fog Walk: Q1ABC with go bag" in said
+    assert "Sun 2027-04-25 05:15 to 12:30" in said
+    assert "walk, 3 km on foot" in said and "own limit 8.0 kg" in said
+    assert "Charge on Sat 2027-04-24" in said
+    assert "worn lead" not in said  # faulty things stay at home
+    for caution in ("Lightning", "Beside traffic", "Heat and cold", "Carrying and walking"):
+        assert f"{caution}:" in said
+    for finding in small.findings(
+        "s.post = 'Gate' and s.member = 'Q1ABC' and j.severity_no = 0 and j.ok is false"
+    ):
+        assert finding.fix.split(".")[0] in said
+
+
+def test_a_packing_list_begins_with_where_and_when(assessment):
+    said = pages(packing.packing(assessment, 1))[0]
+    row = assessment.con.execute(
+        "select post, assignment.starts, assignment.ends from assignment join post using (post_id) where assignment_id = 1"
+    ).fetchone()
+    assert f"{row[0]} {told.from_to(*row[1:])}" in said
+    assert said.index("Before you act") < said.index("What goes along?")
+
+
+def test_what_is_not_rechargeable_is_never_to_be_charged(assessment):
+    """Alkaline cells burst on a charger."""
+    assert "dry-cell case for the handheld 2 never: fit fresh cells" in text(
+        kit.lid(assessment, "QF7VBC", "Event bag")
+    )
+    number = assessment.con.execute(
+        "select min(assignment_id) from assignment join member using (member_id) where member = 'QF7VBC'"
+    ).fetchone()[0]
+    assert "alkaline, not rechargeable, 2 Ah never: fit fresh cells" in text(
+        packing.packing(assessment, number)
+    )
+
+
+def test_a_lent_kit_that_lacks_a_fuse_says_so_where_it_is_carried(assessment):
+    """What blocks a post because of a kit or its bearer stands on the packing list and in the packet."""
+    sent = told.rows(assessment, f"{packing.SENT} where p.event = ?", RACE)
+    bearing = told.bearing(assessment, RACE, sent)
+    verdicts = told.verdicts(assessment, "post")
+    stops = {
+        post: [f for f in found if (f.severity, f.status) == ("blocks", "not met")]
+        for post, found in bearing.items()
+    }
+    bad = [row["post"] for row in sent if verdicts[f"{RACE}/{row['post']}"].word == "not ready"]
+    assert bad and all(stops[post] for post in bad)
+    here = next(row for row in sent if any(f.subject_kind == "item" for f in stops[row["post"]]))
+    why = next(f for f in stops[here["post"]] if f.subject_kind == "item")
+    assert why.fix.split(".")[0] in text(packing.packing(assessment, here["assignment_id"]))
+    assert why.title.lower() in text(event.packet(assessment, RACE))
+
+
+@pytest.mark.parametrize("name", ["A4", "letter"])
+def test_a_loan_slip_stands_twice_on_one_page(small, name):
+    said = pages(loan.slip(small, 1, name))
+    assert len(said) == 1
+    assert said[0].count("club <i>battery</i>") == 3  # both halves and the running title
+    assert "copy of the club" in said[0] and "copy of the borrower" in said[0]
+    assert said[0].count("28 days late") == 2

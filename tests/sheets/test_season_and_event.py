@@ -1,0 +1,102 @@
+"""The review of the season and the packet of an event."""
+
+import pytest
+
+from dashboard.sheets import event, season, told
+from rules.plans.purchases import Line, Plan
+from tests.printed import pages, text
+from tests.sheets.clubs import RACE
+from tests.small_club import TODAY
+
+
+def bought(count: int) -> Plan:
+    """A plan of so many lines, with words as long as they come."""
+    line = Line(
+        "20 Ah battery <b>", "battery_lifepo4", 2, "Q1ABC/go bag with a long name", "member", 160.0, 320.0, True,
+        ("Q1ABC/go bag: Battery runs out before the shift ends",) * 6, (), ("Fog Walk/Gate",),
+    )  # fmt: skip
+    return Plan(
+        budget_usd=9000, spent_usd=count * 320.0, member_usd=count * 320.0, club_usd=0, gap=200, promised=50,
+        judged=50, bound=50, is_proven=True, ways_tried=9, lines=(line,) * count, closed=(), opened=(),
+        kits_ready=(), posts_opened=(), posts_before=0, posts_after=0,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ["A4", "letter"])
+def test_the_season_takes_three_pages(assessment, small, name):
+    for one in (small, assessment):
+        said = pages(season.review(one, bought(40), name))
+        assert len(said) == 3
+        for part, at in zip(("What is missing", "What should the club buy", "Which kits"), said, strict=True):
+            assert part in at
+    assert "more in the dashboard" in said[0] and "more in the dashboard" in said[1]
+
+
+def test_the_gaps_of_the_season_are_counted_as_the_tally_counts_them(assessment):
+    said = pages(season.review(assessment, None))[0]
+    worst = assessment.tally().query("severity == 'blocks' and not_met > 0").nlargest(1, "not_met").iloc[0]
+    assert worst.title in said
+    assert f"{worst.not_met}" in said.split(worst.title)[1][:20]
+
+
+def test_the_purchases_of_the_season_are_those_of_the_plan(small):
+    said = pages(season.review(small, bought(2)))[1]
+    assert "640 USD of 9,000 close 25% of the weighted gap" in said
+    assert said.count("20 Ah battery <b> (estimate)") == 2 and said.count(" 320 member") == 2
+    assert "Nothing that closes a finding" in pages(season.review(small, bought(0)))[1]
+
+
+def test_who_may_not_see_purchases_gets_none_with_the_season(small):
+    said = pages(season.review(small, None))
+    assert len(said) == 2 and "buy" not in " ".join(said)
+
+
+def test_kits_never_looked_over_come_first_and_late_ones_say_so(assessment):
+    said = pages(season.review(assessment, None))[1]
+    late = assessment.con.execute(
+        "select count(*) from kit where inspected is null or inspected + interval 365 day < ?", [TODAY]
+    ).fetchone()[0]
+    assert f"{late} of 70 kits are due now" in said
+    assert said.index("no day is known") < said.index(", late")
+
+
+def test_an_event_packet_names_posts_people_kits_runtime_and_go_or_no_go(small):
+    said = text(event.packet(small, "Fog Walk"))
+    row = small.con.execute("select runtime_low_h, runtime_high_h, runtime.need_h from runtime join post_kit using (post_kit_id) "
+                            "join kit using (kit_id) join post using (post_id) where is_assigned and post = 'Gate'").fetchone()  # fmt: skip
+    assert f"{told.span(row[0], row[1])} / {row[2]:.1f} h" in said
+    assert "Q1ABC, go bag" in said and "nobody yet" in said
+    assert "3 km / 2 km: past it" in said
+    assert "-4 °C / 0 °C: past it" in said
+    assert "12 °C / 30 °C" in said and "12 °C / 30 °C: past it" not in said
+    assert "no go" in said and "Lightning:" in said
+    assert "Where is somebody still wanted?" in said
+
+
+def test_every_post_and_person_of_an_event_is_in_its_packet(assessment):
+    said = text(event.packet(assessment, RACE, "letter"))
+    posts = assessment.con.execute("select post from post where event = ?", [RACE]).fetchall()
+    people = assessment.con.execute("select distinct member from assignment join member using (member_id) join event using "
+                               "(event_id) where event = ?", [RACE]).fetchall()  # fmt: skip
+    assert [name for (name,) in posts + people if name not in said] == []
+
+
+@pytest.mark.parametrize("size", ["A4", "letter"])
+def test_no_page_of_a_packet_is_left_nearly_empty(assessment, size):
+    said = pages(event.packet(assessment, RACE, size))
+    assert [len(page) for page in said[:-1] if len(page) < 600] == []
+
+
+def test_a_post_with_a_crowd_goes_on_in_another_row(small, monkeypatch):
+    real = told.rows
+    monkeypatch.setattr(
+        told,
+        "rows",
+        lambda club, sql, *given: real(club, sql, *given) * (90 if sql.startswith("select a.*") else 1),
+    )
+    said = text(event.packet(small, "Fog Walk"))
+    assert said.count("Gate, more") == 8
+
+
+def test_an_event_without_posts_still_has_a_packet(small):
+    assert "=cmd|Walk" in text(event.packet(small, "=cmd|Walk"))
