@@ -136,6 +136,7 @@ BAGS = (
         "handheld",
         "keen",
         drop=("rf_pigtail",),
+        change={"handheld_pack": {"stored_charge_pct": 100}},
         add=(
             (
                 "rf_adapter",
@@ -160,7 +161,16 @@ BAGS = (
         "keen",
         drop=("battery_lifepo4", "charger_lifepo4"),
         add=(
-            ("battery_agm", {"item": "35 Ah AGM", "capacity_ah": 35, "weight_kg": 10.8, "amps_rated": 25}),
+            (
+                "battery_agm",
+                {
+                    "item": "35 Ah AGM",
+                    "capacity_ah": 35,
+                    "weight_kg": 10.8,
+                    "amps_rated": 25,
+                    "stored_charge_pct": 100,
+                },
+            ),
             ("charger_agm", {}),
         ),
     ),
@@ -195,6 +205,7 @@ BAGS = (
                     "tested": None,
                     "tested_ah": None,
                     "charged": -300,
+                    "stored_charge_pct": 50,
                 },
             ),
             ("charger_agm", {}),
@@ -326,7 +337,14 @@ BAGS = (
             "mag_mount": {"swr": None, "swr_tested": None},
         },
     ),
-    Bag("QH5WBC", "Pocket kit", "handheld", "keen", drop=("whip", "rf_pigtail", "headlamp")),
+    Bag(
+        "QH5WBC",
+        "Pocket kit",
+        "handheld",
+        "keen",
+        drop=("whip", "rf_pigtail", "headlamp"),
+        change={"handheld_pack": {"stored_charge_pct": 40}},
+    ),
     Bag("QJ4XCD", "Corner bag", "handheld", drop=("hi_vis",), change={"first_aid": {"expires": -150}}),
     Bag("QK3ZDF", "Parcel", "station", "bare", change={"*": dict.fromkeys(PLUGS)}),
     Bag(
@@ -485,6 +503,8 @@ GAPS: dict[str, dict[str, str]] = {
     "kits of one post with different plugs": {"event": "High Sluice Exercise", "post": "Shelter A"},
     "one member's kits at most critical posts": {"member": "QA1BCD", "event": "Tinder Lane Lantern Parade"},
     "kept in frost": {"member": "QT9BFG", "kit": "Boat bag"},
+    "pack kept full while idle": {"member": "QP1RVW", "kit": "Waist bag"},
+    "lead battery kept half charged": {"member": "QS3WBC", "kit": "Garage kit"},
     "identity card expired": {"member": "QB4NST", "event": "High Sluice Exercise", "post": "Survey car 2"},
     "day too long with the drive": {"member": "QW1FJK", "event": "High Sluice Exercise", "post": "Hospital"},
     "seats changed too seldom": {"event": "Barley Ford Half Marathon", "post": "Net control"},

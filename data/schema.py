@@ -266,6 +266,13 @@ class Inventory(Attributes, InventoryHead):
     acquired: DateTime = date("Acquired", "Day or year it was bought new.", year_alone=True)
     expires: DateTime = date("Expires", "Day after which it must not be counted on.")
     tested_ah: float = number("Tested capacity", "Capacity measured on the day of the test.", "Ah", 0, 5000)
+    stored_charge_pct: float = number(
+        "Charge in store",
+        "Charge at which a battery or pack is kept between events; 100 is full.",
+        "%",
+        0,
+        100,
+    )
     swr: float = number("SWR", "Worst standing wave ratio measured in the bands of the thing.", "", 1, 100)
     swr_tested: DateTime = date("SWR tested", "Day on which the standing wave ratio was measured.")
     polarity_checked: DateTime = date(

@@ -250,6 +250,14 @@ SHOWN: dict[str, Callable[[Club], bool]] = {
     "kept in frost": lambda c: (
         float(c.one("kits")["stored_min_c"] or 0) < 0 and bool(c.things("battery_lifepo4"))
     ),
+    "pack kept full while idle": lambda c: (
+        float(c.in_use("handheld_pack")["stored_charge_pct"] or 0) == 100
+        and max(days(day) for day in [c.one("kits")["last_used"], *(r["date"] for r in c.rows("rehearsals"))])
+        < -60
+    ),
+    "lead battery kept half charged": lambda c: (
+        float(c.in_use("battery_agm")["stored_charge_pct"] or 100) <= 50
+    ),
     "identity card expired": lambda c: (
         days(c.one("members")["id_expires"]) < 0 and c.one("events")["id_asked"] == "yes"
     ),

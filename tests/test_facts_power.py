@@ -167,3 +167,14 @@ def test_a_station_that_may_not_fit_is_carried_as_not_certain() -> None:
     assert sure and all(sure)
     unsure = steps({"kind": "rf_adapter", "module": "antenna"})
     assert unsure and not any(unsure)
+
+
+def test_charge_in_store_is_told_in_percent_and_judged_as_a_share() -> None:
+    text = "member,kit,item,kind,stored_charge_pct\nQA1BC,box,old,battery_agm,50\nQA1BC,box,new,battery_agm,95 %\n"
+    read = upload.read("inventory.csv", text.encode())
+    assert read.frame is not None, [str(problem) for problem in read.problems]
+    assessed = engine.assess({"inventory": read.frame}, Policy.standard(), TODAY)
+    kept = assessed.table("item").set_index("item")["stored_charge_share"]
+    assert kept.to_dict() == {"old": 0.5, "new": 0.95}
+    told = {finding.rule: finding.sentence for finding in assessed.findings()}
+    assert "kept at 50%" in told["kept_part_charged"]

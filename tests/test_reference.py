@@ -147,6 +147,7 @@ def test_chemistries_are_sane() -> None:
     assert told["peukert"].between(1, 1.4).all()
     assert (told["pack_empty_v"] < told["pack_full_v"]).all()
     assert (told["flag_years"] < told["life_years"]).all()
+    assert told["store_charge_share"].dropna().between(0, 1).all()
     assert (told["discharge_min_c"] < told["discharge_max_c"]).all()
     rechargeable = told.drop("alkaline")
     assert (rechargeable["charge_min_c"] < rechargeable["charge_max_c"]).all()

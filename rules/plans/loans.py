@@ -29,7 +29,9 @@ MOST_A_THING = 1000
 """More pieces than one line of an inventory lends."""
 DAYS_BEFORE, DAYS_AFTER = 2, 7
 """Days from handing out to the event, and from its end to the return; common practice."""
-ALIKE = ("kind", "condition", "charged", "tested", "acquired", "expires", "tested_ah", *FILLED)
+ALIKE = (
+    "kind", "condition", "charged", "tested", "acquired", "expires", "tested_ah", "stored_charge_share", *FILLED
+)  # fmt: skip
 WORSE = {"ok": 0, "unknown": 1, "faulty": 2, "removed": 3}
 
 

@@ -24,12 +24,12 @@ DAY = pd.Timestamp("2026-05-03 10:00", tz="UTC")
 
 # What the club sends, in all columns; a version that knows a column less never got it.
 FILES = {
-    "inventory": """member,kit,item,kind,quantity,module,spare,condition,dc_plug,capacity_ah,charged,labelled,owner,cost_usd,pack_family,serviced,counted,notes
-Q1AAA,bag,big battery,battery_lifepo4,1,power,no,good,genderless_30,20,2026-05-01,yes,club,180,,2026-02-01,2026-04-01,"one, with a comma"
-Q1AAA,bag,the long lead,dc_lead,2,power,yes,,genderless_30,,,,,,,,,
-Q1AAA,bag,set,mobile_vhf_uhf,1,station,no,good,genderless_30,,,,,,,,,=1+1
-Q2BBB,pouch,walkie,handheld,1,radio,no,good,,,,,,,latch,,,
-Q2BBB,pouch,pack,handheld_pack,2,radio,yes,,,1.8,2026-04-30,,,,latch,,,
+    "inventory": """member,kit,item,kind,quantity,module,spare,condition,dc_plug,capacity_ah,charged,labelled,owner,cost_usd,pack_family,serviced,counted,stored_charge_pct,notes
+Q1AAA,bag,big battery,battery_lifepo4,1,power,no,good,genderless_30,20,2026-05-01,yes,club,180,,2026-02-01,2026-04-01,90,"one, with a comma"
+Q1AAA,bag,the long lead,dc_lead,2,power,yes,,genderless_30,,,,,,,,,,
+Q1AAA,bag,set,mobile_vhf_uhf,1,station,no,good,genderless_30,,,,,,,,,,=1+1
+Q2BBB,pouch,walkie,handheld,1,radio,no,good,,,,,,,latch,,,,
+Q2BBB,pouch,pack,handheld_pack,2,radio,yes,,,1.8,2026-04-30,,,,latch,,,40,
 """,
     "members": """member,licence_class,licence_expires,roles,carry_limit_kg,solo_ok,on_air_12m,id_expires,notes
 Q1AAA,extra,2030-01-31,field net_control,12,yes,4,2028-01-31,knows the hills
