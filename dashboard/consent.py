@@ -12,6 +12,7 @@ HOW_TO_AGREE = (
     "You have not agreed yet to how lists are kept. Sign in to the dashboard, read what is said on the page "
     "who may do what? and agree there; then send it again."
 )
+AGREED = ":green[you agreed to how lists are kept and who sees them: read it again, or withdraw]"
 
 
 def is_given(known: Known) -> bool:
@@ -26,8 +27,13 @@ def has_agreed() -> bool:
 
 
 def asked() -> bool:
-    """Whether they agreed or agree now; they are asked until they have."""
-    return has_agreed() or st.checkbox("I agree", key="agree")
+    """Whether they agreed or agree now: the text until they have, then where it can be read again and withdrawn."""
+    if not has_agreed():
+        st.text(access.CONSENT)
+        return st.checkbox("I agree", key="agree")
+    if access.signed_in() is not None:
+        st.page_link("views/people.py", label=AGREED)
+    return True
 
 
 def noted() -> bool:

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import access, standing
+from dashboard import access, consent, standing
 from dashboard.access import Action, Person, Role
 from data import schema, upload
 from tests.pages import APP, alone, page
@@ -270,8 +270,12 @@ def test_a_member_sends_their_own_list_once_they_agreed_and_nobody_elses(club):
     app.file_uploader[0].upload("inventory.csv", own, "text/csv").run()
     assert app.button(key="accept").disabled
     assert any("the coordinator can restore it" in text.value for text in app.markdown)
+    assert access.CONSENT in [text.value for text in app.text]
     app.checkbox(key="agree").check().run()
     app.button(key="accept").click().run()
     assert club.store.uploads().iloc[0]["by"] == "Member"
+    app.file_uploader[0].upload("inventory.csv", own, "text/csv").run()
+    assert access.CONSENT not in [text.value for text in app.text]
+    assert consent.AGREED in [link.proto.label for link in app.get("page_link")]
     app.file_uploader[0].upload("inventory.csv", INVENTORY.replace(b"hidden radio", b"x"), "text/csv").run()
     assert "accept" not in [button.key for button in app.button]

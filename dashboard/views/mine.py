@@ -282,8 +282,6 @@ def finish(edited: list[Part], member: str = "", kit: str = "") -> None:
         st.button("Throw my edits away", on_click=again, args=changed, key="undo")
     else:
         show_changes(sent)
-        if not consent.has_agreed():
-            st.text(access.CONSENT)
         has_agreed = consent.asked()
         with st.container(horizontal=True):
             st.button(

@@ -205,7 +205,6 @@ def send(me: access.Person) -> None:
         st.error(limits.TOO_MANY_FILES)
     if good:
         try_out(good)
-        st.text(access.CONSENT)
         has_agreed = consent.asked()
         st.markdown(
             f"Accepting replaces the whole of each kit named in a file; whatever stood before {what_becomes(me)}."
