@@ -361,7 +361,7 @@ def serve(
     """Serve the club's dashboard until it is stopped."""
     from dashboard import sign_in
     from data.backup import opened
-    from data.store import StoreError, default_path
+    from data.database import StoreError, default_path
 
     path = db or default_path()
     try:

@@ -25,7 +25,8 @@ from starlette.routing import Route
 
 from dashboard import logs, standing
 from data import backup, gone, upload
-from data.store import Store, StoreError, backups
+from data.database import StoreError, backups
+from data.store import Store
 from rules.policy import Policy, PolicyError
 
 BY = "this machine"

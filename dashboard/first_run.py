@@ -44,7 +44,7 @@ def remove_demo(by: str) -> Removed:
 
     Raises
     ------
-    data.store.StoreError
+    data.database.StoreError
         No copy could be made; then nothing is taken out.
     """
     here = club()

@@ -52,7 +52,7 @@ def restore(
     Exit code: 0 brought back, 2 could not be.
     """
     from data.backup import listed
-    from data.store import StoreError, default_path
+    from data.database import StoreError, default_path
 
     folders.keep_private()
     path = db or default_path()
@@ -85,7 +85,7 @@ def export(
     Exit code: 0 written, 2 could not be.
     """
     from data import backup as copies
-    from data.store import StoreError
+    from data.database import StoreError
 
     if form not in copies.FORMS:
         raise folders.fail(f'form: "{form}" is not known. Write csv or parquet.')
@@ -102,7 +102,7 @@ def export(
 
 def _known(db: Path | None) -> Path:
     """The database that is meant, which must be there: a wrong name makes no empty one."""
-    from data.store import default_path
+    from data.database import default_path
 
     folders.keep_private()
     path = db or default_path()
@@ -115,7 +115,7 @@ def _copy(path: Path, keep: int) -> Path:
     """A copy of the database, made here or by the dashboard that has it open."""
     from dashboard import control
     from data.backup import make, opened
-    from data.store import InUseError, StoreError
+    from data.database import InUseError, StoreError
 
     try:
         try:
@@ -134,8 +134,8 @@ def _restore(path: Path, chosen: Path, is_forced: bool) -> Path | None:
     from dashboard import control
     from data import gone
     from data.backup import opened
+    from data.database import InUseError, backups
     from data.disk import hand_over
-    from data.store import InUseError, backups
 
     try:
         with closing(opened(path)) as store:

@@ -23,7 +23,7 @@ from dashboard import control, limits, logs, standing
 from dashboard.metrics import CONTENT_TYPE, Metrics, part_of
 from dashboard.trouble import Trouble
 from data import backup
-from data.store import StoreError
+from data.database import StoreError
 
 ROOM = 100 << 20  # bytes that must be free on the disk for the dashboard to call itself ready
 WRITES = 300  # requests that change something, of one client in one minute

@@ -26,8 +26,8 @@ Db = Annotated[Path | None, typer.Option(metavar="PATH", help="The club's databa
 def _people(db: Path | None) -> Iterator[People]:
     """The people of a database; what cannot be done is said plainly."""
     from data.backup import opened
+    from data.database import StoreError, default_path
     from data.people import People, PeopleError
-    from data.store import StoreError, default_path
 
     folders.keep_private()
     try:

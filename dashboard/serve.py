@@ -151,7 +151,7 @@ def asgi(store_path: Path, club: SignIn | None = None, operation: Operation | No
 
     Raises
     ------
-    data.store.StoreError
+    data.database.StoreError
         The store cannot be opened.
     dashboard.sign_in.SignInError
         The secret of the cookies cannot be used.
@@ -231,7 +231,7 @@ def run(
     ------
     HostError
         The host is not a loopback address, and nobody has to sign in.
-    data.store.StoreError
+    data.database.StoreError
         The store cannot be opened.
     dashboard.sign_in.SignInError
         The secret of the cookies cannot be used.

@@ -237,7 +237,7 @@ class Club:
 
         Raises
         ------
-        data.store.StoreError
+        data.database.StoreError
             There is no such version.
         PolicyError, RuleError
             The policy of that moment no longer fits the rules.

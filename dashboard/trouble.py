@@ -9,7 +9,7 @@ import streamlit as st
 
 from dashboard import logs, parts
 from dashboard.metrics import Metrics
-from data.store import StoreError
+from data.database import StoreError
 
 NOT_ANSWERING = (
     "The club's database does not answer. What was in force before is untouched. Load this page again in a moment; "

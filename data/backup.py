@@ -18,8 +18,9 @@ import pandas as pd
 from pyarrow import parquet
 
 from data import belongings, disk, gone, invented, people, schema, upload
+from data.database import StoreError, backups, literal, one
 from data.gone import Gone
-from data.store import Store, StoreError, backups, literal, one
+from data.store import Store
 
 KEPT = 14
 MOST_ROWS = 50_000_000  # of all tables together; what holds more was made to fill a disk

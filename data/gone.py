@@ -23,7 +23,8 @@ from pathlib import Path
 import duckdb
 
 from data import disk
-from data.store import Store, StoreError, backups, one
+from data.database import StoreError, backups, one
+from data.store import Store
 
 SUFFIX = ".gone"
 MEMBER, LOGIN = "member", "login"

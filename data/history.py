@@ -9,7 +9,8 @@ from datetime import date, datetime
 import pandas as pd
 
 from data import schema, upload
-from data.store import COVERS, Store, StoreError
+from data.database import StoreError
+from data.store import COVERS, Store
 
 SENT = "what = 'accepted' or what like 'restored from upload %'"
 

@@ -6,9 +6,7 @@ of them does happens whole or not at all. Sharing the connection itself between 
 
 from __future__ import annotations
 
-import glob
 import hashlib
-import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
@@ -20,10 +18,11 @@ from typing import Any
 import duckdb
 import numpy as np
 import pandas as pd
-import platformdirs
 import pyarrow as pa
 
-from data import schema, upload, writing
+from data import schema, upload
+from data.database import StoreError, broken, connect, one
+from data.differences import compare
 
 MIGRATIONS = Path(__file__).parent / "migrations"
 
@@ -38,18 +37,6 @@ COVERS: dict[str, tuple[str, ...]] = {
     "events": (),
     "offers": (),
     "loans": (),
-}
-# Rows before and after with the same values here are the same thing; alike ones are paired in their order.
-SAME_THING: dict[str, tuple[str, ...]] = {
-    "inventory": ("member", "kit", "item", "kind"),
-    "kits": ("member", "kit"),
-    "rehearsals": ("member", "kit", "date", "stage"),
-    "posts": ("event", "post"),
-    "assignments": ("event", "post", "member"),
-    "members": ("member",),
-    "events": ("event",),
-    "offers": ("offer", "kind"),
-    "loans": ("item", "borrower", "out"),
 }
 # Columns that say whose row it is, where a member asks for their own.
 OWNER = {
@@ -74,24 +61,7 @@ ONE_OF_ANOTHER = """
     join (select member, kit from told_inventory union all select member, kit from told_kits) using (member, kit)
     where member <> $member limit 1
 """
-# What the system says where a disk takes no more, or nothing at all.
-FULL = ("No space left", "File too large", "Disk quota exceeded")
-READ_ONLY = "Read-only file system"
 BEGUN_ANEW = "begun anew"  # in the record of changes
-CHANGES = ["change", "member", "kit", "item", "column", "before", "after"]
-
-
-class StoreError(Exception):
-    """The store cannot do what was asked; the message says why and what to do."""
-
-
-class InUseError(StoreError):
-    """Another program has the file open."""
-
-
-def default_path() -> Path:
-    """Where the club's database stands unless told otherwise."""
-    return platformdirs.user_data_path("kitmuster") / "kitmuster.duckdb"
 
 
 class Store:
@@ -112,9 +82,8 @@ class Store:
         self._path = path
         self._writing = RLock()
         self._written = 0
-        self._con = _connect(path)
+        self._con = connect(path)
         try:
-            _harden(self._con, path)
             self._migrate(before_upgrade)
         except BaseException:
             self._con.close()
@@ -203,21 +172,13 @@ class Store:
         return self._accept([sent], by, f"restored from upload {upload_id}")[0]
 
     def changes(self, sent: upload.Upload) -> pd.DataFrame:
-        """What accepting the upload would add, remove and change, compared with what is in force.
-
-        Returns
-        -------
-        DataFrame
-            change ('added', 'removed', 'changed'), member, kit, item, column, before, after; all text, ""
-            where nothing stands. One row for each thing added or removed, one for each cell changed.
-            `item` is the thing, post, event or offer that the row is about.
-        """
+        """What accepting the upload would add, remove and change in what is in force, as `differences.compare` tells it."""
         stem, table = _readable(sent)
         with self.reading() as cur:
             cur.register("incoming", table)
             before = _typed(stem, cur.execute(_select(stem, _where_covered(stem))).df())
         after = upload.to_frame(table)
-        return _compare(stem, before, after)
+        return compare(stem, before, after)
 
     def uploads(self) -> pd.DataFrame:
         """Uploads, newest first: upload_id, at (UTC), by, file, stem, members, rows, is_current."""
@@ -443,7 +404,7 @@ class Store:
             cur.begin()
             yield cur
         except duckdb.Error as error:
-            raise _broken(self._path, error) from error
+            raise broken(self._path, error) from error
         finally:
             cur.close()
 
@@ -463,99 +424,11 @@ class Store:
                 with suppress(duckdb.Error):
                     cur.rollback()
                 if isinstance(error, duckdb.Error):
-                    raise _broken(self._path, error) from error
+                    raise broken(self._path, error) from error
                 raise
             finally:
                 self._written += 1
                 cur.close()
-
-
-def _connect(path: Path | None) -> duckdb.DuckDBPyConnection:
-    if path is None:
-        return duckdb.connect(":memory:")
-    try:
-        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        is_new = not path.exists()
-        if not is_new:
-            _keep_private(path)
-        con = duckdb.connect(str(path))
-        if is_new:
-            path.chmod(0o600)
-        return con
-    except (duckdb.Error, OSError) as error:
-        raise _cannot_open(path, error) from error
-
-
-def _keep_private(path: Path) -> None:
-    """Let nobody but their owner read the file, its journal and its copies, whoever could before.
-
-    A file that belongs to someone else stays as its owner has it.
-    """
-    journal = path.with_name(path.name + ".wal")
-    for file in (path, journal, *backups(path).glob(f"{glob.escape(path.stem)}-*.duckdb*")):
-        with suppress(PermissionError, FileNotFoundError):
-            if file.stat().st_mode & 0o077:
-                file.chmod(0o600)
-
-
-def _cannot_open(path: Path, error: Exception) -> StoreError:
-    said = str(error).splitlines()[0]
-    if "Could not set lock" in said:
-        holder = re.search(r"PID (\d+)", said)
-        process = f" (process {holder[1]})" if holder else ""
-        return InUseError(
-            f"{path} is in use by another program{process}. "
-            "Close the other Kit Muster, or choose another file."
-        )
-    if not isinstance(error, OSError) and READ_ONLY not in said and path.is_file():
-        return StoreError(
-            f"{path} cannot be read as a Kit Muster database: {said.rstrip('.')}. Move it away and put the newest "
-            f"file of {backups(path)} in its place; without a backup, start with a new file and send the "
-            "lists again."
-        )
-    return StoreError(f"{path} cannot be opened: {said} Choose a file in a folder where you may write.")
-
-
-def _broken(path: Path | None, error: duckdb.Error) -> Exception:
-    """What to say where the disk or the file fails while the store is open; any other error stays as it is."""
-    said = str(error)
-    untouched = "Nothing of this was stored; what is in force is untouched."
-    if any(sign in said for sign in FULL):
-        return StoreError(f"The disk is full. {untouched} Make room where {path} stands, and send it again.")
-    if READ_ONLY in said:
-        return StoreError(
-            f"The disk can only be read. {untouched} Let {path} be written to, and send it again."
-        )
-    if isinstance(error, duckdb.IOException | duckdb.FatalException | duckdb.InternalException):
-        return StoreError(
-            f"{path} can no longer be read or written. {untouched} Stop Kit Muster and start it again; if it does "
-            "not start, move the file away and bring back the newest backup with the command kitmuster restore."
-        )
-    return error
-
-
-def _harden(con: duckdb.DuckDBPyConnection, path: Path | None) -> None:
-    """Shut the database off from files, network and extensions. The last two lock the rest."""
-    allowed = "[]" if path is None else f"[{literal(backups(path))}]"
-    settings = {
-        "TimeZone": "'UTC'",
-        "allowed_directories": allowed,
-        "autoinstall_known_extensions": "false",
-        "autoload_known_extensions": "false",
-        "allow_community_extensions": "false",
-        "python_enable_replacements": "false",
-        "memory_limit": "'1GB'",
-        "threads": "2",
-        "enable_external_access": "false",
-        "lock_configuration": "true",
-    }
-    try:
-        for name, value in settings.items():
-            con.execute(f"set {name} = {value}")
-    except duckdb.InvalidInputException as error:
-        raise StoreError(
-            f"{path} is already open in this program. Use the store that is open, or close it first."
-        ) from error
 
 
 def _readable(sent: upload.Upload) -> tuple[str, pa.Table]:
@@ -611,71 +484,3 @@ def _dtypes(stem: str) -> pd.Series[Any]:
 
 def _members(stem: str, table: pa.Table) -> str:
     return " ".join(sorted(table[OWNER[stem]].unique().to_pylist())) if stem in OWNER else ""
-
-
-def _compare(stem: str, before: pd.DataFrame, after: pd.DataFrame) -> pd.DataFrame:
-    keys = list(SAME_THING[stem])
-    told = [name for name in schema.columns(stem) if name not in keys]
-    both = _as_text(stem, before).merge(
-        _as_text(stem, after),
-        on=[*keys, "_nth"],
-        how="outer",
-        suffixes=("_before", "_after"),
-        indicator="_side",
-    )
-    owner = OWNER.get(stem)
-    about = pd.DataFrame(
-        {
-            "member": both[owner] if owner in keys else "",
-            "kit": both["kit"] if "kit" in keys else "",
-            "item": _label(
-                both, [name for name in keys if name not in ("member", "borrower", "kit", "kind")]
-            ),
-        },
-        index=both.index,
-    )
-    parts = [
-        about[both["_side"] == side].assign(change=change, column="", before="", after="")
-        for side, change in (("right_only", "added"), ("left_only", "removed"))
-    ]
-    for name in told:
-        was, becomes = both[f"{name}_before"], both[f"{name}_after"]
-        differs = (both["_side"] == "both") & (was != becomes)
-        parts.append(
-            about[differs].assign(change="changed", column=name, before=was[differs], after=becomes[differs])
-        )
-    return pd.concat(parts)[CHANGES].sort_index(kind="stable").reset_index(drop=True)
-
-
-def _label(rows: pd.DataFrame, columns: list[str]) -> pd.Series[str]:
-    label = pd.Series("", index=rows.index, dtype="str")
-    for name in columns:
-        label = label + (" · " if name != columns[0] else "") + rows[name]
-    return label
-
-
-def _as_text(stem: str, frame: pd.DataFrame) -> pd.DataFrame:
-    """Cells as a member would write them, "" for an empty one; `_nth` counts rows about the same thing."""
-    text = pd.DataFrame(
-        {name: writing.cells(frame[name], column.form) for name, column in schema.columns(stem).items()},
-        index=frame.index,
-        dtype="str",
-    )
-    return text.assign(_nth=text.groupby(list(SAME_THING[stem])).cumcount())
-
-
-def one(cur: duckdb.DuckDBPyConnection, sql: str) -> Any:
-    """The value that a query with one row and one column answers."""
-    row = cur.execute(sql).fetchone()
-    assert row is not None
-    return row[0]
-
-
-def backups(path: Path) -> Path:
-    """Where the copies of a database stand."""
-    return path.absolute().parent / "backups"
-
-
-def literal(path: Path) -> str:
-    """A path as SQL writes it."""
-    return "'" + str(path).replace("'", "''") + "'"

@@ -10,7 +10,8 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import parts, serve, standing
 from data import reference, upload
-from data.store import Store, StoreError
+from data.database import StoreError
+from data.store import Store
 from rules.engine import FAMILIES, load_rules
 from rules.score import next_steps
 from tests.pages import alone, invented, page, words

@@ -13,8 +13,9 @@ import pandas as pd
 import pytest
 
 from data import backup, belongings, demo, gone, history, invented, upload
+from data.database import StoreError
 from data.people import People
-from data.store import Store, StoreError
+from data.store import Store
 from rules.engine import assess
 from tests.store import earlier
 

@@ -14,7 +14,8 @@ import pandas as pd
 import pytest
 
 from data import backup, upload
-from data.store import Store, StoreError
+from data.database import StoreError
+from data.store import Store
 from rules.engine import assess
 from tests.store import earlier
 

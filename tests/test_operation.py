@@ -34,7 +34,8 @@ from streamlit.testing.v1 import AppTest
 from dashboard import control, logs, operation, serve, standing, trouble
 from dashboard.metrics import Metrics
 from data import backup, gone, upload
-from data.store import Store, StoreError
+from data.database import StoreError
+from data.store import Store
 from tests.command_line import called
 from tests.tools import awaited
 

@@ -15,8 +15,9 @@ import duckdb
 import pandas as pd
 import pytest
 
-from data import schema, store, upload
-from data.store import Store, StoreError
+from data import database, differences, schema, store, upload
+from data.database import StoreError
+from data.store import Store
 
 BAG = b"""member,kit,item,kind,quantity,charged,labelled
 Q1AAA,bag,big battery,battery,1,2026-05-01,yes
@@ -86,7 +87,7 @@ def test_an_empty_store_gives_every_frame_typed_and_empty(club: Store, stem: str
 def test_every_column_of_a_file_has_a_place(club: Store, stem: str) -> None:
     stored = club.cursor().execute(f"select * from told_{stem} limit 0").df().columns
     assert set(stored) == {"upload_id", *schema.empty(stem).columns}
-    assert set(store.SAME_THING[stem]) | set(store.COVERS[stem]) <= set(schema.columns(stem))
+    assert set(differences.SAME_THING[stem]) | set(store.COVERS[stem]) <= set(schema.columns(stem))
 
 
 def test_everything_is_there_after_closing_and_opening_again(tmp_path: Path) -> None:
@@ -409,7 +410,7 @@ def test_a_killed_process_leaves_whole_uploads_and_loses_none(tmp_path: Path, tr
 
 def test_a_second_process_is_told_who_holds_the_file(club: Store, tmp_path: Path) -> None:
     code = (
-        "import sys; from pathlib import Path; from data.store import Store, StoreError\n"
+        "import sys; from pathlib import Path; from data.database import StoreError; from data.store import Store\n"
         "try: Store(Path(sys.argv[1]))\n"
         "except StoreError as error: print(error)\n"
     )
@@ -542,5 +543,5 @@ def test_a_store_in_memory_works_the_same_and_is_shut_off_too() -> None:
 
 
 def test_default_path_is_in_the_users_data_folder() -> None:
-    assert store.default_path().name == "kitmuster.duckdb"
-    assert store.default_path().is_absolute()
+    assert database.default_path().name == "kitmuster.duckdb"
+    assert database.default_path().is_absolute()

@@ -7,7 +7,7 @@ from dashboard import access, charts, days, parts
 from dashboard.access import Action
 from dashboard.palette import VERDICTS
 from dashboard.standing import Then, club
-from data.store import StoreError
+from data.database import StoreError
 from rules.engine import RuleError
 from rules.policy import PolicyError
 

@@ -13,7 +13,7 @@ from dashboard.palette import VERDICTS
 from dashboard.sending import asked, sent_by, what_becomes
 from dashboard.standing import Standing, club
 from data import reference, schema, sent_back, spreadsheet, table_schema, upload
-from data.store import StoreError
+from data.database import StoreError
 from rules.score import next_steps
 
 TEMPLATES = Path(data.__file__).parent / "templates"

@@ -5,7 +5,7 @@ import streamlit as st
 from dashboard import access, first_run, parts
 from dashboard.access import Action
 from dashboard.standing import club
-from data.store import StoreError
+from data.database import StoreError
 
 NEXT = {
     "members": ("members", "who is in the club"),

@@ -20,7 +20,8 @@ BEGIN = """
 import os, resource, signal, subprocess, sys
 from pathlib import Path
 from data import backup, upload
-from data.store import Store, StoreError
+from data.database import StoreError
+from data.store import Store
 path = Path(sys.argv[1])
 def lists(n, rows):
     text = "".join(f"Q{n}AAA,bag,lead {i} {os.urandom(20).hex()},dc_lead\\n" for i in range(rows))
