@@ -156,9 +156,11 @@ def shifts(frame: pd.DataFrame, title: str) -> alt.LayerChart:
     frame["says"] = [f"{VERDICTS[row.verdict].shape} {row.post}, {row.member}" for row in frame.itertuples()]
     frame["label"] = [f"{row.post}: {row.member}, the post is {row.verdict}" for row in frame.itertuples()]
     row = _rows("row", frame).axis(None)
+    is_one_day = pd.concat([frame["starts"], frame["ends"]]).dt.date.nunique() < 2
+    clock, ticks = ("%H:%M", 6) if is_one_day else ("%a %H:%M", 4)
     base = alt.Chart(frame)
     bars = base.mark_bar(height=10, yOffset=10).encode(
-        x=alt.X("starts:T", title="local time").axis(format="%H:%M", tickCount=6),
+        x=alt.X("starts:T", title="local time").axis(format=clock, tickCount=ticks),
         x2="ends:T",
         y=row,
         color=coloured("verdict", VERDICTS),
@@ -299,7 +301,7 @@ def spans(frame: pd.DataFrame, title: str, axis: str, wanted: str) -> alt.LayerC
         What the upright line means, for the tooltip.
     """
     frame = frame[["subject", "low", "high", "need", "enough", "says"]].copy()
-    frame["text"] = [f"{ENOUGH[row.enough].shape} {row.subject}: {row.says}" for row in frame.itertuples()]
+    frame["text"] = [f"{ENOUGH[row.enough].shape} {row.subject}" for row in frame.itertuples()]
     frame["label"] = [f"{row.subject}: {row.says}, {row.enough}" for row in frame.itertuples()]
     most = BEYOND * frame["need"].max() if frame["need"].notna().any() else frame["high"].max()
     most = max(most, 0.1) if pd.notna(most) else 1.0
@@ -311,7 +313,7 @@ def spans(frame: pd.DataFrame, title: str, axis: str, wanted: str) -> alt.LayerC
     base = alt.Chart(frame)
     bars = (
         base.transform_filter("isValid(datum.right)")
-        .mark_bar(height=10, yOffset=10)
+        .mark_bar(height=10, yOffset=16)
         .encode(
             x=alt.X("left:Q", scale=alt.Scale(domain=[0, most], nice=False), title=axis),
             x2="right:Q",
@@ -329,11 +331,13 @@ def spans(frame: pd.DataFrame, title: str, axis: str, wanted: str) -> alt.LayerC
     )
     lines = (
         base.transform_filter("isValid(datum.need)")
-        .mark_tick(height=18, thickness=3, yOffset=11, color=INK)
+        .mark_tick(height=18, thickness=3, yOffset=17, color=INK)
         .encode(x="need:Q", y=row)
     )
-    names = _words(base, "text", dy=-8).encode(x=alt.value(0), y=row)
-    return dressed(alt.layer(bars, lines, names), title, row_px=44)
+    words = [
+        _words(base, field, dy).encode(x=alt.value(0), y=row) for field, dy in (("text", -18), ("says", -2))
+    ]  # one below the other: a phone cuts a long line at its end, where the figures would stand
+    return dressed(alt.layer(bars, lines, *words), title, row_px=52)
 
 
 def frontier(frame: pd.DataFrame, budget_usd: float, title: str) -> alt.LayerChart:

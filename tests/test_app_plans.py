@@ -338,7 +338,7 @@ def test_a_bar_of_hours_ends_at_twice_the_shift_and_keeps_its_words():
     rows = datasets(spec(charts.spans(frame, "All last", "hours", "shift, h")))
     assert rows[0]["right"] == 24.0
     assert rows[0]["left"] < 24.0, "one figure is still drawn"
-    assert rows[0]["text"].startswith(ENOUGH["enough"].shape)
+    assert rows[0]["text"] == f"{ENOUGH['enough'].shape} a"
     assert rows[1]["right"] is None
 
 

@@ -86,6 +86,27 @@ def test_long_words_over_a_row_leave_the_plot_its_width_on_a_phone():
     assert across > charts.NARROW_PX - 60
 
 
+def test_the_figures_over_a_bar_stand_on_a_line_of_their_own_which_a_phone_shows_whole():
+    name = "QX1ABC/the box with the longest name of all at Upper Reservoir crossing"
+    frame = pd.DataFrame(
+        [(name, 1.2, 2.1, None, "not known", "people 2.1 m, crew 1.2 m")],
+        columns=["subject", "low", "high", "need", "enough", "says"],
+    )
+    drawn = charts.drawn(charts.spans(frame, "x", "metres from the antenna", "people come to, m"))
+    alone = pictures.standing_alone(drawn) | {"width": charts.NARROW_PX}
+    svg = vl_convert.vegalite_to_svg(alone)
+    assert ">people 2.1 m, crew 1.2 m<" in svg
+    assert f"{name}<" not in svg, "the name is cut, not the figures"
+
+
+@pytest.mark.parametrize(("later", "clock"), [("0D", "%H:%M"), ("1D", "%a %H:%M")])
+def test_the_clock_of_shifts_names_the_day_where_there_is_more_than_one(later, clock):
+    frame = shifts()
+    frame["ends"] += pd.Timedelta(later)
+    bars = layers(charts.shifts(frame, "x").to_dict())["bar"]
+    assert bars["encoding"]["x"]["axis"]["format"] == clock
+
+
 @pytest.mark.parametrize("name", DRAWN)
 def test_every_mark_is_an_svg_element_with_a_name_of_its_own(name):
     spec = DRAWN[name]("x").to_dict()
