@@ -162,7 +162,7 @@ def moves_title(moves: pd.DataFrame) -> str:
 
 def who_stands(moves: pd.DataFrame) -> pd.DataFrame:
     """Moves as people read them: post, before, after; who stands there with what, and when."""
-    is_one_day = pd.concat([moves["from"], moves["to"]]).dt.date.nunique() < 2
+    is_one_day = len({moment.date() for moment in [*moves["from"], *moves["to"]]}) < 2
     clock = "%H:%M" if is_one_day else "%a %H:%M"
     said = moves.assign(who=[_who(row, clock) for row in moves.to_dict("records")])
     return pd.DataFrame(
