@@ -80,6 +80,15 @@ class Opened:
             return self._clock() - self._seen.get(session, -self.seconds) < self.seconds
 
 
+Look = Callable[[], object]
+LOOK_S = 1.0
+"""Seconds after which it is looked again whether whoever waits is still there."""
+
+
+def _unseen() -> None:
+    """Where nobody can tell whether whoever waits has left."""
+
+
 class BusyError(Exception):
     """Too much heavy work is asked for already; the message says so."""
 
@@ -104,9 +113,13 @@ class Turns:
 
     @contextmanager
     def turn(
-        self, who: Hashable, meanwhile: Callable[[], AbstractContextManager[object]] = nullcontext
+        self,
+        who: Hashable,
+        meanwhile: Callable[[], AbstractContextManager[Look]] = lambda: nullcontext(_unseen),
     ) -> Iterator[None]:
         """Have a turn; `meanwhile` surrounds the time that passes until it comes.
+
+        What it gives is called every `LOOK_S` until then, and raises where whoever waits has left.
 
         Raises
         ------
@@ -121,7 +134,7 @@ class Turns:
                 self._at_work.remove(who)
                 self._changed.notify_all()
 
-    def _wait(self, who: Hashable, meanwhile: Callable[[], AbstractContextManager[object]]) -> None:
+    def _wait(self, who: Hashable, meanwhile: Callable[[], AbstractContextManager[Look]]) -> None:
         place = _Place(who)
         with self._changed:
             self._queue.append(place)
@@ -133,11 +146,9 @@ class Turns:
                 self._queue.remove(place)
                 raise BusyError(BUSY)
         try:
-            with meanwhile(), self._changed:
-                self._changed.wait_for(lambda: place.is_sent_away or self._is_next(place))
-                if place.is_sent_away:
-                    raise BusyError(BUSY)
-                self._begin(place)
+            with meanwhile() as look:
+                while not self._has_begun(place):
+                    look()
         except BaseException:  # whoever waited has left
             with self._changed:
                 if place in self._queue:
@@ -146,6 +157,16 @@ class Turns:
                     self._at_work.remove(who)
                 self._changed.notify_all()
             raise
+
+    def _has_begun(self, place: _Place) -> bool:
+        """Wait for a turn no longer than until it is time to look; whether it came."""
+        with self._changed:
+            if not self._changed.wait_for(lambda: place.is_sent_away or self._is_next(place), LOOK_S):
+                return False
+            if place.is_sent_away:
+                raise BusyError(BUSY)
+            self._begin(place)
+            return True
 
     def send_away(self) -> None:
         """Let nobody wait any longer, as where the server stops."""

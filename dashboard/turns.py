@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from contextlib import AbstractContextManager, nullcontext
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import TypeVar
 
 import streamlit as st
@@ -19,7 +19,7 @@ def in_turn(make: Callable[[], Made]) -> Made:
     is_page = get_script_run_ctx(suppress_warning=True) is not None and not replay.given()
     me = access.person() if is_page else None
     try:
-        with limits.PLANS.turn(me.name if me else "", _said if is_page else nullcontext):
+        with limits.PLANS.turn(me.name, _said) if me else limits.PLANS.turn(""):
             return make()
     except limits.BusyError as error:
         if not is_page:
@@ -28,5 +28,9 @@ def in_turn(make: Callable[[], Made]) -> Made:
         st.stop()
 
 
-def _said() -> AbstractContextManager[object]:
-    return st.spinner("Another plan is being worked out; yours is next …")
+@contextmanager
+def _said() -> Iterator[limits.Look]:
+    """Say that a plan waits; writing to the page stops the run of whoever has closed it or gone on."""
+    place = st.empty()
+    with st.spinner("Another plan is being worked out; yours is next …"):
+        yield place.empty

@@ -5,10 +5,11 @@ from __future__ import annotations
 import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 
 import pytest
 from fastapi.testclient import TestClient
+from streamlit.testing.v1 import app_test
 
 from dashboard import api, limits, operation
 from dashboard.limits import BusyError, Turns
@@ -101,6 +102,25 @@ def test_who_leaves_while_waiting_and_who_fails_while_working_make_room():
     assert (turns._queue, turns._at_work) == ([], [])
 
 
+def test_who_leaves_long_after_they_began_to_wait_makes_room(monkeypatch):
+    monkeypatch.setattr(limits, "LOOK_S", 0.01)
+    turns, looks = Turns(at_once=1, own=2, waiting=5), []
+
+    def look() -> None:
+        looks.append(list(turns._queue))
+        if len(looks) == 3:
+            raise KeyboardInterrupt
+
+    late = threading.Timer(20, turns.send_away)
+    late.start()
+    with turns.turn("a"):
+        with pytest.raises(KeyboardInterrupt), turns.turn("b", lambda: nullcontext(look)):
+            raise AssertionError("it never was their turn")
+        late.cancel()
+        assert all(looks), "it kept its place while it waited"
+        assert (turns._queue, turns._at_work) == ([], ["a"])
+
+
 def test_where_the_server_stops_nobody_waits_any_longer(tmp_path, monkeypatch):
     turns = Turns(at_once=1, own=2, waiting=5)
     monkeypatch.setattr(limits, "PLANS", turns)
@@ -127,7 +147,7 @@ def test_what_passes_until_the_turn_comes_is_surrounded():
     @contextmanager
     def waiting():
         said.append("waits")
-        yield
+        yield lambda: None
         said.append("goes on")
 
     with ThreadPoolExecutor(1) as pool:
@@ -187,3 +207,26 @@ def test_a_page_that_would_wait_behind_too_many_says_so(club, busy, name, asked,
     app.button(key=button).click().run()
     assert not app.exception
     assert "Ask for this one again" in " ".join(one.value for one in app.warning)
+
+
+def test_who_closes_a_page_or_goes_on_while_it_waits_makes_room(club, monkeypatch):
+    monkeypatch.setattr(limits, "LOOK_S", 0.01)
+    turns = Turns(at_once=1, own=1, waiting=1)
+    monkeypatch.setattr(limits, "PLANS", turns)
+    runners = []
+
+    class Seen(app_test.LocalScriptRunner):
+        def __init__(self, *args, **kwargs):
+            super().__init__(*args, **kwargs)
+            runners.append(self)
+
+    app = page("loadout")
+    monkeypatch.setattr(app_test, "LocalScriptRunner", Seen)
+    with ThreadPoolExecutor(1) as pool, turns.turn("somebody"):
+        run = pool.submit(app.button(key="work-out").click().run)
+        until(lambda: turns._queue)
+        runners[-1].request_stop()  # as the server does where a browser is gone
+        until(lambda: not turns._queue)
+        run.result(20)
+        assert turns._at_work == ["somebody"]
+    assert not app.exception
