@@ -13,6 +13,8 @@ from data import club, demo
 from rules import engine
 from tests.small_club import TODAY
 
+RACE = "Barley Ford Half Marathon"  # one of its events
+
 # How long an example takes says more about what else the machine does than about the code; tests/bench measures.
 settings.register_profile("untimed", settings.get_profile(settings.get_current_profile_name()), deadline=None)
 settings.load_profile("untimed")

@@ -8,7 +8,7 @@ import pytest
 
 from data import club
 from rules.engine import Assessment, assess
-from tests.sheets import clubs
+from tests.sheets import hostile_club
 from tests.small_club import TODAY
 
 
@@ -17,7 +17,7 @@ def small_folder(tmp_path: Path) -> Path:
     """Its files, in a folder of the test's own."""
     folder = tmp_path / "club"
     folder.mkdir()
-    clubs.write(folder)
+    hostile_club.write(folder)
     return folder
 
 
@@ -25,7 +25,7 @@ def small_folder(tmp_path: Path) -> Path:
 def small(tmp_path_factory: pytest.TempPathFactory) -> Assessment:
     """The club, judged on TODAY."""
     folder = tmp_path_factory.mktemp("small")
-    clubs.write(folder)
+    hostile_club.write(folder)
     read = club.read_folder(folder)
     assert read.problems == []
     return assess(read.frames, today=TODAY)

@@ -3,7 +3,7 @@
 from dashboard.sheets import asks, paper, told
 from rules.plans import offers, purchases
 from tests.printed import text
-from tests.sheets.clubs import LONG
+from tests.sheets.hostile_club import LONG
 
 
 def test_an_ask_list_has_three_asks_with_cost_and_cautions(small):

@@ -7,8 +7,8 @@ from pypdf import PdfReader
 from reportlab.lib.units import mm
 
 from dashboard.sheets import boxes, forms, told
+from tests.conftest import RACE
 from tests.printed import pages, text, unspaced
-from tests.sheets.clubs import RACE
 
 # Block titles, and numbers where they were read in the booklet: FEMA/NIMS ICS Forms Booklet (FEMA 502-2)
 BLOCKS = {

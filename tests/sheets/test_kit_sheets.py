@@ -6,8 +6,8 @@ import pytest
 
 from dashboard.palette import VERDICTS
 from dashboard.sheets import event, kit, loan, packing, paper, told
+from tests.conftest import RACE
 from tests.printed import pages, text
-from tests.sheets.clubs import RACE
 from tests.small_club import TODAY
 
 

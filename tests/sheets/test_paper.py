@@ -10,8 +10,9 @@ from reportlab.platypus import PageBreak
 from dashboard import sheet_commands, units
 from dashboard.palette import VERDICTS
 from dashboard.sheets import asks, columns, dates, event, forms, kit, loan, packing, paper, told
+from tests.conftest import RACE
 from tests.printed import pages, text, unspaced
-from tests.sheets.clubs import HOSTILE, RACE
+from tests.sheets.hostile_club import HOSTILE
 from tests.small_club import TODAY
 
 

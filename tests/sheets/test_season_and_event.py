@@ -4,8 +4,8 @@ import pytest
 
 from dashboard.sheets import event, season, told
 from rules.plans.purchases import Line, Plan
+from tests.conftest import RACE
 from tests.printed import pages, text
-from tests.sheets.clubs import RACE
 from tests.small_club import TODAY
 
 

@@ -1,8 +1,7 @@
-"""The clubs of which sheets are made here: one of hostile texts, and an event of the invented one."""
+"""A club of one member whose texts are hostile, long and of many scripts."""
 
 from pathlib import Path
 
-RACE = "Barley Ford Half Marathon"
 HOSTILE = '<b>bold</b> & <img src="x"/> <para> &lt; {0} %s \\ ]]> <!-- =1+1'
 LONG = "w" * 900
 LISTS = {
@@ -44,6 +43,6 @@ LISTS = {
 
 
 def write(folder: Path) -> None:
-    """The lists of one member whose texts are hostile, long and of many scripts."""
+    """Its lists, into a folder."""
     for name, lines in LISTS.items():
         (folder / name).write_text("\n".join(lines) + "\n", "utf-8")
