@@ -1,5 +1,6 @@
 """What can hurt someone, said where they act: on pages, on paper and in calendars."""
 
+CHECK = "Check local rules, and ask a licensed or qualified person."
 CAUTIONS = {
     "charging": "Batteries and charging: charge only with a charger made for the chemistry, on a surface that cannot "
     "burn, where someone can see it, and never a swollen, punctured or frozen one.",
@@ -27,8 +28,7 @@ HAZARDS = {
     "carrying": ("carrying",),
     "antenna": ("masts", "exposure"),
     "exposure": ("exposure",),
-    "weather": ("lightning", "weather"),
-    "coverage": ("traffic",),
+    "weather": ("lightning", "weather", "traffic"),
     "operator": ("weather", "carrying", "first_aid"),
 }
 ROLE_HAZARDS = {

@@ -18,7 +18,7 @@ import streamlit as st
 
 import rules
 from dashboard import access, charts, pictures, replay, units
-from dashboard.cautions import CAUTIONS, HAZARDS
+from dashboard.cautions import CAUTIONS, CHECK, HAZARDS
 from dashboard.palette import ANSWERS, VERDICTS, Mark
 from dashboard.replay import drawn_once
 from dashboard.standing import Standing, club
@@ -28,7 +28,6 @@ from rules.engine import Finding
 STATIC = Path(__file__).parent / "static"
 SHOWN_LINES = 6
 SHOWN_FIXES = 3
-CHECK = "Check local rules and a licensed or qualified person."
 MIMES = {
     "pdf": "application/pdf",
     "ics": "text/calendar",

@@ -8,13 +8,13 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import parts, serve, standing
+from dashboard import parts, post_review, serve, standing
 from data import reference, upload
 from data.database import StoreError
 from data.store import Store
 from rules.engine import FAMILIES, load_rules
 from rules.score import next_steps
-from tests.pages import alone, invented, page, words
+from tests.pages import alone, invented, page, unfolded, words
 from tests.tools import awaited
 
 GOOD = (
@@ -365,6 +365,30 @@ def test_a_downloaded_table_holds_no_formula():
     frame = pd.DataFrame({"note": ["=1+1", "@x", "fine", None], "score": [-1.5, 2, 3, 4]})
     rows = list(csv.reader(io.StringIO(parts.csv(frame).decode("utf-8-sig"))))
     assert rows == [["note", "score"], ["'=1+1", "-1.5"], ["'@x", "2.0"], ["fine", "3.0"], ["", "4.0"]]
+
+
+WIRES = parts.plain(parts.CAUTIONS["wiring"])
+
+
+def test_the_cautions_of_what_is_found_stand_before_it(demo_club):
+    now = demo_club.standing()
+    found = next(f for f in now.assessment.findings() if f.family == "wiring" and f.status == "not met")
+    season = page()
+    assert words(season).count(WIRES) == 1, "where power is shared"
+    season.selectbox(key="look_gap").select(found.rule).run()
+    assert words(season).count(WIRES) == 2
+
+    def bears(event: str, post: str, severity: str) -> bool:
+        bearing = post_review.looked_at(now, event, None).bearing[post]
+        return any(f.family == "wiring" and f.severity == severity for f in bearing)
+
+    posts = now.of("post")[["event", "post"]].itertuples(index=False)
+    grave = next(row for row in posts if bears(*row, "blocks"))
+    assert WIRES in words(page("events", event=grave.event, post=grave.post))
+    along = next(row for row in posts if bears(*row, "limits") and not bears(*row, "blocks"))
+    app = page("events", event=along.event, post=along.post)
+    assert WIRES not in words(app)
+    assert WIRES in words(unfolded(app))
 
 
 def test_evidence_is_called_by_its_word_and_unit():

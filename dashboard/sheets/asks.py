@@ -9,10 +9,10 @@ from reportlab.lib.units import mm
 from reportlab.platypus import KeepTogether
 
 from dashboard import units
+from dashboard.cautions import CHECK
 from dashboard.palette import VERDICTS
 from dashboard.sheets import told
 from dashboard.sheets.paper import (
-    CHECK,
     SENTENCE,
     Code,
     Page,

@@ -38,6 +38,7 @@ from reportlab.platypus import (
 )
 
 from dashboard import units
+from dashboard.cautions import CHECK
 from dashboard.palette import VERDICTS, Mark
 from rules.engine import Finding
 
@@ -52,7 +53,6 @@ SENTENCE = 600  # characters of a sentence that a rule says
 MEASURE = re.compile(
     r"(?<=\d) (?=(?:Ah|Wh|W|A|V|h|kg|km|m|lb|ft|mi|min|MHz|USD|°C|°F)\b)"
 )  # stays on one line
-CHECK = "Check local rules and a licensed or qualified person."
 LETTERS = {"text": "text-400", "bold": "text-700", "head": "heading-700", "fallback": "fallback-400"}
 EAST = (
     ("HYSMyeongJo-Medium", ((0x1100, 0x11FF), (0x3130, 0x318F), (0xAC00, 0xD7A3))),

@@ -29,7 +29,7 @@ def event_headline(event: str, posts: pd.DataFrame) -> str:
 
 
 def hazards(post: pd.Series, event: pd.Series) -> list[str]:
-    """What to be careful of at a post."""
+    """What to be careful of at a post, whatever was found there."""
     told = {
         "mains": post["has_mains"],
         "masts": pd.notna(post["mast_m"]) or pd.notna(post["power_line_m"]),
@@ -69,9 +69,9 @@ def show_post(
                     label=f":green[open {parts.plain(member)}]",
                     query_params={"member": member},
                 )
-    parts.cautions(careful)
     own = [f for f in findings if f.subject_kind == "post"]
     grave = [f for f in findings if f.subject_kind != "post" and f.severity == "blocks"]
+    parts.cautions([*careful, *parts.hazards(f.family for f in [*grave, *own])])
     parts.finding_cards(grave, now, "grave")
     if own:
         parts.finding_cards(own, now, "post")
@@ -87,8 +87,10 @@ def brought_along(now: Standing, event: str, post: str, seen: access.Sight | Non
 
 @drawn_once
 def brought(now: Standing, event: str, post: str, seen: access.Sight | None) -> None:
-    """The cards of what people and kits bring to a post."""
-    parts.finding_cards(brought_along(now, event, post, seen), now, "brought", is_nested=True)
+    """The cards of what people and kits bring to a post, with the cautions that go with mending it."""
+    found = brought_along(now, event, post, seen)
+    parts.cautions(parts.hazards(f.family for f in found))
+    parts.finding_cards(found, now, "brought", is_nested=True)
 
 
 def in_whose_hands(sent: pd.DataFrame) -> pd.DataFrame:
@@ -168,6 +170,7 @@ def whole_event(now: Standing, event: str, seen: access.Sight | None) -> None:
     whole = [f for f in post_review.looked_at(now, event, seen).findings if f.post is None]
     if whole:
         st.header("what concerns the whole event?")
+        parts.cautions(parts.hazards(f.family for f in whole))
         parts.finding_cards(whole, now, "event")
 
 

@@ -193,6 +193,7 @@ def behind_gap(now: Standing, seen: access.Sight, rule: str) -> None:
         for f in now.assessment.findings("j.rule_no = ? and s.member is not null", [number])
         if f.status == "not met" and seen.reads(f)
     ]
+    parts.cautions(parts.hazards(f.family for f in findings))
     parts.finding_cards(findings, now, "gap")
     if not findings:
         st.text(NOT_SHARED)
