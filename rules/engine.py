@@ -36,8 +36,11 @@ FEW = 1_000
 """Told rows up to which kept plans pay."""
 PLANS = 400
 """Plans after which a connection is given up: those of other days and policies are never asked again."""
-FIND_OUT = "Find out and write it down. If need be:"
-"""What comes before the mending of what is not known: it may be in order, and only not told."""
+FIND_OUT = {
+    "member": "Find out and write it down. If need be:",
+    "coordinator": "Find out and have the coordinator write it down. If need be:",
+}
+"""What comes before the mending of what is not known, by who sends the file that tells it: it may be in order."""
 SUBJECTS = ("item", "kit", "member", "post_kit", "post", "event", "club")
 OWN = ("item", "kit", "member")
 """Subjects that are judged by the rows that bear on one member; the others hang on what everyone brings."""
@@ -90,6 +93,7 @@ class Rule:
     source: str
     sql: str
     not_known: str = ""
+    told_by: str = "member"
     applies_to: str = ""
     caution: str = ""
     param: Mapping[str, Param] = field(default_factory=dict)
@@ -131,6 +135,7 @@ def read_rule(path: Path) -> Rule:
     for value, allowed, what in (
         (rule.subject, SUBJECTS, "subject"),
         (rule.severity, SEVERITIES, "severity"),
+        (rule.told_by, tuple(FIND_OUT), "told_by"),
     ):
         if value not in allowed:
             raise RuleError(
@@ -316,7 +321,7 @@ class Assessment:
         status = {True: "met", False: "not met", None: "not known"}[ok]
         fix = "" if ok else fill(rule, rule.fix, spoken, self.policy)
         if ok is None and not fix.startswith("Write"):
-            fix = f"{FIND_OUT} {fix[:1].lower()}{fix[1:]}"
+            fix = f"{FIND_OUT[rule.told_by]} {fix[:1].lower()}{fix[1:]}"
         return Finding(
             rule.name, rule.family, rule.title, rule.severity, "post" if subject_kind == "post_kit" else subject_kind,
             subject, status, found, sentence(rule, spoken | {"ok": ok}, self.policy), fix, rule.source, lines,

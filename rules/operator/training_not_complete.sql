@@ -5,6 +5,7 @@ severity  = "advice"
 why       = "An agency that asks for courses turns people away at the door."
 not_met   = "{subject}: missing courses: {missing_training}."
 not_known = "{subject}: no courses are written down."
+told_by   = "coordinator"
 fix       = "Take the missing courses; the introductory ones are free and on-line, about three hours each."
 source    = "national emergency-communications plan and task book; yearly requirements of city and county groups"
 
