@@ -23,12 +23,11 @@ import pyarrow as pa
 
 from data import club, plain_words, reference
 from data.kept import Kept
-from rules import facts, guard
+from rules import facts, guard, verdicts
 from rules.policy import Policy
+from rules.verdicts import SEVERITIES, SUBJECTS
 
 HERE = Path(__file__).parent
-SEVERITIES = ("blocks", "limits", "advice")
-VERDICTS = ("not ready", "not known", "ready with limits", "ready")
 DUTIES = reference.words("duty")
 RULES_A_STATEMENT = 16
 LONGEST_S = 60.0  # for all rules of a club's own together
@@ -41,7 +40,6 @@ FIND_OUT = {
     "coordinator": "Find out and have the coordinator write it down. If need be:",
 }
 """What comes before the mending of what is not known, by who sends the file that tells it: it may be in order."""
-SUBJECTS = ("item", "kit", "member", "post_kit", "post", "event", "club")
 OWN = ("item", "kit", "member")
 """Subjects that are judged by the rows that bear on one member; the others hang on what everyone brings."""
 FAMILIES = {
@@ -282,8 +280,8 @@ class Assessment:
         return (
             self.con.cursor()
             .execute(
-                "select subject_kind, subject, verdict, low, high, member, kit, event, post from score "
-                "join subject using (subject_kind, subject_id) order by subject_kind, subject"
+                "select subject_kind::varchar as subject_kind, subject, verdict, low, high, member, kit, event, post "
+                "from score join subject using (subject_kind, subject_id) order by subject_kind::varchar, subject"
             )
             .df()
         )
@@ -301,7 +299,7 @@ class Assessment:
                 "select rule_no, j.subject_kind, s.subject, j.ok, j.evidence, s.member, s.kit, s.event, s.post "
                 "from judgement as j join subject as s using (subject_kind, subject_id) "
                 f"where s.is_reported and (j.ok is not true or {str(with_met).lower()}) and ({where}) "
-                "order by j.severity_no, j.ok is null, j.rule_no, s.subject",
+                "order by j.severity_no, j.ok is null, j.rule_no, s.subject, s.subject_id",
                 list(values),
             )
             .fetchall()
@@ -440,7 +438,7 @@ def _judge(
         values |= {f"{name}_of_{number}": value for name, value in own.items()}
         sql = re.sub(r"\$(\w+)", rf"$\1_of_{number}", rule.sql)
         selects.append(
-            f"select {number}, {SEVERITIES.index(rule.severity)}, '{rule.subject}', r.subject, r.ok, {kept} from (\n{sql}\n) as r{which}"
+            f"select {number}, {SEVERITIES.index(rule.severity)}, '{rule.subject}'::subject_word, r.subject, r.ok, {kept} from (\n{sql}\n) as r{which}"
         )
     con.execute("insert into judgement " + "\nunion all ".join(selects), values or None)
 
@@ -576,11 +574,8 @@ def answer(
 
 def score(con: duckdb.DuckDBPyConnection, policy: Policy) -> None:
     """Verdicts and score ranges of every subject, from what is judged."""
-    con.execute(
-        "insert into weight select unnest(range(len($weights))), unnest($weights)",
-        {"weights": [float(policy.weight[word]) for word in SEVERITIES]},
-    )
     con.execute((HERE / "score.sql").read_text("utf-8"))
+    facts.keep(con, "score", verdicts.scores(con, [policy.weight[word] for word in SEVERITIES]))
 
 
 def blank() -> duckdb.DuckDBPyConnection:

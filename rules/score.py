@@ -7,19 +7,17 @@ from typing import Any, NamedTuple
 
 import pandas as pd
 
-from rules.engine import SEVERITIES, VERDICTS, Assessment, Finding
+from rules.engine import Assessment, Finding
+from rules.verdicts import SEVERITIES, VERDICTS
 
 ROWS = """
-    select rule_no, severity_no, ok, weight, own
-    from judgement join weight using (severity_no)
+    select rule_no, severity_no, ok, own
+    from judgement
     join (
-        select subject_kind, subject_id, b.from_kind, b.from_id, 0 as own from bearing as b
+        select subject_kind, subject_id, from_kind, from_id, 0 as own from bearing
         union all
-        select 'member', kit.member_id, b.from_kind, b.from_id, kit.kit_id
-        from bearing as b join kit on b.subject_kind = 'kit' and b.subject_id = kit.kit_id
-        union all
-        select 'event', post.event_id, b.from_kind, b.from_id, -post.post_id
-        from bearing as b join post on b.subject_kind = 'post' and b.subject_id = post.post_id
+        select p.subject_kind, p.subject_id, b.from_kind, b.from_id, if(p.part_kind = 'kit', part_id, -part_id)
+        from part as p join bearing as b on b.subject_kind = p.part_kind and b.subject_id = p.part_id
     ) as e on e.from_kind = judgement.subject_kind and e.from_id = judgement.subject_id
     join subject as s on s.subject_kind = e.subject_kind and s.subject_id = e.subject_id
     where s.subject_kind = $kind and s.subject = $subject
@@ -32,7 +30,6 @@ class Answer(NamedTuple):
     rule_no: int
     severity_no: int
     ok: bool | None
-    weight: float
     own: int
 
 
@@ -66,7 +63,12 @@ def changes(assessment: Assessment, subject_kind: str, subject: str) -> pd.DataF
         low_points and high_points (points of 100 that the low and the high end of the score gain), verdict_after.
     """
     given = answers(assessment, subject_kind, subject)
-    whole = sum(answer.weight for answer in given)
+    weights = [assessment.policy.weight[word] for word in SEVERITIES]
+
+    def weigh(some: Iterable[Answer]) -> float:
+        return sum(weights[answer.severity_no] for answer in some)
+
+    whole = weigh(given)
     found: list[dict[str, Any]] = []
     for number in sorted({answer.rule_no for answer in given if answer.ok is not True}):
         rule = assessment.rules[number]
@@ -79,8 +81,8 @@ def changes(assessment: Assessment, subject_kind: str, subject: str) -> pd.DataF
                 "severity": rule.severity,
                 "not_met": len(bad),
                 "not_known": len(open_ones) - len(bad),
-                "low_points": round(100 * sum(answer.weight for answer in open_ones) / whole, 1),
-                "high_points": round(100 * sum(answer.weight for answer in bad) / whole, 1),
+                "low_points": round(100 * weigh(open_ones) / whole, 1),
+                "high_points": round(100 * weigh(bad) / whole, 1),
                 "verdict_after": verdict(a._replace(ok=True) if a.rule_no == number else a for a in given),
             }
         )

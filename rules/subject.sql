@@ -1,12 +1,12 @@
--- one row per rule and subject judged; ok is NULL where the answer is not known
-create table judgement (rule_no smallint, severity_no tinyint, subject_kind varchar, subject_id integer, ok boolean, evidence varchar);
+-- a byte for what is judged: judgements are many
+create type subject_word as enum ('item', 'kit', 'member', 'post_kit', 'post', 'event', 'club');
 
--- one row per severity: the policy's weight
-create table weight (severity_no tinyint, weight double);
+-- one row per rule and subject judged; ok is NULL where the answer is not known
+create table judgement (rule_no smallint, severity_no tinyint, subject_kind subject_word, subject_id integer, ok boolean, evidence varchar);
 
 -- one row per thing that can be judged, with the name it is spoken of by
 create table subject (
-    subject_kind varchar, subject_id integer, subject varchar, member varchar, kit varchar, event varchar, post varchar,
+    subject_kind subject_word, subject_id integer, subject varchar, member varchar, kit varchar, event varchar, post varchar,
     is_reported boolean
 );
 

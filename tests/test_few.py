@@ -16,6 +16,7 @@ from data import kept, upload, writing
 from data.store import Store
 from rules import engine, facts
 from rules.policy import Policy
+from rules.verdicts import SUBJECTS
 from tests.small_club import TODAY
 
 LISTS = ("inventory", "kits", "members", "rehearsals", "assignments")
@@ -96,6 +97,8 @@ def test_plans_are_kept(frames: dict[str, pd.DataFrame], monkeypatch: pytest.Mon
         assert len(idle) == plans
         assert len(assessment.scores())
     with closing(duckdb.connect()) as without_tables:
+        kinds = ", ".join(f"'{kind}'" for kind in SUBJECTS)
+        without_tables.execute(f"create type subject_word as enum ({kinds})")
         for number, sql in enumerate(planned):
             insert = kept.START.match(sql)["insert"] or ""
             without_tables.execute(f"prepare plan_{number} as {sql.replace(insert, '', 1)}")

@@ -3,7 +3,8 @@
 import pandas as pd
 import pytest
 
-from rules import engine, score
+from rules import engine, score, verdicts
+from rules.policy import Policy
 from tests.small_club import TODAY
 
 
@@ -62,5 +63,60 @@ def test_mending_what_blocks_changes_the_verdict(assessment: engine.Assessment) 
         0
     ]
     table = score.changes(assessment, "kit", blocked)
-    assert set(table["severity"]) <= set(engine.SEVERITIES)
+    assert set(table["severity"]) <= set(verdicts.SEVERITIES)
     assert (table["low_points"] >= table["high_points"]).all()
+
+
+def test_ranges_are_the_weights_of_the_answers(assessment: engine.Assessment) -> None:
+    """Of everything that is met, and of what is met or not known; the club: of its own answers and all its members'."""
+    weight = [assessment.policy.weight[word] for word in verdicts.SEVERITIES]
+    scores = assessment.scores()
+    given = {
+        (row.subject_kind, row.subject): score.answers(assessment, row.subject_kind, row.subject)
+        for row in scores[~scores["subject_kind"].isin(["club"])]
+        .groupby("subject_kind")
+        .head(40)
+        .itertuples()
+    }
+    members = scores[scores["subject_kind"] == "member"]["subject"]
+    given["club", "club"] = score.answers(assessment, "club", "club") + [
+        answer for member in members for answer in score.answers(assessment, "member", member)
+    ]
+    for row in scores[
+        [key in given for key in zip(scores["subject_kind"], scores["subject"], strict=True)]
+    ].itertuples():
+        answers = given[row.subject_kind, row.subject]
+        whole = sum(weight[answer.severity_no] for answer in answers)
+        met = sum(weight[answer.severity_no] for answer in answers if answer.ok)
+        unknown = sum(weight[answer.severity_no] for answer in answers if answer.ok is None)
+        assert row.low == pytest.approx(100 * met / whole if whole else 100, abs=0.0501), row.subject
+        assert row.high == pytest.approx(100 * (met + unknown) / whole if whole else 100, abs=0.0501), (
+            row.subject
+        )
+
+
+def test_numbers_with_gaps_and_answers_on_what_is_not_there() -> None:
+    """As in copies of a club, and as a club's own rule may answer."""
+    with engine.blank() as con:
+        con.execute("insert into member (member_id, member) values (7, 'QA1BC')")
+        con.execute("insert into kit (kit_id, member_id, kit) values (5, 7, 'Bag'), (9, 7, 'Box')")
+        con.execute("insert into item (item_id, kit_id) values (3, 5), (2000000000, 9)")
+        sql = "select unnest([2, 3, 4, 2000000000, null]) as subject, subject = 3 as ok"
+        told = dict.fromkeys(("title", "why", "not_met", "fix", "source"), "x")
+        rule = engine.Rule("odd", "packing", subject="item", severity="blocks", sql=sql, **told)
+        found = engine.judge_all(con, (rule,), Policy.standard(), TODAY)
+        rows = found.con.execute("from score order by all").fetchall()
+    assert rows == [
+        ("item", 3, "ready", 100, 100),
+        ("item", 2000000000, "not ready", 0, 0),
+        ("kit", 5, "ready", 100, 100),
+        ("kit", 9, "not ready", 0, 0),
+        ("member", 7, "ready", 50, 50),
+        ("club", 0, "ready", 50, 50),
+    ]
+
+
+def test_kinds_of_subjects_are_numbered_as_they_are_stored(assessment: engine.Assessment) -> None:
+    assert assessment.con.cursor().execute("select enum_range(null::subject_word)").fetchall() == [
+        (list(verdicts.SUBJECTS),)
+    ]

@@ -26,8 +26,9 @@ from dashboard.sheets.paper import (
     tall,
 )
 from dashboard.sheets.purchases import NAMES, brings, to_buy
-from rules.engine import SEVERITIES, Assessment
+from rules.engine import Assessment
 from rules.plans.purchases import Plan
+from rules.verdicts import SEVERITIES
 
 GAPS = (
     "select rule_no, count(distinct s.member) as members, count(*) filter (not j.ok) as not_met, "

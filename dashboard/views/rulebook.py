@@ -8,8 +8,9 @@ import streamlit as st
 from dashboard import access, parts, units
 from dashboard.palette import ANSWERS
 from dashboard.standing import Standing, club
-from rules.engine import FAMILIES, SEVERITIES, Rule, load_rules
+from rules.engine import FAMILIES, Rule, load_rules
 from rules.policy import with_allowed, with_rule
+from rules.verdicts import SEVERITIES
 
 EVERY = "every question"
 NAME = re.compile(r"[a-z]+(?:_[a-z]+)+")  # of another rule, as the words of a rule point to it

@@ -22,10 +22,11 @@ import numpy as np
 import pandas as pd
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from rules.engine import SEVERITIES, Assessment
+from rules.engine import Assessment
 from rules.facts.posts import CARRIED, DAY_LOAD_KG
 from rules.plans import trials
 from rules.plans.trials import Changes
+from rules.verdicts import SEVERITIES
 
 Fault = tuple[trials.Key, int]
 """A finding that is not known (0), and with it as 1 one that is not met."""

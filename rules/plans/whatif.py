@@ -12,9 +12,10 @@ import pandas as pd
 
 from data import plain_words, reference, schema
 from data.club import kit_owner
-from rules.engine import VERDICTS, Assessment, assess
+from rules.engine import Assessment, assess
 from rules.plans import staffing
 from rules.policy import Policy
+from rules.verdicts import VERDICTS
 
 Frames = Mapping[str, pd.DataFrame]
 STANDS = ["post", "member", "kit", "kit_owner", "from", "to"]

@@ -10,7 +10,7 @@ from functools import cached_property, partial
 import numpy as np
 import pandas as pd
 
-from rules.engine import VERDICTS, Assessment
+from rules.engine import Assessment
 from rules.plans import trials
 from rules.plans.choosing import Lesson, Uses, Way
 from rules.plans.offers import Offer, price_book
@@ -18,6 +18,7 @@ from rules.plans.purchases.fitting import STATION, Fitter
 from rules.plans.purchases.wanted import Wanted, kits_at, short_wh, wanted_kinds
 from rules.plans.shares import NONE, NOTHING, Counts, Share, by_kit, lacking, shares
 from rules.plans.trials import Answers, Key
+from rules.verdicts import VERDICTS
 
 MOST_OF_ONE = 4
 OFFERS_TRIED_TOGETHER = 3

@@ -1,0 +1,117 @@
+"""Verdict and score range of every subject: answers of each sort are counted, and the rest follows from the counts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, TypeAlias, cast
+
+import duckdb
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+from scipy import sparse
+
+SUBJECTS = ("item", "kit", "member", "post_kit", "post", "event", "club")
+"""In the order of subject_word."""
+SEVERITIES = ("blocks", "limits", "advice")
+VERDICTS = ("not ready", "not known", "ready with limits", "ready")
+MEMBER, POST_KIT, CLUB = map(SUBJECTS.index, ("member", "post_kit", "club"))
+READY = VERDICTS.index("ready")
+SORTS = 3 * len(SEVERITIES)
+"""Sorts of answers: of each severity met, not met, not known."""
+KEY = "(cast(enum_code({0}_kind) as bigint) << 32) + {0}_id"
+"""A number for each subject: first the place of its kind in SUBJECTS, then its own number."""
+KNOWN = f'select {KEY.format("subject")} as "of" from subject'
+JUDGED = f"""
+    select {KEY.format("subject")} as "of", cast(3 * severity_no + case when ok then 0 when not ok then 1 else 2 end as integer) as sort
+    from judgement where subject_id is not null
+"""
+TIES = f"""
+    select {KEY.format("subject")} as "to", {KEY.format("from")} as "of", true as is_direct
+    from bearing where subject_kind <> from_kind
+    union all select {KEY.format("subject")}, {KEY.format("part")}, false from part
+"""
+
+Ints: TypeAlias = npt.NDArray[np.int64]
+Floats: TypeAlias = npt.NDArray[np.float64]
+
+
+def scores(con: duckdb.DuckDBPyConnection, weights: Sequence[float]) -> pa.Table:
+    """The rows of the table score, for a club that is judged.
+
+    Parameters
+    ----------
+    weights : one for each of SEVERITIES
+    """
+    known = np.sort(_columns(con, KNOWN)["of"])
+    judged, ties = _columns(con, JUDGED), _columns(con, TIES)
+    places = _places(known, judged["of"])
+    counts = np.bincount(SORTS * places + judged["sort"], minlength=SORTS * (len(known) + 1))
+    counts = counts.reshape(-1, SORTS)
+    counts[-1] = 0  # what is said of what is not there
+    to, of, is_direct = _places(known, ties["to"]), _places(known, ties["of"]), ties["is_direct"]
+    _add(counts, to[is_direct], of[is_direct])
+    ranks = _ranks(counts)
+    to, of = to[~is_direct], of[~is_direct]
+    _add(counts, to, of)
+    kinds = np.append(known >> 32, len(SUBJECTS))
+    counts[kinds == CLUB] += counts[kinds == MEMBER].sum(axis=0)
+    best, worst = np.full_like(ranks, -1), np.full_like(ranks, READY)
+    np.maximum.at(best, to, ranks[of])
+    np.minimum.at(worst, to, ranks[of])
+    # a member is as ready as their best kit allows, an event as its worst post
+    allowed = np.where((kinds == MEMBER) & (best >= 0), best, worst)
+    is_scored = (kinds != POST_KIT) & (kinds < len(SUBJECTS))
+    counts, ranks = counts[is_scored], np.minimum(ranks, allowed)[is_scored]
+    met, not_met, open_ = (_weigh(counts[:, sort::3], weights) for sort in range(3))
+    whole = met + not_met + open_
+    return pa.table(
+        {
+            "subject_kind": _words(kinds[is_scored], SUBJECTS),
+            "subject_id": known[is_scored[:-1]].astype(np.int32),
+            "verdict": _words(ranks, VERDICTS),
+            "low": _of_100(met, whole),
+            "high": _of_100(met + open_, whole),
+        }
+    )
+
+
+def _columns(con: duckdb.DuckDBPyConnection, asked: str) -> dict[str, npt.NDArray[Any]]:
+    return cast(dict[str, npt.NDArray[Any]], con.execute(asked).fetchnumpy())
+
+
+def _places(known: Ints, keys: Ints) -> Ints:
+    """Where keys stand among those known, which are sorted and in few rows without a gap; past the end where they do not."""
+    first = np.flatnonzero(np.diff(known, prepend=known[0] - 2) != 1)
+    places = keys - (known[first] - first)[np.searchsorted(known[first], keys, side="right") - 1]
+    return np.where(known.take(places, mode="clip") == keys, places, len(known))
+
+
+def _add(counts: Ints, to: Ints, of: Ints) -> None:
+    """Count what is said of some subjects towards others as well."""
+    first = to.min(initial=len(counts))  # items are many, stand first, and nothing counts towards them
+    shape = len(counts) - first, len(counts)
+    counts[first:] += sparse.csr_array((np.ones(len(to), np.int64), (to - first, of)), shape) @ counts
+
+
+def _ranks(counts: Ints) -> Ints:
+    """The place in VERDICTS that the answers of each subject allow."""
+    return np.select([counts[:, 1] > 0, counts[:, 2] > 0, counts[:, 4] > 0], [0, 1, 2], READY)
+
+
+def _weigh(counts: Ints, weights: Sequence[float]) -> Floats:
+    """What answers of each severity weigh together."""
+    weighed = np.zeros(len(counts))
+    for place, weight in enumerate(weights):
+        weighed += counts[:, place] * weight
+    return weighed
+
+
+def _of_100(part: Floats, whole: Floats) -> Floats:
+    """A part in percent, to a tenth; what no rule applies to lacks nothing."""
+    share = np.divide(100 * part, whole, out=np.full_like(part, 100), where=whole > 0)
+    return np.floor(10 * share + 0.5) / 10
+
+
+def _words(places: Ints, words: Sequence[str]) -> pa.Array:
+    return pa.DictionaryArray.from_arrays(pa.array(places.astype(np.int8)), list(words))
