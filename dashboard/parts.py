@@ -12,6 +12,7 @@ from contextlib import nullcontext
 from functools import cache
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 import pandas as pd
 import streamlit as st
@@ -21,6 +22,7 @@ from dashboard import access, charts, pictures, replay, units
 from dashboard.cautions import CAUTIONS, CHECK, HAZARDS
 from dashboard.palette import ANSWERS, VERDICTS, Mark
 from dashboard.replay import drawn_once
+from dashboard.sheets import told
 from dashboard.standing import Standing, club
 from data import plain_words, upload
 from rules.engine import Finding
@@ -354,6 +356,16 @@ def sheet(label: str, make: Callable[[], bytes], file: str, key: str) -> None:
     """A sheet of paper, a calendar or a letter to take away; made only when it is asked for."""
     st.download_button(
         label, access.held(units.kept(make)), file, MIMES[file.rsplit(".", 1)[1]], key=key, on_click="ignore"
+    )
+
+
+def origin() -> str:
+    """Where the reader has the dashboard, for the codes and letters that lead back to it: scheme, host and port."""
+    asked = urlsplit(st.context.url or "")
+    return (
+        f"{asked.scheme}://{asked.netloc}"
+        if asked.scheme in ("http", "https") and asked.netloc
+        else told.BASE
     )
 
 

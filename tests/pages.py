@@ -42,9 +42,11 @@ def invented(folder: Path) -> Iterator[standing.Club]:
     standing.close_club()
 
 
-def page(view: str = "", *, user: dict[str, Any] | None = None, **query: str) -> AppTest:
-    """The app on a page, run once; `user` is what the provider vouches for of whoever signed in."""
+def page(view: str = "", *, user: dict[str, Any] | None = None, url: str = "", **query: str) -> AppTest:
+    """The app on a page, run once; `user` is what the provider vouches for of whoever signed in, `url` where it is."""
     app = AppTest.from_file(APP, default_timeout=PATIENCE_S)
+    if url:
+        app.context = {"url": url}
     if user is not None:
         app.user = user
     if view:

@@ -6,9 +6,10 @@ import pandas as pd
 import pytest
 
 from dashboard import parts, standing, units
-from dashboard.sheets import of_event
+from dashboard.sheets import asks, of_event, told
 from data import upload
 from rules.engine import assess
+from tests.pages import page
 
 POSTS = b"event,post,post_type\nWalk,Gate,aid_station\nWalk,Bridge,mile_marker\n"
 FILES = {
@@ -65,3 +66,35 @@ def test_what_is_made_later_is_in_the_units_of_the_page(club, monkeypatch):
         parts.sheet("Download it", lambda: units.paper().encode(), "x.pdf", "key")
     parts.sheet("Download it", lambda: units.paper().encode(), "x.pdf", "key")
     assert [make() for make in given] == [b"letter", b"A4"]
+
+
+@pytest.mark.parametrize(
+    ("url", "origin"),
+    [
+        ("https://kits.example.org/kit", "https://kits.example.org"),
+        ("http://127.0.0.1:8611/", "http://127.0.0.1:8611"),
+        ("", told.BASE),
+    ],
+)
+def test_codes_and_letters_lead_back_to_where_the_reader_has_the_dashboard(club, monkeypatch, url, origin):
+    club.store.accept(upload.read("inventory.csv", FILES["inventory"]), "test")
+    bases: list[str] = []
+    address = told.address
+    monkeypatch.setattr(
+        told, "address", lambda base, page, **of: (bases.append(base), address(base, page, **of))[1]
+    )
+    made: dict[str, bytes] = {}
+    monkeypatch.setattr(parts, "sheet", lambda label, make, file, key: made.update({key: make()}))
+    page("kit", url=url, member="Q1ABC")
+    page("inspect", url=url, member="Q1ABC")
+    assert {"asks-pdf", "asks-txt", "lid-pdf", "inspection-pdf"} <= set(made)
+    assert bases == [origin] * 4
+    assert (b"Your page:" in made["asks-txt"]) is (origin == "https://kits.example.org"), (
+        "a letter does not lead others to their own machine"
+    )
+
+
+def test_a_letter_to_others_leads_to_no_machine_of_their_own(walk):
+    assert "kits.example.org/kit?member=Q1ABC" in asks.letter(walk, "Q1ABC", base="https://kits.example.org")
+    for base in (told.BASE, "http://127.0.0.1:8611", "http://[::1]:8501"):
+        assert "://" not in asks.letter(walk, "Q1ABC", base=base)

@@ -108,7 +108,7 @@ def asks(
 
 
 def letter(assessment: Assessment, member: str, count: int = 3, base: str = told.BASE) -> str:
-    """The same asks as plain text for a mail, lines of at most 72 signs.
+    """The same asks as plain text for a mail, lines of at most 72 signs; with the way to the page, where others have one.
 
     Raises
     ------
@@ -140,7 +140,9 @@ def letter(assessment: Assessment, member: str, count: int = 3, base: str = told
         for text in said:
             lines += _wrapped(f"- {text}", "  ")
         lines += [CHECK, ""]
-    lines += ["Your page:", told.address(base, "kit", member=member), ""]
+    page = told.address(base, "kit", member=member)
+    if not told.is_of_this_machine(base):
+        lines += ["Your page:", page, ""]
     return "\n".join(lines)
 
 

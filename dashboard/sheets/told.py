@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
-from urllib.parse import urlencode
+from urllib.parse import urlencode, urlsplit
 
 from dashboard import units
 from dashboard.cautions import CAUTIONS, HAZARDS
@@ -163,6 +163,11 @@ def address(base: str, page: str, **asked: str) -> str:
     if len(whole.encode()) > 600:
         return f"{base.rstrip('/')}/{page}"
     return whole
+
+
+def is_of_this_machine(base: str) -> bool:
+    """Whether an address leads everyone who opens it to their own machine."""
+    return urlsplit(base).hostname in ("localhost", "127.0.0.1", "::1")
 
 
 # --- asks ---

@@ -257,9 +257,10 @@ def show() -> None:
         )
     walk(member, kit, inspections.fingerprint(club().store.frames_of(member)["inventory"], member, kit), rows)
     outcome(now, mine)  # where whoever pressed the button looks
+    origin = parts.origin()
     parts.sheet(
         "Download this kit's inspection sheet as PDF",
-        lambda: paper_kit.inspection(now.assessment, member, kit),
+        lambda: paper_kit.inspection(now.assessment, member, kit, base=origin),
         f"{file_name(member, kit)}-inspection.pdf",
         "inspection-pdf",
     )

@@ -52,16 +52,16 @@ def first_steps(now: Standing, member: str) -> None:
     if not steps_of(now, member):
         return
     with st.container(horizontal=True):
-        name = file_name(member)
+        name, origin = file_name(member), parts.origin()
         parts.sheet(
             f"Download these asks for {parts.plain(member)} as PDF",
-            lambda: paper.asks(now.assessment, member, FIRST),
+            lambda: paper.asks(now.assessment, member, FIRST, base=origin),
             f"{name}-asks.pdf",
             "asks-pdf",
         )
         parts.sheet(
             f"Download a letter to {parts.plain(member)} for a mail",
-            lambda: paper.letter(now.assessment, member, FIRST).encode(),
+            lambda: paper.letter(now.assessment, member, FIRST, base=origin).encode(),
             f"{name}-asks.txt",
             "asks-txt",
         )
@@ -193,9 +193,10 @@ def volts(now: Standing, kit: str, post: str, post_kit: int) -> None:
 def one_kit(now: Standing, member: str, kit: str) -> None:
     """The station of one kit with what it hangs on, and what would change its verdict."""
     st.header(f"what does {parts.plain(kit)} hang on?")
+    origin = parts.origin()
     parts.sheet(
         "Download the list for its lid as PDF",
-        lambda: paper_kit.lid(now.assessment, member, kit),
+        lambda: paper_kit.lid(now.assessment, member, kit, base=origin),
         f"{file_name(member, kit)}-lid.pdf",
         "lid-pdf",
     )
