@@ -12,8 +12,8 @@ from data import upload, writing
 from rules.plans.after import LEAST_OBSERVATIONS
 from tests.pages import alone, page, table, unfolded, words
 
+from .plans.test_after import HOURS, PEOPLE, left_after, told
 from .small_club import frame
-from .test_plans_after import HOURS, PEOPLE, left_after, told
 
 DAY = pd.Timestamp(date.today()) - pd.Timedelta(days=7)
 OTHERS = pd.Timestamp(date.today()) + pd.Timedelta(days=90)

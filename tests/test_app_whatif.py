@@ -13,8 +13,8 @@ from rules.plans import whatif as plans
 from rules.plans.whatif import ChangeError
 from tests.pages import alone, chart_title, page, table, unfolded, words
 
+from .plans.test_after import HOURS, judged, told
 from .test_app_after import opened
-from .test_plans_after import HOURS, judged, told
 
 FAILURES = pd.DataFrame(
     [
@@ -182,6 +182,8 @@ def test_who_stands_where_is_said_post_by_post() -> None:
     late = MOVES.assign(to=MOVES["to"] + pd.Timedelta("1D"))
     assert whatif.who_stands(late)["after"].iloc[1].endswith("Sun 06:00 to Mon 12:00")
     assert whatif.moves_title(MOVES.iloc[:0]) == "Everyone would stand where they do"
+    beside_an_empty_plan = MOVES.astype({"from": object, "to": object})
+    assert whatif.who_stands(beside_an_empty_plan).equals(whatif.who_stands(MOVES)), "when nobody is left"
 
 
 def test_single_failures_are_ranked_and_drawn(club) -> None:

@@ -20,7 +20,7 @@ from rules.engine import Assessment
 from rules.plans import trials
 from rules.plans.choosing import Way
 from rules.plans.offers import SHARED, Offer
-from rules.plans.purchases.settling import settled
+from rules.plans.purchases.settling import settle_one
 from rules.plans.purchases.trying import Market, tried
 from rules.plans.purchases.wanted import wanted_kinds
 from rules.plans.trials import Key
@@ -159,17 +159,17 @@ def borrow(assessment: Assessment, event: str, seconds: float = 10.0) -> Borrowi
     wanted = {kit: kinds for kit, kinds in wanted_kinds(assessment, before).items() if kit in kits}
     rows = first.drop(columns=["member", "kit"])
     of = tried(assessment, before, wanted, book, rows, kits, posts)
-    chosen, applied = settled(of, float(len(things) * MOST_A_THING), seconds)
+    chosen, applied = settle_one(of, float(len(things) * MOST_A_THING), seconds)
     loans, lent = _handed_out(of, chosen.ways, things.assign(alike=alike), event, when)
     lacking = _lenders_lack(of, chosen.ways, lent)
     names = of.names("post")
     still = {
         key
-        for key in of.before.not_met() - applied.closed
+        for key in of.before.not_met() - applied.closes
         if of.counts(key) and assessment.rules[key[0]].remedy.get("kind")
     }
     return Borrowing(
-        event=event, loans=loans, promised=chosen.promised, judged=of.gap_of(applied.closed) - of.gap_of(applied.opened),
+        event=event, loans=loans, promised=chosen.promised, judged=of.gap_of(applied.closes) - of.gap_of(applied.opens),
         is_proven=chosen.is_proven, bound=chosen.bound,
         posts_opened=tuple(sorted(names[a] for kind, a in applied.risen if kind == "post" and a in posts)),
         lender_lacks=of.spoken(lacking), left=of.spoken(still), lendable=len(things),

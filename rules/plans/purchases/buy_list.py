@@ -12,7 +12,7 @@ import pandas as pd
 from rules.engine import Assessment
 from rules.plans.choosing import Chosen, Way
 from rules.plans.offers import Offer
-from rules.plans.purchases.settling import Applied, settle, settled
+from rules.plans.purchases.settling import Applied, settle_many, settle_one
 from rules.plans.purchases.trying import Market, is_ready, market
 from rules.plans.shares import NONE
 from rules.plans.tables import frame_csv
@@ -89,7 +89,7 @@ def plan(
     if not 0 <= budget_usd < np.inf:
         raise ValueError(f"budget: {budget_usd:g} is not an amount of money. Write USD, for example 1500.")
     of = of or market(assessment, offers)
-    return _told(of, budget_usd, *settled(of, budget_usd, seconds))
+    return _told(of, budget_usd, *settle_one(of, budget_usd, seconds))
 
 
 def _told(of: Market, budget_usd: float, chosen: Chosen, applied: Applied) -> Plan:
@@ -99,9 +99,9 @@ def _told(of: Market, budget_usd: float, chosen: Chosen, applied: Applied) -> Pl
     paid = {who: sum(line.cost_usd for line in lines if line.paid_by == who) for who in ("member", "club")}
     return Plan(
         budget_usd=budget_usd, spent_usd=sum(paid.values()), member_usd=paid["member"], club_usd=paid["club"],
-        gap=of.gap, promised=chosen.promised, judged=of.gap_of(applied.closed) - of.gap_of(applied.opened),
+        gap=of.gap, promised=chosen.promised, judged=of.gap_of(applied.closes) - of.gap_of(applied.opens),
         bound=chosen.bound, is_proven=chosen.is_proven, ways_tried=of.ways_tried, lines=lines,
-        closed=of.spoken(applied.closed), opened=of.spoken(applied.opened),
+        closed=of.spoken(applied.closes), opened=of.spoken(applied.opens),
         kits_ready=tuple(sorted(kits[a] for kind, a in applied.risen if kind == "kit")),
         posts_opened=tuple(sorted(post_names[a] for kind, a in applied.risen if kind == "post")),
         posts_before=_posts_ready(of.before), posts_after=_posts_ready(applied.after),
@@ -170,7 +170,7 @@ def whole_units(offer: Offer, pieces: int) -> int:
 def _parts(of: Market, ways: Sequence[Way], applied: Applied) -> list[_Part]:
     """What each kit gets of each offer, in the order of kits; of what closes the club's share every part that helps."""
     alone = {(way.kit_id, way.uses): way.closes for way in of.ways if len(way.uses) == 1}
-    helped = {share.rule_no: share for share in of.shares if share.key in applied.closed}
+    helped = {share.rule_no: share for share in of.shares if share.key in applied.closes}
     kits = of.names("kit")
     found = []
     for way in sorted(ways, key=lambda way: kits[way.kit_id]):
@@ -182,9 +182,9 @@ def _parts(of: Market, ways: Sequence[Way], applied: Applied) -> list[_Part]:
             if rule_no in helped and helped[rule_no].surely(more) > helped[rule_no].surely(NONE)
         }
         for (number, count), single in zip(way.uses, singly, strict=True):
-            closes = ((single & way.closes) | joint) & applied.closed
+            closes = ((single & way.closes) | joint) & applied.closes
             opens = frozenset(
-                key for key in way.opens & applied.opened if of.fitter.offer_of(key) in (None, number)
+                key for key in way.opens & applied.opens if of.fitter.offer_of(key) in (None, number)
             )
             mine = for_club if of.offers[number].is_shared or len(way.uses) == 1 else set()
             posts = frozenset(post for post in way.posts if ("post", post) in applied.risen)
@@ -240,7 +240,7 @@ def frontier(of: Market, budgets: Iterable[float], seconds: float = 10.0) -> pd.
     """
     told = sorted(set(budgets))
     rows: list[dict[str, Any]] = []
-    for budget, (chosen, effect) in zip(told, settle(of, told, seconds), strict=True):
+    for budget, (chosen, effect) in zip(told, settle_many(of, told, seconds), strict=True):
         value = of.gap_of(effect.closes) - of.gap_of(effect.opens)
         if rows and value < rows[-1]["gap_closed"]:
             rows.append(rows[-1] | {"budget_usd": budget, "is_proven": False, "bound": chosen.bound})

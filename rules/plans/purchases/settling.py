@@ -10,9 +10,9 @@ from __future__ import annotations
 
 import itertools
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from typing import Generic, NamedTuple, TypeVar
 
 from rules.plans import trials
 from rules.plans.choosing import Chosen, Lesson, Way, choose, holds
@@ -29,78 +29,73 @@ Places = frozenset[int]
 """Ways, by their place in the market."""
 
 
-class Settled(NamedTuple):
-    """A choice and what it does, as judged on copies of the kits that get something and of all whom they meet."""
-
-    chosen: Chosen
-    effect: Effect
-
-
 @dataclass(frozen=True)
 class Applied:
-    """The whole club judged with a choice: what is closed and opened, and who becomes ready (kind, number)."""
+    """The whole club judged with a choice: what it closes and opens, and who becomes ready (kind, number)."""
 
     after: Answers
-    closed: frozenset[Key]
-    opened: frozenset[Key]
+    closes: frozenset[Key]
+    opens: frozenset[Key]
     risen: frozenset[tuple[str, int]]
 
 
-def settled(of: Market, budget_usd: float, seconds: float) -> tuple[Chosen, Applied]:
-    """What is chosen, and the club judged with it; each choice is judged on a copy of the whole club.
+Judged = TypeVar("Judged", Effect, Applied)
+
+
+class Settled(NamedTuple, Generic[Judged]):
+    """A choice and what it does, as judged."""
+
+    chosen: Chosen
+    effect: Judged
+
+
+def settle_one(of: Market, budget_usd: float, seconds: float) -> Settled[Applied]:
+    """A choice that the whole club confirms, judged on a copy of it."""
+
+    def judge(own: Market, picks: Sequence[Places]) -> list[Applied]:
+        found = []
+        for pick in picks:
+            found.append(_applied(own, [own.ways[j] for j in sorted(pick)]))
+            own.judged.update(_seen(own, pick, found[-1]))
+        return found
+
+    return _settle(of, [budget_usd], seconds, judge)[0]
+
+
+def settle_many(of: Market, budgets: Sequence[float], seconds: float) -> list[Settled[Effect]]:
+    """A choice for each budget that copies of what it changes, and of all whom they meet, confirm, judged together."""
+    return _settle(of, budgets, seconds, together)
+
+
+def _settle(
+    of: Market, budgets: Sequence[float], seconds: float, judge: Callable[[Market, list[Places]], list[Judged]]
+) -> list[Settled[Judged]]:  # fmt: skip
+    """A choice for each budget that does what it promises.
 
     Where promise and judgement do not agree when rounds or time are used up, the choice that was judged best stands,
     at its judged figure and without proof.
     """
     ends = time.perf_counter() + seconds
     place = {way: j for j, way in enumerate(of.ways)}
-    best: tuple[float, Chosen, Applied] | None = None
-    of = _recalled(of)
-    for _ in range(ROUNDS):
-        left = max(ends - time.perf_counter(), 0.0)
-        chosen = choose(of.offers, of.ways, of.weight, budget_usd, left, of.lessons, of.shares)
-        pick = frozenset(place[way] for way in chosen.ways)
-        applied = _applied(of, chosen.ways)
-        of.judged.update(_seen(of, pick, applied))
-        value = of.gap_of(applied.closed) - of.gap_of(applied.opened)
-        is_agreed = abs(value - chosen.promised) < SAME
-        if not is_agreed:
-            chosen = replace(chosen, promised=value, is_proven=False)
-        if best is None or chosen.is_proven or value > best[0]:
-            best = value, chosen, applied
-        if is_agreed or time.perf_counter() > ends or not _learn(of, [pick]):
-            break
-    assert best is not None
-    return best[1:]
-
-
-def settle(of: Market, budgets: Sequence[float], seconds: float) -> list[Settled]:
-    """A choice for each budget that copies of what it changes confirm, judged together in few copies."""
-    ends = time.perf_counter() + seconds
-    place = {way: j for j, way in enumerate(of.ways)}
-    best: dict[float, Settled] = {}
+    best: dict[float, Settled[Judged]] = {}
     of = _recalled(of)
     open_ = list(dict.fromkeys(budgets))
     for _ in range(ROUNDS):
-        chosen = {}
+        chosen = []
         for number, budget in enumerate(open_):
-            left = max(ends - time.perf_counter(), 0.0) / (len(open_) - number)
-            chosen[budget] = choose(
-                of.offers, of.ways, of.weight, budget, max(left, 0.1), of.lessons, of.shares
-            )
-        picks = {budget: frozenset(place[way] for way in pick.ways) for budget, pick in chosen.items()}
-        effects = together(of, list(picks.values()))
-        left_open = []
-        for budget, effect in zip(picks, effects, strict=True):
+            left = max((ends - time.perf_counter()) / (len(open_) - number), 0.1)
+            chosen.append(choose(of.offers, of.ways, of.weight, budget, left, of.lessons, of.shares))
+        picks = [frozenset(place[way] for way in one.ways) for one in chosen]
+        strange = {}
+        for budget, pick, one, effect in zip(open_, picks, chosen, judge(of, picks), strict=True):
             value = of.gap_of(effect.closes) - of.gap_of(effect.opens)
-            one = Settled(chosen[budget], effect)
-            if abs(value - one.chosen.promised) >= SAME:
-                left_open.append(budget)
-                one = Settled(replace(one.chosen, promised=value, is_proven=False), effect)
-            if budget not in best or one.chosen.is_proven or value > best[budget].chosen.promised:
-                best[budget] = one
-        open_ = left_open
-        if not open_ or time.perf_counter() > ends or not _learn(of, [picks[budget] for budget in open_]):
+            if abs(value - one.promised) >= SAME:
+                strange[budget] = pick
+                one = replace(one, promised=value, is_proven=False)
+            if budget not in best or one.is_proven or value > best[budget].chosen.promised:
+                best[budget] = Settled(one, effect)
+        open_ = list(strange)
+        if not strange or time.perf_counter() > ends or not _learn(of, list(strange.values())):
             break
     return [best[budget] for budget in budgets]
 
@@ -280,8 +275,8 @@ def _seen(of: Market, pick: Places, applied: Applied) -> dict[Places, Effect]:
         kits = {of.ways[j].kit_id for j in places}
         posts = set().union(*(of.posts_of.get(kit, ()) for kit in kits))
         found[places] = Effect(
-            frozenset(key for key in applied.closed if of.bears_on(kits, key)),
-            frozenset(key for key in applied.opened if of.bears_on(kits, key)),
+            frozenset(key for key in applied.closes if of.bears_on(kits, key)),
+            frozenset(key for key in applied.opens if of.bears_on(kits, key)),
             frozenset((kind, a) for kind, a in applied.risen if a in (kits if kind == "kit" else posts)),
             more_plugs(of, [(0, kit) for kit in kits], plugs),
         )

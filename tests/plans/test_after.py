@@ -11,8 +11,7 @@ from rules.engine import Assessment, assess
 from rules.physics import discharge
 from rules.plans import after, report
 from rules.policy import Policy
-
-from .small_club import ANTENNA, BATTERY, COAX, EVENT, LEAD, MOBILE, TODAY, frame, kit
+from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, LEAD, MOBILE, TODAY, frame, kit
 
 PEOPLE = ("Q1AAA", "Q2BBB", "Q3CCC")
 RADIO = MOBILE | {"amps_tx": 10.0, "amps_rx": 1.0, "amps_idle": 0.5, "volts_min": 10.5}

@@ -13,8 +13,8 @@ from dashboard import posts as posts_page
 from rules.plans import staffing, whatif
 from rules.plans.staffing import ability, program
 from rules.plans.staffing import plan as plan_of
+from tests.plans.club_of_two import HEAD, judged, of_two
 from tests.small_club import frame
-from tests.test_plans_staffing import HEAD, judged, small_club
 
 PEOPLE = HEAD + "QA1AA,general,field,yes\nQB2BB,general,field,yes\n"
 MAY = {"member": "QA1AA", "kit": "Box"}
@@ -24,7 +24,7 @@ def told(
     may_be_lent: bool | None = None, assignments: list[dict[str, object]] | None = None, ends: str = "13:00"
 ) -> dict[str, pd.DataFrame]:
     """One kit, two people, one post, and what its owner says of lending it."""
-    frames = small_club(PEOPLE)
+    frames = of_two(PEOPLE)
     frames["posts"] = frame(
         "posts", [{"event": "Walk", "post": "Ford", "post_type": "aid_station", "operators": 1}]
     )
@@ -67,8 +67,8 @@ def crowd(posts: int = 3, people: int = 6) -> dict[str, pd.DataFrame]:
         for at in range(people)
     ]
     members += [{"member": f"QX{at}B", "available": False} for at in range(2)]
-    box = small_club(PEOPLE)["inventory"]
-    return small_club(PEOPLE) | {
+    box = of_two(PEOPLE)["inventory"]
+    return of_two(PEOPLE) | {
         "members": frame("members", members),
         "inventory": pd.concat([box.assign(member=f"QX{at}B") for at in range(2)], ignore_index=True),
         "kits": frame("kits", [{"member": f"QX{at}B", "kit": "Box", "may_be_lent": True} for at in range(2)]),

@@ -10,14 +10,14 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
-from typer.testing import CliRunner
 
 from rules import engine
 from rules.plans import loadout as lightest
 from rules.plans import loans, trials
 from rules.plans.loadout import _Judge, lightest_first, loadout
 from tests import small_club
-from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, HANDHELD, LEAD, MOBILE, PACK
+from tests.command_line import called
+from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, HANDHELD, LEAD, MOBILE, PACK, TODAY
 
 CHAIR = {"kind": "chair_table", "module": "comfort", "weight_kg": 6.0}
 POOL = {"owner": "club", "module": "pool"}
@@ -303,28 +303,26 @@ def folder(tmp_path: Path) -> Path:
 
 
 def test_loadout_and_borrow_on_the_command_line(folder: Path) -> None:
-    from dashboard.command import app
-
-    def call(*words: str) -> tuple[int, str, str]:
-        told = CliRunner().invoke(app, [*words, "--today", "2027-03-01"])
+    def call(*words: object) -> tuple[int, str, str]:
+        told = called(*words, "--today", TODAY)
         return told.exit_code, told.stdout, told.stderr
 
-    code, text, _ = call("loadout", str(folder), "QA1BC/Bag", "Ride/Ford")
+    code, text, _ = call("loadout", folder, "QA1BC/Bag", "Ride/Ford")
     assert code == 0 and "stays at home" in text and "Packing list" in text
-    code, text, _ = call("loadout", str(folder), "QA1BC/Bag", "Ride/Ford", "--json")
+    code, text, _ = call("loadout", folder, "QA1BC/Bag", "Ride/Ford", "--json")
     told = json.loads(text)
     assert code == 0 and [module["module"] for module in told["stay"]] == ["comfort"]
-    code, text, _ = call("loadout", str(folder), "QA1BC/Bag", "Ride/Ford", "--by-thing", "--json")
+    code, text, _ = call("loadout", folder, "QA1BC/Bag", "Ride/Ford", "--by-thing", "--json")
     told = json.loads(text)
     assert told["is_proven"] and [module["module"] for module in told["stay"]] == ["chair (line 4)"]
     assert {row["module"] for row in told["packing"]} == {"radio"}
-    code, _, error = call("loadout", str(folder), "QA1BC/Box", "Ride/Ford")
+    code, _, error = call("loadout", folder, "QA1BC/Box", "Ride/Ford")
     assert code == 2 and 'kit: "QA1BC/Box" is not there.' in error
-    code, text, _ = call("borrow", str(folder), "Ride", "--json")
+    code, text, _ = call("borrow", folder, "Ride", "--json")
     told = json.loads(text)
     assert code == 0 and [loan["item"] for loan in told["loans"]] == ["club pack"]
     assert told["promised"] == told["judged"]
-    code, text, _ = call("borrow", str(folder), "Ride")
+    code, text, _ = call("borrow", folder, "Ride")
     assert code == 0 and "club pack (line 5)" in text
-    code, _, error = call("borrow", str(folder), "Race")
+    code, _, error = call("borrow", folder, "Race")
     assert code == 2 and 'event: "Race" is not there.' in error

@@ -1,0 +1,59 @@
+"""What things cost, as told or as estimated, and what wears out."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from data import reference
+from rules import engine
+from rules.plans import replacements
+from rules.plans.offers import price_book
+from tests import small_club
+from tests.plans.conftest import OFFERS
+from tests.small_club import HANDHELD, PACK
+
+
+def test_planning_prices_are_estimates_within_the_range_of_the_kind() -> None:
+    kinds = reference.kinds().set_index("kind")
+    prices = reference.table("prices").set_index("kind")
+    assert set(prices["basis"]) == {"estimate"}
+    assert (prices["price_usd"] >= kinds["price_low_usd"].loc[prices.index]).all()
+    assert (prices["price_usd"] <= kinds["price_high_usd"].loc[prices.index]).all()
+    assert (prices["pieces"] >= 1).all()
+
+
+def test_every_remedy_has_a_price() -> None:
+    kinds = {rule.remedy["kind"] for rule in engine.load_rules() if "kind" in rule.remedy}
+    assert kinds - {"item_kind"} <= set(reference.table("prices")["kind"])
+
+
+def test_an_offer_goes_before_the_planning_price(offers: pd.DataFrame) -> None:
+    book = price_book(offers, ["handheld", "whip"])
+    assert [(o.offer, o.is_estimate) for o in book if o.kind == "handheld"] == [("handheld", False)]
+    assert [(o.price_usd, o.is_estimate) for o in book if o.kind == "whip"] == [(25.0, True)]
+    assert [o.number for o in book] == list(range(len(book)))
+
+
+def test_what_wears_out_and_what_has_no_date() -> None:
+    life = float(reference.kinds().set_index("kind").loc["handheld_pack", "life_years"])
+    bought = pd.Timestamp("2024-06-01")
+    club_ = small_club.assess(
+        inventory=small_club.kit(
+            "QA1BC", "Bag", PACK | {"acquired": bought, "quantity": 2}, PACK | {"item": "new", "acquired": pd.Timestamp("2027-02-01")},
+            HANDHELD | {"cost_usd": 200.0}, PACK | {"item": "old", "acquired": pd.Timestamp("2010-01-01")},
+            PACK | {"item": "gone", "condition": "removed", "acquired": bought},
+        ),
+        offers=OFFERS,
+    )  # fmt: skip
+    found = replacements.replacements(club_).set_index("item")
+    assert set(found.index) == {"handheld_pack", "handheld", "old"}
+    assert found.loc["handheld_pack", "due"] == (bought + pd.Timedelta(days=life * 365.25)).normalize()
+    assert (
+        found.loc["handheld_pack", "cost_usd"] == 70 and found.loc["handheld_pack", "price_from"] == "offer"
+    )
+    assert found.loc["old", "year"] == 2027
+    assert pd.isna(found.loc["handheld", "due"]) and pd.isna(found.loc["handheld", "year"])
+    assert found.loc["handheld", "price_usd"] == 200 and found.loc["handheld", "price_from"] == "told"
+    assert "new" in set(replacements.replacements(club_, years=6)["item"])
+    told = next(f for f in club_.findings() if f.rule == "replacement_not_foreseen")
+    assert told.evidence["due_usd"] == found.loc[found["year"].notna(), "cost_usd"].sum()

@@ -1,0 +1,276 @@
+"""The best roster, by brute force, by other solvers and as published."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator
+
+import numpy as np
+import pytest
+from scipy.optimize import linear_sum_assignment
+
+from rules.plans import in_turn, staffing
+from rules.plans.staffing import CAN, CANNOT, LIMITS, UNKNOWN, Locked, Piece, Roster, Terms
+
+
+def random_roster(seed: int) -> Roster:
+    """Two posts of two shifts, one with two people, and three members with one kit each."""
+    rng = np.random.default_rng(seed)
+    length = int(rng.choice([240, 300, 420]))
+    pieces = [
+        Piece(post, at * length, (at + 1) * length, people)
+        for post, people in ((0, 2), (1, 1))
+        for at in (0, 1)
+    ]
+    members = 3
+    answer = [CAN, LIMITS, UNKNOWN, CANNOT]
+    person = rng.choice(answer, (4, members), p=[0.6, 0.2, 0.1, 0.1])
+    lead = rng.choice(answer, (4, members), p=[0.4, 0.2, 0.1, 0.3])
+    carried = np.repeat(rng.integers(0, 99, (2, members)), 2, axis=0)
+    charge = rng.choice([0.0, 0.4, 0.7], (4, members))
+    locked = [Locked(1, 2, 2, 0, length)] if seed % 5 == 4 else []
+    owner, lent, in_reserve = np.arange(members), {}, rng.random(members) < 0.7
+    travel_min, away = int(rng.choice([0, 30])), [(1, -60, length - 20, 0)] if seed % 4 == 3 else []
+    ways = np.zeros((0, 0), np.int64)
+    if seed % 3 == 1:  # the first member's kit may be lent to the others, who have less of their own
+        owner, lent = np.array([0, 1, 2, 1, 2]), {3: 0, 4: 0}
+        lead[:, 1:] = np.where(rng.random((4, 2)) < 0.6, CANNOT, lead[:, 1:])
+        lead = np.hstack([lead, rng.choice(answer, (4, 2), p=[0.5, 0.2, 0.1, 0.2])])
+        carried, charge = carried[:, [0, 1, 2, 0, 0]], np.hstack([charge, charge[:, [0, 0]]])
+        in_reserve = np.append(in_reserve, [False, False])
+    if seed % 8 == 2:  # hours at another event before this one, with a way home of 40 min
+        away = [(0, -400, -100, 40), (1, -700, -500, 0)]
+    if seed % 3 == 2:
+        ways = np.array([[0, 0], [200, 30], [60, 60]])
+    stood = [(0, 1, 0, length), (1, 0, length, 2 * length)] if seed % 2 else []
+    return Roster(
+        pieces, [False, True], owner, members, person, lead, charge, carried, [bool(seed % 2), False], in_reserve,
+        seed % 3 < 2, Terms(shift_h=8, travel_min=travel_min), locked, away, lent, ways,
+        stood=stood,
+    )  # fmt: skip
+
+
+def stretches(roster: Roster, seats: dict[tuple[int, int], int]) -> Iterator[tuple[int, int, list[int]]]:
+    """The stretches of a choice (member, seat, pieces): shifts on end in one seat of one post are one."""
+    for member in set(seats.values()):
+        for seat in (0, 1):
+            own = sorted(piece for (piece, s), m in seats.items() if m == member and s == seat)
+            run: list[int] = []
+            for piece in own:
+                is_next = (
+                    run and piece == run[-1] + 1 and roster.pieces[piece].post == roster.pieces[run[-1]].post
+                )
+                if run and not is_next:
+                    yield member, seat, run
+                    run = []
+                run.append(piece)
+            if run:
+                yield member, seat, run
+
+
+def is_overworked(roster: Roster, member: int, own: list[tuple[int, int, int]]) -> bool:
+    """Whether a member's spans here (post, start, end) are too long for some 24 hours, ten minutes by ten minutes."""
+    terms, day_long, zero = roster.terms, 144, 200
+    here, duty, day = (np.zeros(600, int) for _ in range(3))
+    for _, start, end in own:
+        here[zero + start // 10 : zero + end // 10] += 1
+    for _, start, end, way in (span for span in roster.away if span[0] == member):
+        duty[zero + start // 10 : zero + end // 10] += 1
+        day[zero + (start - way) // 10 : zero + (end + way) // 10] += 1
+    work, duty_in, day_in = (
+        total[day_long:] - total[:-day_long] for total in map(np.cumsum, (here, duty, day))
+    )
+    ways = 2 * roster.ways[member].max() / 10 if roster.ways.size else 0
+    is_long = (work + duty_in > 6 * terms.most_h) | (work + day_in + ways > 6 * (terms.day_h - terms.ready_h))
+    return bool((is_long & (work > 0)).any())
+
+
+def weigh(roster: Roster, seats: dict[tuple[int, int], int], reserve: int | None) -> tuple[float, ...] | None:
+    """The objectives of a choice of a member for seats (piece, 0 leading or 1 further); None when it breaks a rule."""
+    terms, pieces = roster.terms, roster.pieces
+    limits = carried = loans = moved = 0
+    kits: dict[int, list[tuple[int, int, int]]] = (
+        {reserve: [(-1, -(10**6), 10**6)]} if reserve is not None else {}
+    )
+    spans: dict[int, list[tuple[int, int, int]]] = {m: [] for m in range(roster.members)}
+    drawn = np.zeros(roster.members)
+    turns = np.zeros(roster.members)
+    for member, start, end, there in roster.away:
+        spans[member].append((-2, start - there, end + there))
+    for row in roster.locked:
+        spans[row.member].append((row.post, row.start, row.end))
+        turns[row.member] += math.ceil((row.end - row.start) / (60 * terms.shift_h))
+        drawn[row.kit] += roster.charge[
+            [p.post == row.post and p.start == row.start for p in pieces], row.kit
+        ].sum()
+        kits.setdefault(row.kit, []).append((row.post, row.start, row.end))
+    for (piece, seat), _ in seats.items():
+        if seat == 1 and (piece, 0) not in seats:
+            return None
+    for member, seat, run in stretches(roster, seats):
+        post, start, end = pieces[run[0]].post, pieces[run[0]].start, pieces[run[-1]].end
+        person = roster.person[run, member].max()
+        charge = roster.charge[run, member].sum()
+        is_used_up = len(run) > 1 and charge > 1
+        with_kit = CANNOT if is_used_up else max(roster.lead[run, member].max(), person)
+        body = member
+        late = len(run) > 1 and end - start > 60 * terms.shift_h
+        if seat == 0:
+            for kit, it in roster.lent.items():
+                if with_kit == CANNOT and roster.owner[kit] == member:
+                    charge, body = roster.charge[run, kit].sum(), it
+                    lent = max(roster.lead[run, kit].max(), person)
+                    with_kit = (
+                        CANNOT if (len(run) > 1 and charge > 1) or lent == CANNOT else max(lent, UNKNOWN)
+                    )
+                    loans += 1
+            answer, has_kit = with_kit, True
+        else:
+            has_kit = roster.wants_two[post] and with_kit <= person and with_kit < CANNOT
+            answer = person
+            limits += roster.wants_two[post] and not has_kit
+        if answer == CANNOT:
+            return None
+        limits += int(answer) + late
+        if has_kit:
+            carried += roster.carried[run[0], body]
+            drawn[body] += charge
+            kits.setdefault(body, []).append((post, start, end))
+        moved += bool(roster.stood) and not any(
+            (who, where) == (member, post) and start < until and end > since
+            for who, where, since, until in roster.stood
+        )
+        turns[member] += math.ceil((end - start) / (60 * terms.shift_h))
+        spans[member].append((post, start, end))
+    if (drawn > 1 + 1e-9).any():
+        return None
+    for body, times in kits.items():
+        for (post, start, end), (other, start_2, end_2) in itertools.combinations(times, 2):
+            way = 0 if post == other else terms.travel_min
+            is_one = body not in roster.lent.values() and -1 not in (
+                post,
+                other,
+            )  # held together by its owner
+            if not is_one and start < end_2 + way and start_2 < end + way:
+                return None
+    for member, own in spans.items():
+        if reserve == member and own:
+            return None
+        own.sort(key=lambda span: span[1])
+        for (post, _, end), (other, start, _) in itertools.pairwise(own):
+            locked_here = any(row.member == member for row in roster.locked)
+            apart = roster.apart_min[member]
+            if post == -2 or other == -2:
+                apart = max(terms.travel_min, roster.way_min(member, max(post, other)))
+            way = 0 if post == other and locked_here else apart
+            if start < end + way:
+                return None
+        if is_overworked(roster, member, [span for span in own if span[0] >= 0]):
+            return None
+    critical = total = 0
+    for number, piece in enumerate(pieces):
+        is_held = any(
+            r.post == piece.post and r.start <= piece.start and r.end >= piece.end for r in roster.locked
+        )
+        filled = is_held + ((number, 0) in seats) + ((number, 1) in seats)
+        total += (piece.people - filled) * piece.minutes
+        critical += (piece.people - filled) * piece.minutes * roster.is_critical[piece.post]
+    waits = (max(p.end for p in pieces) - min(p.start for p in pieces)) * (
+        roster.stations - (reserve is not None)
+    )
+    beyond = sum(max(0.0, turns[m] - level) for m in range(roster.members) for level in range(1, 9))
+    return critical, total, waits, limits, loans, beyond, moved, int(carried)
+
+
+def brute(roster: Roster) -> tuple[float, ...]:
+    """The best objectives over every choice of people for seats."""
+    places = []
+    for number, piece in enumerate(roster.pieces):
+        is_held = any(
+            r.post == piece.post and r.start <= piece.start and r.end >= piece.end for r in roster.locked
+        )
+        if not is_held:
+            places.append((number, 0))
+        if piece.people - is_held > (not is_held):
+            places.append((number, 1))
+    everyone: list[int | None] = [None, *range(roster.members)]
+    waiting = [m for m in range(roster.members) if roster.in_reserve[m]] if roster.stations else []
+    found = []
+    for choice in itertools.product(everyone, repeat=len(places)):
+        seats = {place: member for place, member in zip(places, choice, strict=True) if member is not None}
+        if any(seats.get((piece, 0)) == member for (piece, seat), member in seats.items() if seat == 1):
+            continue
+        for reserve in [None, *waiting]:
+            value = weigh(roster, seats, reserve)
+            if value is not None:
+                found.append(value)
+    return min(found)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_best_roster_by_brute_force(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(in_turn, "AT_ONCE", 0)
+    roster = random_roster(seed)
+    seated = staffing.best(roster, 30.0)
+    assert seated.best.is_proven
+    assert seated.best.values == pytest.approx(brute(roster), abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_one_shift_is_the_assignment_problem(seed: int) -> None:
+    """Against scipy's linear_sum_assignment: limits first, then weight; a seat nobody fills costs most."""
+    rng = np.random.default_rng(seed)
+    count, members = 20, 26
+    pieces = [Piece(post, 0, 300, 1) for post in range(count)]
+    lead = rng.choice([CAN, LIMITS, UNKNOWN, CANNOT], (count, members), p=[0.1, 0.2, 0.2, 0.5])
+    lead[:3] = CANNOT
+    carried = np.broadcast_to(rng.integers(0, 200, members), (count, members)) + rng.integers(
+        0, 50, (count, members)
+    )
+    roster = Roster(
+        pieces, [False] * count, np.arange(members), members, np.zeros((count, members), int), lead,
+        np.zeros((count, members)), carried, [False] * count, np.zeros(members, bool),
+    )  # fmt: skip
+    seated = staffing.best(roster, 30.0)
+    cost = np.where(lead == CANNOT, 1e9, lead * 1e5 + carried)
+    post, member = linear_sum_assignment(np.hstack([cost, np.full((count, count), 1e8)]))
+    is_real = member < members
+    post, member = post[is_real], member[is_real]
+    assert seated.best.is_proven
+    assert seated.best.values[1] == 300 * (count - len(post))
+    assert seated.best.values[3] == lead[post, member].sum()
+    assert seated.best.values[-1] == carried[post, member].sum()
+
+
+def test_a_published_assignment_problem() -> None:
+    """Four workers, four tasks: the least total cost is 265, worker by worker at 70, 55, 95 and 45.
+
+    Source: page on the linear sum assignment solver of the guide of an open-source optimisation suite (costs), and the
+    test of that page's example in a binding to the suite (optimum and assignment).
+    """
+    cost = np.array([[90, 76, 75, 70], [35, 85, 55, 65], [125, 95, 90, 105], [45, 110, 95, 115]])
+    pieces = [Piece(post, 0, 300, 1) for post in range(4)]
+    nothing = np.zeros((4, 4), np.int64)
+    roster = Roster(
+        pieces, [False] * 4, np.arange(4), 4, nothing, nothing, np.zeros((4, 4)), cost.T, [False] * 4, np.zeros(4, bool)
+    )  # fmt: skip
+    seated = staffing.best(roster, 10.0)
+    assert seated.best.is_proven and seated.best.values[-1] == 265
+    assert {c["member"]: c["post"] for c in seated.chosen} == {0: 3, 1: 2, 2: 1, 3: 0}
+    assert [cost[c["member"], c["post"]] for c in sorted(seated.chosen, key=lambda c: c["member"])] == [
+        70,
+        55,
+        95,
+        45,
+    ]
+
+
+def test_shifts_share_their_boundaries_and_no_stump_is_left() -> None:
+    pieces = staffing.shifts([0, 60], [36 * 60, 15 * 60], [2, 1], {}, Terms())
+    first = [(p.start, p.end) for p in pieces if p.post == 0]
+    second = [(p.start, p.end) for p in pieces if p.post == 1]
+    assert first == [(0, 432), (432, 864), (864, 1296), (1296, 1728), (1728, 2160)]
+    assert second == [(60, 432), (432, 900)]  # 36 minutes after the boundary join the shift before
+    cut = staffing.shifts([0], [600], [1], {0: [200]}, Terms(shift_h=12))
+    assert [(p.start, p.end) for p in cut] == [(0, 200), (200, 600)]

@@ -1,0 +1,105 @@
+"""What is chosen is judged, what comes out otherwise is learnt, and the best that was judged stands."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from rules.plans import choosing, purchases
+from rules.plans.purchases import settling
+
+
+def harsh(market: purchases.Market, monkeypatch: pytest.MonkeyPatch) -> tuple[purchases.Market, float]:
+    """A market where the whole club is judged to gain less than the best plan promises, and the most it may claim."""
+    honest = settling._applied
+    first = purchases.plan(market.assessment, None, 2000, 10.0, market)
+    key = next(iter(sorted(first.ways[0].closes)))
+
+    def harsher(of: purchases.Market, ways: Any) -> Any:
+        found = honest(of, ways)
+        return replace(found, closes=found.closes - {key})
+
+    monkeypatch.setattr(settling, "_applied", harsher)
+    return replace(market, lessons=[], judged={}), first.judged - market.weight[key[0]] + 1e-9
+
+
+def test_what_two_ways_gain_less_together_is_learnt(
+    market: purchases.Market, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where the whole club gains less than was promised, the choice is made anew until both agree."""
+    of, most = harsh(market, monkeypatch)
+    plan = purchases.plan(market.assessment, None, 2000, 10.0, of)
+    assert plan.promised == pytest.approx(plan.judged)
+    assert plan.judged <= most
+
+
+def test_a_market_stays_as_it_is_for_other_plans_that_are_made_of_it_meanwhile(
+    market: purchases.Market, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    of, _ = harsh(market, monkeypatch)
+    purchases.plan(market.assessment, None, 2000, 10.0, of)
+    purchases.frontier(of, [2000], 10.0)
+    assert (of.lessons, of.judged) == ([], {})
+
+
+def test_a_plan_stands_when_no_time_is_left_for_another(
+    market: purchases.Market, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A solver that is stopped before it finds anything takes nothing back of what was judged before."""
+    of, _ = harsh(market, monkeypatch)
+    kept, asked = settling.choose, []
+
+    def stopped(*given: Any) -> choosing.Chosen:
+        asked.append(given)
+        return kept(*given) if len(asked) == 1 else choosing.Chosen((), 0.0, of.gap, False)
+
+    monkeypatch.setattr(settling, "choose", stopped)
+    plan = purchases.plan(market.assessment, None, 2000, 10.0, of)
+    assert len(asked) > 1 and plan.judged > 0 and not plan.is_proven
+    assert plan.promised == pytest.approx(plan.judged) and plan.lines
+
+
+def test_a_step_of_the_frontier_stands_when_no_time_is_left_for_another(
+    market: purchases.Market, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept, asked = settling.choose, []
+
+    def stopped(*given: Any) -> choosing.Chosen:
+        """Promises too much at first, and finds nothing afterwards."""
+        asked.append(given)
+        first = kept(*given)
+        return (
+            replace(first, promised=first.promised + 5)
+            if len(asked) == 1
+            else choosing.Chosen((), 0, 0, False)
+        )
+
+    monkeypatch.setattr(settling, "choose", stopped)
+    monkeypatch.setattr(settling, "_learn", lambda of, picks: len(asked) < 2)
+    (found,) = settling.settle_many(market, [2000], 10.0)
+    assert len(asked) == 2 and found.chosen.ways and not found.chosen.is_proven
+    judged = market.gap_of(found.effect.closes) - market.gap_of(found.effect.opens)
+    assert found.chosen.promised == pytest.approx(judged) and judged > 0
+
+
+def test_what_copies_show_is_learnt_and_told_by_the_frontier(
+    market: purchases.Market, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where copies of what is chosen together gain less than each way alone promises, the frontier tells the less."""
+    first = purchases.plan(market.assessment, None, 2000, 10.0, market)
+    key = next(iter(sorted(first.ways[0].closes)))
+    honest = settling.judged
+
+    def harsher(of: purchases.Market, sets: Any) -> Any:
+        found = honest(of, sets)
+        return [replace(effect, closes=effect.closes - {key}) for effect in found]
+
+    monkeypatch.setattr(settling, "judged", harsher)
+    of = replace(market, lessons=[], judged={})
+    (told,) = purchases.frontier(of, [2000], 10.0).to_dict("records")
+    assert told["is_proven"] and told["gap_closed"] < first.judged
+    (chosen, effect) = settling.settle_many(of, [2000], 10.0)[0]
+    assert told["gap_closed"] == pytest.approx(of.gap_of(effect.closes) - of.gap_of(effect.opens))
+    assert chosen.promised == pytest.approx(told["gap_closed"])

@@ -1,0 +1,97 @@
+"""Changes tried on copies: without one, they answer as the club does."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from rules import engine
+from rules.plans import trials
+from tests import small_club
+from tests.small_club import EVENT, HANDHELD
+
+
+def test_a_trial_without_a_change_answers_as_the_club_does(assessment: engine.Assessment) -> None:
+    """Every kit of the invented club with its posts and those sent there, each in its own trial."""
+    kits = assessment.table("kit")["kit_id"]
+    tried = pd.DataFrame({"trial": range(1, len(kits) + 1), "kit_id": kits})
+    answers = trials.judge(assessment, tried, trials.Changes())
+    kit_of_item = assessment.table("item").set_index("item_id")["kit_id"]
+
+    sent = assessment.table("assignment").dropna(subset=["kit_id"])[["post_id", "kit_id"]].drop_duplicates()
+
+    def of_posts(open_: pd.DataFrame) -> pd.DataFrame:
+        return open_[open_["subject_kind"] == "post"].merge(sent, left_on="a", right_on="post_id")
+
+    def own(open_: pd.DataFrame) -> pd.DataFrame:
+        open_ = open_[~open_["subject_kind"].isin(["post", "club"])]
+        kinds = open_["subject_kind"]
+        of_item = open_["a"].map(kit_of_item)
+        return open_.assign(
+            kit_id=open_["b"].where(kinds == "post_kit", open_["a"].where(kinds == "kit", of_item))
+        )
+
+    columns = [*trials.KEY, "is_not_met"]
+    stood = own(trials.standing(assessment).open)[columns]
+    found = own(answers.open).merge(tried, on=["trial", "kit_id"])[columns]
+    assert len(stood) > 500
+    there = of_posts(trials.standing(assessment).open)
+    seen = of_posts(answers.open).merge(tried, on=["trial", "kit_id"])
+    assert len(there) and set(there["rule_no"]) <= set(trials.mended(assessment))
+    of_post = ["kit_id", *columns]
+    pd.testing.assert_frame_equal(
+        there.sort_values(of_post, ignore_index=True)[of_post],
+        seen.sort_values(of_post, ignore_index=True)[of_post],
+        check_dtype=False,
+    )
+    pd.testing.assert_frame_equal(
+        stood.sort_values(columns, ignore_index=True),
+        found.sort_values(columns, ignore_index=True),
+        check_dtype=False,
+    )
+    others = trials.standing(assessment).open.query("subject_kind == 'post_kit'")
+    others = (
+        others.drop(columns="trial").merge(sent, left_on="a", right_on="post_id").merge(tried, on="kit_id")
+    )
+    seen = answers.open.query("subject_kind == 'post_kit'")
+    assert (seen["b"] != seen["trial"].map(tried.set_index("trial")["kit_id"])).any()
+    pd.testing.assert_frame_equal(
+        others.sort_values(["trial", *columns], ignore_index=True)[["trial", *columns]],
+        seen.sort_values(["trial", *columns], ignore_index=True)[["trial", *columns]],
+        check_dtype=False,
+    )
+    before = trials.standing(assessment).verdicts.set_index(["subject_kind", "a"])["verdict"].to_dict()
+    told = answers.verdicts.merge(tried, on="trial")
+    told = told[(told["subject_kind"] == "post") | (told["a"] == told["kit_id"])]
+    assert {"post", "kit"} == set(told["subject_kind"])
+    for row in told.to_dict("records"):
+        assert row["verdict"] == before[row["subject_kind"], row["a"]]
+
+
+def test_a_rule_of_the_club_s_own_may_ask_where_else_a_kit_is() -> None:
+    """Two kits at a post, each in its own trial; who is there with them is not told to be at two posts at once."""
+    rule = engine.Rule(
+        "sent_twice", "coverage", "Kit sent twice", "post_kit", "limits", "w", "n", "f", "s",
+        "select post_kit_id as subject, (select count(*) from assignment as a where a.kit_id = pk.kit_id) = 1 as ok from post_kit as pk",
+    )  # fmt: skip
+    assessment = engine.assess(
+        {
+            "inventory": small_club.frame(
+                "inventory",
+                [row for m in ("QA1BC", "QB2CD", "QC3DE") for row in small_club.kit(m, "Bag", HANDHELD)],
+            ),
+            "events": small_club.frame("events", [EVENT]),
+            "posts": small_club.frame("posts", [{"event": "Ride", "post": "Ford"}]),
+            "assignments": small_club.frame(
+                "assignments",
+                [
+                    {"event": "Ride", "post": "Ford", "member": m, "kit": "Bag"}
+                    for m in ("QA1BC", "QB2CD", "QC3DE")
+                ],
+            ),
+        },
+        today=small_club.TODAY,
+        rules=(rule,),
+    )
+    tried = pd.DataFrame({"trial": [1, 2, 3], "kit_id": [1, 2, 3]})
+    assert trials.standing(assessment).open.empty
+    assert trials.judge(assessment, tried, trials.Changes()).open.empty

@@ -1,0 +1,134 @@
+"""What a change does to verdicts and staffing, and which single failure costs an event most."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+from rules import engine
+from rules.plans import staffing, whatif
+from rules.verdicts import VERDICTS
+from tests.conftest import RACE
+from tests.small_club import TODAY
+
+
+@pytest.fixture(scope="module")
+def staffed(
+    frames: dict[str, pd.DataFrame], assessment: engine.Assessment, race_plan: staffing.Plan
+) -> tuple[dict[str, pd.DataFrame], engine.Assessment]:
+    """The invented club with the plan for its half marathon put in."""
+    return staffing.apply(race_plan, frames), staffing.rescore(race_plan, frames, assessment)
+
+
+def verdicts(judged: engine.Assessment, event: str) -> dict[str, str]:
+    scores = judged.scores()
+    here = scores[(scores["subject_kind"] == "post") & (scores["event"] == event)]
+    return dict(zip(here["post"], here["verdict"], strict=True))
+
+
+def test_an_absent_member_leaves_their_post(
+    staffed: tuple[dict[str, pd.DataFrame], engine.Assessment],
+) -> None:
+    told, before = staffed
+    sent = told["assignments"]
+    row = sent[(sent["event"] == RACE) & (sent["post"] == "Aid station 1")].iloc[0]
+    found = whatif.what_if(told, [whatif.Change("absent", member=row["member"], event=RACE)], before=before)
+    post = found.verdicts[found.verdicts["subject"] == f"{RACE}/Aid station 1"].iloc[0]
+    assert (
+        post["before"] in ("ready", "ready with limits") and post["after"] == "not ready" and post["is_worse"]
+    )
+    assert sent["member"].eq(row["member"]).any(), "the frames themselves are left alone"
+
+
+def test_a_failed_kit_is_not_ready(staffed: tuple[dict[str, pd.DataFrame], engine.Assessment]) -> None:
+    told, before = staffed
+    change = whatif.Change("kit_failed", member="QB2HJL", kit="Ready station")
+    found = whatif.what_if(told, [change], before=before).verdicts.set_index("subject")
+    assert found.loc["QB2HJL/Ready station", "after"] == "not ready"
+    assert found.loc["QB2HJL/Ready station", "is_worse"]
+
+
+def test_hours_duty_and_temperature_reach_the_posts(
+    frames: dict[str, pd.DataFrame], assessment: engine.Assessment
+) -> None:
+    changes = [
+        whatif.Change("hours", 24, event=RACE),
+        whatif.Change("duty", "busy", event=RACE, post="Mile 1"),
+        whatif.Change("coldest", -12, event=RACE),
+    ]
+    after = engine.assess(whatif.changed(frames, changes), today=TODAY)
+    event = after.table("event").set_index("event").loc[RACE]
+    assert event["temp_min_c"] == -12 and event["ends"] - event["starts"] == pd.Timedelta(hours=24)
+    was, now = (j.table("post").query("event == @RACE").set_index("post") for j in (assessment, after))
+    assert now.loc["Mile 1", "duty"] == "busy" and now.loc["Mile 3", "duty"] == was.loc["Mile 3", "duty"]
+    assert (now["closes"] - was["closes"] == pd.Timedelta(hours=24 - 7.25)).all()
+    hours = [
+        j.con.cursor().execute(
+            "select sum(date_diff('minute', a.starts, a.ends)) from assignment as a join event using (event_id) "
+            "where event = ?", [RACE],
+        ).fetchone()
+        for j in (assessment, after)
+    ]  # fmt: skip
+    assert hours[0] is not None and hours[1] is not None and hours[1][0] > 3 * hours[0][0]
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (whatif.Change("hours", 5, event="Nowhere"), "Nowhere"),
+        (whatif.Change("hours", "long", event=RACE), "not a number"),
+        (whatif.Change("hours", 0.5, event=RACE), "before it opens"),
+        (whatif.Change("duty", "lazy", event=RACE), "quiet"),
+        (whatif.Change("absent", member="QQ0QQQ"), "QQ0QQQ"),
+        (whatif.Change("kit_failed", member="QB2HJL"), "no member and kit"),
+        (whatif.Change("item_failed", member="QB2HJL", kit="Ready station", item="Piano"), "Piano"),
+        (whatif.Change("flood"), "Write one of"),
+    ],
+)
+def test_a_change_that_names_nothing_is_said(
+    frames: dict[str, pd.DataFrame], change: whatif.Change, says: str
+) -> None:
+    with pytest.raises(whatif.ChangeError, match=says):
+        whatif.changed(frames, [change])
+
+
+def test_single_failures_agree_with_judging_the_whole_club_again(
+    staffed: tuple[dict[str, pd.DataFrame], engine.Assessment],
+) -> None:
+    told, before = staffed
+    table = whatif.single_failures(told, RACE, today=TODAY)
+    assert {"person", "kit", "battery"} <= set(table["what"])
+    assert table["is_felt"].any() and not table["is_felt"].all()
+    was = verdicts(before, RACE)
+    rank = {word: place for place, word in enumerate(VERDICTS)}
+    for what in ("person", "kit"):
+        for row in table[table["what"] == what].head(2).to_dict("records"):
+            member, _, kit = row["name"].partition("/")
+            change = (
+                whatif.Change("absent", member=member, event=RACE)
+                if what == "person"
+                else whatif.Change("kit_failed", member=member, kit=kit)
+            )
+            now = verdicts(whatif.what_if(told, [change], before=before).after, RACE)
+            assert set(row["posts_worse"]) == {post for post in was if rank[now[post]] < rank[was[post]]}
+
+
+def test_staffing_before_and_after(frames: dict[str, pd.DataFrame], assessment: engine.Assessment) -> None:
+    """Without everyone who is, or may be, signed off for it, net control has nobody to lead it, with any kit."""
+    members = assessment.table("member")
+    may_lead = members["roles"].isna() | members["roles"].str.contains("net_control")
+    away = [whatif.Change("absent", member=member) for member in members.loc[may_lead, "member"]]
+    what = whatif.what_if(frames, away, before=assessment)
+    table = whatif.staffings(what, RACE, seconds=60).measures.set_index("objective")
+    assert table.loc["critical hours open", "after"] >= table.loc["critical hours open", "before"] + 2 * 7.25
+
+
+def test_who_falls_away_is_stood_in_for_and_as_many_others_as_may_be_stay(
+    frames: dict[str, pd.DataFrame], assessment: engine.Assessment, race_plan: staffing.Plan
+) -> None:
+    away = race_plan.rows["member"].iloc[0]
+    found = whatif.what_if(frames, [whatif.Change("absent", member=away)], before=assessment)
+    staffed = whatif.staffings(found, RACE, seconds=60)
+    assert staffed.measures.set_index("objective").loc["people moved"].tolist() == [0.0, 1.0]
+    assert staffed.moves["stands"].tolist() == ["before", "after"]
+    assert staffed.moves["member"].iloc[0] == away and staffed.moves["post"].nunique() == 1
