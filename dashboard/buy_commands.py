@@ -11,18 +11,13 @@ import pandas as pd
 import typer
 
 from dashboard import documents, folders, say
+from dashboard.options import AsJson, Seconds, Today
 
 if TYPE_CHECKING:
     from rules.plans.purchases import Plan
 
 STEPS = (0.1, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0)
 """Shares of the budget that the frontier is shown for."""
-
-AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document instead of tables.")]
-Seconds = Annotated[float, typer.Option(min=0.1, help="Time to search; then the best so far and its bound.")]
-Today = Annotated[
-    str | None, typer.Option(metavar="DATE", help="Count ages to this day; else to the present one.")
-]
 
 
 def _proof(is_proven: bool, promised: float, bound: float) -> str:

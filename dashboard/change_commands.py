@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from dashboard import documents, folders, say
-from dashboard.buy_commands import AsJson, Today
-from dashboard.plan_commands import Event, Seconds, known, tell_open
+from dashboard.options import AsJson, Seconds, Today
+from dashboard.plan_commands import Event, known, tell_open
 
 if TYPE_CHECKING:
     import pandas as pd

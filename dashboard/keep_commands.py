@@ -11,9 +11,9 @@ from typing import Annotated
 import typer
 
 from dashboard import folders, say
+from dashboard.options import AsJson
 
 Db = Annotated[Path | None, typer.Option("--db", metavar="PATH", help="The club's database.")]
-AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
 
 
 def backup(

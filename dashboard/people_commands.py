@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from dashboard import folders, say
+from dashboard.options import AsJson
 
 if TYPE_CHECKING:
     from data.people import Known, People
@@ -88,9 +89,7 @@ def remove(login: Login, db: Db = None) -> None:
 @app.command(name="list")
 def list_(
     db: Db = None,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print one JSON document instead of tables.")
-    ] = False,
+    as_json: AsJson = False,
 ) -> None:
     """List who may sign in.
 

@@ -9,14 +9,13 @@ import pandas as pd
 import typer
 
 from dashboard import documents, folders, say
-from dashboard.buy_commands import AsJson, Today
+from dashboard.options import AsJson, Seconds, Today
 
 if TYPE_CHECKING:
     from rules.engine import Assessment
     from rules.plans.staffing import Plan
 
 Event = Annotated[str, typer.Argument(metavar="EVENT", help="Name of an event, as in events.csv.")]
-Seconds = Annotated[float, typer.Option(min=0.1, help="Time to search; then the best so far and its gap.")]
 SPAN = "%a %H:%M"
 
 

@@ -1,13 +1,59 @@
-"""The command that sends files to a running dashboard."""
+"""The commands that check files, and send them to a running dashboard."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from dashboard import folders, say
+from dashboard.options import AsJson
+
+if TYPE_CHECKING:
+    from data.upload import Problem
+
+
+def check(
+    files: Annotated[
+        list[Path], typer.Argument(metavar="FILE...", help="CSV files or spreadsheets of any known kind.")
+    ],
+    as_json: AsJson = False,
+) -> None:
+    """Check CSV files and spreadsheets (.xlsx, .ods) before they are sent.
+
+    Exit code: 0 all good, 1 problems, 2 a file cannot be read (not there, not text, or of no known kind).
+    """
+    from data import spreadsheet
+
+    problems: list[Problem] = []
+    is_readable = True
+    for path in files:
+        try:
+            content = path.read_bytes()
+        except OSError as error:
+            is_readable = False
+            problems.append(_unreadable(path, error))
+            continue
+        for read in spreadsheet.read_files(path.name, content):
+            problems += read.problems
+            is_readable = is_readable and read.stem != ""
+            for notice in read.notices:
+                say.error(f"{read.file}: {notice}")
+            if not as_json and not read.problems and read.frame is not None:
+                say.line(f"{read.file}: {len(read.frame)} rows, all good", "green")
+    if problems or as_json:
+        folders.tell(problems, as_json)
+    raise typer.Exit(
+        folders.UNREADABLE if not is_readable else folders.PROBLEMS if problems else folders.GOOD
+    )
+
+
+def _unreadable(path: Path, error: OSError) -> Problem:
+    from data.upload import Problem
+
+    reason = f"it cannot be read: {error.strerror}"
+    return Problem(str(path), 0, "", "", reason, "Write the name of a CSV file.")
 
 
 def send(
@@ -18,9 +64,7 @@ def send(
     try_only: Annotated[
         bool, typer.Option("--try", help="Say what would change, and change nothing.")
     ] = False,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print one JSON document instead of lines.")
-    ] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Send CSV files and spreadsheets (.xlsx, .ods) to a running dashboard; each is taken whole or not at all.
 

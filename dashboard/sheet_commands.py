@@ -10,6 +10,7 @@ import typer
 
 from dashboard import folders, say
 from dashboard.names import file_name
+from dashboard.options import AsJson, Policy, Today
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -21,14 +22,6 @@ NAMES = (
     "lid", "inspection", "tags", "asks", "packet", "packing", "loans", "season", "findings", "calendar",
     "ics-204", "ics-205", "ics-205a", "ics-211", "ics-214", "ics-217a", "ics-218",
 )  # fmt: skip
-Policy = Annotated[
-    Path | None, typer.Option("--policy", metavar="FILE", help="The club's own policy (TOML).")
-]
-Today = Annotated[
-    str | None,
-    typer.Option("--today", metavar="DATE", help="Count ages to this day; else to the present one."),
-]
-AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document instead of words.")]
 Make = Callable[[], bytes]
 
 

@@ -7,15 +7,14 @@ from typing import Annotated
 import typer
 
 from dashboard import folders, say
+from dashboard.options import AsJson
 
 
 def words(
     column: Annotated[
         str, typer.Argument(metavar="LIST", help="kind, plug, coax, chemistry, duty, band …")
     ] = "",
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print one JSON document instead of tables.")
-    ] = False,
+    as_json: AsJson = False,
 ) -> None:
     """List the words that a file may hold, with what they mean and what else is understood.
 
