@@ -11,10 +11,11 @@ from typing import Any
 from reportlab.platypus import PageBreak, Table
 
 from dashboard.sheets import told
-from dashboard.sheets.blocks import DATES, FORMS, PERIOD, Form
+from dashboard.sheets.blocks import DATES, FORMS, PERIOD, Block, Form
 from dashboard.sheets.boxes import (
     PRINTED_MM,
     Drawn,
+    Value,
     boxes,
     filled,
     fullest,
@@ -33,6 +34,7 @@ SOURCE = (
     "Block names and numbers as in the FEMA/NIMS ICS Forms Booklet (FEMA 502-2); the layout is our own. "
     "Left blank: what the club's data does not say."
 )
+WIDE = ("ICS 204", "ICS 205", "ICS 211", "ICS 217A", "ICS 218")
 ANALOGUE = {"fm", "ssb", "ssb_processed", "am", "cw"}
 POSTS_A_ROW = 12
 SPARE_RESOURCES, LEAST_CONTACTS, LEAST_LOG = 2, 3, 6  # empty rows, however full the page is
@@ -62,10 +64,7 @@ def form(
     if name not in FORMS:
         known = ", ".join(known.removeprefix("ICS ") for known in FORMS)
         raise SheetError(f'form: "{number}" is not made here. Write one of {known}.')
-    asked, page = (
-        FORMS[name],
-        Page(paper, is_wide=name in ("ICS 204", "ICS 205", "ICS 211", "ICS 217A", "ICS 218")),
-    )
+    asked, page = FORMS[name], Page(paper, is_wide=name in WIDE)
     if name == "ICS 217A":
         drawn = [_availability(assessment, asked, page)]
     elif event is None:
@@ -102,6 +101,11 @@ def _incident(page: Page, asked: Form, name: str, during: list[str], shares: lis
     return boxes(
         page, [(asked.block("Incident Name"), name), (asked.block(PERIOD), named(DATES, during))], shares
     )
+
+
+def _prepared_on(assessment: Assessment, asked: Form) -> tuple[Block, Value]:
+    """The block that says when a form was prepared: the day; the time is written in."""
+    return asked.block("Date/Time Prepared"), named(("Date", "Time"), [f"{assessment.today:%Y-%m-%d}"])
 
 
 def _whole(asked: Form, blocks: list[Any]) -> list[Any]:
@@ -157,21 +161,12 @@ def _radio_plan(
     channels = asked.block("Basic Radio Channel Use")
     body: list[list[object]] = [
         [
-            "",
-            "",
-            "",
-            "",
-            joined(words(name, 40) for name in names[at : at + POSTS_A_ROW]),
-            "",
-            "",
-            "",
-            "",
-            _mode(modes),
-            " ".join(filter(None, (bands, modes))),
+            "", "", "", "", joined(words(name, 40) for name in names[at : at + POSTS_A_ROW]), "", "", "", "",
+            _mode(modes), " ".join(filter(None, (bands, modes))),
         ]
         for (bands, modes), names in uses.items()
         for at in range(0, len(names), POSTS_A_ROW)
-    ]
+    ]  # fmt: skip
 
     def drawn(spare: int) -> list[Any]:
         return [
@@ -179,10 +174,7 @@ def _radio_plan(
                 page,
                 [
                     (asked.block("Incident Name"), event["event"]),
-                    (
-                        asked.block("Date/Time Prepared"),
-                        named(("Date", "Time"), [f"{assessment.today:%Y-%m-%d}"]),
-                    ),
+                    _prepared_on(assessment, asked),
                     (asked.block(PERIOD), named(DATES, period(event["starts"], event["ends"]))),
                 ],
                 [60, 70, 137],
@@ -385,10 +377,7 @@ def _equipment(
                 [
                     (asked.block("Incident Name"), event["event"]),
                     (asked.block("Incident Number"), ""),
-                    (
-                        asked.block("Date/Time Prepared"),
-                        named(("Date", "Time"), [f"{assessment.today:%Y-%m-%d}"]),
-                    ),
+                    _prepared_on(assessment, asked),
                     (asked.block("Vehicle/Equipment Category"), "radio equipment"),
                 ],
                 [60, 40, 80, 60],
