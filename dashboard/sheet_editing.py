@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -180,7 +181,8 @@ def problems(sent: upload.Upload) -> list[str]:
 def _problem(found: upload.Problem) -> str:
     row = f"row {found.line - 1}" if found.line > 1 else ""
     place = ", ".join(filter(None, (row, plain_words.columns().get(found.column, found.column))))
-    what = f'"{found.value}" is {found.problem}' if found.value else found.problem
+    said = re.sub(rf"(?<={upload.ALREADY} )line (\d+)", lambda at: f"row {int(at[1]) - 1}", found.problem)
+    what = f'"{found.value}" is {said}' if found.value else said
     return f"{place}: {what}. {plain_words.titled(found.fix)}".removeprefix(": ").rstrip()
 
 

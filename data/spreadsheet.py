@@ -22,7 +22,7 @@ import python_calamine as calamine
 from data import headings, schema, upload
 from data.upload import Limits, Upload
 
-ENDINGS = (".csv", ".xlsx", ".ods")  # of the files of a club
+ENDINGS = (".csv", *upload.WORKBOOKS)  # of the files of a club
 UNPACKED = 40 << 20
 RATIO = 200  # sheets of real clubs pack 5 to 30 times smaller
 RATIO_FROM = 1 << 20

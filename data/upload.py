@@ -37,6 +37,9 @@ THREADS_FROM = 50_000
 _NUMBER = re.compile(r"[+-]?[0-9]+([.,][0-9]+)?(e[+-]?[0-9]+)?")
 # Between the name of a workbook and that of its sheet.
 SHEET = ", sheet "
+WORKBOOKS = (".xlsx", ".ods")
+# Before the place of the row that says the same as another.
+ALREADY = "written already in"
 
 T = TypeVar("T")
 Aliases = Mapping[str, Mapping[str, str]]
@@ -81,7 +84,7 @@ class Problem:
 
 def counted(file: str) -> str:
     """What its sender counts in a file: lines of a text, rows of a sheet."""
-    return "row" if SHEET in file else "line"
+    return "row" if SHEET in file or file.casefold().endswith(WORKBOOKS) else "line"
 
 
 @dataclass(frozen=True)
@@ -257,9 +260,7 @@ def _understand(
         names = _check_headings(stem, raw, findings, notices)
         table = _type_rows(file, stem, delimiter != ",", raw, names, findings, notices, aliases)
         if not len(raw.lines) and not findings.count:
-            findings.add(
-                0, 0, "", "", "no rows below the headings", "Write a row in each line below the headings."
-            )
+            findings.add(0, 0, "", "", "no rows below the headings", "Write at least one row below them.")
     problems = findings.listed()
     if findings.count > len(problems):
         more = findings.count - len(problems)
@@ -477,7 +478,7 @@ def _check_key(
         line = first.setdefault(values, int(lines[row]))
         if line != lines[row]:
             value = ", ".join(values)
-            problem = f"written already in {counted(findings.file)} {line}"
+            problem = f"{ALREADY} {counted(findings.file)} {line}"
             findings.add(
                 int(lines[row]), orders[key[-1]], key[-1], value, problem, "Keep one of the two rows."
             )

@@ -209,6 +209,15 @@ def test_what_is_edited_can_be_taken_away_as_the_file_it_is(club):
 # ---- loans and rehearsals
 
 
+def test_a_row_that_says_the_same_as_another_names_it_as_it_is_counted_on_the_page(club):
+    twice = pd.DataFrame({"member": ["QX1ONE", "QX2TWO", "QX2TWO"]})
+    part = Part("members")
+    rows = sheet_editing.opened(part, club.store.frames()["members"])
+    read = sheet_editing.read(part, twice.reindex(columns=rows.columns).astype(object))
+    (said,) = sheet_editing.problems(read)
+    assert said.startswith("row 3, ") and "written already in row 2. " in said
+
+
 def test_a_loan_is_written_into_the_loan_book_from_lists_of_things_and_members(club):
     club.accept(upload.read("inventory.csv", POOL), "a test")
     club.accept(upload.read("loans.csv", LOANS), "a test")

@@ -47,6 +47,13 @@ def test_a_message_names_the_sheet_and_the_row_of_the_sheet():
     (found,) = read(w.xlsx({"bags": content}))
     assert str(found.problems[0]).startswith('club.xlsx, sheet bags row 5, quantity: "two"')
     assert b"file,row,column" in sent_back.problems_csv(found)
+    kits = table([["member", "kit"], ["Q1ABC", "bag"], ["Q1ABC", "bag"]])
+    (twice,) = read(w.xlsx({"kits": kits}))
+    assert "row 3, kit" in str(twice.problems[0]) and "written already in row 2" in str(twice.problems[0])
+    for broken in (w.xlsx({"kits": table([["member", "kit"]])}), b"PK no workbook"):
+        (found,) = read(broken)
+        assert b"file,row,column" in sent_back.problems_csv(found)
+        assert "line" not in str(found.problems[0])
 
 
 def test_a_cell_of_several_lines_does_not_shift_the_rows_below():
