@@ -9,28 +9,32 @@ import pandas as pd
 from dashboard.edits import EditError, Saved, save, with_row
 from dashboard.standing import Standing
 
-LATE, SOON, OUT = "late", "due soon", "out"
+LATE, SOON, OUT, YET = "late", "due soon", "out", "not out yet"
 SOON_DAYS = 14
 USUAL_DAYS = 28  # club loan policies: 2 to 4 weeks
 
 
 def out(now: Standing) -> pd.DataFrame:
-    """Loans that are not back, first due first: loan_id, item, borrower, out, due, days (left), state, condition_out."""
+    """Loans that are not back, or not out yet, first due first: loan_id, item, borrower, out, due, days (left), state, condition_out."""
     loans = now.assessment.table("loan")
     loans = loans[loans["back"].isna()].sort_values(["due", "item"], ignore_index=True)
     days = (loans["due"] - pd.Timestamp(now.day)).dt.days
     loans["days"] = days
-    loans["state"] = [LATE if left < 0 else SOON if left <= SOON_DAYS else OUT for left in days]
+    is_yet = loans["out"] > pd.Timestamp(now.day)
+    loans["state"] = [
+        YET if yet else LATE if left < 0 else SOON if left <= SOON_DAYS else OUT
+        for yet, left in zip(is_yet, days, strict=True)
+    ]
     return loans[["loan_id", "item", "borrower", "out", "due", "days", "state", "condition_out"]]
 
 
 def headline(loans: pd.DataFrame) -> str:
     """What is out, in one sentence."""
-    if loans.empty:
-        return "Nothing is lent out."
-    late = int((loans["state"] == LATE).sum())
-    are = "1 thing is" if len(loans) == 1 else f"{len(loans)} things are"
-    return f"{are} lent out, {late or 'none'} of them late."
+    late, yet = (int((loans["state"] == state).sum()) for state in (LATE, YET))
+    gone = len(loans) - yet
+    are = "1 thing is" if gone == 1 else f"{gone} things are"
+    said = f"{are} lent out, {late or 'none'} of them late." if gone else "Nothing is lent out."
+    return said + (f" {yet} more {'is' if yet == 1 else 'are'} promised and not out yet." if yet else "")
 
 
 def of_the_club(inventory: pd.DataFrame) -> set[str]:

@@ -92,6 +92,7 @@ LOANS = {
         Mark("out", "●", "circle", "#3787c4", "blue"),
         Mark("due soon", "▲", "triangle-up", "#b97a00", "orange"),
         Mark("late", "■", "square", "#d24a38", "red"),
+        Mark("not out yet", "◇", HOLLOW, "#7d8790", "gray"),
     )
 }
 RAN = {

@@ -8,6 +8,7 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import access, inspections, lending, standing
 from dashboard.access import Person, Role
+from dashboard.sheets import loan as slip
 from data import upload
 from tests.pages import alone, page, words
 
@@ -180,6 +181,40 @@ def test_a_late_loan_is_named_and_comes_back(club):
     assert row["back"] == pd.Timestamp(TODAY)
     assert (row["condition_in"], row["notes"]) == ("ok", "one clip is loose")
     assert "Nothing is lent out." in words(app)
+
+
+def test_what_is_promised_for_later_is_not_said_to_be_out(club):
+    later = f"{LOANS}club mast,Q2XYZ,{TODAY + timedelta(days=30)},{TODAY + timedelta(days=40)},ok\n"
+    club.accept(upload.read("loans.csv", later.encode(), "loans"), "test")
+    app = page("lend")
+    said = words(app).replace("\\", "")
+    assert "1 thing is lent out, 1 of them late. 1 more is promised and not out yet." in said
+    assert "not out yet · **club mast** · Q2XYZ · due " in said and " · goes out on " in said
+    assert said.count("out since") == 1
+    loans = lending.out(club.standing()).set_index("item")
+    app.selectbox(key="loan").select(int(loans.loc["club mast", "loan_id"])).run()
+    assert "It is back" not in [button.label for button in app.button]
+    assert "It has not gone out yet." in words(app)
+
+
+@pytest.mark.parametrize(
+    ("holders", "lender"),
+    [
+        ([], "the club"),
+        ([("Q1ABC", "club"), ("Q2XYZ", "member")], "the club"),
+        ([("Q2XYZ", "member"), ("Q2XYZ", "member")], "Q2XYZ"),
+        ([("Q1ABC", "member"), ("Q2XYZ", "member")], "a member"),
+    ],
+)
+def test_a_slip_says_of_nobodys_thing_that_it_is_the_clubs(holders, lender):
+    assert slip.whose([{"member": member, "owner": owner} for member, owner in holders]) == lender
+
+
+def test_a_club_without_gear_of_its_own_is_told_how_to_say_what_is_the_clubs(club):
+    mine = INVENTORY.replace(",club", ",member").encode()
+    club.accept(upload.read("inventory.csv", mine, "inventory"), "test")
+    assert not lending.can_be_lent(club.standing())
+    assert "Write club under “Owner”" in words(page("lend"))
 
 
 def test_a_thing_of_the_club_is_lent_once(club):

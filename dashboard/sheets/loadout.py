@@ -10,8 +10,9 @@ from reportlab.platypus import PageBreak
 from dashboard import units
 from dashboard.palette import ANSWERS
 from dashboard.sheets import loan, told
-from dashboard.sheets.kit import times
+from dashboard.sheets.kit import hazards, times
 from dashboard.sheets.paper import Page, Tick, cautions, facts, gap, head, mark, para, status, table
+from data import reference
 from rules.engine import Assessment
 from rules.plans.loadout import LoadOut
 from rules.plans.loans import Borrowing
@@ -65,7 +66,7 @@ def packing(found: LoadOut, assessment: Assessment, paper: str | None = None) ->
     if found.lacks:
         lines += [
             head("What the rules say against it, as with the whole kit"),
-            *(para(units.said(text)) for text in found.lacks),
+            *map(_against, found.lacks),
         ]
     if found.unweighed:
         lines.append(para(f"No weight is known of: {', '.join(found.unweighed)}.", "small"))
@@ -88,7 +89,12 @@ def slips(found: Borrowing, assessment: Assessment, paper: str | None = None) ->
     """
     page = Page(paper)
     story: list[Any] = []
-    for row in found.slips().to_dict("records"):
-        held = row | {"out": row["out"].date(), "due": row["due"].date()}
-        story += ([PageBreak()] if story else []) + loan.both(held, assessment.today, page)
+    roles = reference.table("kinds").set_index("kind")["role"]
+    for lent, row in zip(found.loans, found.slips().to_dict("records"), strict=True):
+        pieces = f"{times({'quantity': lent.pieces})} " if lent.pieces > 1 else ""
+        held = row | {"item": pieces + lent.item, "out": row["out"].date(), "due": row["due"].date()}
+        lender = f"{'the club' if lent.owner == 'club' else lent.lender.split('/')[0]}, from {lent.lender}"
+        careful = hazards([{"kind": lent.kind, "role": roles[lent.kind]}])
+        story += [PageBreak()] if story else []
+        story += loan.both(held, lender, careful, assessment.today, page)
     return page.pdf(f"Loans for {found.event}", story, assessment.today)

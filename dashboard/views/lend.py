@@ -12,14 +12,13 @@ from dashboard.palette import LOANS
 from dashboard.sheets import loan as slip
 from dashboard.standing import Standing
 
-CONDITIONS = {"ok": "works", "faulty": "faulty", "unknown": "not tried"}
-CARE = ("charging", "exposure")
+CARE = ("charging", "wiring", "masts", "exposure")
 
 
 def condition_of(question: str, key: str) -> str:
     """How a thing is, as the one who hands it over says."""
     return st.segmented_control(
-        question, list(CONDITIONS), format_func=CONDITIONS.get, key=key, required=True, default="ok"
+        question, list(slip.CONDITIONS), format_func=slip.CONDITIONS.get, key=key, required=True, default="ok"
     )
 
 
@@ -38,13 +37,14 @@ def when(days_left: int) -> str:
 
 
 def in_words(loan: pd.Series) -> str:
-    """A loan that is out in one line, which a phone does not cut."""
-    condition = CONDITIONS.get(loan["condition_out"])
+    """A loan that is not back in one line, which a phone does not cut."""
+    condition = slip.CONDITIONS.get(loan["condition_out"])
     went = f", {condition}" if condition else ""
+    left = parts.plain(days.spoken(loan["out"]))
     return (
         f"{parts.inked(LOANS[loan['state']])} · **{parts.plain(loan['item'])}** · {parts.plain(loan['borrower'])} · "
         f"due {parts.plain(days.spoken(loan['due']))}, {when(loan['days'])} · "
-        f"out since {parts.plain(days.spoken(loan['out']))}{went}"
+        + (f"goes out on {left}" if loan["state"] == lending.YET else f"out since {left}{went}")
     )
 
 
@@ -82,6 +82,12 @@ def take_back(now: Standing, loans: pd.DataFrame, by: str) -> None:
         f"{file_name('loan', row['item'], row['borrower'])}.pdf",
         "slip",
     )
+    if row["state"] == lending.YET:
+        st.text("It has not gone out yet. If it is not wanted after all, take it out of the list of loans.")
+        st.page_link(
+            "views/mine.py", label=":green[the list of loans]", query_params={"list": "loans of club gear"}
+        )
+        return
     with st.form("back", border=True):
         condition = condition_of("how did it come back?", "condition_in")
         notes = st.text_input("notes", key="back_notes", max_chars=200)
@@ -93,14 +99,18 @@ def take_back(now: Standing, loans: pd.DataFrame, by: str) -> None:
             except edits.EditError as error:
                 st.error(parts.plain(error))
             else:
-                done(f"{row['item']} is back from {row['borrower']}, {CONDITIONS[condition]}.")
+                done(f"{row['item']} is back from {row['borrower']}, {slip.CONDITIONS[condition]}.")
 
 
 def lend(now: Standing, by: str) -> None:
     st.header("lend something of the club's")
     things = lending.can_be_lent(now)
     if not things:
-        st.text("Nothing of the club's can be lent: write owner club beside its things in inventory.csv.")
+        st.text(
+            "Nothing of the club's can be lent. Write club under “Owner” beside what is the club's, in the kit that "
+            "holds it; what is faulty or lent out already is not offered."
+        )
+        st.page_link("views/mine.py", label=":green[what is in my kit?]")
         return
     parts.cautions(CARE)
     with st.form("lend", border=True):
