@@ -163,6 +163,8 @@ def _number(text: str, column: Column, decimal_comma: bool) -> Reading:
             raise UnreadError(f"ambiguous: {both}", f"Write {both}.")
     if written_unit and not same_unit(written_unit, column.unit):
         raise _other_unit(value, written_unit, column, kind)
+    if not written_unit and _is_share(value, column):
+        raise UnreadError("a share, not in %", f"Write {_shown(value * 100)}.")
     if whole and not value.is_integer():
         raise UnreadError("not a whole number", column.mend)
     if column.low is not None and value < column.low:
@@ -174,6 +176,11 @@ def _number(text: str, column: Column, decimal_comma: bool) -> Reading:
             f"above the highest allowed, {_shown(column.high)} {column.unit}".rstrip(), column.mend
         )
     return (int(value) if whole else value), note
+
+
+def _is_share(value: float, column: Column) -> bool:
+    """Whether a percentage is written as what a spreadsheet keeps of it: 40 % as 0.4."""
+    return column.unit == "%" and 0 < value < 1
 
 
 def _within(value: float, column: Column) -> bool:

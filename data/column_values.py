@@ -118,6 +118,8 @@ def _cast(texts: pa.Array, todo: npt.NDArray[np.bool_], column: Column) -> tuple
     low = -np.inf if column.low is None else column.low
     high = np.inf if column.high is None else column.high
     is_cast = plain & (values >= low) & (values <= high)
+    if column.unit == "%":  # a share is asked about
+        is_cast &= (values == 0) | (values >= 1)
     values[~is_cast] = np.nan
     return values, is_cast
 

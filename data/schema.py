@@ -408,7 +408,13 @@ class Events(Told):
     ends: DateTime = moment("Ends", "Local time at which the last post closes.", required=True)
     lat: float = number("Latitude", "North is positive.", "°", -90, 90)
     lon: float = number("Longitude", "East is positive.", "°", -180, 180)
-    utc_offset_h: float = number("Hours from UTC", "Local time less UTC on the day.", "h", -12, 14)
+    utc_offset_h: float = number(
+        "Hours from UTC",
+        "Local time less UTC when it starts; where clocks change during it, that hour is not counted.",
+        "h",
+        -12,
+        14,
+    )
     temp_min_c: float = number("Coldest", "Coldest air expected.", "°C", -60, 60)
     temp_max_c: float = number("Hottest", "Hottest air expected.", "°C", -60, 60)
     minutes_to_care: float = number(

@@ -183,6 +183,9 @@ def test_unknown_columns_are_kept_and_named():
     [
         ("capacity_ah", "12Ah", 12.0),
         ("capacity_ah", " 12 AH ", 12.0),
+        ("stored_charge_pct", "0", 0.0),
+        ("stored_charge_pct", "1", 1.0),
+        ("stored_charge_pct", "0.5 %", 0.5),
         ("rf_watts", "50 watts", 50.0),
         ("rf_watts", "+5", 5.0),
         ("gain_dbi", "-2.5 dBi", -2.5),
@@ -218,6 +221,8 @@ def test_what_is_understood(column, text, value):
         ("quantity", "2 pcs", "not a whole number", "Write 2."),
         ("quantity", "1.5", "not a whole number", "Write a whole number"),
         ("quantity", "0", "below the lowest allowed, 1", "Write a whole number"),
+        ("stored_charge_pct", "0.4", "a share, not in %", "Write 40."),
+        ("stored_charge_pct", "101", "above the highest allowed, 100 %", "Write a number in %"),
         ("capacity_ah", "about 7", "not a number", "Write 7."),
         ("capacity_ah", "5 or 7", "not a number in Ah", "Write a number in Ah"),
         ("capacity_ah", "about 7 V", "not a number", "Write a number in Ah"),
