@@ -561,6 +561,11 @@ def test_large_files_go_through_the_fast_lane_with_the_same_result(monkeypatch):
     pd.testing.assert_frame_equal(read(mended).frame, slow)
 
 
+def test_a_share_among_many_percentages_is_asked_about_too(monkeypatch):
+    monkeypatch.setattr(column_values, "CAST_FROM", 0)
+    assert "a share, not in %. Write 40." in str(only(one("stored_charge_pct", "0.4")))
+
+
 # ---- anything at all
 
 
