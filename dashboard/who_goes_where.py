@@ -1,9 +1,11 @@
 """Who should go where: a plan on request, what it leaves open, and its way into the place of the assignments."""
 
+from typing import Any
+
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, charts, parts, post_review, posts
+from dashboard import access, charts, days, parts, post_review, posts
 from dashboard.edits import EditError
 from dashboard.palette import CHANCES
 from dashboard.replay import drawn_once
@@ -30,20 +32,37 @@ def by_hand(event: str) -> None:
 
 
 def open_seats(uncovered: pd.DataFrame) -> None:
-    """What a plan leaves open, why, and the cheapest change that would fill it, as `Plan.uncovered` has it."""
-    told = uncovered.assign(is_critical=uncovered["is_critical"].map({True: "critical", False: ""}))
-    st.dataframe(
-        posts.said_in_units(told[["post", "from", "to", "people_short", "is_critical", "change", "why"]], "change", "why"),
-        hide_index=True,
-        key="open-seats",
-        alt="What stays open",
-        column_config=SHIFT | {
-            "people_short": "people short",
-            "is_critical": "critical",
-            "change": st.column_config.TextColumn("cheapest change", width="large"),
-            "why": st.column_config.TextColumn("why", width="large"),
-        },
-    )  # fmt: skip
+    """What a plan leaves open, and the cheapest change that would fill it or why none would, as `Plan.uncovered` has it."""
+    told = posts.said_in_units(uncovered, "change", "why")
+    st.markdown("\n".join(f"- {_open_seat(row)}" for row in told.to_dict("records")))
+
+
+def _open_seat(row: dict[str, Any]) -> str:
+    """One stretch of time for which people are wanted, in a line that wraps: a table would cut what to do."""
+    is_one_day = row["from"].date() == row["to"].date()
+    to = f"{row['to']:%H:%M}" if is_one_day else _moment(row["to"])
+    critical = ", critical" if row["is_critical"] else ""
+    people = parts.many(int(row["people_short"]), "person", "people")
+    said = f"**{parts.plain(row['post'])}**, {_moment(row['from'])} to {to}: {people} short{critical}."
+    if row["change"]:
+        said += f" Cheapest change: {parts.plain(row['change'])}."
+    return said + (f" Why: {parts.plain(row['why'])}." if row["why"] else "")
+
+
+def _moment(at: pd.Timestamp) -> str:
+    return f"{days.spoken(at)} {at:%H:%M}"
+
+
+def asks(found: pd.DataFrame) -> None:
+    """What is to be found out before a plan is known to hold, as `Plan.asks` has it."""
+    told = posts.said_in_units(found, "ask")
+    with_kit = told["kit"].map(lambda kit: f" with {parts.plain(kit)}", na_action="ignore").fillna("")
+    st.markdown(
+        "\n".join(
+            f"- **{parts.plain(row.post)}**, {parts.plain(row.member)}{kit}: {parts.plain(row.ask)}"
+            for row, kit in zip(told.itertuples(), with_kit, strict=True)
+        )
+    )
 
 
 @drawn_once
@@ -70,11 +89,8 @@ def planned(now: Standing, event: str, seconds: int, stays: tuple[int, ...]) -> 
         open_seats(found.uncovered)
     if not found.asks.empty:
         st.subheader("what is to be found out?")
-        st.text("These seats are filled, but the answer to an unknown decides whether they hold.")
-        st.dataframe(
-            posts.said_in_units(found.asks, "ask"), hide_index=True, key="plan-asks", alt="What is to be found out",
-            column_config={"ask": st.column_config.TextColumn("not known", width="large")},
-        )  # fmt: skip
+        st.text("These posts are filled, but what is not known decides whether they can be held.")
+        asks(found.asks)
     st.subheader("how does it compare with the assignments that are sent?")
     st.table(
         posts.beside_words(beside),
