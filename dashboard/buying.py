@@ -35,7 +35,7 @@ def plan(now: Standing, budget_usd: float) -> Plan:
 
 
 def buy_table(found: Plan) -> pd.DataFrame:
-    """One row per thing to buy: what and how many, for whom, cost, who pays, closes, opens posts.
+    """One row per thing to buy: what and how many, for whom, cost, who pays, what it closes and opens.
 
     What it closes says whose only where that is not who gets it; the cost says "about" where it is an estimate.
     """
@@ -45,12 +45,12 @@ def buy_table(found: Plan) -> pd.DataFrame:
             line.for_whom,
             f"{'about ' if line.is_estimate else ''}{line.cost_usd:,.0f}\u00a0USD",
             line.paid_by,
-            "; ".join(title.removeprefix(f"{line.for_whom}: ") for title in line.closes),
-            "; ".join(line.posts),
+            "; ".join(title.removeprefix(f"{line.for_whom}: ") for title in line.closes)
+            + (f". Opens {'; '.join(line.posts)}" if line.posts else ""),
         )
         for line in found.lines
     ]
-    return pd.DataFrame(rows, columns=["what", "for whom", "cost", "paid by", "closes", "opens posts"])
+    return pd.DataFrame(rows, columns=["what", "for whom", "cost", "paid by", "closes"])
 
 
 def gap_words(now: Standing) -> str:

@@ -31,15 +31,16 @@ def to_buy(now: Standing, budget: int) -> None:
     if table.empty:
         st.text("Nothing that closes a finding can be bought within this budget.")
     else:
-        for column in ("what", "for whom", "closes", "opens posts"):
+        for column in ("what", "for whom", "closes"):
             table[column] = table[column].map(parts.plain)
-        st.table(
-            table,
-            border="horizontal",
-            height=TABLE_PX if len(table) > SHOWN_ROWS else "content",
-            hide_index=True,
-            alt=f"What to buy for {budget} USD",
-        )
+        with st.container(key="buying"):
+            st.table(
+                table,
+                border="horizontal",
+                height=TABLE_PX if len(table) > SHOWN_ROWS else "content",
+                hide_index=True,
+                alt=f"What to buy for {budget} USD",
+            )
         st.text("About: a planning estimate, not an offer.")
 
 

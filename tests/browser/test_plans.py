@@ -49,6 +49,10 @@ def test_a_budget_is_moved_and_the_buy_list_follows(page):
     settle(page)
     assert "budget=400" in page.url
     assert int(re.match(r"[\d,]+", said.inner_text())[0].replace(",", "")) <= 400
+    page.set_viewport_size({"width": 390, "height": 844})
+    settle(page)
+    closes = page.locator(".st-key-buying tbody td:last-child").first.bounding_box()
+    assert closes["x"] >= 0 and closes["x"] + closes["width"] <= 390, "what it closes is not cut"
 
 
 def test_a_kit_is_made_lighter_for_a_post_and_its_packing_list_taken_away(page):
