@@ -93,6 +93,12 @@ def test_loans_are_proposed_printed_and_written_down(club):
     assert f". Closes {'; '.join(loan.closes)}." in told, "every word, which a phone cuts in a table"
     said = printed.text(sheets.slips(found, club.standing().assessment))
     assert said.count("club pack") >= 2 and "copy of the borrower" in said
+    assert said.count("lent by the club, from QB2CD/Pool") == 2 and "works" in said
+    assert "Batteries and charging" in said and "RF exposure" not in said, "what goes with a pack"
+    spare = replace(found, loans=(replace(loan, owner="member", kind="fuse_holder", pieces=2),))
+    said = printed.text(sheets.slips(spare, club.standing().assessment))
+    assert said.count("lent by QB2CD, from QB2CD/Pool") == 2 and "2 \N{MULTIPLICATION SIGN} club pack" in said
+    assert "Wires and fuses" in said and "Batteries and charging" not in said, "what goes with a fuse"
     app.button(key="book").click().run()
     assert not app.exception, app.exception[0].stack_trace
     told = club.store.frames()["loans"]
