@@ -91,7 +91,7 @@ def due_title(due: pd.DataFrame) -> str:
     """How much falls due, as a finding."""
     told, open_ = due.dropna(subset=["year"]), int(due["year"].isna().sum())
     title = f"About {told['cost_usd'].sum():,.0f} USD fall due within {YEARS} years"
-    return title + (f"; of {parts.many(open_, 'thing')} nobody wrote the age" if open_ else "")
+    return title + (f"; the age of {parts.many(open_, 'thing')} is not written down" if open_ else "")
 
 
 def frontier(now: Standing) -> pd.DataFrame:

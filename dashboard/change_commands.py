@@ -62,7 +62,11 @@ def after(folder: folders.Place, event: Event, as_json: AsJson = False, today: T
             [tuple(row) for row in rows.itertuples(index=False)],
         )
     for duty in duties:
-        note = "" if duty.is_enough else f" Too few to change it: {measured.LEAST_OBSERVATIONS} are asked."
+        note = (
+            ""
+            if duty.is_enough
+            else f" Too few to change it: at least {measured.LEAST_OBSERVATIONS} are needed."
+        )
         say.line(duty.reason + note)
 
 

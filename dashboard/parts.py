@@ -400,6 +400,14 @@ def nothing_yet(what: str) -> None:
     st.stop()
 
 
+def no_event_yet(what: str) -> None:
+    """What to do next where there is no event, or no post of one, to plan for; ends the page."""
+    st.info(f"{what} Send events.csv, posts.csv and assignments.csv; blank ones are on the same page.")
+    st.page_link("views/start.py", label=":green[how do I start?]")
+    st.page_link("views/send.py", label=":green[send the event's files]")
+    st.stop()
+
+
 def standing() -> Standing:
     """The club as it stands; within a part that is drawn once, as that part was given it, whatever is sent meanwhile."""
     given = next((one for one in replay.given() if isinstance(one, Standing)), None)

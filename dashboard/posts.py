@@ -372,6 +372,6 @@ def distance_title(rows: pd.DataFrame) -> str:
     """How many antennas stand too near to people, as a finding."""
     near = int((rows["enough"] == "too little").sum())
     open_ = int((rows["enough"] == "not known").sum())
-    stand = f"{'are' if near > 1 else 'is'} known to stand nearer to people than worked out"
+    stand = f"{'are' if near > 1 else 'is'} known to stand too near to people"
     title = f"{near or 'None'} of {parts.many(len(rows), 'antenna')} {stand}"
-    return title + (f"; of {open_} it is not known" if open_ else "")
+    return title + (f"; how near people come to {open_} is not known" if open_ else "")

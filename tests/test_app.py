@@ -2,6 +2,7 @@
 
 import csv
 import io
+import json
 import re
 
 import pandas as pd
@@ -14,7 +15,7 @@ from data.database import StoreError
 from data.store import Store
 from rules.engine import FAMILIES, load_rules
 from rules.score import next_steps
-from tests.pages import alone, invented, page, unfolded, words
+from tests.pages import alone, chart_title, invented, page, unfolded, words
 from tests.tools import awaited
 
 GOOD = (
@@ -113,6 +114,19 @@ def test_a_member_with_ready_kits_is_told_what_blocks_all_the_same(demo_club):
     assert "What blocks is not in a kit: “" in words(page("kit", member=member))
 
 
+def test_a_member_of_whom_something_is_not_known_is_told_what(empty_club):
+    rows = GOOD + b"QX1NEW,first bag,whip,whip,1,\n"
+    empty_club.store.accept(upload.read("inventory.csv", rows), "test")
+    app = page("kit", member="QX1NEW")
+    assert empty_club.standing().of("member").iloc[0]["verdict"] == "not known"
+    assert "What nobody has told is not in a kit: “Licence runs out”." in words(app).replace("\\", "")
+    (title,) = [
+        t for one in app.get("vega_lite_chart") if "planned" in (t := chart_title(json.loads(one.proto.spec)))
+    ]
+    assert title == "1 of 1 kit lasts as long as planned"
+    assert re.search(r"\n\d+ of \d+ findings\.", words(app))
+
+
 def test_a_link_to_nobody_asks_whom_to_show(demo_club):
     app = page("kit", member="QZ0NOBODY")
     assert app.selectbox(key="member").value is None
@@ -168,6 +182,12 @@ def test_the_rule_book_narrows_to_a_question(demo_club):
 
 
 # ---- sending
+
+
+@pytest.mark.parametrize("view", ["events", "whatif", "after"])
+def test_an_empty_club_says_which_files_tell_of_an_event(empty_club, view):
+    said = words(page(view))
+    assert "Send events.csv, posts.csv and assignments.csv" in said and "inventory" not in said
 
 
 def test_an_empty_club_says_what_to_do(empty_club):

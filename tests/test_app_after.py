@@ -117,7 +117,9 @@ def test_hours_as_measured_stand_beside_those_predicted(club):
     assert shown["member"].tolist() == ["Q2BBB"]
     assert shown["ran (h)"].tolist() == [HOURS] and shown["left (%)"].tolist() == [40.0]
     assert parts.CHECK in words(app), "cautions stand where battery hours are read"
-    assert f"{LEAST_OBSERVATIONS} stations are asked" in words(app)
+    assert f"at least {LEAST_OBSERVATIONS} stations are needed" in words(app)
+    assert "the profile “busy” said" in words(app).replace("\\", "")
+    assert "Fill in the columns with a pen" in words(app)
     assert not [button for button in app.button if button.key.startswith("use-")]
 
 

@@ -368,9 +368,9 @@ def test_every_post_keeps_its_row_in_the_count_of_kits():
 @pytest.mark.parametrize(
     ("enough", "said"),
     [
-        (["not known"] * 2, "None of 2 antennas is known to stand nearer to people than worked out; of 2 it is not known"),
-        (["too little", "enough"], "1 of 2 antennas is known to stand nearer to people than worked out"),
-        (["too little"] * 2, "2 of 2 antennas are known to stand nearer to people than worked out"),
+        (["not known"] * 2, "None of 2 antennas is known to stand too near to people; how near people come to 2 is not known"),
+        (["too little", "enough"], "1 of 2 antennas is known to stand too near to people"),
+        (["too little"] * 2, "2 of 2 antennas are known to stand too near to people"),
     ],
 )  # fmt: skip
 def test_no_antenna_counts_as_far_enough_while_it_is_not_known(enough, said):

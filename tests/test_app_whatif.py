@@ -132,7 +132,7 @@ def test_the_command_after_an_event_tells_what_was_measured_and_what_should_chan
     assert [(r["item"], r["before"], r["after"]) for r in said["rows"]] == [("dc_lead", "ok", "faulty")]
     assert said["duty"][0]["duty"] == "busy" and not said["duty"][0]["is_enough"]
     plain = CliRunner().invoke(command, ["after", str(folder), "Ride"])
-    assert plain.exit_code == 0 and "Too few to change it: 3 are asked." in plain.stdout
+    assert plain.exit_code == 0 and "Too few to change it: at least 3 are needed." in plain.stdout
 
 
 # ---- the page

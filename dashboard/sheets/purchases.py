@@ -102,5 +102,5 @@ def _forecast(due: pd.DataFrame, page: Page) -> list[Any]:
     else:
         story.append(para("Nothing is known to reach the end of its life."))
     if unknown := len(due) - len(dated):
-        story.append(para(f"Of {told.many(unknown, 'thing')} nobody wrote the age.", "small"))
+        story.append(para(f"The age of {told.many(unknown, 'thing')} is not written down.", "small"))
     return story

@@ -58,6 +58,10 @@ def tell(me: Person, own: str, event: pd.Series) -> None:
     if lines.empty:
         st.text("No kit was sent to this event.")
         return
+    st.text(
+        "Fill in the columns with a pen in their heading, and leave empty what nobody knows. "
+        "On a narrow screen, move the table sideways to reach them."
+    )
     key = f"{file_name(name)}-{st.session_state.get('report-round', 0)}"
     filled = st.data_editor(
         lines, hide_index=True, key=f"report-{key}", alt=f"How each kit did at {name}",
@@ -151,8 +155,8 @@ def measured(now: Standing, me: Person, own: str, event: str) -> None:
         return
     parts.cautions(["charging"])
     st.text(
-        "Each bar is what is predicted of the kit at that post; the shape is what the charge left says it would last, "
-        "with its range. A gauge may be off by a tenth of a full charge."
+        "Each bar is what was predicted of the kit at that post. The mark is how long it would have lasted by the charge "
+        "that was left; the line through the mark says how sure that is, as a gauge may be off by a tenth of a full charge."
     )
     said, drawn = after.title(found), found.dropna(subset=["predicted_h"])
     if not drawn.empty:
@@ -175,7 +179,7 @@ def propose(correction: Correction) -> None:
     with st.container(border=True, key=f"duty-{correction.duty}"):
         st.text(correction.reason)
         if not correction.is_enough:
-            st.text(f"Too few to change it for all: {LEAST_OBSERVATIONS} stations are asked.")
+            st.text(f"Too few to change it for all: at least {LEAST_OBSERVATIONS} stations are needed.")
         elif not correction.is_off:
             st.text("The profile lies within what was measured; there is no need to change it.")
         elif st.button("Use what was measured", key=f"use-{correction.duty}"):
@@ -190,7 +194,7 @@ def show() -> None:
     st.title("How did it go?")
     events = club().store.frames()["events"]
     if events.empty:
-        parts.nothing_yet("No event is known yet.")
+        parts.no_event_yet("No event is known yet.")
     if said := st.session_state.pop("report-said", ""):
         st.error(parts.plain(said))
     before = st.session_state.pop("report-before", None)

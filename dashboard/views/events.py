@@ -431,12 +431,7 @@ def show() -> None:
     st.title("Who can hold which post?")
     events = now.of("event")
     if events.empty:
-        st.info(
-            "No event is known yet. Send events.csv, posts.csv and assignments.csv; "
-            "blank ones are on the same page."
-        )
-        st.page_link("views/send.py", label=":green[send the event's files]")
-        return
+        parts.no_event_yet("No event is known yet.")
     name = st.selectbox("event", now.events, key="event", bind="query-params")
     if post_review.scores_of(now, name).empty:
         st.info("This event has no posts yet. Send posts.csv with its name in the column event.")

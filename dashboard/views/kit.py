@@ -73,12 +73,12 @@ def first_steps(now: Standing, member: str) -> None:
         )
 
 
-def blocked_apart_from_kits(now: Standing, member: str) -> list[str]:
-    """What blocks a member in their person or where they are sent, by its title: their kits may all be ready."""
+def apart_from_kits(now: Standing, member: str, status: str) -> list[str]:
+    """What blocks a member, or may, in their person or where they are sent, by its title: their kits may all be ready."""
     found = now.findings("s.member = ?", [member])
     return list(dict.fromkeys(
         f"“{f.title}”" for f in found
-        if f.severity == "blocks" and f.status == "not met" and f.subject_kind in ("member", "post")
+        if f.severity == "blocks" and f.status == status and f.subject_kind in ("member", "post")
     ))  # fmt: skip
 
 
@@ -92,8 +92,10 @@ def readiness(now: Standing, member: str) -> None:
         f"{parts.plain(member)} is {parts.inked(mark)}, "
         f"score {charts.score_range(own['low'], own['high'])} of 100"
     )
-    if said := blocked_apart_from_kits(now, member):
+    if said := apart_from_kits(now, member, "not met"):
         st.markdown(f"What blocks is not in a kit: {parts.plain(parts.listed(said))}.")
+    elif own["verdict"] == "not known" and (said := apart_from_kits(now, member, "not known")):
+        st.markdown(f"What nobody has told is not in a kit: {parts.plain(parts.listed(said))}.")
     if bags.empty:
         st.text("No kit of this member has been sent yet.")
         st.page_link("views/send.py", label=":green[send a kit list]")
@@ -146,8 +148,12 @@ def hours(now: Standing, member: str) -> None:
     rows = kits.hours(now, member)
     st.header("how long do the batteries last?")
     parts.cautions(["charging"])
+    lasting = int((rows["enough"] == "enough").sum())
     title = (
-        f"{int((rows['enough'] == 'enough').sum())} of {parts.many(len(rows), 'kit')} last as long as planned"
+        f"{lasting} of {parts.many(len(rows), 'kit')} last{'s' if lasting == 1 else ''} as long as planned"
+    )
+    st.text(
+        "Each bar runs from the fewest hours to the most; the upright line is how long the kit is meant to last."
     )
     parts.chart(
         ("lasting", member),
@@ -264,7 +270,7 @@ def everything(now: Standing, member: str, kit: str | None) -> None:
         key="family",
         bind="query-params",
     )
-    st.text(f"{parts.many(counts[family], 'finding')} of {parts.many(len(findings), 'finding')} in all.")
+    st.text(f"{counts[family]} of {parts.many(len(findings), 'finding')}.")
     cards(now, member, kit, family)
     st.download_button(
         f"Download all findings of {parts.plain(member)} as CSV",

@@ -160,9 +160,7 @@ def show() -> None:
     if now.of("kit").empty:
         parts.nothing_yet("No kit is known yet.")
     if now.of("post").empty:
-        st.info("No post is known yet. Send events.csv and posts.csv; blank ones are on the same page.")
-        st.page_link("views/send.py", label=":green[send the event's files]")
-        return
+        parts.no_event_yet("No post is known yet.")
     section = SECTIONS["take"]
     if me.may(Action.LEND):
         section = st.pills(

@@ -145,10 +145,7 @@ def show() -> None:
     now, sight = parts.standing(), access.sight(me)
     st.title("What if something changes?")
     if not now.events_with_posts():
-        st.info("No event with posts is known yet. Send events, posts and assignments first.")
-        st.page_link("views/start.py", label=":green[how do I start?]")
-        st.page_link("views/send.py", label=":green[send the event's files]")
-        return
+        parts.no_event_yet("No event with posts is known yet.")
     asked = ask(now, sight)
     show_answer(now, sight, asked)
     single_failures(asked.event)

@@ -330,7 +330,7 @@ class Correction:
         """Why a policy would take it over."""
         return (
             f"Measured at {self.stations} station{'' if self.stations == 1 else 's'}: on transmit {self.tx_share:.1%} of the time "
-            f"({self.low:.1%} to {self.high:.1%}); the profile {self.duty} said {self.was:.1%}."
+            f"({self.low:.1%} to {self.high:.1%}); the profile “{self.duty}” said {self.was:.1%}."
         )
 
 

@@ -187,7 +187,7 @@ def test_the_printed_buy_list_names_what_for_whom_and_what_wears_out(market: pur
     assert (
         "To replace within three years" in said
         and "2027" in said
-        and "Of 1 thing nobody wrote the age" in said
+        and "The age of 1 thing is not written down" in said
     )
 
 
