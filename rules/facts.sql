@@ -122,19 +122,23 @@ create table replacement (
 -- one row per thing that members share by its plug, power (radios and 12 V sources) or antenna (radios and antennas):
 -- the families of plugs that fit it, for antennas those of adapters in its kit too; NULL: not told
 create view shared_plug as
+with fit as (
+    select plug_a as plug, plug_b as other from mating where mates union select plug_b, plug_a from mating where mates
+), adapter as (
+    select kit_id, rf_plug as near, rf_plug_far as far from item where role = 'rf_adapter' and is_usable
+    union all select kit_id, rf_plug_far, rf_plug from item where role = 'rf_adapter' and is_usable
+), reached as (
+    select a.kit_id, fit.plug, list(distinct c.family) as families
+    from adapter as a join fit on fit.other = a.near join connector as c on c.plug = a.far
+    where c.family is not null
+    group by a.kit_id, fit.plug
+)
 select 'power' as sort, i.item_id, i.kit_id, case when c.family is not null then [c.family] end as families
 from item as i left join connector as c on c.plug = i.dc_plug
 where i.is_usable and (i.role = 'radio' and i.kind not in ('handheld', 'simple_frs') or i.role = 'source' and i.kind <> 'generator')
 union all
-select 'antenna', i.item_id, i.kit_id,
-    case when any_value(c.family) is not null then list(distinct coalesce(f.family, c.family)) || [any_value(c.family)] end
+select 'antenna', i.item_id, i.kit_id, case when c.family is not null then [c.family] || coalesce(r.families, []) end
 from item as i
 left join connector as c on c.plug = i.rf_plug
-left join (
-    select kit_id, rf_plug as near, rf_plug_far as far from item where role = 'rf_adapter' and is_usable
-    union select kit_id, rf_plug_far, rf_plug from item where role = 'rf_adapter' and is_usable
-) as a on a.kit_id = i.kit_id and exists (
-    from mating as m where m.mates and (m.plug_a, m.plug_b) in ((i.rf_plug, a.near), (a.near, i.rf_plug)))
-left join connector as f on f.plug = a.far
-where i.is_usable and (i.role = 'radio' and i.kind not in ('handheld', 'simple_frs', 'scanner') or i.role = 'antenna' and i.kind <> 'whip')
-group by i.item_id, i.kit_id;
+left join reached as r on r.kit_id = i.kit_id and r.plug = i.rf_plug
+where i.is_usable and (i.role = 'radio' and i.kind not in ('handheld', 'simple_frs', 'scanner') or i.role = 'antenna' and i.kind <> 'whip');

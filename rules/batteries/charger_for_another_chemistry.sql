@@ -13,20 +13,21 @@ applies_to = "kits with a battery and a mains charger; a power station has its o
 kind = "charger_lifepo4"
 */
 with sort as (   -- one lead-acid charger serves AGM, gel and flooded batteries
-    select item_id, kit_id, role, line, chemistry,
+    select kit_id, role, line, chemistry,
         case when chemistry in ('agm', 'gel', 'flooded') then 'lead' when chemistry = 'nimh_lsd' then 'nimh' else chemistry end as family
     from item
     where is_usable and (role in ('source', 'pack') and kind not in ('power_station', 'supply_30a', 'generator')
         or role = 'charger' and chemistry is not null) and chemistry is distinct from 'alkaline'
+), side as (
+    select kit_id, role = 'charger' as is_charger, list(family) filter (family is not null) as families from sort group by all
 ), matched as (   -- in kits that have both; NULL: a chemistry is not told
-    select s.kit_id, s.role, s.line, s.chemistry, bool_or(o.family = s.family) as is_matched
-    from sort as s join sort as o on o.kit_id = s.kit_id and (o.role = 'charger') <> (s.role = 'charger')
-    group by s.item_id, s.kit_id, s.role, s.line, s.chemistry
+    select s.kit_id, s.role, s.line, s.chemistry, case when s.family is not null then list_contains(o.families, s.family) end as is_matched
+    from sort as s join side as o on o.kit_id = s.kit_id and o.is_charger <> (s.role = 'charger')
 )
 select
     kit_id                      as subject,
-    string_agg(distinct chemistry, ', ' order by chemistry) filter (role = 'charger' and not is_matched) as charger_chemistry,
-    string_agg(distinct chemistry, ', ' order by chemistry) filter (role = 'source' and not is_matched) as uncharged,
+    array_to_string(list_sort(list_distinct(list(chemistry) filter (role = 'charger' and not is_matched))), ', ') as charger_chemistry,
+    array_to_string(list_sort(list_distinct(list(chemistry) filter (role = 'source' and not is_matched))), ', ') as uncharged,
     list(line order by line)    as lines,
     case when not coalesce(bool_or(role = 'charger' and is_matched is distinct from true), false) then true
          when coalesce(bool_or(role = 'source' and is_matched = false), false)

@@ -31,7 +31,7 @@ with largest as (
         coalesce(sum(quantity) filter (owner = 'club' and role = 'source' and capacity_ah >= $battery_ah), 0) as batteries,
         coalesce(sum(quantity) filter (owner = 'club' and role = 'antenna' and kind <> 'whip'), 0) as antennas,
         coalesce(sum(quantity) filter (owner = 'club' and role = 'coax'), 0) as lines_of_coax
-    from item where is_usable
+    from item where is_usable and owner is not null
 )
 select
     0           as subject,

@@ -12,10 +12,12 @@ applies_to = "kits with a handheld and RF adapters; an adapter kit is a tin for 
 [remedy]
 kind = "rf_pigtail"
 */
-with socket as (   -- plugs that fit the handhelds of a kit
-    select r.kit_id, list(if(m.plug_a = r.rf_plug, m.plug_b, m.plug_a)) as plugs
-    from item as r join mating as m on r.rf_plug in (m.plug_a, m.plug_b)
-    where r.is_usable and r.kind = 'handheld' and m.mates
+with fit as (
+    select plug_a as plug, plug_b as other from mating where mates union select plug_b, plug_a from mating where mates
+), socket as (   -- plugs that fit the handhelds of a kit
+    select r.kit_id, list(distinct f.other) as plugs
+    from item as r join fit as f on f.plug = r.rf_plug
+    where r.is_usable and r.kind = 'handheld'
     group by r.kit_id
 )
 select

@@ -13,11 +13,10 @@ kind = "clipboard"
 */
 select
     h.kit_id                    as subject,
-    coalesce(sum(i.quantity), 0) as papers,
-    any_value(kit.lines)        as lines,
+    coalesce(p.pieces, 0)       as papers,
+    kit.lines,
     papers > 0                  as ok
 from holding as h
 join kit using (kit_id)
-left join item as i on i.kit_id = h.kit_id and i.is_usable and i.kind = 'clipboard'
+left join (select kit_id, sum(quantity) as pieces from item where is_usable and kind = 'clipboard' group by kit_id) as p using (kit_id)
 where h.radios > 0
-group by h.kit_id
