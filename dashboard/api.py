@@ -24,8 +24,8 @@ from dashboard.standing import Standing, club
 from data import schema, spreadsheet, upload, writing
 from data.people import Known
 from data.store import OWNER
-from rules.engine import load_rules
 from rules.plans import posts, purchases, staffing
+from rules.rule import load_rules
 
 LARGEST = upload.UPLOAD.size
 SEEN_AS = {"offers": Action.SEE_PURCHASES}  # files of the club that not all may read

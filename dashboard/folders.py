@@ -85,8 +85,9 @@ def judged(
     ends the command with exit code 1, one that cannot be read with 2.
     """
     from data.club_check import loose_ends
-    from rules.engine import RuleError, assess
+    from rules.engine import assess
     from rules.policy import PolicyError
+    from rules.rule import RuleError
 
     counted_to, by = day(today), _policy(policy, folder)
     told = _read(folder, by)

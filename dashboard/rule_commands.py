@@ -12,7 +12,7 @@ from dashboard import folders, say
 from dashboard.options import AsJson
 
 if TYPE_CHECKING:
-    from rules.engine import Rule
+    from rules.rule import Rule
 
 
 def rules(
@@ -20,7 +20,7 @@ def rules(
     as_json: AsJson = False,
 ) -> None:
     """List the rules by family, or show one whole."""
-    from rules.engine import FAMILIES, load_rules
+    from rules.rule import FAMILIES, load_rules
 
     known = {rule.name: rule for rule in load_rules()}
     if name is None:
@@ -52,7 +52,7 @@ def _rule_document(rule: Rule) -> dict[str, Any]:
 
 def _show(rule: Rule) -> None:
     """Print a rule whole: what it says, what it compares with, where it comes from, how it judges."""
-    from rules.engine import FAMILIES
+    from rules.rule import FAMILIES
 
     say.line(rule.title, "bold")
     fields = {

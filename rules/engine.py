@@ -4,16 +4,12 @@ from __future__ import annotations
 
 import json
 import re
-import string
-import threading
 import time
-import tomllib
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
-from functools import cache
 from pathlib import Path
 from typing import Any, cast
 
@@ -21,220 +17,25 @@ import duckdb
 import pandas as pd
 import pyarrow as pa
 
-from data import club, plain_words, reference
+from data import club, reference
 from data.kept import Kept
-from rules import facts, guard, verdicts
+from rules import facts, own_rules, verdicts
 from rules.policy import Policy
+from rules.rule import FIND_OUT, Rule, fill, is_clubs_own, load_rules, sentence
 from rules.verdicts import SEVERITIES, SUBJECTS
 
 HERE = Path(__file__).parent
 DUTIES = reference.words("duty")
 RULES_A_STATEMENT = 16
-LONGEST_S = 60.0  # for all rules of a club's own together
 FEW = 1_000
 """Told rows up to which kept plans pay."""
 PLANS = 400
 """Plans after which a connection is given up: those of other days and policies are never asked again."""
-FIND_OUT = {
-    "member": "Find out and write it down. If need be:",
-    "coordinator": "Find out and have the coordinator write it down. If need be:",
-}
-"""What comes before the mending of what is not known, by who sends the file that tells it: it may be in order."""
 OWN = ("item", "kit", "member")
 """Subjects that are judged by the rows that bear on one member; the others hang on what everyone brings."""
-FAMILIES = {
-    "redundancy": "what if one thing breaks?",
-    "spares": "is there a spare?",
-    "connectors": "will it plug into the others?",
-    "voltage": "do the voltages agree?",
-    "power": "will the power last?",
-    "wiring": "are wires and fuses right?",
-    "batteries": "are the batteries looked after?",
-    "rehearsal": "has it been tried?",
-    "packing": "is it packed and labelled?",
-    "carrying": "can it be carried?",
-    "operator": "can the person hold the post?",
-    "papers": "are the papers there?",
-    "antenna": "will the signal get out?",
-    "exposure": "is everyone far enough away?",
-    "weather": "is it ready for the weather?",
-    "coverage": "is every post covered?",
-    "club": "is the club ready as a whole?",
-}
 
 
 _idle: list[Kept] = []
-
-
-@dataclass(frozen=True)
-class Param:
-    """A number or word that a rule compares with; the policy can set another."""
-
-    value: Any
-    unit: str
-    why: str
-    source: str
-
-
-@dataclass(frozen=True)
-class Rule:
-    """One rule file: what its header says, and the select that judges."""
-
-    name: str
-    family: str
-    title: str
-    subject: str
-    severity: str
-    why: str
-    not_met: str
-    fix: str
-    source: str
-    sql: str
-    not_known: str = ""
-    told_by: str = "member"
-    applies_to: str = ""
-    caution: str = ""
-    param: Mapping[str, Param] = field(default_factory=dict)
-    remedy: Mapping[str, str] = field(default_factory=dict)
-
-    def values(self, policy: Policy, today: date) -> dict[str, Any]:
-        """The values of the `$names` that the select uses."""
-        known = {name: policy.value(self.name, name, param.value) for name, param in self.param.items()}
-        known["today"] = today
-        used = set(re.findall(r"\$(\w+)", self.sql))
-        return {name: value for name, value in known.items() if name in used}
-
-
-class RuleError(ValueError):
-    """A rule file that does not keep the form; the message says which and what to write."""
-
-
-def read_rule(path: Path) -> Rule:
-    """Read one rule file: a TOML header in a comment, then one select.
-
-    Raises
-    ------
-    RuleError
-        The header is missing, is not TOML, lacks a field or has a word that is not known.
-    """
-    try:
-        text = path.read_text("utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise RuleError(f"{path.name}: cannot be read as text: {error}.") from error
-    head, closed, sql = text.removeprefix("/*").partition("*/")
-    if not text.startswith("/*") or not closed:
-        raise RuleError(f"{path.name}: no header. Begin the file with /* and the TOML header, then */.")
-    try:
-        header = tomllib.loads(head)
-        header["param"] = {name: Param(**given) for name, given in header.get("param", {}).items()}
-        rule = Rule(name=path.stem, family=path.parent.name, sql=sql.strip().rstrip(";"), **header)
-    except (tomllib.TOMLDecodeError, TypeError) as error:
-        raise RuleError(f"{path.name}: the header is not complete: {error}.") from error
-    for value, allowed, what in (
-        (rule.subject, SUBJECTS, "subject"),
-        (rule.severity, SEVERITIES, "severity"),
-        (rule.told_by, tuple(FIND_OUT), "told_by"),
-    ):
-        if value not in allowed:
-            raise RuleError(
-                f'{path.name}, {what}: "{value}" is not known. Write one of {", ".join(allowed)}.'
-            )
-    return rule
-
-
-def own_rules(folder: Path) -> tuple[Rule, ...]:
-    """A club's own rules: files of the same form, one folder for each family, held to the same promises.
-
-    They run on the same locked connection as the others: no file, no network, nothing but one select that reads
-    tables of the club (`rules.guard`), for `LONGEST_S` at most and with the memory that a club may take.
-
-    Raises
-    ------
-    RuleError
-        A file does not keep the form, its name is taken, it is no single select, or a sentence or evidence column
-        does not come from the select.
-    """
-    rules = tuple(read_rule(path) for path in sorted(folder.glob("*/*.sql")))
-    if not rules:
-        raise RuleError(
-            f"{folder.name}: no rule here. Put files into folders named like families: {folder.name}/packing/no_whistle.sql."
-        )
-    taken = {rule.name for rule in load_rules()}
-    con = blank()
-    try:
-        for rule in rules:
-            if rule.name in taken:
-                raise RuleError(f"{rule.name}.sql: a rule of this name exists. Choose another file name.")
-            if rule.family not in FAMILIES:
-                raise RuleError(
-                    f"{rule.name}.sql: folder {rule.family!r} is no family. Use one of {', '.join(FAMILIES)}."
-                )
-            _hold(con, rule)
-    finally:
-        con.close()
-    return rules
-
-
-def _hold(con: duckdb.DuckDBPyConnection, rule: Rule) -> None:
-    """Check that a rule is one select whose columns its sentences use."""
-    try:
-        statements = duckdb.extract_statements(rule.sql)
-        if len(statements) != 1 or statements[0].type != duckdb.StatementType.SELECT:
-            raise RuleError(f"{rule.name}.sql: not one select. Leave out everything but a single select.")
-        if said := guard.reads_too_much(con, rule.sql):
-            raise RuleError(f"{rule.name}.sql: the select {said}.")
-        values = rule.values(Policy.standard(), date.today())
-        described = con.execute(f"describe {rule.sql}", values or None).fetchall()
-        columns = {name: form for name, form, *_ in described}
-    except duckdb.Error as error:
-        raise RuleError(f"{rule.name}.sql: the select does not run: {error}") from error
-    if not {"subject", "ok"} <= columns.keys():
-        raise RuleError(f"{rule.name}.sql: the select must return subject and ok.")
-    if not columns.get("lines", "[]").endswith("[]"):
-        raise RuleError(f"{rule.name}.sql: lines is no list. Write for example [item.line] as lines.")
-    for text in (rule.not_met, rule.not_known, rule.fix):
-        if oddly := guard.speaks_oddly(text):
-            raise RuleError(f"{rule.name}.sql: {oddly}.")
-    spoken = {
-        name
-        for text in (rule.not_met, rule.not_known, rule.fix)
-        for _, name, _, _ in string.Formatter().parse(text)
-        if name
-    }
-    strange = spoken - columns.keys() - set(rule.param) - {"member", "kit", "event", "post"}
-    if strange:
-        raise RuleError(
-            f"{rule.name}.sql: a sentence uses {', '.join(sorted(strange))}, which the select does not return."
-        )
-
-
-@cache
-def load_rules() -> tuple[Rule, ...]:
-    """Every rule of the project, by family in the order of FAMILIES, then by name."""
-    return tuple(read_rule(path) for family in FAMILIES for path in sorted((HERE / family).glob("*.sql")))
-
-
-class _Speaker(string.Formatter):
-    """Fills a sentence from evidence; a value that is not known is spoken as `not known`, one that is no number as it is."""
-
-    def format_field(self, value: Any, format_spec: str) -> str:
-        if value is None:
-            return "not known"
-        return str(super().format_field(value, format_spec if isinstance(value, int | float) else ""))
-
-
-def fill(rule: Rule, template: str, row: Mapping[str, Any], policy: Policy) -> str:
-    """A template of the rule with its parameters and the evidence of one row put in."""
-    values = {name: policy.value(rule.name, name, param.value) for name, param in rule.param.items()}
-    told = {name: plain_words.called(name, value) for name, value in {**values, **row}.items()}
-    return _Speaker().format(template, **told)
-
-
-def sentence(rule: Rule, row: Mapping[str, Any], policy: Policy) -> str:
-    """What a member reads of one judged row: the rule's sentence for its answer."""
-    if row["ok"]:
-        return f"{row['subject']}: in order. ({rule.title}: no.)"
-    return fill(rule, rule.not_known if row["ok"] is None else rule.not_met, row, policy)
 
 
 @dataclass(frozen=True)
@@ -372,55 +173,6 @@ def judge(
     _judge(con, [(rule_no, rule)], policy, today, keep_met)
 
 
-def _judge_in_time(
-    con: duckdb.DuckDBPyConnection,
-    numbered: tuple[int, Rule],
-    policy: Policy,
-    today: date,
-    keep_met: bool | None,
-    until: float,
-) -> None:
-    """Run a rule of a club's own, which is broken off when the time of all of them is over.
-
-    Parameters
-    ----------
-    until : reading of `time.monotonic`
-
-    Raises
-    ------
-    RuleError
-        It takes too long or too much memory, or cannot be worked out.
-    """
-    name, done = numbered[1].name, threading.Event()
-
-    def break_off() -> None:
-        pause = until - time.monotonic()
-        while not done.wait(max(pause, 0.0)):
-            con.interrupt()
-            pause = 0.1  # what has not begun yet is not broken off
-
-    watching = threading.Thread(target=break_off, daemon=True)
-    watching.start()
-    try:
-        _judge(con, [numbered], policy, today, keep_met)
-    except duckdb.InterruptException as error:
-        raise RuleError(
-            f"{name}: the club's own rules took longer than {LONGEST_S:g} s, and this one was broken off. "
-            "Make its select smaller."
-        ) from error
-    except duckdb.OutOfMemoryException as error:
-        raise RuleError(
-            f"{name}: this rule of the club's own takes more memory than the {club.MEMORY} that a club may take. "
-            "Make its select smaller."
-        ) from error
-    except duckdb.Error as error:
-        said = str(error).splitlines()[0]
-        raise RuleError(f"{name}: this rule of the club's own cannot be worked out: {said}") from error
-    finally:
-        done.set()
-        watching.join()
-
-
 def _judge(
     con: duckdb.DuckDBPyConnection,
     numbered: Iterable[tuple[int, Rule]],
@@ -514,7 +266,7 @@ def _assess(
 ) -> Assessment:
     policy, today = policy or Policy.standard(), today or date.today()
     if rules is None:
-        rules = load_rules() + (own_rules(policy.own_rules) if policy.own_rules else ())
+        rules = load_rules() + (own_rules.read(policy.own_rules) if policy.own_rules else ())
     params = {rule.name: {name: param.value for name, param in rule.param.items()} for rule in rules}
     policy.check(params, DUTIES)
     rules = tuple(rule for rule in rules if rule.name not in policy.allow)
@@ -557,8 +309,7 @@ def answer(
     con.execute((HERE / "subject.sql").read_text("utf-8"))
     there = {kind for (kind,) in con.execute("select distinct subject_kind from subject").fetchall()}
     asked = [(number, rule) for number, rule in numbered if rule.subject in there]
-    known = {rule.name for rule in load_rules()}
-    ours = [one for one in asked if one[1].name in known]
+    ours = [one for one in asked if not is_clubs_own(one[1])]
     lots = [ours[at : at + RULES_A_STATEMENT] for at in range(0, len(ours), RULES_A_STATEMENT)]
     if isinstance(con, Kept):
         for lot in lots:
@@ -566,20 +317,15 @@ def answer(
     else:
         with ThreadPoolExecutor(max_workers=2) as pool:
             list(pool.map(lambda lot: _judge(con.cursor(), lot, policy, today, keep_met), lots))
-    until = time.monotonic() + LONGEST_S
-    for one in asked:  # each by itself, so that it is known which one takes too much
-        if one[1].name not in known:
-            _judge_in_time(con.cursor(), one, policy, today, keep_met, until)
+    until = time.monotonic() + own_rules.LONGEST_S
+    for number, rule in asked:  # each by itself, so that it is known which one takes too much
+        if is_clubs_own(rule):
+            cursor = con.cursor()
+            with own_rules.in_time(cursor, rule, until):
+                _judge(cursor, [(number, rule)], policy, today, keep_met)
 
 
 def score(con: duckdb.DuckDBPyConnection, policy: Policy) -> None:
     """Verdicts and score ranges of every subject, from what is judged."""
     con.execute((HERE / "score.sql").read_text("utf-8"))
     facts.keep(con, "score", verdicts.scores(con, [policy.weight[word] for word in SEVERITIES]))
-
-
-def blank() -> duckdb.DuckDBPyConnection:
-    """A club with every table and nothing in it, for the cases of a rule."""
-    con = club.connect()
-    con.execute((HERE / "facts.sql").read_text("utf-8"))
-    return con

@@ -13,7 +13,7 @@ from dashboard import parts, post_review, serve, standing
 from data import reference, upload
 from data.database import StoreError
 from data.store import Store
-from rules.engine import FAMILIES, load_rules
+from rules.rule import FAMILIES, load_rules
 from rules.score import next_steps
 from tests.pages import alone, chart_title, invented, page, unfolded, words
 from tests.tools import awaited

@@ -21,7 +21,7 @@ from typer.main import get_command
 from dashboard import say
 from dashboard.command import app
 from data import demo
-from rules.engine import FAMILIES, load_rules
+from rules.rule import FAMILIES, load_rules
 from tests.command_line import called
 
 TOP = Path(__file__).parent.parent

@@ -8,7 +8,7 @@ import duckdb
 import pandas as pd
 import pytest
 
-from rules import engine
+from rules import facts
 from rules.facts import crew
 from rules.facts.select import Select
 from rules.policy import Policy
@@ -19,7 +19,7 @@ NOON, EVENING, MIDNIGHT = "2027-03-20T12:00", "2027-03-20T18:00", "2027-03-21T00
 
 @pytest.fixture
 def con() -> Iterator[duckdb.DuckDBPyConnection]:
-    con = engine.blank()
+    con = facts.blank()
     yield con
     con.close()
 

@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from data import reference
-from rules import engine
+from rules import facts
 from rules.facts import Fact, coverage, exposures, replacements, swaps
 from rules.facts.select import Select
 from rules.policy import Policy
@@ -23,7 +23,7 @@ FREE_W_M2 = 2.0
 
 @pytest.fixture
 def con() -> Iterator[duckdb.DuckDBPyConnection]:
-    con = engine.blank()
+    con = facts.blank()
     yield con
     con.close()
 

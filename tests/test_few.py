@@ -16,6 +16,7 @@ from data import kept, upload, writing
 from data.store import Store
 from rules import engine, facts
 from rules.policy import Policy
+from rules.rule import Rule, load_rules
 from rules.verdicts import SUBJECTS
 from tests.small_club import TODAY
 
@@ -159,9 +160,9 @@ def promised_twice(store: Store) -> tuple[str, str]:
 
 
 @pytest.mark.parametrize(
-    "rule", [rule for rule in engine.load_rules() if rule.subject in engine.OWN], ids=lambda r: r.name
+    "rule", [rule for rule in load_rules() if rule.subject in engine.OWN], ids=lambda r: r.name
 )
-def test_what_is_judged_by_the_rows_of_a_member_asks_for_no_fact_on_posts(rule: engine.Rule) -> None:
+def test_what_is_judged_by_the_rows_of_a_member_asks_for_no_fact_on_posts(rule: Rule) -> None:
     of_posts = {
         "post_kit", "darkness", "runtime", "company", "watch", "coverage", "beside", "swap", "exposure", "fall_zone",
     }  # fmt: skip

@@ -7,8 +7,9 @@ import pandas as pd
 import pytest
 
 from data import upload
-from rules import engine
+from rules import engine, own_rules
 from rules.policy import Policy, PolicyError, with_allowed, with_rule
+from rules.rule import RuleError
 
 TODAY = date(2027, 3, 1)
 OWN = """/*
@@ -113,19 +114,19 @@ def test_a_clubs_own_rule_judges(frames: dict[str, pd.DataFrame], tmp_path: Path
     ],
 )
 def test_an_own_rule_is_held_to_the_promises(tmp_path: Path, text: str, says: str) -> None:
-    with pytest.raises(engine.RuleError, match="no_whistle") as error:
-        engine.own_rules(own(tmp_path, text))
+    with pytest.raises(RuleError, match="no_whistle") as error:
+        own_rules.read(own(tmp_path, text))
     assert says in str(error.value)
 
 
 def test_a_folder_without_rules_is_named(tmp_path: Path) -> None:
-    with pytest.raises(engine.RuleError, match="no rule here"):
-        engine.own_rules(tmp_path / "missing")
+    with pytest.raises(RuleError, match="no rule here"):
+        own_rules.read(tmp_path / "missing")
 
 
 def test_an_own_rule_cannot_take_a_name(tmp_path: Path) -> None:
-    with pytest.raises(engine.RuleError, match="exists"):
-        engine.own_rules(own(tmp_path, OWN, "no_second_radio"))
+    with pytest.raises(RuleError, match="exists"):
+        own_rules.read(own(tmp_path, OWN, "no_second_radio"))
 
 
 def test_a_clubs_own_words_are_read() -> None:

@@ -12,8 +12,9 @@ from pathlib import Path
 
 import pytest
 
-from rules import engine
+from rules import facts
 from rules.policy import Policy
+from rules.rule import read_rule, sentence
 
 from .tools import program
 
@@ -152,12 +153,12 @@ def test_the_rule_that_developers_shows_passes_the_cases_that_it_shows(tmp_path)
     file = tmp_path / "carrying" / "heavier_than_one_person_lifts.sql"
     file.parent.mkdir()
     file.write_text(sql, "utf-8")
-    rule, policy, today = engine.read_rule(file), Policy.standard(), date(2027, 3, 1)
+    rule, policy, today = read_rule(file), Policy.standard(), date(2027, 3, 1)
     shown = tomllib.loads(toml)["case"]
     assert f"`{rule.name}`" in text
     assert {row["ok"] for case in shown for row in case["expect"]} == {"met", "not met", "not known"}
     for case in shown:
-        with closing(engine.blank()) as con:
+        with closing(facts.blank()) as con:
             for table, rows in case["given"].items():
                 for row in rows:
                     marks = ", ".join(f"${name}" for name in row)
@@ -167,7 +168,7 @@ def test_the_rule_that_developers_shows_passes_the_cases_that_it_shows(tmp_path)
         answers = [{**row, "ok": ANSWER[row["ok"]]} for row in found]
         assert [{name: row[name] for name in case["expect"][0]} for row in answers] == case["expect"]
         if says := case.get("says"):
-            assert says in [engine.sentence(rule, row, policy) for row in found]
+            assert says in [sentence(rule, row, policy) for row in found]
 
 
 # --- .ci/run ---

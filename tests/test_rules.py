@@ -14,13 +14,13 @@ import pytest
 
 from dashboard import sending
 from data import reference, schema
-from rules import engine
-from rules.engine import Rule
+from rules import engine, facts
 from rules.policy import Policy
+from rules.rule import FAMILIES, FIND_OUT, Rule, load_rules, sentence
 
 HERE = Path(__file__).parent
 TODAY = date(2027, 3, 1)
-RULES = engine.load_rules()
+RULES = load_rules()
 EVIDENCE = tomllib.loads((Path(engine.__file__).parent / "evidence.toml").read_text("utf-8"))
 BY_RULE = pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.name)
 SPOKEN_OF = {"member": "QA1BC", "kit": "Go bag", "event": "Ride", "post": "Ford"}
@@ -44,7 +44,7 @@ ALL_CASES = [(rule, case) for rule in RULES for case in cases(rule)]
 
 @pytest.fixture
 def con() -> Any:
-    con = engine.blank()
+    con = facts.blank()
     yield con
     con.close()
 
@@ -77,7 +77,7 @@ def test_case(con: duckdb.DuckDBPyConnection, rule: Rule, case: dict[str, Any]) 
             assert row[name] == (pytest.approx(wanted[name], rel=1e-6) if number else wanted[name]), name
         assert row["ok"] == {"met": True, "not met": False, "not known": None}[wanted["ok"]]
     if says := case.get("says"):
-        assert says in [engine.sentence(rule, row | SPOKEN_OF, policy) for row in rows]
+        assert says in [sentence(rule, row | SPOKEN_OF, policy) for row in rows]
 
 
 @BY_RULE
@@ -104,7 +104,7 @@ def test_header_is_whole(rule: Rule) -> None:
         )
         assert f"${name}" in rule.sql, f"{rule.name}: the select never uses ${name}"
     assert set(re.findall(r"\$(\w+)", rule.sql)) <= set(rule.param) | {"today"}
-    assert rule.family in engine.FAMILIES
+    assert rule.family in FAMILIES
 
 
 @BY_RULE
@@ -230,6 +230,6 @@ def test_the_demo_speaks(demo: engine.Assessment) -> None:
         assert finding.sentence.strip()
         assert finding.fix.strip()
         assert finding.source.strip()
-        find_out = engine.FIND_OUT[told_by[finding.rule]]
+        find_out = FIND_OUT[told_by[finding.rule]]
         assert finding.status != "not known" or finding.fix.startswith((find_out, "Write")), "first find out"
         assert finding.status == "not known" or "Find out" not in finding.fix

@@ -3,8 +3,9 @@
 import pandas as pd
 import pytest
 
-from rules import engine, score, verdicts
+from rules import engine, facts, score, verdicts
 from rules.policy import Policy
+from rules.rule import Rule
 from tests.small_club import TODAY
 
 
@@ -97,13 +98,13 @@ def test_ranges_are_the_weights_of_the_answers(assessment: engine.Assessment) ->
 
 def test_numbers_with_gaps_and_answers_on_what_is_not_there() -> None:
     """As in copies of a club, and as a club's own rule may answer."""
-    with engine.blank() as con:
+    with facts.blank() as con:
         con.execute("insert into member (member_id, member) values (7, 'QA1BC')")
         con.execute("insert into kit (kit_id, member_id, kit) values (5, 7, 'Bag'), (9, 7, 'Box')")
         con.execute("insert into item (item_id, kit_id) values (3, 5), (2000000000, 9)")
         sql = "select unnest([2, 3, 4, 2000000000, null]) as subject, subject = 3 as ok"
         told = dict.fromkeys(("title", "why", "not_met", "fix", "source"), "x")
-        rule = engine.Rule("odd", "packing", subject="item", severity="blocks", sql=sql, **told)
+        rule = Rule("odd", "packing", subject="item", severity="blocks", sql=sql, **told)
         found = engine.judge_all(con, (rule,), Policy.standard(), TODAY)
         rows = found.con.execute("from score order by all").fetchall()
     assert rows == [

@@ -13,7 +13,7 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import access, loadouts, parts, posts, searching, standing, units
 from data import demo, upload
-from rules.engine import fill, load_rules
+from rules.rule import fill, load_rules
 from rules.policy import Policy
 from tests.pages import alone, page, unfolded, words
 

@@ -9,6 +9,7 @@ import pytest
 from data import club, schema, upload
 from rules import engine, facts
 from rules.policy import Policy
+from rules.rule import load_rules
 
 TODAY = date(2027, 3, 1)
 WITHOUT_EVENTS = ("kit", "item", "member", "club")
@@ -24,7 +25,7 @@ def calm() -> duckdb.DuckDBPyConnection:
     con = club.connect()
     club.fill(con, {"inventory": rows})
     facts.work_out(con, Policy.standard(), TODAY)
-    return engine.judge_all(con, engine.load_rules(), Policy.standard(), TODAY).con
+    return engine.judge_all(con, load_rules(), Policy.standard(), TODAY).con
 
 
 @pytest.mark.parametrize("fact", sorted(facts.OF_EVENTS, key=str), ids=lambda fact: fact.__name__)
@@ -35,7 +36,7 @@ def test_a_fact_on_posts_has_no_rows_without_an_event(calm, fact):
 
 
 @pytest.mark.parametrize(
-    "rule", [r for r in engine.load_rules() if r.subject not in WITHOUT_EVENTS], ids=lambda rule: rule.name
+    "rule", [r for r in load_rules() if r.subject not in WITHOUT_EVENTS], ids=lambda rule: rule.name
 )
 def test_a_rule_on_what_is_not_there_judges_nothing(calm, rule):
     values = rule.values(Policy.standard(), TODAY)

@@ -13,7 +13,8 @@ from dashboard.sheets import asks as paper
 from dashboard.sheets import dates
 from dashboard.sheets import kit as paper_kit
 from dashboard.standing import Standing
-from rules.engine import FAMILIES, Finding
+from rules.engine import Finding
+from rules.rule import FAMILIES
 from rules.score import next_steps
 
 FIRST = 3

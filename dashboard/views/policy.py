@@ -6,8 +6,8 @@ import streamlit as st
 from dashboard import access, charts, days, parts
 from dashboard.palette import VERDICTS
 from dashboard.standing import Standing, club
-from rules.engine import RuleError
 from rules.policy import STANDARD, PolicyError
+from rules.rule import RuleError
 
 EXAMPLE = """# Write only what the club changes; everything else stands as in the standard policy.
 # allow = ["not_labelled"]

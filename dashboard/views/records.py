@@ -8,8 +8,8 @@ from dashboard.access import Action
 from dashboard.palette import VERDICTS
 from dashboard.standing import Then, club
 from data.database import StoreError
-from rules.engine import RuleError
 from rules.policy import PolicyError
+from rules.rule import RuleError
 
 KINDS = ("club", "event", "post", "member", "kit")
 

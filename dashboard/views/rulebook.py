@@ -8,8 +8,8 @@ import streamlit as st
 from dashboard import access, parts, units
 from dashboard.palette import ANSWERS
 from dashboard.standing import Standing, club
-from rules.engine import FAMILIES, Rule, load_rules
 from rules.policy import with_allowed, with_rule
+from rules.rule import FAMILIES, Rule, load_rules
 from rules.verdicts import SEVERITIES
 
 EVERY = "every question"

@@ -10,7 +10,8 @@ from dashboard.sheets import dates
 from dashboard.sheets import season as review
 from dashboard.sheets.purchases import USUAL_USD
 from dashboard.standing import Standing, club
-from rules.engine import FAMILIES, Finding
+from rules.engine import Finding
+from rules.rule import FAMILIES
 
 ROWS = 40  # of the heatmap at a time: it stays SVG, so every cell can be read aloud and clicked
 GAPS = 12

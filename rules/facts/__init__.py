@@ -11,6 +11,7 @@ import duckdb
 import pandas as pd
 import pyarrow as pa
 
+from data import club
 from data.kept import Kept
 from rules.facts import (
     coverage,
@@ -27,6 +28,7 @@ from rules.facts import (
 from rules.facts.select import Select
 from rules.policy import Policy
 
+TABLES = Path(__file__).parents[1] / "facts.sql"
 Rows: TypeAlias = pd.DataFrame | pa.Table | Select
 Fact = Callable[[duckdb.DuckDBPyConnection, Policy, date], Mapping[str, Rows]]
 
@@ -74,7 +76,7 @@ def work_out(con: duckdb.DuckDBPyConnection, policy: Policy, today: date, has_po
 
     A fact returns its rows by the name of the table.
     """
-    con.execute((Path(__file__).parents[1] / "facts.sql").read_text("utf-8"))
+    con.execute(TABLES.read_text("utf-8"))
     has_posts = has_posts and con.execute("select exists (from event)").fetchall()[0][0]
     for fact in STEPS:
         if has_posts or fact not in OF_EVENTS:
@@ -92,3 +94,10 @@ def keep(con: duckdb.DuckDBPyConnection, table: str, rows: Rows) -> None:
         con.register("worked_out", rows)
         con.execute(f"insert into {table} by name select * from worked_out")
         con.unregister("worked_out")
+
+
+def blank() -> duckdb.DuckDBPyConnection:
+    """A club with every table and nothing in it, for the cases of a rule."""
+    con = club.connect()
+    con.execute(TABLES.read_text("utf-8"))
+    return con

@@ -12,7 +12,8 @@ from typing import Any
 import pandas as pd
 
 from data import reference, schema
-from rules.engine import Assessment, Rule
+from rules.engine import Assessment
+from rules.rule import Rule
 
 SHARED = ("connector_kit", "fuse", "rf_adapter_kit")
 """Kinds of which a kit needs some pieces, not the whole assortment."""

@@ -8,7 +8,8 @@ from typing import Any
 import duckdb
 import pandas as pd
 
-from rules.engine import Assessment, Rule, sentence
+from rules.engine import Assessment
+from rules.rule import Rule, sentence
 
 ANSWERS = ("can", "with limits", "not known", "cannot")
 """From best to worst; their places are what `answers` gives."""

@@ -20,6 +20,7 @@ import pandas as pd
 from data import club, schema
 from rules import engine, facts
 from rules.engine import Assessment
+from rules.rule import is_clubs_own
 
 TABLES = ("member", "kit", "item", "rehearsal", "event", "post", "assignment")
 LARGEST = 2**31 - 1
@@ -336,9 +337,8 @@ def _judge(
 def _is_shared(assessment: Assessment) -> bool:
     """Whether who is there with others can stand once for all trials: none of a club's own rules on posts or people asks
     where else a kit is, which in a trial of its own would be told."""
-    known = engine.load_rules()
-    return all(
-        rule in known or rule.subject not in ("member", "post_kit", "post") for rule in assessment.rules
+    return not any(
+        is_clubs_own(rule) and rule.subject in ("member", "post_kit", "post") for rule in assessment.rules
     )
 
 

@@ -23,6 +23,7 @@ from data import club, demo, upload
 from rules import engine, facts
 from rules.facts.station_graph import ROLES
 from rules.policy import Policy
+from rules.rule import load_rules
 
 ITEMS = 40
 CHANGED = 4
@@ -102,7 +103,7 @@ def assess(path: Path) -> tuple[dict[str, Seconds], engine.Assessment]:
     marks["fill"], start = since(start), now()
     facts.work_out(con, policy, TODAY)
     marks["facts"], start = since(start), now()
-    assessment = engine.judge_all(con, engine.load_rules(), policy, TODAY, keep_met=False)
+    assessment = engine.judge_all(con, load_rules(), policy, TODAY, keep_met=False)
     marks["rules and scores"] = since(start)
     assert len(assessment.table("score"))
     return marks, assessment

@@ -13,9 +13,9 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from data import club, upload
-from rules import engine, guard
-from rules.engine import RuleError
+from rules import engine, facts, guard, own_rules
 from rules.policy import STANDARD, Policy, PolicyError
+from rules.rule import Param, Rule, RuleError, fill, load_rules
 
 ANY = settings(max_examples=300, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 FEWER = settings(ANY, max_examples=25)
@@ -83,9 +83,9 @@ CASES = st.one_of(
 SPELLED = st.sampled_from([str, str.upper, lambda sql: sql.replace(" ", "\n"), lambda sql: f"-- x\n{sql}"])
 
 
-def rule(sql: str, not_met: str = "x", subject: str = "item") -> engine.Rule:
+def rule(sql: str, not_met: str = "x", subject: str = "item") -> Rule:
     told = tomllib.loads(HEADER.format(subject=subject, not_met="x")) | {"not_met": not_met}
-    return engine.Rule(name="theirs", family="packing", sql=sql, **told)
+    return Rule(name="theirs", family="packing", sql=sql, **told)
 
 
 def told(error: RuleError | PolicyError) -> None:
@@ -96,7 +96,7 @@ def told(error: RuleError | PolicyError) -> None:
 
 @pytest.fixture(scope="module")
 def con():
-    with engine.blank() as opened:
+    with facts.blank() as opened:
         yield opened
 
 
@@ -106,7 +106,7 @@ def test_a_rule_that_does_more_than_read_the_club_is_refused_in_words(con, case,
     said, what = case
     sql = spelled(said.replace("{}", what))
     with pytest.raises(RuleError, match=r"^theirs\.sql: "):
-        engine._hold(con, rule(sql))
+        own_rules.hold(con, rule(sql))
     assert con.execute("select count(*) from item").fetchone() == (0,)
     assert con.execute("select current_setting('lock_configuration')").fetchone() == (True,)
 
@@ -115,14 +115,14 @@ def test_a_rule_that_does_more_than_read_the_club_is_refused_in_words(con, case,
 @given(sql=st.text(max_size=60) | st.text(alphabet="select from(),'\"*;-/$01ab\n", max_size=80))
 def test_any_text_as_a_rule_is_refused_in_words_or_reads_the_club(con, sql):
     try:
-        engine._hold(con, rule(sql))
+        own_rules.hold(con, rule(sql))
     except RuleError as error:
         told(error)
 
 
 def test_every_way_to_say_it_would_be_taken_if_it_read_the_club(con):
     for said in SOURCED:
-        engine._hold(con, rule(said.replace("{}", "kit")))
+        own_rules.hold(con, rule(said.replace("{}", "kit")))
 
 
 @pytest.mark.parametrize(
@@ -143,7 +143,7 @@ def test_every_way_to_say_it_would_be_taken_if_it_read_the_club(con):
 )
 def test_a_rule_that_answers_otherwise_another_time_or_hides_what_it_reads_is_refused(con, sql):
     with pytest.raises(RuleError, match=r"^theirs\.sql: "):
-        engine._hold(con, rule(sql))
+        own_rules.hold(con, rule(sql))
 
 
 @pytest.mark.parametrize(
@@ -155,7 +155,7 @@ def test_a_rule_that_answers_otherwise_another_time_or_hides_what_it_reads_is_re
     ],
 )
 def test_a_rule_that_reads_the_club_is_taken_however_it_is_spelled(con, sql):
-    engine._hold(con, rule(sql))
+    own_rules.hold(con, rule(sql))
 
 
 def test_every_function_of_the_database_that_is_not_steady_is_known(con):
@@ -170,28 +170,28 @@ def test_every_function_of_the_database_that_is_not_steady_is_known(con):
 def test_a_dollar_that_begins_no_parameter_is_refused(con, text):
     """Parameters are put in as text where plans are kept, and numbered where rules run together."""
     with pytest.raises(RuleError, match=r"^theirs\.sql: "):
-        engine._hold(
+        own_rules.hold(
             con, rule(f"select item_id as subject, {text} as costs, $today > tested as ok from item")
         )
 
 
 def test_evidence_that_is_no_number_is_said_as_it_is_and_lines_are_a_list(con):
     text = "{things:.1f} {subject:,f}"
-    engine._hold(con, rule("select 'a' as subject, false as ok, [1, 2] as things", text))
-    assert engine.fill(rule(""), text, {"things": [1, 2], "subject": "a"}, Policy.standard()) == "[1, 2] a"
+    own_rules.hold(con, rule("select 'a' as subject, false as ok, [1, 2] as things", text))
+    assert fill(rule(""), text, {"things": [1, 2], "subject": "a"}, Policy.standard()) == "[1, 2] a"
     with pytest.raises(RuleError, match=r"^theirs\.sql: lines"):
-        engine._hold(con, rule("select item_id as subject, false as ok, line as lines from item"))
+        own_rules.hold(con, rule("select item_id as subject, false as ok, line as lines from item"))
 
 
 def test_a_parameter_whose_name_begins_another_ones_may_be_left_out(con):
     told = tomllib.loads(HEADER.format(subject="item", not_met="x"))
-    param = {name: engine.Param(1, "kg", "x", "x") for name in ("most", "most_kg")}
+    param = {name: Param(1, "kg", "x", "x") for name in ("most", "most_kg")}
     sql = "select item_id as subject, weight_kg < $most_kg as ok from item"
-    engine._hold(con, engine.Rule(name="theirs", family="packing", sql=sql, **told, param=param))
+    own_rules.hold(con, Rule(name="theirs", family="packing", sql=sql, **told, param=param))
 
 
 def test_the_rules_of_the_project_keep_to_the_same(con):
-    for one in engine.load_rules():
+    for one in load_rules():
         assert guard.reads_too_much(con, one.sql) == "", one.name
         assert not any(map(guard.speaks_oddly, (one.not_met, one.not_known, one.fix))), one.name
 
@@ -208,14 +208,14 @@ def test_the_rules_of_the_project_keep_to_the_same(con):
 def test_a_sentence_names_columns_and_nothing_behind_them(con, field, turned, spec):
     text = "{" + field + turned + (f":{spec}" if spec else "") + "}"
     try:
-        engine._hold(con, rule("select 1 as subject, true as ok", text))
+        own_rules.hold(con, rule("select 1 as subject, true as ok", text))
     except RuleError as error:
         told(error)
     else:
         assert field in ("subject", "ok")
         for value in (1.5, 3, True, None, "word", [1.5], {"a": 1}):
             row = {"subject": value, "ok": True}
-            assert len(engine.fill(rule("", text), text, row, Policy.standard())) < 200
+            assert len(fill(rule("", text), text, row, Policy.standard())) < 200
 
 
 # ---- rules that never end, or take everything
@@ -244,7 +244,7 @@ def judged(policy: Policy) -> engine.Assessment:
     ],
 )
 def test_a_rule_that_never_ends_is_broken_off_and_the_next_review_is_as_before(tmp_path, monkeypatch, sql):
-    monkeypatch.setattr(engine, "LONGEST_S", 0.5)
+    monkeypatch.setattr(own_rules, "LONGEST_S", 0.5)
     with pytest.raises(RuleError, match=r"theirs.*took longer than 0.5 s"):
         judged(own(tmp_path, sql))
     assert len(judged(Policy.standard()).scores()) > 3
@@ -281,11 +281,11 @@ def test_a_rule_that_takes_all_memory_is_refused_and_nothing_of_it_goes_to_the_d
 def test_a_rule_that_makes_much_of_little_in_one_step_is_refused_before_it_runs(con, made):
     """Neither time nor memory is counted within one step."""
     with pytest.raises(RuleError, match=r"theirs.*makes? much of little"):
-        engine._hold(con, rule(f"select item_id as subject, {made} is null as ok from item"))
+        own_rules.hold(con, rule(f"select item_id as subject, {made} is null as ok from item"))
 
 
 def test_it_is_said_which_rule_of_a_clubs_own_takes_too_much(tmp_path, monkeypatch):
-    monkeypatch.setattr(engine, "LONGEST_S", 0.5)
+    monkeypatch.setattr(own_rules, "LONGEST_S", 0.5)
     policy = own(
         tmp_path, "select item_id as subject, (select count(*) from range(1000000000000)) > 0 as ok from item"
     )
@@ -299,7 +299,7 @@ def test_it_is_said_which_rule_of_a_clubs_own_takes_too_much(tmp_path, monkeypat
 
 
 def test_a_rule_that_crosses_everything_ends_in_time(tmp_path, monkeypatch):
-    monkeypatch.setattr(engine, "LONGEST_S", 0.5)
+    monkeypatch.setattr(own_rules, "LONGEST_S", 0.5)
     crossed = ", ".join(f"item as i{n}" for n in range(40))
     with pytest.raises(RuleError, match=r"theirs: .*(0\.5 s|memory)"):
         judged(own(tmp_path, f"select count(*) as subject, count(*) > 0 as ok from {crossed}"))
@@ -312,7 +312,7 @@ def test_a_file_that_is_no_rule_is_refused_in_words(tmp_path, content):
     policy = own(tmp_path, "")
     (tmp_path / "ours" / "packing" / "theirs.sql").write_bytes(content)
     with pytest.raises(RuleError, match=r"theirs\.sql"):
-        engine.own_rules(policy.own_rules)
+        own_rules.read(policy.own_rules)
 
 
 # ---- policies
@@ -343,9 +343,7 @@ def read(text: str) -> Policy | None:
     """A policy that is held to the rules; None where it is refused in words."""
     try:
         policy = Policy.parse(text, beside=Path("/nonexistent"))
-        params = {
-            one.name: {name: param.value for name, param in one.param.items()} for one in engine.load_rules()
-        }
+        params = {one.name: {name: param.value for name, param in one.param.items()} for one in load_rules()}
         policy.check(params, engine.DUTIES)
     except PolicyError as error:
         told(error)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pandas as pd
 
 from data import reference
-from rules import engine
 from rules.plans import replacements
 from rules.plans.offers import price_book
+from rules.rule import load_rules
 from tests import small_club
 from tests.plans.conftest import OFFERS
 from tests.small_club import HANDHELD, PACK
@@ -23,7 +23,7 @@ def test_planning_prices_are_estimates_within_the_range_of_the_kind() -> None:
 
 
 def test_every_remedy_has_a_price() -> None:
-    kinds = {rule.remedy["kind"] for rule in engine.load_rules() if "kind" in rule.remedy}
+    kinds = {rule.remedy["kind"] for rule in load_rules() if "kind" in rule.remedy}
     assert kinds - {"item_kind"} <= set(reference.table("prices")["kind"])
 
 

@@ -6,6 +6,7 @@ import pandas as pd
 
 from rules import engine
 from rules.plans import trials
+from rules.rule import Rule
 from tests import small_club
 from tests.small_club import EVENT, HANDHELD
 
@@ -69,7 +70,7 @@ def test_a_trial_without_a_change_answers_as_the_club_does(assessment: engine.As
 
 def test_a_rule_of_the_club_s_own_may_ask_where_else_a_kit_is() -> None:
     """Two kits at a post, each in its own trial; who is there with them is not told to be at two posts at once."""
-    rule = engine.Rule(
+    rule = Rule(
         "sent_twice", "coverage", "Kit sent twice", "post_kit", "limits", "w", "n", "f", "s",
         "select post_kit_id as subject, (select count(*) from assignment as a where a.kit_id = pk.kit_id) = 1 as ok from post_kit as pk",
     )  # fmt: skip

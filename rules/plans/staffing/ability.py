@@ -16,10 +16,11 @@ import pandas as pd
 
 from data import club
 from rules import facts
-from rules.engine import HERE, Assessment, Rule, judge
+from rules.engine import HERE, Assessment, judge
 from rules.facts.posts import CARRIED
 from rules.plans import posts as by_kit
 from rules.plans.staffing.roster import CANNOT, LIMITS, UNKNOWN, Floats, Ints, Piece
+from rules.rule import Rule
 
 """Posts that are doubled whatever their operators say: a controller and a logger. Net-control training slides."""
 HELPS = {"net_control": {"net_control", "logger"}}

@@ -10,11 +10,12 @@ import numpy as np
 import pandas as pd
 
 from data import reference
-from rules.engine import Assessment, Rule
+from rules.engine import Assessment
 from rules.plans import loans
 from rules.plans.staffing.ability import Ability, Event, words_of
 from rules.plans.staffing.program import Seated
 from rules.plans.staffing.roster import CANNOT, UNKNOWN, Piece, Roster, inside_min
+from rules.rule import Rule
 
 PRICES = {"charge": 2, "sign-off": 4, "borrow": 5, "move": 6, "mend": 8, "more people": 20}
 """How much a change asks for, to name the cheapest; common practice: words before work before money before people."""

@@ -1,0 +1,158 @@
+"""Rules: what a file says, and the sentences that it speaks in."""
+
+from __future__ import annotations
+
+import re
+import string
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from data import plain_words
+from rules.policy import Policy
+from rules.verdicts import SEVERITIES, SUBJECTS
+
+HERE = Path(__file__).parent
+FIND_OUT = {
+    "member": "Find out and write it down. If need be:",
+    "coordinator": "Find out and have the coordinator write it down. If need be:",
+}
+"""What comes before the mending of what is not known, by who sends the file that tells it: it may be in order."""
+FAMILIES = {
+    "redundancy": "what if one thing breaks?",
+    "spares": "is there a spare?",
+    "connectors": "will it plug into the others?",
+    "voltage": "do the voltages agree?",
+    "power": "will the power last?",
+    "wiring": "are wires and fuses right?",
+    "batteries": "are the batteries looked after?",
+    "rehearsal": "has it been tried?",
+    "packing": "is it packed and labelled?",
+    "carrying": "can it be carried?",
+    "operator": "can the person hold the post?",
+    "papers": "are the papers there?",
+    "antenna": "will the signal get out?",
+    "exposure": "is everyone far enough away?",
+    "weather": "is it ready for the weather?",
+    "coverage": "is every post covered?",
+    "club": "is the club ready as a whole?",
+}
+
+
+@dataclass(frozen=True)
+class Param:
+    """A number or word that a rule compares with; the policy can set another."""
+
+    value: Any
+    unit: str
+    why: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One rule file: what its header says, and the select that judges."""
+
+    name: str
+    family: str
+    title: str
+    subject: str
+    severity: str
+    why: str
+    not_met: str
+    fix: str
+    source: str
+    sql: str
+    not_known: str = ""
+    told_by: str = "member"
+    applies_to: str = ""
+    caution: str = ""
+    param: Mapping[str, Param] = field(default_factory=dict)
+    remedy: Mapping[str, str] = field(default_factory=dict)
+
+    def values(self, policy: Policy, today: date) -> dict[str, Any]:
+        """The values of the `$names` that the select uses."""
+        known = {name: policy.value(self.name, name, param.value) for name, param in self.param.items()}
+        known["today"] = today
+        used = set(re.findall(r"\$(\w+)", self.sql))
+        return {name: value for name, value in known.items() if name in used}
+
+
+class RuleError(ValueError):
+    """A rule file that does not keep the form; the message says which and what to write."""
+
+
+def read_rule(path: Path) -> Rule:
+    """Read one rule file: a TOML header in a comment, then one select.
+
+    Raises
+    ------
+    RuleError
+        The header is missing, is not TOML, lacks a field or has a word that is not known.
+    """
+    try:
+        text = path.read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise RuleError(f"{path.name}: cannot be read as text: {error}.") from error
+    head, closed, sql = text.removeprefix("/*").partition("*/")
+    if not text.startswith("/*") or not closed:
+        raise RuleError(f"{path.name}: no header. Begin the file with /* and the TOML header, then */.")
+    try:
+        header = tomllib.loads(head)
+        header["param"] = {name: Param(**given) for name, given in header.get("param", {}).items()}
+        rule = Rule(name=path.stem, family=path.parent.name, sql=sql.strip().rstrip(";"), **header)
+    except (tomllib.TOMLDecodeError, TypeError) as error:
+        raise RuleError(f"{path.name}: the header is not complete: {error}.") from error
+    for value, allowed, what in (
+        (rule.subject, SUBJECTS, "subject"),
+        (rule.severity, SEVERITIES, "severity"),
+        (rule.told_by, tuple(FIND_OUT), "told_by"),
+    ):
+        if value not in allowed:
+            raise RuleError(
+                f'{path.name}, {what}: "{value}" is not known. Write one of {", ".join(allowed)}.'
+            )
+    return rule
+
+
+@cache
+def load_rules() -> tuple[Rule, ...]:
+    """Every rule of the project, by family in the order of FAMILIES, then by name."""
+    return tuple(read_rule(path) for family in FAMILIES for path in sorted((HERE / family).glob("*.sql")))
+
+
+@cache
+def _names() -> frozenset[str]:
+    return frozenset(rule.name for rule in load_rules())
+
+
+def is_clubs_own(rule: Rule) -> bool:
+    """Whether a rule is a club's own, which may ask what none of the project asks."""
+    return rule.name not in _names()
+
+
+class _Speaker(string.Formatter):
+    """Fills a sentence from evidence; a value that is not known is spoken as `not known`, one that is no number as it is."""
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        if value is None:
+            return "not known"
+        return str(super().format_field(value, format_spec if isinstance(value, int | float) else ""))
+
+
+def fill(rule: Rule, template: str, row: Mapping[str, Any], policy: Policy) -> str:
+    """A template of the rule with its parameters and the evidence of one row put in."""
+    values = {name: policy.value(rule.name, name, param.value) for name, param in rule.param.items()}
+    told = {name: plain_words.called(name, value) for name, value in {**values, **row}.items()}
+    return _Speaker().format(template, **told)
+
+
+def sentence(rule: Rule, row: Mapping[str, Any], policy: Policy) -> str:
+    """What a member reads of one judged row: the rule's sentence for its answer."""
+    if row["ok"]:
+        return f"{row['subject']}: in order. ({rule.title}: no.)"
+    return fill(rule, rule.not_known if row["ok"] is None else rule.not_met, row, policy)
