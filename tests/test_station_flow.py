@@ -489,7 +489,10 @@ def test_kits_of_one_voltage_and_band_agree_with_networkx_flow() -> None:
     pool = [BATTERY, RADIO, ANTENNA, COAX, LEAD, LEAD | {"dc_plug_far": "plug"}]
     pool += [COAX | {"rf_plug_far": "bnc_m"}, ANTENNA | {"rf_plug": "bnc_f"}]
     pool += [{**LEAD, "dc_plug": "plug", "dc_plug_far": "socket"}, {**COAX, "rf_plug": "so239"}]
-    draws = [[pool[i] for i in rng.integers(len(pool), size=20)] for _ in range(1000)]
+    draws = [
+        [pool[i] | {"quantity": int(rng.choice([1, 1, 1, 2, 3]))} for i in rng.integers(len(pool), size=20)]
+        for _ in range(1000)
+    ]
     got = stations(club(*draws), MATING).per_kit["stations_low"]
     assert got.max() > 1
     follows = {("source", "lead"), ("lead", "lead"), ("lead", "radio")}
@@ -498,7 +501,7 @@ def test_kits_of_one_voltage_and_band_agree_with_networkx_flow() -> None:
         graph = nx.DiGraph()
         graph.add_nodes_from(["start", "end"])
         for n, a in enumerate(kit):
-            graph.add_edge((n, "in"), (n, "out"), capacity=1)
+            graph.add_edge((n, "in"), (n, "out"), capacity=a["quantity"])
             if a["role"] == "source":
                 graph.add_edge("start", (n, "in"))
             if a["role"] == "antenna":

@@ -6,13 +6,14 @@ and radio share a band. The number of independent stations is the largest number
 more often than its quantity: a maximum flow with node capacities (Menger's theorem).
 
 The graph is that of ``station_graph``; its limits are stated there. Where every item of a kit is useful in one
-state only, one flow over the whole club is exact. Where items have several states that share their quantity the
-problem is a flow with bundled capacities, which flow alone cannot decide, so:
+state only, one flow, for all kits of the club at once, is exact. Where items have several states that share their
+quantity the problem is a flow with bundled capacities, which flow alone cannot decide, so:
 
-1. two club-wide flows are upper bounds: one merges all states of an item, which can only add paths, the other
-   gives each state of a lead or cable the whole quantity;
-2. shortest stations are taken out one after the other, for all kits at once: a lower bound;
-3. kits whose bounds differ are solved exactly, some dozens together, by an integer program over their edges.
+1. the same search for augmenting paths, held to the quantities, is a lower bound;
+2. two flows are upper bounds: one gives each state of an item the whole quantity, the other merges all states of an
+   item, which can only add paths;
+3. kits whose bounds differ are searched again with states left out at random, which often meets the upper bound;
+4. what is still open is solved exactly, some dozens of kits together, by an integer program over their edges.
 """
 
 from collections.abc import Iterable
@@ -21,28 +22,31 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pyarrow as pa
 from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import coo_array, csr_array
-from scipy.sparse.csgraph import maximum_flow
+from scipy.sparse import csr_array
 
 from rules.facts.station_graph import (
     BUILTIN,
     COLUMNS,
     Array,
+    Fits,
     Graph,
     Parts,
     distinct,
     fits,
     has_null,
+    in_kit,
     join,
-    most_stations,
-    numbered,
+    needs,
+    ranked,
     reach,
+    runs,
     state_graph,
     usable_parts,
 )
 
-PLENTY = 1_000_000
 KITS_A_PROGRAM = 32
+DRAWS = 16
+KEPT = 0.7
 
 
 @dataclass(frozen=True)
@@ -55,7 +59,8 @@ class StationResult:
         join), spare_kind (kind of the first item of which one more gives one more station; '' if no single one).
     weak : kit_id, item_id, is_certain, is_doubtful; single points of failure: items without which the kit has no
         station. Doubtful where it would have one without the item if what is not known fits.
-    path : kit_id, step, item_id, is_certain; one shortest station from source to antenna.
+    path : kit_id, step, item_id, is_certain; one station from source to antenna, a shortest one of a kit in which no
+        item can be used in several ways.
     ``is_certain`` is false where the kit has a station only if what is not known fits.
     """
 
@@ -93,25 +98,29 @@ def stations(
         kit_ids = distinct(items["kit_id"].to_numpy())
     every = usable_parts(items, kit_ids)
     stands_for, first = _alike(every, len(kit_ids))
-    is_asked = np.zeros(len(kit_ids), dtype=bool)
-    is_asked[first] = True
-    parts = every.only(is_asked[every.kit])
-    parts = replace(parts, kit=stands_for[parts.kit])
     n_kits = len(first)
+    parts = every if n_kits == len(kit_ids) else every.only(_mark(len(kit_ids), first)[every.kit])
+    parts = replace(parts, kit=stands_for[parts.kit])
     bands = None if bands is None else set(bands)
 
-    low = state_graph(parts, mating, bands, n_kits, unknown_fits=False)
-    cap = parts.quantity
-    upper_low, raisable = _flow(low, cap, np.ones(n_kits, dtype=bool), merged=True, is_tight_asked=True)
-    count_low, path_low = _count(low, cap, upper_low)
-    few = _may_have_more(parts, bands, count_low)
-    high = state_graph(parts.only(few), mating, bands, n_kits, unknown_fits=True)
-    cap_high = cap[few]
-    count_high, path_high = _count(high, cap_high)
-    count_high = np.maximum(count_high, count_low)
+    all_kits = np.ones(n_kits, dtype=bool)
+    suited = fits(parts, bands, all_kits, unknown_fits=False)
+    low, is_fed = state_graph(parts, suited, mating, all_kits)
+    sure = _count(low)
+    weak = low.part[_weak(low, sure.path[sure.count[low.node_kit[sure.path]] == 1])]
 
-    missing_link, plug_from, plug_to = _missing(low, parts, count_low)
-    spare = _spare(low, cap, count_low, upper_low, raisable)
+    is_open = _mark(n_kits, parts.kit[has_null(parts)])
+    loose = fits(parts, bands, is_open, unknown_fits=True)
+    needed = needs(parts, loose, n_kits)
+    may_have_more = np.min([there for _, there in needed], axis=0) > sure.count
+    is_sole = np.any([mark & (there == 1)[parts.kit] for mark, there in needed], axis=0)
+    is_open &= may_have_more | _mark(n_kits, parts.kit[weak[~is_sole[weak]]])
+    high, _ = state_graph(parts, loose.only(is_open[parts.kit]), mating, is_open)
+    most = _count(high)
+    count_low, count_high = sure.count, np.maximum(most.count, sure.count)
+
+    missing_link, plug_from, plug_to = _missing(parts, suited, is_fed, count_low)
+    spare = _spare(low, sure)
     spare_kind = np.array([*parts.kinds, ""], dtype=object)[np.append(parts.kind, -1)[spare]]
     of_kit = {"stations_low": count_low, "stations_high": count_high, "has_unknown": count_low != count_high}
     words = {"missing_link": missing_link, "spare_kind": spare_kind}
@@ -122,12 +131,16 @@ def stations(
         | {name: pa.array(values[stands_for], pa.string()) for name, values in words.items()}
     )
 
-    maybe = count_low == 0
-    path_high = path_high[maybe[high.kit[high.item[path_high]]]]
-    weak = _weak(low, cap, path_low), few[_weak(high, cap_high, path_high)]
-    doubtful = weak[0][_may_do_without(parts, mating, bands, count_high, weak[0])]
-    path = low.item[path_low], few[high.item[path_high]]
-    weak_rows = _rows(parts, every, stands_for, first, *weak)
+    # What is weak for certain is doubtful if it is not weak where what is not known fits.
+    path = most.path[most.count[high.node_kit[most.path]] == 1]
+    is_sure = _mark(len(parts.kit), weak)
+    is_new = count_low[high.node_kit[path]] == 0
+    weak_high = high.part[_weak(high, path[is_new | is_sure[high.part[high.item[path]]]])]
+    doubtful = weak[np.isin(parts.kit[weak], high.kit) & ~np.isin(weak, weak_high)]
+    weak_if_all_fits = weak_high[count_low[parts.kit[weak_high]] == 0]
+    path_high = most.path[count_low[high.node_kit[most.path]] == 0]
+    path = low.part[low.item[sure.path]], high.part[high.item[path_high]]
+    weak_rows = _rows(parts, every, stands_for, first, weak, weak_if_all_fits)
     doubtful_rows = _rows(parts, every, stands_for, first, doubtful, doubtful[:0])
     weak_rows["is_doubtful"] = np.isin(weak_rows["item_id"], doubtful_rows["item_id"])
     path_rows = _rows(parts, every, stands_for, first, *path)
@@ -149,11 +162,9 @@ def _alike(parts: Parts, n_kits: int) -> tuple[Array, Array]:
     """
     told = [parts.role, parts.kind, parts.quantity, parts.bands, parts.charge_fits]
     row = _hashes([*told, *parts.plugs.values(), *parts.figures.values()])
-    place = np.arange(len(row)) - np.searchsorted(parts.kit, parts.kit)
-    odd = (
-        np.random.default_rng(7).integers(1, 2**62, size=int(place.max(initial=0)) + 1, dtype=np.uint64) * 2
-        + 1
-    )
+    size = np.bincount(parts.kit, minlength=n_kits)
+    place = runs(np.zeros(n_kits, dtype=np.int64), size)[1]
+    odd = np.random.default_rng(7).integers(2**62, size=size.max(initial=0), dtype=np.uint64) * 2 + 1
     total = np.zeros(n_kits, dtype=np.uint64)
     np.add.at(total, parts.kit, row * odd[place])
     _, first, alike = np.unique(total, return_index=True, return_inverse=True)
@@ -172,34 +183,6 @@ def _hashes(columns: list[Array]) -> Array:
     return row
 
 
-def _may_have_more(parts: Parts, bands: set[str] | None, count: Array) -> Array:
-    """Items of the kits that may have more stations than counted if what is not known fits."""
-    is_open = np.zeros(len(count), dtype=bool)
-    is_open[parts.kit[has_null(parts)]] = True
-    few = np.flatnonzero(is_open[parts.kit])
-    there = parts.only(few)
-    most = most_stations(there, fits(there, bands, unknown_fits=True), len(count))
-    chosen: Array = few[(most > count)[there.kit]]
-    return chosen
-
-
-def _may_do_without(
-    parts: Parts, mating: pa.Table, bands: set[str] | None, count_high: Array, weak: Array
-) -> Array:
-    """Whether the kit of each weak item has a station without it if what is not known fits."""
-    kit, is_open = parts.kit[weak], np.zeros(len(count_high), dtype=bool)
-    is_open[parts.kit[has_null(parts)]] = True
-    is_asked = is_open[kit] & (count_high[kit] == 1)
-    is_doubtful: Array = count_high[kit] > 1
-    if not is_asked.any():
-        return is_doubtful
-    few = np.flatnonzero(np.isin(parts.kit, kit[is_asked]))
-    graph = state_graph(parts.only(few), mating, bands, len(count_high), unknown_fits=True)
-    tried = np.searchsorted(few, weak[is_asked])
-    is_doubtful[is_asked] = _try(graph, parts.quantity[few], tried, -1, np.zeros(len(tried), dtype=np.int64))
-    return is_doubtful
-
-
 def _rows(
     parts: Parts, every: Parts, stands_for: Array, first: Array, sure: Array, unsure: Array
 ) -> dict[str, Array]:
@@ -212,136 +195,184 @@ def _rows(
     return {"kit": kit, "item_id": every.item_id[begin[kit] + place], "is_certain": is_certain[at]}
 
 
-def _count(
-    g: Graph, cap: Array, upper: Array | None = None, than: Array | None = None
-) -> tuple[Array, Array]:
-    """Exact stations per kit, and nodes of one example path each.
+@dataclass(frozen=True)
+class _Found:
+    """Stations of each kit, and how they run."""
 
-    ``upper`` are bounds that are known. If only whether there are more ``than`` some number matters, kits whose
-    bounds tell are not searched.
-    """
-    if upper is None:
-        upper = _narrowest_end(g, cap)
-        wide = (upper > 1) | _has(g, np.flatnonzero(cap == 0))
-        if wide.any():
-            upper[wide] = _flow(g, cap, wide, merged=True)[0][wide]
-    apart = g.is_multi & (upper > (0 if than is None else than))
-    if apart.any():
-        upper = np.where(apart, np.minimum(upper, _flow(g, cap, apart, merged=False)[0]), upper)
-    lower, example = _greedy(g, cap, upper > 0, upper)
-    count = np.where(g.is_multi, lower, upper)
-    is_open = g.is_multi & (lower < upper)
+    count: Array  # of kit
+    upper: Array  # of kit: no more than this if each state of an item had the whole quantity
+    flow: Array  # of edge: how many of the upper number of stations pass it
+    used: Array  # of node
+    path: Array  # nodes of one station of each kit, kit after kit
+
+
+def _mark(size: int, places: Array) -> Array:
+    """Mark of the places named among so many."""
+    is_there = np.zeros(size, dtype=bool)
+    is_there[places] = True
+    return is_there
+
+
+def _count(g: Graph, than: Array | None = None) -> _Found:
+    """Exact stations per kit. If only whether there are more ``than`` some number matters, no more are looked for."""
+    upper = np.min([there for _, there in _cuts(g)], axis=0)
     if than is not None:
-        is_open &= (lower <= than) & (than < upper)
-    unsure = np.flatnonzero(is_open)
-    for at in range(0, len(unsure), KITS_A_PROGRAM):
-        kits = np.zeros(g.n_kits, dtype=bool)
-        kits[unsure[at : at + KITS_A_PROGRAM]] = True
-        exact, nodes = _search(g, cap, kits)
-        count[kits] = exact[kits]
-        example = np.concatenate([example, nodes[lower[g.kit[g.item[nodes]]] == 0]])
-    return count, example[np.argsort(g.kit[g.item[example]], kind="stable")]
+        upper = np.where(upper > than, than + 1, 0)
+    found = _augment(g, upper)
+    is_open = g.is_multi & (found.count < upper)
+    upper = np.where(g.is_multi, upper, found.count)
+    if not is_open.any():
+        return replace(found, upper=upper)
+    apart = _augment(_apart(g), np.where(is_open, upper, 0))
+    upper = np.where(is_open, apart.count, upper)
+    mine = is_open[g.node_kit]
+    flow, used = np.where(mine[g.v], apart.flow, found.flow), np.where(mine, apart.used, found.used)
+    count, path = found.count.copy(), [found.path]
+    is_open &= (count < upper) & (True if than is None else upper > than)
+    is_open &= count < _augment(_merged(g), np.where(is_open, upper, 0)).count
+    for better, at_once in ((_draw, g.n_kits), (_search, KITS_A_PROGRAM)):
+        unsure = np.flatnonzero(is_open)
+        for at in range(0, len(unsure), at_once):
+            kits = unsure[at : at + at_once]
+            most, nodes = better(g, kits, upper[kits])
+            path.append(nodes[count[g.node_kit[nodes]] == 0])
+            count[kits] = np.maximum(count[kits], most)
+        is_open &= count < upper
+    nodes = np.concatenate(path)
+    return _Found(count, upper, flow, used, nodes[np.argsort(g.node_kit[nodes], kind="stable")])
 
 
-def _has(g: Graph, items: Array) -> Array:
-    """Kits that hold any of the items."""
-    held = np.zeros(g.n_kits, dtype=bool)
-    held[g.kit[items]] = True
-    return held
+def _cuts(g: Graph) -> list[tuple[Array, Array]]:
+    """Marks of items of which every station needs one (to start from, radios, to end at), and how many a kit has."""
+    marks = (_mark(len(g.kit), g.item[g.is_start]), g.is_radio, _mark(len(g.kit), g.item[g.is_end]))
+    return [(mark, in_kit(g.kit, g.cap, mark, g.n_kits)) for mark in marks]
 
 
-def _narrowest_end(g: Graph, cap: Array) -> Array:
-    """No more stations than items to start from, or to end at. If that is one and all are there, there is one."""
-    ends = [distinct(g.item[mark]) for mark in (g.is_start, g.is_end)]
-    first, last = (np.bincount(g.kit[items], weights=cap[items], minlength=g.n_kits) for items in ends)
-    return np.minimum(first, last).astype(np.int64)
+def _apart(g: Graph) -> Graph:
+    """The graph with an item of its own for each node, which lets an item be used once in every state."""
+    return replace(
+        g, item=np.arange(len(g.item)), part=g.part[g.item], kit=g.node_kit, cap=g.cap[g.item],
+        is_radio=g.is_radio[g.item],
+    )  # fmt: skip
 
 
-def _flow(
-    g: Graph, cap: Array, kits: Array, *, merged: bool, is_tight_asked: bool = False
-) -> tuple[Array, Array]:
-    """Upper bound of stations per kit by one flow over all kits, and, if asked, the items that hold it down.
+def _merged(g: Graph) -> Graph:
+    """The graph with one node for each item, which lets a path change layers."""
+    return replace(
+        g, u=g.item[g.u], v=g.item[g.v], item=np.arange(len(g.kit)),
+        is_start=_mark(len(g.kit), g.item[g.is_start]), is_end=_mark(len(g.kit), g.item[g.is_end]),
+    )  # fmt: skip
 
-    With ``merged`` all states of an item are one node, which lets a path change layers; without it leads and
-    cables have one node a state, which lets them be used once in every state.
+
+@dataclass(frozen=True)
+class _Residual:
+    """Arcs by which one more station may run, given those found, and the place where each node is entered.
+
+    A node that is full has two places: it is left at its own number and entered at another, from which one can only
+    go back along a station that is there (to send that on another way). First come the arcs along edges, then those
+    against, then those back through full nodes.
     """
-    n, mine = len(g.kit), kits[g.kit][g.item]
-    ends = np.zeros(n, dtype=bool)
-    ends[g.item[g.is_start | g.is_end]] = True
-    spot = np.where(merged | ends[g.item], g.item, n + np.arange(len(g.item)))
-    of_spot = np.concatenate([np.arange(n), g.item])
-    use = mine[g.u]
-    tail, head, first, last = (spot[x] for x in (g.u[use], g.v[use], g.is_start & mine, g.is_end & mine))
-    spots, number = numbered(len(of_spot), tail, head, first, last)
-    k = len(spots)
-    tail, head, first, last = (number[x] for x in (tail, head, first, last))
-    source, sink, each = 2 * k, 2 * k + 1, np.arange(k)
-    rows = np.concatenate([np.full(len(first), source), each, k + tail, k + last])
-    columns = np.concatenate([first, k + each, head, np.full(len(last), sink)])
-    limit = np.full(len(rows), PLENTY)
-    limit[len(first) : len(first) + k] = cap[of_spot[spots]]
-    room = csr_array((limit, (rows, columns)), shape=(2 * k + 2, 2 * k + 2))
-    room.data = np.minimum(room.data, PLENTY).astype(np.int32)  # arcs met twice were added up
-    flow = maximum_flow(room, source, sink).flow
-    sent = coo_array(flow[[source], :])
-    kit_sent = g.kit[of_spot[spots[sent.coords[1]]]]
-    upper = np.bincount(kit_sent, weights=sent.data, minlength=g.n_kits).astype(np.int64)
-    tight = np.zeros(n, dtype=bool)
-    if not is_tight_asked:
-        return upper, tight
-    spare = coo_array(room - flow)
-    a, b = (x[spare.data > 0] for x in spare.coords)
-    inner = (a < source) & (b < source)
-    index = np.arange(2 * k)
-    from_start = reach(a[inner], b[inner], np.isin(index, first))[0] >= 0
-    to_end = reach(b[inner], a[inner], np.isin(index, k + last))[0] >= 0
-    tight[of_spot[spots[from_start[:k] & to_end[k:]]]] = True
-    return upper, tight
+
+    tail: Array
+    head: Array
+    along: Array  # edges
+    against: Array  # edges
+    into: Array  # of node
+    node: Array  # of place
 
 
-def _greedy(g: Graph, cap: Array, kits: Array, upper: Array) -> tuple[Array, Array]:
-    """Stations found by taking out shortest paths until the bound is met, and the first path of each kit."""
-    left, lower = cap.copy(), np.zeros(g.n_kits, dtype=np.int64)
-    example = np.zeros(0, dtype=np.int64)
-    active = kits & (upper > 0)
+def _residual(g: Graph, flow: Array, used: Array, is_full: Array, edges: Array) -> _Residual:
+    """Residual arcs of some of the edges."""
+    full, n = np.flatnonzero(is_full), len(g.item)
+    into = np.arange(n)
+    into[full] = n + np.arange(len(full))
+    against, back = edges[flow[edges] > 0], full[used[full] > 0]
+    tail = np.concatenate([g.u[edges], into[g.v[against]], back])
+    head = np.concatenate([into[g.v[edges]], g.u[against], into[back]])
+    return _Residual(tail, head, edges, against, into, np.append(np.arange(n), full))
+
+
+def _augment(g: Graph, upper: Array) -> _Found:
+    """Stations found by one shortest augmenting path after the other, for all kits at once, until the bound is met.
+
+    Exact for kits in which each item has one node (Edmonds and Karp 1972). Elsewhere states of an item share its
+    quantity, which a path through several of them may exceed: the search of that kit ends there.
+    """
+    kit, left = g.node_kit, g.cap.copy()
+    flow, used = np.zeros(len(g.u), dtype=np.int64), np.zeros(len(g.item), dtype=np.int64)
+    count, last = np.zeros(g.n_kits, dtype=np.int64), np.zeros(len(left), dtype=np.int64)
+    path = [last[:0]]
+    active = upper > 0
+    edges = np.flatnonzero(active[kit][g.v])
+    starts, ends = np.flatnonzero(g.is_start), np.flatnonzero(g.is_end)
     while active.any():
-        nodes = _shortest(g, active, left)
-        used = np.bincount(g.item[nodes], minlength=len(left))
-        good = np.zeros(g.n_kits, dtype=bool)
-        good[g.kit[g.item[nodes]]] = True
-        good[g.kit[np.flatnonzero(used > left)]] = False
-        nodes = nodes[good[g.kit[g.item[nodes]]]]
-        left -= np.bincount(g.item[nodes], minlength=len(left))
-        example = example if lower.any() else nodes
-        lower += good
-        active = good & g.is_multi & (lower < upper)
-    return lower, example
+        starts, ends = starts[active[kit[starts]]], ends[active[kit[ends]]]
+        arcs = _residual(g, flow, used, (left <= 0)[g.item], edges)
+        steps, by = reach(arcs.tail, arcs.head, _mark(len(arcs.node), arcs.into[starts]))
+        nearest = np.full(g.n_kits, len(arcs.node) * len(arcs.node))
+        there = ends[steps[ends] >= 0]
+        np.minimum.at(nearest, kit[there], steps[there].astype(np.int64) * len(arcs.node) + there)
+        place = (nearest % len(arcs.node))[active & (nearest < len(arcs.node) * len(arcs.node))]
+        walk = []
+        while len(place):
+            walk.append((place, by[place]))
+            arc = by[place]
+            place = arcs.tail[arc[arc >= 0]]
+        if not walk:
+            break
+        place, arc = (np.concatenate(x[::-1]) for x in zip(*walk, strict=True))
+        node = arcs.node[place]
+        on = (arc >= 0) & (arc < len(edges))
+        off = (arc >= len(edges)) & (arc < len(edges) + len(arcs.against))
+        more, less = edges[arc[on]], arcs.against[arc[off] - len(edges)]
+        enters = np.concatenate([node[arc < 0], g.v[more]])
+        need, spared = (np.bincount(g.item[x], minlength=len(left)) for x in (enters, g.v[less]))
+        need -= spared
+        active = _mark(g.n_kits, kit[enters])
+        amount = np.where(active, upper - count, 0)
+        short = np.flatnonzero(need > 0)
+        np.minimum.at(amount, g.kit[short], left[short] // need[short])
+        np.minimum.at(amount, kit[g.v[less]], flow[less])
+        flow[more] += amount[kit[g.v[more]]]
+        flow[less] -= amount[kit[g.v[less]]]
+        used[enters] += amount[kit[enters]]
+        used[g.v[less]] -= amount[kit[g.v[less]]]
+        is_new = (count == 0) & (amount > 0)
+        path.append(node[is_new[kit[node]]])
+        count += amount
+        active &= count < upper
+        last[g.item[enters]] = enters
+        banned = _mark(len(g.item), last[short[left[short] < need[short]]])
+        left -= need * amount[g.kit]
+        edges = edges[(active[kit] & ~banned)[g.v[edges]]]
+    nodes = np.concatenate(path)
+    return _Found(count, upper, flow, used, nodes[np.argsort(kit[nodes], kind="stable")])
 
 
-def _shortest(g: Graph, kits: Array, left: Array) -> Array:
-    """Nodes of one shortest path in each of the kits marked, kit after kit, over items of which any is left."""
-    usable = (kits[g.kit] & (left > 0))[g.item]
-    open_edge = usable[g.u] & usable[g.v]
-    steps, before = reach(g.u[open_edge], g.v[open_edge], g.is_start & usable)
-    ends = np.flatnonzero(g.is_end & usable & (steps >= 0))
-    ends = ends[np.lexsort((ends, steps[ends], g.kit[g.item[ends]]))]
-    node = ends[np.unique(g.kit[g.item[ends]], return_index=True)[1]]
-    path = []
-    while len(node):
-        path.append(node)
-        node = before[node]
-        node = node[node >= 0]
-    nodes = np.concatenate([*path, np.zeros(0, dtype=np.int64)])
-    return nodes[np.lexsort((steps[nodes], g.kit[g.item[nodes]]))]
+def _draw(g: Graph, kits: Array, most: Array) -> tuple[Array, Array]:
+    """Stations found in the best of several copies of each kit that lack some states at random, and a path of each."""
+    kit = np.repeat(kits, DRAWS)
+    copies, _, node = _copies(g, kit)
+    is_multi = (np.bincount(copies.item) > 1)[copies.item]
+    there = ~is_multi | (np.random.default_rng(7).random(len(node)) < KEPT)
+    edges = there[copies.u] & there[copies.v]
+    found = _augment(replace(copies, u=copies.u[edges], v=copies.v[edges]), np.repeat(most, DRAWS))
+    count = found.count.reshape(-1, DRAWS)
+    best = np.arange(len(kits)) * DRAWS + count.argmax(axis=1)
+    path = found.path[_mark(len(kit), best)[copies.node_kit[found.path]]]
+    return count.max(axis=1), node[path]
 
 
-def _search(g: Graph, cap: Array, kits: Array) -> tuple[Array, Array]:
-    """Exact stations of the marked kits by an integer program over their edges, and one path from each answer."""
-    chosen = kits[g.kit[g.item[g.u]]]
+def _search(g: Graph, kits: Array, most: Array) -> tuple[Array, Array]:
+    """Exact stations of the kits, of which none has more than ``most``, by an integer program over their edges.
+
+    Also one path of each from the answer.
+    """
+    mine = _mark(g.n_kits, kits)[g.node_kit]
+    chosen = mine[g.u]
     u, v = g.u[chosen], g.v[chosen]
-    mine = kits[g.kit[g.item]]
     starts, ends = np.flatnonzero(g.is_start & mine), np.flatnonzero(g.is_end & mine)
-    nodes = distinct(np.concatenate([u, v, starts, ends]))
+    nodes = np.flatnonzero(mine)
     items, of = np.unique(g.item[nodes], return_inverse=True)
     m, more, n = len(u), len(u) + len(starts), len(u) + len(starts) + len(ends)
     enter_row = np.searchsorted(nodes, np.concatenate([v, starts]))
@@ -355,136 +386,148 @@ def _search(g: Graph, cap: Array, kits: Array) -> tuple[Array, Array]:
     answer = milp(
         gain,
         integrality=np.ones(n),
-        bounds=Bounds(0, float(cap[items].max())),
+        bounds=Bounds(0, float(most.max())),
         constraints=[
             LinearConstraint(enter - leave, 0, 0),
-            LinearConstraint(joint @ enter, -np.inf, cap[items]),
+            LinearConstraint(joint @ enter, -np.inf, g.cap[items]),
         ],
         options={"mip_rel_gap": 0, "presolve": False},  # the programs are small
     )
     amount = np.rint(answer.x).astype(np.int64)
-    count = np.bincount(g.kit[g.item[starts]], weights=amount[m:more], minlength=g.n_kits).astype(np.int64)
-    is_start, is_end = np.zeros_like(g.is_start), np.zeros_like(g.is_end)
-    is_start[starts[amount[m:more] > 0]] = True
-    is_end[ends[amount[more:] > 0]] = True
+    count = np.bincount(g.node_kit[starts], weights=amount[m:more], minlength=g.n_kits).astype(np.int64)
+    is_start = _mark(len(g.item), starts[amount[m:more] > 0])
+    is_end = _mark(len(g.item), ends[amount[more:] > 0])
     used = amount[:m] > 0
     answered = replace(g, u=u[used], v=v[used], is_start=is_start, is_end=is_end)
-    return count, _shortest(answered, kits, cap)
+    return count[kits], _augment(answered, np.minimum(count, 1)).path
 
 
-def _weak(g: Graph, cap: Array, path: Array) -> Array:
-    """Items, one of a kind, without which their kit has no station; each stands on the example path.
+def _weak(g: Graph, path: Array) -> Array:
+    """Items on the paths, one of a kit with one station, without which their kit has none.
 
     The items met on every walk from a start are found for all nodes at once by intersection over the edges. Where
-    one path could meet an item twice a walk need not be a station, and each item is taken away and counted again.
+    one path could meet an item twice a walk need not be a station, and an item that is not met on every walk is
+    taken away and the stations counted again.
     """
-    items, kits = g.item[path], g.kit[g.item[path]]
+    items, kits = g.item[path], g.node_kit[path]
     step = np.arange(len(path)) - np.searchsorted(kits, kits)
-    single = np.bincount(items, minlength=len(g.kit))[items] >= cap[items]
-    simple = single & ~g.is_twice[kits] & (step < 64)
+    single = np.bincount(items, minlength=len(g.kit))[items] >= g.cap[items]
+    simple = single & (g.cap[items] == 1) & (step < 64)
     bit = np.zeros(len(g.kit), dtype=np.uint64)
     bit[items[simple]] = np.uint64(1) << step[simple].astype(np.uint64)
     full = np.uint64(2**64 - 1)
     must = np.where(g.is_start, bit[g.item], full)
-    heads, begin = np.unique(g.v, return_index=True)
+    edges = np.flatnonzero(_mark(g.n_kits, kits)[g.node_kit[g.v]] & ~g.is_start[g.v])
+    edges = edges[np.argsort(g.v[edges], kind="stable")]
+    u, (heads, head) = g.u[edges], ranked(g.v[edges])
+    begin = np.searchsorted(head, np.arange(len(heads)))
     while len(heads):
-        met = np.bitwise_and.reduceat(must[g.u], begin) | bit[g.item[heads]]
-        met = np.where(g.is_start[heads], must[heads], met)
+        met = np.bitwise_and.reduceat(must[u], begin) | bit[g.item[heads]]
         if (met == must[heads]).all():
             break
         must[heads] = met
     always = np.full(g.n_kits, full)
     ends = np.flatnonzero(g.is_end)
-    np.bitwise_and.at(always, g.kit[g.item[ends]], must[ends])
-    weak = [items[simple & ((always[kits] & bit[items]) > 0)]]
-    tried = distinct(items[single & ~simple])
-    weak.append(tried[~_try(g, cap, tried, -1, np.zeros(len(tried), dtype=np.int64))])
-    return distinct(np.concatenate(weak))
+    np.bitwise_and.at(always, g.node_kit[ends], must[ends])
+    is_met = simple & ((always[kits] & bit[items]) > 0)
+    tried = distinct(items[single & ~is_met & (g.is_twice[kits] | ~simple)])
+    tried = tried[~_try(g, tried, -1, np.zeros(len(tried), dtype=np.int64))]
+    return distinct(np.concatenate([items[is_met], tried]))
 
 
-def _try(g: Graph, cap: Array, tried: Array, more: int, than: Array) -> Array:
-    """Whether an item's kit has more ``than`` so many stations with ``more`` of it; one copy of the kit an item."""
-    if not len(tried):
-        return np.zeros(0, dtype=bool)
-    kit, kits = g.kit[tried], np.zeros(g.n_kits, dtype=bool)
-    kits[kit] = True
-    mine = kits[g.kit][g.item]
-    edges = np.flatnonzero(mine[g.u])
-    nodes, _ = numbered(len(g.item), g.u[edges], g.v[edges], (g.is_start | g.is_end) & mine)
-    nodes = nodes[np.argsort(g.kit[g.item[nodes]], kind="stable")]
-    items, _ = numbered(len(g.kit), g.item[nodes])
+def _copies(g: Graph, kit: Array) -> tuple[Graph, Array, Array]:
+    """One copy of each kit named, as many times as it is, and the item and node that each of theirs is a copy of."""
+    mine = _mark(g.n_kits, kit)
 
-    def copied(of_kit: Array, size: int, places: Array) -> tuple[Array, Array, Array]:
-        """Copy and original of each, by kit, and what a place among all is to be moved by within its copy."""
-        lot, at = join(kit, of_kit)
-        move = np.full(size, -1)
-        move[places] = np.arange(len(places)) - np.searchsorted(of_kit, of_kit)
-        return lot, places[at], move
+    def copied(of_kit: Array) -> tuple[Array, Array, Array]:
+        """Copy and original of each, by kit, and the place of each original within its kit."""
+        chosen = np.flatnonzero(mine[of_kit])
+        chosen = chosen[np.argsort(of_kit[chosen], kind="stable")]
+        lot, at = join(kit, of_kit[chosen])
+        place = np.zeros(len(of_kit), dtype=np.int64)
+        place[chosen] = np.arange(len(chosen)) - np.searchsorted(of_kit[chosen], of_kit[chosen])
+        return lot, chosen[at], place
 
-    item_lot, item, item_move = copied(g.kit[items], len(g.kit), items)
-    lot, node, node_move = copied(g.kit[g.item[nodes]], len(g.item), nodes)
-    edge_lot, edge = join(kit, g.kit[g.item[g.u[edges]]])
-    begin_item, begin = (np.searchsorted(x, np.arange(len(tried))) for x in (item_lot, lot))
-    copies = replace(
-        g,
-        u=begin[edge_lot] + node_move[g.u[edges[edge]]],
-        v=begin[edge_lot] + node_move[g.v[edges[edge]]],
-        item=begin_item[lot] + item_move[g.item[node]],
+    item_lot, item, item_place = copied(g.kit)
+    lot, node, node_place = copied(g.node_kit)
+    edge_lot, edge, _ = copied(g.node_kit[g.u])
+    begin_item, begin = (np.searchsorted(x, np.arange(len(kit))) for x in (item_lot, lot))
+    copies = Graph(
+        u=begin[edge_lot] + node_place[g.u[edge]],
+        v=begin[edge_lot] + node_place[g.v[edge]],
+        item=begin_item[lot] + item_place[g.item[node]],
         is_start=g.is_start[node],
         is_end=g.is_end[node],
+        part=g.part[item],
         kit=item_lot,
-        n_kits=len(tried),
+        cap=g.cap[item],
+        is_radio=g.is_radio[item],
+        n_kits=len(kit),
         is_multi=g.is_multi[kit],
         is_twice=g.is_twice[kit],
     )
-    cap_of_copy = cap[item] + more * (item == tried[item_lot])
-    has_more: Array = _count(copies, cap_of_copy, than=than)[0] > than
+    return copies, item, node
+
+
+def _try(g: Graph, tried: Array, more: int, than: Array) -> Array:
+    """Whether an item's kit has more ``than`` so many stations with ``more`` of it; one copy of the kit an item."""
+    if not len(tried):
+        return np.zeros(0, dtype=bool)
+    copies, item, _ = _copies(g, g.kit[tried])
+    copies = replace(copies, cap=copies.cap + more * (item == tried[copies.kit]))
+    has_more: Array = _count(copies, than).count > than
     return has_more
 
 
-def _spare(g: Graph, cap: Array, count: Array, upper: Array, raisable: Array) -> Array:
-    """First item of each kit of which one more gives one more station; -1 where there is none or no station.
+def _spare(g: Graph, found: _Found) -> Array:
+    """First part of each kit of which one more gives one more station; -1 where there is none or no station.
 
-    Only items that hold down the merged flow can do so where that flow is reached; elsewhere any useful item may.
+    One more can give one only if it widens every cut that holds the kit down: the items to start from, the radios,
+    the items to end at and, where the flow with states apart is reached, that flow.
     """
-    spare = np.full(g.n_kits, -1)
-    useful, _ = numbered(len(g.kit), g.item[g.u], g.item[g.v], g.item[g.is_start | g.is_end])
-    asked = useful[(count[g.kit[useful]] > 0) & (raisable[useful] | (count < upper)[g.kit[useful]])]
+    can = (found.count > 0)[g.kit]
+    for mark, there in _cuts(g):
+        can &= mark | (there > found.count)[g.kit]
+    edges = np.flatnonzero(_mark(g.n_kits, g.kit[can])[g.node_kit[g.u]])
+    arcs = _residual(g, found.flow, found.used, found.used >= g.cap[g.item], edges)
+    starts, ends = (_mark(len(arcs.node), x) for x in (arcs.into[g.is_start], np.flatnonzero(g.is_end)))
+    from_start = reach(arcs.tail, arcs.head, starts)[0][arcs.into] >= 0
+    to_end = reach(arcs.head, arcs.tail, ends)[0][: len(arcs.into)] >= 0
+    is_tight = _mark(len(g.kit), g.item[from_start]) & _mark(len(g.kit), g.item[to_end])
+    asked = np.flatnonzero(can & (is_tight | (found.count < found.upper)[g.kit]))
     is_multi = g.is_multi[g.kit[asked]]
     tried = asked[is_multi]
-    wins = np.concatenate([asked[~is_multi], tried[_try(g, cap, tried, +1, count[g.kit[tried]])]])
+    wins = np.concatenate([asked[~is_multi], tried[_try(g, tried, +1, found.count[g.kit[tried]])]])
     wins = np.sort(wins)[::-1]
-    spare[g.kit[wins]] = wins
+    spare = np.full(g.n_kits, -1)
+    spare[g.kit[wins]] = g.part[wins]
     return spare
 
 
-def _missing(g: Graph, parts: Parts, count: Array) -> tuple[Array, Array, Array]:
+def _missing(parts: Parts, suited: Fits, is_fed: Array, count: Array) -> tuple[Array, Array, Array]:
     """First missing link of kits without a station, and the plugs that a missing path would have to join."""
-    kit = g.kit
+    kit, n_kits = parts.kit, len(count)
     link = np.where(count > 0, "", "dc_path").astype(object)
-    plug_from, plug_to = np.full(g.n_kits, None, dtype=object), np.full(g.n_kits, None, dtype=object)
-
-    def has(items: Array) -> Array:
-        return np.bincount(kit[items], minlength=g.n_kits) > 0
-
-    r, e = g.fit_source
-    q, a = g.fit_antenna
-    is_fed = has(np.flatnonzero(g.is_fed))
-    can_start = g.is_fed[q]
-    no_station = count == 0
-    link[no_station & is_fed] = "rf_path"
-    link[no_station & is_fed & ~has(q[can_start])] = "antenna"
-    link[no_station & ~is_fed & ~has(e)] = "source"
+    plug_from, plug_to = np.full(n_kits, None, dtype=object), np.full(n_kits, None, dtype=object)
+    has_none = count == 0
+    r, e = suited.source
+    q, a = suited.antenna
+    can_start = is_fed[q]
+    kit_fed = _mark(n_kits, kit[is_fed])
+    link[has_none & kit_fed] = "rf_path"
+    link[has_none & kit_fed & ~_mark(n_kits, kit[q[can_start]])] = "antenna"
+    link[has_none & ~kit_fed & ~_mark(n_kits, kit[e])] = "source"
     any_source = parts.plays("source", "pack") | (parts.plugs["dc_plug"] == BUILTIN)
-    link[no_station & has(np.flatnonzero(any_source)) & ~has(np.flatnonzero(parts.plays("radio")))] = "radio"
+    link[has_none & _mark(n_kits, kit[any_source]) & ~_mark(n_kits, kit[parts.plays("radio")])] = "radio"
     for name, start, end, plug in (
         ("dc_path", e, r, "dc_plug"),
         ("rf_path", q[can_start], a[can_start], "rf_plug"),
     ):
-        words = np.array([*parts.plug_words, "builtin", None], dtype=object)[parts.plugs[plug]]
+        mine = (link == name)[kit[start]]
+        start, end = start[mine], end[mine]
         order = np.lexsort((end, start, kit[start]))
         start, end = start[order], end[order]
+        words = np.array([*parts.plug_words, "builtin", None], dtype=object)
         ks, at = np.unique(kit[start], return_index=True)
-        mine = link[ks] == name
-        plug_from[ks[mine]], plug_to[ks[mine]] = words[start[at[mine]]], words[end[at[mine]]]
+        plug_from[ks], plug_to[ks] = (words[parts.plugs[plug][x[at]]] for x in (start, end))
     return link, plug_from, plug_to

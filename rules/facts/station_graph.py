@@ -42,20 +42,26 @@ RAW, RIGHT = 0, 1
 
 @dataclass(frozen=True)
 class Graph:
-    """State graph. Edges u to v are sorted by v; only edges on some way from a start to an end are kept."""
+    """State graph of the items on some way from a start to an end; edges lead from node u to node v."""
 
     u: Array
     v: Array
     item: Array  # of node
     is_start: Array
     is_end: Array
+    part: Array  # of item: its place among the parts, ascending
     kit: Array  # of item
+    cap: Array  # of item: its quantity
+    is_radio: Array  # of item
     n_kits: int
     is_multi: Array  # of kit: an item has several useful states
     is_twice: Array  # of kit: one path could meet an item in two states
-    is_fed: Array  # of item: a radio that some source reaches
-    fit_source: tuple[Array, Array]  # radio, source pairs whose figures agree
-    fit_antenna: tuple[Array, Array]  # radio, antenna pairs whose bands agree
+
+    @property
+    def node_kit(self) -> Array:
+        """Kit of each node."""
+        kit: Array = self.kit[self.item]
+        return kit
 
 
 @dataclass(frozen=True)
@@ -155,35 +161,45 @@ def has_null(parts: Parts) -> Array:
     return is_gap
 
 
-def _mating_codes(parts: Parts, mating: pa.Table) -> tuple[Array, Array, int]:
-    """The ordered pairs of plugs that mate, as numbers, and how many plugs there are."""
+def _mates(parts: Parts, mating: pa.Table, unknown_fits: bool) -> Array:
+    """Which plugs mate: a table by their numbers; the last may be any plug."""
     number = {word: place for place, word in enumerate(parts.plug_words)}
     a, b = (_placed(mating[name], number) for name in ("plug_a", "plug_b"))
     is_joint = (a != BUILTIN_CODE) & (b != BUILTIN_CODE)
-    latch = [number.setdefault("pack_latch", len(number))]
-    return np.concatenate([a[is_joint], latch]), np.concatenate([b[is_joint], latch]), len(number)
+    latch = number.setdefault("pack_latch", len(number))
+    does = np.zeros((len(number) + 1, len(number) + 1), dtype=bool)
+    does[a[is_joint], b[is_joint]] = does[latch, latch] = True
+    does[-1] = does[:, -1] = unknown_fits
+    return does
+
+
+def runs(begin: Array, size: Array) -> tuple[Array, Array]:
+    """For all runs one after the other: the number of the run, and the places begin, begin + 1 ... within it."""
+    run = np.repeat(np.arange(len(size)), size)
+    return run, np.arange(len(run)) + np.repeat(begin - (np.cumsum(size) - size), size)
 
 
 def join(left: Array, right: Array) -> tuple[Array, Array]:
-    """All index pairs i, j with left[i] == right[j]."""
+    """All index pairs i, j with left[i] == right[j], by i and j."""
     order = np.argsort(right, kind="stable")
-    right = right[order]
-    begin = np.flatnonzero(np.append(True, right[1:] != right[:-1])) if len(right) else np.zeros(0, np.int64)
-    word, size = right[begin], np.diff(np.append(begin, len(right)))
-    at = np.searchsorted(word, left)
-    at[at == len(word)] = 0
-    n = np.where(word[at] == left, size[at], 0) if len(word) else np.zeros(len(left), np.int64)
-    i = np.repeat(np.arange(len(left)), n)
-    first = np.append(begin, 0)[at] - (np.cumsum(n) - n)
-    return i, order[np.arange(len(i)) + first[i]]
+    words, word = ranked(right[order])
+    size = np.append(np.bincount(word, minlength=len(words)), 0)
+    at = np.searchsorted(words, left)
+    at[np.append(words, -1)[at] != left] = len(words)
+    i, place = runs((np.cumsum(size) - size)[at], size[at])
+    return i, order[place]
+
+
+def ranked(ascending: Array) -> tuple[Array, Array]:
+    """The distinct values of an ascending array, and of each value the number among them."""
+    is_first = np.ones(len(ascending), dtype=bool)
+    is_first[1:] = ascending[1:] != ascending[:-1]
+    return ascending[is_first], np.cumsum(is_first) - 1
 
 
 def distinct(x: Array) -> Array:
     """Sorted distinct values; faster here than hashing."""
-    x = np.sort(x)
-    is_first: Array = np.concatenate([np.ones(min(len(x), 1), dtype=bool), x[1:] != x[:-1]])
-    values: Array = x[is_first]
-    return values
+    return ranked(np.sort(x))[0]
 
 
 def numbered(size: int, *marked: Array) -> tuple[Array, Array]:
@@ -194,17 +210,17 @@ def numbered(size: int, *marked: Array) -> tuple[Array, Array]:
     return np.flatnonzero(is_there), np.cumsum(is_there) - 1
 
 
-def _layers(radios: Array, r: Array, e: Array, grade: Array, n: int) -> tuple[Array, Array]:
-    """Layer of each item (radios only), and which of the pairs r, e describe their layer.
+def _layers(radios: Array, r: Array, sign: Array, n: int) -> tuple[Array, Array]:
+    """Layer of each item (radios only), and which of the pairs, which are by radio r, describe their layer.
 
-    Radios whose sets of (fitting item, grade) are equal share a layer; sets are compared by 64-bit random sums.
+    Radios whose sets of signs, 64-bit random numbers of what fits them, are equal share a layer; sets are compared by
+    their sums. A layer is numbered as the first of its radios.
     """
-    mark = np.random.default_rng(7).integers(1, 2**63, size=n, dtype=np.uint64)
-    total = np.zeros(n, dtype=np.uint64)
-    np.add.at(total, r, mark[e] * (2 * grade + 1).astype(np.uint64))
-    _, first, layer = np.unique(total[radios], return_index=True, return_inverse=True)
+    total = np.append(np.uint64(0), np.cumsum(sign))
+    begin, end = (np.searchsorted(r, radios, side) for side in ("left", "right"))
+    _, first, layer = np.unique(total[end] - total[begin], return_index=True, return_inverse=True)
     of_item = np.full(n, -1)
-    of_item[radios] = layer
+    of_item[radios] = first[layer]
     speaks = np.zeros(n, dtype=bool)
     speaks[radios[first]] = True
     return of_item, speaks[r]
@@ -235,26 +251,46 @@ class Fits:
     antenna: tuple[Array, Array]  # radio, antenna that share a band
     converts: Array  # of item: a radio with a converter to its voltage
     is_charged: Array  # of item
+    unknown_fits: bool
+
+    def only(self, chosen: Array) -> Fits:
+        """Those of the radios chosen, by a mask of items."""
+        dc = chosen[self.radio]
+        source, antenna = ((r[chosen[r]], x[chosen[r]]) for r, x in (self.source, self.antenna))
+        return replace(
+            self, radio=self.radio[dc], element=self.element[dc], grade=self.grade[dc], source=source, antenna=antenna
+        )  # fmt: skip
 
 
-def fits(parts: Parts, bands: Collection[str] | None, *, unknown_fits: bool) -> Fits:
-    """Compare figures and bands of each radio with the other parts of its kit."""
+def fits(parts: Parts, bands: Collection[str] | None, kits: Array, *, unknown_fits: bool) -> Fits:
+    """Compare figures and bands of each radio of the kits marked with the other parts of its kit.
+
+    What is not known fits everywhere or nowhere, but in a pack, which fits its handheld.
+    """
     low_v, high_v, tx, rated = (parts.figures[name] for name in FIGURES)
     is_charged = (parts.charge_fits == 1) | (np.isnan(parts.charge_fits) & unknown_fits)
     is_source = parts.plays("source", "pack")
     is_lead, is_converter = parts.plays("lead", "fuse"), parts.plays("converter")
-    radios = np.flatnonzero(parts.role == RADIO)
+    is_loose = (parts.role == PACK) | unknown_fits
+    radios = np.flatnonzero((parts.role == RADIO) & kits[parts.kit])
+    n = len(parts.kit)
+
+    def suits(given: Array, asked: Array, r: Array, e: Array) -> Array:
+        """Whether what an element gives is at least what the radio asks for."""
+        most = np.where(np.isnan(given), np.where(is_loose, np.inf, -np.inf), given)
+        least = np.concatenate([np.where(np.isnan(asked), unknown, asked) for unknown in (np.inf, -np.inf)])
+        is_enough: Array = most[e] >= least[r + n * is_loose[e]]
+        return is_enough
 
     dc = np.flatnonzero((is_source & is_charged) | is_lead | is_converter)
     r, e = join(parts.kit[radios], parts.kit[dc])
     r, e = radios[r], dc[e]
-    is_loose = (parts.role[e] == PACK) | unknown_fits
-    carries = ~(rated[e] < tx[r]) & (is_loose | ~np.isnan(rated[e] + tx[r]))
-    r, e, is_loose = r[carries], e[carries], is_loose[carries]
-    suits = ~(low_v[e] < low_v[r]) & ~(high_v[e] > high_v[r])
-    suits &= is_loose | ~np.isnan(low_v[e] + low_v[r] + high_v[e] + high_v[r])
-    grade = np.where(is_lead[e] | suits, RIGHT, RAW)
-    converts = np.zeros(len(parts.kit), dtype=bool)
+    carries = suits(rated, tx, r, e)
+    r, e = r[carries], e[carries]
+    grade, given = np.full(len(r), RIGHT), np.flatnonzero(~is_lead[e])
+    suit = suits(low_v, low_v, r[given], e[given]) & suits(-high_v, -high_v, r[given], e[given])
+    grade[given[~suit]] = RAW
+    converts = np.zeros(n, dtype=bool)
     converts[r[is_converter[e] & (grade == RIGHT)]] = True
     feeds = is_source[e] & ((grade == RIGHT) | converts[r])
 
@@ -263,28 +299,30 @@ def fits(parts: Parts, bands: Collection[str] | None, *, unknown_fits: bool) -> 
     q, a = join(parts.kit[radios], parts.kit[antennas])
     q, a = radios[q], antennas[a]
     on_band = shares[band_set[q], band_set[a]]
-    return Fits(r, e, grade, (r[feeds], e[feeds]), (q[on_band], a[on_band]), converts, is_charged)
+    source, antenna = (r[feeds], e[feeds]), (q[on_band], a[on_band])
+    return Fits(r, e, grade, source, antenna, converts, is_charged, unknown_fits)
 
 
-def most_stations(parts: Parts, suited: Fits, n_kits: int) -> Array:
-    """No more stations per kit than radios with a source and an antenna, than such sources, or than such antennas."""
+def needs(parts: Parts, suited: Fits, n_kits: int) -> list[tuple[Array, Array]]:
+    """Marks of parts of which every station needs one, whatever their plugs, and how many a kit has.
+
+    They are the radios with a source and an antenna, those sources, and those antennas.
+    """
     holds = {side: is_builtin(parts, side) for side in ("dc", "rf")}
     holds["dc"] &= suited.is_charged
     fed, aired = holds["dc"].copy(), holds["rf"].copy()
     fed[suited.source[0]] = True
     aired[suited.antenna[0]] = True
     good = fed & aired
-    most = np.full(n_kits, np.inf)
-    for radio, other, mark in (
-        (*suited.source, good & holds["dc"]),
-        (*suited.antenna, good & holds["rf"]),
-        (suited.source[0][:0], suited.source[1][:0], good),
-    ):
-        mark = mark.copy()
+    marks = [good, good & holds["dc"], good & holds["rf"]]
+    for mark, (radio, other) in zip(marks[1:], (suited.source, suited.antenna), strict=True):
         mark[other[good[radio]]] = True
-        there = np.bincount(parts.kit[mark], weights=parts.quantity[mark], minlength=n_kits)
-        most = np.minimum(most, there)
-    return most.astype(np.int64)
+    return [(mark, in_kit(parts.kit, parts.quantity, mark, n_kits)) for mark in marks]
+
+
+def in_kit(kit: Array, quantity: Array, mark: Array, n_kits: int) -> Array:
+    """How many items of those marked each kit has."""
+    return np.bincount(kit[mark], weights=quantity[mark], minlength=n_kits).astype(np.int64)
 
 
 def is_builtin(parts: Parts, side: str) -> Array:
@@ -294,183 +332,202 @@ def is_builtin(parts: Parts, side: str) -> Array:
     return holds
 
 
-class _Ends:
-    """Where states can be entered, or left: the state, its group, and the plug there. Joints are within a group."""
+class _Side:
+    """States on one side of the radios, joined where one can be left by a plug that mates with one of the next.
 
-    def __init__(self) -> None:
-        self._parts: list[tuple[Array, Array, Array]] = []
+    A joint is a plug in a group of states, as one number; a state is left for a joint of the same group.
+    """
 
-    def add(self, node: Array, group: Array, plug: Array) -> None:
-        """More ends; a plug that is not there is no end."""
+    def __init__(self, does: Array, first: int) -> None:
+        self._does = does
+        self._exits: list[tuple[Array, Array]] = []
+        self._entries: list[tuple[Array, Array]] = []
+        self.items: list[Array] = []
+        self.layers: list[Array] = []
+        self.size = first
+
+    def add(self, item: Array, layer: Array) -> Array:
+        """New states, one for each item."""
+        self.items.append(item)
+        self.layers.append(layer)
+        self.size += len(item)
+        return np.arange(self.size - len(item), self.size)
+
+    def leave(self, state: Array, group: Array, plug: Array) -> None:
+        """States that can be left by a plug, where it is there."""
         there = plug >= 0
-        self._parts.append((node[there], group[there], plug[there]))
+        self._exits.append((state[there], group[there] * len(self._does) + plug[there]))
 
-    def all(self, span: int) -> tuple[Array, Array]:
-        """State and joint (group and plug as one number) of all ends."""
-        node, group, plug = (np.concatenate(x) for x in zip(*self._parts, strict=True))
-        return node, group * span + plug
+    def enter(self, state: Array, group: Array, plug: Array) -> None:
+        """States that can be entered by a plug, where it is there."""
+        there = plug >= 0
+        self._entries.append((state[there], group[there] * len(self._does) + plug[there]))
 
+    def join(self) -> None:
+        """Find the pairs of joints that mate, when all ends are there."""
+        (self._out, out_joint), (self._in, in_joint) = map(_by_joint, (self._exits, self._entries))
+        (out, self._out_joint), (into, self._in_joint) = map(ranked, (out_joint, in_joint))
+        span = len(self._does)
+        a, b = join(out // span, into // span)
+        mates = self._does[(out % span)[a], (into % span)[b]]
+        self._a, self._b = a[mates], b[mates]
 
-def state_graph(
-    parts: Parts,
-    mating: pa.Table,
-    bands: Collection[str] | None,
-    n_kits: int,
-    *,
-    unknown_fits: bool,
-) -> Graph:
-    """State graph of all kits; what is not known fits everywhere or nowhere."""
-    n, kit, columns = len(parts.kit), parts.kit, parts.plugs
-    mate_a, mate_b, any_plug = _mating_codes(parts, mating)
-    if unknown_fits:
-        every = np.arange(any_plug + 1)
-        mate_a = np.concatenate([mate_a, np.full(any_plug + 1, any_plug), every[:-1]])
-        mate_b = np.concatenate([mate_b, every, np.full(any_plug, any_plug)])
-    # A plug that is not told is any plug (high) or no plug (low); a second plug of a one-ended item is optional.
-    near_far = {k: np.where((c == NOT_TOLD) & unknown_fits, any_plug, c) for k, c in columns.items()}
-    dc_a, dc_b, rf_a, rf_b = (near_far[name] for name in PLUGS)
-    dc_c, rf_c = columns["dc_plug_far"], columns["rf_plug_far"]
+    def ahead(self, start: Array) -> Array:
+        """Mark of the states that are reached from those marked, which are among them."""
+        return _spread(start, self._out, self._out_joint, self._a, self._b, self._in, self._in_joint)
 
-    suited = fits(parts, bands, unknown_fits=unknown_fits)
-    is_radio, is_source = parts.role == RADIO, parts.plays("source", "pack")
-    is_converter, is_lead = parts.plays("converter"), parts.plays("lead", "fuse")
-    radios, coaxes = np.flatnonzero(is_radio), np.flatnonzero(parts.plays("coax", "rf_adapter"))
-    dc_layer, speaks = _layers(radios, suited.radio, suited.element, suited.grade, n)
-    r, e, grade = suited.radio[speaks], suited.element[speaks], suited.grade[speaks]
-    q, a = suited.antenna
-    rf_layer, speaks_rf = _layers(radios, q, a, np.zeros(len(q), dtype=np.int64), n)
-    heads = distinct(q[speaks_rf])
-    h, c = join(kit[heads], kit[coaxes])
+    def behind(self, end: Array) -> Array:
+        """Mark of the states from which those marked are reached, which are among them."""
+        return _spread(end, self._in, self._in_joint, self._b, self._a, self._out, self._out_joint)
 
-    # States: item, layer, level; two-ended items that differ at their ends have one state for each way round.
-    lead, turn = is_lead[e], dc_a[e] != dc_b[e]
-    raw = lead & suited.converts[r]
-    hc, cc = heads[h], coaxes[c]
-    turn_c = rf_a[cc] != rf_b[cc]
-    n_dc = len(radios)  # DC layers are fewer; RF groups are numbered after them
-    state_item = [np.arange(n)]
-    state_layer = [np.where(is_radio, -2, -1)]
-    exits, entries = _Ends(), _Ends()
-
-    def add(item: Array, layer: Array) -> Array:
-        first = sum(map(len, state_item))
-        state_item.append(item)
-        state_layer.append(layer)
-        return np.arange(first, first + len(item))
-
-    ways = ((RIGHT, False, lead), (RIGHT, True, lead & turn), (RAW, False, raw), (RAW, True, raw & turn))
-    for volts, flip, who in ways:
-        one, layer = e[who], dc_layer[r[who]]
-        node = add(one, layer)
-        entries.add(node, 2 * layer + volts, (dc_b if flip else dc_a)[one])
-        exits.add(node, 2 * layer + volts, (dc_a if flip else dc_b)[one])
-    one, layer, level = (x[is_source[e]] for x in (e, dc_layer[r], grade))
-    node = add(one, layer)
-    for plug in (dc_a, dc_c):
-        exits.add(node, 2 * layer + level, plug[one])
-    one, layer, level = (x[is_converter[e]] for x in (e, dc_layer[r], grade))
-    node = add(one, layer)
-    for before in (RAW, RIGHT):
-        entries.add(node, 2 * layer + before, dc_a[one])
-    exits.add(node, 2 * layer + level, dc_b[one])
-    for flip, who in ((False, np.ones(len(cc), dtype=bool)), (True, turn_c)):
-        one, layer = cc[who], n_dc + rf_layer[hc[who]]
-        node = add(one, layer)
-        entries.add(node, 2 * layer, (rf_b if flip else rf_a)[one])
-        exits.add(node, 2 * layer, (rf_a if flip else rf_b)[one])
-    one, layer = a[speaks_rf], n_dc + rf_layer[q[speaks_rf]]
-    node = add(one, layer)
-    for plug in (rf_a, rf_c):
-        entries.add(node, 2 * layer, plug[one])
-    for plug in (dc_a, dc_c):
-        entries.add(radios, 2 * dc_layer[radios] + RIGHT, plug[radios])
-    for plug in (rf_a, rf_c):
-        exits.add(radios, 2 * (n_dc + rf_layer[radios]), plug[radios])
-
-    item, layer = np.concatenate(state_item), np.concatenate(state_layer)
-    is_start, is_end = (layer >= 0) & is_source[item], (layer >= 0) & parts.plays("antenna")[item]
-    is_start[:n] = is_builtin(parts, "dc") & suited.is_charged
-    is_end[:n] = is_builtin(parts, "rf")
-    return _joined(
-        exits, entries, (mate_a, mate_b, any_plug + 1), item, layer, is_start, is_end, parts, suited, n_kits
-    )
+    def edges(self, live: Array, number: Array) -> tuple[Array, Array]:
+        """Pairs of states marked, one that can be left for the other, by their numbers."""
+        of_out, of_in = live[self._out], live[self._in]
+        out, into = number[self._out[of_out]], number[self._in[of_in]]
+        pair, place = runs(*_members(self._in_joint[of_in], self._b))
+        edge, from_place = runs(*_members(self._out_joint[of_out], self._a[pair]))
+        return out[from_place], into[place[edge]]
 
 
-def _joined(
-    exits: _Ends, entries: _Ends, mating: tuple[Array, Array, int], item: Array, layer: Array, is_start: Array,
-    is_end: Array, parts: Parts, suited: Fits, n_kits: int,
-) -> Graph:  # fmt: skip
-    """Join the states on some way from a start to an end, and see which kits have items in several states."""
-    mate_a, mate_b, span = mating
-    pairs = distinct(mate_a * span + mate_b)
-    mate_a, mate_b = pairs // span, pairs % span
-    leave, enter = exits.all(span), entries.all(span)
-    fed = _spread(is_start, leave, enter, mate_a, mate_b, span)
-    leave, enter = _of(fed, leave), _of(fed, enter)
-    live = _spread(is_end & fed, enter, leave, mate_b, mate_a, span)
-    (out_node, out_joint), (in_node, in_joint) = _of(live, leave), _of(live, enter)
-    i, m = join(out_joint % span, mate_a)
-    x, y = join((out_joint - out_joint % span)[i] + mate_b[m], in_joint)
-    edge = distinct(in_node[y] * len(item) + out_node[i[x]])
-    u, v = (edge % len(item)).astype(np.int32), (edge // len(item)).astype(np.int32)
-    u, v = u[u != v], v[u != v]
-
-    kit, nodes = parts.kit, np.flatnonzero(live)
-    is_fed = np.zeros(len(kit), dtype=bool)
-    is_fed[item[fed]] = True
-    is_multi, is_twice = np.zeros(n_kits, dtype=bool), np.zeros(n_kits, dtype=bool)
-    is_multi[kit[np.flatnonzero(np.bincount(item[nodes], minlength=len(kit)) > 1)]] = True
-    width = int(layer.max(initial=0)) + 3
-    state, times = np.unique(item[nodes] * width + layer[nodes] + 2, return_counts=True)
-    is_twice[kit[state[times > 1] // width]] = True
-    is_radio = parts.role == RADIO
-    return Graph(
-        u, v, item, is_start & live, is_end & live, kit, n_kits, is_multi, is_twice, is_fed & is_radio,
-        suited.source, suited.antenna,
-    )  # fmt: skip
+def _by_joint(ends: list[tuple[Array, Array]]) -> tuple[Array, Array]:
+    """States and their joints, by joint and state; both are less than 2**31, so that one number sorts both."""
+    state, joint = (np.concatenate(x) for x in zip(*ends, strict=True))
+    both = np.sort((joint << 32) | state)
+    return both & (2**32 - 1), both >> 32
 
 
-def _of(kept: Array, ends: tuple[Array, Array]) -> tuple[Array, Array]:
-    """The ends of states that are kept."""
-    node, joint = ends
-    return node[kept[node]], joint[kept[node]]
+def _members(joint: Array, asked: Array) -> tuple[Array, Array]:
+    """Where the states of each joint asked for begin, and how many there are; ``joint`` is of each state, ascending."""
+    size = np.bincount(joint, minlength=int(asked.max(initial=-1)) + 1)
+    return (np.cumsum(size) - size)[asked], size[asked]
 
 
 def _spread(
-    start: Array,
-    leave: tuple[Array, Array],
-    enter: tuple[Array, Array],
-    mate_a: Array,
-    mate_b: Array,
-    span: int,
+    start: Array, leave: Array, leave_joint: Array, a: Array, b: Array, enter: Array, enter_joint: Array
 ) -> Array:
-    """States that are reached from the start, leaving by one joint and entering by one that mates with it."""
-    seen, new = start.copy(), start
-    size = max(int(joint.max(initial=0)) for _, joint in (leave, enter)) // span * span + span
-    met = np.zeros(size, dtype=bool)
-    while new.any():
-        joint = distinct(leave[1][new[leave[0]]])
-        i, m = join(joint % span, mate_a)
-        met[(joint - joint % span)[i] + mate_b[m]] = True
-        new = np.zeros(len(start), dtype=bool)
-        new[enter[0][met[enter[1]]]] = True
-        new &= ~seen
-        seen |= new
-    return seen
+    """States that are reached from those marked, leaving by a joint a and entering by its b."""
+    seen = start.copy()
+    while True:
+        left, met = (np.zeros(int(x.max(initial=-1)) + 1, dtype=bool) for x in (leave_joint, enter_joint))
+        left[leave_joint[seen[leave]]] = True
+        met[b[left[a]]] = True
+        new = enter[met[enter_joint]]
+        new = new[~seen[new]]
+        if not len(new):
+            return seen
+        seen[new] = True
 
 
-def reach(u: Array, v: Array, start: Array) -> tuple[Array, Array]:
-    """Steps from the nearest start to every node (-1: not reached), and the node before it (-1: none)."""
-    steps = np.where(start, 0, -1).astype(np.int32)
-    before = np.full(len(start), -1, dtype=np.int32)
-    step = 0
-    while len(u):
-        ahead = steps[v] < 0
-        u, v = u[ahead], v[ahead]
-        new = steps[u] >= 0
+def state_graph(parts: Parts, suited: Fits, mating: pa.Table, kits: Array) -> tuple[Graph, Array]:
+    """State graph of the kits marked, and a mark of their radios that some source reaches."""
+    n, kit, columns = len(parts.kit), parts.kit, parts.plugs
+    mates = _mates(parts, mating, suited.unknown_fits)
+    # A plug that is not told is any plug (high) or no plug (low); a second plug of a one-ended item is optional.
+    any_plug = len(mates) - 1
+    dc_a, dc_b, rf_a, rf_b = (
+        np.where(columns[k] == NOT_TOLD, any_plug, columns[k]) if suited.unknown_fits else columns[k]
+        for k in PLUGS
+    )
+    dc_c, rf_c = columns["dc_plug_far"], columns["rf_plug_far"]
+
+    radios = np.flatnonzero((parts.role == RADIO) & kits[kit])
+    sign = np.random.default_rng(7).integers(2**62, size=n, dtype=np.uint64) * 2 + 1
+    layer_of, speaks = _layers(
+        radios, suited.radio, sign[suited.element] << suited.grade.astype(np.uint64), n
+    )
+    r, e, grade = suited.radio[speaks], suited.element[speaks], suited.grade[speaks]
+    is_source, is_lead, is_converter = (
+        parts.plays("source", "pack"),
+        parts.plays("lead", "fuse"),
+        parts.plays("converter"),
+    )
+
+    # States: item, layer, level; two-ended items that differ at their ends have one state for each way round. Items
+    # that stand at the ends of a side have one state, numbered as the item, for all layers.
+    dc = _Side(mates, n)
+    layer, is_whole = layer_of[r], (dc_a >= 0) & (dc_b >= 0)
+    lead, turn = (is_lead & is_whole)[e], dc_a[e] != dc_b[e]
+    raw = lead & suited.converts[r]
+    for level, (a, b), who in (
+        (RIGHT, (dc_a, dc_b), lead), (RIGHT, (dc_b, dc_a), lead & turn),
+        (RAW, (dc_a, dc_b), raw), (RAW, (dc_b, dc_a), raw & turn),
+    ):  # fmt: skip
+        state = dc.add(e[who], layer[who])
+        dc.enter(state, 2 * layer[who] + level, a[e[who]])
+        dc.leave(state, 2 * layer[who] + level, b[e[who]])
+    who = (is_converter & is_whole)[e]
+    state = dc.add(e[who], layer[who])
+    for level in (RAW, RIGHT):
+        dc.enter(state, 2 * layer[who] + level, dc_a[e[who]])
+    dc.leave(state, (2 * layer + grade)[who], dc_b[e[who]])
+    who = is_source[e]
+    for plug in (dc_a, dc_c):
+        dc.leave(e[who], (2 * layer + grade)[who], plug[e[who]])
+        dc.enter(radios, 2 * layer_of[radios] + RIGHT, plug[radios])
+    dc.join()
+    is_start = np.zeros(dc.size, dtype=bool)
+    is_start[e[who]] = True
+    is_start[radios] = (is_builtin(parts, "dc") & suited.is_charged)[radios]
+    fed = dc.ahead(is_start)
+
+    radios = radios[fed[radios]]
+    q, a = (x[fed[suited.antenna[0]]] for x in suited.antenna)
+    layer_of, speaks = _layers(radios, q, sign[a], n)
+    q, a = q[speaks], a[speaks]
+    heads = distinct(q)
+    coaxes = np.flatnonzero(parts.plays("coax", "rf_adapter") & (rf_a >= 0) & (rf_b >= 0))
+    h, c = join(kit[heads], kit[coaxes])
+    c, layer = coaxes[c], layer_of[heads[h]]
+    rf = _Side(mates, dc.size)
+    for near, far, who in ((rf_a, rf_b, c >= 0), (rf_b, rf_a, rf_a[c] != rf_b[c])):
+        state = rf.add(c[who], layer[who])
+        rf.enter(state, layer[who], near[c[who]])
+        rf.leave(state, layer[who], far[c[who]])
+    for plug in (rf_a, rf_c):
+        rf.enter(a, layer_of[q], plug[a])
+        rf.leave(radios, layer_of[radios], plug[radios])
+    rf.join()
+    is_end = np.zeros(rf.size, dtype=bool)
+    is_end[a] = True
+    is_end[radios] = is_builtin(parts, "rf")[radios]
+    aired = rf.behind(is_end)
+
+    is_good = np.zeros(rf.size, dtype=bool)
+    is_good[radios] = aired[radios]
+    live = rf.ahead(is_good) & aired
+    live[: dc.size] |= dc.behind(is_good[: dc.size]) & fed
+    nodes, number = numbered(rf.size, live)
+    u, v = (np.concatenate(x) for x in zip(dc.edges(live, number), rf.edges(live, number), strict=True))
+    node_part = np.concatenate([np.arange(n), *dc.items, *rf.items])[nodes]
+    layer = np.concatenate([np.full(n, -1), *dc.layers, *rf.layers])[nodes]
+    part, item_of = numbered(n, node_part)
+    item = item_of[node_part]
+    several = np.flatnonzero((np.bincount(item, minlength=len(part)) > 1)[item])
+    state, times = np.unique(item[several] * n + layer[several], return_counts=True)
+    is_multi, is_twice = np.zeros(len(kits), dtype=bool), np.zeros(len(kits), dtype=bool)
+    is_multi[kit[node_part[several]]] = True
+    is_twice[kit[part[state[times > 1] // n]]] = True
+    is_start = np.append(is_start, np.zeros(rf.size - dc.size, dtype=bool))[nodes]
+    is_radio = parts.role[part] == RADIO
+    graph = Graph(
+        u, v, item, is_start, is_end[nodes], part, kit[part], parts.quantity[part], is_radio,
+        len(kits), is_multi, is_twice,
+    )  # fmt: skip
+    return graph, fed[:n] & (parts.role == RADIO)
+
+
+def reach(tail: Array, head: Array, start: Array) -> tuple[Array, Array]:
+    """Steps from the nearest start to every node (-1: not reached), and the arc that leads to it (-1: none)."""
+    seen = start.copy()
+    steps, by = np.where(seen, 0, -1), np.full(len(seen), -1)
+    arc, step = np.flatnonzero(~seen[head]), 0
+    tail, head = tail[arc], head[arc]
+    while True:
+        new = seen[tail]
         if not new.any():
-            break
+            return steps, by
         step += 1
-        steps[v[new]] = step
-        before[v[new]] = u[new]
-    return steps, before
+        steps[head[new]], by[head[new]] = step, arc[new]
+        seen[head[new]] = True
+        ahead = ~seen[head]
+        arc, tail, head = arc[ahead], tail[ahead], head[ahead]
