@@ -12,6 +12,7 @@ from collections.abc import Callable
 from importlib.metadata import version
 from typing import Annotated, Any
 
+import duckdb
 import pandas as pd
 from fastapi import Depends, FastAPI, HTTPException, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse, Response
@@ -22,6 +23,7 @@ from dashboard import access, buying, consent, documents, limits, sending
 from dashboard.access import Action, Person, Share
 from dashboard.standing import Standing, club
 from data import schema, spreadsheet, upload, writing
+from data.club import TOO_LARGE
 from data.people import Known
 from data.store import OWNER
 from rules.plans import posts, purchases, staffing
@@ -344,7 +346,7 @@ def get_purchases(
     return documents.purchases(found)
 
 
-_ANSWERS: dict[int | str, Document] = {code: {"model": Said} for code in (401, 403, 429)}
+_ANSWERS: dict[int | str, Document] = {code: {"model": Said} for code in (401, 403, 429, 507)}
 _NOT_THERE: dict[int | str, Document] = {404: {"model": Said}}
 
 
@@ -427,6 +429,10 @@ def api() -> FastAPI:
     @app.exception_handler(limits.BusyError)
     def busy(request: Request, error: limits.BusyError) -> JSONResponse:
         return JSONResponse({"detail": str(error)}, 429, {"Retry-After": "60"})
+
+    @app.exception_handler(duckdb.OutOfMemoryException)
+    def too_large(request: Request, error: duckdb.OutOfMemoryException) -> JSONResponse:
+        return JSONResponse({"detail": TOO_LARGE}, 507)
 
     @app.get("/", include_in_schema=False, response_class=HTMLResponse)
     def page() -> str:

@@ -74,4 +74,14 @@ def main() -> None:
     """Run the command `kitmuster`."""
     for stream in (sys.stdout, sys.stderr):
         stream.reconfigure(errors="replace")  # a terminal that lacks a letter shows a question mark
-    app(prog_name="kitmuster")
+    try:
+        app(prog_name="kitmuster")
+    except Exception as error:
+        from duckdb import OutOfMemoryException
+
+        if not isinstance(error, OutOfMemoryException):
+            raise
+        from data.club import TOO_LARGE
+
+        say.error(TOO_LARGE)
+        sys.exit(folders.UNREADABLE)

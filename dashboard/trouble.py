@@ -9,6 +9,7 @@ import streamlit as st
 
 from dashboard import logs, parts
 from dashboard.metrics import Metrics
+from data import club
 from data.database import StoreError
 
 NOT_ANSWERING = (
@@ -25,6 +26,8 @@ def says(error: Exception) -> str:
     """What whoever looks at the page can do."""
     if isinstance(error, StoreError):
         return str(error)
+    if isinstance(error, duckdb.OutOfMemoryException):
+        return club.TOO_LARGE
     return NOT_ANSWERING if isinstance(error, duckdb.Error) else BROKEN
 
 

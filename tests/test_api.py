@@ -5,6 +5,7 @@ import io
 import json
 import re
 
+import duckdb
 import httpx2
 import pytest
 from fastapi.testclient import TestClient
@@ -13,6 +14,7 @@ from typer.testing import CliRunner
 
 from dashboard import access, api, command, limits, remote, serve, standing
 from data import schema, spreadsheet, upload, writing
+from data.club import TOO_LARGE
 from tests import small_club as small
 from tests.pages import alone
 from tests.workbooks import ods, ods_row, packed, table, xlsx, xlsx_parts
@@ -73,6 +75,15 @@ def patience(monkeypatch):
     """Tests may ask as often as they like, unless they say otherwise."""
     for name in ("FAILED_TOKENS", "UPLOADS", "CHOSEN"):
         monkeypatch.setattr(limits, name, limits.Limit(10_000, 60))
+
+
+def test_a_club_that_is_too_large_is_said(ask, keys, monkeypatch):
+    def assess(*_: object) -> None:
+        raise duckdb.OutOfMemoryException("failed to allocate")
+
+    monkeypatch.setattr(standing, "assess", assess)
+    tried = ask("PUT", "/files/inventory?try_only=true", keys["coordinator"], content=INVENTORY)
+    assert (tried.status_code, tried.json()) == (507, {"detail": TOO_LARGE})
 
 
 def test_who_tries_many_keys_has_to_wait_and_good_keys_still_count(ask, keys, monkeypatch):

@@ -19,7 +19,8 @@ import pytest
 from typer.main import get_command
 
 from dashboard import say
-from dashboard.command import app
+from dashboard.command import app, main
+from data import club as data_club
 from data import demo
 from rules.rule import FAMILIES, load_rules
 from tests.command_line import called
@@ -108,6 +109,18 @@ def test_the_worst_file_decides_the_exit(folder):
     (folder / "kits.csv").write_text("member,kit,hours\nQ1ABC,go bag,many\n", "utf-8")
     assert called("check", folder / "inventory.csv", folder / "kits.csv").exit_code == 1
     assert called("check", folder / "kits.csv", folder / "gone.csv", folder / "inventory.csv").exit_code == 2
+
+
+def test_a_club_that_is_too_large_ends_in_a_sentence_and_exits_2(club, monkeypatch, capfd):
+    monkeypatch.setattr(data_club, "MEMORY", "30MB")
+    monkeypatch.setattr(sys, "argv", ["kitmuster", "score", str(club), "--today", TODAY])
+    with pytest.raises(SystemExit) as ended:
+        main()
+    assert ended.value.code == 2
+    said = capfd.readouterr()
+    assert said.err.splitlines()[-1] == data_club.TOO_LARGE
+    assert "Traceback" not in said.err
+    assert said.out == ""
 
 
 # --- score ---

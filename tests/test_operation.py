@@ -440,6 +440,7 @@ def test_the_server_shows_trouble_in_place_of_the_frameworks_message(tmp_path, m
     ("error", "says"),
     [
         (StoreError("The disk is full. Make room."), "The disk is full"),
+        (duckdb.OutOfMemoryException("failed to allocate, Q1AAA"), "review it in parts"),
         (duckdb.ConnectionException("closed: <b>Q1AAA</b>"), "does not answer"),
         (KeyError("Q1AAA"), "could not be finished"),
     ],
