@@ -77,13 +77,14 @@ def patience(monkeypatch):
         monkeypatch.setattr(limits, name, limits.Limit(10_000, 60))
 
 
-def test_a_club_that_is_too_large_is_said(ask, keys, monkeypatch):
+def test_a_club_that_is_too_large_is_said(club, ask, keys, monkeypatch):
     def assess(*_: object) -> None:
         raise duckdb.OutOfMemoryException("failed to allocate")
 
     monkeypatch.setattr(standing, "assess", assess)
-    tried = ask("PUT", "/files/inventory?try_only=true", keys["coordinator"], content=INVENTORY)
-    assert (tried.status_code, tried.json()) == (507, {"detail": TOO_LARGE})
+    monkeypatch.setattr(club, "_standing", None)
+    asked = ask("GET", "/scores", keys["coordinator"])
+    assert (asked.status_code, asked.json()) == (507, {"detail": TOO_LARGE})
 
 
 def test_who_tries_many_keys_has_to_wait_and_good_keys_still_count(ask, keys, monkeypatch):
