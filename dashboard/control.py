@@ -24,7 +24,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from dashboard import logs, standing
-from data import backup, gone, upload
+from data import backup, gone, restoring, upload
 from data.database import StoreError, backups
 from data.store import Store
 from rules.policy import Policy, PolicyError
@@ -107,7 +107,7 @@ def _restore(asked: dict[str, Any]) -> dict[str, Any]:
 def bring_back(
     store: Store, file: Path, beside: Collection[gone.Gone] = (), is_forced: bool = False
 ) -> Path | None:
-    """As `data.backup.restore`, by whoever sits at this machine, with the club's own words of the day of the copy."""
+    """As `data.restoring.restore`, by whoever sits at this machine, with the club's own words of the day of the copy."""
     assert store.path is not None
     folder = store.path.parent
 
@@ -119,7 +119,7 @@ def bring_back(
         ):  # of another version; what cannot be read without it is emptied where someone is erased
             return upload.NO_ALIASES
 
-    return backup.restore(store, file, BY, aliases, beside, is_forced)
+    return restoring.restore(store, file, BY, aliases, beside, is_forced)
 
 
 def ask(db: Path, what: str, **asked: object) -> dict[str, Any]:

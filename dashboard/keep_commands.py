@@ -84,14 +84,15 @@ def export(
 
     Exit code: 0 written, 2 could not be.
     """
-    from data import backup as copies
+    from data import export as open_files
+    from data.backup import KEPT
     from data.database import StoreError
 
-    if form not in copies.FORMS:
+    if form not in open_files.FORMS:
         raise folders.fail(f'form: "{form}" is not known. Write csv or parquet.')
-    copy = _copy(_known(db), copies.KEPT)
+    copy = _copy(_known(db), KEPT)
     try:
-        written = copies.export(copy, out, form)
+        written = open_files.write(copy, out, form)
     except StoreError as error:
         raise folders.fail(str(error)) from None
     if as_json:

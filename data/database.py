@@ -140,6 +140,11 @@ def broken(path: Path | None, error: duckdb.Error) -> Exception:
     return error
 
 
+def reason(error: Exception) -> str:
+    """What the database or the system says of an error, its first line as a sentence."""
+    return str(error).splitlines()[0].rstrip(".") + "."
+
+
 def one(cur: duckdb.DuckDBPyConnection, sql: str) -> Any:
     """The value that a query with one row and one column answers."""
     row = cur.execute(sql).fetchone()

@@ -12,7 +12,7 @@ import duckdb
 import pandas as pd
 import pytest
 
-from data import backup, belongings, demo, gone, history, invented, upload
+from data import backup, belongings, demo, export, gone, history, invented, restoring, upload
 from data.database import StoreError
 from data.people import People
 from data.store import Store
@@ -91,7 +91,7 @@ def test_what_another_database_of_the_folder_is_writing_is_left_alone_and_what_b
     at_work = [theirs.with_suffix(".unfinished"), copy.with_name("club-b.chosen")]
     for file in [*left, *at_work]:
         file.touch()
-    backup.restore(club, copy, "coordinator")
+    restoring.restore(club, copy, "coordinator")
     assert [file.exists() for file in [*left, *at_work]] == [False, False, True, True]
 
 
@@ -121,7 +121,7 @@ def test_an_empty_machine_is_brought_back_to_the_last_table_and_score(tmp_path):
         club.set_policy("[weight]\nadvice = 2\n", "demo", "to have one")
         copy, before, scores = backup.make(club), rows(club), assess(club.frames()).scores()
     with closing(Store(tmp_path / "new" / "other.duckdb")) as empty:
-        assert backup.restore(empty, copy, "coordinator") is None
+        assert restoring.restore(empty, copy, "coordinator") is None
         after = rows(empty)
         assert set(after) == set(before)
         for name, frame in after.items():
@@ -139,7 +139,7 @@ def test_going_back_puts_the_rows_of_that_day_in_force_and_the_record_goes_on(cl
     send(club, LATER)
     club.set_policy("[weight]\nadvice = 3\n", "Q1AAA", "to have another")
     late, log = rows(club), club.changes_log()
-    kept = backup.restore(club, copy, "coordinator")
+    kept = restoring.restore(club, copy, "coordinator")
     newest = club.changes_log().iloc[0]
     assert (newest["by"], newest["what"]) == ("coordinator", "backup restored")
     assert newest["detail"] == f"{copy.name}, version 2"
@@ -148,7 +148,7 @@ def test_going_back_puts_the_rows_of_that_day_in_force_and_the_record_goes_on(cl
     for name in set(early) - RECORD:
         pd.testing.assert_frame_equal(rows(club)[name], early[name])
     assert club.uploads()["is_current"].tolist() == [False, True]
-    backup.restore(club, kept, "coordinator")
+    restoring.restore(club, kept, "coordinator")
     for name in set(late) - RECORD:
         pd.testing.assert_frame_equal(rows(club)[name], late[name])
     assert club.policy() == late["policy"]["text"].iloc[-1]
@@ -160,7 +160,7 @@ def test_how_things_stood_is_known_before_between_and_after_going_back(club):
     copy = backup.make(club)
     send(club, LATER)
     between = club.version()
-    backup.restore(club, copy, "coordinator")
+    restoring.restore(club, copy, "coordinator")
     back = club.version()
     send(club, b"member,kit,item,kind\nQ2BBB,bag,walkie,handheld\n", "Q2BBB")
     stood = {
@@ -187,7 +187,7 @@ def test_going_back_brings_back_nobody_no_key_and_nothing_that_was_erased(club):
     copy = backup.make(club)
     people.remove(two, "lead")
     belongings.erase(club, "Q1AAA", "coordinator")
-    backup.restore(club, copy, "coordinator")
+    restoring.restore(club, copy, "coordinator")
     assert people.of_login("two@example.org") is None
     assert people.person_of_token(key) is None
     told = club.frames()["inventory"]
@@ -207,10 +207,10 @@ def test_the_copy_of_another_club_never_takes_the_place_of_a_record(club, tmp_pa
         copy = backup.make(other)
     before = held(club)
     with pytest.raises(StoreError, match=OTHER):
-        backup.restore(club, copy, "coordinator")
+        restoring.restore(club, copy, "coordinator")
     assert held(club) == before
     with closing(Store(tmp_path / "new" / "club.duckdb")) as new:
-        backup.restore(new, copy, "coordinator")
+        restoring.restore(new, copy, "coordinator")
         assert new.frames()["inventory"]["item"].tolist() == ["small battery"]
 
 
@@ -218,7 +218,7 @@ def test_the_copy_of_another_club_never_takes_the_place_of_a_record(club, tmp_pa
 def test_nor_does_a_copy_of_this_club_whose_record_is_not_how_this_one_goes_on(club, tmp_path, how):
     copy = backup.make(club)
     with closing(Store(tmp_path / "away" / "club.duckdb")) as away:
-        backup.restore(away, copy, "coordinator")
+        restoring.restore(away, copy, "coordinator")
         send(away, LATER)
         theirs = backup.make(away)
     if how == "went its own way":
@@ -230,7 +230,7 @@ def test_nor_does_a_copy_of_this_club_whose_record_is_not_how_this_one_goes_on(c
             )
     before = held(club)
     with pytest.raises(StoreError, match=OTHER):
-        backup.restore(club, theirs, "coordinator")
+        restoring.restore(club, theirs, "coordinator")
     assert held(club) == before
 
 
@@ -239,14 +239,14 @@ def test_a_later_copy_of_the_same_club_goes_on_from_the_record_that_is_there(clu
     with closing(Store(tmp_path / "ready" / "club.duckdb")) as ready:
         copy = backup.make(club)
         for _ in range(2):  # the same once more changes nothing
-            backup.restore(ready, copy, "coordinator")
+            restoring.restore(ready, copy, "coordinator")
         history.note(
             ready, history.Judged(ready.version(), pd.Timestamp("2027-01-01").date(), "here", 1, "[]"), {}
         )
         for payload in (LATER, BAG):
             send(club, payload)
             later = backup.make(club)
-            backup.restore(ready, later, "coordinator")
+            restoring.restore(ready, later, "coordinator")
             assert held(ready)["change"] == held(club)["change"]
             pd.testing.assert_frame_equal(ready.frames()["inventory"], club.frames()["inventory"])
         assert history.judged(ready, 2).rules == "here"
@@ -268,7 +268,7 @@ def test_where_there_is_no_record_of_ones_own_a_copy_comes_whole(club, tmp_path,
         if holds == "nothing any more":
             invented.remove(first, "coordinator")
         version = first.version()
-        kept = backup.restore(first, copy, "coordinator")
+        kept = restoring.restore(first, copy, "coordinator")
         for name in set(theirs) - {"change"}:
             pd.testing.assert_frame_equal(rows(first)[name], theirs[name])
         assert first.version() > version
@@ -287,7 +287,7 @@ def test_what_was_done_beside_the_invented_club_is_a_record_of_ones_own(club, tm
         else:
             first.set_policy("", "coordinator", invented.TAKEN_OUT)
         with pytest.raises(StoreError, match=OTHER):
-            backup.restore(first, copy, "coordinator")
+            restoring.restore(first, copy, "coordinator")
 
 
 # ---- who is gone
@@ -323,7 +323,7 @@ def test_who_was_erased_or_taken_out_does_not_come_back_with_an_older_copy_in_a_
     shutil.copytree(tmp_path / "backups", away)
     copy = copy.rename(away / "renamed.duckdb")
     with closing(Store(tmp_path / "new" / "other.duckdb")) as new:
-        backup.restore(new, copy, "coordinator")
+        restoring.restore(new, copy, "coordinator")
         assert not any(
             word in everything(new) for word in ("Q1AAA", "Q3CCC", "battery of", "one@example", "Ann")
         )
@@ -334,7 +334,7 @@ def test_who_was_erased_or_taken_out_does_not_come_back_with_an_older_copy_in_a_
         again = backup.make(new)
     assert (tmp_path / "new" / "backups" / "other.gone").exists()
     with closing(Store(tmp_path / "third" / "club.duckdb")) as third:
-        backup.restore(third, again, "coordinator")
+        restoring.restore(third, again, "coordinator")
         assert held(third)["told_inventory"][0] == 1
 
 
@@ -345,7 +345,7 @@ def test_who_joined_again_after_erasing_stays_with_copies_made_since(tmp_path):
         send(club, BAG)
         copy = backup.make(club)
     with closing(Store(tmp_path / "new" / "club.duckdb")) as new:
-        backup.restore(new, copy, "coordinator")
+        restoring.restore(new, copy, "coordinator")
         assert set(new.frames()["inventory"]["member"]) == {"Q1AAA", "Q2BBB"}
 
 
@@ -359,7 +359,7 @@ def test_another_club_of_the_same_folder_keeps_a_member_of_the_same_call_sign(tm
         copy = backup.make(second)
         belongings.erase(club, "Q1AAA", "lead")
     with closing(Store(tmp_path / "new" / "club.duckdb")) as new:
-        backup.restore(new, copy, "coordinator")
+        restoring.restore(new, copy, "coordinator")
         assert set(new.frames()["inventory"]["member"]) == {"Q1AAA"}
 
 
@@ -378,9 +378,9 @@ def test_where_it_cannot_be_read_who_is_gone_it_is_said_and_nothing_comes_unless
         assert set(club.frames()["inventory"]["member"]) == {"Q2BBB"}
     with closing(Store(tmp_path / "new" / "club.duckdb")) as new:
         with pytest.raises(StoreError, match=r"club\.gone .*cannot be read.*--with-erased"):
-            backup.restore(new, copy, "coordinator")
+            restoring.restore(new, copy, "coordinator")
         assert new.version() == 0
-        backup.restore(new, copy, "coordinator", is_forced=True)
+        restoring.restore(new, copy, "coordinator", is_forced=True)
         assert set(new.frames()["inventory"]["member"]) == {"Q1AAA", "Q2BBB"}
 
 
@@ -393,7 +393,7 @@ def test_what_can_be_read_of_who_is_gone_still_counts_beside_a_file_that_cannot(
     ledger.parent.mkdir(parents=True)
     ledger.write_text("[]")
     with closing(Store(tmp_path / "new" / "club.duckdb")) as new:
-        backup.restore(new, copy, "coordinator", is_forced=True)
+        restoring.restore(new, copy, "coordinator", is_forced=True)
         assert set(new.frames()["inventory"]["member"]) == {"Q2BBB"}
     assert ledger.with_name("club.gone.damaged").read_text() == "[]"
     assert gone.read(ledger.parent) == gone.read(copy.parent)
@@ -430,7 +430,7 @@ def test_a_reader_sees_all_of_before_or_all_of_after(club):
     send(club, LATER)
     with club.reading() as cur:
         assert cur.execute("select count(*) from told_inventory").fetchone() == (1,)
-        backup.restore(club, copy, "coordinator")
+        restoring.restore(club, copy, "coordinator")
         assert cur.execute("select count(*) from told_inventory").fetchone() == (1,)
         assert cur.execute("select upload_id from upload where is_current").fetchone() == (2,)
     assert len(club.frames()["inventory"]) == 2
@@ -460,9 +460,9 @@ def test_what_is_no_copy_is_refused_and_changes_nothing(club, tmp_path, kind):
             file.write_bytes(whole[:4096] + bytes(8192) + whole[12288:])
     before = held(club)
     with pytest.raises(StoreError, match=r"given\.duckdb.* (Choose|Write)"):
-        backup.restore(club, file, "coordinator")
+        restoring.restore(club, file, "coordinator")
     assert held(club) == before
-    assert [name for name in os.listdir(tmp_path / "backups") if backup.CHOSEN in name] == []
+    assert [name for name in os.listdir(tmp_path / "backups") if restoring.CHOSEN in name] == []
 
 
 def test_nobody_writes_between_the_copy_and_what_takes_its_place(club, monkeypatch):
@@ -477,8 +477,8 @@ def test_nobody_writes_between_the_copy_and_what_takes_its_place(club, monkeypat
         writer.join(0.5)
         return copy
 
-    monkeypatch.setattr(backup, "make", make)
-    backup.restore(club, theirs, "coordinator")
+    monkeypatch.setattr(restoring, "make", make)
+    restoring.restore(club, theirs, "coordinator")
     writer.join()
     assert set(club.frames()["inventory"]["member"]) == {"Q1AAA", "Q2BBB"}
 
@@ -491,14 +491,14 @@ def test_a_copy_whose_tables_are_of_another_form_is_refused_whole(club, tmp_path
     send(club, LATER)
     before = held(club)
     with pytest.raises(StoreError, match="was not restored"):
-        backup.restore(club, file, "coordinator")
+        restoring.restore(club, file, "coordinator")
     assert held(club) == before
     send(club, LATER)
 
 
 @pytest.mark.parametrize("trick", ["a view of a file", "a view of a file in a new file", "a bomb"])
 def test_a_copy_that_was_made_to_do_harm_is_refused_whole(club, tmp_path, monkeypatch, trick):
-    monkeypatch.setattr(backup, "MOST_ROWS", 1000)
+    monkeypatch.setattr(restoring, "MOST_ROWS", 1000)
     secret = tmp_path / "secret.csv"
     secret.write_text("member,kit\nQ1AAA,secret\n")
     file = tmp_path / "given.duckdb"
@@ -513,7 +513,7 @@ def test_a_copy_that_was_made_to_do_harm_is_refused_whole(club, tmp_path, monkey
         into = new if trick == "a view of a file in a new file" else club
         before = held(into)
         with pytest.raises(StoreError, match="was not restored"):
-            backup.restore(into, file, "coordinator")
+            restoring.restore(into, file, "coordinator")
         assert held(into) == before
         send(into, LATER)
 
@@ -523,7 +523,7 @@ def test_a_copy_with_something_in_every_table_comes_back_table_for_table(tmp_pat
     with closing(Store(copy)) as old, closing(Store(tmp_path / "new" / "club.duckdb")) as new:
         before, scores = rows(old), assess(old.frames()).scores()
         old.close()
-        backup.restore(new, copy, "coordinator")
+        restoring.restore(new, copy, "coordinator")
         after = rows(new)
         assert [name for name, frame in before.items() if frame.empty] == []
         assert set(after) == set(before)
@@ -549,7 +549,7 @@ def test_what_root_copies_belongs_to_whoever_the_database_belongs_to(club, tmp_p
 
 def test_everything_is_written_out_as_csv_that_no_spreadsheet_works_out(club, tmp_path):
     out = tmp_path / "out"
-    backup.export(backup.make(club), out)
+    export.write(backup.make(club), out)
     names = {file.relative_to(out).as_posix() for file in out.rglob("*") if file.is_file()}
     assert names == {f"{name}.csv" for name in rows(club)} | {"schema.sql", "uploads/000001"}
     text = (out / "told_inventory.csv").read_text("utf-8")
@@ -564,7 +564,7 @@ def test_everything_is_written_out_as_csv_that_no_spreadsheet_works_out(club, tm
 
 def test_parquet_and_its_schema_make_the_same_database_again(club, tmp_path):
     out = tmp_path / "out"
-    backup.export(backup.make(club), out, "parquet")
+    export.write(backup.make(club), out, "parquet")
     with duckdb.connect() as con:
         con.execute("set TimeZone = 'UTC'")
         con.execute((out / "schema.sql").read_text("utf-8"))
@@ -576,6 +576,6 @@ def test_parquet_and_its_schema_make_the_same_database_again(club, tmp_path):
 def test_nothing_is_written_over(club, tmp_path):
     copy = backup.make(club)
     with pytest.raises(StoreError, match="not an empty folder"):
-        backup.export(copy, tmp_path)
+        export.write(copy, tmp_path)
     with pytest.raises(ValueError, match="csv, parquet"):
-        backup.export(copy, tmp_path / "out", "xlsx")
+        export.write(copy, tmp_path / "out", "xlsx")

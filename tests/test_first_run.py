@@ -5,7 +5,7 @@ import threading
 import pytest
 
 from dashboard import first_run, standing
-from data import backup, history, invented, upload
+from data import backup, history, invented, restoring, upload
 from data.store import Store
 from tests.pages import alone, page, words
 
@@ -83,7 +83,7 @@ def test_a_copy_is_made_first_and_brings_everything_back(club, tmp_path):
     done = first_run.remove_demo("me")
     (copy,) = backup.listed(tmp_path / "club.duckdb")
     assert copy.name == done.copy
-    backup.restore(club.store, copy, "me")
+    restoring.restore(club.store, copy, "me")
     assert in_force(club.store) == before
 
 

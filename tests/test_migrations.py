@@ -13,7 +13,7 @@ import duckdb
 import pandas as pd
 import pytest
 
-from data import backup, upload
+from data import backup, restoring, upload
 from data.database import StoreError
 from data.store import Store
 from rules.engine import assess
@@ -121,7 +121,7 @@ def test_an_earlier_database_is_copied_as_it_was_before_it_is_brought_up(version
     for name, held in rows_of_file(copies[0]).items():
         pd.testing.assert_frame_equal(held, before[name])
     with closing(backup.opened(club)) as store:  # brought up already: no second copy
-        backup.restore(store, copies[0], "coordinator")
+        restoring.restore(store, copies[0], "coordinator")
     assert len(backup.listed(club)) == 2
 
 

@@ -13,7 +13,7 @@ from typer.testing import CliRunner
 
 from dashboard import access, command, searching, serve
 from dashboard.access import Person, Role, Sight
-from data import backup, belongings, invented, upload
+from data import backup, belongings, invented, restoring, upload
 from data.people import People
 from data.store import Store
 from rules.plans import report
@@ -274,12 +274,12 @@ def test_no_key_and_no_sign_in_of_a_copy_that_comes_whole_counts(tmp_path, into)
         copy = backup.make(store)
         people.revoke_token(1, "test")
         store.accept(upload.read("inventory.csv", INVENTORY), "test")
-        backup.restore(store, copy, "test")
+        restoring.restore(store, copy, "test")
         assert people.person_of_token(ended) is None and people.person_of_token(kept) is not None
     with closing(Store(tmp_path / "other" / "club.duckdb")) as other:
         if into == "the invented club":
             other.accept(upload.read(f"{invented.MARK}inventory.csv", INVENTORY, "inventory"), "test")
-        backup.restore(other, copy, "test")
+        restoring.restore(other, copy, "test")
         people = People(other)
         assert people.person_of_token(ended) is None and people.person_of_token(kept) is None
         found = people.of_login("first@club.example")

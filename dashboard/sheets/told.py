@@ -150,12 +150,12 @@ def dangers(families: Iterable[str]) -> set[str]:
 
 
 def address(base: str, page: str, **asked: str) -> str:
-    """Address of a page of the dashboard.
+    """Address of a page of the dashboard; of the page alone where the whole is too long for a code that prints well.
 
     Raises
     ------
     SheetError
-        The base is no http or https address, or the whole is too long for a code that prints well.
+        The base is no http or https address.
     """
     if not re.fullmatch(r"https?://[^\s/?#]+(/[^\s?#]*)?", base):
         raise SheetError(f'base address: "{base}" is not one. Write it like {BASE}.')

@@ -22,12 +22,12 @@ from pathlib import Path
 TOP = Path(__file__).parents[2]
 sys.path.insert(0, str(TOP))
 
-from data import backup, upload  # noqa: E402
+from data import backup, restoring, upload  # noqa: E402
 from data.store import Store  # noqa: E402
 from tests.store import earlier  # noqa: E402
 
 FORK = get_context("forkserver")  # with everything imported already, so that a trial is short
-FORK.set_forkserver_preload(["data.backup", "data.upload", "data.store"])
+FORK.set_forkserver_preload(["data.backup", "data.restoring", "data.upload", "data.store"])
 Say = Callable[[object], None]
 
 
@@ -49,7 +49,7 @@ def _restores(path: Path, say: Say) -> None:
     copy = backup.make(club, 10_000)
     for n in count():
         club.accept(_lead(f"number {n}"), "Q1AAA")
-        backup.restore(club, copy, "coordinator")
+        restoring.restore(club, copy, "coordinator")
         say("restored")
 
 
