@@ -10,8 +10,8 @@ state only, one flow, for all kits of the club at once, is exact. Where items ha
 quantity the problem is a flow with bundled capacities, which flow alone cannot decide, so:
 
 1. the same search for augmenting paths, held to the quantities, is a lower bound;
-2. two flows are upper bounds: one gives each state of an item the whole quantity, the other merges all states of an
-   item, which can only add paths;
+2. two flows are upper bounds: one gives each state of an item the whole quantity, the other each way in which an item
+   is used, whatever the radio, which can only add paths;
 3. kits whose bounds differ are searched again with states left out at random, which often meets the upper bound;
 4. what is still open is solved exactly, some dozens of kits together, by an integer program over their edges.
 """
@@ -46,7 +46,6 @@ from rules.facts.station_graph import (
 
 KITS_A_PROGRAM = 32
 DRAWS = 16
-KEPT = 0.7
 
 
 @dataclass(frozen=True)
@@ -257,10 +256,15 @@ def _apart(g: Graph) -> Graph:
 
 
 def _merged(g: Graph) -> Graph:
-    """The graph with one node for each item, which lets a path change layers."""
-    return replace(
-        g, u=g.item[g.u], v=g.item[g.v], item=np.arange(len(g.kit)),
-        is_start=_mark(len(g.kit), g.item[g.is_start]), is_end=_mark(len(g.kit), g.item[g.is_end]),
+    """The graph with one node for each way that an item is used, each with the whole quantity; paths may change layers."""
+    ways, node = np.unique(g.item * (g.way.max(initial=0) + 1) + g.way, return_inverse=True)
+    first = np.zeros(len(ways), dtype=np.int64)
+    first[node] = np.arange(len(node))
+    is_start, is_end = (_mark(len(ways), node[mark]) for mark in (g.is_start, g.is_end))
+    return _apart(
+        replace(
+            g, u=node[g.u], v=node[g.v], item=g.item[first], is_start=is_start, is_end=is_end, way=g.way[first]
+        )
     )  # fmt: skip
 
 
@@ -353,8 +357,9 @@ def _draw(g: Graph, kits: Array, most: Array) -> tuple[Array, Array]:
     """Stations found in the best of several copies of each kit that lack some states at random, and a path of each."""
     kit = np.repeat(kits, DRAWS)
     copies, _, node = _copies(g, kit)
+    kept = np.tile(np.linspace(0.5, 0.9, DRAWS), len(kits))
     is_multi = (np.bincount(copies.item) > 1)[copies.item]
-    there = ~is_multi | (np.random.default_rng(7).random(len(node)) < KEPT)
+    there = ~is_multi | (np.random.default_rng(7).random(len(node)) < kept[copies.node_kit])
     edges = there[copies.u] & there[copies.v]
     found = _augment(replace(copies, u=copies.u[edges], v=copies.v[edges]), np.repeat(most, DRAWS))
     count = found.count.reshape(-1, DRAWS)
@@ -458,6 +463,7 @@ def _copies(g: Graph, kit: Array) -> tuple[Graph, Array, Array]:
         item=begin_item[lot] + item_place[g.item[node]],
         is_start=g.is_start[node],
         is_end=g.is_end[node],
+        way=g.way[node],
         part=g.part[item],
         kit=item_lot,
         cap=g.cap[item],

@@ -49,6 +49,7 @@ class Graph:
     item: Array  # of node
     is_start: Array
     is_end: Array
+    way: Array  # of node: which way round its item is used, and at which voltage; the same in every layer
     part: Array  # of item: its place among the parts, ascending
     kit: Array  # of item
     cap: Array  # of item: its quantity
@@ -344,12 +345,14 @@ class _Side:
         self._entries: list[tuple[Array, Array]] = []
         self.items: list[Array] = []
         self.layers: list[Array] = []
+        self.ways: list[Array] = []
         self.size = first
 
     def add(self, item: Array, layer: Array) -> Array:
-        """New states, one for each item."""
+        """New states, one for each item, which differ from those added before in the way that it is used."""
         self.items.append(item)
         self.layers.append(layer)
+        self.ways.append(np.full(len(item), len(self.ways)))
         self.size += len(item)
         return np.arange(self.size - len(item), self.size)
 
@@ -500,6 +503,7 @@ def state_graph(parts: Parts, suited: Fits, mating: pa.Table, kits: Array) -> tu
     u, v = (np.concatenate(x) for x in zip(dc.edges(live, number), rf.edges(live, number), strict=True))
     node_part = np.concatenate([np.arange(n), *dc.items, *rf.items])[nodes]
     layer = np.concatenate([np.full(n, -1), *dc.layers, *rf.layers])[nodes]
+    way = np.concatenate([np.zeros(n, dtype=np.int64), *dc.ways, *rf.ways])[nodes]
     part, item_of = numbered(n, node_part)
     item = item_of[node_part]
     several = np.flatnonzero((np.bincount(item, minlength=len(part)) > 1)[item])
@@ -510,7 +514,7 @@ def state_graph(parts: Parts, suited: Fits, mating: pa.Table, kits: Array) -> tu
     is_start = np.append(is_start, np.zeros(rf.size - dc.size, dtype=bool))[nodes]
     is_radio = parts.role[part] == RADIO
     graph = Graph(
-        u, v, item, is_start, is_end[nodes], part, kit[part], parts.quantity[part], is_radio,
+        u, v, item, is_start, is_end[nodes], way, part, kit[part], parts.quantity[part], is_radio,
         len(kits), is_multi, is_twice,
     )  # fmt: skip
     return graph, fed[:n] & (parts.role == RADIO)
