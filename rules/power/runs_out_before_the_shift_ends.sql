@@ -3,7 +3,7 @@ title     = "Battery runs out before the shift ends"
 subject   = "post_kit"
 severity  = "blocks"
 why       = "A station that goes silent mid-shift leaves its post uncovered until someone drives there."
-not_met   = "{subject}: {member}'s {kit} lasts {runtime_h:.1f} h of {need_h:.1f} h at {load_w:.0f} W on average; what ends it: {limited_by}."
+not_met   = "{subject}: {member}'s {kit} lasts {runtime_h:.2f} h of {need_h:.2f} h at {load_w:.0f} W on average; what ends it: {limited_by}."
 not_known = "{subject}: a battery or radio of {member}'s {kit} has no figures written down, so its hours cannot be worked out."
 fix       = "Bring about {short_wh:.0f} Wh more (20 Ah LiFePO4, about 230 Wh, is about 90 to 260 USD), transmit at lower power, or split the shift. Charge batteries where someone can see them; check local rules."
 applies_to = "kits that hold a radio, unless another kit assigned to the post is there as long and lasts longer"
@@ -16,7 +16,7 @@ capacity_wh = "short_wh"
 select
     r.post_kit_id                                       as subject,
     r.runtime_h, r.runtime_low_h, r.runtime_high_h, r.need_h, r.load_w, r.energy_wh, r.limited_by, r.how, r.lines,
-    greatest(r.need_h - r.runtime_h, 0) * r.load_w      as short_wh,
+    ceil(greatest(r.need_h - r.runtime_h, 0) * r.load_w) as short_wh,
     r.is_on_mains or r.runtime_h >= r.need_h            as ok
 from post_kit as pk
 join runtime as r using (post_kit_id)

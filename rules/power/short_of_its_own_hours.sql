@@ -3,7 +3,7 @@ title     = "Kit short of its own hours"
 subject   = "kit"
 severity  = "limits"
 why       = "A kit is planned for so many hours on its own battery; net control, packet and relay need more."
-not_met   = "{subject}: as charged today it lasts {runtime_h:.1f} h of {need_h:.1f} h at an ordinary post; what ends it: {limited_by}."
+not_met   = "{subject}: as charged today it lasts {runtime_h:.2f} h of {need_h:.2f} h at an ordinary post; what ends it: {limited_by}."
 not_known = "{subject}: a battery or the radio has no figures written down, so its hours cannot be worked out."
 fix       = "Charge the battery, add about {short_wh:.0f} Wh (20 Ah LiFePO4 about 90 to 260 USD), or plan a shorter shift. Charge where someone can see it; check local rules."
 source    = "battery pages of county emergency groups (12 h baseline); discharge after Peukert and Ohm"
@@ -15,6 +15,6 @@ kind = "battery_lifepo4"
 select
     kit_id                                                  as subject,
     runtime_h, runtime_low_h, runtime_high_h, need_h, load_w, energy_wh, limited_by, how, lines,
-    greatest(need_h - runtime_h, 0) * load_w                as short_wh,
+    ceil(greatest(need_h - runtime_h, 0) * load_w)          as short_wh,
     runtime_h >= need_h                                     as ok
 from kit_runtime
