@@ -93,17 +93,16 @@ def chart(found: pd.DataFrame, said: str) -> alt.LayerChart:
     frame["subject"] = [
         f"{row.post}: {row.member} {row.kit}, {days.spoken(row.date)}" for row in found.itertuples()
     ]
-    frame["says"] = [
-        f"{RAN[row.ran].shape} {row.subject}: {row.ran}, {_hours(row.lasts_h)} measured, "
-        f"{_hours(row.predicted_low_h)} to {_hours(row.predicted_high_h)} predicted"
+    frame["hours"] = [
+        f"{'not' if pd.isna(row.lasts_h) else f'{row.lasts_h:.1f} h'} measured, "
+        f"{_span(row.predicted_low_h, row.predicted_high_h)} h predicted"
         for row in frame.itertuples()
+    ]
+    frame["says"] = [
+        f"{RAN[row.ran].shape} {row.subject}: {row.ran}, {row.hours}" for row in frame.itertuples()
     ]
     frame["where"] = [
         f"{RAN[row.ran].shape} {row.post}: {row.member} {row.kit}" for row in found.itertuples()
-    ]
-    frame["hours"] = [
-        f"{_hours(row.lasts_h)} measured, {row.predicted_low_h:.1f} to {_hours(row.predicted_high_h)} predicted"
-        for row in frame.itertuples()
     ]
     thin = frame["predicted_high_h"] - frame["predicted_low_h"] < 0.1
     frame["predicted_low_h"] -= thin * 0.05
@@ -142,8 +141,9 @@ def chart(found: pd.DataFrame, said: str) -> alt.LayerChart:
     return charts.dressed(alt.layer(bars, lines, points, *words), said, row_px=ROW_PX)
 
 
-def _hours(value: float) -> str:
-    return "?" if pd.isna(value) else f"{value:.1f} h"
+def _span(low: float, high: float) -> str:
+    least, most = f"{low:.1f}", f"{high:.1f}"
+    return least if least == most else f"{least} to {most}"
 
 
 def named(frames: report.Frames, event: str) -> dict[tuple[str, str, str, int], int]:

@@ -72,7 +72,7 @@ def station_title(rows: pd.DataFrame) -> str:
     return (
         f"Without {parts.listed(weak)} there is no station"
         if len(weak) == 1
-        else (f"Each of {parts.many(len(weak), 'thing')} has no stand-in")
+        else f"{parts.many(len(weak), 'thing')} have no stand-in: without any one of them there is no station"
     )
 
 
@@ -104,14 +104,14 @@ def what_changes(now: Standing, member: str, kit: str) -> pd.DataFrame:
         return pd.DataFrame()
     told = changes(now.assessment, "kit", subject.iloc[0])
     return told[
-        ["title", "severity", "not_met", "not_known", "low_points", "high_points", "verdict_after"]
+        ["title", "verdict_after", "severity", "not_met", "not_known", "low_points", "high_points"]
     ].rename(
         columns={
             "title": "if this were put right",
+            "verdict_after": "the kit would be",
             "not_met": "times not met",
             "not_known": "times not known",
             "low_points": "points at least",
             "high_points": "points from what is not met",
-            "verdict_after": "the kit would be",
         }
     )

@@ -337,7 +337,9 @@ def numbers_behind(
 
 
 def _numbers(frame: pd.DataFrame, name: str, key: str) -> None:
-    st.dataframe(units.shown(frame), hide_index=True, key=f"{key}-table", alt=f"Table: {name}")
+    st.dataframe(
+        units.shown(frame), hide_index=True, key=f"{key}-table", alt=f"Table: {name}", placeholder=""
+    )
 
 
 @drawn_once

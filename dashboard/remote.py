@@ -39,7 +39,7 @@ class Remote:
         self.address = address.rstrip("/")
         given = token if token is not None else os.environ.get(TOKEN, "")
         if not given:
-            raise RemoteError(f"No token. Make one on the page of people, and put it into {TOKEN}.")
+            raise RemoteError(f"No key. Make one on the page “who may do what?”, and put it into {TOKEN}.")
         if not _is_safe(self.address):
             raise RemoteError(
                 f"{self.address}: the token would be readable on the way. Write an address that begins with https."

@@ -264,6 +264,13 @@ def test_a_bad_file_lists_every_problem_and_changes_nothing(empty_club):
     assert empty_club.store.version() == 0
 
 
+def test_a_problem_of_no_line_has_an_empty_line_not_a_word_of_the_code(empty_club):
+    app = send(page("send"), "kits.csv", b"")
+    (shown,) = [frame for frame in app.dataframe if "what is wrong" in frame.value.columns]
+    assert shown.value["line"].isna().all()
+    assert shown.proto.HasField("placeholder") and shown.proto.placeholder == ""
+
+
 def test_the_first_problems_of_many_are_said_and_the_rest_counted(empty_club):
     rows = b"".join(b"QX1NEW,bag,radio %d,nonsense\n" % number for number in range(parts.SHOWN_LINES + 2))
     app = send(page("send"), "list.csv", b"member,kit,item,kind\n" + rows)

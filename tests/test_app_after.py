@@ -191,3 +191,6 @@ def test_the_chart_tells_each_station_in_words(club):
     assert row["subject"] == f"Mile 2: Q2BBB box, {DAY.day} {DAY:%b %Y}"
     assert row["says"].count(" h ") >= 2 and "predicted" in row["says"]
     assert drawn["title"]["text"] == [after.title(found)]
+    untold = found.assign(lasts_h=float("nan"), predicted_high_h=found["predicted_low_h"], ran="not known")
+    (row,) = [r for rows in after.chart(untold, "x").to_dict()["datasets"].values() for r in rows]
+    assert row["hours"] == f"not measured, {found['predicted_low_h'].iloc[0]:.1f} h predicted"

@@ -474,6 +474,19 @@ def test_a_kit_without_a_certain_station_says_what_it_lacks(club, most, said):
     assert f"{said} lacks {lacks}." in words(page("kit", member=member, kit=kit))
 
 
+@pytest.mark.parametrize(
+    ("weak", "said"),
+    [
+        (0, "Nothing in this station is the only one of its kind"),
+        (1, "Without thing 0 there is no station"),
+        (2, "2 things have no stand-in: without any one of them there is no station"),
+    ],
+)
+def test_the_title_of_a_station_says_what_ends_it(weak, said):
+    links = [("no stand-in" if number < weak else "has a stand-in", f"thing {number}") for number in range(3)]
+    assert kits.station_title(pd.DataFrame(links, columns=["link", "item"])) == said
+
+
 def test_what_would_change_a_kit_is_the_scores_own_answer(club):
     member, kit = whole_kit(club, True)
     app = page("kit", member=member, kit=kit)
@@ -481,6 +494,7 @@ def test_what_would_change_a_kit_is_the_scores_own_answer(club):
     shown = table(app, "if this were put right")
     assert len(told) > 0
     assert shown["the kit would be"].tolist() == told["verdict_after"].tolist()
+    assert list(shown).index("the kit would be") == 1, "the answer is not cut off at the right"
 
 
 def test_hours_of_a_members_kits_stand_on_their_page(club):

@@ -27,6 +27,7 @@ def changes() -> pd.DataFrame:
         hide_index=True,
         key="changes",
         alt="Changes, newest first",
+        placeholder="",
         column_config={"change_id": "version", "at": days.moments("when (UTC)"), "upload_id": "upload"},
     )
     st.download_button(

@@ -45,8 +45,9 @@ def show_problems(sent: upload.Upload, key: str) -> None:
         columns=[place, "column", "value", "what is wrong", "what to write"],
     ).astype({place: "Int64"})
     st.dataframe(
-        frame, hide_index=True, key=f"problems-{key}", alt=f"Problems in {sent.file}", height="content"
-    )
+        frame, hide_index=True, key=f"problems-{key}", alt=f"Problems in {sent.file}", height="content",
+        placeholder="",
+    )  # fmt: skip
     with st.container(horizontal=True):
         st.download_button(
             "Download the problem list",
