@@ -106,11 +106,7 @@ def lendable(assessment: Assessment, event: str) -> pd.DataFrame:
     ).df()["kit_id"]  # fmt: skip
     out = assessment.table("loan")
     away = set(out.loc[out["back"].isna(), "item"].str.casefold())
-    is_lent = (
-        (item["owner"].eq("club").fillna(False) | item["is_spare"])
-        & item["is_usable"]
-        & item["condition"].eq("ok")
-    )
+    is_lent = (item["owner"].eq("club").fillna(False) | item["is_spare"]) & item["condition"].eq("ok")
     is_lent &= (
         ~item["kit_id"].isin(here) & ~item["item"].str.casefold().isin(away) & ~item["kind"].isin(SHARED)
     )

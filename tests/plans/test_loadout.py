@@ -51,6 +51,10 @@ def ride() -> engine.Assessment:
                 "item": "club coax", "borrower": "QB2CD", "out": pd.Timestamp("2026-01-01"), "due": pd.Timestamp("2026-02-01"),
                 "back": pd.Timestamp("2026-02-04"), "condition_out": "ok", "condition_in": "faulty",
             },
+            {
+                "item": "club whip", "borrower": "QB2CD", "out": pd.Timestamp("2026-03-01"), "due": pd.Timestamp("2026-04-01"),
+                "back": pd.Timestamp("2026-03-20"), "condition_out": "ok", "condition_in": "ok",
+            },
         ],
     )  # fmt: skip
 
@@ -224,12 +228,23 @@ def test_a_name_that_is_not_there_is_said(ride: engine.Assessment, kit: str, pos
 # --- loans ---
 
 
-def test_what_can_be_lent_works_is_spare_or_the_clubs_and_stays_away_from_the_event(
-    ride: engine.Assessment,
-) -> None:
-    found = loans.lendable(ride, "Ride")
-    assert set(found["kit"]) == {"Pool"}
-    assert list(found["owner"]) == ["club", "club", "member"]
+def test_what_can_be_lent_works_is_spare_or_the_clubs_and_stays_away_from_the_event() -> None:
+    spare = {"spare": True}
+    told = small_club.assess(
+        inventory=[
+            *small_club.kit("QB2CD", "Bag", HANDHELD, PACK | spare | {"item": "sent along"}),
+            *small_club.kit(
+                "QC3DE", "Pool", HANDHELD, PACK | spare | {"item": "own spare"}, PACK | POOL | {"item": "the club's"},
+                PACK | {"item": "in use"}, PACK | spare | {"item": "not tried", "condition": "unknown"},
+                PACK | POOL | {"item": "broken", "condition": "faulty"}, FUSE | POOL | {"item": "an assortment"},
+            ),
+        ],
+        events=[EVENT],
+        posts=[{"event": "Ride", "post": "Bend", "post_type": "mile_marker"}],
+        assignments=[{"event": "Ride", "post": "Bend", "member": "QB2CD", "kit": "Bag"}],
+    )  # fmt: skip
+    found = loans.lendable(told, "Ride")
+    assert found[["item", "owner"]].to_numpy().tolist() == [["the club's", "club"], ["own spare", "member"]]
 
 
 def test_loans_close_what_they_promise_and_the_lender_is_heard(ride: engine.Assessment) -> None:
@@ -263,10 +278,11 @@ def test_an_event_that_is_not_there_is_said(ride: engine.Assessment) -> None:
 
 def test_the_log_puts_the_overdue_first_and_sees_damage(ride: engine.Assessment) -> None:
     log = loans.log(ride)
-    assert list(log["item"]) == ["club mast", "club yagi", "club coax"]
-    assert list(log["state"]) == ["overdue", "out", "back late"]
-    assert list(log["days_over"]) == [28, 0, 3]
-    assert log["is_worse"].isna().tolist() == [True, True, False] and bool(log["is_worse"].iloc[2])
+    assert list(log["item"]) == ["club mast", "club yagi", "club coax", "club whip"]
+    assert list(log["state"]) == ["overdue", "out", "back late", "back"]
+    assert list(log["days_over"]) == [28, 0, 3, 0]
+    assert log["is_worse"].isna().tolist() == [True, True, False, False]
+    assert log["is_worse"].tolist()[2:] == [True, False]
 
 
 def test_what_is_out_already_is_not_lent_again() -> None:

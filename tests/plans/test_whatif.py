@@ -9,7 +9,7 @@ from rules import engine
 from rules.plans import staffing, whatif
 from rules.verdicts import VERDICTS
 from tests.conftest import RACE
-from tests.small_club import TODAY
+from tests.small_club import EVENT, TODAY, frame
 
 
 @pytest.fixture(scope="module")
@@ -70,6 +70,27 @@ def test_hours_duty_and_temperature_reach_the_posts(
         for j in (assessment, after)
     ]  # fmt: skip
     assert hours[0] is not None and hours[1] is not None and hours[1][0] > 3 * hours[0][0]
+
+
+@pytest.mark.parametrize(
+    ("hours", "ends"),
+    [(8, ["14:00", "09:00", "14:00"]), (4, ["10:00", "09:00", "10:00"]), (2, ["08:00"] * 3)],
+)
+def test_who_stays_to_the_end_stays_to_the_new_one(hours: int, ends: list[str]) -> None:
+    """Of three at a post one is told to stay until it closes, one to leave before, of one nothing is told."""
+    at = {"event": "Ride", "post": "Ford"}
+    sent = [
+        at | {"member": member, "to": to and pd.Timestamp(f"2027-04-25 {to}")}
+        for member, to in (("QA1BC", "12:00"), ("QB2CD", "09:00"), ("QC3DE", None))
+    ]
+    told = {
+        "events": frame("events", [EVENT]),
+        "posts": frame("posts", [at]),
+        "assignments": frame("assignments", sent),
+    }
+    after = whatif.changed(told, [whatif.Change("hours", hours, event="Ride")])
+    assert after["assignments"]["to"].dt.strftime("%H:%M").tolist() == ends
+    assert after["posts"]["closes"].dt.strftime("%H:%M").tolist() == [max(ends)]
 
 
 @pytest.mark.parametrize(

@@ -17,6 +17,8 @@ def test_findings_are_exported_one_a_row(small):
     sent = rows(exports.findings_csv(found))
     assert len(sent) == len(found)
     assert [row["sentence"] for row in sent] == [upload.neutralise(f.sentence) for f in found]
+    assert [row["lines"].split() for row in sent] == [[str(line) for line in f.lines] for f in found]
+    assert any(row["lines"] for row in sent)
 
 
 def test_asks_are_exported_for_every_member(assessment):
