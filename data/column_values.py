@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -17,8 +18,8 @@ from data.text_rows import LONGEST_CELL
 
 # Up to this many distinct numbers are read one by one; beyond, plain ones are cast together first.
 CAST_FROM = 2_000
-
-Codes = npt.NDArray[np.int16] | npt.NDArray[np.int32]
+# Beyond this many distinct values each row carries its own: who reads a part of the rows reads all of a dictionary.
+CODED_TO = 1 << 15
 
 _CONTROL = r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x{9f}\x{202a}-\x{202e}\x{2066}-\x{2069}]"
 _FORMULA = r"^[=+\-@\t\r]"
@@ -42,37 +43,65 @@ def type_of(column: Column) -> pa.DataType:
 
 @dataclass
 class Read:
-    """One column understood: distinct texts and values, the code of each row, problems and notes."""
+    """One column understood: as it was written, its distinct texts and their values, problems and notes."""
 
-    codes: Codes
+    raw: pa.DictionaryArray
     texts: pa.Array
     values: pa.Array
     wrong: dict[int, cells.UnreadError]
     notes: dict[int, str]
     formulas: int = 0
 
+    @cached_property
+    def codes(self) -> npt.NDArray[np.int32]:
+        """Which text each row has."""
+        codes: npt.NDArray[np.int32] = self.raw.indices.fill_null(len(self.texts) - 1).to_numpy()
+        return codes
+
     def column(self) -> pa.Array:
-        """Typed value of each row."""
-        return self.values.take(pa.array(self.codes))
+        """Typed value of each row; few distinct ones as a dictionary, in which nothing is NULL that a row has."""
+        is_told = self.values.is_valid().to_numpy(zero_copy_only=False)
+        written = len(self.raw.dictionary)
+        codes = self.raw.indices
+        if not is_told[:written].all() or is_told[written:].any():
+            told = pa.array(np.arange(len(is_told), dtype=np.int32), mask=~is_told)
+            codes = told.take(pa.array(self.codes))
+        if len(is_told) > CODED_TO:
+            return self.values.take(codes)
+        return pa.DictionaryArray.from_arrays(codes, self.values, safe=False)
 
 
-def codes_and_texts(column: pa.DictionaryArray) -> tuple[Codes, pa.Array]:
-    """Code of each row, and the trimmed texts that they stand for."""
-    codes: Codes = column.indices.to_numpy()
-    return codes, pc.utf8_trim_whitespace(column.dictionary)
+def plain(column: pa.Array) -> pa.Array:
+    """Column whose rows carry their values themselves."""
+    return column.dictionary_decode() if pa.types.is_dictionary(column.type) else column
+
+
+def same(value: object, count: int, form: pa.DataType) -> pa.DictionaryArray:
+    """Column with one value in all rows, or with none."""
+    codes = pa.nulls(count, pa.int32()) if value is None else pa.array(np.zeros(count, np.int32))
+    return pa.DictionaryArray.from_arrays(codes, pa.array([value], form), safe=False)
+
+
+def is_empty(column: pa.DictionaryArray) -> npt.NDArray[np.bool_]:
+    """Whether each cell is empty or blank."""
+    blank = pc.equal(pc.utf8_trim_whitespace(column.dictionary), "")
+    found: npt.NDArray[np.bool_] = blank.take(column.indices).fill_null(True).to_numpy(zero_copy_only=False)
+    return found
 
 
 def read_column(
     raw: pa.DictionaryArray, column: Column, decimal_comma: bool, more: Mapping[str, str]
 ) -> Read:
     """Understand one column; `more` holds the club's own writings of its words."""
-    codes, texts = codes_and_texts(raw)
+    texts = pc.utf8_trim_whitespace(raw.dictionary)
+    if raw.null_count:
+        texts = pa.concat_arrays([texts, pa.array([""])])
     wrong = _unfit(texts)
     empties = pc.equal(texts, "").to_numpy(zero_copy_only=False)
     if column.required:
         wrong.update(dict.fromkeys(np.flatnonzero(empties).tolist(), cells.UnreadError("empty", column.mend)))
     if column.form == schema.TEXT:
-        return _read_text(codes, texts, empties, wrong)
+        return _read_text(raw, texts, empties, wrong)
     todo = ~empties
     todo[list(wrong)] = False
     values: npt.NDArray[Any] = np.full(len(texts), None, dtype=object)
@@ -100,7 +129,7 @@ def read_column(
         if column.default is not None:
             values[empties] = column.default
         typed = pa.array(values.tolist(), type_of(column))
-    return Read(codes, texts, typed, wrong, notes)
+    return Read(raw, texts, typed, wrong, notes)
 
 
 def _take_members(texts: pa.Array, todo: npt.NDArray[np.bool_], values: npt.NDArray[Any]) -> Any:
@@ -125,7 +154,10 @@ def _cast(texts: pa.Array, todo: npt.NDArray[np.bool_], column: Column) -> tuple
 
 
 def _read_text(
-    codes: Codes, texts: pa.Array, empties: npt.NDArray[np.bool_], wrong: dict[int, cells.UnreadError]
+    raw: pa.DictionaryArray,
+    texts: pa.Array,
+    empties: npt.NDArray[np.bool_],
+    wrong: dict[int, cells.UnreadError],
 ) -> Read:
     # An apostrophe that `neutralise` put there is taken off again.
     texts_back = pc.replace_substring_regex(texts, r"^'([=+\-@\t\r])", r"\1")
@@ -133,9 +165,11 @@ def _read_text(
         pc.match_substring_regex(texts_back, _FORMULA), pc.match_substring_regex(texts, _PLAIN_NUMBER)
     )
     is_formula = looks.to_numpy(zero_copy_only=False)
-    formulas = int(is_formula[codes].sum()) if is_formula.any() else 0
     values = pc.if_else(pa.array(empties), pa.scalar(None, pa.string()), texts_back)
-    return Read(codes, texts, values, wrong, {}, formulas)
+    read = Read(raw, texts, values, wrong, {})
+    if is_formula.any():
+        read.formulas = int(is_formula[read.codes].sum())
+    return read
 
 
 def _unfit(texts: pa.Array) -> dict[int, cells.UnreadError]:

@@ -54,5 +54,5 @@ def annotated_copy(upload: Upload) -> bytes:
 
 def _csv(rows: Iterable[Sequence[str]], delimiter: str) -> bytes:
     out = io.StringIO(newline="")
-    csv.writer(out, delimiter=delimiter).writerows([neutralise(cell) for cell in row] for row in rows)
+    csv.writer(out, delimiter=delimiter).writerows([neutralise(cell or "") for cell in row] for row in rows)
     return out.getvalue().encode("utf-8-sig")

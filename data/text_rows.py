@@ -25,11 +25,15 @@ LONGEST_CELL = 10_000
 BLOCK = 1 << 20
 
 Lines = npt.NDArray[np.int64]
+Places = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True)
 class Raw:
-    """Rows of text. `broken` holds line, cells as written, problem and fix of what is not a row."""
+    """Rows of text, each column with its distinct texts told apart and its empty cells NULL.
+
+    `broken` holds line, cells as written, problem and fix of what is not a row.
+    """
 
     heading: list[str]
     heading_line: int
@@ -94,10 +98,11 @@ def fast(body: bytes, delimiter: str, heading: list[str], heading_line: int, mos
     if heading_line != 1 or not 0 < len(heading) <= WIDEST or end < 0 or end == len(body) - 1:
         return None
     first = body[:end].decode()
-    if first_row(first, delimiter)[0] != heading or not _quotes_are_plain(body, delimiter.encode()):
+    if first_row(first, delimiter)[0] != heading:
         return None
-    count = body.count(b"\n") - 1 + (not body.endswith(b"\n"))
-    if count > most:
+    ends = _places(body, b"\n")
+    count = len(ends) - 1 + (not body.endswith(b"\n"))
+    if count > most or not _quotes_are_plain(body, delimiter.encode(), ends):
         return None
     names = [str(position) for position in range(len(heading))]
     try:
@@ -112,42 +117,43 @@ def fast(body: bytes, delimiter: str, heading: list[str], heading_line: int, mos
                 ignore_empty_lines=False,
             ),
             convert_options=arrow_csv.ConvertOptions(
-                column_types=dict.fromkeys(names, pa.string()),
+                column_types=dict.fromkeys(names, pa.dictionary(pa.int32(), pa.string())),
                 check_utf8=False,  # it is: `decoded`
-                null_values=[],
-                strings_can_be_null=False,
+                null_values=[""],
+                strings_can_be_null=True,
             ),
         )
     except pa.ArrowInvalid:
         return None
     if table.num_rows != count:  # a bare carriage return ends a row, too
         return None
-    columns = [_told_apart(column) for column in table.columns]
+    columns = [column.combine_chunks() for column in table.unify_dictionaries().columns]
     return Raw(heading, 1, columns, np.arange(2, count + 2, dtype=np.int64), [])
 
 
-def _told_apart(column: pa.ChunkedArray) -> pa.DictionaryArray:
-    """Column with its distinct texts told apart; few texts have narrow codes, of which there is less to move."""
-    parts = column.dictionary_encode().chunks
-    texts = parts[0].dictionary  # one for all parts
-    form = np.int16 if len(texts) <= np.iinfo(np.int16).max else np.int32
-    codes = np.concatenate([part.indices.to_numpy() for part in parts], dtype=form, casting="same_kind")
-    return pa.DictionaryArray.from_arrays(pa.array(codes), texts, safe=False)
-
-
-def _quotes_are_plain(body: bytes, delimiter: bytes) -> bool:
+def _quotes_are_plain(body: bytes, delimiter: bytes, ends: Places) -> bool:
     """Whether every quote opens, closes or is doubled in a whole cell, and no quoted cell spans lines."""
-    if b'"' not in body:
-        return True
-    pieces = body.split(b'"')
-    outside, inside = pieces[::2], b"".join(pieces[1::2])
-    if len(pieces) % 2 == 0 or b"\n" in inside or b"\r" in inside:
+    quotes = _places(body, b'"')
+    if len(quotes) % 2:
         return False
-    # nothing between two quotes: they stand for one within a cell
-    heads = {piece[:2] for piece in outside[1:] if piece}
-    tails = {piece[-1:] for piece in outside[:-1] if piece}
-    closes = (delimiter, b"\n", b"\r\n")
-    return tails <= {delimiter, b"\n"} and all(head.startswith(closes) for head in heads)
+    for breaks in (ends, _places(body, b"\r")):
+        passed = np.searchsorted(breaks, quotes)
+        if (passed[::2] != passed[1::2]).any():
+            return False
+    # beside a quote that opens or closes stands another where the two stand for one within a cell
+    text = np.frombuffer(body, np.uint8)
+    before, after = (text.take(places, mode="clip") for places in (quotes[::2] - 1, quotes[1::2] + 1))
+    beside = [*delimiter, *b'\n"']
+    return bool(np.isin(before, beside).all() and np.isin(after, [*beside, ord("\r")]).all())
+
+
+def _places(body: bytes, byte: bytes) -> Places:
+    """Where a byte stands; looked for block by block, as what is compared stays in the cache."""
+    if byte not in body:
+        return np.empty(0, np.int64)
+    text = np.frombuffer(body, np.uint8)
+    starts = range(0, len(text), BLOCK)
+    return np.concatenate([np.flatnonzero(text[at : at + BLOCK] == ord(byte)) + at for at in starts])
 
 
 def careful(body: bytes, delimiter: str, most: int) -> Raw:
@@ -194,10 +200,11 @@ def careful(body: bytes, delimiter: str, most: int) -> Raw:
         else:
             rows.append(row)
             at.append(line)
-    columns = [pa.array(column, pa.string()).dictionary_encode() for column in zip(*rows, strict=True)]
-    if not rows:
-        columns = [pa.array([], pa.string()).dictionary_encode() for _ in heading]
-    return Raw(heading, heading_line, columns, np.array(at, dtype=np.int64), broken)
+    columns = zip(*rows, strict=True) if rows else [() for _ in heading]
+    texts = [
+        pa.array([cell or None for cell in column], pa.string()).dictionary_encode() for column in columns
+    ]
+    return Raw(heading, heading_line, texts, np.array(at, dtype=np.int64), broken)
 
 
 def _torn(error: str) -> tuple[str, str]:

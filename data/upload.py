@@ -9,20 +9,17 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from itertools import repeat
 from typing import Any, TypeVar
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
 from data import column_values, headings, schema, text_rows
-from data.column_values import Read, where
+from data.column_values import Read, plain, where
 from data.headings import ADDED, plain_heading
 from data.schema import Column
 from data.shown import seen, shown_name, shown_value
@@ -32,8 +29,6 @@ LISTED_PROBLEMS = 1_000
 LISTED_NOTICES = 50
 # Payloads from this size on try the fast lane.
 FAST_FROM = 1 << 18
-# From this many rows on, two columns are read at a time.
-THREADS_FROM = 50_000
 _NUMBER = re.compile(r"[+-]?[0-9]+([.,][0-9]+)?(e[+-]?[0-9]+)?")
 # Between the name of a workbook and that of its sheet.
 SHEET = ", sheet "
@@ -94,10 +89,10 @@ class Upload:
     Attributes
     ----------
     stem : which file it is, a key of `schema.FILES`; "" when that could not be told
-    rows : the cells as written, a column for each heading in the order of the file (dictionary-encoded)
+    rows : the cells as written, a column for each heading in the order of the file (dictionary-encoded, NULL for "")
     lines : shape (rows,), physical line of each row
     names : for each heading the column of the contract that it stands for, or "" for an unknown one
-    table : typed rows with every column of the file's model, or None when there are problems
+    table : typed rows with every column of the file's model (dictionary-encoded), or None when there are problems
     problems : at most `LISTED_PROBLEMS`, in the order of the file
     torn : rows that do not fit the heading, by line, as written
     payload : the bytes as sent
@@ -136,7 +131,8 @@ _PANDAS = {
 
 def to_frame(table: pa.Table) -> pd.DataFrame:
     """Frame with the types of the models."""
-    frame: pd.DataFrame = table.to_pandas(types_mapper=_PANDAS.get, date_as_object=False)
+    rows = pa.table([plain(column.combine_chunks()) for column in table.columns], table.column_names)
+    frame: pd.DataFrame = rows.to_pandas(types_mapper=_PANDAS.get, date_as_object=False)
     return frame.astype({"line": "int64"})
 
 
@@ -276,7 +272,7 @@ def _without_empty_rows(raw: Raw) -> Raw:
     keep = [
         position
         for position, heading in enumerate(raw.heading)
-        if heading.strip() or not _is_empty(raw.columns[position])
+        if heading.strip() or not column_values.is_empty(raw.columns[position]).all()
     ]
     heading = [raw.heading[position] for position in keep]
     columns = [raw.columns[position] for position in keep]
@@ -284,9 +280,7 @@ def _without_empty_rows(raw: Raw) -> Raw:
     for name, column in zip(heading, columns, strict=True):
         if plain_heading(name)[0] in ADDED:
             continue
-        codes, texts = column_values.codes_and_texts(column)
-        is_empty = pc.equal(texts, "").to_numpy(zero_copy_only=False)
-        rows = rows[is_empty[codes[rows]]] if is_empty.any() else rows[:0]
+        rows = rows[column_values.is_empty(column)[rows]]
         if not len(rows):
             return Raw(heading, raw.heading_line, columns, raw.lines, raw.broken)
     filled = np.ones(len(raw.lines), dtype=bool)
@@ -295,12 +289,6 @@ def _without_empty_rows(raw: Raw) -> Raw:
     return Raw(
         heading, raw.heading_line, [column.filter(kept) for column in columns], raw.lines[filled], raw.broken
     )
-
-
-def _is_empty(column: pa.DictionaryArray) -> bool:
-    codes, texts = column_values.codes_and_texts(column)
-    empty: npt.NDArray[np.bool_] = pc.equal(texts, "").to_numpy(zero_copy_only=False)
-    return not len(codes) or bool(empty[codes].all())
 
 
 def _check_headings(stem: str, raw: Raw, findings: _Findings, notices: list[str]) -> tuple[str, ...]:
@@ -353,12 +341,10 @@ def _type_rows(
     """Every column of the contract, typed; what is wrong goes to `findings`."""
     columns = schema.columns(stem)
     asked = [_as_sent(name, columns) for name in names]
-    sent = (raw.columns, asked, repeat(decimal_comma), [aliases.get(column.aliases, {}) for column in asked])
-    if len(raw.lines) < THREADS_FROM:
-        reads = list(map(column_values.read_column, *sent))
-    else:
-        with ThreadPoolExecutor(max_workers=2) as pool:
-            reads = list(pool.map(column_values.read_column, *sent))
+    reads = [
+        column_values.read_column(written, column, decimal_comma, aliases.get(column.aliases, {}))
+        for written, column in zip(raw.columns, asked, strict=True)
+    ]
     count = len(raw.lines)
     typed: dict[str, pa.Array] = {}
     orders = {name: order for order, name in enumerate(names) if name}
@@ -381,14 +367,12 @@ def _type_rows(
             _merge_converted(name, to, typed, orders, raw.lines, findings)
     for name, column in columns.items():
         if name not in typed:
-            typed[name] = pa.array([column.default] * 1, column_values.type_of(column)).take(
-                pa.array(np.zeros(count, np.int32))
-            )
+            typed[name] = column_values.same(column.default, count, column_values.type_of(column))
         if column.default_from and column.default_from in typed:
-            typed[name] = pc.coalesce(typed[name], typed[column.default_from])
+            typed[name] = pc.coalesce(plain(typed[name]), plain(typed[column.default_from]))
     _check_orders(stem, typed, orders, raw.lines, findings)
     _check_key(stem, typed, orders, raw.lines, findings)
-    where = {"line": pa.array(raw.lines), "file": pa.array([file]).take(pa.array(np.zeros(count, np.int32)))}
+    where = {"line": pa.array(raw.lines), "file": column_values.same(file, count, pa.string())}
     return pa.table({**where, **{name: typed[name] for name in columns}})
 
 
@@ -423,11 +407,12 @@ def _tell_notes(name: str, read: Read, notices: list[str]) -> None:
 def _merge_converted(
     name: str, to: str, typed: dict[str, pa.Array], orders: dict[str, int], lines: Lines, findings: _Findings
 ) -> None:
-    written = typed.pop(name)
+    written = plain(typed.pop(name))
     converted = pc.multiply(written, schema.CONVERTED[name][2])
     if to not in typed:
         typed[to] = converted
         return
+    typed[to] = plain(typed[to])
     both = pc.and_(pc.is_valid(written), pc.is_valid(typed[to]))
     for row in findings.first(where(both)):
         value = f"{written[row].as_py():g}"
@@ -443,20 +428,20 @@ def _check_orders(
     for pair in schema.orders(stem):
         if pair.low not in orders or pair.high not in orders:
             continue
-        low, high = typed[pair.low], typed[pair.high]
+        both = np.flatnonzero(pc.and_(typed[pair.low].is_valid(), typed[pair.high].is_valid()))
+        low, high = (plain(typed[name].take(pa.array(both))) for name in (pair.low, pair.high))
         limit = pc.multiply(high, pair.factor) if pair.factor != 1 else high
         outside = pc.greater_equal(low, limit) if pair.strict else pc.greater(low, limit)
         column = schema.columns(stem)[pair.low]
-        for row in findings.first(where(pc.fill_null(outside, False))):
-            above, bound = _spoken(low[row].as_py(), column), _spoken(high[row].as_py(), column)
+        for place in findings.first(where(outside)):
+            above, bound = _spoken(low[place].as_py(), column), _spoken(high[place].as_py(), column)
             less = f"{pair.factor:g} times {pair.high}" if pair.factor != 1 else pair.high
             if column.unit or column.form == schema.NUMBER:
                 problem = f"{'not below' if pair.strict else 'above'} {less} ({bound})"
             else:
                 problem = f"{'not before' if pair.strict else 'after'} {less} ({bound})"
-            findings.add(
-                int(lines[row]), orders[pair.low], pair.low, above, problem, "Mend one of the two cells."
-            )
+            line = int(lines[both[place]])
+            findings.add(line, orders[pair.low], pair.low, above, problem, "Mend one of the two cells.")
 
 
 def _spoken(value: Any, column: Column) -> str:
@@ -471,7 +456,7 @@ def _check_key(
     key = schema.key(stem)
     if not key or any(name not in orders for name in key):
         return
-    frame = pd.DataFrame({name: typed[name].to_pandas() for name in key}).dropna()
+    frame = pd.DataFrame({name: plain(typed[name]).to_pandas() for name in key}).dropna()
     repeated = frame[frame.duplicated(keep=False)]
     first: dict[tuple[str, ...], int] = {}
     for row, values in zip(repeated.index.tolist(), repeated.itertuples(index=False, name=None), strict=True):

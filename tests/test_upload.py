@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+import pyarrow as pa
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -102,6 +103,18 @@ def test_what_is_not_written_is_missing_and_defaults_are_those_of_the_contract()
     assert read("member\nQ1ABC\n", "members.csv").frame.available.tolist() == [True]
     bare = read(f"{HEAD}\nQ1ABC,go bag,thing,handheld\n").frame.iloc[0]
     assert (bare.quantity, bare.condition, bare.spare, bare.module) == (1, "ok", False, "go bag")
+
+
+def test_what_is_missing_is_null_in_its_row_whether_empty_or_blank(monkeypatch):
+    text = f"{HEAD},quantity,owner,notes\nQ1ABC,b,x,coax,,  ,\nQ1ABC,b,x,coax, ,club, \nQ1ABC,b,x,coax,2,,y\n"
+    for most, is_coded in ((column_values.CODED_TO, True), (1, False)):
+        monkeypatch.setattr(column_values, "CODED_TO", most)
+        table = read(text).table
+        assert pa.types.is_dictionary(table["owner"].type) == is_coded
+        assert table["owner"].to_pylist() == [None, "club", None]
+        missing = {name: table[name].null_count for name in ("quantity", "owner", "notes", "swr", "coax")}
+        assert missing == {"quantity": 0, "owner": 2, "notes": 2, "swr": 3, "coax": 3}
+        assert table["quantity"].to_pylist() == [1, 1, 2]
 
 
 def test_an_upload_is_taken_whole_or_not_at_all():
@@ -510,6 +523,8 @@ def test_the_fast_lane_reads_the_same_or_steps_aside(body):
         'a,b\n1, "z"\n',
         'a,b\n1,"x\n',
         'a,b\n1,"x\ny"\n',
+        'a,b\n1,"x\ry"\n2,z\n',
+        'a,b\n1,"x"\ry,2\n',
         "a,b\n1,x\ry\n",
         "a,b\n1\n",
         "a,b\n1,2,3\n",
@@ -556,7 +571,7 @@ def test_large_files_go_through_the_fast_lane_with_the_same_result(monkeypatch):
     slow = read(mended).frame
     monkeypatch.undo()
     pd.testing.assert_frame_equal(read(mended).frame, slow)
-    monkeypatch.setattr(upload, "THREADS_FROM", 1)
+    monkeypatch.setattr(column_values, "CODED_TO", 1)
     monkeypatch.setattr(column_values, "CAST_FROM", 1 << 60)
     pd.testing.assert_frame_equal(read(mended).frame, slow)
 
