@@ -1,15 +1,17 @@
 """What is left out of a club without events would have answered nothing; what the reference forgot is not known."""
 
 from datetime import date
+from typing import Any
 
 import duckdb
 import pandas as pd
 import pytest
 
-from data import club, schema, upload
+from data import club, kept, schema, upload
 from rules import engine, facts
 from rules.policy import Policy
 from rules.rule import load_rules
+from tests.test_few import said
 
 TODAY = date(2027, 3, 1)
 WITHOUT_EVENTS = ("kit", "item", "member", "club")
@@ -57,3 +59,71 @@ def test_a_kind_that_the_reference_no_longer_knows_is_not_known():
         ("handheld", "radio"),
         (None, None),
     ]
+
+
+class Told:
+    """A connection that writes down what it is asked."""
+
+    def __init__(self, con: duckdb.DuckDBPyConnection) -> None:
+        self._con = con
+        self.asked: list[str] = []
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._con, name)
+
+    def cursor(self) -> "Told":
+        return self
+
+    def execute(self, sql: str, *values: object) -> duckdb.DuckDBPyConnection:
+        self.asked.append(sql)
+        return self._con.execute(sql, *values)
+
+    def sql(self, sql: str, **values: Any) -> duckdb.DuckDBPyRelation:
+        self.asked.append(sql)
+        return self._con.sql(sql, **values)
+
+
+@pytest.fixture(scope="module")
+def one_by_one(frames) -> tuple[duckdb.DuckDBPyConnection, dict[str, set[str]]]:
+    """The invented club with every fact worked out in its turn, and the facts that each reads."""
+    con = facts.blank()
+    club.fill(con, frames)
+    fact_of: dict[str, str] = {}
+    read: dict[str, set[str]] = {}
+    for fact in facts.STEPS:
+        told = Told(con)
+        for table, rows in fact(told, Policy.standard(), TODAY).items():
+            fact_of[table] = fact.__name__
+            facts.keep(told, table, rows)
+        names = {name for sql in told.asked for name in kept._read(sql)}
+        read[fact.__name__] = {fact_of[name] for name in names & fact_of.keys()} - {fact.__name__}
+    return con, read
+
+
+def test_every_fact_names_the_facts_that_it_reads(one_by_one):
+    """A fact that is read and not named may not be there yet."""
+    assert {fact.__name__: set(reads) for fact, reads in facts.STEPS.items()} == one_by_one[1]
+
+
+def test_facts_come_out_at_once_as_one_by_one(one_by_one, frames):
+    con = club.connect()
+    club.fill(con, frames)
+    facts.work_out(con, Policy.standard(), TODAY)
+    for (table,) in con.execute("select table_name from duckdb_tables()").fetchall():
+        here, there = (
+            one.table(table).df().map(said).sort_values(list(one.table(table).columns)).reset_index(drop=True)
+            for one in (con, one_by_one[0])
+        )
+        pd.testing.assert_frame_equal(here, there, obj=table)
+
+
+def test_what_breaks_in_a_fact_reaches_who_asked(frames, monkeypatch):
+    def station(con: object, policy: object, today: object) -> None:
+        raise KeyError("broken")
+
+    broken = {station if fact.__name__ == "station" else fact: reads for fact, reads in facts.STEPS.items()}
+    monkeypatch.setattr(facts, "STEPS", broken)
+    con = club.connect()
+    club.fill(con, frames)
+    with pytest.raises(KeyError, match="broken"):
+        facts.work_out(con, Policy.standard(), TODAY)

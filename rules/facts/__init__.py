@@ -1,8 +1,9 @@
-"""Facts: derived tables, worked out over the whole club at once, in the order of STEPS."""
+"""Facts: derived tables, worked out over the whole club at once, each once those are there that it reads."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from datetime import date
 from pathlib import Path
 from typing import TypeAlias
@@ -30,29 +31,31 @@ from rules.policy import Policy
 
 TABLES = Path(__file__).parents[1] / "facts.sql"
 Rows: TypeAlias = pd.DataFrame | pa.Table | Select
+AT_ONCE = 2  # the stations keep to one thread for most of the work
 Fact = Callable[[duckdb.DuckDBPyConnection, Policy, date], Mapping[str, Rows]]
 
-STEPS: tuple[Fact, ...] = (
-    holdings.holding,
-    holdings.practice,
-    power.battery,
-    stations.station,
-    wiring.lead,
-    wiring.feedline,
-    power.supply,
-    power.kit_runtime,
-    posts.post_kit,
-    posts.darkness,
-    power.runtime,
-    crew.company,
-    crew.watch,
-    coverage.coverage,
-    coverage.beside,
-    swaps.swap,
-    exposures.exposure,
-    exposures.fall_zone,
-    replacements.replacement,
-)
+STEPS: Mapping[Fact, tuple[str, ...]] = {
+    holdings.holding: (),
+    power.battery: (),
+    stations.station: ("battery",),
+    holdings.practice: (),
+    wiring.lead: ("holding",),
+    wiring.feedline: (),
+    power.supply: ("battery", "lead"),
+    power.kit_runtime: ("supply",),
+    posts.post_kit: ("holding",),
+    posts.darkness: (),
+    power.runtime: ("post_kit", "supply"),
+    crew.company: (),
+    crew.watch: ("company", "post_kit"),
+    coverage.coverage: ("post_kit", "station"),
+    coverage.beside: ("post_kit",),
+    swaps.swap: ("supply",),
+    exposures.exposure: ("post_kit",),
+    exposures.fall_zone: (),
+    replacements.replacement: (),
+}
+"""Every fact, with those that it reads, which stand before it."""
 
 # Facts on posts: without an event they have no rows, and no rule on an item, a kit or a member reads them.
 OF_EVENTS: frozenset[Fact] = frozenset(
@@ -78,10 +81,27 @@ def work_out(con: duckdb.DuckDBPyConnection, policy: Policy, today: date, has_po
     """
     con.execute(TABLES.read_text("utf-8"))
     has_posts = has_posts and con.execute("select exists (from event)").fetchall()[0][0]
-    for fact in STEPS:
-        if has_posts or fact not in OF_EVENTS:
-            for table, rows in fact(con, policy, today).items():
-                keep(con, table, rows)
+    left = [fact for fact in STEPS if has_posts or fact not in OF_EVENTS]
+    if isinstance(con, Kept):  # it is for one thread
+        for fact in left:
+            _work_out(con, fact, policy, today)
+        return
+    running: dict[Future[None], Fact] = {}
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        while left or running:
+            missing = {fact.__name__ for fact in (*left, *running.values())}
+            ready = [fact for fact in left if missing.isdisjoint(STEPS[fact])]
+            for fact in ready[: AT_ONCE - len(running)]:
+                left.remove(fact)
+                running[pool.submit(_work_out, con.cursor(), fact, policy, today)] = fact
+            for done in wait(running, return_when=FIRST_COMPLETED).done:
+                del running[done]
+                done.result()
+
+
+def _work_out(con: duckdb.DuckDBPyConnection, fact: Fact, policy: Policy, today: date) -> None:
+    for table, rows in fact(con, policy, today).items():
+        keep(con, table, rows)
 
 
 def keep(con: duckdb.DuckDBPyConnection, table: str, rows: Rows) -> None:
