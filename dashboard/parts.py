@@ -101,7 +101,7 @@ def gaps_headline(gaps: pd.DataFrame) -> str:
     if grave.empty:
         return "Nothing that blocks or limits is known to be missing."
     said = [f"{row.title.lower()} ({many(row.members, 'member')})" for row in grave.itertuples()]
-    return f"Most often: {listed(said)}."
+    return f"What blocks or limits most often: {listed(said)}."
 
 
 def money(low_high: tuple[float, float] | None) -> str:

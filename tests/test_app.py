@@ -63,6 +63,8 @@ def test_the_season_counts_every_kit_once(demo_club):
     kits = demo_club.standing().of("kit")
     assert sum(int(metric.value) for metric in app.metric) == len(kits)
     assert f"Of {len(kits)} kits of {len(demo_club.standing().of('member'))} members" in words(app)
+    assert "What blocks or limits most often" in words(app), "advice is counted in the chart alone"
+    assert "An empty cell: no rule of that question applies to this kit." in words(app)
 
 
 def test_choosing_a_cell_shows_the_findings_behind_it(demo_club):

@@ -294,6 +294,7 @@ def test_swaps_stand_as_a_matrix_of_one_post(club):
     app = page("events", event=event, look=EVENTS["swaps"])
     first = rows[rows["post"] == rows["post"].iloc[0]]
     matrix = table(app, "gear of … works at …")
+    assert "An empty cell: the two do not meet there" in words(app)
     assert matrix.shape == (first["from"].nunique(), first["to"].nunique())
     pair = first.iloc[0]
     assert matrix.loc[pair["from"], pair["to"]] == pair["answer"]

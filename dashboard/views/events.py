@@ -364,6 +364,10 @@ def matrix(now: Standing, event: str, post: str) -> None:
     rows = posts.swaps(now, event)
     table = rows[rows["post"] == post].pivot(index="from", columns="to", values="answer").fillna("")
     table.index.name = "gear of … works at …"
+    st.text(
+        "Each row is the kit that lends, each column the station that it would help. An empty cell: the two do not meet "
+        "there, or are the same kit. Nothing to swap: the one has no battery or antenna that the other could use."
+    )
     st.dataframe(table, key="swap-matrix", alt=f"Whose gear works at whose station at {post}")
 
 

@@ -106,7 +106,10 @@ def heat() -> None:
         alt=f"Heatmap of {by}s and families of rules. {title}.",
     )
     parts.legend(ANSWERS)
-    st.markdown("Click a cell, or choose here, to read the findings behind it.")
+    st.markdown(
+        f"An empty cell: no rule of that question applies to this {by}. "
+        "Click a cell, or choose here, to read the findings behind it."
+    )
     left, right = st.columns(2)
     if st.session_state.get("look_subject") not in order:
         st.session_state["look_subject"] = None
