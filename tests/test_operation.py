@@ -46,14 +46,14 @@ TOKEN = "a-token-for-the-counts-1234"
 SLOW = """
 import sys, time
 from pathlib import Path
-from data import backup
+from data import backup, restoring
 from dashboard import serve
 make = backup.make
 def slow(*given):
     print("copying", flush=True)
     time.sleep(1.0)
     return make(*given)
-backup.make = slow
+backup.make = restoring.make = slow
 serve.run(Path(sys.argv[1]), port=int(sys.argv[2]), metrics_token=sys.argv[3], is_chatty=True)
 """
 
