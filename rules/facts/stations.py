@@ -54,14 +54,15 @@ def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     con.register("flow_weak", flow.weak)
     rows = con.sql(
         """
-        select f.kit_id, f.stations_low, f.stations_high, f.missing_link, f.spare_kind,
-            count(w.item_id) as weak_parts, string_agg(i.item, ', ' order by i.line) as weak_items,
-            coalesce(list(i.line order by i.line) filter (i.line is not null), []) as weak_lines,
-            coalesce(list(i.line order by i.line) filter (w.is_doubtful), []) as doubtful_lines
-        from flow_kit as f
-        left join flow_weak as w using (kit_id)
-        left join item as i on i.item_id = w.item_id
-        group by f.kit_id, f.stations_low, f.stations_high, f.missing_link, f.spare_kind
+        select kit_id, stations_low, stations_high, missing_link, spare_kind, coalesce(weak_parts, 0) as weak_parts, weak_items,
+            coalesce(weak_lines, []) as weak_lines, coalesce(doubtful_lines, []) as doubtful_lines
+        from flow_kit left join (
+            select w.kit_id, count(*) as weak_parts, string_agg(i.item, ', ' order by i.line) as weak_items,
+                list(i.line order by i.line) as weak_lines,
+                list(i.line order by i.line) filter (w.is_doubtful) as doubtful_lines
+            from flow_weak as w join item as i using (item_id)
+            group by w.kit_id
+        ) using (kit_id)
         """
     ).to_arrow_table()
     con.unregister("flow_kit")
