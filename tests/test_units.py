@@ -13,8 +13,8 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import access, loadouts, parts, posts, searching, standing, units
 from data import demo, upload
-from rules.rule import fill, load_rules
 from rules.policy import Policy
+from rules.rule import fill, load_rules
 from tests.pages import alone, page, unfolded, words
 
 FIGURES = (0.0, 0.49, 1.0, 4.2, 23.0, 104.6)
