@@ -218,27 +218,27 @@ def _count(g: Graph, than: Array | None = None) -> _Found:
     if than is not None:
         upper = np.where(upper > than, than + 1, 0)
     found = _augment(g, upper)
-    is_open = g.is_multi & (found.count < upper)
     upper = np.where(g.is_multi, upper, found.count)
-    if not is_open.any():
+    few = np.flatnonzero(found.count < upper)
+    if not len(few):
         return replace(found, upper=upper)
-    apart = _augment(_apart(g), np.where(is_open, upper, 0))
-    upper = np.where(is_open, apart.count, upper)
-    mine = is_open[g.node_kit]
-    flow, used = np.where(mine[g.v], apart.flow, found.flow), np.where(mine, apart.used, found.used)
-    count, path = found.count.copy(), [found.path]
-    is_open &= (count < upper) & (True if than is None else upper > than)
-    is_open &= count < _augment(_merged(g), np.where(is_open, upper, 0)).count
-    for better, at_once in ((_draw, g.n_kits), (_search, KITS_A_PROGRAM)):
+    small, _, node, edge = _copies(g, few)
+    apart = _augment(_apart(small), upper[few])
+    upper[few], found.flow[edge], found.used[node] = apart.count, apart.flow, apart.used
+    count, path = found.count[few], [found.path]
+    is_open = (count < apart.count) & (True if than is None else apart.count > than[few])
+    is_open &= count < _augment(_merged(small), np.where(is_open, apart.count, 0)).count
+    for better, at_once in ((_draw, len(few)), (_search, KITS_A_PROGRAM)):
         unsure = np.flatnonzero(is_open)
         for at in range(0, len(unsure), at_once):
             kits = unsure[at : at + at_once]
-            most, nodes = better(g, kits, upper[kits])
-            path.append(nodes[count[g.node_kit[nodes]] == 0])
-            count[kits] = np.maximum(count[kits], most)
-        is_open &= count < upper
+            more, nodes = better(small, kits, apart.count[kits])
+            path.append(node[nodes[count[small.node_kit[nodes]] == 0]])
+            count[kits] = np.maximum(count[kits], more)
+        is_open &= count < apart.count
+    found.count[few] = count
     nodes = np.concatenate(path)
-    return _Found(count, upper, flow, used, nodes[np.argsort(g.node_kit[nodes], kind="stable")])
+    return replace(found, upper=upper, path=nodes[np.argsort(g.node_kit[nodes], kind="stable")])
 
 
 def _cuts(g: Graph) -> list[tuple[Array, Array]]:
@@ -356,7 +356,7 @@ def _augment(g: Graph, upper: Array) -> _Found:
 def _draw(g: Graph, kits: Array, most: Array) -> tuple[Array, Array]:
     """Stations found in the best of several copies of each kit that lack some states at random, and a path of each."""
     kit = np.repeat(kits, DRAWS)
-    copies, _, node = _copies(g, kit)
+    copies, _, node, _ = _copies(g, kit)
     kept = np.tile(np.linspace(0.5, 0.9, DRAWS), len(kits))
     is_multi = (np.bincount(copies.item) > 1)[copies.item]
     there = ~is_multi | (np.random.default_rng(7).random(len(node)) < kept[copies.node_kit])
@@ -440,8 +440,8 @@ def _weak(g: Graph, path: Array) -> Array:
     return distinct(np.concatenate([items[is_met], tried]))
 
 
-def _copies(g: Graph, kit: Array) -> tuple[Graph, Array, Array]:
-    """One copy of each kit named, as many times as it is, and the item and node that each of theirs is a copy of."""
+def _copies(g: Graph, kit: Array) -> tuple[Graph, Array, Array, Array]:
+    """A copy of each kit, as often as it is named, and the item, node and edge that each of theirs is a copy of."""
     mine = _mark(g.n_kits, kit)
 
     def copied(of_kit: Array) -> tuple[Array, Array, Array]:
@@ -472,14 +472,14 @@ def _copies(g: Graph, kit: Array) -> tuple[Graph, Array, Array]:
         is_multi=g.is_multi[kit],
         is_twice=g.is_twice[kit],
     )
-    return copies, item, node
+    return copies, item, node, edge
 
 
 def _try(g: Graph, tried: Array, more: int, than: Array) -> Array:
     """Whether an item's kit has more ``than`` so many stations with ``more`` of it; one copy of the kit an item."""
     if not len(tried):
         return np.zeros(0, dtype=bool)
-    copies, item, _ = _copies(g, g.kit[tried])
+    copies, item, _, _ = _copies(g, g.kit[tried])
     copies = replace(copies, cap=copies.cap + more * (item == tried[copies.kit]))
     has_more: Array = _count(copies, than).count > than
     return has_more

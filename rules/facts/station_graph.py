@@ -274,24 +274,24 @@ def fits(parts: Parts, bands: Collection[str] | None, kits: Array, *, unknown_fi
     is_lead, is_converter = parts.plays("lead", "fuse"), parts.plays("converter")
     is_loose = (parts.role == PACK) | unknown_fits
     radios = np.flatnonzero((parts.role == RADIO) & kits[parts.kit])
-    n = len(parts.kit)
+    dc = np.flatnonzero(((is_source & is_charged) | is_lead | is_converter) & kits[parts.kit])
+    i, j = join(parts.kit[radios], parts.kit[dc])
 
-    def suits(given: Array, asked: Array, r: Array, e: Array) -> Array:
-        """Whether what an element gives is at least what the radio asks for."""
-        most = np.where(np.isnan(given), np.where(is_loose, np.inf, -np.inf), given)
+    def suits(given: Array, asked: Array, i: Array, j: Array) -> Array:
+        """Whether what a DC element gives is at least what the radio asks for."""
+        given, asked, loose = given[dc], asked[radios], is_loose[dc]
+        most = np.where(np.isnan(given), np.where(loose, np.inf, -np.inf), given)
         least = np.concatenate([np.where(np.isnan(asked), unknown, asked) for unknown in (np.inf, -np.inf)])
-        is_enough: Array = most[e] >= least[r + n * is_loose[e]]
+        is_enough: Array = most[j] >= least[i + len(radios) * loose[j]]
         return is_enough
 
-    dc = np.flatnonzero((is_source & is_charged) | is_lead | is_converter)
-    r, e = join(parts.kit[radios], parts.kit[dc])
-    r, e = radios[r], dc[e]
-    carries = suits(rated, tx, r, e)
-    r, e = r[carries], e[carries]
-    grade, given = np.full(len(r), RIGHT), np.flatnonzero(~is_lead[e])
-    suit = suits(low_v, low_v, r[given], e[given]) & suits(-high_v, -high_v, r[given], e[given])
-    grade[given[~suit]] = RAW
-    converts = np.zeros(n, dtype=bool)
+    carries = suits(rated, tx, i, j)
+    i, j = i[carries], j[carries]
+    r, e = radios[i], dc[j]
+    grade, other = np.full(len(r), RIGHT), np.flatnonzero(~is_lead[e])
+    i, j = i[other], j[other]
+    grade[other[~(suits(low_v, low_v, i, j) & suits(-high_v, -high_v, i, j))]] = RAW
+    converts = np.zeros(len(parts.kit), dtype=bool)
     converts[r[is_converter[e] & (grade == RIGHT)]] = True
     feeds = is_source[e] & ((grade == RIGHT) | converts[r])
 
@@ -389,7 +389,9 @@ class _Side:
         out, into = number[self._out[of_out]], number[self._in[of_in]]
         pair, place = runs(*_members(self._in_joint[of_in], self._b))
         edge, from_place = runs(*_members(self._out_joint[of_out], self._a[pair]))
-        return out[from_place], into[place[edge]]
+        u, v = out[from_place], into[place[edge]]
+        differ = u != v
+        return u[differ], v[differ]
 
 
 def _by_joint(ends: list[tuple[Array, Array]]) -> tuple[Array, Array]:
