@@ -269,6 +269,16 @@ def test_radios_of_two_voltages_do_not_take_each_others_sources() -> None:
     assert counts(BATTERY, source_24, RADIO, radio_24, LEAD, *two[1:]) == (1, 1)
 
 
+@pytest.mark.parametrize("order", [1, -1])
+def test_a_battery_that_fits_two_leads_makes_way_once_for_each_of_it(order: int) -> None:
+    """Of 6 batteries 5 fit the 3 leads of the first kind only, so at most 3 of them, and the sixth, have a lead."""
+    sources = [BATTERY | {"quantity": 5}, BATTERY | {"dc_plug_far": "posts"}]
+    leads = [LEAD | {"quantity": 3}, LEAD | {"dc_plug": "posts", "quantity": 9}]
+    rest = [item | {"quantity": 9} for item in (RADIO, COAX, ANTENNA)]
+    assert counts(*sources[::order], *leads[::order], *rest) == (4, 4)
+    assert counts(*sources, *leads[::order], *rest) == (4, 4)
+
+
 def test_only_the_bands_asked_for_count() -> None:
     kit = club([BATTERY, LEAD, RADIO, COAX, ANTENNA | {"bands": "70cm"}])
     assert [stations(kit, MATING, bands=[b]).per_kit["stations_low"][0] for b in ("2m", "70cm")] == [0, 1]
