@@ -363,9 +363,7 @@ def in_units(rows: pd.DataFrame, unit: str) -> pd.DataFrame:
 def distance_words(crew: float, public: float, near: float) -> str:
     """Distances in words."""
     said = "distance not known" if pd.isna(public) else f"people {public:.1f} m, crew {crew:.1f} m"
-    return said + (
-        "; how near people come is not told" if pd.isna(near) else f"; people come to {near:.1f} m"
-    )
+    return said + ("; how near is not told" if pd.isna(near) else f"; people come to {near:.1f} m")
 
 
 def distance_title(rows: pd.DataFrame) -> str:

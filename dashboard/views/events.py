@@ -399,7 +399,8 @@ def people_away(now: Standing, event: str) -> None:
     parts.cautions(["exposure", "masts", "lightning"])
     st.text(
         "Each bar runs from the distance for the crew to that for everyone else, at the band that asks most; "
-        "the upright line is how near people come. Distances are estimates after public formulas, not measurements."
+        "the upright line is how near people come; where there is none, write it in the list of posts, under “Public”. "
+        "Distances are estimates after public formulas, not measurements."
     )
     unit, axis = ("ft", "feet from the antenna") if units.is_us() else ("m", "metres from the antenna")
     bars(event, "distances", rows, posts.distance_title(rows), axis, f"people come to, {unit}")

@@ -53,6 +53,8 @@ def test_a_budget_is_moved_and_the_buy_list_follows(page):
     settle(page)
     closes = page.locator(".st-key-buying tbody td:last-child").first.bounding_box()
     assert closes["x"] >= 0 and closes["x"] + closes["width"] <= 390, "what it closes is not cut"
+    is_cut = "cells => cells.filter(cell => cell.scrollWidth > cell.clientWidth).map(cell => cell.innerText)"
+    assert page.locator(".st-key-buying td").evaluate_all(is_cut) == []
 
 
 def test_a_kit_is_made_lighter_for_a_post_and_its_packing_list_taken_away(page):
