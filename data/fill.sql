@@ -17,7 +17,7 @@ where n.member is not null;
 
 insert into kit
 with held as (
-    select member, kit, list(cast(line as integer) order by line) as lines,
+    select member, kit, list_sort(list(cast(line as integer))) as lines,
         bool_and(owner is not distinct from 'club') filter (condition is distinct from 'removed') as is_pool
     from told_inventory group by member, kit
 ), named as (
@@ -48,7 +48,9 @@ select
     /*filled values*/
 from told_inventory as t
 join kit on kit.member = t.member and kit.kit = t.kit
-left join kind as k on k.kind = t.kind;
+left join (
+    select * replace (cast(kind as kind_word) as kind, cast(role as role_word) as role), kind as named from kind
+) as k on k.named = t.kind;
 
 insert into rehearsal
 select kit.kit_id, cast(t.date as date), t.stage, cast(t.trips_back as integer), t.missing,

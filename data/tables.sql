@@ -22,7 +22,7 @@ create table kit (
     stored_max_c double, may_be_lent boolean, line integer, lines integer[]
 );
 
--- one row per line of an inventory; a value that was not told stands as the kind's typical value, marked assumed
+-- one row per line of an inventory; a value that was not told stands as the kind's typical value, marked assumed where asked
 create table item (
     item_id integer, kit_id integer, member_id integer, line integer, item varchar, kind kind_word, role role_word,
     quantity integer default 1, module varchar, is_spare boolean default false, condition varchar default 'ok',
@@ -35,17 +35,12 @@ create table item (
     swr double, swr_tested date, polarity_checked date, pack_family varchar, serviced date, counted date,
     is_labelled boolean, fuse_at_m double, owner varchar, life_years double,
     charge_days double, price_low_usd double, price_high_usd double,
-    bands_is_assumed boolean default false, modes_is_assumed boolean default false,
-    dc_plug_is_assumed boolean default false, dc_plug_far_is_assumed boolean default false,
-    rf_plug_is_assumed boolean default false, rf_plug_far_is_assumed boolean default false,
-    volts_min_is_assumed boolean default false, volts_max_is_assumed boolean default false,
-    amps_tx_is_assumed boolean default false, amps_rx_is_assumed boolean default false,
-    amps_idle_is_assumed boolean default false, amps_rated_is_assumed boolean default false,
-    rf_watts_is_assumed boolean default false, solar_watts_is_assumed boolean default false,
+    dc_plug_is_assumed boolean default false, amps_tx_is_assumed boolean default false,
+    amps_rx_is_assumed boolean default false, amps_idle_is_assumed boolean default false,
+    amps_rated_is_assumed boolean default false, rf_watts_is_assumed boolean default false,
     capacity_ah_is_assumed boolean default false, chemistry_is_assumed boolean default false,
     wire_awg_is_assumed boolean default false, length_m_is_assumed boolean default false,
-    coax_is_assumed boolean default false, gain_dbi_is_assumed boolean default false,
-    weight_kg_is_assumed boolean default false
+    coax_is_assumed boolean default false, gain_dbi_is_assumed boolean default false
 );
 
 -- one row per time a kit was tried, at an event or before one; missing and faulty hold things between semicolons

@@ -12,7 +12,7 @@ import duckdb
 import pandas as pd
 import pytest
 
-from data import kept, upload, writing
+from data import kept, reference, upload, writing
 from data.store import Store
 from rules import engine, facts
 from rules.policy import Policy
@@ -98,8 +98,11 @@ def test_plans_are_kept(frames: dict[str, pd.DataFrame], monkeypatch: pytest.Mon
         assert len(idle) == plans
         assert len(assessment.scores())
     with closing(duckdb.connect()) as without_tables:
-        kinds = ", ".join(f"'{kind}'" for kind in SUBJECTS)
-        without_tables.execute(f"create type subject_word as enum ({kinds})")
+        kinds = reference.table("kinds")
+        types = {"subject_word": SUBJECTS, "kind_word": kinds["kind"], "role_word": kinds["role"].unique()}
+        for name, words in types.items():
+            listed = ", ".join(f"'{word}'" for word in words)
+            without_tables.execute(f"create type {name} as enum ({listed})")
         for number, sql in enumerate(planned):
             insert = kept.START.match(sql)["insert"] or ""
             without_tables.execute(f"prepare plan_{number} as {sql.replace(insert, '', 1)}")

@@ -1,6 +1,8 @@
 """What is left out of a club without events would have answered nothing; what the reference forgot is not known."""
 
+import re
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 import duckdb
@@ -127,3 +129,11 @@ def test_what_breaks_in_a_fact_reaches_who_asked(frames, monkeypatch):
     club.fill(con, frames)
     with pytest.raises(KeyError, match="broken"):
         facts.work_out(con, Policy.standard(), TODAY)
+
+
+def test_what_is_assumed_is_marked_where_and_only_where_a_rule_or_a_fact_asks():
+    rules = Path(engine.__file__).parent
+    asked = "".join(path.read_text("utf-8") for end in ("sql", "py") for path in rules.rglob(f"*.{end}"))
+    columns = {name for name, *_ in club.connect().execute("describe item").fetchall()}
+    marks = {name for name in columns if name.endswith("_is_assumed")}
+    assert marks == set(re.findall(r"\w+_is_assumed", asked))
