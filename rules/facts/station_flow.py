@@ -46,6 +46,7 @@ from rules.facts.station_graph import (
 
 KITS_A_PROGRAM = 32
 DRAWS = 16
+"""Copies of a kit with states left out; with these most kits are settled that a program would have to."""
 
 
 @dataclass(frozen=True)
@@ -279,8 +280,7 @@ class _Residual:
 
     tail: Array
     head: Array
-    along: Array  # edges
-    against: Array  # edges
+    against: Array  # of each arc against an edge: the edge
     into: Array  # of node
     node: Array  # of place
 
@@ -293,14 +293,15 @@ def _residual(g: Graph, flow: Array, used: Array, is_full: Array, edges: Array) 
     against, back = edges[flow[edges] > 0], full[used[full] > 0]
     tail = np.concatenate([g.u[edges], into[g.v[against]], back])
     head = np.concatenate([into[g.v[edges]], g.u[against], into[back]])
-    return _Residual(tail, head, edges, against, into, np.append(np.arange(n), full))
+    return _Residual(tail, head, against, into, np.append(np.arange(n), full))
 
 
 def _augment(g: Graph, upper: Array) -> _Found:
     """Stations found by one shortest augmenting path after the other, for all kits at once, until the bound is met.
 
     Exact for kits in which each item has one node (Edmonds and Karp 1972). Elsewhere states of an item share its
-    quantity, which a path through several of them may exceed: the search of that kit ends there.
+    quantity, which a path through several of them may exceed; the last of these states is then left out, and what is
+    found is a lower bound.
     """
     kit, left = g.node_kit, g.cap.copy()
     flow, used = np.zeros(len(g.u), dtype=np.int64), np.zeros(len(g.item), dtype=np.int64)
@@ -313,10 +314,10 @@ def _augment(g: Graph, upper: Array) -> _Found:
         starts, ends = starts[active[kit[starts]]], ends[active[kit[ends]]]
         arcs = _residual(g, flow, used, (left <= 0)[g.item], edges)
         steps, by = reach(arcs.tail, arcs.head, _mark(len(arcs.node), arcs.into[starts]))
-        nearest = np.full(g.n_kits, len(arcs.node) * len(arcs.node))
-        there = ends[steps[ends] >= 0]
-        np.minimum.at(nearest, kit[there], steps[there].astype(np.int64) * len(arcs.node) + there)
-        place = (nearest % len(arcs.node))[active & (nearest < len(arcs.node) * len(arcs.node))]
+        there, far = ends[steps[ends] >= 0], np.iinfo(np.int64).max
+        nearest = np.full(g.n_kits, far)
+        np.minimum.at(nearest, kit[there], steps[there] * len(arcs.node) + there)
+        place = nearest[nearest < far] % len(arcs.node)
         walk = []
         while len(place):
             walk.append((place, by[place]))
