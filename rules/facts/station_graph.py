@@ -203,11 +203,10 @@ def distinct(x: Array) -> Array:
     return ranked(np.sort(x))[0]
 
 
-def numbered(size: int, *marked: Array) -> tuple[Array, Array]:
-    """The places of `size` that are marked anywhere, by place or by mask, ascending; and the number of each of them."""
+def numbered(size: int, marked: Array) -> tuple[Array, Array]:
+    """The places of `size` that are marked, by place or by mask, ascending; and the number of each of them."""
     is_there = np.zeros(size, dtype=bool)
-    for places in marked:
-        is_there[places] = True
+    is_there[marked] = True
     return np.flatnonzero(is_there), np.cumsum(is_there) - 1
 
 
@@ -441,11 +440,8 @@ def state_graph(parts: Parts, suited: Fits, mating: pa.Table, kits: Array) -> tu
         radios, suited.radio, sign[suited.element] << suited.grade.astype(np.uint64), n
     )
     r, e, grade = suited.radio[speaks], suited.element[speaks], suited.grade[speaks]
-    is_source, is_lead, is_converter = (
-        parts.plays("source", "pack"),
-        parts.plays("lead", "fuse"),
-        parts.plays("converter"),
-    )
+    is_source, is_converter = parts.plays("source", "pack"), parts.plays("converter")
+    is_lead = parts.plays("lead", "fuse")
 
     # States: item, layer, level; two-ended items that differ at their ends have one state for each way round. Items
     # that stand at the ends of a side have one state, numbered as the item, for all layers.
