@@ -125,7 +125,12 @@ def sheets(
         str | None, typer.Option(metavar="NAME", help=f"Only one sort of sheet: {', '.join(NAMES)}.")
     ] = None,
     base: Annotated[
-        str, typer.Option("--address", metavar="URL", help="Address of the dashboard, for the codes on kits.")
+        str,
+        typer.Option(
+            "--address",
+            metavar="URL",
+            help="Address at which others reach the dashboard, for the codes on kits; none are printed without it.",
+        ),
     ] = "http://localhost:8501",
     in_us: Annotated[
         bool, typer.Option("--us", help="Weights, distances and temperatures in lb, ft, mi and °F.")

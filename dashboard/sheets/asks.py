@@ -14,7 +14,6 @@ from dashboard.palette import VERDICTS
 from dashboard.sheets import told
 from dashboard.sheets.paper import (
     SENTENCE,
-    Code,
     Page,
     Tick,
     beside,
@@ -83,7 +82,7 @@ def asks(
         ),
     ]
     lines: list[Any] = [
-        beside(left, Code(told.address(base, "kit", member=member), 26), page.width, 28 * mm),
+        beside(left, told.code(base, "kit", member=member), page.width, 28 * mm),
         gap(2),
     ]
     for number, ask in enumerate(given, 1):

@@ -188,8 +188,8 @@ def open_findings(assessment: Assessment, kit: dict[str, Any]) -> list[Finding]:
     return list(found.values())
 
 
-def _top(assessment: Assessment, kit: dict[str, Any], page: Page, code: Code, what: str) -> list[Any]:
-    """Name, verdict and code of a kit."""
+def _top(assessment: Assessment, kit: dict[str, Any], page: Page, code: Code | None, what: str) -> list[Any]:
+    """Name, verdict and code, if there is one, of a kit."""
     found = verdict(assessment, kit)
     left = [
         para(kit["kit"], "title"),
@@ -200,15 +200,15 @@ def _top(assessment: Assessment, kit: dict[str, Any], page: Page, code: Code, wh
     return [beside(left, code, page.width, 28 * mm), gap(1)]
 
 
-def _code(base: str, member: str, kit: str, side_mm: float = 26) -> Code:
-    """A code that leads to the page of a kit."""
-    return Code(told.address(base, "kit", member=member, kit=kit), side_mm)
+def _code(base: str, member: str, kit: str, side_mm: float = 26) -> Code | None:
+    """A code that leads to the page of a kit, where others can reach it."""
+    return told.code(base, "kit", side_mm, member=member, kit=kit)
 
 
 def lid(
     assessment: Assessment, member: str, kit: str, paper: str | None = None, base: str = told.BASE
 ) -> bytes:
-    """Contents list for a kit's lid: verdict, charge dates, items by module, a code to the kit's page.
+    """Contents list for a kit's lid: verdict, charge dates, items by module, a code to the kit's page where others reach it.
 
     Raises
     ------
@@ -216,11 +216,11 @@ def lid(
         There is no such kit, paper or base address.
     """
     page, held = Page(paper), find(assessment, member, kit)
-    found, code = items(assessment, held["kit_id"]), _code(base, member, kit)
+    found, leads = items(assessment, held["kit_id"]), _code(base, member, kit)
 
     def drawn(is_tight: bool) -> list[Any]:
         return [
-            *_top(assessment, held, page, code, "Kit"),
+            *_top(assessment, held, page, leads, "Kit"),
             _at_a_glance(assessment, held, found, page),
             *_open(assessment, held),
             *_charges(found, page),
@@ -433,8 +433,7 @@ def _tag(assessment: Assessment, member: str, kit: str, base: str, wide: float) 
         para(mark("charge by <b>{}</b>", told.day(min(charges, default=None))), "cell"),
         para(mark("first thing expires <b>{}</b>", told.day(min(goods, default=None))), "cell"),
     ]
-    code = _code(base, member, kit, 24)
     return [
-        beside(left, code, room, 25 * mm),
+        beside(left, _code(base, member, kit, 24), room, 25 * mm),
         *[gap(4.5), para("looked over on ____________  by ________________________", "cell")] * 3,
     ]

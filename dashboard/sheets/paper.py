@@ -337,9 +337,13 @@ def framed(story: Sequence[Any], width: float, is_filled: bool = False) -> Table
     return drawn
 
 
-def beside(left: Sequence[Any], right: Any, width: float, right_width: float) -> Table:
-    """Paragraphs at the left, a drawing at the right."""
-    drawn = Table([[list(left), right]], colWidths=[width - right_width, right_width])
+def beside(left: Sequence[Any], right: Any | None, width: float, right_width: float) -> Table:
+    """Paragraphs at the left, a drawing at the right; over the whole width where there is none."""
+    drawn = (
+        Table([[list(left)]], colWidths=[width])
+        if right is None
+        else Table([[list(left), right]], colWidths=[width - right_width, right_width])
+    )
     drawn.setStyle(
         TableStyle(
             [

@@ -12,7 +12,7 @@ from urllib.parse import urlencode, urlsplit
 from dashboard import units
 from dashboard.cautions import CAUTIONS, HAZARDS
 from dashboard.palette import ANSWERS, VERDICTS, Mark
-from dashboard.sheets.paper import SheetError
+from dashboard.sheets.paper import Code, SheetError
 from rules.engine import Assessment, Finding
 from rules.plans.offers import Price, prices, remedy
 from rules.score import next_steps
@@ -168,6 +168,18 @@ def address(base: str, page: str, **asked: str) -> str:
 def is_of_this_machine(base: str) -> bool:
     """Whether an address leads everyone who opens it to their own machine."""
     return urlsplit(base).hostname in ("localhost", "127.0.0.1", "::1")
+
+
+def code(base: str, page: str, side_mm: float = 26, **asked: str) -> Code | None:
+    """A code that leads to a page; None where it would lead a telephone to the telephone itself.
+
+    Raises
+    ------
+    SheetError
+        The base is no http or https address.
+    """
+    whole = address(base, page, **asked)
+    return None if is_of_this_machine(base) else Code(whole, side_mm)
 
 
 # --- asks ---

@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from dashboard.palette import VERDICTS
-from dashboard.sheets import event, kit, loan, packing, paper, told
+from dashboard.sheets import asks, event, kit, loan, packing, paper, told
 from tests.conftest import RACE
 from tests.printed import pages, text
 from tests.small_club import TODAY
@@ -34,6 +34,31 @@ def test_the_code_on_the_lid_is_the_address_of_the_kit(monkeypatch, small):
     )
     kit.lid(small, "Q1ABC", "go bag", base="https://kits.example.org/club/")
     assert asked == ["https://kits.example.org/club/kit?member=Q1ABC&kit=go+bag"]
+
+
+@pytest.mark.parametrize("base", ["http://127.0.0.1:8611", "http://localhost:8501", "http://[::1]:8501"])
+def test_no_code_leads_a_telephone_to_itself(monkeypatch, small, base):
+    made = paper.segno.make
+    drawn = []
+    monkeypatch.setattr(
+        paper.segno, "make", lambda address, **how: drawn.append(address) or made(address, **how)
+    )
+
+    def sheets(base: str) -> list[str]:
+        return [
+            text(sheet)
+            for sheet in (
+                kit.lid(small, "Q1ABC", "go bag", base=base),
+                kit.inspection(small, "Q1ABC", "go bag", base=base),
+                kit.tags(small, [("Q1ABC", "go bag")], base=base),
+                asks.asks(small, "Q1ABC", base=base),
+            )
+        ]
+
+    without = sheets(base)
+    assert drawn == []
+    assert without == sheets("https://kits.example.org"), "the words stand as they do beside a code"
+    assert len(drawn) == 4
 
 
 def test_an_inspection_sheet_has_every_item_and_room_for_a_signature(small):
