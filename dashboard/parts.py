@@ -29,6 +29,7 @@ from rules.engine import Finding
 
 STATIC = Path(__file__).parent / "static"
 SHOWN_LINES = 6
+SHOWN_PROBLEMS = 30
 SHOWN_FIXES = 3
 MIMES = {
     "pdf": "application/pdf",
@@ -234,9 +235,9 @@ def cautions(hazards: Iterable[str]) -> None:
 
 def problems(found: Sequence[upload.Problem]) -> None:
     """The first problems as sentences, which wrap on a narrow screen where a table is cut."""
-    said = [f"- {plain(problem)}" for problem in found[:SHOWN_LINES]]
-    more = len(found) - SHOWN_LINES
-    st.markdown("\n".join([*said, *([f"- and {more} more, in the table"] if more > 0 else [])]))
+    said = [f"- {plain(problem)}" for problem in found[:SHOWN_PROBLEMS]]
+    more = len(found) - SHOWN_PROBLEMS
+    st.markdown("\n".join([*said, *([f"- and {more} more, in the list to download"] if more > 0 else [])]))
 
 
 def legend(marks: Mapping[str, Mark]) -> None:

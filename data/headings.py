@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import csv
+import difflib
 import io
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from functools import lru_cache
 
 from data import cells, schema
@@ -14,6 +15,17 @@ from data.shown import shown_value
 WIDEST = 300
 # Columns that an annotated copy adds; they are passed over when the copy comes back.
 ADDED = ("problem", "fix")
+# What people write above columns of their own lists: it is asked about, and never taken for the column unasked.
+OFTEN_WRITTEN = {
+    column: frozenset(words.split())
+    for column, words in {
+        "member": "call callsign call_sign member_number member_no operator owner whose",
+        "kit": "bag box case container go_bag kit_name",
+        "item": "thing things gear equipment article device object what name description item_name",
+        "kind": "type category class sort item_type",
+        "quantity": "qty number no count pieces pcs amount how_many",
+    }.items()
+}
 
 
 def found(body: bytes) -> tuple[str, list[str], int]:
@@ -69,6 +81,13 @@ def name_of(heading: str, stem: str) -> tuple[str, str]:
             if columns[name].unit:
                 return "", f"in {shown_value(unit)}; {name} is in {columns[name].unit}"
     return "", ""
+
+
+def meant(plain: str, columns: Collection[str]) -> str:
+    """Column that an unknown heading probably means, by what people often write or by its letters; "" where none."""
+    often = [column for column in columns if plain in OFTEN_WRITTEN.get(column, ())]
+    near = often or difflib.get_close_matches(plain, columns, n=1)
+    return near[0] if near else ""
 
 
 def which_file(file: str, heading: Sequence[str]) -> str:

@@ -21,6 +21,7 @@ from pyarrow import csv as arrow_csv
 from data.headings import WIDEST, first_row
 
 LONGEST_CELL = 10_000
+SEPARATORS = {",": "a comma", ";": "a semicolon", "\t": "a tab"}
 # Bytes that the fast lane takes at a time, few enough to stay in the processor's cache.
 BLOCK = 1 << 20
 
@@ -194,8 +195,9 @@ def careful(body: bytes, delimiter: str, most: int) -> Raw:
             broken.append((line, row, problem, "Send the rows in several files."))
             break
         elif len(row) != len(heading):
-            problem = f"{len(row)} cells where the heading has {len(heading)}"
-            fix = f"Write {len(heading)} cells; put a cell that holds the separator in double quotes."
+            problem = f"{_cells(row)} where the heading has {len(heading)}"
+            sign = SEPARATORS[delimiter]
+            fix = f"Write {_cells(heading)}; put a cell that holds {sign} of its own in double quotes."
             broken.append((line, row, problem, fix))
         else:
             rows.append(row)
@@ -205,6 +207,10 @@ def careful(body: bytes, delimiter: str, most: int) -> Raw:
         pa.array([cell or None for cell in column], pa.string()).dictionary_encode() for column in columns
     ]
     return Raw(heading, heading_line, texts, np.array(at, dtype=np.int64), broken)
+
+
+def _cells(row: list[str]) -> str:
+    return "1 cell" if len(row) == 1 else f"{len(row)} cells"
 
 
 def _torn(error: str) -> tuple[str, str]:

@@ -6,7 +6,6 @@ An upload is taken whole or not at all. The bytes become rows of text (`text_row
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -170,7 +169,9 @@ def read(
         return refuse("the file is not text that can be read", "Save the sheet as CSV (UTF-8) and send that.")
     body, encoding = decoded
     if b"\0" in body:
-        return refuse("the file holds NUL bytes", "Save the sheet as CSV (UTF-8) and send that.", encoding)
+        return refuse(
+            "the file holds signs that no text has", "Save the sheet as CSV (UTF-8) and send that.", encoding
+        )
     if not re.search(rb"\S", body):
         return refuse("the file is empty", "Write the headings in the first line, a row in each line below.")
 
@@ -260,7 +261,8 @@ def _understand(
     problems = findings.listed()
     if findings.count > len(problems):
         more = findings.count - len(problems)
-        notices.append(f"{more:,} more problems are not listed; mend these first and send the file again.")
+        more_are = "1 more problem is" if more == 1 else f"{more:,} more problems are"
+        notices.append(f"{more_are} not listed; mend these first and send the file again.")
     rows = pa.Table.from_arrays(raw.columns, names=raw.heading)
     torn = {line: written for line, written, _, _ in raw.broken}
     accepted = None if findings.count else table
@@ -313,8 +315,9 @@ def _check_headings(stem: str, raw: Raw, findings: _Findings, notices: list[str]
             findings.add(raw.heading_line, order, "heading", heading, problem, fix)
             name = ""
         elif not name and plain not in ADDED:
-            close = difflib.get_close_matches(plain, [known for known in columns if known not in first], n=1)
-            unknown[heading.strip()] = close[0] if close else ""
+            unknown[heading.strip()] = headings.meant(
+                plain, [known for known in columns if known not in first]
+            )
         first.setdefault(name or plain, heading)
         names.append(name)
     for missing, column in columns.items():

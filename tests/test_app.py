@@ -254,30 +254,21 @@ def test_a_second_file_tells_the_score_before(empty_club):
 def test_a_bad_file_lists_every_problem_and_changes_nothing(empty_club):
     app = send(page("send"), "my list.csv", BAD)
     assert "2 problems in my list" in words(app).replace("\\", "")
-    first = upload.read("my list.csv", BAD).problems[0]
-    assert f"- {parts.plain(first)}" in words(app), "a table is cut on a phone, a sentence is not"
-    table = next(f.value for f in app.dataframe if "what to write" in f.value.columns)
-    assert table["line"].tolist() == [2, 3]
-    assert table["column"].tolist() == ["quantity", "kind"]
-    assert table["value"].tolist() == ["two", "nonsense"]
-    assert (table["what to write"] != "").all()
+    found = upload.read("my list.csv", BAD).problems
+    assert [(problem.line, problem.column) for problem in found] == [(2, "quantity"), (3, "kind")]
+    for problem in found:
+        assert f"- {parts.plain(problem)}" in words(app), "a table is cut on a phone, a sentence is not"
     assert {"problem-list-0", "annotated-0"} <= {button.key for button in app.get("download_button")}
     assert "accept" not in {button.key for button in app.button}
     assert empty_club.store.version() == 0
 
 
-def test_a_problem_of_no_line_has_an_empty_line_not_a_word_of_the_code(empty_club):
-    app = send(page("send"), "kits.csv", b"")
-    (shown,) = [frame for frame in app.dataframe if "what is wrong" in frame.value.columns]
-    assert shown.value["line"].isna().all()
-    assert shown.proto.HasField("placeholder") and shown.proto.placeholder == ""
-
-
 def test_the_first_problems_of_many_are_said_and_the_rest_counted(empty_club):
-    rows = b"".join(b"QX1NEW,bag,radio %d,nonsense\n" % number for number in range(parts.SHOWN_LINES + 2))
+    rows = b"".join(b"QX1NEW,bag,radio %d,nonsense\n" % number for number in range(parts.SHOWN_PROBLEMS + 2))
     app = send(page("send"), "list.csv", b"member,kit,item,kind\n" + rows)
-    assert words(app).count("nonsense") == parts.SHOWN_LINES
-    assert "- and 2 more, in the table" in words(app)
+    assert words(app).count("nonsense") == parts.SHOWN_PROBLEMS, "each once, in the list"
+    assert "- and 2 more, in the list to download" in words(app)
+    assert not any("kind" in frame.value.columns or "line" in frame.value.columns for frame in app.dataframe)
 
 
 def test_a_picture_named_csv_is_refused_in_words(empty_club):

@@ -392,6 +392,33 @@ def test_the_list_of_problems_is_capped_and_says_so():
     assert len(got.problems) == upload.LISTED_PROBLEMS
     assert [problem.line for problem in got.problems] == list(range(2, 1_002))
     assert got.notices == ["200 more problems are not listed; mend these first and send the file again."]
+    got = read(f"{HEAD},quantity\n" + "Q1,a,b,handheld,none\n" * 1_001)
+    assert got.notices == ["1 more problem is not listed; mend these first and send the file again."]
+
+
+def test_a_row_that_does_not_fit_is_said_in_words_of_its_file():
+    said = only(read("member;kit;item;kind\nQ1\n"))
+    assert said.problem == "1 cell where the heading has 4"
+    assert said.fix == "Write 4 cells; put a cell that holds a semicolon of its own in double quotes."
+
+
+@pytest.mark.parametrize(
+    ("heading", "column"),
+    [("Thing", "item"), ("Gear", "item"), ("Equipment", "item"), ("Description", "item"), ("Type", "kind"),
+     ("Call sign", "member"), ("Operator", "member"), ("Bag", "kit"), ("itm", "item")],
+)  # fmt: skip
+def test_a_heading_that_people_often_write_is_asked_about(heading, column):
+    said = only(read(f"{HEAD}\nQ1,a,b,handheld\n".replace(column, heading)))
+    assert (said.column, said.problem) == (column, "the column is missing")
+    assert said.fix == f'Rename "{heading}" to {column}.'
+
+
+@pytest.mark.parametrize("heading", ["Qty", "Number", "How many"])
+def test_a_heading_of_what_may_be_left_out_is_asked_about_too(heading):
+    got = read(f"{HEAD},{heading}\nQ1,a,b,handheld,2\n")
+    assert got.notices == [
+        f'The column "{heading}" is not known; it is kept and not used. Did you mean quantity?'
+    ]
 
 
 def test_too_many_headings():

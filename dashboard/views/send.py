@@ -3,7 +3,6 @@
 from collections.abc import Iterable
 from pathlib import Path
 
-import pandas as pd
 import streamlit as st
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 
@@ -40,14 +39,6 @@ def show_problems(sent: upload.Upload, key: str) -> None:
         f"Nothing of it has been taken. Mend the {place}s below and send the file again."
     )
     parts.problems(sent.problems)
-    frame = pd.DataFrame(
-        [(p.line or None, p.column, p.value, p.problem, p.fix) for p in sent.problems],
-        columns=[place, "column", "value", "what is wrong", "what to write"],
-    ).astype({place: "Int64"})
-    st.dataframe(
-        frame, hide_index=True, key=f"problems-{key}", alt=f"Problems in {sent.file}", height="content",
-        placeholder="",
-    )  # fmt: skip
     with st.container(horizontal=True):
         st.download_button(
             "Download the problem list",
