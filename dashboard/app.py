@@ -19,7 +19,7 @@ def shown_to(*actions: Action) -> str:
 
 SECTIONS = {
     "the club": [
-        st.Page("views/season.py", title="is the club ready?", url_path="season", default=True),
+        st.Page("views/season.py", title="is the club ready?", default=True),
         st.Page("views/find.py", title="where is it?", url_path="find"),
     ],
     "my kit": [

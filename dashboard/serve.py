@@ -23,7 +23,7 @@ import uvicorn
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.middleware import Middleware
 from starlette.requests import Request
-from starlette.responses import JSONResponse, PlainTextResponse
+from starlette.responses import JSONResponse, PlainTextResponse, RedirectResponse
 from starlette.routing import Mount, Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from streamlit import config
@@ -141,6 +141,12 @@ async def _health(request: Request) -> JSONResponse:
     return JSONResponse(body, status_code=200 if is_ok else 503)
 
 
+async def _season(request: Request) -> RedirectResponse:
+    """To the season, which is the first page and so stands at the root, with all that was asked of it."""
+    query = request.url.query
+    return RedirectResponse(f"/?{query}" if query else "/")
+
+
 def asgi(store_path: Path, club: SignIn | None = None, operation: Operation | None = None) -> App:
     """The dashboard over one store, which is opened here and closed when the app stops.
 
@@ -175,7 +181,12 @@ def asgi(store_path: Path, club: SignIn | None = None, operation: Operation | No
     app = App(
         HERE / "app.py",
         lifespan=lifespan,
-        routes=[Route("/healthz", _health), *operation.routes(), Mount("/api", api())],
+        routes=[
+            Route("/healthz", _health),
+            Route("/season", _season),
+            *operation.routes(),
+            Mount("/api", api()),
+        ],
         middleware=[
             operation.watch(),
             Middleware(Guard, names=names, is_encrypted=club is not None and club.is_encrypted),

@@ -101,6 +101,13 @@ def test_the_findings_of_the_club_can_be_taken_away(page):
     assert all(row["sentence"] and row["source"] for row in rows)
 
 
+def test_the_season_answers_under_its_name_too(page):
+    visit(page, "/season?by=member", SEASON)
+    assert page.url.endswith("/?by=member")
+    expect(page.get_by_text("Page not found")).to_have_count(0)
+    expect(page.get_by_role("radio", name="member")).to_be_checked()
+
+
 def test_the_way_between_pages(page):
     visit(page, "/", SEASON)
     for name, title in (
