@@ -101,6 +101,17 @@ def test_the_findings_of_the_club_can_be_taken_away(page):
     assert all(row["sentence"] and row["source"] for row in rows)
 
 
+def test_while_a_sheet_is_made_the_page_says_so(page):
+    visit(page, "/", SEASON)
+    saying = "() => getComputedStyle(document.querySelector('.st-key-review-pdf .stDownloadButton'), '::after').content"
+    assert page.evaluate(saying) == "none"
+    with page.expect_download() as caught:
+        page.get_by_role("button", name="Download the season review").click()
+        page.wait_for_function(f"({saying})().includes('It is being made')")
+    assert caught.value.suggested_filename == "season-review.pdf"
+    page.wait_for_function(f"({saying})() === 'none'")
+
+
 def test_the_season_answers_under_its_name_too(page):
     visit(page, "/season?by=member", SEASON)
     assert page.url.endswith("/?by=member")
