@@ -116,6 +116,28 @@ def test_a_member_with_ready_kits_is_told_what_blocks_all_the_same(demo_club):
     assert "What blocks is not in a kit: “" in words(page("kit", member=member))
 
 
+def test_a_high_score_that_is_not_ready_is_explained_and_no_other(demo_club):
+    scores = demo_club.standing().scores.query("subject_kind in ('kit', 'member')")
+    not_ready = set(scores.query("verdict == 'not ready'")["member"])
+    for members, is_said in ((not_ready, True), (set(scores["member"]) - not_ready, False)):
+        said = "One thing that blocks is enough for not ready, however high the score" in words(
+            page("kit", member=min(members))
+        )
+        assert said is is_said
+
+
+def test_an_earlier_version_is_told_in_words_and_the_edition_of_its_rules_beside_them(demo_club, monkeypatch):
+    app = page("records")
+    app.button(key="work-out").click().run()
+    rules = demo_club.then(demo_club.store.version()).rules
+    assert "by the rules as they are today and by the standard policy, which was in force" in words(app)
+    assert rules not in words(app)
+    assert [small.value for small in app.caption] == [f"Edition of the rules now: {rules}."]
+    monkeypatch.setattr(standing.edition, "digest", lambda own: "another")
+    app.button(key="work-out").click().run()
+    assert [small.value for small in app.caption] == [f"Edition of the rules now: another; then: {rules}."]
+
+
 def test_a_member_of_whom_something_is_not_known_is_told_what(empty_club):
     rows = GOOD + b"QX1NEW,first bag,whip,whip,1,\n"
     empty_club.store.accept(upload.read("inventory.csv", rows), "test")

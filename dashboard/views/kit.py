@@ -93,6 +93,10 @@ def readiness(now: Standing, member: str) -> None:
         f"{parts.plain(member)} is {parts.inked(mark)}, "
         f"score {charts.score_range(own['low'], own['high'])} of 100"
     )
+    if (scores["verdict"] == "not ready").any():
+        st.text(
+            "One thing that blocks is enough for not ready, however high the score: the score counts all that was looked at."
+        )
     if said := apart_from_kits(now, member, "not met"):
         st.markdown(f"What blocks is not in a kit: {parts.plain(parts.listed(said))}.")
     elif own["verdict"] == "not known" and (said := apart_from_kits(now, member, "not known")):

@@ -69,8 +69,9 @@ def rests_on(then: Then) -> str:
     """What the scores of a version rest on, in words."""
     policy = f"policy {then.policy_id}" if then.policy_id else "the standard policy"
     return (
-        f"Version {then.standing.version} came about on {days.spoken(then.at)}, {then.at:%H:%M:%S} UTC. Ages are counted "
-        f"to {days.spoken(then.standing.day)}; {policy} was in force; rules {then.rules} judge now."
+        f"Version {then.standing.version} came about on {days.spoken(then.at)}, {then.at:%H:%M:%S} UTC. It is "
+        f"judged here by the rules as they are today and by {policy}, which was in force; "
+        f"ages are counted to {days.spoken(then.standing.day)}."
     )
 
 
@@ -82,7 +83,7 @@ def sameness(then: Then) -> str:
         return "Every verdict and score is exactly what it was then."
     reasons = []
     if then.was.rules != then.rules:
-        reasons.append(f"the rules have changed since: rules {then.was.rules} judged then")
+        reasons.append("the rules have changed since")
     if then.unread:
         reasons.append(f"{parts.many(len(then.unread), 'file')} can no longer be read")
     return (
@@ -90,6 +91,12 @@ def sameness(then: Then) -> str:
         + parts.listed(reasons or ["rows that were in force then have been erased"])
         + "."
     )
+
+
+def editions(then: Then) -> str:
+    """By which edition of the rules the scores are worked out, and by which they were, to be held against a copy."""
+    before = f"; then: {then.was.rules}" if then.was is not None and then.was.rules != then.rules else ""
+    return f"Edition of the rules now: {then.rules}{before}."
 
 
 def earlier(log: pd.DataFrame) -> None:
@@ -110,6 +117,7 @@ def earlier(log: pd.DataFrame) -> None:
         return
     st.text(rests_on(then))
     st.markdown(f"**{parts.plain(sameness(then))}**")
+    st.caption(editions(then))
     scores = then.standing.scores
     shown = scores[scores["subject_kind"].isin(KINDS)]
     table = pd.DataFrame(
