@@ -483,4 +483,5 @@ def _dtypes(stem: str) -> pd.Series[Any]:
 
 
 def _members(stem: str, table: pa.Table) -> str:
-    return " ".join(sorted(table[OWNER[stem]].unique().to_pylist())) if stem in OWNER else ""
+    """Whom the rows are about, each once: two spellings of one call sign are two codes of the same text."""
+    return " ".join(sorted(set(table[OWNER[stem]].unique().to_pylist()))) if stem in OWNER else ""

@@ -169,6 +169,11 @@ def test_uploads_say_who_sent_what_when(club: Store) -> None:
     assert abs(pd.Timestamp.now("UTC") - row["at"]) < pd.Timedelta(minutes=1)
 
 
+def test_a_member_who_is_spelled_in_two_ways_is_named_once(club: Store) -> None:
+    club.accept(sent("inventory", TWO_KITS.replace(b"Q1BBB", b" q1aaa")), "coordinator")
+    assert club.uploads()["members"].tolist() == ["Q1AAA"]
+
+
 def test_the_same_bytes_again_change_nothing(club: Store) -> None:
     first = club.accept(sent("inventory", BAG), "Q1AAA")
     assert club.accept(sent("inventory", BAG), "Q1AAA") == first
