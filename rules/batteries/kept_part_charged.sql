@@ -4,7 +4,7 @@ subject    = "item"
 severity   = "advice"
 why        = "A lead-acid battery that lies part charged hardens inside and loses capacity for good."
 not_met    = "{subject}: kept at {stored_charge_share:.0%}; its chemistry wants {store_charge_share:.0%} in store."
-fix        = "Charge it full after every use and again every three months, and write stored_charge_pct. Charge it in an aired place, away from sparks, with the charger for its chemistry."
+fix        = "Charge it full after every use and again every {charge_limit_days:.0f} days, and write stored_charge_pct. Charge it in an aired place, away from sparks, with the charger for its chemistry."
 source     = "battery-maker storage pages and a battery maintenance manual: lead-acid is stored full"
 applies_to = "lead-acid batteries that work and whose charge in store is told"
 
@@ -16,7 +16,7 @@ source = "data sheet of a 12 V 40 Ah sealed lead-acid battery: 81 % left after t
 */
 select
     b.item_id                               as subject,
-    i.stored_charge_share, c.store_charge_share,
+    i.stored_charge_share, c.store_charge_share, b.charge_limit_days,
     [i.line]                                as lines,
     i.stored_charge_share >= $least_share   as ok
 from battery as b

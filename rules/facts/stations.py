@@ -1,4 +1,4 @@
-"""Complete stations of every kit, from one flow over the whole club."""
+"""Complete stations of every kit, counted over the whole club at once."""
 
 from __future__ import annotations
 

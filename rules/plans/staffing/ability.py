@@ -22,8 +22,9 @@ from rules.plans import posts as by_kit
 from rules.plans.staffing.roster import CANNOT, LIMITS, UNKNOWN, Floats, Ints, Piece
 from rules.rule import Rule
 
-"""Posts that are doubled whatever their operators say: a controller and a logger. Net-control training slides."""
 HELPS = {"net_control": {"net_control", "logger"}}
+"""Sign-offs that serve a role, where its own is not the only one: a controller and a logger share net control.
+Net-control training slides."""
 EVENT_COLUMNS = {"post_id", "post_kit_id", "event_id", "assignment_id"}
 HANDS = 100_000
 """Answers that are judged at most for kits in other hands; whole kits are left out beyond."""
