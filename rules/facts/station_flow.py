@@ -302,6 +302,10 @@ def _augment(g: Graph, upper: Array) -> _Found:
     Exact for kits in which each item has one node (Edmonds and Karp 1972). Elsewhere states of an item share its
     quantity, which a path through several of them may exceed; the last of these states is then left out, and what is
     found is a lower bound.
+
+    After every round ``used`` of a node is the flow that enters it, along edges or as a start, ``left`` of an item is
+    its quantity less what its nodes use, and never below 0, and a kit that is still active has gained a station or
+    lost a node since the round before, so that the search ends.
     """
     kit, left = g.node_kit, g.cap.copy()
     flow, used = np.zeros(len(g.u), dtype=np.int64), np.zeros(len(g.item), dtype=np.int64)
@@ -411,9 +415,10 @@ def _search(g: Graph, kits: Array, most: Array) -> tuple[Array, Array]:
 def _weak(g: Graph, path: Array) -> Array:
     """Items on the paths, one of a kit with one station, without which their kit has none.
 
-    The items met on every walk from a start are found for all nodes at once by intersection over the edges. Where
-    one path could meet an item twice a walk need not be a station, and an item that is not met on every walk is
-    taken away and the stations counted again.
+    They dominate the ends. The items met on every walk from a start to a node, a bit each, are those of the node and
+    those that all nodes before it share; starting from all, sets only shrink until nothing changes (the iterative
+    search for dominators: Allen and Cocke 1972). Where one path could meet an item twice a walk need not be a
+    station, and an item that is not met on every walk is taken away and the stations counted again.
     """
     items, kits = g.item[path], g.node_kit[path]
     step = np.arange(len(path)) - np.searchsorted(kits, kits)
@@ -490,7 +495,8 @@ def _spare(g: Graph, found: _Found) -> Array:
     """First part of each kit of which one more gives one more station; -1 where there is none or no station.
 
     One more can give one only if it widens every cut that holds the kit down: the items to start from, the radios,
-    the items to end at and, where the flow with states apart is reached, that flow.
+    the items to end at and, where the flow with states apart is reached, every smallest cut of that flow. These it
+    widens if what is left of the graph leads from a start to the item, and from the item to an end.
     """
     can = (found.count > 0)[g.kit]
     for mark, there in _cuts(g):

@@ -335,7 +335,9 @@ def is_builtin(parts: Parts, side: str) -> Array:
 class _Side:
     """States on one side of the radios, joined where one can be left by a plug that mates with one of the next.
 
-    A joint is a plug in a group of states, as one number; a state is left for a joint of the same group.
+    A joint is a plug in a group of states, as one number; a state is left for a joint of the same group. States that
+    share a joint can be left for the same ones, so what is reached is spread from joint to joint, and pairs of states
+    are written out at the end only, of states on some way.
     """
 
     def __init__(self, does: Array, first: int) -> None:
@@ -366,7 +368,11 @@ class _Side:
         self._entries.append((state[there], group[there] * len(self._does) + plug[there]))
 
     def join(self) -> None:
-        """Find the pairs of joints that mate, when all ends are there."""
+        """Find the pairs of joints that mate, when all ends are there.
+
+        Joints to leave by and to enter by are numbered, each sort from 0: ``_out`` and ``_in`` are the states that
+        have one, by joint, ``_out_joint`` and ``_in_joint`` the number of each, ``_a`` and ``_b`` the numbers of pairs.
+        """
         (self._out, out_joint), (self._in, in_joint) = map(_by_joint, (self._exits, self._entries))
         (out, self._out_joint), (into, self._in_joint) = map(ranked, (out_joint, in_joint))
         span = len(self._does)
