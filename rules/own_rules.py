@@ -12,7 +12,7 @@ from pathlib import Path
 
 import duckdb
 
-from data import club
+from data import club, reference
 from rules import facts, guard
 from rules.policy import Policy
 from rules.rule import FAMILIES, Rule, RuleError, is_clubs_own, read_rule
@@ -29,31 +29,33 @@ def read(folder: Path) -> tuple[Rule, ...]:
     Raises
     ------
     RuleError
-        A file does not keep the form, its name is taken, it is no single select, or a sentence or evidence column
-        does not come from the select.
+        A file does not keep the form, its name is taken, it is no single select, a sentence or evidence column does
+        not come from the select, or what it says to get is no kind of thing.
     """
     rules = tuple(read_rule(path) for path in sorted(folder.glob("*/*.sql")))
     if not rules:
         raise RuleError(
             f"{folder.name}: no rule here. Put files into folders named like families: {folder.name}/packing/no_whistle.sql."
         )
+    taken = set[str]()
     con = facts.blank()
     try:
         for rule in rules:
-            if not is_clubs_own(rule):
+            if not is_clubs_own(rule) or rule.name in taken:
                 raise RuleError(f"{rule.name}.sql: a rule of this name exists. Choose another file name.")
             if rule.family not in FAMILIES:
                 raise RuleError(
                     f"{rule.name}.sql: folder {rule.family!r} is no family. Use one of {', '.join(FAMILIES)}."
                 )
             hold(con, rule)
+            taken.add(rule.name)
     finally:
         con.close()
     return rules
 
 
 def hold(con: duckdb.DuckDBPyConnection, rule: Rule) -> None:
-    """Check that a rule is one select whose columns its sentences use."""
+    """Check that a rule is one select whose columns its sentences and its remedy use."""
     try:
         statements = duckdb.extract_statements(rule.sql)
         if len(statements) != 1 or statements[0].type != duckdb.StatementType.SELECT:
@@ -69,6 +71,12 @@ def hold(con: duckdb.DuckDBPyConnection, rule: Rule) -> None:
         raise RuleError(f"{rule.name}.sql: the select must return subject and ok.")
     if not columns.get("lines", "[]").endswith("[]"):
         raise RuleError(f"{rule.name}.sql: lines is no list. Write for example [item.line] as lines.")
+    for word, kind in rule.remedy.items():
+        if word != "kind" or (kind not in columns and kind not in reference.words("kind")):
+            raise RuleError(
+                f'{rule.name}.sql, remedy.{word}: "{kind}" is no kind of thing. '
+                'Write kind = "whistle", or another kind, or a column of the select that holds one.'
+            )
     for text in (rule.not_met, rule.not_known, rule.fix):
         if oddly := guard.speaks_oddly(text):
             raise RuleError(f"{rule.name}.sql: {oddly}.")

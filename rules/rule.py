@@ -6,7 +6,7 @@ import re
 import string
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -92,7 +92,7 @@ def read_rule(path: Path) -> Rule:
     Raises
     ------
     RuleError
-        The header is missing, is not TOML, lacks a field or has a word that is not known.
+        The header is missing, is not TOML, lacks a field, or has a word that is not known or a value of another form.
     """
     try:
         text = path.read_text("utf-8")
@@ -103,10 +103,14 @@ def read_rule(path: Path) -> Rule:
         raise RuleError(f"{path.name}: no header. Begin the file with /* and the TOML header, then */.")
     try:
         header = tomllib.loads(head)
-        header["param"] = {name: Param(**given) for name, given in header.get("param", {}).items()}
+        for name, line in (("param", "[param.most]"), ("remedy", "[remedy]")):
+            if not isinstance(header.setdefault(name, {}), dict):
+                raise RuleError(f"{path.name}, {name}: not a table. Write it below a line like {line}.")
+        header["param"] = {name: Param(**given) for name, given in header["param"].items()}
         rule = Rule(name=path.stem, family=path.parent.name, sql=sql.strip().rstrip(";"), **header)
     except (tomllib.TOMLDecodeError, TypeError) as error:
         raise RuleError(f"{path.name}: the header is not complete: {error}.") from error
+    _check_values(path.name, rule)
     for value, allowed, what in (
         (rule.subject, SUBJECTS, "subject"),
         (rule.severity, SEVERITIES, "severity"),
@@ -117,6 +121,28 @@ def read_rule(path: Path) -> Rule:
                 f'{path.name}, {what}: "{value}" is not known. Write one of {", ".join(allowed)}.'
             )
     return rule
+
+
+def _check_values(file: str, rule: Rule) -> None:
+    """Hold the values of a header to their form: words where a sentence is made of them, a number or word to compare."""
+    texts = [(one.name, getattr(rule, one.name)) for one in fields(rule) if one.type == "str"]
+    texts += [(f"remedy.{name}", word) for name, word in rule.remedy.items()]
+    for name, param in rule.param.items():
+        texts += [
+            (f"param.{name}.{one.name}", getattr(param, one.name))
+            for one in fields(param)
+            if one.type == "str"
+        ]
+        if not isinstance(param.value, str | int | float):
+            raise RuleError(
+                f"{file}, param.{name}.value: {param.value!r} is neither a number nor a word. Write one."
+            )
+    for name, text in texts:
+        if not isinstance(text, str):
+            raise RuleError(f"{file}, {name}: {text!r} is not text. Put it in double quotes.")
+    for name in ("title", "not_met", "fix"):
+        if not getattr(rule, name).strip():
+            raise RuleError(f"{file}, {name}: empty. Write what a member reads.")
 
 
 @cache

@@ -111,6 +111,21 @@ def test_a_clubs_own_rule_judges(frames: dict[str, pd.DataFrame], tmp_path: Path
         (OWN.replace('source = "common practice"\n', ""), "not complete"),
         (OWN.replace("/*", "--", 1), "no header"),
         (OWN.replace('"advice"', '"hint"'), '"hint" is not known'),
+        (OWN.replace('"Add a whistle."', "3"), "fix: 3 is not text"),
+        (OWN.replace('"No whistle"', '" "'), "title: empty"),
+        (OWN.replace("*/", "param = 3\n*/"), "param: not a table"),
+        (
+            OWN.replace("*/", "[param.most]\nvalue = [1]\nunit = '1'\nwhy = ''\nsource = ''\n*/"),
+            "neither a number",
+        ),
+        (
+            OWN.replace("*/", "[param.most]\nvalue = 1\nunit = 1\nwhy = ''\nsource = ''\n*/"),
+            "most.unit: 1 is not text",
+        ),
+        (OWN.replace("*/", "remedy = ['whistle']\n*/"), "remedy: not a table"),
+        (OWN.replace("*/", "[remedy]\nkind = 7\n*/"), "remedy.kind: 7 is not text"),
+        (OWN.replace("*/", "[remedy]\nkind = 'wistle'\n*/"), '"wistle" is no kind of thing'),
+        (OWN.replace("*/", "[remedy]\nshare = 'power'\n*/"), '"power" is no kind of thing'),
     ],
 )
 def test_an_own_rule_is_held_to_the_promises(tmp_path: Path, text: str, says: str) -> None:
@@ -127,6 +142,23 @@ def test_a_folder_without_rules_is_named(tmp_path: Path) -> None:
 def test_an_own_rule_cannot_take_a_name(tmp_path: Path) -> None:
     with pytest.raises(RuleError, match="exists"):
         own_rules.read(own(tmp_path, OWN, "no_second_radio"))
+
+
+def test_two_own_rules_cannot_have_one_name(tmp_path: Path) -> None:
+    own(tmp_path, OWN)
+    (tmp_path / "papers").mkdir()
+    (tmp_path / "papers" / "no_whistle.sql").write_text(OWN, "utf-8")
+    with pytest.raises(RuleError, match="exists"):
+        own_rules.read(tmp_path)
+
+
+@pytest.mark.parametrize("kind", ["whistle", "lacking"])
+def test_an_own_rule_says_what_to_get_by_a_kind_or_by_a_column(tmp_path: Path, kind: str) -> None:
+    text = OWN.replace("*/", f"[remedy]\nkind = '{kind}'\n*/").replace(
+        "as items", "as items, 'whistle' as lacking"
+    )
+    (rule,) = own_rules.read(own(tmp_path, text))
+    assert rule.remedy == {"kind": kind}
 
 
 def test_a_clubs_own_words_are_read() -> None:
