@@ -40,7 +40,9 @@ def write(file: Path, out: Path, form: str = "csv") -> list[Path]:
         form_file = out / "schema.sql"
         form_file.write_text("\n".join(form_of.values()) + "\n", "utf-8")
     except (duckdb.Error, OSError) as error:
-        raise StoreError(f"{out}: not everything was written: {reason(error)} Write it again.") from error
+        raise StoreError(
+            f"{out}: not everything was written: {reason(error)} Write it again, into a new folder."
+        ) from error
     return [*written, form_file]
 
 

@@ -579,3 +579,12 @@ def test_nothing_is_written_over(club, tmp_path):
         export.write(copy, tmp_path)
     with pytest.raises(ValueError, match="csv, parquet"):
         export.write(copy, tmp_path / "out", "xlsx")
+
+
+def test_where_not_everything_was_written_it_is_said_where_to_write_it(club, tmp_path, monkeypatch):
+    def full(con, there):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(export, "_write_payloads", full)
+    with pytest.raises(StoreError, match=r"No space left on device\. Write it again, into a new folder\."):
+        export.write(backup.make(club), tmp_path / "out")
