@@ -26,9 +26,7 @@ WORDS = {
 @cache
 def _mating() -> pa.Table:
     """plug_a, plug_b: one row per ordered pair that mates."""
-    told = reference.table("mating")
-    a, b = (told.loc[told["mates"], name].tolist() for name in ("plug_a", "plug_b"))
-    return pa.table({"plug_a": a + b, "plug_b": b + a})
+    return pa.Table.from_pylist([{"plug_a": a, "plug_b": b} for a, b in sorted(reference.mating_pairs())])
 
 
 def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
