@@ -3,16 +3,18 @@
 A workbook is a zip archive of XML, and a small one can unfold to fill a machine. It is therefore unpacked here
 within bounds, each part is looked through before anything is built from it, and only the plain XML parts are
 handed on to the reader: macros, pictures, links to other files and embedded objects never get that far.
-Formulas count as the values that were stored with them.
+Formulas count as the values that were stored with them. Of what a cell looks like only one thing is asked, whether
+it is shown in percent: the file keeps 0.4 where its sender reads 40 %.
 """
 
 from __future__ import annotations
 
 import csv
 import io
+import re
 import zipfile
 import zlib
-from collections.abc import Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from xml.parsers import expat
@@ -37,6 +39,8 @@ MOMENTS = {
     for name, column in schema.columns(stem).items()
     if column.form == schema.MOMENT
 }
+PERCENTS = {"9", "10"}  # formats that every .xlsx has without naming them: 0% and 0.00%
+LITERAL = re.compile(r'"[^"]*"|\\.')  # of a format: shown as it stands
 
 
 class WorkbookError(Exception):
@@ -245,7 +249,8 @@ def _place(reference: str) -> tuple[int, int]:
 
 def _sheets(workbook: bytes, limits: Limits) -> list[tuple[str, bytes]]:
     """Name and CSV of each visible sheet that is not empty."""
-    found = []
+    found: dict[str, bytes] = {}
+    shares: dict[str, list[int]] = {}
     try:
         with calamine.load_workbook(io.BytesIO(workbook)) as book:
             visible = [
@@ -257,23 +262,59 @@ def _sheets(workbook: bytes, limits: Limits) -> list[tuple[str, bytes]]:
             if len(visible) > SHEETS:
                 raise WorkbookError(f"the spreadsheet has {len(visible):,} sheets; {SHEETS} are allowed")
             for name in visible:
-                rows = book.get_sheet_by_name(name).to_python(skip_empty_area=False, nrows=limits.rows + 2)
+                rows = _rows(book, name, limits)
                 if any(cell not in ("", None) for row in rows for cell in row):
-                    found.append((name, _csv(rows)))
-    except (calamine.CalamineError, ValueError, OSError) as error:
+                    found[name] = _csv(rows)
+                    shares[name] = _percentages(_heading(rows))
+            asked = {name: places for name, places in shares.items() if places}
+            in_percent = _percents(workbook, asked, limits)
+            for name, places in in_percent.items():
+                if places:
+                    found[name] = _csv(_rows(book, name, limits), places)
+    except (calamine.CalamineError, expat.ExpatError, ValueError, OSError) as error:
         raise WorkbookError("the file is damaged, or neither .xlsx nor .ods") from error
-    return found
+    return list(found.items())
 
 
-def _csv(rows: Sequence[Sequence[object]]) -> bytes:
-    """A sheet as CSV whose line *n* is row *n* of the sheet."""
-    heading = next((row for row in rows if any(str(cell).strip() for cell in row)), [])
-    is_moment = [headings.plain_heading(str(cell))[0] in MOMENTS for cell in heading]
+def _rows(book: calamine.CalamineWorkbook, name: str, limits: Limits) -> Sequence[Sequence[object]]:
+    """The rows of a sheet from A1 on."""
+    return book.get_sheet_by_name(name).to_python(skip_empty_area=False, nrows=limits.rows + 2)
+
+
+def _heading(rows: Sequence[Sequence[object]]) -> Sequence[object]:
+    """The first row that is not empty."""
+    return next((row for row in rows if any(str(cell).strip() for cell in row)), [])
+
+
+def _csv(rows: Sequence[Sequence[object]], in_percent: Collection[tuple[int, int]] = ()) -> bytes:
+    """A sheet as CSV whose line *n* is row *n* of the sheet.
+
+    Parameters
+    ----------
+    in_percent : row and column, from 1, of the cells that are shown in percent
+    """
+    is_moment = [headings.plain_heading(str(cell))[0] in MOMENTS for cell in _heading(rows)]
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\n")
-    for row in rows:
-        writer.writerow([_text(cell, moment) for cell, moment in zip(row, is_moment, strict=True)])
+    shares = {place for _, place in in_percent}
+    for number, row in enumerate(rows, 1):
+        texts = [_text(cell, moment) for cell, moment in zip(row, is_moment, strict=True)]
+        for place in shares:
+            if (number, place) in in_percent and isinstance(share := row[place - 1], float):
+                texts[place - 1] = f"{share * 100:.12g} %"
+        writer.writerow(texts)
     return out.getvalue().encode("utf-8")
+
+
+def _percentages(heading: Sequence[object]) -> list[int]:
+    """Where columns in % stand, from 1; the first of each name, as a second is refused."""
+    found: dict[str, int] = {}
+    for place, cell in enumerate(heading, 1):
+        for stem in schema.FILES:
+            name, columns = headings.name_of(str(cell), stem)[0], schema.columns(stem)
+            if name in columns and columns[name].unit == "%":
+                found.setdefault(name, place)
+    return list(found.values())
 
 
 def _text(cell: object, is_moment: bool) -> str:
@@ -291,3 +332,134 @@ def _text(cell: object, is_moment: bool) -> str:
 
 def _one_line(text: str) -> str:
     return " ".join(text.splitlines()) if "\n" in text or "\r" in text else text
+
+
+# ---- what is shown in percent
+
+
+Cells = set[tuple[int, int]]
+
+
+def _percents(workbook: bytes, wanted: Mapping[str, Collection[int]], limits: Limits) -> dict[str, Cells]:
+    """Row and column, from 1, of the cells that are shown in percent, by sheet.
+
+    Parameters
+    ----------
+    wanted : columns that are asked about, by sheet
+    """
+    if not wanted:
+        return {}
+    with zipfile.ZipFile(io.BytesIO(workbook)) as parts:
+        names = set(parts.namelist())
+        if "content.xml" in names:
+            cells = _OdsPercents(wanted, limits)
+            _read(parts.read("content.xml"), cells.start)
+            return cells.found
+        styles = _percent_styles(parts.read("xl/styles.xml")) if "xl/styles.xml" in names else set()
+        if not styles:
+            return {}
+        columns: dict[str, set[int]] = {}
+        at = {sheet: part for sheet, part in _parts_of(parts).items() if sheet in wanted and part in names}
+        for sheet, part in at.items():
+            columns.setdefault(part, set()).update(wanted[sheet])
+        found = {part: _styled(parts.read(part), styles, asked) for part, asked in columns.items()}
+        return {sheet: found[part] for sheet, part in at.items()}
+
+
+def _styled(content: bytes, styles: set[str], columns: set[int]) -> Cells:
+    """The cells of some columns of one .xlsx sheet that have one of these styles."""
+    found: Cells = set()
+    row = column = 0
+
+    def start(name: str, told: dict[str, str]) -> None:
+        nonlocal row, column
+        if name == "row":
+            row, column = _number(told.get("r"), row + 1), 0
+        elif name == "c":
+            to_row, to_column = _place(told.get("r", ""))
+            row, column = to_row or row, to_column or column + 1
+            if column in columns and told.get("s", "0") in styles:
+                found.add((row, column))
+
+    _read(content, start)
+    return found
+
+
+def _read(content: bytes, start: Callable[[str, dict[str, str]], None]) -> None:
+    """Go through a part; names are told without their prefixes."""
+
+    def plain(name: str, told: dict[str, str]) -> None:
+        start(name.rpartition(":")[2], {key.rpartition(":")[2]: value for key, value in told.items()})
+
+    parser = expat.ParserCreate()
+    parser.StartElementHandler = plain
+    parser.Parse(content, True)
+
+
+def _parts_of(parts: zipfile.ZipFile) -> dict[str, str]:
+    """The part of an .xlsx file that holds each sheet, by its name."""
+    links: dict[str, str] = {}
+    targets: dict[str, str] = {}
+
+    def start(name: str, told: dict[str, str]) -> None:
+        if name == "sheet":
+            links[told.get("name", "")] = told.get("id", "")
+        elif name == "Relationship":
+            targets[told.get("Id", "")] = told.get("Target", "")
+
+    for part in ("xl/workbook.xml", "xl/_rels/workbook.xml.rels"):
+        if part in parts.namelist():
+            _read(parts.read(part), start)
+    whole = {
+        link: target[1:] if target.startswith("/") else f"xl/{target}" for link, target in targets.items()
+    }
+    return {sheet: whole[link] for sheet, link in links.items() if link in whole}
+
+
+def _percent_styles(content: bytes) -> set[str]:
+    """The numbers of the cell styles of an .xlsx file that show percent."""
+    named: dict[str, str] = {}
+    formats: list[str] = []
+    is_of_cells = False
+
+    def start(name: str, told: dict[str, str]) -> None:
+        nonlocal is_of_cells
+        if name in ("cellStyleXfs", "cellXfs"):
+            is_of_cells = name == "cellXfs"
+        elif name == "numFmt":
+            named.setdefault(told.get("numFmtId", ""), told.get("formatCode", ""))
+        elif name == "xf" and is_of_cells:
+            formats.append(told.get("numFmtId", ""))
+
+    _read(content, start)
+    percent = PERCENTS | {number for number, code in named.items() if "%" in LITERAL.sub("", code)}
+    return {str(style) for style, number in enumerate(formats) if number in percent}
+
+
+class _OdsPercents:
+    """The cells of some columns of .ods sheets that are shown in percent, by sheet."""
+
+    def __init__(self, wanted: Mapping[str, Collection[int]], limits: Limits) -> None:
+        self.found: dict[str, Cells] = {}
+        self._wanted, self._last = wanted, limits.rows + 1
+        self._sheet = ""  # "" where nothing is asked about it
+        self._row = self._column = 0  # before the row, before the cell
+        self._repeated = 0  # times the row stands there
+
+    def start(self, name: str, told: dict[str, str]) -> None:
+        if name == "table":
+            sheet = told.get("name", "")
+            self._sheet = sheet if sheet in self._wanted and sheet not in self.found else ""
+            self._row = self._repeated = 0
+            if self._sheet:
+                self.found[sheet] = set()
+        elif name == "table-row":
+            self._row += self._repeated
+            self._repeated, self._column = _number(told.get("number-rows-repeated"), 1), 0
+        elif name in ("table-cell", "covered-table-cell") and self._sheet:
+            alike = _number(told.get("number-columns-repeated"), 1)
+            if told.get("value-type") == "percentage" and self._row + self._repeated <= self._last:
+                rows = range(self._row + 1, self._row + 1 + self._repeated)
+                columns = [place for place in self._wanted[self._sheet] if 0 < place - self._column <= alike]
+                self.found[self._sheet].update((row, column) for row in rows for column in columns)
+            self._column += alike

@@ -77,6 +77,58 @@ def test_typed_cells_are_read_as_what_they_are():
     assert (bool(told["spare"]), told["volts_max"]) == (True, 14.4)
 
 
+CHARGED = [*HEADING, "stored_charge_pct"]
+
+
+def charge(style: int, value: str) -> str:
+    """The second sheet of an .xlsx workbook: one radio and how far it is charged."""
+    radio = (cell(f"{chr(65 + i)}3", text) for i, text in enumerate(RADIO))
+    return table([["", *[""] * 5], CHARGED]) + row(3, *radio, cell("F3", value, style, "n"))
+
+
+@pytest.mark.parametrize(
+    ("style", "value", "percent"),
+    [(3, "1", 100), (3, "0.4", 40), (3, "0.01", 1), (4, "0.005", 0.5), (4, "0", 0), (0, "40", 40), (0, "1", 1), (5, "40", 40)],
+)  # fmt: skip
+def test_what_is_shown_in_percent_is_read_as_its_sender_sees_it(style, value, percent):
+    other = table([CHARGED, [*RADIO, "80"]])
+    _, found = read(w.xlsx({"more": other, "bags": charge(style, value)}))
+    assert found.problems == []
+    assert found.frame["stored_charge_pct"].tolist() == [percent]
+
+
+def test_a_share_that_is_not_shown_in_percent_is_still_asked_about():
+    (found,) = read(w.xlsx({"bags": charge(0, "0.4")}))
+    assert (found.problems[0].problem, found.problems[0].fix) == ("a share, not in %", "Write 40.")
+
+
+def test_a_part_that_only_one_of_two_readers_takes_is_refused_in_words():
+    parts = w.xlsx_parts({"bags": charge(3, "1")})
+    torn = {"xl/styles.xml": "x" + str(parts["xl/styles.xml"])}
+    assert reason(w.packed(parts | torn)) == "the file is damaged, or neither .xlsx nor .ods"
+
+
+def test_what_an_ods_sheet_shows_in_percent_is_read_as_its_sender_sees_it():
+    def told(form: str, value: str, cells: int = 1) -> str:
+        return (
+            f'<table:table-cell office:value-type="{form}" office:value="{value}" '
+            f'table:number-columns-repeated="{cells}"/>'
+        )
+
+    def charged(form: str, value: str, rows: int = 1) -> str:
+        radio = w.ods_row(*RADIO[:2], f"radio {value}", "handheld", repeated=rows)
+        return radio.replace(
+            "</table:table-row>", told("float", "1") + told(form, value) + "</table:table-row>"
+        )
+
+    rows = charged("percentage", "1", rows=2) + charged("percentage", "0.4") + charged("float", "40")
+    sheet = w.ods_row(*CHARGED) + rows + EMPTY_TAIL
+    other = w.ods_row(*CHARGED) + charged("float", "7") * 5
+    more, found = read(w.ods({"more": other, "bags": sheet}), "club.ods")
+    assert found.frame["stored_charge_pct"].tolist() == [100, 100, 40, 40]
+    assert more.frame["stored_charge_pct"].tolist() == [7] * 5
+
+
 def test_times_of_an_event_keep_their_hours_also_at_midnight():
     typed = row(2, cell("A2", "Ride"), cell("B2", "46234", 2, "n"), cell("C2", "46234.5", 2, "n"))
     (found,) = read(w.xlsx({"events": table([["event", "starts", "ends"]]) + typed}))

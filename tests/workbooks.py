@@ -47,7 +47,8 @@ def table(rows: Sequence[Sequence[str]]) -> str:
 
 
 def xlsx_parts(sheets: Mapping[str, str], states: Mapping[str, str] | None = None) -> dict[str, str | bytes]:
-    """Parts of an .xlsx workbook; styles 1 and 2 are a day and a day with its time."""
+    """Parts of an .xlsx workbook; styles 1 and 2 are a day and a day with its time, 3 to 5 percent, the last
+    with a sign that is only shown."""
     states = states or {}
     named = "".join(
         f'<sheet name={quoteattr(name)} sheetId="{i}" state="{states.get(name, "visible")}" r:id="r{i}"/>'
@@ -64,8 +65,10 @@ def xlsx_parts(sheets: Mapping[str, str], states: Mapping[str, str] | None = Non
         "xl/workbook.xml": f'<workbook xmlns="{_MAIN}" xmlns:r="{_OFFICE}"><sheets>{named}</sheets></workbook>',
         "xl/_rels/workbook.xml.rels": f'<Relationships xmlns="{_PACKAGE}/relationships">{links}'
         f'<Relationship Id="rs" Type="{_OFFICE}/styles" Target="styles.xml"/></Relationships>',
-        "xl/styles.xml": f'<styleSheet xmlns="{_MAIN}"><cellXfs count="3"><xf numFmtId="0"/>'
-        '<xf numFmtId="14"/><xf numFmtId="22"/></cellXfs></styleSheet>',
+        "xl/styles.xml": f'<styleSheet xmlns="{_MAIN}"><numFmts count="2"><numFmt numFmtId="164" formatCode="0.0%"/>'
+        '<numFmt numFmtId="165" formatCode="0&quot;%&quot;"/></numFmts><cellStyleXfs><xf numFmtId="9"/></cellStyleXfs>'
+        '<cellXfs count="6"><xf numFmtId="0"/><xf numFmtId="14"/><xf numFmtId="22"/><xf numFmtId="9"/>'
+        '<xf numFmtId="164"/><xf numFmtId="165"/></cellXfs></styleSheet>',
     }
     for i, content in enumerate(sheets.values(), 1):
         parts[f"xl/worksheets/sheet{i}.xml"] = (
