@@ -105,6 +105,16 @@ def test_what_was_saved_stands_in_the_lines_again(club):
     assert "Nothing yet" in words(again), "the same report again changes nothing"
 
 
+def test_what_is_to_be_filled_in_stands_beside_the_names_that_tell_the_lines_apart(club):
+    asked = ["hours_on_battery", "battery_left_pct", "trips_back", "also_missing", "notes"]
+    assert page("after").data_editor[0].proto.column_order == ["member", "kit", *asked, "post", "planned_h"]
+    sent = club.store.frames()["assignments"]
+    again = sent.query("event == 'Ride' and post == 'Mile 1'").assign(post="Mile 3")
+    rows = writing.csv_of("assignments", pd.concat([sent, again]))
+    club.store.accept(upload.read("assignments.csv", rows), "test")
+    assert page("after").data_editor[0].proto.column_order == ["member", "kit", "post", *asked, "planned_h"]
+
+
 def test_an_event_that_has_not_begun_cannot_be_told_of(club):
     app = fill(page("after", event="Next Ride"), "next-ride-0")
     assert app.button(key="save").disabled

@@ -15,20 +15,32 @@ from rules.plans import report
 from rules.plans.after import LEAST_OBSERVATIONS, Correction, corrections, with_duty
 
 COLUMNS = {
+    "member": st.column_config.TextColumn(pinned=True),
+    "kit": st.column_config.TextColumn(pinned=True),
     "planned_h": st.column_config.NumberColumn("planned (h)", format="%.1f"),
     "hours_on_battery": st.column_config.NumberColumn(
-        "ran on battery (h)", min_value=0, max_value=720, format="%.1f"
+        "on battery (h)",
+        help="Hours that it ran on its batteries.",
+        min_value=0,
+        max_value=720,
+        format="%.1f",
     ),
     "battery_left_pct": st.column_config.NumberColumn(
-        "left in the battery (%)", min_value=0, max_value=100, format="%.0f"
+        "charge left (%)", help="Left in its batteries at the end.", min_value=0, max_value=100, format="%.0f"
     ),
     "trips_back": st.column_config.NumberColumn(
-        "went back for something (times)", min_value=0, max_value=100
+        "trips back", help="How often someone went back for something.", min_value=0, max_value=100
     ),
     "also_missing": st.column_config.TextColumn("missing, and on no list"),
     "notes": st.column_config.TextColumn("notes"),
 }
 FIXED = ["member", "kit", "post", "planned_h"]
+
+
+def in_order(lines: pd.DataFrame) -> list[str]:
+    """The columns: the names that tell the lines apart, what is to be filled in, then what is only to be read."""
+    names = FIXED[:2] if not lines.duplicated(FIXED[:2]).any() else FIXED[:3]
+    return names + [column for column in lines if column not in FIXED] + FIXED[len(names) :]
 
 
 def whose() -> tuple[Person, str]:
@@ -60,12 +72,12 @@ def tell(me: Person, own: str, event: pd.Series) -> None:
         return
     st.text(
         "Fill in the columns with a pen in their heading, and leave empty what nobody knows. "
-        "On a narrow screen, move the table sideways to reach them."
+        "On a narrow screen, move the table sideways to reach them all."
     )
     key = f"{file_name(name)}-{st.session_state.get('report-round', 0)}"
     filled = st.data_editor(
         lines, hide_index=True, key=f"report-{key}", alt=f"How each kit did at {name}",
-        disabled=FIXED, column_config=COLUMNS, placeholder="",
+        disabled=FIXED, column_config=COLUMNS, column_order=in_order(lines), placeholder="",
     )  # fmt: skip
     filled = filled.assign(**{column: lines[column] for column in FIXED})  # whatever a browser sent for these
     things = list(known)
