@@ -91,7 +91,7 @@ def meant(plain: str, columns: Collection[str]) -> str:
 
 
 def which_file(file: str, heading: Sequence[str]) -> str:
-    """Stem by the exact file name, else by the most headings known, else by a word of the file name."""
+    """Stem by the exact file name, else by the most headings known, a word of the file name, or a kit list's own words."""
     bare = file.casefold().removesuffix(".csv").removesuffix(".txt").removesuffix(".tsv")
     if bare in schema.FILES:
         return bare
@@ -104,4 +104,13 @@ def which_file(file: str, heading: Sequence[str]) -> str:
             fits.append((len(names), is_whole, stem in parts, stem))
     if fits:
         return max(fits)[-1]
-    return next((stem for stem in schema.FILES if stem in parts), "")
+    return next(
+        (stem for stem in schema.FILES if stem in parts), "inventory" if _is_kit_list(heading) else ""
+    )
+
+
+def _is_kit_list(heading: Sequence[str]) -> bool:
+    """Whether headings, if not by name then by what people often write, hold all that an inventory needs."""
+    plain = {plain_heading(cell)[0] for cell in heading[:WIDEST]}
+    needed = [name for name, column in schema.columns("inventory").items() if column.required]
+    return all(name in plain or plain & OFTEN_WRITTEN[name] for name in needed)

@@ -413,6 +413,15 @@ def test_a_heading_that_people_often_write_is_asked_about(heading, column):
     assert said.fix == f'Rename "{heading}" to {column}.'
 
 
+def test_a_kit_list_in_words_of_its_own_is_told_column_by_column():
+    got = upload.read("mine.csv", b"Call sign,Bag,Gear,Type,Qty\nQ1,a,b,handheld,1\n")
+    assert got.stem == "inventory"
+    assert [problem.fix for problem in got.problems] == [
+        'Rename "Call sign" to member.', 'Rename "Bag" to kit.', 'Rename "Gear" to item.', 'Rename "Type" to kind.',
+    ]  # fmt: skip
+    assert upload.read("mine.csv", b"Call sign,Bag,Name\nQ1,a,b\n").stem == ""
+
+
 @pytest.mark.parametrize("heading", ["Qty", "Number", "How many"])
 def test_a_heading_of_what_may_be_left_out_is_asked_about_too(heading):
     got = read(f"{HEAD},{heading}\nQ1,a,b,handheld,2\n")
