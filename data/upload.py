@@ -323,6 +323,7 @@ def _check_headings(stem: str, raw: Raw, findings: _Findings, notices: list[str]
     for missing, column in columns.items():
         if column.required and missing not in names:
             near = next((heading for heading, known in unknown.items() if known == missing), "")
+            unknown.pop(near, None)
             fix = f'Rename "{shown_value(near)}" to {missing}.' if near else f"Add it. {column.description}"
             findings.add(raw.heading_line, len(names), missing, "", "the column is missing", fix)
     for heading, near in unknown.items():

@@ -419,6 +419,7 @@ def test_a_kit_list_in_words_of_its_own_is_told_column_by_column():
     assert [problem.fix for problem in got.problems] == [
         'Rename "Call sign" to member.', 'Rename "Bag" to kit.', 'Rename "Gear" to item.', 'Rename "Type" to kind.',
     ]  # fmt: skip
+    assert [notice.split('"')[1] for notice in got.notices] == ["Qty"], "what is to be renamed is said once"
     assert upload.read("mine.csv", b"Call sign,Bag,Name\nQ1,a,b\n").stem == ""
 
 
