@@ -144,7 +144,7 @@ async def _health(request: Request) -> JSONResponse:
 async def _season(request: Request) -> RedirectResponse:
     """To the season, which is the first page and so stands at the root, with all that was asked of it."""
     query = request.url.query
-    return RedirectResponse(f"/?{query}" if query else "/")
+    return RedirectResponse(f"/?{query}" if query else "/", 302)
 
 
 def asgi(store_path: Path, club: SignIn | None = None, operation: Operation | None = None) -> App:

@@ -274,7 +274,7 @@ FAR = "203.0.113.7"
 # What the server answers to anyone at all; nothing of it holds anything of the club. Everything else asks.
 ANYONE = {
     "/healthz", "/readyz", "/_stcore/health", "/_stcore/host-config", "/app/static/{path:path}",
-    "/auth/login", "/auth/logout", "/oauth2callback", "",
+    "/auth/login", "/auth/logout", "/oauth2callback", "/season", "",
 }  # fmt: skip
 # Parts of pages that are known by a name that only their reader's page was told; none can be guessed.
 UNGUESSED = {"/media/{file_id:path}", "/component/{path:path}", "/_stcore/bidi-components/{path:path}"}
