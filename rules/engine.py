@@ -31,6 +31,8 @@ FEW = 1_000
 """Told rows up to which kept plans pay."""
 PLANS = 400
 """Plans after which a connection is given up: those of other days and policies are never asked again."""
+EVIDENCE = "to_json(struct_pack(*columns(r.* exclude (subject, ok))))"
+"""Of the row `r` that a rule returns, what does not stand in columns of judgement."""
 OWN = ("item", "kit", "member")
 """Subjects that are judged by the rows that bear on one member; the others hang on what everyone brings."""
 
@@ -97,7 +99,7 @@ class Assessment:
         rows = (
             self.con.cursor()
             .execute(
-                "select rule_no, j.subject_kind, s.subject, j.ok, j.evidence, s.member, s.kit, s.event, s.post "
+                "select rule_no, j.subject_kind, s.subject, j.ok, j.evidence, s.lines, s.member, s.kit, s.event, s.post "
                 "from judgement as j join subject as s using (subject_kind, subject_id) "
                 f"where s.is_reported and (j.ok is not true or {str(with_met).lower()}) and ({where}) "
                 "order by j.severity_no, j.ok is null, j.rule_no, s.subject, s.subject_id",
@@ -109,14 +111,13 @@ class Assessment:
 
     def _say(
         self, rule_no: int, subject_kind: str, subject: str, ok: bool | None, evidence: str | None,
-        member: str | None, kit: str | None, event: str | None, post: str | None,
+        own_lines: list[int] | None, member: str | None, kit: str | None, event: str | None, post: str | None,
     ) -> Finding:  # fmt: skip
         rule = self.rules[rule_no]
         found: dict[str, Any] = json.loads(evidence) if evidence else {}
         spoken = {**found, "subject": subject, "member": member, "kit": kit, "event": event, "post": post}
-        lines = [line for line in found.pop("lines", None) or [] if line is not None]
-        for word in ("subject", "ok"):
-            found.pop(word, None)
+        told = found.pop("lines", own_lines) if evidence else None
+        lines = [line for line in told or [] if line is not None]
         status = {True: "met", False: "not met", None: "not known"}[ok]
         fix = "" if ok else fill(rule, rule.fix, spoken, self.policy)
         if ok is None and not fix.startswith("Write"):
@@ -181,7 +182,7 @@ def _judge(
     keep_met: bool | None,
 ) -> None:
     """Run some rules in one statement; each parameter carries the number of its rule."""
-    kept = {True: "to_json(r)", False: "case when r.ok then null else to_json(r) end", None: "null"}[keep_met]
+    kept = {True: EVIDENCE, False: f"case when r.ok then null else {EVIDENCE} end", None: "null"}[keep_met]
     which = " where r.ok is not true" if keep_met is None else ""
     selects: list[str] = []
     values: dict[str, Any] = {}

@@ -139,7 +139,7 @@ def test_sentences_use_what_the_select_returns(con: duckdb.DuckDBPyConnection, r
     assert columns - NOT_EVIDENCE <= set(EVIDENCE), (
         f"{rule.name}: add {columns - NOT_EVIDENCE - set(EVIDENCE)} to evidence.toml"
     )
-    if rule.subject in ("item", "kit", "post_kit"):
+    if rule.subject == "post_kit":
         assert "lines" in columns, f"{rule.name}: return the upload lines that the answer rests on as `lines`"
 
 
@@ -221,6 +221,24 @@ def test_every_unknown_has_words(demo: engine.Assessment, rule: Rule) -> None:
     assert unknown == (0,) or rule.not_known, (
         f"{rule.name}: {unknown[0]} subjects are not known; write the not_known sentence"
     )
+
+
+def test_a_rule_that_names_no_lines_rests_on_all_of_its_subject(demo: engine.Assessment) -> None:
+    silent = {rule.name for rule in RULES if not re.search(r"\blines\b", rule.sql)}
+    kits = demo.table("kit").set_index(["member", "kit"])["lines"]
+    asked = demo.findings("j.subject_kind in ('item', 'kit')", with_met=True)
+    found = [finding for finding in asked if finding.rule in silent]
+    assert {finding.subject_kind for finding in found} == {"item", "kit"}
+    for finding in found:
+        if finding.subject_kind == "item":
+            assert finding.subject.endswith(f" (line {finding.lines[0]})") and len(finding.lines) == 1
+        else:
+            assert finding.lines == list(kits[finding.member, finding.kit])
+
+
+def test_evidence_repeats_neither_subject_nor_answer(demo: engine.Assessment) -> None:
+    kept = demo.con.cursor().execute("select distinct unnest(json_keys(evidence)) from judgement").fetchall()
+    assert kept and not {word for (word,) in kept} & {"subject", "ok"}
 
 
 def test_the_demo_speaks(demo: engine.Assessment) -> None:

@@ -21,7 +21,5 @@ kind = "coax_low_loss"
 select
     item_id             as subject,
     f.coax, f.length_m, f.band, f.loss_db, f.how,
-    [i.line]            as lines,
     f.loss_db <= $most_db as ok
 from feedline as f
-join item as i using (item_id)

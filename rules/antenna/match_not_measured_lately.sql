@@ -18,7 +18,6 @@ select
     item_id                                 as subject,
     swr_tested,
     date_diff('day', swr_tested, $today)    as tested_days,
-    [line]                                  as lines,
     date_diff('day', swr_tested, $today) <= $within_days as ok
 from item
 where is_usable and role = 'antenna' and kind <> 'whip' and swr_tested is not null

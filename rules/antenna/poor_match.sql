@@ -18,7 +18,6 @@ source = "common practice"
 select
     item_id         as subject,
     swr, swr_tested,
-    [line]          as lines,
     swr <= $most    as ok
 from item
 where is_usable and role = 'antenna' and kind <> 'whip'

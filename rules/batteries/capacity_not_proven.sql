@@ -28,7 +28,6 @@ select
     b.item_id           as subject,
     b.measured_share, b.age_years,
     i.kind as item_kind,
-    [i.line]            as lines,
     case when b.measured_share < $least_share then false
          when date_diff('day', i.tested, $today) <= 365.25 * $within_years and b.measured_share is not null then true end as ok
 from battery as b

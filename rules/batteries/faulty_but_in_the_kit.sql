@@ -16,7 +16,6 @@ select
     item_id       as subject,
     condition,
     kind as item_kind,
-    [line]        as lines,
     case condition when 'ok' then true when 'faulty' then false end as ok
 from item
 where condition <> 'removed'

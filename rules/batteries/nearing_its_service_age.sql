@@ -15,7 +15,6 @@ select
     b.item_id                   as subject,
     b.age_years, c.flag_years as flag_years,
     i.kind as item_kind,
-    [i.line]                    as lines,
     b.age_years < c.flag_years as ok
 from battery as b
 join item as i using (item_id)

@@ -12,8 +12,6 @@ applies_to = "batteries and packs that work, whose chemistry is known and that c
 select
     b.item_id               as subject,
     b.charged_days, b.charge_limit_days,
-    [i.line]                as lines,
     b.charged_days <= b.charge_limit_days as ok
 from battery as b
-join item as i using (item_id)
 where b.chemistry is distinct from 'alkaline'

@@ -16,7 +16,6 @@ select
     b.item_id                   as subject,
     b.age_years, c.life_years as life_years,
     i.kind as item_kind,
-    [i.line]                    as lines,
     b.age_years < c.life_years as ok
 from battery as b
 join item as i using (item_id)

@@ -18,7 +18,6 @@ source = "a draft trailer and generator policy of a civil air-patrol wing"
 select
     item_id                                     as subject,
     date_diff('day', serviced, $today)          as serviced_days,
-    [line]                                      as lines,
     serviced_days <= $within_days               as ok
 from item
 where is_usable and kind = 'generator'

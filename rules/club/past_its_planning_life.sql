@@ -15,7 +15,6 @@ select
     item_id                 as subject,
     r.age_years, r.life_years, r.replace_usd,
     i.kind as item_kind,
-    [i.line]                as lines,
     r.age_years <= r.life_years as ok
 from replacement as r
 join item as i using (item_id)

@@ -26,7 +26,6 @@ with converted as (
 select
     i.item_id       as subject,
     i.dc_plug, i.dc_plug_is_assumed,
-    [i.line]        as lines,
     case when c.family = $club_family then true
          when c.family is null then null
          else exists (from converted as v where v.kit_id = i.kit_id

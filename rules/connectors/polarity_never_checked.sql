@@ -19,7 +19,6 @@ select
     item_id                                             as subject,
     polarity_checked,
     date_diff('day', polarity_checked, $today)          as checked_days,
-    [line]                                              as lines,
     date_diff('day', polarity_checked, $today) <= $within_days as ok
 from item
 where is_usable and kind in ('dc_lead', 'clip_lead', 'socket_lead', 'dc_adapter')

@@ -18,7 +18,6 @@ with twice as (
 select
     kit_id              as subject,
     t.places,
-    kit.lines           as lines,
     t.kit_id is null    as ok
 from kit
 left join twice as t using (kit_id)

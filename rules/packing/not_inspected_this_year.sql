@@ -17,6 +17,5 @@ source = "common practice"
 select
     kit_id                                          as subject,
     date_diff('day', inspected, $today)             as inspected_days,
-    lines,
     inspected_days <= $within_days                  as ok
 from kit

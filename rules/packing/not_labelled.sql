@@ -18,7 +18,6 @@ source = "Canadian emergency group equipment section"
 select
     item_id                     as subject,
     coalesce(cost_usd, (price_low_usd + price_high_usd) / 2) as worth_usd,
-    [line]                      as lines,
     is_labelled                 as ok
 from item
 where worth_usd > $worth_usd and condition <> 'removed'

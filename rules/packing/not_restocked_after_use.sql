@@ -18,7 +18,6 @@ select
     kit_id                                          as subject,
     date_diff('day', last_used, $today)             as used_days,
     date_diff('day', restocked, $today)             as restocked_days,
-    lines,
     case when restocked >= last_used then true
          when restocked < last_used and used_days > $grace_days then false
          when used_days <= $grace_days then true end as ok

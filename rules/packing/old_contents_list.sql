@@ -17,6 +17,5 @@ source = "common practice"
 select
     kit_id                                          as subject,
     date_diff('day', list_printed, $today)          as list_days,
-    lines,
     list_days <= $within_days                       as ok
 from kit

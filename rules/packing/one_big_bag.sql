@@ -18,9 +18,7 @@ select
     h.kit_id            as subject,
     h.weight_kg,
     m.modules,
-    kit.lines           as lines,
     m.modules > 1       as ok
 from holding as h
-join kit using (kit_id)
 join (select kit_id, count(distinct module) as modules from item where is_usable group by kit_id) as m using (kit_id)
 where h.weight_kg > $light_kg

@@ -14,9 +14,7 @@ kind = "manual"
 select
     h.kit_id                    as subject,
     coalesce(p.pieces, 0)       as papers,
-    kit.lines,
     papers > 0                  as ok
 from holding as h
-join kit using (kit_id)
 left join (select kit_id, sum(quantity) as pieces from item where is_usable and kind = 'manual' group by kit_id) as p using (kit_id)
 where h.radios > 0

@@ -22,7 +22,6 @@ select
     item_id                                     as subject,
     date_diff('day', acquired, $today)          as paper_days,
     kind as item_kind,
-    [line]                                      as lines,
     paper_days <= $within_days                  as ok
 from item
 where kind = 'channel_list' and is_usable

@@ -16,7 +16,6 @@ select
     i.item_id               as subject,
     i.amps_rated, i.amps_rated_is_assumed, h.peak_a,
     i.kind as item_kind,
-    [i.line]                as lines,
     i.amps_rated >= h.peak_a as ok
 from item as i
 join holding as h using (kit_id)

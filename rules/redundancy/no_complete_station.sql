@@ -12,7 +12,6 @@ select
     kit.kit_id                  as subject,
     coalesce(s.missing_link, 'a radio') as missing_link,
     s.stations_low, s.stations_high,
-    kit.lines                   as lines,
     case when s.stations_low >= 1 then true when coalesce(s.stations_high, 0) = 0 then false end as ok
 from kit
 left join station as s using (kit_id)

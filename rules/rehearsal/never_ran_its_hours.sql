@@ -19,7 +19,6 @@ select
     p.kit_id                    as subject,
     case when p.ladder = 0 then 0 else p.longest_battery_h end as longest_battery_h,
     coalesce(r.need_h, kit.hours, $usual_h) as need_h,
-    kit.lines                   as lines,
     case when p.longest_battery_h >= coalesce(r.need_h, kit.hours, $usual_h) then true
          when p.longest_battery_h < coalesce(r.need_h, kit.hours, $usual_h) or p.ladder = 0 and (select count(*) from rehearsal) > 0 then false end as ok
 from practice as p

@@ -18,8 +18,6 @@ select
     p.kit_id                    as subject,
     p.ladder,
     ['never', 'bench', 'room', 'yard', 'park', 'site', 'event'][p.ladder + 1] as stage_reached,
-    kit.lines                   as lines,
     case when p.ladder >= $least_ladder then true
          when (select count(*) from rehearsal) > 0 then false end as ok
 from practice as p
-join kit using (kit_id)

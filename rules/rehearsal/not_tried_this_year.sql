@@ -17,8 +17,6 @@ source = "common practice"
 select
     p.kit_id                                        as subject,
     date_diff('day', p.last_rehearsed, $today)      as rehearsed_days,
-    kit.lines                                       as lines,
     rehearsed_days <= $within_days                  as ok
 from practice as p
-join kit using (kit_id)
 where p.last_rehearsed is not null

@@ -13,8 +13,6 @@ select
     p.kit_id                    as subject,
     p.trips_back,
     (select arg_max(r.missing, r.date) from rehearsal as r where r.kit_id = p.kit_id and r.date = p.last_rehearsed) as missing,
-    kit.lines                   as lines,
     p.trips_back = 0            as ok
 from practice as p
-join kit using (kit_id)
 where p.ladder > 0

@@ -13,8 +13,6 @@ kind = "multimeter"
 */
 select
     h.kit_id        as subject,
-    kit.lines       as lines,
     exists (from item as i where i.kit_id = h.kit_id and i.is_usable and i.kind = 'multimeter') as ok
 from holding as h
-join kit using (kit_id)
 where h.has_mast or h.has_mobile

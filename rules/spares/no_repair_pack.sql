@@ -13,8 +13,6 @@ kind = "tool_roll"
 */
 select
     h.kit_id        as subject,
-    kit.lines       as lines,
     exists (from item as i where i.kit_id = h.kit_id and i.is_usable and i.kind in ('tool_roll', 'cable_ties_tape')) as ok
 from holding as h
-join kit using (kit_id)
 where h.has_mast or h.has_mobile

@@ -21,7 +21,6 @@ kind = "buck_converter"
 select
     i.item_id           as subject,
     i.volts_min, i.volts_max,
-    [i.line]            as lines,
     case when i.volts_min is null or i.volts_max is null then null
          else $common_v between i.volts_min and i.volts_max
               or exists (from item as c where c.kit_id = i.kit_id and c.is_usable and c.role = 'converter') end as ok

@@ -16,7 +16,6 @@ select
     item_id                                     as subject,
     date_diff('day', expires, $today)           as expired_days,
     kind as item_kind,
-    [line]                                      as lines,
     expired_days <= 0                           as ok
 from item
 where condition <> 'removed' and (expires is not null or kind in ('first_aid', 'trauma_pack', 'fire_extinguisher'))

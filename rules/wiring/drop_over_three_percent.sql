@@ -21,9 +21,7 @@ kind = "dc_lead"
 select
     l.item_id           as subject,
     l.drop_v, l.drop_share, l.peak_a, l.length_m, l.wire_mm2, l.how,
-    [i.line]            as lines,
     l.drop_share <= $most_share as ok
 from lead as l
-join item as i using (item_id)
 join holding as h on h.kit_id = l.kit_id
 where h.has_mobile

@@ -18,7 +18,6 @@ source = "ABYC E-11, read in summaries"
 select
     item_id                 as subject,
     fuse_at_m,
-    [line]                  as lines,
     fuse_at_m <= $most_m    as ok
 from item
 where is_usable and not is_spare and role = 'fuse'

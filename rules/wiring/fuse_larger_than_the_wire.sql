@@ -22,7 +22,6 @@ select
     l.item_id           as subject,
     l.fuse_a, l.ampacity_a, l.wire_mm2, l.how,
     i.kind as item_kind,
-    [i.line]            as lines,
     l.fuse_a <= l.ampacity_a * $allowance as ok
 from lead as l
 join item as i using (item_id)
