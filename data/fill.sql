@@ -35,7 +35,7 @@ left join told_kits as t on t.member = n.member and t.kit = n.kit;
 
 insert into item (
     item_id, kit_id, member_id, line, item, kind, role, quantity, module, is_spare, condition, is_usable, wire_mm2,
-    is_labelled, stored_charge_share, pack_family, owner, life_years, charge_days, price_low_usd, price_high_usd, /*filled columns*/
+    is_labelled, stored_charge_share, pack_family, owner, /*filled columns*/
 )
 select
     t.row_no, kit.kit_id, kit.member_id, cast(t.line as integer), t.item, k.kind, k.role,
@@ -43,8 +43,7 @@ select
     coalesce(t.condition, 'ok'), coalesce(t.condition, 'ok') in ('ok', 'unknown'),
     -- ASTM B258: area in mm2 of a wire gauge
     coalesce(cast(t.wire_mm2 as double), 0.012668 * pow(92, (36 - cast(coalesce(t.wire_awg, k.wire_awg) as double)) / 19.5)),
-    cast(t.labelled as boolean), cast(t.stored_charge_pct as double) / 100, t.pack_family, t.owner, k.life_years,
-    k.charge_days, k.price_low_usd, k.price_high_usd,
+    cast(t.labelled as boolean), cast(t.stored_charge_pct as double) / 100, t.pack_family, t.owner,
     /*filled values*/
 from told_inventory as t
 join kit on kit.member = t.member and kit.kit = t.kit

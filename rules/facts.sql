@@ -112,12 +112,23 @@ create table exposure (
 -- one row per post that plans a mast: distance to keep between its foot and a power line
 create table fall_zone (post_id integer, clear_m double);
 
--- one row per item that is there and has a planning life or expires: when it is due and what another costs;
--- price_from is told, offer or estimate
-create table replacement (
-    item_id integer, kit_id integer, due date, age_years double, life_years double, price_usd double,
-    replace_usd double, price_from varchar
-);
+-- one row per item that is there and has a planning life or expires: when it is due, NULL where that is not told, and
+-- what another costs: what was paid (told), else the middle of the club's offers of the kind (offer), else the planning
+-- price, else the middle of the kind's usual prices (estimate)
+create view replacement as
+with offered as (select kind, median(price_usd) as price_usd from offer group by kind),
+usual as (
+    select cast(kind as kind_word) as kind, life_years, offered.price_usd as offered_usd,
+        coalesce(price.price_usd, (price_low_usd + price_high_usd) / 2) as estimate_usd
+    from kind left join offered using (kind) left join price using (kind)
+)
+select i.item_id, i.kit_id,
+    least(cast(i.acquired + to_days(cast(round(u.life_years * 365.25) as integer)) as date), i.expires) as due,
+    u.life_years, coalesce(i.cost_usd, u.offered_usd, u.estimate_usd) as price_usd, price_usd * i.quantity as replace_usd,
+    case when i.cost_usd is not null then 'told' when u.offered_usd is not null then 'offer'
+        when u.estimate_usd is not null then 'estimate' end as price_from
+from item as i left join usual as u using (kind)
+where i.condition <> 'removed' and (u.life_years is not null or i.expires is not null);
 
 -- one row per thing that members share by its plug, power (radios and 12 V sources) or antenna (radios and antennas):
 -- the families of plugs that fit it, for antennas those of adapters in its kit too; NULL: not told

@@ -11,7 +11,7 @@ import pytest
 
 from data import reference
 from rules import facts
-from rules.facts import Fact, coverage, exposures, replacements, swaps
+from rules.facts import Fact, coverage, exposures, swaps
 from rules.facts.select import Select
 from rules.policy import Policy
 
@@ -42,6 +42,12 @@ def worked(con: duckdb.DuckDBPyConnection, fact: Fact) -> pd.DataFrame:
         con.execute(rows.sql, rows.values or None).df() if isinstance(rows, Select) else pd.DataFrame(rows)
     )
     return frame.astype(object).where(frame.notna(), None)
+
+
+def replaced(con: duckdb.DuckDBPyConnection) -> list[dict[str, Any]]:
+    """The rows of replacement by item, what is not known as None."""
+    frame = con.table("replacement").order("item_id").df()
+    return frame.astype(object).where(frame.notna(), None).to_dict("records")
 
 
 def at(hour: float) -> str:
@@ -343,28 +349,33 @@ def test_the_fall_zone_is_mast_antenna_and_ten_feet(con: duckdb.DuckDBPyConnecti
 def test_a_thing_ends_its_life_after_it_was_bought_and_costs_what_was_paid(
     con: duckdb.DuckDBPyConnection,
 ) -> None:
-    told = {"life_years": 7.0, "price_low_usd": 30.0, "price_high_usd": 350.0}
-    thing(con, 1, RADIO, acquired="2022-06-01", cost_usd=120.0, quantity=2, **told)
-    thing(con, 1, RADIO, acquired="2022-06-01", expires="2028-01-31", **told)
-    thing(con, 1, RADIO, **told, kind="scanner", condition="broken", is_usable=False)
-    thing(con, 1, RADIO, **told, condition="removed", is_usable=False)
-    rows = worked(con, replacements.replacement).sort_values("item_id").to_dict("records")
-    assert [row["item_id"] for row in rows] == [1, 2, 3]
-    assert [row["due"] for row in rows] == [pd.Timestamp("2029-06-01"), pd.Timestamp("2028-01-31"), None]
-    assert rows[0]["age_years"] == pytest.approx(4.75, abs=0.01)
+    thing(con, 1, RADIO, kind="handheld", acquired="2022-06-01", cost_usd=120.0, quantity=2)
+    thing(con, 1, RADIO, kind="handheld", acquired="2022-06-01", expires="2028-01-31")
+    thing(con, 1, RADIO, kind="scanner", condition="broken", is_usable=False)
+    thing(con, 1, RADIO, kind="handheld", condition="removed", is_usable=False)
+    thing(con, 1, RADIO, kind=None, expires="2028-01-31")
+    thing(con, 1, RADIO, kind=None)
+    rows = replaced(con)
+    assert [row["item_id"] for row in rows] == [1, 2, 3, 5]
+    kinds = reference.kinds().set_index("kind")
+    expires = pd.Timestamp("2028-01-31")
+    life = pd.Timedelta(days=round(kinds["life_years"]["handheld"] * 365.25))
+    assert [row["due"] for row in rows] == [pd.Timestamp("2022-06-01") + life, expires, None, expires]
+    assert [row["life_years"] for row in rows[2:]] == [kinds["life_years"]["scanner"], None]
     assert (rows[0]["price_usd"], rows[0]["replace_usd"], rows[0]["price_from"]) == (120.0, 240.0, "told")
-    assert (rows[2]["replace_usd"], rows[2]["price_from"]) == (190.0, "estimate")
+    middle = kinds.loc["scanner", ["price_low_usd", "price_high_usd"]].mean()
+    assert (rows[2]["replace_usd"], rows[2]["price_from"]) == (middle, "estimate")
+    assert (rows[3]["replace_usd"], rows[3]["price_from"]) == (None, None)
 
 
 def test_another_costs_what_the_club_is_offered_before_the_planning_price(
     con: duckdb.DuckDBPyConnection,
 ) -> None:
-    told = {"role": "pack", "life_years": 5.0, "price_low_usd": 30.0, "price_high_usd": 350.0}
-    thing(con, 1, {"kind": "handheld_pack"}, **told)
-    thing(con, 1, {"kind": "handheld"}, **told)
+    thing(con, 1, {"kind": "handheld_pack", "role": "pack"})
+    thing(con, 1, {"kind": "handheld", "role": "radio"})
     for price in (20.0, 26.0, 90.0):
         insert(con, "offer", {"offer": "pack", "kind": "handheld_pack", "price_usd": price})
-    rows = worked(con, replacements.replacement).sort_values("item_id").to_dict("records")
+    rows = replaced(con)
     assert (rows[0]["price_usd"], rows[0]["price_from"]) == (26.0, "offer")
     planning = reference.table("prices").set_index("kind")["price_usd"]["handheld"]
     assert (rows[1]["price_usd"], rows[1]["price_from"]) == (planning, "estimate")

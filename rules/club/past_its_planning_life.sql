@@ -13,9 +13,9 @@ kind = "item_kind"
 */
 select
     item_id                 as subject,
-    r.age_years, r.life_years, r.replace_usd,
+    date_diff('day', i.acquired, $today) / 365.25 as age_years, r.life_years, r.replace_usd,
     i.kind as item_kind,
-    r.age_years <= r.life_years as ok
+    age_years <= r.life_years as ok
 from replacement as r
 join item as i using (item_id)
-where i.is_usable and r.age_years is not null and r.life_years is not null and i.role not in ('source', 'pack', 'personal', 'paper')
+where i.is_usable and i.acquired is not null and r.life_years is not null and i.role not in ('source', 'pack', 'personal', 'paper')

@@ -21,7 +21,6 @@ from rules.facts import (
     holdings,
     posts,
     power,
-    replacements,
     stations,
     swaps,
     wiring,
@@ -53,7 +52,6 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
     swaps.swap: ("supply",),
     exposures.exposure: ("post_kit",),
     exposures.fall_zone: (),
-    replacements.replacement: (),
 }
 """Every fact, with those that it reads, which stand before it."""
 

@@ -16,8 +16,9 @@ why    = "below this the label costs more trouble than the thing"
 source = "Canadian emergency group equipment section"
 */
 select
-    item_id                     as subject,
-    coalesce(cost_usd, (price_low_usd + price_high_usd) / 2) as worth_usd,
-    is_labelled                 as ok
-from item
-where worth_usd > $worth_usd and condition <> 'removed'
+    i.item_id                   as subject,
+    coalesce(i.cost_usd, (k.price_low_usd + k.price_high_usd) / 2) as worth_usd,
+    i.is_labelled               as ok
+from item as i
+left join kind as k on cast(k.kind as kind_word) = i.kind
+where worth_usd > $worth_usd and i.condition <> 'removed'
