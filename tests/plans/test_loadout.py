@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import json
 import random
+import re
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -269,6 +270,38 @@ def test_loans_close_what_they_promise_and_the_lender_is_heard(ride: engine.Asse
         "notes",
     ]
     assert set(slips["borrower"]) <= {"QA1BC", "QB2CD"} and slips["back"].isna().all()
+
+
+@pytest.mark.parametrize("worn_first", [True, False])
+def test_what_rules_ask_of_a_thing_tells_it_apart_from_another_of_its_kind(worn_first: bool) -> None:
+    """Of two antennas that are pooled the one that is well matched is lent, whichever is listed first."""
+    tested = ANTENNA | {"swr_tested": pd.Timestamp(TODAY), "swr": 1.3}
+    worn, sound = (
+        tested | POOL | {"item": item, "swr": swr} for item, swr in (("worn", 6.0), ("sound", 1.3))
+    )
+    pool = [worn, sound] if worn_first else [sound, worn]
+    club = small_club.assess(
+        inventory=[
+            *small_club.kit("QA1BC", "Go box", MOBILE, BATTERY, LEAD, FUSE, COAX, tested),
+            *small_club.kit("QC3DE", "Pool", *pool),
+        ],
+        events=[EVENT],
+        posts=[{"event": "Ride", "post": "Ford", "post_type": "aid_station"}],
+        assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Go box"}],
+    )
+    assert {loan.item for loan in loans.borrow(club, "Ride").loans} == {"sound"}
+
+
+def test_what_rules_and_facts_ask_of_a_thing_by_itself_tells_pieces_apart(ride: engine.Assessment) -> None:
+    """All of it but where a thing is and how many it is, and what its kind says."""
+    here = {"item_id", "kit_id", "member_id", "line", "item", "module", "quantity", "owner", "is_spare"}
+    follows = {"role", "is_usable", "cost_usd", "counted"}
+    top = Path(engine.__file__).parent
+    texts = [rule.sql for rule in ride.rules if rule.subject in ("item", "kit", "post_kit", "post")]
+    texts += [path.read_text("utf-8") for path in (top / "facts").glob("*.py")]
+    asked = set(re.findall(r"\w+", " ".join(texts))) & set(ride.table("item").columns)
+    told = {name for name in asked if not name.endswith("_is_assumed")}
+    assert told - here - follows <= set(loans.ALIKE)
 
 
 def test_an_event_that_is_not_there_is_said(ride: engine.Assessment) -> None:
