@@ -279,6 +279,23 @@ def test_a_battery_that_fits_two_leads_makes_way_once_for_each_of_it(order: int)
     assert counts(*sources, *leads[::order], *rest) == (4, 4)
 
 
+def test_weak_items_are_found_in_kits_that_list_the_same_things_in_another_order() -> None:
+    kit = [*BASE, BATTERY]
+    weak = stations(club(kit, [*kit[2:], *kit[:2]]), MATING).weak
+    assert weak["item_id"].tolist() == [2, 3, 4, 5, 7, 8, 9, 12]
+
+
+def test_every_item_of_a_long_way_is_weak() -> None:
+    """Each lead joins the one before only by its own near end, so that there is one way round."""
+    near, far = ([f"{end} {number}" for number in range(71)] for end in ("near", "far"))
+    leads = [LEAD | {"dc_plug": near[n], "dc_plug_far": far[n + 1]} for n in range(70)]
+    ends = [BATTERY | {"dc_plug": far[0]}, RADIO | {"dc_plug": near[70]}, COAX, ANTENNA]
+    mating = pd.concat([MATING, pd.DataFrame({"plug_a": far + near, "plug_b": near + far})])
+    found = stations(club([*ends, *leads]), mating)
+    assert found.per_kit["stations_low"].tolist() == [1]
+    assert found.weak["item_id"].tolist() == list(range(1, len(ends) + len(leads) + 1))
+
+
 def test_only_the_bands_asked_for_count() -> None:
     kit = club([BATTERY, LEAD, RADIO, COAX, ANTENNA | {"bands": "70cm"}])
     assert [stations(kit, MATING, bands=[b]).per_kit["stations_low"][0] for b in ("2m", "70cm")] == [0, 1]
