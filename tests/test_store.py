@@ -313,6 +313,16 @@ def test_an_upload_that_can_no_longer_be_read_says_what_to_do(club: Store, monke
 # Whose rows
 
 
+def test_rows_that_bear_on_a_member_stand_as_they_were_sent_wherever_they_lie(club: Store) -> None:
+    rows = "".join(f"Q1AAA,bag,lead {n},dc_lead\n" for n in range(20))
+    club.accept(sent("inventory", f"member,kit,item,kind\n{rows}".encode()), "Q1AAA")
+    with club.changing() as cur:
+        cur.execute("create temp table held as from told_inventory order by line desc")
+        cur.execute("delete from told_inventory")
+        cur.execute("insert into told_inventory from held")
+    assert club.frames_bearing_on("Q1AAA")["inventory"]["line"].to_pylist() == list(range(2, 22))
+
+
 def test_a_member_sees_their_own_rows_and_the_events(club: Store) -> None:
     for stem, payload in FILES.items():
         club.accept(sent(stem, payload), "coordinator")
