@@ -500,6 +500,14 @@ def test_one_more_item_never_takes_a_station_away(drawn: tuple[pd.DataFrame, Fra
     assert (after["stations_low"] <= after["stations_high"]).all()
 
 
+def test_the_order_in_which_items_come_changes_nothing(drawn: tuple[pd.DataFrame, Frames]) -> None:
+    items, found = drawn
+    shuffled = items.sample(frac=1, random_state=3)
+    again = stations(shuffled, MATING)
+    for one_way, other in zip(found, again, strict=True):
+        pd.testing.assert_frame_equal(one_way, other)
+
+
 def test_consecutive_items_of_a_path_mate(drawn: tuple[pd.DataFrame, Frames]) -> None:
     items, result = drawn
     by_id = items.set_index("item_id")

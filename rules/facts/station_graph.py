@@ -100,9 +100,12 @@ class Parts:
 
 
 def _coded(values: pa.ChunkedArray) -> tuple[Array, list[str]]:
-    """Place of each value among the distinct words of a column, NOT_TOLD for null, and these words."""
+    """Place of each value among the distinct words of a column, sorted, NOT_TOLD for null; and these words."""
     coded = values.dictionary_encode().unify_dictionaries().combine_chunks()
-    return coded.indices.cast(pa.int64()).fill_null(NOT_TOLD).to_numpy(), coded.dictionary.to_pylist()
+    words = coded.dictionary.to_pylist()
+    place = np.append(np.argsort(np.argsort(np.array(words, dtype=str))), NOT_TOLD)
+    codes: Array = place[coded.indices.cast(pa.int64()).fill_null(NOT_TOLD).to_numpy()]
+    return codes, sorted(words)
 
 
 def _placed(values: pa.ChunkedArray, known: dict[str, int]) -> Array:
