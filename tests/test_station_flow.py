@@ -79,11 +79,11 @@ class Frames(NamedTuple):
     path: pd.DataFrame
 
 
-def stations(items: pd.DataFrame, mating: pd.DataFrame, bands: list[str] | None = None) -> Frames:
+def stations(items: pd.DataFrame, mating: pd.DataFrame) -> Frames:
     """What is found of the items of a club."""
     words = {name: "string" for name in WORDS if name in items}
     told, mates = (pa.Table.from_pandas(rows, preserve_index=False) for rows in (items.astype(words), mating))
-    found = station_flow.stations(told, mates, bands)
+    found = station_flow.stations(told, mates)
     return Frames(*(rows.to_pandas() for rows in (found.per_kit, found.weak, found.path)))
 
 
@@ -294,11 +294,6 @@ def test_every_item_of_a_long_way_is_weak() -> None:
     found = stations(club([*ends, *leads]), mating)
     assert found.per_kit["stations_low"].tolist() == [1]
     assert found.weak["item_id"].tolist() == list(range(1, len(ends) + len(leads) + 1))
-
-
-def test_only_the_bands_asked_for_count() -> None:
-    kit = club([BATTERY, LEAD, RADIO, COAX, ANTENNA | {"bands": "70cm"}])
-    assert [stations(kit, MATING, bands=[b]).per_kit["stations_low"][0] for b in ("2m", "70cm")] == [0, 1]
 
 
 def test_kits_do_not_lend_to_each_other() -> None:

@@ -16,7 +16,6 @@ quantity the problem is a flow with bundled capacities, which flow alone cannot 
 4. what is still open is solved exactly, some dozens of kits together, by an integer program over their edges.
 """
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -72,7 +71,6 @@ class StationResult:
 def stations(
     items: pa.Table,
     mating: pa.Table,
-    bands: Iterable[str] | None = None,
     kit_ids: Array | None = None,
 ) -> StationResult:
     """Count independent complete stations, find weak items and one example path for every kit.
@@ -82,7 +80,6 @@ def stations(
     items : one row per item of the whole club, with the columns of ``COLUMNS``; volts in V, currents in A;
         plugs, bands and figures that are not known are null; ``builtin`` is an integral pack or antenna.
     mating : plug_a, plug_b; one row per ordered pair that mates.
-    bands : if given, only stations on one of these bands count.
     kit_ids : the kits, ascending, where ``items`` does not name them all.
 
     Raises
@@ -101,16 +98,15 @@ def stations(
     n_kits = len(first)
     parts = every if n_kits == len(kit_ids) else every.only(_mark(len(kit_ids), first)[every.kit])
     parts = replace(parts, kit=stands_for[parts.kit])
-    bands = None if bands is None else set(bands)
 
     all_kits = np.ones(n_kits, dtype=bool)
-    suited = fits(parts, bands, all_kits, unknown_fits=False)
+    suited = fits(parts, all_kits, unknown_fits=False)
     low, is_fed = state_graph(parts, suited, mating, all_kits)
     sure = _count(low)
     weak = low.part[_weak(low, sure.path[sure.count[low.node_kit[sure.path]] == 1])]
 
     is_open = _mark(n_kits, parts.kit[has_null(parts)])
-    loose = fits(parts, bands, is_open, unknown_fits=True)
+    loose = fits(parts, is_open, unknown_fits=True)
     needed = needs(parts, loose, n_kits)
     may_have_more = np.min([there for _, there in needed], axis=0) > sure.count
     is_sole = np.any([mark & (there == 1)[parts.kit] for mark, there in needed], axis=0)

@@ -14,7 +14,6 @@ item however many outlets it has: two stations that hang on it are not independe
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -229,17 +228,14 @@ def _layers(radios: Array, r: Array, sign: Array, n: int) -> tuple[Array, Array]
     return of_item, speaks[r]
 
 
-def _shared_bands(parts: Parts, bands: Collection[str] | None, unknown_fits: bool) -> tuple[Array, Array]:
+def _shared_bands(parts: Parts, unknown_fits: bool) -> tuple[Array, Array]:
     """Number of each item's set of bands, and a table of which sets share one; the last set is 'not told'."""
     sets = [set(text.split()) for text in parts.band_texts]
-    words = sorted(set().union(*sets) if bands is None else bands)
+    words = sorted(set().union(*sets))
     has = np.array([[word in one for word in words] for one in sets], dtype=np.float32)
     has = has.reshape(len(sets), len(words))
     shares = np.full((len(sets) + 1, len(sets) + 1), unknown_fits)
     shares[:-1, :-1] = has @ has.T > 0
-    if bands is not None:
-        shares[:-1, -1] &= has.any(axis=1)
-        shares[-1, :-1] &= has.any(axis=1)
     return np.where(parts.bands < 0, len(sets), parts.bands), shares
 
 
@@ -265,7 +261,7 @@ class Fits:
         )  # fmt: skip
 
 
-def fits(parts: Parts, bands: Collection[str] | None, kits: Array, *, unknown_fits: bool) -> Fits:
+def fits(parts: Parts, kits: Array, *, unknown_fits: bool) -> Fits:
     """Compare figures and bands of each radio of the kits marked with the other parts of its kit.
 
     What is not known fits everywhere or nowhere, but in a pack, which fits its handheld.
@@ -298,7 +294,7 @@ def fits(parts: Parts, bands: Collection[str] | None, kits: Array, *, unknown_fi
     feeds = is_source[e] & ((grade == RIGHT) | converts[r])
 
     antennas = np.flatnonzero(parts.plays("antenna"))
-    band_set, shares = _shared_bands(parts, bands, unknown_fits)
+    band_set, shares = _shared_bands(parts, unknown_fits)
     q, a = join(parts.kit[radios], parts.kit[antennas])
     q, a = radios[q], antennas[a]
     on_band = shares[band_set[q], band_set[a]]
