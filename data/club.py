@@ -30,10 +30,10 @@ FILLED = FILLED_TEXT + FILLED_NUMBERS
 BATCH = 61_440
 MEMORY = "2GB"  # that the tables of a club, and what is asked of them, may take
 TOO_LARGE = (
-    f"This club takes more than the {MEMORY} of memory that its tables may take. "
+    "This club takes more memory than its tables may take. "
     "Leave out kits and members that nobody asks about, or review it in parts, for example a district at a time."
 )
-"""What is said where DuckDB ends with an OutOfMemoryException."""
+"""What is said where DuckDB ends with an OutOfMemoryException, here or in the store, whose share is another."""
 PLAIN_NUMBERS = ("cost_usd", "tested_ah", "swr", "fuse_at_m")
 PLAIN_DATES = (
     "charged",
