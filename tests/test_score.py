@@ -102,6 +102,8 @@ def test_numbers_with_gaps_and_answers_on_what_is_not_there() -> None:
         con.execute("insert into member (member_id, member) values (7, 'QA1BC')")
         con.execute("insert into kit (kit_id, member_id, kit) values (5, 7, 'Bag'), (9, 7, 'Box')")
         con.execute("insert into item (item_id, kit_id) values (3, 5), (2000000000, 9)")
+        con.execute("insert into post (post_id, post) values (1, 'Gate')")
+        con.execute("insert into assignment (post_id, member_id, kit_id) values (1, 8, 99)")
         sql = "select unnest([2, 3, 4, 2000000000, null]) as subject, subject = 3 as ok"
         told = dict.fromkeys(("title", "why", "not_met", "fix", "source"), "x")
         rule = Rule("odd", "packing", subject="item", severity="blocks", sql=sql, **told)
@@ -113,6 +115,7 @@ def test_numbers_with_gaps_and_answers_on_what_is_not_there() -> None:
         ("kit", 5, "ready", 100, 100),
         ("kit", 9, "not ready", 0, 0),
         ("member", 7, "ready", 50, 50),
+        ("post", 1, "ready", 100, 100),
         ("club", 0, "ready", 50, 50),
     ]
 
