@@ -26,11 +26,6 @@ class Limit:
         self._lock = threading.Lock()
         self._done: dict[Hashable, deque[float]] = {}
 
-    def is_reached(self, who: Hashable) -> bool:
-        """Whether someone has to wait."""
-        with self._lock:
-            return len(self._recent(who)) >= self.times
-
     def take(self, who: Hashable, times: int = 1) -> bool:
         """Count so many times more, all of them or none; whether they were still allowed."""
         with self._lock:
