@@ -1,7 +1,8 @@
-"""One server with the invented club and one browser for all tests here; a fresh, watched page for each."""
+"""One browser for all tests here, for each file a server over the invented club, for each test a fresh, watched page."""
 
 import os
 import re
+import shutil
 import socket
 import subprocess
 import sys
@@ -73,10 +74,18 @@ def serving(folder: Path) -> Iterator[str]:
 
 
 @pytest.fixture(scope="session")
-def address(tmp_path_factory):
-    """Address of a running dashboard over the invented club."""
-    folder = tmp_path_factory.mktemp("dashboard")
+def invented(tmp_path_factory):
+    """A folder with the invented club, to copy from."""
+    folder = tmp_path_factory.mktemp("invented")
     club_file(folder)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def address(invented, tmp_path_factory):
+    """Address of a running dashboard over the invented club; what one file's tests leave there no other file meets."""
+    folder = tmp_path_factory.mktemp("dashboard") / "club"
+    shutil.copytree(invented, folder)
     with serving(folder) as running:
         yield running
 
