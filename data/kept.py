@@ -9,7 +9,7 @@ not recognised in a statement is read as it stands: the answer is the same, and 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
@@ -35,16 +35,11 @@ class Kept:
 
     Parameters
     ----------
-    con : has the told tables and the reference tables
-    scripts : SQL whose tables are made at once; where a script is run later they are there
+    con : has every table and no row but in those that stay as they are
     """
 
-    def __init__(self, con: duckdb.DuckDBPyConnection, scripts: Iterable[str]) -> None:
+    def __init__(self, con: duckdb.DuckDBPyConnection) -> None:
         self._con = con
-        for script in scripts:
-            for made in duckdb.extract_statements(script):
-                if made.type == duckdb.StatementType.CREATE:
-                    con.execute(made)
         views = con.execute("select view_name, sql from duckdb_views() where not internal").fetchall()
         self._views: dict[str, str] = {name: sql.split(" AS ", 1)[1].rstrip(";") for name, sql in views}
         columns = con.execute(
@@ -131,9 +126,9 @@ class Kept:
 
     def _planned(self, sql: str, values: Mapping[str, Any] | None) -> str:
         """What runs the plan of a statement, once the tables that it reads are handed over."""
-        views = [name for name in _read(sql) if name in self._views]
+        views = [name for name in names_read(sql) if name in self._views]
         texts = [sql, *(self._views[name] for name in views)]
-        tables = dict.fromkeys(name for text in texts for name in _read(text) if name in self._forms)
+        tables = dict.fromkeys(name for text in texts for name in names_read(text) if name in self._forms)
         key = sql, str(values), *(self._forms[name] for name in tables)
         if key not in self._plans:
             lists = [
@@ -167,16 +162,11 @@ def _arrow(rows: pd.DataFrame | pa.Table) -> pa.Table:
 
 @lru_cache(maxsize=1024)
 def _statements(script: str) -> tuple[str, ...]:
-    """The statements of a script without those that make tables."""
-    return tuple(
-        statement.query
-        for statement in duckdb.extract_statements(script)
-        if statement.type != duckdb.StatementType.CREATE
-    )
+    return tuple(statement.query for statement in duckdb.extract_statements(script))
 
 
 @lru_cache(maxsize=1024)
-def _read(sql: str) -> tuple[str, ...]:
+def names_read(sql: str) -> tuple[str, ...]:
     """The names of what a statement reads, without those that it gives itself."""
     own = set(re.findall(r"(\w+) as \(", sql))
     named = (first or listed for first, listed in READ.findall(sql))

@@ -10,6 +10,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import Any, cast
 
@@ -222,7 +223,7 @@ def assess(
     PolicyError, RuleError
         The policy, or a rule in the folder that it names, cannot be used.
     """
-    return _assess(club.connect(), frames, policy, today, rules, keep_met, subjects)
+    return _assess(facts.blank(), frames, policy, today, rules, keep_met, subjects)
 
 
 @contextmanager
@@ -242,8 +243,7 @@ def assess_few(
     try:
         kept = _idle.pop()
     except IndexError:
-        scripts = [(HERE / name).read_text("utf-8") for name in ("facts.sql", "subject.sql", "score.sql")]
-        kept = Kept(club.connect(threads=1), scripts)
+        kept = Kept(facts.blank(threads=1))
     try:
         yield _assess(cast(duckdb.DuckDBPyConnection, kept), frames, policy, today, rules, True, OWN)
         kept.empty()
@@ -277,7 +277,6 @@ def _assess(
             {**shares, "duty": profile},
         )
     club.fill(con, frames)
-    facts.work_out(con, policy, today, has_posts=not set(subjects) <= set(OWN))
     return judge_all(con, rules, policy, today, keep_met, subjects)
 
 
@@ -289,9 +288,9 @@ def judge_all(
     keep_met: bool = True,
     subjects: Collection[str] = SUBJECTS,
 ) -> Assessment:
-    """Judge by every rule on some subjects and score a club that is filled and whose facts are worked out."""
+    """Work out the facts of a club that is filled, judge some subjects by every rule and score them."""
     asked = [(number, rule) for number, rule in enumerate(rules) if rule.subject in subjects]
-    answer(con, asked, policy, today, keep_met)
+    answer(con, asked, policy, today, keep_met, has_posts=not set(subjects) <= set(OWN))
     score(con, policy)
     return Assessment(con, rules, policy, today)
 
@@ -302,22 +301,32 @@ def answer(
     policy: Policy,
     today: date,
     keep_met: bool | None,
+    has_posts: bool = True,
 ) -> None:
-    """Name every subject of such a club, and judge it by some rules, each under its number.
+    """Work out the facts of a club that is filled, and judge it by some rules, each under its number.
+
+    Rules that read no fact are asked while the facts are worked out.
 
     `keep_met` None keeps only what is not met or not known, and no evidence: enough for verdicts.
     """
-    con.execute((HERE / "subject.sql").read_text("utf-8"))
     there = {kind for (kind,) in con.execute("select distinct subject_kind from subject").fetchall()}
+    if "event" in there:
+        there.add("post_kit")
     asked = [(number, rule) for number, rule in numbered if rule.subject in there]
     ours = [one for one in asked if not is_clubs_own(one[1])]
-    lots = [ours[at : at + RULES_A_STATEMENT] for at in range(0, len(ours), RULES_A_STATEMENT)]
+    soon = _lots([one for one in ours if not facts.reads_some(one[1].sql)])
+    later = _lots([one for one in ours if facts.reads_some(one[1].sql)])
+
+    def judge_lot(lot: list[tuple[int, Rule]], con: duckdb.DuckDBPyConnection) -> None:
+        _judge(con, lot, policy, today, keep_met)
+
+    facts.work_out(con, policy, today, has_posts, [partial(judge_lot, lot) for lot in soon])
     if isinstance(con, Kept):
-        for lot in lots:
-            _judge(con, lot, policy, today, keep_met)
+        for lot in later:
+            judge_lot(lot, con)
     else:
         with ThreadPoolExecutor(max_workers=2) as pool:
-            list(pool.map(lambda lot: _judge(con.cursor(), lot, policy, today, keep_met), lots))
+            list(pool.map(lambda lot: judge_lot(lot, con.cursor()), later))
     until = time.monotonic() + own_rules.LONGEST_S
     for number, rule in asked:  # each by itself, so that it is known which one takes too much
         if is_clubs_own(rule):
@@ -326,7 +335,10 @@ def answer(
                 _judge(cursor, [(number, rule)], policy, today, keep_met)
 
 
+def _lots(numbered: list[tuple[int, Rule]]) -> list[list[tuple[int, Rule]]]:
+    return [numbered[at : at + RULES_A_STATEMENT] for at in range(0, len(numbered), RULES_A_STATEMENT)]
+
+
 def score(con: duckdb.DuckDBPyConnection, policy: Policy) -> None:
     """Verdicts and score ranges of every subject, from what is judged."""
-    con.execute((HERE / "score.sql").read_text("utf-8"))
     facts.keep(con, "score", verdicts.scores(con, [policy.weight[word] for word in SEVERITIES]))

@@ -26,9 +26,8 @@ def calm() -> duckdb.DuckDBPyConnection:
     things = ["handheld", "mobile_vhf_uhf", "battery_lifepo4", "dc_lead", "coax", "jpole", "mast_metal"]
     rows = pd.DataFrame([told | {"kind": kind} for kind in things])
     rows = rows.reindex(columns=schema.empty("inventory").columns).astype(schema.empty("inventory").dtypes)
-    con = club.connect()
+    con = facts.blank()
     club.fill(con, {"inventory": rows})
-    facts.work_out(con, Policy.standard(), TODAY)
     return engine.judge_all(con, load_rules(), Policy.standard(), TODAY).con
 
 
@@ -97,7 +96,7 @@ def one_by_one(frames) -> tuple[duckdb.DuckDBPyConnection, dict[str, set[str]]]:
         for table, rows in fact(told, Policy.standard(), TODAY).items():
             fact_of[table] = fact.__name__
             facts.keep(told, table, rows)
-        names = {name for sql in told.asked for name in kept._read(sql)}
+        names = {name for sql in told.asked for name in kept.names_read(sql)}
         read[fact.__name__] = {fact_of[name] for name in names & fact_of.keys()} - {fact.__name__}
     return con, read
 
@@ -108,7 +107,7 @@ def test_every_fact_names_the_facts_that_it_reads(one_by_one):
 
 
 def test_facts_come_out_at_once_as_one_by_one(one_by_one, frames):
-    con = club.connect()
+    con = facts.blank()
     club.fill(con, frames)
     facts.work_out(con, Policy.standard(), TODAY)
     for (table,) in con.execute("select table_name from duckdb_tables()").fetchall():
@@ -125,10 +124,31 @@ def test_what_breaks_in_a_fact_reaches_who_asked(frames, monkeypatch):
 
     broken = {station if fact.__name__ == "station" else fact: reads for fact, reads in facts.STEPS.items()}
     monkeypatch.setattr(facts, "STEPS", broken)
-    con = club.connect()
+    con = facts.blank()
     club.fill(con, frames)
     with pytest.raises(KeyError, match="broken"):
         facts.work_out(con, Policy.standard(), TODAY)
+
+
+def test_what_breaks_beside_the_facts_reaches_who_asked(frames):
+    con = facts.blank()
+    club.fill(con, frames)
+    with pytest.raises(duckdb.CatalogException, match="not_there"):
+        facts.work_out(
+            con, Policy.standard(), TODAY, meanwhile=[lambda cursor: cursor.execute("from not_there")]
+        )
+
+
+def test_what_is_asked_beside_the_facts_reads_none():
+    """It would be judged by a fact that is half there."""
+    con = facts.blank()
+    soon = [rule for rule in load_rules() if not facts.reads_some(rule.sql)]
+    assert 30 < len(soon) < len(load_rules()) - 30
+    script = (Path(engine.__file__).parent / "facts.sql").read_text("utf-8")
+    for table in re.findall(r"create table (\w+)", script):
+        con.execute(f"drop table {table}")
+    for rule in soon:
+        con.execute(f"describe {rule.sql}", rule.values(Policy.standard(), TODAY))
 
 
 def test_what_is_assumed_is_marked_where_and_only_where_a_rule_or_a_fact_asks():

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import re
+from collections import deque
+from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from datetime import date
+from functools import cache
 from pathlib import Path
 from typing import TypeAlias
 
@@ -13,7 +16,7 @@ import pandas as pd
 import pyarrow as pa
 
 from data import club
-from data.kept import Kept
+from data.kept import Kept, names_read
 from rules.facts import (
     coverage,
     crew,
@@ -28,7 +31,8 @@ from rules.facts import (
 from rules.facts.select import Select
 from rules.policy import Policy
 
-TABLES = Path(__file__).parents[1] / "facts.sql"
+RULES = Path(__file__).parents[1]
+SCRIPTS = ("facts.sql", "subject.sql", "score.sql")
 Rows: TypeAlias = pd.DataFrame | pa.Table | Select
 AT_ONCE = 2  # the stations keep to one thread for most of the work
 Fact = Callable[[duckdb.DuckDBPyConnection, Policy, date], Mapping[str, Rows]]
@@ -72,26 +76,41 @@ OF_EVENTS: frozenset[Fact] = frozenset(
 )
 
 
-def work_out(con: duckdb.DuckDBPyConnection, policy: Policy, today: date, has_posts: bool = True) -> None:
+def work_out(
+    con: duckdb.DuckDBPyConnection,
+    policy: Policy,
+    today: date,
+    has_posts: bool = True,
+    meanwhile: Iterable[Callable[[duckdb.DuckDBPyConnection], None]] = (),
+) -> None:
     """Work out the facts into the tables of facts.sql, those on posts only if asked.
 
     A fact returns its rows by the name of the table.
+
+    Parameters
+    ----------
+    meanwhile
+        Other work that reads no fact, each piece given a cursor; done where a core would wait.
     """
-    con.execute(TABLES.read_text("utf-8"))
     has_posts = has_posts and con.execute("select exists (from event)").fetchall()[0][0]
     left = [fact for fact in STEPS if has_posts or fact not in OF_EVENTS]
+    others = deque(meanwhile)
     if isinstance(con, Kept):  # it is for one thread
         for fact in left:
             _work_out(con, fact, policy, today)
+        for other in others:
+            other(con)
         return
-    running: dict[Future[None], Fact] = {}
+    running: dict[Future[None], Fact | None] = {}
     with ThreadPoolExecutor(AT_ONCE) as pool:
-        while left or running:
-            missing = {fact.__name__ for fact in (*left, *running.values())}
+        while left or others or running:
+            missing = {fact.__name__ for fact in (*left, *filter(None, running.values()))}
             ready = [fact for fact in left if missing.isdisjoint(STEPS[fact])]
             for fact in ready[: AT_ONCE - len(running)]:
                 left.remove(fact)
                 running[pool.submit(_work_out, con.cursor(), fact, policy, today)] = fact
+            while others and len(running) < AT_ONCE:
+                running[pool.submit(others.popleft(), con.cursor())] = None
             for done in wait(running, return_when=FIRST_COMPLETED).done:
                 del running[done]
                 done.result()
@@ -114,8 +133,19 @@ def keep(con: duckdb.DuckDBPyConnection, table: str, rows: Rows) -> None:
         con.unregister("worked_out")
 
 
-def blank() -> duckdb.DuckDBPyConnection:
-    """A club with every table and nothing in it, for the cases of a rule."""
-    con = club.connect()
-    con.execute(TABLES.read_text("utf-8"))
+def blank(threads: int = 2) -> duckdb.DuckDBPyConnection:
+    """A club with every table and nothing in it."""
+    con = club.connect(threads)
+    for script in SCRIPTS:
+        con.execute((RULES / script).read_text("utf-8"))
     return con
+
+
+@cache
+def _names() -> frozenset[str]:
+    return frozenset(re.findall(r"create table (\w+)", (RULES / "facts.sql").read_text("utf-8")))
+
+
+def reads_some(sql: str) -> bool:
+    """Whether a statement reads a fact, not what is told alone."""
+    return not _names().isdisjoint(names_read(sql))

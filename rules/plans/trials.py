@@ -290,7 +290,7 @@ def _judge(
     assessment: Assessment, trials: pd.DataFrame, changes: Changes, on_posts: list[int], plugs: Sequence[Plug]
 ) -> Answers:
     before = int(trials["trial"].min()) - 1  # within the copy they are 1, 2, …; 0 is what all share
-    con = club.connect()
+    con = facts.blank()
     _source(assessment, con)
     for name in ("added", "dropped", "replugged", "sent"):
         rows = getattr(changes, name)
@@ -311,7 +311,6 @@ def _judge(
         con.execute(statement, {name: value for name, value in span.items() if f"${name}" in statement})
     for name in TABLES:
         con.unregister(f"from_{name}")
-    facts.work_out(con, assessment.policy, assessment.today)
     heard = [(number, rule) for number, rule in enumerate(assessment.rules) if rule.subject in HEARD]
     engine.answer(con, heard, assessment.policy, assessment.today, None)
     _keep_the_others(assessment, con, span)
@@ -363,7 +362,7 @@ def whole(assessment: Assessment, changes: Changes) -> Assessment:
     Who could be asked instead is left out: no answer of `standing` rests on those who are free, and every post with
     every free kit is most of the work.
     """
-    con = club.connect()
+    con = facts.blank()
     _source(assessment, con)
     for name in ("added", "dropped", "replugged", "sent"):
         con.register(name, getattr(changes, name))
@@ -387,7 +386,6 @@ def whole(assessment: Assessment, changes: Changes) -> Assessment:
         con.register("rest", assessment.con.cursor().sql(f'from "{name}"').to_arrow_table())
         con.execute(f'insert into "{name}" by name from rest')
         con.unregister("rest")
-    facts.work_out(con, assessment.policy, assessment.today)
     share = set(on_club(assessment))
     heard = [(no, rule) for no, rule in enumerate(assessment.rules) if rule.subject in HEARD or no in share]
     engine.answer(con, heard, assessment.policy, assessment.today, None)

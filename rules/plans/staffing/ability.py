@@ -16,7 +16,7 @@ import pandas as pd
 
 from data import club
 from rules import facts
-from rules.engine import HERE, Assessment, judge
+from rules.engine import Assessment, judge
 from rules.facts.posts import CARRIED
 from rules.plans import posts as by_kit
 from rules.plans.staffing.roster import CANNOT, LIMITS, UNKNOWN, Floats, Ints, Piece
@@ -181,10 +181,8 @@ def _trial(assessment: Assessment, event: Event, judged: Judged) -> duckdb.DuckD
     something is sent: as on the last day of the event. A kit in other hands is a further kit of who brings it.
     """
     source = assessment.con.cursor()
-    con = club.connect()
+    con = facts.blank()
     try:
-        con.execute((HERE / "facts.sql").read_text("utf-8"))
-        con.execute((HERE / "subject.sql").read_text("utf-8"))
         again = [number for number, rule in enumerate(assessment.rules) if _asks_where(rule)]
         tables = source.execute(
             "select table_name, list(column_name) from duckdb_columns() where schema_name = 'main' and not internal group by all"
@@ -192,7 +190,7 @@ def _trial(assessment: Assessment, event: Event, judged: Judged) -> duckdb.DuckD
         ours = {name for (name,) in con.execute("select table_name from duckdb_tables()").fetchall()}
         fresh = set()
         for name, columns in tables:
-            if name not in ours or name in club.REFERENCE_TABLES or name == "judgement":
+            if name not in ours or name in club.REFERENCE_TABLES or name in ("judgement", "score"):
                 continue
             if EVENT_COLUMNS & set(columns) and name != "event":
                 fresh.add(name)
