@@ -18,6 +18,11 @@ STANDARD = Path(__file__).parent / "policy.toml"
 ALIASED = ("kind", "plug", "coax", "chemistry", "band", "mode", "duty", "post_type")
 LARGEST = 1e9  # no figure of a policy is larger, nor one that is none (nan)
 SHARES = ("tx_share", "rx_share", "idle_share")
+WITHIN = {  # least and most of each setting of the facts that is a figure
+    "kit_hours": (0.1, 240), "handheld_hours": (0.1, 240), "untested_after_years": (0, 50), "age_factor": (0.05, 1),
+    "assumed_temperature_c": (-20, 50), "lead_temperature_c": (-40, 150), "sun_share": (0, 1), "accessory_w": (0, 5000),
+    "range_share": (0, 0.95),
+}  # fmt: skip
 
 
 class PolicyError(ValueError):
@@ -91,10 +96,15 @@ class Policy:
             _known(name, part, told.get(part, {}), base[part])
             for key, value in told.get(part, {}).items():
                 _same_kind(name, f"{part}.{key}", value, base[part][key])
+                if isinstance(value, str):
+                    _known(name, f"{part}.{key}", (value,), reference.words("duty"))
+                else:
+                    _within(name, f"{part}.{key}", value, *WITHIN.get(key, (0, LARGEST)))
         for profile, shares in told.get("duty", {}).items():
             _known(name, f"duty.{profile}", shares, SHARES)
             for key, value in shares.items():
                 _same_kind(name, f"duty.{profile}.{key}", value, 0.5)
+                _within(name, f"duty.{profile}.{key}", value, 0, 1)
             if set(shares) != set(SHARES) or abs(sum(shares.values()) - 1) > 1e-6:
                 raise PolicyError(
                     f"{name}, duty.{profile}: the shares do not make a whole. Write tx_share, rx_share and idle_share that add up to 1."
@@ -149,6 +159,9 @@ class Policy:
             _known("policy", f"rules.{rule}", given, params[rule])
             for name, value in given.items():
                 _same_kind("policy", f"rules.{rule}.{name}", value, params[rule][name])
+                if name == "club_family":
+                    families = reference.table("connectors")["family"]
+                    _known("policy", f"rules.{rule}.{name}", (value,), set(families) - {"builtin"})
 
 
 def with_rule(text: str, rule: str, changed: Mapping[str, Any], standard: Mapping[str, Any]) -> str:
@@ -232,3 +245,10 @@ def _same_kind(file: str, where: str, value: Any, standard: Any) -> None:
     )
     if not fits:
         raise PolicyError(f"{file}, {where}: {_shown(value)} does not fit. Write a value like {standard!r}.")
+
+
+def _within(file: str, where: str, value: float, least: float, most: float) -> None:
+    if not least <= value <= most:
+        raise PolicyError(
+            f"{file}, {where}: {value:g} is out of range. Write at least {least:g} and at most {most:g}."
+        )

@@ -8,7 +8,7 @@ import pytest
 
 from data import upload
 from rules import engine, own_rules
-from rules.policy import Policy, PolicyError, with_allowed, with_rule
+from rules.policy import WITHIN, Policy, PolicyError, with_allowed, with_rule
 from rules.rule import RuleError
 
 TODAY = date(2027, 3, 1)
@@ -55,6 +55,17 @@ def test_what_is_left_out_stands() -> None:
         ("weights = 1\n", 'policy: "weights" is not known. Did you mean weight?'),
         ("[weight\n", "not TOML"),
         ("[duty.post]\ntx_share = 0.5\nrx_share = 0.5\nidle_share = 0.5\n", "add up to 1"),
+        (
+            "[duty.post]\ntx_share = 1.2\nrx_share = -0.2\nidle_share = 0\n",
+            "duty.post.tx_share: 1.2 is out of range",
+        ),
+        ("[weight]\nblocks = -1\n", "weight.blocks: -1 is out of range. Write at least 0"),
+        (
+            "[facts]\nsun_share = 1.5\n",
+            "facts.sun_share: 1.5 is out of range. Write at least 0 and at most 1.",
+        ),
+        ("[facts]\nlead_temperature_c = -400\n", "facts.lead_temperature_c: -400 is out of range"),
+        ('[facts]\nkit_duty = "posts"\n', 'facts.kit_duty: "posts" is not known. Did you mean post?'),
     ],
 )
 def test_a_wrong_policy_says_where_and_what_to_write(text: str, says: str) -> None:
@@ -69,6 +80,7 @@ def test_a_wrong_policy_says_where_and_what_to_write(text: str, says: str) -> No
         ("[rules.no_second_radios]\nleast = 1\n", "Did you mean no_second_radio?"),
         ("[rules.no_second_radio]\nlest = 1\n", "Did you mean least?"),
         ("[rules.no_second_radio]\nleast = 'one'\n", "Write a value like 2."),
+        ("[rules.not_on_the_club_connector]\nclub_family = 'genderles'\n", "Did you mean genderless?"),
         ("[duty.posts]\ntx_share = 0.5\nrx_share = 0.5\nidle_share = 0\n", "Did you mean post?"),
     ],
 )
@@ -76,6 +88,12 @@ def test_a_policy_is_held_to_the_rules(frames: dict[str, pd.DataFrame], text: st
     with pytest.raises(PolicyError) as error:
         engine.assess(frames, Policy.parse(text), TODAY)
     assert says in str(error.value)
+
+
+def test_every_figure_of_the_facts_has_a_range_that_holds_its_usual_value() -> None:
+    usual = Policy.standard().facts
+    assert {name for name, value in usual.items() if not isinstance(value, str)} == WITHIN.keys()
+    assert all(least <= usual[name] <= most for name, (least, most) in WITHIN.items())
 
 
 def test_a_parameter_changes_the_answer(frames: dict[str, pd.DataFrame]) -> None:
