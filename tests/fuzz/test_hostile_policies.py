@@ -39,7 +39,7 @@ SOURCES = [
     "sqlite_master", "pg_catalog.pg_class", f"enable_logging(storage_path = '{FILE}')", "checkpoint()",
     "force_checkpoint()", "arrow_scan(1, 2, 3)", "pandas_scan(1)", "seq_scan(1)", "python_map_function(1)",
     "create_external_resource('x')", "test_all_types()", "repeat_row(1, num_rows = 9)", "read_ndjson('~/.netrc')",
-    "copy_database('a', 'b')", "judgement", "score", "temp.item", "other.main.item", "system.main.duckdb_columns",
+    "copy_database('a', 'b')", "judgement", "score", "scored", "subject", "bearing", "part", "temp.item", "other.main.item", "system.main.duckdb_columns",
 ]  # fmt: skip
 SCALARS = [f"{name}('x')" for name in sorted(guard.UNSTEADY)]
 STATEMENTS = [
