@@ -11,9 +11,9 @@ select 'item'::subject_word as subject_kind, item_id as subject_id,
     kit.member, kit.kit, null::varchar as event, null::varchar as post, true as is_reported, [item.line] as lines
 from item join kit using (kit_id)
 union all select 'kit'::subject_word, kit_id, member || '/' || kit, member, kit, null, null, true, lines from kit
-union all select 'member'::subject_word, member_id, member, member, null, null, null, true, null from member
+union all select 'member'::subject_word, member_id, member, member, null, null, null, true, [line] from member
 union all select 'post_kit'::subject_word, post_kit_id, post.event || '/' || post.post, member.member, kit.kit, post.event, post.post, is_assigned, null
 from post_kit as pk join post using (post_id) join kit using (kit_id) join member on member.member_id = pk.member_id
-union all select 'post'::subject_word, post_id, event || '/' || post, null, null, event, post, true, null from post
-union all select 'event'::subject_word, event_id, event, null, null, event, null, true, null from event
+union all select 'post'::subject_word, post_id, event || '/' || post, null, null, event, post, true, [line] from post
+union all select 'event'::subject_word, event_id, event, null, null, event, null, true, [line] from event
 union all select 'club'::subject_word, 0, 'club', null, null, null, null, true, null;

@@ -226,14 +226,26 @@ def test_every_unknown_has_words(demo: engine.Assessment, rule: Rule) -> None:
 def test_a_rule_that_names_no_lines_rests_on_all_of_its_subject(demo: engine.Assessment) -> None:
     silent = {rule.name for rule in RULES if not re.search(r"\blines\b", rule.sql)}
     kits = demo.table("kit").set_index(["member", "kit"])["lines"]
-    asked = demo.findings("j.subject_kind in ('item', 'kit')", with_met=True)
-    found = [finding for finding in asked if finding.rule in silent]
-    assert {finding.subject_kind for finding in found} == {"item", "kit"}
+    own = {kind: demo.table(kind) for kind in ("member", "post", "event")}
+    own["post"]["post"] = own["post"]["event"] + "/" + own["post"]["post"]
+    own_line = {
+        (kind, name): line
+        for kind, frame in own.items()
+        for name, line in zip(frame[kind], frame["line"], strict=True)
+    }
+    found = [
+        finding
+        for finding in demo.findings("j.subject_kind <> 'club'", with_met=True)
+        if finding.rule in silent
+    ]
+    assert {finding.subject_kind for finding in found} == {"item", "kit", *own}
     for finding in found:
         if finding.subject_kind == "item":
             assert finding.subject.endswith(f" (line {finding.lines[0]})") and len(finding.lines) == 1
-        else:
+        elif finding.subject_kind == "kit":
             assert finding.lines == list(kits[finding.member, finding.kit])
+        else:
+            assert finding.lines == [own_line[finding.subject_kind, finding.subject]]
 
 
 def test_evidence_repeats_neither_subject_nor_answer(demo: engine.Assessment) -> None:
