@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from typing import Any, NamedTuple
 
@@ -21,6 +22,12 @@ ROWS = """
     ) as e on e.from_kind = judgement.subject_kind and e.from_id = judgement.subject_id
     join subject as s on s.subject_kind = e.subject_kind and s.subject_id = e.subject_id
     where s.subject_kind = $kind and s.subject = $subject
+"""
+
+SENT = """
+    select k.kit, m.member = $1 as is_sent
+    from assignment as a join member as m using (member_id) left join kit as k on k.kit_id = a.kit_id and k.member = $1
+    where m.member = $1 or k.member = $1
 """
 
 
@@ -109,19 +116,23 @@ def changes(assessment: Assessment, subject_kind: str, subject: str) -> pd.DataF
 def next_steps(assessment: Assessment, member: str, count: int = 3) -> list[Finding]:
     """What a member should mend or tell first: one finding for each of at most `count` rules.
 
-    Findings on an assignment come before the rest, blocks before limits before advice, what is not met before what is
-    not known, and rules that the member breaks in many places before those in few.
+    Blocks come before limits before advice; among these what is found at a post before what is found in a kit that is
+    sent to one or of a member who is, and that before the rest; then what is not met before what is not known, and
+    rules that the member breaks in many places before those in few.
     """
-    first: dict[str, Finding] = {}
-    often: dict[str, int] = {}
-    for finding in assessment.findings("s.member = ?", [member]):
-        first.setdefault(finding.rule, finding)
-        often[finding.rule] = often.get(finding.rule, 0) + 1
+    sent = assessment.con.cursor().execute(SENT, [member]).fetchall()
+    sent_kits = {kit for kit, _ in sent if kit} | {None for _, is_sent in sent if is_sent}
+    found = assessment.findings("s.member = ?", [member])
+    often = Counter(finding.rule for finding in found)
 
-    def order(finding: Finding) -> tuple[int, bool, bool, int]:
+    def order(finding: Finding) -> tuple[int, int, bool, int]:
+        is_there = finding.kit in sent_kits
         return (
-            SEVERITIES.index(finding.severity), finding.subject_kind != "post", finding.status == "not known",
-            -often[finding.rule],
+            SEVERITIES.index(finding.severity), 0 if finding.subject_kind == "post" else 2 - is_there,
+            finding.status == "not known", -often[finding.rule],
         )  # fmt: skip
 
-    return sorted(first.values(), key=order)[:count]
+    first: dict[str, Finding] = {}
+    for finding in sorted(found, key=order):
+        first.setdefault(finding.rule, finding)
+    return list(first.values())[:count]

@@ -6,6 +6,7 @@ import pytest
 from rules import engine, facts, score, verdicts
 from rules.policy import Policy
 from rules.rule import Rule
+from tests import small_club
 from tests.small_club import TODAY
 
 
@@ -23,6 +24,29 @@ def test_what_blocks_is_asked_first(assessment: engine.Assessment) -> None:
     assert len(kits)
     for member in kits["member"].unique():
         assert score.next_steps(assessment, member)[0].severity == "blocks"
+
+
+def test_the_kit_that_is_sent_to_a_post_is_asked_about_before_one_that_stays_at_home() -> None:
+    home = small_club.kit("QA1BC", "a home", small_club.HANDHELD)
+    sent = small_club.kit("QA1BC", "b sent", small_club.HANDHELD, small_club.PACK)
+    where = {"event": "Ride", "post": "Ford"}
+    post = {
+        **where,
+        "post_type": "aid_station",
+        "opens": small_club.EVENT["starts"],
+        "closes": small_club.EVENT["ends"],
+    }
+    assignment = {**where, "member": "QA1BC", "kit": "b sent"}
+    files = {"inventory": home + sent, "events": [small_club.EVENT], "posts": [post]}
+    kits = {
+        name: {
+            step.kit
+            for step in score.next_steps(small_club.assess(**files, **rest), "QA1BC")
+            if step.rule == "no_complete_station"
+        }
+        for name, rest in {"free": {}, "sent": {"assignments": [assignment]}}.items()
+    }
+    assert kits == {"free": {"a home"}, "sent": {"b sent"}}
 
 
 @pytest.mark.parametrize("kind", ["kit", "member", "post", "event"])
