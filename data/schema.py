@@ -203,11 +203,15 @@ class Attributes(Told):
     rf_plug: str = word("Antenna plug", "Antenna plug on the thing itself.", "plug")
     rf_plug_far: str = word("Antenna plug, far end", "Plug at the far end of a coax or adapter.", "plug")
     volts_min: float = number(
-        "Lowest volts", "Lowest volts a load accepts; for a source, what it delivers when empty.", "V", 0, 600
+        "Lowest volts",
+        "Lowest volts a load accepts; for a source, what it delivers when empty, for a converter at least.",
+        "V",
+        0,
+        600,
     )
     volts_max: float = number(
         "Highest volts",
-        "Highest volts a load accepts; for a source, what it delivers when full.",
+        "Highest volts a load accepts; for a source, what it delivers when full, for a converter at most.",
         "V",
         0,
         600,

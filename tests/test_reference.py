@@ -124,6 +124,16 @@ def test_radios_have_currents_and_what_only_listens_sends_nothing() -> None:
     assert (sends["rf_watts"] < sends["amps_tx"] * sends["volts_max"]).all()
 
 
+@pytest.mark.parametrize(
+    ("converter", "load"), [("boost_converter", "hf_100w"), ("handheld_dc_lead", "handheld")]
+)
+def test_a_typical_converter_delivers_what_its_load_takes(converter: str, load: str) -> None:
+    """The volts of a converter are those that it delivers, as the columns say and the stations take them."""
+    volts = reference.kinds().set_index("kind")[["volts_min", "volts_max"]]
+    assert volts.loc[load, "volts_min"] <= volts.loc[converter, "volts_min"]
+    assert volts.loc[converter, "volts_max"] <= volts.loc[load, "volts_max"]
+
+
 def test_typical_values_lie_within_what_a_member_may_send() -> None:
     columns = schema.columns("inventory")
     kinds = reference.kinds()
