@@ -341,4 +341,4 @@ def _lots(numbered: list[tuple[int, Rule]]) -> list[list[tuple[int, Rule]]]:
 
 def score(con: duckdb.DuckDBPyConnection, policy: Policy) -> None:
     """Verdicts and score ranges of every subject, from what is judged."""
-    facts.keep(con, "score", verdicts.scores(con, [policy.weight[word] for word in SEVERITIES]))
+    facts.keep(con, "scored", verdicts.scores(con, [policy.weight[word] for word in SEVERITIES]))

@@ -27,5 +27,11 @@ create view part as
 select 'member'::subject_word as subject_kind, member_id as subject_id, 'kit'::subject_word as part_kind, kit_id as part_id from kit
 union all select 'event'::subject_word, event_id, 'post'::subject_word, post_id from post;
 
--- one row per subject but kits at posts, which stand in those of their posts: its verdict and range
-create table score (subject_kind subject_word, subject_id integer, verdict varchar, low double, high double);
+-- one row per subject but kits at posts, which stand in those of their posts: its verdict and range; words as their
+-- places in SUBJECTS and VERDICTS of rules/verdicts.py
+create table scored (kind_no tinyint, subject_id integer, verdict_no tinyint, low double, high double);
+
+create view score as
+select enum_range(null::subject_word)[kind_no + 1]::subject_word as subject_kind, subject_id,
+    ['not ready', 'not known', 'ready with limits', 'ready'][verdict_no + 1] as verdict, low, high
+from scored;

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, TypeAlias, cast
+from typing import Any, TypeAlias
 
 import duckdb
 import numpy as np
@@ -27,9 +27,11 @@ JUDGED = f"""
     from judgement where subject_id is not null
 """
 TIES = f"""
-    select {KEY.format("subject")} as "to", {KEY.format("from")} as "of", true as is_direct
-    from bearing where subject_kind <> from_kind
-    union all select {KEY.format("subject")}, {KEY.format("part")}, false from part
+    select * from (
+        select {KEY.format("subject")} as "to", {KEY.format("from")} as "of", true as is_direct
+        from bearing where subject_kind <> from_kind
+        union all select {KEY.format("subject")}, {KEY.format("part")}, false from part
+    ) where "to" is not null and "of" is not null
 """
 
 Ints: TypeAlias = npt.NDArray[np.int64]
@@ -37,7 +39,7 @@ Floats: TypeAlias = npt.NDArray[np.float64]
 
 
 def scores(con: duckdb.DuckDBPyConnection, weights: Sequence[float]) -> pa.Table:
-    """The rows of the table score, for a club that is judged.
+    """The rows of the table scored, for a club that is judged.
 
     Parameters
     ----------
@@ -62,14 +64,13 @@ def scores(con: duckdb.DuckDBPyConnection, weights: Sequence[float]) -> pa.Table
     # a member is as ready as their best kit allows, an event as its worst post
     allowed = np.where((kinds == MEMBER) & (best >= 0), best, worst)
     is_scored = (kinds != POST_KIT) & (kinds < len(SUBJECTS))
-    counts, ranks = counts[is_scored], np.minimum(ranks, allowed)[is_scored]
-    met, not_met, open_ = (_weigh(counts[:, sort::3], weights) for sort in range(3))
+    met, not_met, open_ = (_weigh(counts[:, sort::3], weights)[is_scored] for sort in range(3))
     whole = met + not_met + open_
     return pa.table(
         {
-            "subject_kind": _words(kinds[is_scored], SUBJECTS),
+            "kind_no": kinds[is_scored].astype(np.int8),
             "subject_id": known[is_scored[:-1]].astype(np.int32),
-            "verdict": _words(ranks, VERDICTS),
+            "verdict_no": np.minimum(ranks, allowed)[is_scored].astype(np.int8),
             "low": _of_100(met, whole),
             "high": _of_100(met + open_, whole),
         }
@@ -77,7 +78,8 @@ def scores(con: duckdb.DuckDBPyConnection, weights: Sequence[float]) -> pa.Table
 
 
 def _columns(con: duckdb.DuckDBPyConnection, asked: str) -> dict[str, npt.NDArray[Any]]:
-    return cast(dict[str, npt.NDArray[Any]], con.execute(asked).fetchnumpy())
+    rows = con.sql(asked).to_arrow_table()
+    return {name: rows[name].to_numpy() for name in rows.column_names}
 
 
 def _places(known: Ints, keys: Ints) -> Ints:
@@ -111,7 +113,3 @@ def _of_100(part: Floats, whole: Floats) -> Floats:
     """A part in percent, to a tenth; what no rule applies to lacks nothing."""
     share = np.divide(100 * part, whole, out=np.full_like(part, 100), where=whole > 0)
     return np.floor(10 * share + 0.5) / 10
-
-
-def _words(places: Ints, words: Sequence[str]) -> pa.Array:
-    return pa.DictionaryArray.from_arrays(pa.array(places.astype(np.int8)), list(words))

@@ -148,3 +148,10 @@ def test_kinds_of_subjects_are_numbered_as_they_are_stored(assessment: engine.As
     assert assessment.con.cursor().execute("select enum_range(null::subject_word)").fetchall() == [
         (list(verdicts.SUBJECTS),)
     ]
+
+
+def test_a_verdict_is_numbered_as_it_is_shown() -> None:
+    with facts.blank() as con:
+        con.execute("insert into scored select 0, number, number, 0, 0 from range(4) as r(number)")
+        shown = con.execute("select verdict from score order by subject_id").fetchall()
+    assert [word for (word,) in shown] == list(verdicts.VERDICTS)

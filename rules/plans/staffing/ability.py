@@ -190,7 +190,7 @@ def _trial(assessment: Assessment, event: Event, judged: Judged) -> duckdb.DuckD
         ours = {name for (name,) in con.execute("select table_name from duckdb_tables()").fetchall()}
         fresh = set()
         for name, columns in tables:
-            if name not in ours or name in club.REFERENCE_TABLES or name in ("judgement", "score"):
+            if name not in ours or name in club.REFERENCE_TABLES or name in ("judgement", "scored"):
                 continue
             if EVENT_COLUMNS & set(columns) and name != "event":
                 fresh.add(name)
