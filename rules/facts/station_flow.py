@@ -96,14 +96,16 @@ def stations(
     every = usable_parts(items, kit_ids)
     stands_for, first = _alike(every, len(kit_ids))
     n_kits = len(first)
-    parts = every if n_kits == len(kit_ids) else every.only(_mark(len(kit_ids), first)[every.kit])
+    parts = (
+        every if n_kits == len(kit_ids) else every.only(np.flatnonzero(_mark(len(kit_ids), first)[every.kit]))
+    )
     parts = replace(parts, kit=stands_for[parts.kit])
 
     all_kits = np.ones(n_kits, dtype=bool)
     suited = fits(parts, all_kits, unknown_fits=False)
     low, is_fed = state_graph(parts, suited, mating, all_kits)
     sure = _count(low)
-    weak = low.part[_weak(low, sure.path[sure.count[low.node_kit[sure.path]] == 1])]
+    weak = low.part[_weak(low, sure.path.compress(sure.count[low.node_kit[sure.path]] == 1))]
 
     is_open = _mark(n_kits, parts.kit[has_null(parts)])
     loose = fits(parts, is_open, unknown_fits=True)
@@ -128,18 +130,18 @@ def stations(
     )
 
     # What is weak for certain is doubtful if it is not weak where what is not known fits.
-    path = most.path[most.count[high.node_kit[most.path]] == 1]
+    path = most.path.compress(most.count[high.node_kit[most.path]] == 1)
     is_sure = _mark(len(parts.kit), weak)
     is_new = count_low[high.node_kit[path]] == 0
-    weak_high = high.part[_weak(high, path[is_new | is_sure[high.part[high.item[path]]]])]
+    weak_high = high.part[_weak(high, path.compress(is_new | is_sure[high.part[high.item[path]]]))]
     doubtful = weak[np.isin(parts.kit[weak], high.kit) & ~np.isin(weak, weak_high)]
     weak_if_all_fits = weak_high[count_low[parts.kit[weak_high]] == 0]
     path_high = most.path[count_low[high.node_kit[most.path]] == 0]
-    path = low.part[low.item[sure.path]], high.part[high.item[path_high]]
+    paths = low.part[low.item[sure.path]], high.part[high.item[path_high]]
     weak_rows = _rows(parts, every, stands_for, first, weak, weak_if_all_fits)
     doubtful_rows = _rows(parts, every, stands_for, first, doubtful, doubtful[:0])
     weak_rows["is_doubtful"] = np.isin(weak_rows["item_id"], doubtful_rows["item_id"])
-    path_rows = _rows(parts, every, stands_for, first, *path)
+    path_rows = _rows(parts, every, stands_for, first, *paths)
     order = np.lexsort((weak_rows["item_id"], weak_rows["kit"]))
     weak_rows = {name: values[order] for name, values in weak_rows.items()}
     kits, begin = path_rows["kit"], np.arange(len(path_rows["kit"]))
@@ -286,7 +288,7 @@ def _residual(g: Graph, flow: Array, used: Array, is_full: Array, edges: Array) 
     full, n = np.flatnonzero(is_full), len(g.item)
     into = np.arange(n)
     into[full] = n + np.arange(len(full))
-    against, back = edges[flow[edges] > 0], full[used[full] > 0]
+    against, back = edges.compress(flow[edges] > 0), full.compress(used[full] > 0)
     tail = np.concatenate([g.u[edges], into[g.v[against]], back])
     head = np.concatenate([into[g.v[edges]], g.u[against], into[back]])
     return _Residual(tail, head, against, into, np.append(np.arange(n), full))
@@ -311,8 +313,8 @@ def _augment(g: Graph, upper: Array) -> _Found:
     edges = np.flatnonzero(active[kit][g.v])
     starts, ends = np.flatnonzero(g.is_start), np.flatnonzero(g.is_end)
     while active.any():
-        starts, ends = starts[active[kit[starts]]], ends[active[kit[ends]]]
-        arcs = _residual(g, flow, used, (left <= 0)[g.item], edges)
+        starts, ends = (x.compress(active[kit[x]]) for x in (starts, ends))
+        arcs = _residual(g, flow, used, (left <= 0)[g.item] & active[kit], edges)
         steps, by = reach(arcs.tail, arcs.head, _mark(len(arcs.node), arcs.into[starts]))
         there, far = ends[steps[ends] >= 0], np.iinfo(np.int64).max
         nearest = np.full(g.n_kits, far)
@@ -349,7 +351,7 @@ def _augment(g: Graph, upper: Array) -> _Found:
         last[g.item[enters]] = enters
         banned = _mark(len(g.item), last[short[left[short] < need[short]]])
         left -= need * amount[g.kit]
-        edges = edges[(active[kit] & ~banned)[g.v[edges]]]
+        edges = edges.compress((active[kit] & ~banned)[g.v[edges]])
     nodes = np.concatenate(path)
     return _Found(count, upper, flow, used, nodes[np.argsort(kit[nodes], kind="stable")])
 
@@ -497,8 +499,10 @@ def _spare(g: Graph, found: _Found) -> Array:
     can = (found.count > 0)[g.kit]
     for mark, there in _cuts(g):
         can &= mark | (there > found.count)[g.kit]
-    edges = np.flatnonzero(_mark(g.n_kits, g.kit[can])[g.node_kit[g.u]])
-    arcs = _residual(g, found.flow, found.used, found.used >= g.cap[g.item], edges)
+    mine = _mark(g.n_kits, g.kit[can])[g.node_kit]
+    arcs = _residual(
+        g, found.flow, found.used, (found.used >= g.cap[g.item]) & mine, np.flatnonzero(mine[g.u])
+    )
     starts, ends = (_mark(len(arcs.node), x) for x in (arcs.into[g.is_start], np.flatnonzero(g.is_end)))
     from_start = reach(arcs.tail, arcs.head, starts)[0][arcs.into] >= 0
     to_end = reach(arcs.head, arcs.tail, ends)[0][: len(arcs.into)] >= 0

@@ -82,7 +82,7 @@ class Parts:
     band_texts: list[str]
 
     def only(self, chosen: Array) -> Parts:
-        """Those chosen, by a mask or by place."""
+        """Those chosen, by place."""
         flat = ("item_id", "kit", "role", "kind", "quantity", "charge_fits", "bands")
         return replace(
             self,
@@ -179,7 +179,7 @@ def _mates(parts: Parts, mating: pa.Table, unknown_fits: bool) -> Array:
 def runs(begin: Array, size: Array) -> tuple[Array, Array]:
     """For all runs one after the other: the number of the run, and the places begin, begin + 1 ... within it."""
     run = np.repeat(np.arange(len(size)), size)
-    return run, np.arange(len(run)) + np.repeat(begin - (np.cumsum(size) - size), size)
+    return run, np.arange(len(run)) + (begin - (np.cumsum(size) - size))[run]
 
 
 def join(left: Array, right: Array) -> tuple[Array, Array]:
@@ -197,7 +197,7 @@ def ranked(ascending: Array) -> tuple[Array, Array]:
     """The distinct values of an ascending array, and of each value the number among them."""
     is_first = np.ones(len(ascending), dtype=bool)
     is_first[1:] = ascending[1:] != ascending[:-1]
-    return ascending[is_first], np.cumsum(is_first) - 1
+    return ascending.compress(is_first), np.cumsum(is_first) - 1
 
 
 def distinct(x: Array) -> Array:
@@ -206,7 +206,7 @@ def distinct(x: Array) -> Array:
 
 
 def numbered(size: int, marked: Array) -> tuple[Array, Array]:
-    """The places of `size` that are marked, by place or by mask, ascending; and the number of each of them."""
+    """The places of `size` that are marked, ascending; and the number of each of them."""
     is_there = np.zeros(size, dtype=bool)
     is_there[marked] = True
     return np.flatnonzero(is_there), np.cumsum(is_there) - 1
@@ -218,14 +218,14 @@ def _layers(radios: Array, r: Array, sign: Array, n: int) -> tuple[Array, Array]
     Radios whose sets of signs, 64-bit random numbers of what fits them, are equal share a layer; sets are compared by
     their sums. A layer is numbered as the first of its radios.
     """
-    total = np.append(np.uint64(0), np.cumsum(sign))
-    begin, end = (np.searchsorted(r, radios, side) for side in ("left", "right"))
-    _, first, layer = np.unique(total[end] - total[begin], return_index=True, return_inverse=True)
+    total = np.zeros(n, dtype=np.uint64)
+    np.add.at(total, r, sign)
+    _, first, layer = np.unique(total[radios], return_index=True, return_inverse=True)
     of_item = np.full(n, -1)
     of_item[radios] = first[layer]
     speaks = np.zeros(n, dtype=bool)
     speaks[radios[first]] = True
-    return of_item, speaks[r]
+    return of_item, np.flatnonzero(speaks[r])
 
 
 def _shared_bands(parts: Parts, unknown_fits: bool) -> tuple[Array, Array]:
@@ -254,8 +254,10 @@ class Fits:
 
     def only(self, chosen: Array) -> Fits:
         """Those of the radios chosen, by a mask of items."""
-        dc = chosen[self.radio]
-        source, antenna = ((r[chosen[r]], x[chosen[r]]) for r, x in (self.source, self.antenna))
+        dc = np.flatnonzero(chosen[self.radio])
+        source, antenna = (
+            (r.compress(chosen[r]), x.compress(chosen[r])) for r, x in (self.source, self.antenna)
+        )
         return replace(
             self, radio=self.radio[dc], element=self.element[dc], grade=self.grade[dc], source=source, antenna=antenna
         )  # fmt: skip
@@ -283,7 +285,7 @@ def fits(parts: Parts, kits: Array, *, unknown_fits: bool) -> Fits:
         is_enough: Array = most[j] >= least[i + len(radios) * loose[j]]
         return is_enough
 
-    carries = suits(rated, tx, i, j)
+    carries = np.flatnonzero(suits(rated, tx, i, j))
     i, j = i[carries], j[carries]
     r, e = radios[i], dc[j]
     grade, other = np.full(len(r), RIGHT), np.flatnonzero(~is_lead[e])
@@ -298,7 +300,7 @@ def fits(parts: Parts, kits: Array, *, unknown_fits: bool) -> Fits:
     q, a = join(parts.kit[radios], parts.kit[antennas])
     q, a = radios[q], antennas[a]
     on_band = shares[band_set[q], band_set[a]]
-    source, antenna = (r[feeds], e[feeds]), (q[on_band], a[on_band])
+    source, antenna = (r.compress(feeds), e.compress(feeds)), (q.compress(on_band), a.compress(on_band))
     return Fits(r, e, grade, source, antenna, converts, is_charged, unknown_fits)
 
 
@@ -315,13 +317,14 @@ def needs(parts: Parts, suited: Fits, n_kits: int) -> list[tuple[Array, Array]]:
     good = fed & aired
     marks = [good, good & holds["dc"], good & holds["rf"]]
     for mark, (radio, other) in zip(marks[1:], (suited.source, suited.antenna), strict=True):
-        mark[other[good[radio]]] = True
+        mark[other.compress(good[radio])] = True
     return [(mark, in_kit(parts.kit, parts.quantity, mark, n_kits)) for mark in marks]
 
 
 def in_kit(kit: Array, quantity: Array, mark: Array, n_kits: int) -> Array:
     """How many items of those marked each kit has."""
-    return np.bincount(kit[mark], weights=quantity[mark], minlength=n_kits).astype(np.int64)
+    place = np.flatnonzero(mark)
+    return np.bincount(kit[place], weights=quantity[place], minlength=n_kits).astype(np.int64)
 
 
 def is_builtin(parts: Parts, side: str) -> Array:
@@ -358,12 +361,12 @@ class _Side:
 
     def leave(self, state: Array, group: Array, plug: Array) -> None:
         """States that can be left by a plug, where it is there."""
-        there = plug >= 0
+        there = np.flatnonzero(plug >= 0)
         self._exits.append((state[there], group[there] * len(self._does) + plug[there]))
 
     def enter(self, state: Array, group: Array, plug: Array) -> None:
         """States that can be entered by a plug, where it is there."""
-        there = plug >= 0
+        there = np.flatnonzero(plug >= 0)
         self._entries.append((state[there], group[there] * len(self._does) + plug[there]))
 
     def join(self) -> None:
@@ -377,7 +380,7 @@ class _Side:
         span = len(self._does)
         a, b = join(out // span, into // span)
         mates = self._does[(out % span)[a], (into % span)[b]]
-        self._a, self._b = a[mates], b[mates]
+        self._a, self._b = a.compress(mates), b.compress(mates)
 
     def ahead(self, start: Array) -> Array:
         """Mark of the states that are reached from those marked, which are among them."""
@@ -389,13 +392,13 @@ class _Side:
 
     def edges(self, live: Array, number: Array) -> tuple[Array, Array]:
         """Pairs of states marked, one that can be left for the other, by their numbers."""
-        of_out, of_in = live[self._out], live[self._in]
+        of_out, of_in = (np.flatnonzero(live[states]) for states in (self._out, self._in))
         out, into = number[self._out[of_out]], number[self._in[of_in]]
         pair, place = runs(*_members(self._in_joint[of_in], self._b))
         edge, from_place = runs(*_members(self._out_joint[of_out], self._a[pair]))
         u, v = out[from_place], into[place[edge]]
         differ = u != v
-        return u[differ], v[differ]
+        return u.compress(differ), v.compress(differ)
 
 
 def _by_joint(ends: list[tuple[Array, Array]]) -> tuple[Array, Array]:
@@ -418,10 +421,10 @@ def _spread(
     seen = start.copy()
     while True:
         left, met = (np.zeros(int(x.max(initial=-1)) + 1, dtype=bool) for x in (leave_joint, enter_joint))
-        left[leave_joint[seen[leave]]] = True
-        met[b[left[a]]] = True
-        new = enter[met[enter_joint]]
-        new = new[~seen[new]]
+        left[leave_joint.compress(seen[leave])] = True
+        met[b.compress(left[a])] = True
+        new = enter.compress(met[enter_joint])
+        new = new.compress(~seen[new])
         if not len(new):
             return seen
         seen[new] = True
@@ -458,26 +461,29 @@ def state_graph(parts: Parts, suited: Fits, mating: pa.Table, kits: Array) -> tu
         (RIGHT, (dc_a, dc_b), lead), (RIGHT, (dc_b, dc_a), lead & turn),
         (RAW, (dc_a, dc_b), raw), (RAW, (dc_b, dc_a), raw & turn),
     ):  # fmt: skip
-        state = dc.add(e[who], layer[who])
-        dc.enter(state, 2 * layer[who] + level, a[e[who]])
-        dc.leave(state, 2 * layer[who] + level, b[e[who]])
-    who = (is_converter & is_whole)[e]
-    state = dc.add(e[who], layer[who])
+        item, group = e.compress(who), 2 * layer.compress(who) + level
+        state = dc.add(item, group // 2)
+        dc.enter(state, group, a[item])
+        dc.leave(state, group, b[item])
+    who = np.flatnonzero((is_converter & is_whole)[e])
+    item, group = e[who], 2 * layer[who]
+    state = dc.add(item, layer[who])
     for level in (RAW, RIGHT):
-        dc.enter(state, 2 * layer[who] + level, dc_a[e[who]])
-    dc.leave(state, (2 * layer + grade)[who], dc_b[e[who]])
-    who = is_source[e]
+        dc.enter(state, group + level, dc_a[item])
+    dc.leave(state, group + grade[who], dc_b[item])
+    who = np.flatnonzero(is_source[e])
+    item, group = e[who], 2 * layer[who] + grade[who]
     for plug in (dc_a, dc_c):
-        dc.leave(e[who], (2 * layer + grade)[who], plug[e[who]])
+        dc.leave(item, group, plug[item])
         dc.enter(radios, 2 * layer_of[radios] + RIGHT, plug[radios])
     dc.join()
     is_start = np.zeros(dc.size, dtype=bool)
-    is_start[e[who]] = True
+    is_start[item] = True
     is_start[radios] = (is_builtin(parts, "dc") & suited.is_charged)[radios]
     fed = dc.ahead(is_start)
 
-    radios = radios[fed[radios]]
-    q, a = (x[fed[suited.antenna[0]]] for x in suited.antenna)
+    radios = radios.compress(fed[radios])
+    q, a = (x.compress(fed[suited.antenna[0]]) for x in suited.antenna)
     layer_of, speaks = _layers(radios, q, sign[a], n)
     q, a = q[speaks], a[speaks]
     heads = distinct(q)
@@ -486,9 +492,10 @@ def state_graph(parts: Parts, suited: Fits, mating: pa.Table, kits: Array) -> tu
     c, layer = coaxes[c], layer_of[heads[h]]
     rf = _Side(mates, dc.size)
     for near, far, who in ((rf_a, rf_b, c >= 0), (rf_b, rf_a, rf_a[c] != rf_b[c])):
-        state = rf.add(c[who], layer[who])
-        rf.enter(state, layer[who], near[c[who]])
-        rf.leave(state, layer[who], far[c[who]])
+        item, group = c.compress(who), layer.compress(who)
+        state = rf.add(item, group)
+        rf.enter(state, group, near[item])
+        rf.leave(state, group, far[item])
     for plug in (rf_a, rf_c):
         rf.enter(a, layer_of[q], plug[a])
         rf.leave(radios, layer_of[radios], plug[radios])
@@ -502,7 +509,7 @@ def state_graph(parts: Parts, suited: Fits, mating: pa.Table, kits: Array) -> tu
     is_good[radios] = aired[radios]
     live = rf.ahead(is_good) & aired
     live[: dc.size] |= dc.behind(is_good[: dc.size]) & fed
-    nodes, number = numbered(rf.size, live)
+    nodes, number = numbered(rf.size, np.flatnonzero(live))
     u, v = (np.concatenate(x) for x in zip(dc.edges(live, number), rf.edges(live, number), strict=True))
     node_part = np.concatenate([np.arange(n), *dc.items, *rf.items])[nodes]
     layer = np.concatenate([np.full(n, -1), *dc.layers, *rf.layers])[nodes]
@@ -530,11 +537,11 @@ def reach(tail: Array, head: Array, start: Array) -> tuple[Array, Array]:
     arc, step = np.flatnonzero(~seen[head]), 0
     tail, head = tail[arc], head[arc]
     while True:
-        new = seen[tail]
-        if not new.any():
+        new = np.flatnonzero(seen[tail])
+        if not len(new):
             return steps, by
         step += 1
-        steps[head[new]], by[head[new]] = step, arc[new]
-        seen[head[new]] = True
-        ahead = ~seen[head]
+        met = head[new]
+        steps[met], by[met], seen[met] = step, arc[new], True
+        ahead = np.flatnonzero(~seen[head])
         arc, tail, head = arc[ahead], tail[ahead], head[ahead]
