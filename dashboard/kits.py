@@ -7,6 +7,7 @@ import pandas as pd
 from dashboard import parts
 from dashboard.posts import enough, hours_words
 from dashboard.standing import Standing
+from data import plain_words
 from rules.score import changes
 
 ROLES = {
@@ -64,6 +65,19 @@ def missing_link(now: Standing, member: str, kit: str) -> str:
     return (found[0] or "") if found else ""
 
 
+def spare(now: Standing, member: str, kit: str) -> str:
+    """The kind of thing of which one more would make another whole station, in words; empty where no single one would."""
+    found = (
+        now.assessment.con.cursor()
+        .execute(
+            "select spare_kind from station join kit using (kit_id) where member = ? and kit = ?",
+            [member, kit],
+        )
+        .fetchone()
+    )
+    return str(plain_words.called("item_kind", found[0] or "")) if found else ""
+
+
 def station_title(rows: pd.DataFrame) -> str:
     """What a station hangs on, as a finding."""
     weak = list(rows[rows["link"] == "no stand-in"]["item"])
@@ -96,19 +110,15 @@ def _hours(now: Standing, member: str) -> pd.DataFrame:
     return rows
 
 
-def what_changes(now: Standing, member: str, kit: str) -> pd.DataFrame:
-    """What putting each thing right would do to the verdict and the score of a kit; what moves it most first."""
-    own = now.of("kit")
-    subject = own[(own["member"] == member) & (own["kit"] == kit)]["subject"]
-    if subject.empty:
-        return pd.DataFrame()
-    told = changes(now.assessment, "kit", subject.iloc[0])
+def what_changes(now: Standing, kind: str, subject: str) -> pd.DataFrame:
+    """What putting each thing right would do to the verdict and the score of a kit or post; what moves it most first."""
+    told = changes(now.assessment, kind, subject)
     return told[
         ["title", "verdict_after", "severity", "not_met", "not_known", "low_points", "high_points"]
     ].rename(
         columns={
             "title": "if this were put right",
-            "verdict_after": "the kit would be",
+            "verdict_after": f"the {kind} would be",
             "not_met": "times not met",
             "not_known": "times not known",
             "low_points": "points at least",

@@ -490,6 +490,28 @@ def test_the_title_of_a_station_says_what_ends_it(weak, said):
     assert kits.station_title(pd.DataFrame(links, columns=["link", "item"])) == said
 
 
+def test_a_kit_says_what_one_more_of_would_make_another_station(club):
+    con = club.standing().assessment.con.cursor()
+    query = "select member, kit, label from station join kit using (kit_id) join kind on kind = spare_kind"
+    member, kit, label = con.execute(f"{query} where stations_low > 0 order by all limit 1").fetchone()
+    said = "One more would make another whole station"
+    assert f"{said}: {label}." in words(page("kit", member=member, kit=kit))
+    query = (
+        "select member, kit from station join kit using (kit_id) where stations_low > 0 and spare_kind = ''"
+    )
+    member, kit = con.execute(f"{query} order by all limit 1").fetchone()
+    assert said not in words(page("kit", member=member, kit=kit))
+
+
+def test_what_would_change_a_post_is_the_scores_own_answer(club):
+    posts = club.standing().of("post")
+    event, post = posts[posts["verdict"] == "not ready"][["event", "post"]].iloc[0]
+    told = changes(club.standing().assessment, "post", f"{event}/{post}")
+    shown = table(unfolded(page("events", event=event, post=post)), "the post would be")
+    assert len(told) > 0
+    assert shown["the post would be"].tolist() == told["verdict_after"].tolist()
+
+
 def test_what_would_change_a_kit_is_the_scores_own_answer(club):
     member, kit = whole_kit(club, True)
     app = page("kit", member=member, kit=kit)

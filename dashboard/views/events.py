@@ -3,7 +3,7 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, charts, parts, post_review, posts, units, who_goes_where
+from dashboard import access, charts, kits, parts, post_review, posts, units, who_goes_where
 from dashboard.names import file_name
 from dashboard.palette import CHANCES, ENOUGH, VERDICTS
 from dashboard.replay import drawn_once
@@ -123,6 +123,23 @@ def one_post(now: Standing, event: str, post: str, seen: access.Sight | None) ->
             if along.open:
                 with along:
                     brought(now, event, post, seen)
+        if seen is None:
+            moves = st.expander("what would change its verdict?", key="changes", on_change="rerun")
+            if moves.open:
+                with moves:
+                    what_changes(now, event, post)
+
+
+@drawn_once
+def what_changes(now: Standing, event: str, post: str) -> None:
+    """What would change the verdict of a post, for who may see all that bears on it."""
+    told = kits.what_changes(now, "post", f"{event}/{post}")
+    if told.empty:
+        st.text("Nothing: every rule that bears on it is met.")
+    else:
+        st.dataframe(
+            told, hide_index=True, key="post-changes", alt=f"What would change the verdict of {post}"
+        )
 
 
 @drawn_once

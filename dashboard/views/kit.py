@@ -237,12 +237,14 @@ def station(now: Standing, member: str, kit: str) -> None:
         alt=f"One station of {kit} from power to antenna. {title}.",
     )
     parts.legend(LINKS)
+    if one_more := kits.spare(now, member, kit):
+        st.text(f"One more would make another whole station: {one_more}.")
 
 
 @drawn_once
 def what_changes(now: Standing, member: str, kit: str) -> None:
     """What would change the verdict of a kit."""
-    told = kits.what_changes(now, member, kit)
+    told = kits.what_changes(now, "kit", f"{member}/{kit}")
     if not told.empty:
         st.header("what would change its verdict?")
         st.dataframe(told, hide_index=True, key="changes", alt=f"What would change the verdict of {kit}")
