@@ -111,7 +111,7 @@ def _hours(now: Standing, member: str) -> pd.DataFrame:
 
 
 def what_changes(now: Standing, kind: str, subject: str) -> pd.DataFrame:
-    """What putting each thing right would do to the verdict and the score of a kit or post; what moves it most first."""
+    """What putting each thing right would do to the verdict and the score of something; what moves it most first."""
     told = changes(now.assessment, kind, subject)
     return told[
         ["title", "verdict_after", "severity", "not_met", "not_known", "low_points", "high_points"]

@@ -218,6 +218,19 @@ def finding_cards(findings: Sequence[Finding], standing: Standing, key: str, is_
         finding_card(group, standing, f"{key}-{rule}-{status.replace(' ', '-')}", is_nested)
 
 
+def what_changes(kind: str, name: str, make: Callable[[], pd.DataFrame]) -> None:
+    """What would change the verdict of a member, post or event, for who may see all of it; worked out once unfolded."""
+    said = f"what would change the verdict of {plain(name)}?"
+    moves = st.expander(said, key=f"{kind}-changes", on_change="rerun")
+    if moves.open:
+        with moves:
+            told = make()
+            if told.empty:
+                st.text("Nothing: every rule that bears on it is met.")
+            else:
+                st.dataframe(told, hide_index=True, key=f"{kind}-changes-table", alt=said)
+
+
 def hazards(families: Iterable[str]) -> set[str]:
     """What to be careful of where findings of these families are mended."""
     return {hazard for family in families for hazard in HAZARDS.get(family, ())}

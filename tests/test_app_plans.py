@@ -503,13 +503,14 @@ def test_a_kit_says_what_one_more_of_would_make_another_station(club):
     assert said not in words(page("kit", member=member, kit=kit))
 
 
-def test_what_would_change_a_post_is_the_scores_own_answer(club):
-    posts = club.standing().of("post")
-    event, post = posts[posts["verdict"] == "not ready"][["event", "post"]].iloc[0]
-    told = changes(club.standing().assessment, "post", f"{event}/{post}")
-    shown = table(unfolded(page("events", event=event, post=post)), "the post would be")
+@pytest.mark.parametrize("kind", ["member", "post", "event"])
+def test_what_would_change_a_verdict_is_the_scores_own_answer(club, kind):
+    row = club.standing().of(kind).query("verdict == 'not ready'").iloc[0]
+    told = changes(club.standing().assessment, kind, row["subject"])
+    asked = {name: row[name] for name in ("member", "event", "post") if row[name]}
+    shown = table(unfolded(page("kit" if kind == "member" else "events", **asked)), f"the {kind} would be")
     assert len(told) > 0
-    assert shown["the post would be"].tolist() == told["verdict_after"].tolist()
+    assert shown[f"the {kind} would be"].tolist() == told["verdict_after"].tolist()
 
 
 def test_what_would_change_a_kit_is_the_scores_own_answer(club):

@@ -124,22 +124,7 @@ def one_post(now: Standing, event: str, post: str, seen: access.Sight | None) ->
                 with along:
                     brought(now, event, post, seen)
         if seen is None:
-            moves = st.expander("what would change its verdict?", key="changes", on_change="rerun")
-            if moves.open:
-                with moves:
-                    what_changes(now, event, post)
-
-
-@drawn_once
-def what_changes(now: Standing, event: str, post: str) -> None:
-    """What would change the verdict of a post, for who may see all that bears on it."""
-    told = kits.what_changes(now, "post", f"{event}/{post}")
-    if told.empty:
-        st.text("Nothing: every rule that bears on it is met.")
-    else:
-        st.dataframe(
-            told, hide_index=True, key="post-changes", alt=f"What would change the verdict of {post}"
-        )
+            parts.what_changes("post", post, lambda: kits.what_changes(now, "post", f"{event}/{post}"))
 
 
 @drawn_once
@@ -215,6 +200,8 @@ def each_post(now: Standing, name: str, me: access.Person) -> None:
     if not timed.empty:
         parts.numbers_behind(lambda: timed, "assignments", "shifts", kept_as)
     whole_event(now, name, seen)
+    if seen is None:
+        parts.what_changes("event", name, lambda: kits.what_changes(now, "event", name))
 
 
 @drawn_once

@@ -322,6 +322,7 @@ def show() -> None:
     readiness(now, member)
     scores(now, member)
     first_steps(now, member)
+    parts.what_changes("member", member, lambda: kits.what_changes(now, "member", member))
     if me.may(access.Action.SEND_KIT, member):
         st.page_link(
             "views/mine.py",
