@@ -76,6 +76,15 @@ def plain(column: pa.Array) -> pa.Array:
     return column.dictionary_decode() if pa.types.is_dictionary(column.type) else column
 
 
+def filled(column: pa.Array, other: pa.Array) -> pa.Array:
+    """Column with the other one's value where it has none; a dictionary if both are."""
+    if not (pa.types.is_dictionary(column.type) and pa.types.is_dictionary(other.type)):
+        return pc.coalesce(plain(column), plain(other))
+    values = pa.concat_arrays([column.dictionary, other.dictionary])
+    others = pc.add(other.indices, pa.scalar(len(column.dictionary), pa.int32()))
+    return pa.DictionaryArray.from_arrays(pc.coalesce(column.indices, others), values, safe=False)
+
+
 def same(value: object, count: int, form: pa.DataType) -> pa.DictionaryArray:
     """Column with one value in all rows, or with none."""
     codes = pa.nulls(count, pa.int32()) if value is None else pa.array(np.zeros(count, np.int32))

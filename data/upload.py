@@ -373,7 +373,7 @@ def _type_rows(
         if name not in typed:
             typed[name] = column_values.same(column.default, count, column_values.type_of(column))
         if column.default_from and column.default_from in typed:
-            typed[name] = pc.coalesce(plain(typed[name]), plain(typed[column.default_from]))
+            typed[name] = column_values.filled(typed[name], typed[column.default_from])
     _check_orders(stem, typed, orders, raw.lines, findings)
     _check_key(stem, typed, orders, raw.lines, findings)
     where = {"line": pa.array(raw.lines), "file": column_values.same(file, count, pa.string())}

@@ -117,6 +117,15 @@ def test_what_is_missing_is_null_in_its_row_whether_empty_or_blank(monkeypatch):
         assert table["quantity"].to_pylist() == [1, 1, 2]
 
 
+def test_what_is_filled_from_another_column_is_coded_where_both_are(monkeypatch):
+    text = f"{HEAD},module\nQ1ABC,b,x,coax,\nQ1ABC,c,x,coax,radio\nQ1ABC,d,x,coax,b\nQ1ABC,b,x,coax, \n"
+    for most, is_coded in ((column_values.CODED_TO, True), (3, False)):
+        monkeypatch.setattr(column_values, "CODED_TO", most)
+        module = read(text).table["module"]
+        assert pa.types.is_dictionary(module.type) == is_coded
+        assert module.to_pylist() == ["b", "radio", "b", "b"]
+
+
 def test_an_upload_is_taken_whole_or_not_at_all():
     got = read(f"{HEAD}\nQ1ABC,bag,a,handheld\nQ1ABC,bag,b,nope\nQ1ABC,bag,c,handheld\n")
     assert got.table is None
@@ -563,6 +572,7 @@ def test_the_fast_lane_reads_the_same_or_steps_aside(body):
         'a,b\n1,"x\ry"\n2,z\n',
         'a,b\n1,"x"\ry,2\n',
         "a,b\n1,x\ry\n",
+        "a,b\r1,2\n3,4\n",
         "a,b\n1\n",
         "a,b\n1,2,3\n",
         "\na,b\n1,2\n",
@@ -579,10 +589,11 @@ def test_empty_lines_count_as_lines_and_are_no_rows(body):
     assert same(body.encode())
 
 
-@given(ROWS, st.sampled_from(["\n", "\r\n"]))
-def test_the_fast_lane_takes_plain_files(rows, end):
-    body = written(rows, end).encode()
-    assert same(body) or not rows
+@given(ROWS, st.sampled_from(["\n", "\r\n"]), st.booleans())
+def test_the_fast_lane_takes_plain_files(rows, end, is_ended):
+    body = written(rows, end)
+    body = body if is_ended else body.removesuffix(end)
+    assert same(body.encode()) or not rows
 
 
 def test_large_files_go_through_the_fast_lane_with_the_same_result(monkeypatch):
