@@ -118,12 +118,13 @@ create table fall_zone (post_id integer, clear_m double);
 create view replacement as
 with offered as (select kind, median(price_usd) as price_usd from offer group by kind),
 usual as (
-    select cast(kind as kind_word) as kind, life_years, offered.price_usd as offered_usd,
+    select cast(kind as kind_word) as kind, life_years,
+        cast(round(life_years * 365.25) as integer) as life_days, offered.price_usd as offered_usd,
         coalesce(price.price_usd, (price_low_usd + price_high_usd) / 2) as estimate_usd
     from kind left join offered using (kind) left join price using (kind)
 )
-select i.item_id, i.kit_id,
-    least(cast(i.acquired + to_days(cast(round(u.life_years * 365.25) as integer)) as date), i.expires) as due,
+select i.item_id, i.kit_id, i.kind, i.role, i.is_usable, i.acquired,
+    least(i.acquired + u.life_days, i.expires) as due,
     u.life_years, coalesce(i.cost_usd, u.offered_usd, u.estimate_usd) as price_usd, price_usd * i.quantity as replace_usd,
     case when i.cost_usd is not null then 'told' when u.offered_usd is not null then 'offer'
         when u.estimate_usd is not null then 'estimate' end as price_from
@@ -134,22 +135,24 @@ where i.condition <> 'removed' and (u.life_years is not null or i.expires is not
 -- the families of plugs that fit it, for antennas those of adapters in its kit too; NULL: not told
 create view shared_plug as
 with fit as (
-    select plug_a as plug, plug_b as other from mating where mates union select plug_b, plug_a from mating where mates
+    select plug, other, family
+    from (select plug_a as plug, plug_b as other from mating where mates union select plug_b, plug_a from mating where mates)
+    join connector using (plug)
 ), adapter as (
-    select kit_id, rf_plug as near, rf_plug_far as far from item where role = 'rf_adapter' and is_usable
-    union all select kit_id, rf_plug_far, rf_plug from item where role = 'rf_adapter' and is_usable
+    select kit_id, unnest([rf_plug, rf_plug_far]) as near, unnest([rf_plug_far, rf_plug]) as far
+    from item where role = 'rf_adapter' and is_usable
 ), reached as (
     select a.kit_id, fit.plug, list(distinct c.family) as families
     from adapter as a join fit on fit.other = a.near join connector as c on c.plug = a.far
-    where c.family is not null
+    where c.family <> fit.family
     group by a.kit_id, fit.plug
 )
 select 'power' as sort, i.item_id, i.kit_id, case when c.family is not null then [c.family] end as families
 from item as i left join connector as c on c.plug = i.dc_plug
-where i.is_usable and (i.role = 'radio' and i.kind not in ('handheld', 'simple_frs') or i.role = 'source' and i.kind <> 'generator')
+where i.is_usable and i.role in ('radio', 'source') and i.kind not in ('handheld', 'simple_frs', 'generator')
 union all
 select 'antenna', i.item_id, i.kit_id, case when c.family is not null then [c.family] || coalesce(r.families, []) end
 from item as i
 left join connector as c on c.plug = i.rf_plug
 left join reached as r on r.kit_id = i.kit_id and r.plug = i.rf_plug
-where i.is_usable and (i.role = 'radio' and i.kind not in ('handheld', 'simple_frs', 'scanner') or i.role = 'antenna' and i.kind <> 'whip');
+where i.is_usable and i.role in ('radio', 'antenna') and i.kind not in ('handheld', 'simple_frs', 'scanner', 'whip');

@@ -13,9 +13,8 @@ kind = "item_kind"
 */
 select
     item_id                 as subject,
-    date_diff('day', i.acquired, $today) / 365.25 as age_years, r.life_years, r.replace_usd,
-    i.kind as item_kind,
-    age_years <= r.life_years as ok
-from replacement as r
-join item as i using (item_id)
-where i.is_usable and i.acquired is not null and r.life_years is not null and i.role not in ('source', 'pack', 'personal', 'paper')
+    date_diff('day', acquired, $today) / 365.25 as age_years, life_years, replace_usd,
+    kind as item_kind,
+    age_years <= life_years as ok
+from replacement
+where is_usable and acquired is not null and life_years is not null and role not in ('source', 'pack', 'personal', 'paper')
