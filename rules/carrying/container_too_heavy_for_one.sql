@@ -16,15 +16,15 @@ why    = "load for one person under the best lifting posture"
 source = "DHHS (NIOSH) publication 94-110: 51 lb (23 kg)"
 */
 with module as (
-    select kit_id, module, sum(weight_kg * quantity) as module_kg, list(line order by line) as lines,
+    select kit_id, module, sum(weight_kg * quantity) as module_kg, list(line) as lines,
         count(*) filter (weight_kg is null) = 0 as is_weighed
     from item where is_usable group by kit_id, module
 )
 select
-    kit_id                                  as subject,
-    arg_max(module, module_kg)              as heaviest_module,
-    max(module_kg)                          as module_kg,
-    arg_max(lines, coalesce(module_kg, 0))  as lines,
+    kit_id                                              as subject,
+    arg_max(module, module_kg)                          as heaviest_module,
+    max(module_kg)                                      as module_kg,
+    list_sort(arg_max(lines, coalesce(module_kg, 0)))   as lines,
     case when max(module.module_kg) > $one_person_kg then false when bool_and(is_weighed) then true end as ok
 from module
 group by kit_id

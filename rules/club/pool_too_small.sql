@@ -24,14 +24,14 @@ with largest as (
     select coalesce(max(posts), 0) as posts, greatest(ceil(coalesce(max(posts), 0) / cast($posts_each as double)), 1) as sets
     from (select count(*) as posts from post group by event_id)
 ), pool as (
-    select count(*) filter (owner is not null) as told,
-        coalesce(sum(quantity) filter (owner = 'club' and kind = 'handheld'), 0) as handhelds,
-        coalesce(sum(quantity) filter (owner = 'club' and role = 'pack'), 0) as packs,
-        coalesce(sum(quantity) filter (owner = 'club' and kind in ('mobile_vhf_uhf', 'mobile_data')), 0) as mobiles,
-        coalesce(sum(quantity) filter (owner = 'club' and role = 'source' and capacity_ah >= $battery_ah), 0) as batteries,
-        coalesce(sum(quantity) filter (owner = 'club' and role = 'antenna' and kind <> 'whip'), 0) as antennas,
-        coalesce(sum(quantity) filter (owner = 'club' and role = 'coax'), 0) as lines_of_coax
-    from item where is_usable and owner is not null
+    select
+        coalesce(sum(quantity) filter (kind = 'handheld'), 0) as handhelds,
+        coalesce(sum(quantity) filter (role = 'pack'), 0) as packs,
+        coalesce(sum(quantity) filter (kind in ('mobile_vhf_uhf', 'mobile_data')), 0) as mobiles,
+        coalesce(sum(quantity) filter (role = 'source' and capacity_ah >= $battery_ah), 0) as batteries,
+        coalesce(sum(quantity) filter (role = 'antenna' and kind <> 'whip'), 0) as antennas,
+        coalesce(sum(quantity) filter (role = 'coax'), 0) as lines_of_coax
+    from item where is_usable and owner = 'club'
 )
 select
     0           as subject,
@@ -39,5 +39,5 @@ select
     concat_ws(', ', case when handhelds < sets then 'handhelds' end, case when packs < 2 * sets then 'handheld packs' end,
         case when mobiles < sets then 'mobiles' end, case when batteries < sets then 'batteries' end,
         case when antennas < sets then 'antennas' end, case when lines_of_coax < sets then 'coax' end) as short_kinds,
-    case when told > 0 then short_kinds = '' end as ok
+    case when exists (from item where is_usable and owner is not null) then short_kinds = '' end as ok
 from largest as l, pool

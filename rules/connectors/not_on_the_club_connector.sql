@@ -18,19 +18,16 @@ source = "state auxiliary-communications DC connector standard"
 [remedy]
 kind = "connector_kit"
 */
-with converted as (
-    select kit_id, a.family as near_family, b.family as far_family
+with converted as (   -- families that a kit brings over to that of the club
+    select distinct kit_id, case when b.family = $club_family then a.family else b.family end as family
     from item join connector as a on a.plug = dc_plug join connector as b on b.plug = dc_plug_far
-    where is_usable and role in ('lead', 'converter')
+    where is_usable and role in ('lead', 'converter') and a.family <> b.family and $club_family in (a.family, b.family)
 )
 select
     i.item_id       as subject,
     i.dc_plug, i.dc_plug_is_assumed,
-    case when c.family = $club_family then true
-         when c.family is null then null
-         else exists (from converted as v where v.kit_id = i.kit_id
-              and ((v.near_family = c.family and v.far_family = $club_family)
-                or (v.far_family = c.family and v.near_family = $club_family))) end as ok
+    case when c.family = $club_family or v.kit_id is not null then true when c.family is not null then false end as ok
 from item as i
 left join connector as c on c.plug = i.dc_plug
-where i.is_usable and ((i.role = 'radio' and i.kind <> 'handheld') or (i.role = 'source' and i.kind not in ('generator')))
+left join converted as v on v.kit_id = i.kit_id and v.family = c.family
+where i.is_usable and i.role in ('radio', 'source') and i.kind not in ('handheld', 'generator')

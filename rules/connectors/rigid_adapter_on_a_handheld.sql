@@ -15,7 +15,7 @@ kind = "rf_pigtail"
 with fit as (
     select plug_a as plug, plug_b as other from mating where mates union select plug_b, plug_a from mating where mates
 ), socket as (   -- plugs that fit the handhelds of a kit
-    select r.kit_id, list(distinct f.other) as plugs
+    select r.kit_id, list(f.other) as plugs
     from item as r join fit as f on f.plug = r.rf_plug
     where r.is_usable and r.kind = 'handheld'
     group by r.kit_id
@@ -24,11 +24,11 @@ select
     a.kit_id        as subject,
     list(a.line order by a.line) filter (a.kind <> 'rf_pigtail') as lines,
     case when bool_or(a.kind = 'rf_pigtail') then true
-         when bool_or(list_has_any(s.plugs, [a.rf_plug, a.rf_plug_far])) then false
+         when bool_or(list_contains(s.plugs, a.rf_plug) or list_contains(s.plugs, a.rf_plug_far)) then false
          when bool_and(a.rf_plug is not null and a.rf_plug_far is not null) then true end as ok
 from item as a
 join holding as h using (kit_id)
 left join socket as s using (kit_id)
-where a.is_usable and a.kind in ('rf_adapter', 'barrel_connector', 'rf_pigtail') and h.handhelds > 0
+where a.is_usable and a.role = 'rf_adapter' and a.kind in ('rf_adapter', 'barrel_connector', 'rf_pigtail') and h.handhelds > 0
 group by a.kit_id
 having bool_or(a.kind <> 'rf_pigtail')

@@ -9,10 +9,12 @@ fix      = "Double the cheapest of them first (leads, pigtails and adapters are 
 source   = "a national report on the 2017 hurricane season: coax joints, connectors and short coax were missing most"
 applies_to = "kits that make a complete station at best; the others have no_complete_station"
 */
-with small as (
-    select kit_id, i.item, i.line, list_contains(s.doubtful_lines, i.line) as is_doubtful
-    from station as s join item as i using (kit_id)
-    where list_contains(s.weak_lines, i.line) and i.role in ('lead', 'fuse', 'converter', 'coax', 'rf_adapter')
+with weak as (
+    select kit_id, doubtful_lines, unnest(list_distinct(weak_lines)) as line from station
+), small as (
+    select kit_id, i.item, line, list_contains(w.doubtful_lines, line) as is_doubtful
+    from weak as w join item as i using (kit_id, line)
+    where i.role not in ('radio', 'antenna', 'source', 'pack')
 ), told as (
     -- parts that have no second for certain; where there is none, those that may have one
     select kit_id, bool_and(is_doubtful) as is_doubtful, string_agg(item, ', ' order by line) as small_parts,

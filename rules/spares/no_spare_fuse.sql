@@ -18,23 +18,16 @@ source = "common practice"
 [remedy]
 kind = "fuse"
 */
-with used as (
-    select kit_id, amps_rated, line from item
-    where is_usable and not is_spare and role = 'fuse'
-), spare as (
-    select kit_id, amps_rated, sum(quantity) as pieces from item
-    where is_usable and is_spare and role = 'fuse' group by kit_id, amps_rated
-), counted as (
-    select u.kit_id, u.amps_rated, any_value(s.pieces) as pieces, list(u.line order by u.line) as lines
-    from used as u left join spare as s on s.kit_id = u.kit_id and s.amps_rated = u.amps_rated
-    group by u.kit_id, u.amps_rated
+with rating as (
+    select kit_id, amps_rated, coalesce(sum(quantity) filter (is_spare), 0) as pieces, list(line) filter (not is_spare) as lines
+    from item where is_usable and role = 'fuse' group by kit_id, amps_rated
 )
 select
     kit_id as subject,
-    string_agg(cast(amps_rated as integer) || ' A', ', ' order by amps_rated)
-        filter (amps_rated is not null and coalesce(pieces, 0) < $least) as short_ratings,
-    flatten(list(lines)) as lines,
-    case when bool_or(amps_rated is not null and coalesce(pieces, 0) < $least) then false
+    string_agg(cast(amps_rated as integer) || ' A', ', ' order by amps_rated) filter (pieces < $least) as short_ratings,
+    list_sort(flatten(list(lines))) as lines,
+    case when bool_or(pieces < $least and amps_rated is not null) then false
          when bool_and(amps_rated is not null) then true end as ok
-from counted
+from rating
+where lines is not null
 group by kit_id

@@ -17,12 +17,12 @@ with held as (
         count(*) filter (role = 'source' and chemistry is not null and kind <> 'power_station') as batteries,
         count(*) filter (role = 'fuse' and not is_spare or kind in ('clip_lead', 'dc_block')) as fuses,
         count(*) filter (kind in ('dc_lead', 'socket_lead') and amps_rated is not null and not amps_rated_is_assumed) as rated_leads,
-        list(line order by line) filter (role in ('source', 'fuse', 'lead')) as lines
-    from item where is_usable group by kit_id
+        list(line) as lines
+    from item where is_usable and role in ('source', 'fuse', 'lead') group by kit_id
 )
 select
     kit_id                          as subject,
-    fuses, batteries, lines,
+    fuses, batteries, list_sort(lines) as lines,
     case when fuses > 0 then true when rated_leads = 0 then false end as ok
 from held
 where batteries > 0
