@@ -225,14 +225,7 @@ def verdict_after(sent: Mapping[Part, upload.Upload], member: str, day: date) ->
     if policy.own_rules:
         scores = club().trial(list(sent.values())).scores
         return scores[scores["member"] == member]
-    frames = club().store.frames_bearing_on(member)
-    for part, read_rows in sent.items():
-        rows = upload.to_frame(frames[part.stem])
-        keep = pd.Series(True, index=rows.index)
-        for name, value in part.fixed.items():
-            keep &= rows[name] == value
-        others = rows[~keep] if part.fixed else rows.iloc[:0]
-        frames[part.stem] = pd.concat([others, read_rows.frame], ignore_index=True).astype(rows.dtypes)
+    frames = club().store.frames_bearing_on(member, sent.values())
     with assess_few(frames, policy, day) as assessment:
         scores = assessment.scores()
     return scores[scores["member"] == member]

@@ -7,16 +7,16 @@ of them does happens whole or not at all. Sharing the connection itself between 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from functools import cache
+from operator import itemgetter
 from pathlib import Path
 from threading import RLock
 from typing import Any
 
 import duckdb
-import numpy as np
 import pandas as pd
 import pyarrow as pa
 
@@ -212,32 +212,53 @@ class Store:
                 found[stem] = _typed(stem, cur.execute(_select(stem, mine), given).df())
         return found
 
-    def frames_bearing_on(self, member: str) -> dict[str, pa.Table]:
+    def frames_bearing_on(self, member: str, sent: Iterable[upload.Upload] = ()) -> dict[str, pa.Table]:
         """The rows by which a member, their kits and what these hold are judged as they are among everyone's.
 
         Their own rows, where they or their kits are sent, the price book, and one rehearsal of another's kit, if there
         is any, as some rules ask whether the club writes rehearsals down.
+
+        Parameters
+        ----------
+        sent : uploads of the member without problems, in the place of what they cover as if they were in force
         """
+        incoming = dict(map(_readable, sent))
         with self.reading() as cur:
             known: dict[str, Any] = {"member": member}
 
             def told(stem: str, rest: str) -> pa.Table:
-                forms = _columns(stem)
                 given = {name: value for name, value in known.items() if f"${name}" in rest}
-                listed = ", ".join(f'told."{name}"' for name in ["upload_id", *forms.names])
-                cells = cur.execute(f"select {listed} from told_{stem} as told {rest}", given).fetchnumpy()
-                rows = pa.table([pa.array(cells[form.name], form.type) for form in forms], forms)
-                return rows.take(np.lexsort((cells["line"], cells["upload_id"])))  # quicker than `order by`
+                cur.execute(f"from told_{stem} as told {rest}", given)
+                names, forms = [column[0] for column in cur.description], _columns(stem)
+                rows = cur.fetchall()
+                if not rows:
+                    return forms.empty_table()
+                rows.sort(
+                    key=itemgetter(names.index("upload_id"), names.index("line"))
+                )  # quicker than `order by`
+                cells = dict(zip(names, zip(*rows, strict=True), strict=True))
+                return pa.table([_arrow(cells[form.name], form.type) for form in forms], forms)
 
-            found = {stem: told(stem, f"where {where}") for stem, where in OWN.items()}
+            def stands(stem: str, where: str) -> pa.Table:
+                if stem not in incoming:
+                    return told(stem, f"where {where}")
+                new, columns = incoming[stem], COVERS[stem]
+                if not columns:
+                    return new
+                known["covered"] = new.select(columns).group_by(columns).aggregate([]).to_pylist()
+                row = ", ".join(f"'{name}': {name}" for name in columns)
+                rest = told(stem, f"where {where} and not list_contains($covered, {{{row}}})")
+                return pa.concat_tables([rest, new.cast(rest.schema)]) if rest.num_rows else new
+
+            found = {stem: stands(stem, where) for stem, where in OWN.items()}
             known["there"] = found["assignments"].select(["event", "post"]).to_pylist()
             if known["there"]:
-                found |= {stem: told(stem, f"where {where}") for stem, where in THERE.items()}
+                found |= {stem: stands(stem, where) for stem, where in THERE.items()}
             another = told("rehearsals", ONE_OF_ANOTHER)
         named = [{**row, "line": 0} for row in another.select(["member", "kit"]).to_pylist()]
         kits = pa.Table.from_pylist(named, _columns("kits"))
         for stem, rows in (("rehearsals", another), ("kits", kits)):
-            found[stem] = pa.concat_tables([found[stem], rows])
+            found[stem] = pa.concat_tables([found[stem].cast(rows.schema), rows])
         return found
 
     def version(self) -> int:
@@ -470,6 +491,11 @@ def _select(stem: str, where: str = "") -> str:
 def _typed(stem: str, rows: pd.DataFrame) -> pd.DataFrame:
     dtypes = _dtypes(stem)
     return rows[list(dtypes.index)].astype(dtypes.to_dict())
+
+
+def _arrow(cells: Sequence[Any], form: pa.DataType) -> pa.Array:
+    """Cells as they come from the store, where days are no moments, in a form of the models."""
+    return pa.array(cells).cast(form) if pa.types.is_timestamp(form) else pa.array(cells, form)
 
 
 @cache

@@ -323,6 +323,34 @@ def test_rows_that_bear_on_a_member_stand_as_they_were_sent_wherever_they_lie(cl
     assert club.frames_bearing_on("Q1AAA")["inventory"]["line"].to_pylist() == list(range(2, 22))
 
 
+@pytest.mark.parametrize(
+    ("stem", "payload"),
+    [
+        ("inventory", BAG_LATER),
+        ("inventory", b"member,kit,item,kind\nQ1AAA,bag,lead,dc_lead\nQ1AAA,shed,lead,dc_lead\n"),
+        ("kits", b"member,kit,hours,packed\nQ1AAA,car,3,2026-06-02\n"),
+        ("rehearsals", b"member,kit,date,stage,trips_back\nQ1AAA,bag,2026-06-01,park,0\n"),
+        ("members", b"member,solo_ok,on_air_12m,licence_expires\nQ1AAA,no,9,2031-01-31\n"),
+    ],
+)
+def test_rows_with_an_upload_in_their_place_are_those_that_bear_once_it_is_in_force(
+    club: Store, stem: str, payload: bytes
+) -> None:
+    for name, first in FILES.items():
+        club.accept(sent(name, first), "coordinator")
+    club.accept(sent("inventory", TWO_KITS), "coordinator")
+    club.accept(sent("rehearsals", b"member,kit,date,stage\nQ1BBB,bag,2026-04-02,room\n"), "coordinator")
+    later = sent(stem, payload)
+    before = club.frames_bearing_on("Q1AAA")
+    told = club.frames_bearing_on("Q1AAA", [later])
+    club.accept(later, "Q1AAA")
+    after = club.frames_bearing_on("Q1AAA")
+    assert {name: rows.to_pylist() for name, rows in told.items()} == {
+        name: rows.to_pylist() for name, rows in after.items()
+    }
+    assert told[stem].to_pylist() != before[stem].to_pylist()
+
+
 def test_a_member_sees_their_own_rows_and_the_events(club: Store) -> None:
     for stem, payload in FILES.items():
         club.accept(sent(stem, payload), "coordinator")
