@@ -21,7 +21,7 @@ with sort as (   -- one lead-acid charger serves AGM, gel and flooded batteries
 ), side as (
     select kit_id, role = 'charger' as is_charger, list(family) filter (family is not null) as families from sort group by all
 ), matched as (   -- in kits that have both; NULL: a chemistry is not told
-    select s.kit_id, s.role, s.line, s.chemistry, case when s.family is not null then list_contains(o.families, s.family) end as is_matched
+    select s.kit_id, s.role, s.line, s.chemistry, list_contains(o.families, s.family) as is_matched
     from sort as s join side as o on o.kit_id = s.kit_id and o.is_charger <> (s.role = 'charger')
 )
 select
