@@ -12,7 +12,7 @@ import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 
-from rules.facts.select import Select, floats, table
+from rules.facts.select import Select, columns, floats, table
 from rules.facts.station_graph import join
 from rules.physics import battery as cells
 from rules.physics import discharge, sun
@@ -51,7 +51,8 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     Measured capacity counts before the rating. A battery not measured within the policy's years is taken at the
     policy's age factor once it is as old; one without a date of purchase is taken as new, and marked assumed.
     """
-    told = con.execute(
+    told = columns(
+        con,
         """
         with store as (
             select i.item_id, i.kit_id, i.chemistry, i.role = 'pack' as is_pack,
@@ -79,7 +80,7 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             "stale_years": float(policy.facts["untested_after_years"]),
             "age_factor": float(policy.facts["age_factor"]),
         },
-    ).fetchnumpy()
+    )
     days = floats(told["charged_days"])
     dated = days >= 0
     left = np.full(len(days), np.nan)
@@ -119,7 +120,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             select kit_id, sum(amps_idle * quantity) filter (role in ('computer', 'converter') and not is_spare) as accessory_a,
                 sum(solar_watts * quantity) filter (role = 'solar') as solar_watts,
                 bool_or(role = 'source' and chemistry is null and kind <> 'generator') as has_mains_supply
-            from item where is_usable group by kit_id
+            from item where is_usable and role in ('computer', 'converter', 'solar', 'source') group by kit_id
         )
         select r.supply_id, r.kit_id, r.item_id as radio_item_id, r.is_main, r.is_handheld, r.bands, r.amps_tx, r.amps_rx,
             r.amps_idle, case when r.is_handheld then 0 else coalesce(o.accessory_a, 0) end as accessory_a, r.rf_watts,
@@ -185,7 +186,9 @@ def _hours(cases: Columns, feed: Columns, is_fresh: bool, sun_w: Floats) -> _Hou
     longest = by_hours[np.searchsorted(case, np.flatnonzero(has_battery), side="right") - 1]
     volts, limit = np.full(n_cases, np.nan), np.full(n_cases, "no battery", dtype=object)
     volts[has_battery] = n["nominal_v"][longest]
-    limit[has_battery] = [STOPPED_BY.get(word, word) for word in run.limit[longest]]
+    limit[has_battery] = run.limit[longest]
+    for word, said in STOPPED_BY.items():
+        limit[limit == word] = said
     load_a = of_case["amps_tx"] * talk + of_case["amps_rx"] * of_case["quiet"]
     load_a += of_case["amps_idle"] * of_case["idle_share"] + of_case["accessory_a"]
     load_w = load_a * np.nan_to_num(volts, nan=12.0)
@@ -211,7 +214,8 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
 
     The bank holds what self-discharge has left since its charge date; without a date it is taken as full.
     """
-    cases = con.execute(
+    cases = columns(
+        con,
         """
         select s.*, d.duty, d.tx_share, d.rx_share, d.idle_share, 1.0 as mode_factor, $temperature_c as temperature_c,
             coalesce(k.hours, case when s.is_handheld then $handheld_hours else $hours end) as need_h
@@ -224,9 +228,8 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
             "hours": policy.facts["kit_hours"],
             "handheld_hours": policy.facts["handheld_hours"],
         },
-    ).fetchnumpy()
-    feed = con.execute("from feed").fetchnumpy()
-    run = _hours(cases, feed, False, np.zeros(len(cases["supply_id"])))
+    )
+    run = _hours(cases, columns(con, "from feed"), False, np.zeros(len(cases["supply_id"])))
     told = {name: cases[name] for name in ("kit_id", "duty", "need_h", "lines")}
     worked_out = dict(zip(("load_w", "energy_wh", "runtime_h", "limited_by"), run, strict=True))
     return {"kit_runtime": table(told | worked_out | _ranged(run.hours, cases, policy))}
@@ -258,7 +261,7 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         {"warm": policy.facts["assumed_temperature_c"]},
     ).df()
     sun_w = _sun_w(frame, policy)
-    run = _hours(frame, con.execute("from feed").fetchnumpy(), True, sun_w)
+    run = _hours(frame, columns(con, "from feed"), True, sun_w)
     frame["load_w"], frame["energy_wh"], frame["runtime_h"], frame["limited_by"] = run
     frame["solar_w"] = sun_w
     frame.loc[frame["is_on_mains"], "limited_by"] = "mains"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
+import duckdb
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
@@ -17,6 +18,14 @@ class Select(NamedTuple):
     values: Mapping[str, Any] = {}
 
 
+def columns(
+    con: duckdb.DuckDBPyConnection, sql: str, values: Mapping[str, Any] | None = None
+) -> dict[str, pa.ChunkedArray]:
+    """The columns of a select, by name."""
+    rows = con.sql(sql, params=values).to_arrow_table()
+    return dict(zip(rows.column_names, rows.columns, strict=True))
+
+
 def floats(column: Any) -> npt.NDArray[np.float64]:
     """A column of numbers, NaN where they are not known."""
     numbers: npt.NDArray[np.float64] = np.ma.filled(np.ma.asarray(column).astype(np.float64), np.nan)
@@ -25,4 +34,9 @@ def floats(column: Any) -> npt.NDArray[np.float64]:
 
 def table(columns: Mapping[str, Any]) -> pa.Table:
     """Columns as rows; NULL where a value is masked or NaN."""
-    return pa.table({name: pa.array(values, from_pandas=True) for name, values in columns.items()})
+    return pa.table(
+        {
+            name: values if isinstance(values, pa.ChunkedArray) else pa.array(values, from_pandas=True)
+            for name, values in columns.items()
+        }
+    )

@@ -8,7 +8,7 @@ import duckdb
 import numpy as np
 import pyarrow as pa
 
-from rules.facts.select import floats, table
+from rules.facts.select import columns, floats, table
 from rules.physics import feedline as lines
 from rules.physics import wire
 from rules.policy import Policy
@@ -23,7 +23,8 @@ def lead(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
     of the next thinner gauge in data/reference/wire.csv (NFPA 70 Table 310.16, copper, 90 C, down to 14 AWG; common
     practice below). The fuse is the lead's own rating: a lead is rated by the fuse that is in it.
     """
-    told = con.execute(
+    told = columns(
+        con,
         """
         select i.item_id, i.kit_id, h.peak_a, i.wire_mm2, i.length_m, w.ampacity_a, i.amps_rated as fuse_a,
             case when i.wire_awg_is_assumed or i.length_m_is_assumed then 'assumed' else 'told' end as how
@@ -31,8 +32,8 @@ def lead(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
         join holding as h using (kit_id)
         left join lateral (select max(ampacity_a) as ampacity_a from wire where mm2 <= i.wire_mm2 * 1.01) as w on true
         where i.role = 'lead' and i.is_usable and i.kind in ('dc_lead', 'clip_lead', 'socket_lead')
-        """
-    ).fetchnumpy()
+        """,
+    )
     area, length, peak = (floats(told[name]) for name in ("wire_mm2", "length_m", "peak_a"))
     known = ~np.isnan(area) & ~np.isnan(length) & ~np.isnan(peak)
     drop = np.full(len(known), np.nan)
@@ -47,7 +48,8 @@ def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
 
     A kit that names no band is taken at 2 m.
     """
-    told = con.execute(
+    told = columns(
+        con,
         """
         with used as (
             select i.kit_id, b.band, (b.low_mhz + b.high_mhz) / 2 as mhz
@@ -60,8 +62,8 @@ def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             case when i.coax_is_assumed or i.length_m_is_assumed then 'assumed' else 'told' end as how
         from item as i left join highest as h using (kit_id) left join coax as c using (coax)
         where i.role = 'coax' and i.is_usable
-        """
-    ).fetchnumpy()
+        """,
+    )
     numbers = np.array([floats(told[name]) for name in ("k1", "k2", "frequency_mhz", "length_m")])
     known = ~np.isnan(numbers).any(axis=0)
     loss = np.full(len(known), np.nan)
