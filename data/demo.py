@@ -70,6 +70,11 @@ SEATS = {"net_control": 2, "remote": 2, "medical": 2}
 UNSTAFFED = {("Barley Ford Half Marathon", "Mile 11"), ("Tinder Lane Lantern Parade", "Corner 7")}
 # Which packs fit whose handheld: the word of a member is found by the letters of the call sign.
 PACK_FAMILIES = ("red", "blue", "green", "red", "grey", "blue", "red")
+# What keen people have measured at their radios' low power.
+LOW_POWER: dict[str, Row] = {
+    "handheld": {"amps_tx_low": 0.7, "rf_watts_low": 1},
+    "mobile_vhf_uhf": {"amps_tx_low": 4.7, "rf_watts_low": 5},
+}
 LONGEST_SHIFT_H = 9
 REST_H = 6
 
@@ -246,6 +251,8 @@ def _things(bag: Bag, chance: random.Random) -> list[Row]:
             thing.pop("tested_ah", None)
         if kind in ("handheld", "handheld_pack") and bag.told != "bare":
             thing["pack_family"] = PACK_FAMILIES[sum(map(ord, bag.member)) % len(PACK_FAMILIES)]
+        if bag.told == "keen":
+            thing |= LOW_POWER.get(kind, {})
         things.append(thing | own)
     return things
 
@@ -303,6 +310,8 @@ def _kit(bag: Bag, chance: random.Random) -> Row:
         "inspected": -chance.randint(40, 300),
     }
     told = _some(usual, {"keen": 1.0, "usual": 0.7, "bare": 0.2}[bag.told], chance)
+    if bag.told == "keen":
+        told |= {"labelled": "yes", "rf_evaluated": told["inspected"] - 14}
     return {"member": bag.member, "kit": bag.kit, "purpose": PURPOSE[bag.sort]} | told | bag.about
 
 

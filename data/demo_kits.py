@@ -302,7 +302,9 @@ BAGS = (
     ),
     Bag("QZ2KNP", "New kit", "station", "usual", practice=()),
     Bag("QZ7LPR", "Bench kit", "handheld", "usual", practice=((-30, "bench", None),)),
-    Bag("QA9MRS", "Plain box", "station", "usual", change={"*": {"labelled": "no"}}),
+    Bag(
+        "QA9MRS", "Plain box", "station", "usual", change={"*": {"labelled": "no"}}, about={"labelled": "no"}
+    ),
     Bag(
         "QB4NST",
         "Last year's box",

@@ -27,7 +27,8 @@ select
     row_number() over (order by n.member, n.kit), m.member_id, n.member, n.kit, t.purpose, cast(t.hours as double),
     cast(t.packed as date), cast(t.list_printed as date), cast(t.last_used as date), cast(t.restocked as date),
     cast(t.inspected as date), cast(t.stored_min_c as double), cast(t.stored_max_c as double),
-    coalesce(cast(t.may_be_lent as boolean), case when h.is_pool then true end), cast(t.line as integer), coalesce(h.lines, [])
+    coalesce(cast(t.may_be_lent as boolean), case when h.is_pool then true end),
+    cast(t.labelled as boolean), cast(t.rf_evaluated as date), cast(t.line as integer), coalesce(h.lines, [])
 from named as n
 join member as m on m.member = n.member
 left join held as h on h.member = n.member and h.kit = n.kit
@@ -35,7 +36,8 @@ left join told_kits as t on t.member = n.member and t.kit = n.kit;
 
 insert into item (
     item_id, kit_id, member_id, line, item, kind, role, quantity, module, is_spare, condition, is_usable, wire_mm2,
-    is_labelled, stored_charge_share, pack_family, owner, /*filled columns*/
+    is_labelled, stored_charge_share, pack_family, owner, amps_tx_low, rf_watts_low, is_low_assumed,
+    /*filled columns*/
 )
 select
     t.row_no, kit.kit_id, kit.member_id, cast(t.line as integer), t.item, k.kind, k.role,
@@ -44,6 +46,10 @@ select
     -- ASTM B258: area in mm2 of a wire gauge
     coalesce(cast(t.wire_mm2 as double), 0.012668 * pow(92, (36 - cast(coalesce(t.wire_awg, k.wire_awg) as double)) / 19.5)),
     cast(t.labelled as boolean), cast(t.stored_charge_pct as double) / 100, t.pack_family, t.owner,
+    -- amperes and watts are of one setting: where one of them was told, the kind's are of another
+    case when t.rf_watts_low is null then coalesce(cast(t.amps_tx_low as double), k.amps_tx_low) else cast(t.amps_tx_low as double) end,
+    case when t.amps_tx_low is null then coalesce(cast(t.rf_watts_low as double), k.rf_watts_low) else cast(t.rf_watts_low as double) end,
+    t.amps_tx_low is null and t.rf_watts_low is null and k.amps_tx_low is not null,
     /*filled values*/
 from told_inventory as t
 join kit on kit.member = t.member and kit.kit = t.kit
@@ -78,7 +84,8 @@ select
     coalesce(cast(p.is_on_foot as boolean), false), coalesce(t.access, 'drive'), cast(t.carry_limit_kg as double),
     cast(t.walk_km as double), cast(t.mains as boolean), t.rf_grade, cast(t.mast_m as double),
     cast(t.power_line_m as double), cast(t.public_m as double), cast(t.cell_cover as boolean),
-    cast(t.beside_traffic as boolean), cast(t.rotation_h as double), cast(t.line as integer)
+    cast(t.beside_traffic as boolean), cast(t.rotation_h as double), coalesce(t.power_setting, 'high'),
+    cast(t.check_in_min as double), cast(t.line as integer)
 from told_posts as t
 join event as e on e.event = t.event
 left join post_type as p on p.post_type = t.post_type

@@ -265,6 +265,12 @@ class InventoryHead(Told):
 class Inventory(Attributes, InventoryHead):
     """inventory.csv: one row for each thing in a kit."""
 
+    amps_tx_low: float = number(
+        "Transmit current, low power", "Current while transmitting at the radio's low power.", "A", 0, 500
+    )
+    rf_watts_low: float = number(
+        "Low transmit power", "Power into the antenna socket at the radio's low power.", "W", 0, 5000
+    )
     charged: DateTime = date("Charged", "Day of the last full charge.")
     tested: DateTime = date("Tested", "Day of the last capacity or function test.")
     acquired: DateTime = date("Acquired", "Day or year it was bought new.", year_alone=True)
@@ -299,6 +305,8 @@ class Inventory(Attributes, InventoryHead):
         metadata = {  # noqa: RUF012
             "orders": (
                 Order("volts_min", "volts_max"),
+                Order("amps_tx_low", "amps_tx"),
+                Order("rf_watts_low", "rf_watts"),
                 Order("tested_ah", "capacity_ah", factor=2.0),
                 Order("acquired", "expires"),
             )
@@ -370,6 +378,12 @@ class Kits(Told):
     may_be_lent: pd.BooleanDtype = yes_no(
         "May be lent",
         "The whole kit may go to a post in another member's hands; a kit of club things alone may when empty.",
+    )
+    labelled: pd.BooleanDtype = yes_no(
+        "Labelled", "Every bag and bag within it carries a mark of its owner that is no home address."
+    )
+    rf_evaluated: DateTime = date(
+        "Exposure evaluated", "Day of the evaluation of radio-frequency exposure that is on file."
     )
     notes: str = text("Notes", "Anything else.")
 
@@ -473,6 +487,12 @@ class Posts(Told):
     beside_traffic: pd.BooleanDtype = yes_no("Beside traffic", "The post stands beside moving traffic.")
     rotation_h: float = number(
         "Change of seats", "Hours after which people there change seats.", "h", 0.25, 24
+    )
+    power_setting: str = word(
+        "Power setting", "Power at which radios there transmit; high when empty.", ("high", "low")
+    )
+    check_in_min: float = number(
+        "Check-in", "Minutes agreed from one check-in with net control to the next.", "min", 1, 1440
     )
     notes: str = text("Notes", "Anything else.")
 

@@ -19,7 +19,7 @@ create table member (
 create table kit (
     kit_id  integer, member_id integer, member varchar, kit varchar, purpose varchar, hours double, packed date,
     list_printed date, last_used date, restocked date, inspected date, stored_min_c double,
-    stored_max_c double, may_be_lent boolean, line integer, lines integer[]
+    stored_max_c double, may_be_lent boolean, is_labelled boolean, rf_evaluated date, line integer, lines integer[]
 );
 
 -- one row per line of an inventory; a value that was not told stands as the kind's typical value, marked assumed where asked
@@ -31,6 +31,7 @@ create table item (
     volts_min double, volts_max double, amps_tx double, amps_rx double, amps_idle double, amps_rated double,
     rf_watts double, solar_watts double, capacity_ah double, chemistry varchar, wire_awg double, wire_mm2 double,
     length_m double, coax varchar, gain_dbi double, weight_kg double, cost_usd double,
+    amps_tx_low double, rf_watts_low double, is_low_assumed boolean default false,
     charged date, tested date, acquired date, expires date, tested_ah double, stored_charge_share double,
     swr double, swr_tested date, polarity_checked date, pack_family varchar, serviced date, counted date,
     is_labelled boolean, fuse_at_m double, owner varchar,
@@ -63,7 +64,8 @@ create table post (
     duty varchar, tx_share double, rx_share double, idle_share double, is_critical boolean default false,
     needs_two_ways boolean default false, role_needed varchar, is_on_foot boolean default false, access varchar default 'drive',
     carry_limit_kg double, walk_km double, has_mains boolean, rf_grade varchar, mast_m double, power_line_m double,
-    public_m double, has_cell_cover boolean, is_beside_traffic boolean, rotation_h double, line integer
+    public_m double, has_cell_cover boolean, is_beside_traffic boolean, rotation_h double,
+    power_setting varchar default 'high', check_in_min double, line integer
 );
 
 -- one row per person sent to a post; kit_id is NULL where a helper brings no kit, and may be a kit that another lends

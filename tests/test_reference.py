@@ -244,6 +244,8 @@ def test_mobile_on_the_published_duty_needs_the_published_battery() -> None:
 def test_published_supply_currents() -> None:
     kinds = reference.kinds().set_index("kind")
     assert kinds.loc["mobile_vhf_uhf", "amps_tx"] <= float("12")  # NCVEC T4A01: a 12 A supply carries 50 W
+    # bench of a county emergency group's portable box, VHF mobile at its lowest setting
+    assert kinds.loc["mobile_vhf_uhf", ["amps_tx_low", "rf_watts_low"]].tolist() == [float("4.7"), float("5")]
     assert kinds.loc["hf_100w", "amps_tx"] == float("22")  # ISED B-003-017-009
     assert kinds.loc["hf_100w", "amps_tx"] <= kinds.loc["supply_30a", "amps_rated"]
 
