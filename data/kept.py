@@ -40,6 +40,7 @@ class Kept:
 
     def __init__(self, con: duckdb.DuckDBPyConnection) -> None:
         self._con = con
+        self._texts: dict[str, duckdb.Statement] = {}
         views = con.execute("select view_name, sql from duckdb_views() where not internal").fetchall()
         self._views: dict[str, str] = {name: sql.split(" AS ", 1)[1].rstrip(";") for name, sql in views}
         columns = con.execute(
@@ -55,7 +56,7 @@ class Kept:
         self._form_of: dict[tuple[str, str], str] = {}
         self._stale: set[str] = set()
         self._changed: set[str] = set()
-        self._plans: dict[tuple[str, ...], str] = {}
+        self._plans: dict[tuple[str, ...], duckdb.Statement] = {}
         self._none: dict[str, str] = {}
         con.begin()
 
@@ -124,7 +125,7 @@ class Kept:
         """Run one select."""
         return self._con.sql(self._planned(sql, params))
 
-    def _planned(self, sql: str, values: Mapping[str, Any] | None) -> str:
+    def _planned(self, sql: str, values: Mapping[str, Any] | None) -> duckdb.Statement:
         """What runs the plan of a statement, once the tables that it reads are handed over."""
         views = [name for name in names_read(sql) if name in self._views]
         texts = [sql, *(self._views[name] for name in views)]
@@ -137,7 +138,7 @@ class Kept:
             ]
             lists += [f'"{name}" as ({self._views[name]})' for name in views]
             self._con.execute(f"prepare plan_{len(self._plans)} as {_led(lists, _put_in(sql, values))}")
-            self._plans[key] = f"execute plan_{len(self._plans)}"
+            self._plans[key] = self._parsed(f"execute plan_{len(self._plans)}")
         for name in self._stale.intersection(tables):
             self._hand_over(name)
             self._stale.remove(name)
@@ -145,11 +146,17 @@ class Kept:
 
     def _hand_over(self, name: str) -> None:
         """Put the rows of a table into the variable of its name."""
-        self._con.execute(f'set variable "{name}" = (select list(x) from "{name}" as x)')
+        self._con.execute(self._parsed(f'set variable "{name}" = (select list(x) from "{name}" as x)'))
 
     def _hand_over_values(self, name: str, form: str, rows: pa.Table) -> None:
         """Put rows into a variable, value by value."""
-        self._con.execute(f'set variable "{name}" = $rows::{form}', {"rows": rows.to_pylist()})
+        self._con.execute(self._parsed(f'set variable "{name}" = $rows::{form}'), {"rows": rows.to_pylist()})
+
+    def _parsed(self, sql: str) -> duckdb.Statement:
+        """A statement whose text is read once."""
+        if sql not in self._texts:
+            (self._texts[sql],) = duckdb.extract_statements(sql)
+        return self._texts[sql]
 
     def _form(self, name: str) -> str:
         """The type of the list that is in a variable."""
