@@ -9,8 +9,9 @@ source   = "common practice: relay or HF where coverage is poor; event instructi
 applies_to = "kits with a radio, at posts with poor coverage"
 */
 with far as (
-    select distinct i.kit_id from item as i join band as b on list_contains(string_split(i.bands, ' '), b.band)
-    where i.role = 'radio' and i.is_usable and b.low_mhz < 30
+    select distinct i.kit_id from item as i
+    where i.role = 'radio' and i.is_usable
+        and exists (from band as b where b.low_mhz < 30 and list_contains(string_split(i.bands, ' '), b.band))
 )
 select
     pk.post_kit_id                                          as subject,
