@@ -1,4 +1,4 @@
-"""A station on one battery: how long until the radio drops out, and what stops it first."""
+"""A station on one battery: how long until the radio drops out, what stops it first, and what charging adds."""
 
 from typing import NamedTuple
 
@@ -128,3 +128,70 @@ def simulate(
         limit,
         np.where(known, start_v, np.nan)[()],
     )
+
+
+class Recharged(NamedTuple):
+    """Result of `recharge`, one element per case."""
+
+    hours_h: Floats
+    """Hours until the bank is empty for the first time; all steps together if it never is."""
+    left_h: Floats
+    """What is left at the beginning and after each step, in hours of load; below 0 from the step in which it ends."""
+
+
+def recharge(
+    full_h: Numbers, refill_h: Numbers, put_in: Numbers, given_back: Numbers, step_h: float = 1.0
+) -> Recharged:
+    """Run a bank that is charged while it is used, and say when it is first empty.
+
+    Energy is counted in hours of the load, so that a bank without charging lasts exactly `full_h`. In each step the load
+    takes one hour an hour and the charger puts in `put_in`. What is put in feeds the load first; the rest goes into
+    the bank and loses `1 - given_back` there. Beyond full nothing goes in. Once the bank is empty the radio has stopped
+    for good, whatever the sun does next.
+
+    Parameters
+    ----------
+    full_h : hours that the full bank lasts without charging, to brown-out or to its reserve (`simulate`); 0 or more
+    refill_h : how much of it can be charged, 0 to full_h; this is used first, what cannot be charged after it
+    put_in : array of shape (steps, ...): power put in over the power of the load, 0 or more, even over the step
+    given_back : share of what goes into the bank that comes out again, 0 to 1
+    step_h : length of a step
+
+    Returns
+    -------
+    Recharged
+        hours_h of the cases' shape, left_h of shape (steps + 1, ...). NaN in cases where an argument is NaN.
+
+    Raises
+    ------
+    ValueError
+        If an argument is outside its range.
+
+    Notes
+    -----
+    The load is its average over the duty cycle. How fast a battery may be charged, and that it takes less as it fills,
+    are not in it: with a charger or panel far above the battery's rating the answer is too good. A charged battery also
+    holds its voltage a little higher, which is left out.
+
+    Source: conservation of energy, step by step; given_back as in `battery.energy_efficiency`.
+    """
+    gain = quantity(put_in, "put_in", 0)
+    full, refill, kept, _ = np.broadcast_arrays(
+        quantity(full_h, "full_h", 0), quantity(refill_h, "refill_h", 0), quantity(given_back, "given_back", 0, 1),
+        gain[0] if len(gain) else 0.0,
+    )  # fmt: skip
+    if np.any(refill > full * (1 + 1e-9)):
+        raise ValueError("refill_h: more than full_h. Give at most what the bank holds.")
+    beside = full - refill  # what cannot be charged
+    left_h = np.empty((len(gain) + 1, *full.shape))
+    left_h[0] = lowest = full
+    hours = np.where(full > 0, len(gain) * step_h, 0.0)
+    for step, net in enumerate(gain - 1.0):
+        left = left_h[step]
+        after = left + step_h * np.where(net > 0, net * kept, net)
+        after = np.minimum(after, refill + np.minimum(lowest, beside))
+        ends = (left > 0) & (after <= 0)
+        hours = np.where(ends, step_h * (step + left / np.where(ends, left - after, 1.0)), hours)
+        left_h[step + 1] = np.where(left > 0, after, left)
+        lowest = np.minimum(lowest, left_h[step + 1])
+    return Recharged(np.where(np.isnan(left_h[-1]), np.nan, hours)[()], left_h)
