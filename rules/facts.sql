@@ -156,3 +156,19 @@ from item as i
 left join connector as c on c.plug = i.rf_plug
 left join reached as r on r.kit_id = i.kit_id and r.plug = i.rf_plug
 where i.is_usable and i.role in ('radio', 'antenna') and i.kind not in ('handheld', 'simple_frs', 'scanner', 'whip');
+
+-- one row per kit with packs for handhelds: pieces that are ready, charged within what their chemistry asks or a shell for
+-- dry cells with spare cells beside it, and pieces of which that is not known
+create view pack_held as
+with cells as (select distinct kit_id from item where kind = 'spare_cells' and is_usable),
+pack as (
+    select b.kit_id, i.quantity,
+        case when b.chemistry = 'alkaline' then c.kit_id is not null
+             when b.charged_days >= 0 then b.charged_days <= b.charge_limit_days end as is_charged,
+        case when i.condition = 'ok' then is_charged when not is_charged then false end as is_ready
+    from battery as b join item as i using (item_id) left join cells as c on c.kit_id = b.kit_id
+    where b.is_pack
+)
+select kit_id, coalesce(sum(quantity) filter (is_ready), 0) as packs_ready,
+    coalesce(sum(quantity) filter (is_ready is null), 0) as packs_open
+from pack group by kit_id;

@@ -32,7 +32,7 @@ def kit(member: str, name: str, *things: Mapping[str, Any]) -> list[dict[str, An
 
 
 HANDHELD = {"kind": "handheld", "module": "radio"}
-PACK = {"kind": "handheld_pack", "module": "radio"}
+PACK = {"kind": "handheld_pack", "module": "radio", "charged": pd.Timestamp(TODAY)}
 MOBILE = {"kind": "mobile_vhf_uhf", "dc_plug": "genderless_30", "module": "station"}
 BATTERY = {"kind": "battery_lifepo4", "dc_plug": "genderless_30", "capacity_ah": 20.0, "module": "power"}
 LEAD = {"kind": "dc_lead", "dc_plug": "genderless_30", "dc_plug_far": "genderless_30", "module": "power"}

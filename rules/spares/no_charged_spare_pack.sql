@@ -3,9 +3,10 @@ title     = "No spare pack for a handheld"
 subject   = "kit"
 severity  = "limits"
 why       = "A handheld pack lasts a morning; the spare carries the afternoon."
-not_met   = "{subject}: {packs} packs for {handhelds} handhelds; each wants its own and {spare} more."
-fix       = "Bring {short_packs} more packs (about 20 to 80 USD each) or a shell for dry cells with two sets (about 15 to 45 USD)."
-source    = "county club event checklist: spare pack, or dry-cell shell with a spare set of cells"
+not_met   = "{subject}: packs for {handhelds} handhelds: {packs}, charged lately or a shell with spare cells: {packs_ready}; each wants its own and {spare} more."
+not_known = "{subject}: packs for {handhelds} handhelds: {packs}, known to be charged lately: {packs_ready}; the others have no date of their last charge, or nobody is sure whether they work."
+fix       = "Charge those that are there and write the date; packs to add: {short_packs} (about 20 to 80 USD each), or a shell for dry cells with two sets (about 15 to 45 USD). Charge where someone can see it and nothing can burn."
+source    = "county club event checklist: spare pack, or dry-cell shell with a spare set of cells; two-way radio battery care notes: charged every two months"
 applies_to = "kits with a handheld that works"
 
 [param.spare]
@@ -18,10 +19,13 @@ source = "county club event checklist"
 kind = "handheld_pack"
 */
 select
-    kit_id                                       as subject,
-    handhelds, packs,
-    greatest(handhelds * (1 + $spare) - packs, 0) as short_packs,
-    list_concat(radio_lines, pack_lines)         as lines,
-    packs >= handhelds * (1 + $spare)            as ok
-from holding
-where handhelds > 0
+    h.kit_id                                        as subject,
+    h.handhelds, h.packs,
+    coalesce(p.packs_ready, 0)                      as packs_ready,
+    greatest(h.handhelds * (1 + $spare) - h.packs, 0) as short_packs,
+    list_concat(h.radio_lines, h.pack_lines)        as lines,
+    case when p.packs_ready >= h.handhelds * (1 + $spare) then true
+         when coalesce(p.packs_ready + p.packs_open, 0) < h.handhelds * (1 + $spare) then false end as ok
+from holding as h
+left join pack_held as p on p.kit_id = h.kit_id
+where h.handhelds > 0

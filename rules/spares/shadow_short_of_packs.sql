@@ -3,8 +3,9 @@ title    = "Shadow short of packs"
 subject  = "post_kit"
 severity = "blocks"
 why      = "A shadow walks all day away from any charger; each pack lasts a morning at most."
-not_met  = "{subject}: {member}'s {kit} is on foot for {need_h:.1f} h with packs that work: {packs}; bring the one in the radio and {spare} more."
-fix      = "Bring more charged packs (about 20 to 80 USD each) or a shell for dry cells with two sets (about 15 to 45 USD)."
+not_met  = "{subject}: {member}'s {kit} is on foot for {need_h:.1f} h with packs: {packs}, charged lately: {packs_ready}; bring the one in the radio and {spare} more."
+not_known = "{subject}: {member}'s {kit} is on foot for {need_h:.1f} h with packs: {packs}, known to be charged lately: {packs_ready}; the others have no date of their last charge, or nobody is sure whether they work."
+fix      = "Charge those that are there and write the date. Bring more charged packs (about 20 to 80 USD each) or a shell for dry cells with two sets (about 15 to 45 USD)."
 source   = "shadow training slides; a county auxiliary-communications deployment kit: two spare packs"
 applies_to = "kits with a handheld at shadow posts of more than 6 h; kits without one have no_second_radio or no_complete_station"
 
@@ -26,9 +27,12 @@ kind = "handheld_pack"
 select
     pk.post_kit_id                              as subject,
     h.packs, h.handhelds, pk.need_h,
+    coalesce(c.packs_ready, 0)                  as packs_ready,
     list_concat(h.radio_lines, h.pack_lines)    as lines,
-    h.packs >= 1 + $spare                       as ok
+    case when c.packs_ready >= 1 + $spare then true
+         when coalesce(c.packs_ready + c.packs_open, 0) < 1 + $spare then false end as ok
 from post_kit as pk
 join post as p using (post_id)
 join holding as h on h.kit_id = pk.kit_id
+left join pack_held as c on c.kit_id = pk.kit_id
 where p.post_type = 'shadow' and pk.need_h > $after_h and h.handhelds > 0

@@ -340,8 +340,9 @@ def test_what_is_out_already_is_not_lent_again() -> None:
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     files = {
-        "inventory.csv": "member,kit,item,kind,module,owner\nQA1BC,Bag,radio,handheld,radio,\nQA1BC,Bag,pack,handheld_pack,radio,\n"
-        "QA1BC,Bag,chair,chair_table,comfort,\nQB2CD,Pool,club pack,handheld_pack,,club\n",
+        "inventory.csv": "member,kit,item,kind,module,owner,charged\nQA1BC,Bag,radio,handheld,radio,,\n"
+        "QA1BC,Bag,pack,handheld_pack,radio,,2027-03-01\nQA1BC,Bag,chair,chair_table,comfort,,\n"
+        "QB2CD,Pool,club pack,handheld_pack,,club,2027-03-01\n",
         "events.csv": "event,starts,ends\nRide,2027-04-25T06:00,2027-04-25T09:00\n",
         "posts.csv": "event,post,post_type\nRide,Ford,mile_marker\n",
         "assignments.csv": "event,post,member,kit\nRide,Ford,QA1BC,Bag\n",
