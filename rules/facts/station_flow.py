@@ -30,6 +30,7 @@ from rules.facts.station_graph import (
     Fits,
     Graph,
     Parts,
+    by_second,
     distinct,
     fits,
     has_null,
@@ -427,8 +428,8 @@ def _weak(g: Graph, path: Array) -> Array:
     full = np.uint64(2**64 - 1)
     must = np.where(g.is_start, bit[g.item], full)
     edges = np.flatnonzero(_mark(g.n_kits, kits)[g.node_kit[g.v]] & ~g.is_start[g.v])
-    edges = edges[np.argsort(g.v[edges], kind="stable")]
-    u, (heads, head) = g.u[edges], ranked(g.v[edges])
+    u, v = by_second(g.u[edges], g.v[edges])
+    heads, head = ranked(v)
     begin = np.searchsorted(head, np.arange(len(heads)))
     while len(heads):
         met = np.bitwise_and.reduceat(must[u], begin) | bit[g.item[heads]]

@@ -115,9 +115,9 @@ def _placed(values: pa.ChunkedArray, known: dict[str, int]) -> Array:
     return numbers
 
 
-def _numbers(values: pa.ChunkedArray, unknown: float = np.nan) -> Array:
-    """A column as numbers."""
-    numbers: Array = values.cast(pa.float64()).fill_null(unknown).to_numpy()
+def _numbers(values: pa.ChunkedArray) -> Array:
+    """A column as numbers, NaN for null."""
+    numbers: Array = values.cast(pa.float64()).to_numpy()
     return numbers
 
 
@@ -125,7 +125,7 @@ def usable_parts(items: pa.Table, kit_ids: Array) -> Parts:
     """Usable items that can be part of a station, by kit and item."""
     roles = {role: number for number, role in enumerate(ROLES)}
     role = _placed(items["role"], roles)
-    quantity = _numbers(items["quantity"], 1)
+    quantity = np.nan_to_num(_numbers(items["quantity"]), nan=1)
     plug_of = {"builtin": BUILTIN_CODE}
     plugs = {name: _placed(items[name], plug_of) for name in PLUGS}
     plugs = {name: np.where(plug == BUILTIN_CODE, BUILTIN, plug) for name, plug in plugs.items()}
@@ -141,11 +141,13 @@ def usable_parts(items: pa.Table, kit_ids: Array) -> Parts:
     has_capacity = items["capacity_ah"].is_valid().to_numpy()
     is_store = (role == PACK) | is_builtin | ((role == SOURCE) & has_capacity)
     whole = Parts(
-        item_id, np.searchsorted(kit_ids, kit_id), role, kind, quantity.astype(np.int64), plugs,
+        item_id, kit_id, role, kind, quantity.astype(np.int64), plugs,
         {name: _numbers(items[name]) for name in FIGURES},
         np.where(is_store, _numbers(items["is_charged"]), 1.0), bands, kinds, list(plug_of), band_texts,
     )  # fmt: skip
-    return whole.only(place)
+    parts = whole.only(place)
+    size = np.diff(np.searchsorted(parts.kit, kit_ids), append=len(place))
+    return replace(parts, kit=np.repeat(np.arange(len(kit_ids)), size))
 
 
 def has_null(parts: Parts) -> Array:
@@ -203,6 +205,12 @@ def ranked(ascending: Array) -> tuple[Array, Array]:
 def distinct(x: Array) -> Array:
     """Sorted distinct values; faster here than hashing."""
     return ranked(np.sort(x))[0]
+
+
+def by_second(first: Array, second: Array) -> tuple[Array, Array]:
+    """Pairs sorted by the second, then the first; both are less than 2**31, so that one number sorts both."""
+    both = np.sort((second << 32) | first)
+    return both & (2**32 - 1), both >> 32
 
 
 def numbered(size: int, marked: Array) -> tuple[Array, Array]:
@@ -402,10 +410,8 @@ class _Side:
 
 
 def _by_joint(ends: list[tuple[Array, Array]]) -> tuple[Array, Array]:
-    """States and their joints, by joint and state; both are less than 2**31, so that one number sorts both."""
-    state, joint = (np.concatenate(x) for x in zip(*ends, strict=True))
-    both = np.sort((joint << 32) | state)
-    return both & (2**32 - 1), both >> 32
+    """States and their joints, by joint and state."""
+    return by_second(*(np.concatenate(x) for x in zip(*ends, strict=True)))
 
 
 def _members(joint: Array, asked: Array) -> tuple[Array, Array]:

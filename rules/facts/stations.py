@@ -46,9 +46,10 @@ def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     ).to_arrow_table()
     kits = con.execute("select distinct kit_id from item order by kit_id").fetchnumpy()
     flow = stations(items, _mating(), kit_ids=np.asarray(kits["kit_id"]))
-    links = [WORDS.get(link, link) for link in flow.per_kit["missing_link"].to_pylist()]
+    link = flow.per_kit["missing_link"].combine_chunks().dictionary_encode()
+    words = pa.array([WORDS.get(word, word) for word in link.dictionary.to_pylist()], pa.string())
     per_kit = flow.per_kit.select(["kit_id", "stations_low", "stations_high", "spare_kind"])
-    con.register("flow_kit", per_kit.append_column("missing_link", pa.array(links, pa.string())))
+    con.register("flow_kit", per_kit.append_column("missing_link", words.take(link.indices)))
     con.register("flow_weak", flow.weak)
     rows = con.sql(
         """
