@@ -44,7 +44,7 @@ create table feedline (
 create table supply (
     supply_id integer, kit_id integer, radio_item_id integer, is_main boolean default true, is_handheld boolean,
     bands varchar, amps_tx double, amps_rx double, amps_idle double, accessory_a double default 0, rf_watts double,
-    radio_volts_min double, radio_volts_max double, bank_ah double, bank_wh double, path_ohm double, has_mains_supply boolean default false,
+    radio_volts_min double, radio_volts_max double, bank_ah double, bank_wh double, path_ohm double, has_mains_supply boolean default false, is_charge_assumed boolean default false,
     solar_watts double default 0, is_bank_known boolean default true, is_load_assumed boolean default false,
     is_bank_assumed boolean default false, lines integer[] default []
 );

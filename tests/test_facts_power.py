@@ -35,9 +35,16 @@ def hours(*rows: str, duty: str = "post") -> float:
 
 
 def battery(
-    ah: float, chemistry: str, rest: str = "1", volts: str = "12,14.4", charged: str = "2027-03-01"
+    ah: float,
+    chemistry: str,
+    rest: str = "1",
+    volts: str = "12,14.4",
+    charged: str = "2027-03-01",
+    acquired: str = "2026-06-01",
 ) -> str:
-    return f"QA1BC,box,battery,battery_{chemistry},{rest},{ah},{chemistry},,,,{volts},{charged},,,,\n"
+    return (
+        f"QA1BC,box,battery,battery_{chemistry},{rest},{ah},{chemistry},,,,{volts},{charged},{acquired},,,\n"
+    )
 
 
 # Hours of a 50 W mobile (11 / 0.6 / 0.4 A) = rated Ah x usable share / average A: club and county planning tables, worked
@@ -101,6 +108,29 @@ def test_measured_capacity_counts_before_the_rating() -> None:
     assert hours(MOBILE, weak) == pytest.approx(0.5 * hours(MOBILE, strong), rel=0.05)
 
 
+# TODAY is 2027-03-01; the policy takes a battery for stale after 2 years, at 0.8 of its rating of 20 Ah, 16 Ah.
+@pytest.mark.parametrize(
+    ("acquired", "tested", "tested_ah", "left_ah", "how"),
+    [
+        ("2020-01-01", "2023-01-01", "15", 15.0, "told"),
+        ("2020-01-01", "2023-01-01", "18", 16.0, "told"),
+        ("", "2023-01-01", "18", 16.0, "told"),
+        ("2020-01-01", "2027-01-01", "18", 18.0, "measured"),
+        ("", "2027-01-01", "18", 18.0, "measured"),
+        ("2020-01-01", "", "", 16.0, "told"),
+        ("2026-01-01", "", "", 20.0, "told"),
+        ("", "", "", 20.0, "assumed"),
+        ("", "", "15", 15.0, "assumed"),
+    ],
+)
+def test_what_age_and_an_old_test_leave(
+    acquired: str, tested: str, tested_ah: str, left_ah: float, how: str
+) -> None:
+    row = f"QA1BC,box,battery,battery_lifepo4,1,20,lifepo4,,,,12,14.4,2027-03-01,{acquired},{tested},{tested_ah},\n"
+    (found,) = club(MOBILE, row).table("battery")[["dependable_ah", "how"]].itertuples(index=False)
+    assert tuple(found) == (pytest.approx(left_ah), how)
+
+
 def test_a_radio_that_wants_more_volts_browns_out_first() -> None:
     picky = MOBILE.replace(",11,15.9,", ",12.2,15.9,")
     table = club(picky, battery(20, "agm", volts="11,12.8"), duty="net_control").table("kit_runtime")
@@ -154,6 +184,18 @@ def test_what_is_assumed_widens_the_range() -> None:
     assert (told["how"], assumed["how"]) == ("told", "assumed")
     assert told["runtime_low_h"] == told["runtime_h"] == told["runtime_high_h"]
     assert assumed["runtime_low_h"] < assumed["runtime_h"] < assumed["runtime_high_h"]
+
+
+def test_a_battery_without_a_date_is_assumed_where_the_date_matters() -> None:
+    told, undated, uncharged = (
+        battery(20, "lifepo4", **dates) for dates in ({}, {"acquired": ""}, {"charged": ""})
+    )
+    assert [at_post(MOBILE, row)["how"] for row in (told, undated, uncharged)] == ["told", "assumed", "told"]
+    rows = [club(MOBILE, row).table("kit_runtime").iloc[0] for row in (told, undated, uncharged)]
+    assert [row["how"] for row in rows] == ["told", "assumed", "assumed"]
+    for row in rows[1:]:
+        assert row["runtime_low_h"] == pytest.approx(0.8 * row["runtime_h"])
+        assert row["runtime_high_h"] == pytest.approx(1.2 * row["runtime_h"])
 
 
 def test_a_station_that_may_not_fit_is_carried_as_not_certain() -> None:

@@ -49,7 +49,8 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     """Each store of energy that works: rated and usable capacity (Ah, Wh), age, days since charged.
 
     Measured capacity counts before the rating. A battery not measured within the policy's years is taken at the
-    policy's age factor once it is as old; one without a date of purchase is taken as new, and marked assumed.
+    policy's age factor of its rating once it is as old, or at what was measured before, where that is less. It is at
+    least as old as its test; one without either date is taken as new, and marked assumed.
     """
     told = columns(
         con,
@@ -60,13 +61,15 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
                 date_diff('day', i.acquired, $today) / 365.25 as age_years,
                 cast(date_diff('day', i.charged, $today) as double) as charged_days,
                 c.charge_days as charge_limit_days, c.usable_share, (i.volts_min + i.volts_max) / 2 as middle_v,
-                i.tested_ah is not null and coalesce(date_diff('day', i.tested, $today) / 365.25 < $stale_years, false) as is_fresh,
-                i.capacity_ah_is_assumed or i.chemistry_is_assumed as is_assumed
+                date_diff('day', i.tested, $today) / 365.25 as tested_years,
+                i.tested_ah is not null and coalesce(tested_years < $stale_years, false) as is_fresh,
+                greatest(age_years, tested_years) as least_age_years,
+                i.capacity_ah_is_assumed or i.chemistry_is_assumed or least_age_years is null as is_assumed
             from item as i left join chemistry as c using (chemistry)
             where i.is_usable and i.role in ('source', 'pack') and i.chemistry is not null
         ), aged as (
-            select *, case when age_years >= $stale_years and not is_fresh then $age_factor else 1 end as age_factor,
-                case when is_fresh then measured_ah else rated_ah end * age_factor as dependable_ah
+            select *, case when least_age_years >= $stale_years and not is_fresh then $age_factor else 1 end as age_factor,
+                case when is_fresh then measured_ah else least(measured_ah, rated_ah * age_factor) end as dependable_ah
             from store
         )
         select item_id, kit_id, chemistry, is_pack, rated_ah, dependable_ah, dependable_ah * usable_share as usable_ah,
@@ -112,6 +115,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         with {RADIO}, fed as (
             select f.supply_id, sum(f.piece_ah * f.quantity) as bank_ah, sum(b.usable_wh) as bank_wh,
                 bool_and(f.piece_ah is not null) as is_bank_known, bool_or(b.how = 'assumed') as is_bank_assumed,
+                bool_or(b.charge_left_share is null) as is_charge_assumed,
                 list(s.line order by s.line) as lines
             from feed as f join battery as b using (item_id) join item as s using (item_id) group by f.supply_id
         ), led as (
@@ -130,6 +134,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             case when r.is_handheld then 0 else coalesce(l.path_ohm, $lead_ohm) + 4 * $contact_ohm + $fuse_ohm end as path_ohm,
             coalesce(o.has_mains_supply, false) and not r.is_handheld as has_mains_supply,
             case when r.is_handheld then 0 else coalesce(o.solar_watts, 0) end as solar_watts,
+            coalesce(f.is_charge_assumed, false) as is_charge_assumed,
             coalesce(f.is_bank_known, true) as is_bank_known,
             r.is_load_assumed,
             coalesce(f.is_bank_assumed, false) as is_bank_assumed, list_concat([r.line], coalesce(f.lines, [])) as lines
@@ -212,12 +217,14 @@ def _ranged(hours: Floats, cases: Columns, policy: Policy) -> dict[str, npt.NDAr
 def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
     """Hours on the air of each kit's main radio as it stands today, at the policy's duty profile.
 
-    The bank holds what self-discharge has left since its charge date; without a date it is taken as full.
+    The bank holds what self-discharge has left since its charge date; without a date it is taken as full, and marked
+    assumed.
     """
     cases = columns(
         con,
         """
-        select s.*, d.duty, d.tx_share, d.rx_share, d.idle_share, 1.0 as mode_factor, $temperature_c as temperature_c,
+        select s.* replace (s.is_bank_assumed or s.is_charge_assumed as is_bank_assumed),
+            d.duty, d.tx_share, d.rx_share, d.idle_share, 1.0 as mode_factor, $temperature_c as temperature_c,
             coalesce(k.hours, case when s.is_handheld then $handheld_hours else $hours end) as need_h
         from supply as s join kit as k using (kit_id), (from duty where duty = $duty) as d
         where s.is_main

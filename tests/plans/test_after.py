@@ -16,6 +16,7 @@ from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, LEAD, MOBILE, TODAY,
 PEOPLE = ("Q1AAA", "Q2BBB", "Q3CCC")
 RADIO = MOBILE | {"amps_tx": 10.0, "amps_rx": 1.0, "amps_idle": 0.5, "volts_min": 10.5}
 WHOLE = BATTERY | {"chemistry": "lifepo4", "volts_min": 10.0, "volts_max": 14.4}
+WHOLE |= {"acquired": pd.Timestamp("2026-06-01")}
 RIDE = EVENT | {"temp_min_c": 0.0, "temp_max_c": 20.0}
 HOURS = 6.0
 ONE = np.array([1.0])
