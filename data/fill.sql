@@ -2,7 +2,7 @@
 
 insert into member
 with named as (
-    select member from told_inventory union select member from told_members union select member from told_kits
+    select member from told_inventory_bag union select member from told_members union select member from told_kits
     union select member from told_rehearsals union select member from told_assignments
 )
 select
@@ -17,11 +17,11 @@ where n.member is not null;
 
 insert into kit
 with held as (
-    select member, kit, list_sort(list(cast(line as integer))) as lines,
+    select bag, list_sort(list(cast(line as integer))) as lines,
         bool_and(owner is not distinct from 'club') filter (condition is distinct from 'removed') as is_pool
-    from told_inventory group by member, kit
+    from told_inventory group by bag
 ), named as (
-    select member, kit from held union select member, kit from told_kits
+    select member, kit from told_inventory_bag union select member, kit from told_kits
 )
 select
     row_number() over (order by n.member, n.kit), m.member_id, n.member, n.kit, t.purpose, cast(t.hours as double),
@@ -31,7 +31,8 @@ select
     cast(t.labelled as boolean), cast(t.rf_evaluated as date), cast(t.line as integer), coalesce(h.lines, [])
 from named as n
 join member as m on m.member = n.member
-left join held as h on h.member = n.member and h.kit = n.kit
+left join told_inventory_bag as b on b.member = n.member and b.kit = n.kit
+left join held as h on h.bag = b.bag
 left join told_kits as t on t.member = n.member and t.kit = n.kit;
 
 insert into item (
@@ -52,7 +53,8 @@ select
     t.amps_tx_low is null and t.rf_watts_low is null and k.amps_tx_low is not null,
     /*filled values*/
 from told_inventory as t
-join kit on kit.member = t.member and kit.kit = t.kit
+join told_inventory_bag as b on b.bag = t.bag
+join kit on kit.member = b.member and kit.kit = b.kit
 left join (
     select * replace (cast(kind as kind_word) as kind, cast(role as role_word) as role), kind as named from kind
 ) as k on k.named = t.kind;

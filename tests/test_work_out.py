@@ -9,7 +9,7 @@ import duckdb
 import pandas as pd
 import pytest
 
-from data import club, kept, schema, upload
+from data import club, column_values, kept, schema, upload
 from rules import engine, facts
 from rules.policy import Policy
 from rules.rule import load_rules
@@ -99,6 +99,24 @@ def one_by_one(frames) -> tuple[duckdb.DuckDBPyConnection, dict[str, set[str]]]:
         names = {name for sql in told.asked for name in kept.names_read(sql)}
         read[fact.__name__] = {fact_of[name] for name in names & fact_of.keys()} - {fact.__name__}
     return con, read
+
+
+@pytest.mark.parametrize("coded_to", [column_values.CODED_TO, 0])
+def test_a_kit_is_one_however_its_member_is_written_and_wherever_its_rows_stand(coded_to, monkeypatch):
+    monkeypatch.setattr(column_values, "CODED_TO", coded_to)
+    rows = ["q1a,bag,radio", "Q1B,bag,radio", "Q1A,box,radio", "Q1A,bag,older", "q1a,bag,oldest"]
+    sent = "member,kit,item,kind\n" + "".join(f"{row},handheld\n" for row in rows)
+    told = upload.read("inventory.csv", sent.encode(), "inventory").table
+    con = club.connect()
+    club.fill(con, {"inventory": told})
+    assert con.execute("select member, kit, lines from kit order by kit_id").fetchall() == [
+        ("Q1A", "bag", [2, 5, 6]),
+        ("Q1A", "box", [4]),
+        ("Q1B", "bag", [3]),
+    ]
+    assert con.execute("select line, kit_id from item order by line").fetchall() == [
+        (2, 1), (3, 3), (4, 2), (5, 1), (6, 1),
+    ]  # fmt: skip
 
 
 def test_every_fact_names_the_facts_that_it_reads(one_by_one):
