@@ -3,8 +3,8 @@ title     = "Not on the common 12 V"
 subject   = "item"
 severity  = "advice"
 why       = "One voltage lets any battery at the post run any load at the post."
-not_met   = "{subject}: runs on {volts_min:.0f} to {volts_max:.0f} V, outside the common {common_v:.1f} V, and the kit holds no converter."
-not_known = "{subject}: its voltage is not written down."
+not_met   = "{subject}: runs on {volts_min:.0f} to {volts_max:.0f} V, outside the common {common_v:.1f} V, and the kit holds no converter that gives as much."
+not_known = "{subject}: its voltage, or what a converter of the kit gives, is not written down."
 fix       = "Add a converter (buck, boost or USB-C; about 15 to 180 USD) or keep a 12 V lead for it in the bag."
 source    = "common practice: one 12 V bus, with a converter for each exception"
 applies_to = "radios and computers that work; handhelds run on their packs"
@@ -18,11 +18,20 @@ source = "common practice"
 [remedy]
 kind = "buck_converter"
 */
+with load as (
+    select item_id, kit_id, volts_min, volts_max, $common_v between volts_min and volts_max as is_common
+    from item
+    where is_usable and kind <> 'handheld' and role in ('radio', 'computer')
+), converted as (
+    select l.item_id, bool_or(c.volts_max >= l.volts_min and c.volts_min <= l.volts_max) as is_fit,
+        bool_or(c.volts_min is null or c.volts_max is null) as is_open
+    from load as l join item as c on c.kit_id = l.kit_id and c.is_usable and c.role = 'converter'
+    where not l.is_common
+    group by l.item_id
+)
 select
-    i.item_id           as subject,
-    i.volts_min, i.volts_max,
-    case when i.volts_min is null or i.volts_max is null then null
-         else $common_v between i.volts_min and i.volts_max
-              or exists (from item as c where c.kit_id = i.kit_id and c.is_usable and c.role = 'converter') end as ok
-from item as i
-where i.is_usable and i.kind <> 'handheld' and i.role in ('radio', 'computer')
+    l.item_id           as subject,
+    l.volts_min, l.volts_max,
+    case when l.is_common or c.is_fit then true when not l.is_common and c.is_open is not true then false end as ok
+from load as l
+left join converted as c using (item_id)
