@@ -117,8 +117,8 @@ class Assessment:
         rule = self.rules[rule_no]
         found: dict[str, Any] = json.loads(evidence) if evidence else {}
         spoken = {**found, "subject": subject, "member": member, "kit": kit, "event": event, "post": post}
-        told = found.pop("lines", own_lines) if evidence else None
-        lines = [line for line in told or [] if line is not None]
+        named = found.pop("lines", [])
+        lines = [line for line in named or (evidence and own_lines) or [] if line is not None]
         status = {True: "met", False: "not met", None: "not known"}[ok]
         fix = "" if ok else fill(rule, rule.fix, spoken, self.policy)
         if ok is None and not fix.startswith("Write"):

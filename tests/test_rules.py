@@ -248,6 +248,12 @@ def test_a_rule_that_names_no_lines_rests_on_all_of_its_subject(demo: engine.Ass
             assert finding.lines == [own_line[finding.subject_kind, finding.subject]]
 
 
+def test_what_is_asked_for_stands_in_some_line(demo: engine.Assessment) -> None:
+    """Whoever reads what is not met or not known, of anything but the club, finds where it was told or left out."""
+    found = demo.findings("j.subject_kind <> 'club'")
+    assert found and not [finding.sentence for finding in found if not finding.lines]
+
+
 def test_evidence_repeats_neither_subject_nor_answer(demo: engine.Assessment) -> None:
     kept = demo.con.cursor().execute("select distinct unnest(json_keys(evidence)) from judgement").fetchall()
     assert kept and not {word for (word,) in kept} & {"subject", "ok"}

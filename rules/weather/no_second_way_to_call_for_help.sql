@@ -17,7 +17,6 @@ select
     p.post_id                   as subject,
     p.has_cell_cover,
     count(i.item_id)            as messengers,
-    list_distinct(list(i.line)) as lines,
     case when p.has_cell_cover or count(i.item_id) > 0 then true when not p.has_cell_cover then false end as ok
 from post as p
 join assignment as a on a.post_id = p.post_id
