@@ -20,7 +20,7 @@ CASE = """
         from (select post_id, unnest(string_split(modes, ' ')) as mode from post) join mode using (mode) group by post_id
     )
     select f.piece_ah, f.quantity, f.chemistry, f.nominal_v, f.usable_share, i.item, s.path_ohm, s.radio_volts_min,
-        s.amps_tx + s.accessory_a as amps_tx, s.amps_rx + s.accessory_a as amps_rx, s.amps_idle + s.accessory_a as amps_idle,
+        r.amps_tx + s.accessory_a as amps_tx, s.amps_rx + s.accessory_a as amps_rx, s.amps_idle + s.accessory_a as amps_idle,
         p.tx_share * coalesce(m.mode_factor, 1) as talk_share, p.rx_share, p.tx_share, p.idle_share,
         coalesce(e.temp_min_c, $warm) as temperature_c, r.runtime_h, r.need_h, r.limited_by
     from runtime as r

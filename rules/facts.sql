@@ -46,7 +46,8 @@ create table supply (
     bands varchar, amps_tx double, amps_rx double, amps_idle double, accessory_a double default 0, rf_watts double,
     radio_volts_min double, radio_volts_max double, bank_ah double, bank_wh double, path_ohm double, has_mains_supply boolean default false, is_charge_assumed boolean default false,
     solar_watts double default 0, is_bank_known boolean default true, is_load_assumed boolean default false,
-    is_bank_assumed boolean default false, lines integer[] default []
+    is_bank_assumed boolean default false, amps_tx_low double, rf_watts_low double, is_low_load_assumed boolean default false,
+    lines integer[] default []
 );
 
 -- one row per radio of supply and battery that can feed it; capacity of one piece, age and measurement counted
@@ -55,10 +56,12 @@ create table feed (
     usable_share double, charge_left_share double
 );
 
--- one row per kit: hours on the air on its own, for the hours it says it is for
+-- one row per kit: hours on the air on its own, for the hours it says it is for; where these are more than it lasts and its
+-- radio tells of a low setting, the watts of that and the hours at it
 create table kit_runtime (
     kit_id integer, duty varchar, load_w double, energy_wh double, runtime_h double, runtime_low_h double,
-    runtime_high_h double, need_h double, limited_by varchar, how varchar, lines integer[] default []
+    runtime_high_h double, need_h double, limited_by varchar, low_power_w double, low_power_h double, how varchar,
+    lines integer[] default []
 );
 
 -- one row per post and available kit: who brings it, whether it reaches the post's bands and power, what it weighs to carry
@@ -67,11 +70,13 @@ create table post_kit (
     starts timestamp, ends timestamp, need_h double, has_band boolean, has_watts boolean, rf_watts double, carried_kg double, carry_limit_kg double
 );
 
--- one row per post and kit: hours on the air at that post's duty and temperature, charged the day before
+-- one row per post and kit: hours on the air at that post's duty, power setting and temperature, charged the day before;
+-- where it lasts less than four times its hours and its radio tells of a low setting, the watts of that and the hours at it
 create table runtime (
-    post_kit_id integer, radio_item_id integer, duty varchar, load_w double, energy_wh double, solar_w double default 0,
+    post_kit_id integer, radio_item_id integer, duty varchar, amps_tx double, load_w double, energy_wh double, solar_w double default 0,
     runtime_h double, runtime_low_h double, runtime_high_h double, need_h double, is_on_mains boolean default false,
-    is_second boolean default false, limited_by varchar, how varchar, lines integer[] default []
+    is_second boolean default false, limited_by varchar, low_power_w double, low_power_h double,
+    is_load_assumed boolean default false, how varchar, lines integer[] default []
 );
 
 -- one row per event: hours of darkness while it runs, from place and date

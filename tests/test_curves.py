@@ -28,11 +28,12 @@ def curve_of(now: Standing) -> pd.DataFrame:
     return curves.at_post(now, sent["Ride/Gate"])
 
 
+@pytest.mark.parametrize("setting", ["high", "low"])
 @pytest.mark.parametrize(
     "battery", [BATTERY, BATTERY | {"capacity_ah": 3.0}, BATTERY | {"chemistry": "agm"}, BATTERY | {"quantity": 2}]
 )  # fmt: skip
-def test_the_curve_ends_where_the_rules_say(battery):
-    now = standing_with(battery)
+def test_the_curve_ends_where_the_rules_say(battery, setting):
+    now = standing_with(battery, power_setting=setting)
     curve = curve_of(now)
     (runtime,) = now.assessment.con.execute("select runtime_h from runtime join post_kit using (post_kit_id) "
                                             "where is_assigned").fetchone()  # fmt: skip

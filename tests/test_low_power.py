@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 import pandas as pd
+import pytest
 
 from data import upload
 from rules import engine
@@ -56,3 +58,99 @@ def test_a_kit_says_whether_its_bags_are_marked_and_when_its_exposure_was_evalua
     rows = told.set_index("kit")
     assert rows.loc["box", ["is_labelled", "rf_evaluated"]].tolist() == [True, pd.Timestamp("2027-01-16")]
     assert rows.loc["bag", ["is_labelled", "rf_evaluated"]].isna().all()
+
+
+# Bench of a county emergency group's portable box, VHF mobile: 0.30 A waiting, 0.31 A with audio, 4.7 A at 5 W,
+# 7.2 A at 10 W, 10 A at 25 W.
+HEAD = "member,kit,item,kind,capacity_ah,chemistry,amps_tx,amps_rx,amps_idle,rf_watts,volts_min,volts_max,charged,acquired,amps_tx_low,rf_watts_low\n"
+BENCH = "QA1BC,box,set,mobile_vhf_uhf,,,10,0.31,0.30,25,11,15.9,,,{low}\n"
+BATTERY = "QA1BC,box,battery,battery_lifepo4,{ah},lifepo4,,,,,12,14.4,2027-03-01,2027-01-16,,\n"
+EVENT = "event,starts,ends,temp_min_c,public\nRide,2027-06-12T06:00,2027-06-12T18:00,20,yes\n"
+SENT = "event,post,member,kit\nRide,Ford,QA1BC,box\n"
+
+
+def at_post(setting: str, low: str = "4.7,5", ah: float = 10, least_w: float = 5) -> engine.Assessment:
+    """The radio of the bench at a busy post of twelve hours."""
+    post = f"event,post,post_type,duty,rf_watts_min,power_setting,public_m\nRide,Ford,aid_station,busy,{least_w},{setting},1\n"
+    things = HEAD + BENCH.format(low=low) + BATTERY.format(ah=ah)
+    return club(inventory=things, events=EVENT, posts=post, assignments=SENT)
+
+
+def runtime(*args: Any, **more: Any) -> pd.Series:
+    return at_post(*args, **more).table("runtime").iloc[0]
+
+
+@pytest.mark.parametrize(
+    ("low", "tx_a"), [("4.7,5", "4.7"), ("7.2,10", "7.2")]
+)  # fmt: skip
+def test_a_post_on_low_power_draws_the_average_of_the_bench(low: str, tx_a: str) -> None:
+    """Average current by duty (NCVEC T4A09): 10 % on transmit, 40 % with audio, 50 % waiting."""
+    high, at_low = runtime("high", low), runtime("low", low)
+    listening = 0.4 * 0.31 + 0.5 * 0.30
+    assert at_low["load_w"] / high["load_w"] == pytest.approx(
+        (0.1 * float(tx_a) + listening) / (1.0 + listening)
+    )
+    assert (high["amps_tx"], at_low["amps_tx"]) == (10, float(tx_a))
+    # a fifth of the watts saves less than half of the current, and less current gives a little more of the capacity
+    assert 1 < at_low["runtime_h"] * at_low["load_w"] / (high["runtime_h"] * high["load_w"]) < 1.05
+
+
+def test_a_radio_that_tells_of_no_low_setting_counts_at_full_power_and_as_assumed() -> None:
+    high, at_low = runtime("high", ","), runtime("low", "7,")
+    assert (high["how"], at_low["how"], at_low["amps_tx"]) == ("told", "told", 7)
+    club_of = at_post("low", ",10")
+    row = club_of.table("runtime").iloc[0]
+    assert (row["how"], row["amps_tx"], row["is_load_assumed"]) == ("assumed", 10, True)
+    assert row["runtime_low_h"] < row["runtime_h"] == pytest.approx(high["runtime_h"])
+    typical = runtime("low", ",")
+    assert (typical["how"], typical["amps_tx"]) == ("assumed", 4.7)
+
+
+def test_hours_at_low_power_are_those_of_the_post_set_to_low() -> None:
+    high = runtime("high", ah=12)
+    assert high["runtime_h"] < high["need_h"] == 12
+    assert high["low_power_h"] == pytest.approx(runtime("low", ah=12)["runtime_h"])
+    assert high["low_power_w"] == 5
+    assert high["low_power_h"] > high["runtime_h"]
+    plenty = runtime("high", ah=100)
+    assert plenty["runtime_h"] > 4 * 12 and pd.isna(plenty["low_power_h"]) and pd.isna(plenty["low_power_w"])
+
+
+def test_a_kit_short_of_its_own_hours_tells_those_at_low_power() -> None:
+    def kit(ah: float, low: str = "4.7,5") -> pd.Series:
+        told = club(inventory=HEAD + BENCH.format(low=low) + BATTERY.format(ah=ah))
+        return told.table("kit_runtime").iloc[0]
+
+    short = kit(5)
+    # 0.05 x 10 + 0.35 x 0.31 + 0.6 x 0.30 A against 0.05 x 4.7 + the same of listening
+    listening = 0.35 * 0.31 + 0.6 * 0.30
+    gain = (0.5 + listening) / (0.05 * 4.7 + listening)
+    assert gain <= short["low_power_h"] / short["runtime_h"] < 1.05 * gain
+    assert short["low_power_w"] == 5
+    unknown, plenty = kit(5, "4.7,"), kit(40)
+    assert unknown["low_power_h"] == short["low_power_h"] and pd.isna(unknown["low_power_w"])
+    assert plenty["runtime_h"] > plenty["need_h"] and pd.isna(plenty["low_power_h"])
+
+
+def test_the_post_gets_the_watts_of_its_setting() -> None:
+    def pair(setting: str, low: str = "4.7,5") -> list[Any]:
+        told = at_post(setting, low, least_w=10)
+        return told.table("post_kit")[["has_watts", "rf_watts"]].iloc[0].tolist()
+
+    assert pair("high") == [True, 25]
+    assert pair("low") == [False, 5]
+    assert pair("low", "4.7,") == [True, 25], "not told: at full power"
+    said = {finding.rule: finding.sentence for finding in at_post("low", least_w=10).findings()}
+    assert "has 5 W at low power" in said["kit_below_the_power"]
+
+
+def test_people_keep_the_distance_of_the_watts_that_are_sent() -> None:
+    def asked(setting: str, low: str = "4.7,5") -> pd.Series:
+        return at_post(setting, low).table("exposure").iloc[0]
+
+    high, at_low = asked("high"), asked("low")
+    assert (high["rf_watts"], at_low["rf_watts"]) == (25, 5)
+    assert high["public_safe_m"] / at_low["public_safe_m"] == pytest.approx(5**0.5)
+    unknown = asked("low", "4.7,")
+    assert (unknown["rf_watts"], unknown["public_safe_m"]) == (25, high["public_safe_m"])
+    assert unknown["how"] == "assumed"

@@ -29,18 +29,19 @@ ANTENNA_ABOVE_M = 2.0
 def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
     """Each kit at each post: distance (m) that the public and the crew keep from the antenna, on its worst band.
 
-    Per radio that works and reaches a band of the post: its power, the antenna of the kit that radiates most of it
+    Per radio that works and reaches a band of the post: its power at the post's setting (full, and assumed, where a low
+    one is not told), the antenna of the kit that radiates most of it
     there, the least lossy coax (none for a whip or magnet mount), the factor of the post's modes (else the radio's,
     else 1) and the keyed share, averaged over the window of each tier. The worst radio and band count; one whose
     power is not told makes the distance NULL. `near_m` is lambda / (2 pi), nearer than which it is only a guide.
     """
     frame = con.execute(
         """
-        select i.kit_id, i.item_id as radio_item_id, i.modes, i.rf_watts, b.band,
+        select i.kit_id, i.item_id as radio_item_id, i.modes, i.rf_watts, least(i.rf_watts_low, i.rf_watts) as low_w, b.band,
             coalesce((b.low_mhz + b.high_mhz) / 2, $assumed_mhz) as frequency_mhz, coalesce(a.gain_dbi, $stock_dbi) as gain_dbi,
             a.kind is not null and a.kind not in ('whip', 'mag_mount') as has_coax,
-            case when i.rf_watts_is_assumed or b.band is null or a.gain_dbi is null or a.gain_dbi_is_assumed
-                 then 'assumed' else 'told' end as how,
+            i.rf_watts_is_assumed as is_high_assumed, i.rf_watts_low is null or i.is_low_assumed as is_low_assumed,
+            b.band is null or a.gain_dbi is null or a.gain_dbi_is_assumed as is_gain_assumed,
             list_filter([i.line, a.line], lambda x: x is not null) as lines
         from (select *, unnest(string_split(coalesce(bands, ''), ' ')) as named from item
               where role = 'radio' and is_usable and coalesce(rf_watts, 1) > 0
@@ -59,8 +60,9 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         """
     ).df()
     frame["loss_db"] = _least_loss_db(frame, coax)
-    numbers = frame[["rf_watts", "gain_dbi", "loss_db"]].to_numpy(float)
-    frame["eirp_w"] = lines.eirp_w(np.nan_to_num(numbers[:, 0]), numbers[:, 1], numbers[:, 2])
+    numbers = frame[["rf_watts", "low_w", "gain_dbi", "loss_db"]].to_numpy(float)
+    for name, watts in (("eirp_w", numbers[:, 0]), ("low_eirp_w", numbers[:, 1])):
+        frame[name] = lines.eirp_w(np.nan_to_num(watts), numbers[:, 2], numbers[:, 3])
     con.register("radiated", frame)
     cases = con.execute(
         """
@@ -68,7 +70,7 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             from radiated
             qualify row_number() over (partition by radio_item_id, band order by eirp_w desc, lines) = 1
         ), wanted as (
-            select row_number() over () as wanted_id, * from (select distinct bands, modes, tx_share from post)
+            select row_number() over () as wanted_id, * from (select distinct bands, modes, tx_share, power_setting = 'low' as is_low from post)
         ), post_mode as (
             select w.wanted_id, max(m.duty_factor) as factor
             from wanted as w join mode as m on list_contains(string_split(w.modes, ' '), m.mode) group by w.wanted_id
@@ -76,7 +78,13 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             select s.radio_item_id, max(m.duty_factor) as factor
             from strongest as s join mode as m on list_contains(string_split(s.modes, ' '), m.mode) group by s.radio_item_id
         )
-        select w.*, s.* exclude (modes), coalesce(p.factor, q.factor, 1.0) as mode_factor
+        select w.*, s.* exclude (modes) replace (
+                case when w.is_low then s.low_w else s.rf_watts end as rf_watts,
+                case when w.is_low then s.low_eirp_w else s.eirp_w end as eirp_w
+            ),
+            case when is_gain_assumed or case when w.is_low then is_low_assumed else is_high_assumed end
+                 then 'assumed' else 'told' end as how,
+            coalesce(p.factor, q.factor, 1.0) as mode_factor
         from wanted as w cross join strongest as s
         left join post_mode as p using (wanted_id)
         left join radio_mode as q using (radio_item_id)
@@ -97,7 +105,8 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     rows = con.execute(
         """
         with worst as (
-            select wanted_id, any_value(bands) as bands, any_value(modes) as modes, any_value(tx_share) as tx_share, kit_id,
+            select wanted_id, any_value(bands) as bands, any_value(modes) as modes, any_value(tx_share) as tx_share,
+                any_value(is_low) as is_low, kit_id,
                 max_by(struct_pack(radio_item_id, band, frequency_mhz, rf_watts, gain_dbi, loss_db, near_m, how, lines),
                     (case when is_known then public_safe_m else 1e9 end, -radio_item_id, band)) as of_worst,
                 case when bool_and(is_known) then max(public_safe_m) end as public_safe_m,
@@ -110,6 +119,7 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         from post_kit as pk join post as p using (post_id)
         join worst as w on w.kit_id = pk.kit_id and w.bands is not distinct from p.bands
             and w.modes is not distinct from p.modes and w.tx_share is not distinct from p.tx_share
+            and w.is_low = (p.power_setting = 'low')
         """
     ).df()
     con.unregister("exposed")

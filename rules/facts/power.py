@@ -26,11 +26,16 @@ LEAD_OHM = 0.016
 """A radio's usual lead where none is listed: 3 m of 12 AWG out and back at 20 C, half shared; common practice."""
 LONGEST_H = 240.0
 """Hours beyond which nobody asks."""
+PLENTY = 4.0
+"""Times the hours of a shift beyond which nobody asks what low power would add; common practice plans for 1.25 times."""
 RADIO = """
     radio as (
         select row_number() over (order by item_id) as supply_id, item_id, kit_id, line, bands, amps_tx, amps_rx, amps_idle,
             rf_watts, volts_min, volts_max, kind = 'handheld' as is_handheld,
             amps_tx_is_assumed or amps_rx_is_assumed or amps_idle_is_assumed as is_load_assumed,
+            case when amps_tx_low is not null then least(amps_tx_low, amps_tx) end as amps_tx_low,
+            case when rf_watts_low is not null then least(rf_watts_low, rf_watts) end as rf_watts_low,
+            amps_tx_low is null or is_low_assumed or amps_rx_is_assumed or amps_idle_is_assumed as is_low_load_assumed,
             row_number() over (partition by kit_id order by is_spare, kind = 'handheld', line) = 1 as is_main
         from item where role = 'radio' and is_usable
     )"""
@@ -136,7 +141,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             case when r.is_handheld then 0 else coalesce(o.solar_watts, 0) end as solar_watts,
             coalesce(f.is_charge_assumed, false) as is_charge_assumed,
             coalesce(f.is_bank_known, true) as is_bank_known,
-            r.is_load_assumed,
+            r.is_load_assumed, r.amps_tx_low, r.rf_watts_low, r.is_low_load_assumed,
             coalesce(f.is_bank_assumed, false) as is_bank_assumed, list_concat([r.line], coalesce(f.lines, [])) as lines
         from radio as r
         left join fed as f on f.supply_id = r.supply_id
@@ -203,6 +208,24 @@ def _hours(cases: Columns, feed: Columns, is_fresh: bool, sun_w: Floats) -> _Hou
     return _Hours(load_w, total_wh, hours, np.where(np.isnan(hours), "not known", limit))
 
 
+def _at_low_power(
+    cases: Columns, feed: Columns, is_fresh: bool, sun_w: Floats, is_asked: npt.NDArray[np.bool_]
+) -> Floats:
+    """Hours of the same N cases with the radio at its low power, NaN where not asked or where its current there is not told.
+
+    Worked out anew: low power saves less current than the watts say, a battery gives more at less current, and the
+    voltage sags less. Right as far as `discharge.simulate` is, for a radio that draws what was told at that setting.
+    """
+    amps = floats(cases["amps_tx_low"])
+    rows = np.flatnonzero(is_asked & ~np.isnan(amps))
+    hours = np.full(len(amps), np.nan)
+    if len(rows):
+        some = {name: floats(cases[name])[rows] for name in OF_CASE} | {"amps_tx": amps[rows]}
+        some["supply_id"] = np.asarray(cases["supply_id"])[rows]
+        hours[rows] = _hours(some, feed, is_fresh, sun_w[rows]).hours
+    return hours
+
+
 def _ranged(hours: Floats, cases: Columns, policy: Policy) -> dict[str, npt.NDArray[Any]]:
     """The low and high ends: each assumed side of the budget, load and bank, widens the range by the policy's share."""
     share = float(policy.facts["range_share"])
@@ -236,9 +259,13 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
             "handheld_hours": policy.facts["handheld_hours"],
         },
     )
-    run = _hours(cases, columns(con, "from feed"), False, np.zeros(len(cases["supply_id"])))
+    feed, no_sun = columns(con, "from feed"), np.zeros(len(cases["supply_id"]))
+    run = _hours(cases, feed, False, no_sun)
     told = {name: cases[name] for name in ("kit_id", "duty", "need_h", "lines")}
     worked_out = dict(zip(("load_w", "energy_wh", "runtime_h", "limited_by"), run, strict=True))
+    is_short = run.hours < floats(cases["need_h"])
+    worked_out["low_power_h"] = _at_low_power(cases, feed, False, no_sun, is_short)
+    worked_out["low_power_w"] = np.where(is_short, floats(cases["rf_watts_low"]), np.nan)
     return {"kit_runtime": table(told | worked_out | _ranged(run.hours, cases, policy))}
 
 
@@ -247,8 +274,9 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 
     Charged the day before; at the event's lowest temperature (the policy's where none is told); the sun's average
     harvest between opening and closing counts where the kit has a panel and the event a place. Mains where the post
-    has mains and the kit a supply. A kit is second where another assigned one is there for all of its hours and lasts
-    longer: the post does not hang on it.
+    has mains and the kit a supply. Where the post transmits at low power the radio draws what it draws there; one that
+    does not tell is taken at full power, and marked assumed. A kit is second where another assigned one is there for
+    all of its hours and lasts longer: the post does not hang on it.
     """
     frame = con.execute(
         """
@@ -256,7 +284,10 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             select post_id, max(mode.duty_factor) as mode_factor
             from (select post_id, unnest(string_split(modes, ' ')) as mode from post) join mode using (mode) group by post_id
         )
-        select pk.post_kit_id, pk.need_h, pk.is_assigned, pk.starts, pk.ends, s.*, p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
+        select pk.post_kit_id, pk.need_h, pk.is_assigned, pk.starts, pk.ends, s.* replace (
+                case when p.power_setting = 'low' then coalesce(s.amps_tx_low, s.amps_tx) else s.amps_tx end as amps_tx,
+                case when p.power_setting = 'low' then s.is_low_load_assumed else s.is_load_assumed end as is_load_assumed
+            ), p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
             coalesce(e.temp_min_c, $warm) as temperature_c, coalesce(m.mode_factor, 1) as mode_factor, coalesce(p.has_mains, false) and s.has_mains_supply as is_on_mains,
             p.bands is null or coalesce(list_has_all(string_split(s.bands, ' '), string_split(p.bands, ' ')), true) as has_band,
             e.lat, e.lon, p.opens - to_minutes(cast(60 * coalesce(e.utc_offset_h, 0) as integer)) as opens,
@@ -268,7 +299,8 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         {"warm": policy.facts["assumed_temperature_c"]},
     ).df()
     sun_w = _sun_w(frame, policy)
-    run = _hours(frame, columns(con, "from feed"), True, sun_w)
+    feed = columns(con, "from feed")
+    run = _hours(frame, feed, True, sun_w)
     frame["load_w"], frame["energy_wh"], frame["runtime_h"], frame["limited_by"] = run
     frame["solar_w"] = sun_w
     frame.loc[frame["is_on_mains"], "limited_by"] = "mains"
@@ -278,11 +310,14 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         na_position="last",
     )
     frame = frame.drop_duplicates("post_kit_id")
+    is_short = frame["runtime_h"].lt(PLENTY * frame["need_h"]) & ~frame["is_on_mains"]
+    frame["low_power_h"] = _at_low_power(frame, feed, True, floats(frame["solar_w"]), is_short.to_numpy(bool))
+    frame["low_power_w"] = frame["rf_watts_low"].where(is_short)
     con.register("lasting", frame)
     rows = con.execute(
         """
-        select l.post_kit_id, l.radio_item_id, l.duty, l.load_w, l.energy_wh, l.solar_w, l.runtime_h, l.runtime_low_h,
-            l.runtime_high_h, l.need_h, l.is_on_mains, l.limited_by, l.how, l.lines,
+        select l.post_kit_id, l.radio_item_id, l.duty, l.amps_tx, l.load_w, l.energy_wh, l.solar_w, l.runtime_h, l.runtime_low_h,
+            l.runtime_high_h, l.need_h, l.is_on_mains, l.limited_by, l.low_power_w, l.low_power_h, l.is_load_assumed, l.how, l.lines,
             l.is_assigned and exists (
                 from lasting as o
                 where o.is_assigned and o.post_id = l.post_id and o.post_kit_id <> l.post_kit_id

@@ -135,8 +135,8 @@ STATIONS = """
     select r.event, r.post, k.member, k.kit, r.date, r.hours_on_battery as hours, r.battery_left_share as left_share,
         r.trips_back, r.missing, r.faulty, p.post_id is not null as has_post, p.duty, p.tx_share as planned_share, p.rx_share,
         p.idle_share, t.need_h, t.runtime_h as predicted_h, t.runtime_low_h as predicted_low_h,
-        t.runtime_high_h as predicted_high_h, t.load_w, t.solar_w, s.supply_id, s.amps_tx, s.amps_rx, s.amps_idle,
-        s.accessory_a, s.is_load_assumed, s.is_bank_assumed, coalesce(e.temp_min_c, $warm) as temperature_c,
+        t.runtime_high_h as predicted_high_h, t.load_w, t.solar_w, s.supply_id, t.amps_tx, s.amps_rx, s.amps_idle,
+        s.accessory_a, t.is_load_assumed, s.is_bank_assumed, coalesce(e.temp_min_c, $warm) as temperature_c,
         coalesce(m.mode_factor, 1) as mode_factor,
         (select bool_or(not i.is_usable) from item as i where i.kit_id = r.kit_id and i.role in ('radio', 'source', 'pack')
             and list_contains(string_split(r.faulty || '; ' || r.missing, '; '), i.item)) as is_changed_since

@@ -5,7 +5,7 @@ severity  = "limits"
 why       = "A kit is planned for so many hours on its own battery; net control, packet and relay need more."
 not_met   = "{subject}: as charged today it lasts {runtime_h:.2f} h of {need_h:.2f} h at an ordinary post; what ends it: {limited_by}."
 not_known = "{subject}: a battery or the radio has no figures written down, so its hours cannot be worked out."
-fix       = "Charge the battery, add about {short_wh:.0f} Wh (20 Ah LiFePO4 about 90 to 260 USD), or plan a shorter shift. Charge where someone can see it; check local rules."
+fix       = "Charge the battery, add about {short_wh:.0f} Wh (20 Ah LiFePO4 about 90 to 260 USD), transmit at low power where the path allows it (watts at low power: {low_power_w:.0f}; hours at low power: {low_power_h:.1f}), or plan a shorter shift. Charge where someone can see it; check local rules."
 source    = "battery pages of county emergency groups (12 h baseline); discharge after Peukert and Ohm"
 applies_to = "kits that hold a radio"
 
@@ -14,7 +14,7 @@ kind = "battery_lifepo4"
 */
 select
     kit_id                                                  as subject,
-    runtime_h, runtime_low_h, runtime_high_h, need_h, load_w, energy_wh, limited_by, how, lines,
+    runtime_h, runtime_low_h, runtime_high_h, need_h, load_w, energy_wh, limited_by, low_power_w, low_power_h, how, lines,
     ceil(greatest(need_h - runtime_h, 0) * load_w)          as short_wh,
     runtime_h >= need_h                                     as ok
 from kit_runtime
