@@ -1,11 +1,11 @@
 /*
-title      = "One container needs two people"
+title      = "One container is too heavy for one person"
 subject    = "kit"
 severity   = "limits"
 why        = "A box that two must lift wants two at the car, both when it goes and when it comes."
-not_met    = "{subject}: {heaviest_module} weighs {module_kg:.1f} kg; one person lifts {one_person_kg:.0f} kg at most."
+not_met    = "{subject}: {heaviest_module} weighs {module_kg:.1f} kg; one person lifts {one_person_kg:.0f} kg at most. People to lift it: {people_to_lift}."
 not_known  = "{subject}: something in it has no weight written down, so its heaviest container is not known."
-fix        = "Split it into two containers (a tote is about 15 to 40 USD), or write on the lid that two people lift it."
+fix        = "Split it into two containers (a tote is about 15 to 40 USD), or write on the lid how many people lift it."
 source     = "Revised NIOSH lifting equation, DHHS (NIOSH) publication 94-110: load constant 51 lb (23 kg)"
 applies_to = "kits with something in them"
 
@@ -24,6 +24,7 @@ select
     kit_id                                              as subject,
     arg_max(module, module_kg)                          as heaviest_module,
     max(module_kg)                                      as module_kg,
+    cast(ceil(max(module.module_kg) / $one_person_kg) as integer) as people_to_lift,
     list_sort(arg_max(lines, coalesce(module_kg, 0)))   as lines,
     case when max(module.module_kg) > $one_person_kg then false when bool_and(is_weighed) then true end as ok
 from module
