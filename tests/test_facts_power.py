@@ -17,7 +17,9 @@ MOBILE = "QA1BC,box,mobile,mobile_vhf_uhf,1,,,11,0.6,0.4,11,15.9,,,,,\n"
 HANDHELD = "QA1BC,box,handheld,handheld,1,,,1.6,0.25,0.08,6,8.4,,,,,\n"
 
 
-def club(*rows: str, duty: str = "post", posts: str = "", events: str = "") -> engine.Assessment:
+def club(
+    *rows: str, duty: str = "post", posts: str = "", events: str = "", facts: str = ""
+) -> engine.Assessment:
     frames: dict[str, pd.DataFrame] = {}
     files = {"inventory": HEAD + "".join(rows), "posts": posts, "events": events}
     if posts:
@@ -27,7 +29,7 @@ def club(*rows: str, duty: str = "post", posts: str = "", events: str = "") -> e
             read = upload.read(f"{stem}.csv", text.encode())
             assert read.frame is not None, [str(problem) for problem in read.problems]
             frames[stem] = read.frame
-    return engine.assess(frames, Policy.parse(f'[facts]\nkit_duty = "{duty}"\n'), TODAY)
+    return engine.assess(frames, Policy.parse(f'[facts]\nkit_duty = "{duty}"\n{facts}\n'), TODAY)
 
 
 def hours(*rows: str, duty: str = "post") -> float:
@@ -196,6 +198,40 @@ def test_a_battery_without_a_date_is_assumed_where_the_date_matters() -> None:
     for row in rows[1:]:
         assert row["runtime_low_h"] == pytest.approx(0.8 * row["runtime_h"])
         assert row["runtime_high_h"] == pytest.approx(1.2 * row["runtime_h"])
+
+
+def test_accessories_of_the_policy_draw_all_the_time() -> None:
+    # 12 W at 12 V is 1 A beside the mobile's 0.05 x 11 + 0.35 x 0.6 + 0.6 x 0.4 = 1.0 A, from 13.2 V
+    rows = MOBILE, battery(20, "lifepo4")
+    for watts, load_w in ((0, 13.2), (12, 26.4)):
+        run = club(*rows, facts=f"accessory_w = {watts}").table("kit_runtime").iloc[0]
+        assert run["load_w"] == pytest.approx(load_w)
+    handheld = club(HANDHELD, facts="accessory_w = 12").table("supply")["accessory_a"]
+    assert handheld.tolist() == [0.0], "they stand beside a station, not in a pocket"
+
+
+def path_ohm(*leads: dict[str, Any]) -> float:
+    """Of a mobile that asks for its own plug, on a battery with another."""
+    own = {"dc_plug": "t_plug_male", "volts_min": 11.0, "volts_max": 15.9, "amps_tx": 11.0}
+    battery = small_club.BATTERY | {"amps_rated": 20.0, "volts_min": 12.0, "volts_max": 14.4}
+    told = [small_club.MOBILE | own, battery, *leads, small_club.ANTENNA, small_club.COAX]
+    table = small_club.assess(inventory=small_club.kit("QA1BC", "Bag", *told)).table("supply")
+    return float(table["path_ohm"].iloc[0])
+
+
+def test_the_path_adds_up_the_leads_of_the_station() -> None:
+    # 5.210 ohm/km of 12 AWG and 8.284 ohm/km of 14 AWG (NBS Circular 31): 10 m of one, 4 m of the other
+    long_m, short_m = 10 * 0.005210, 4 * 0.008284
+    first = small_club.LEAD | {"wire_awg": 12, "length_m": 5.0, "amps_rated": 30.0}
+    second = first | {"dc_plug_far": "t_plug_female", "wire_awg": 14, "length_m": 2.0}
+    near = second | {"dc_plug": "genderless_30"}
+    # contacts: one at the battery, one at the fuse, one at each joint
+    assert path_ohm(near) == pytest.approx(short_m + 4 * 0.002 + 0.003, rel=1e-3)
+    apart = first | {"dc_plug_far": "posts"}, second | {"dc_plug": "ring_m6"}
+    assert path_ohm(*apart) == pytest.approx(long_m + short_m + 5 * 0.002 + 0.003, rel=1e-3)
+    # a lead that is not on the station does not count, but where there is no station the worst does
+    assert path_ohm(near, first) == pytest.approx(path_ohm(near))
+    assert path_ohm(first) == pytest.approx(long_m + 4 * 0.002 + 0.003, rel=1e-3)
 
 
 def test_a_station_that_may_not_fit_is_carried_as_not_certain() -> None:

@@ -44,7 +44,7 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
     holdings.practice: (),
     wiring.lead: ("holding",),
     wiring.feedline: (),
-    power.supply: ("battery", "lead"),
+    power.supply: ("battery", "lead", "station"),
     power.kit_runtime: ("supply",),
     posts.post_kit: ("holding",),
     posts.darkness: (),

@@ -15,15 +15,11 @@ import pyarrow as pa
 from rules.facts.select import Select, columns, floats, table
 from rules.facts.station_graph import join
 from rules.physics import battery as cells
-from rules.physics import discharge, sun
+from rules.physics import discharge, sun, wire
 from rules.policy import Policy
 
-CONTACT_OHM = 0.002
-"""One pair of DC contacts in good order, planning figure; common practice."""
-FUSE_OHM = 0.003
-"""One blade fuse with its holder, planning figure; common practice."""
-LEAD_OHM = 0.016
-"""A radio's usual lead where none is listed: 3 m of 12 AWG out and back at 20 C, half shared; common practice."""
+BUS_V = 12.0
+"""Volts at which accessories are taken to run."""
 LONGEST_H = 240.0
 """Hours beyond which nobody asks."""
 PLENTY = 4.0
@@ -102,6 +98,10 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
 
     A handheld is fed by its kit's packs; other radios by the batteries whose range overlaps the radio's (a range not
     told is taken to fit). The main radio of a kit is the first that is no spare and no handheld, else the first.
+
+    The path (ohm) is that of the kit's example station: its leads there and back, a pair of contacts at each joint, at
+    the battery and at the fuse, and the fuse. Another radio of the kit is taken to hang on the kit's worst lead alone, one
+    without any on a lead of usual make, and a handheld on none. Accessories that no line tells count with the policy's.
     """
     feed = Select(
         f"""
@@ -124,7 +124,12 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 list(s.line order by s.line) as lines
             from feed as f join battery as b using (item_id) join item as s using (item_id) group by f.supply_id
         ), led as (
-            select kit_id, max(drop_v / nullif(peak_a, 0)) as path_ohm from lead group by kit_id
+            select kit_id, max(drop_v / nullif(peak_a, 0)) as ohm from lead group by kit_id
+        ), path as (
+            select s.kit_id, any_value(i.item_id) filter (i.role = 'radio') as item_id, count(*) - 1 as parts,
+                sum(coalesce($metre_ohm * i.length_m / i.wire_mm2, case when l.item_id is not null then $lead_ohm end)) as ohm
+            from station_step as s join item as i using (item_id) left join lead as l using (item_id)
+            where i.role in ('radio', 'lead', 'fuse', 'converter') group by s.kit_id having ohm is not null
         ), other as (
             select kit_id, sum(amps_idle * quantity) filter (role in ('computer', 'converter') and not is_spare) as accessory_a,
                 sum(solar_watts * quantity) filter (role = 'solar') as solar_watts,
@@ -132,11 +137,12 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             from item where is_usable and role in ('computer', 'converter', 'solar', 'source') group by kit_id
         )
         select r.supply_id, r.kit_id, r.item_id as radio_item_id, r.is_main, r.is_handheld, r.bands, r.amps_tx, r.amps_rx,
-            r.amps_idle, case when r.is_handheld then 0 else coalesce(o.accessory_a, 0) end as accessory_a, r.rf_watts,
+            r.amps_idle, case when r.is_handheld then 0 else coalesce(o.accessory_a, 0) + $accessory_w / $bus_v end as accessory_a, r.rf_watts,
             r.volts_min as radio_volts_min, r.volts_max as radio_volts_max,
             case when f.supply_id is null then 0 else f.bank_ah end as bank_ah,
             case when f.supply_id is null then 0 else f.bank_wh end as bank_wh,
-            case when r.is_handheld then 0 else coalesce(l.path_ohm, $lead_ohm) + 4 * $contact_ohm + $fuse_ohm end as path_ohm,
+            case when r.is_handheld then 0
+                else coalesce(p.ohm, l.ohm, $lead_ohm) + (3 + coalesce(p.parts, 1)) * $contact_ohm + $fuse_ohm end as path_ohm,
             coalesce(o.has_mains_supply, false) and not r.is_handheld as has_mains_supply,
             case when r.is_handheld then 0 else coalesce(o.solar_watts, 0) end as solar_watts,
             coalesce(f.is_charge_assumed, false) as is_charge_assumed,
@@ -146,9 +152,12 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         from radio as r
         left join fed as f on f.supply_id = r.supply_id
         left join led as l on l.kit_id = r.kit_id
+        left join path as p on p.kit_id = r.kit_id and p.item_id = r.item_id
         left join other as o on o.kit_id = r.kit_id
         """,
-        {"lead_ohm": LEAD_OHM, "contact_ohm": CONTACT_OHM, "fuse_ohm": FUSE_OHM},
+        {name: policy.facts[name] for name in ("lead_ohm", "contact_ohm", "fuse_ohm", "accessory_w")}
+        | {"metre_ohm": float(wire.lead_resistance_ohm(1.0, 1.0, policy.facts["lead_temperature_c"]))}
+        | {"bus_v": BUS_V},
     )
     return {"feed": feed, "supply": rows}
 
@@ -201,7 +210,7 @@ def _hours(cases: Columns, feed: Columns, is_fresh: bool, sun_w: Floats) -> _Hou
         limit[limit == word] = said
     load_a = of_case["amps_tx"] * talk + of_case["amps_rx"] * of_case["quiet"]
     load_a += of_case["amps_idle"] * of_case["idle_share"] + of_case["accessory_a"]
-    load_w = load_a * np.nan_to_num(volts, nan=12.0)
+    load_w = load_a * np.nan_to_num(volts, nan=BUS_V)
     with np.errstate(divide="ignore", invalid="ignore"):
         net = 1.0 - sun_w / load_w
         hours = np.where(has_battery & (net <= 0), LONGEST_H, np.minimum(total_h / net, LONGEST_H))
