@@ -31,8 +31,14 @@ create table battery (
 
 -- one row per DC lead, block or adapter that carries a radio's supply current
 create table lead (
-    item_id integer, kit_id integer, peak_a double, wire_mm2 double, length_m double, drop_v double, drop_share double,
-    ampacity_a double, fuse_a double, how varchar
+    item_id integer, kit_id integer, peak_a double, wire_mm2 double, length_m double, drop_v double, drop_share double, how varchar
+);
+
+-- one row per fuse in use and per DC lead with the fuse in it: from which rating to which it suits the load and the wire; the
+-- thinnest lead that it may sit before carries thin_a, the heaviest ampacity_a
+create table fuse (
+    item_id integer, kit_id integer, is_fuse boolean default true, fuse_a double, peak_a double, least_a double, wire_mm2 double,
+    thin_a double, ampacity_a double, how varchar
 );
 
 -- one row per feed line: loss on the highest band that its kit's radios use

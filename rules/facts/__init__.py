@@ -43,6 +43,7 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
     stations.station: ("battery",),
     holdings.practice: (),
     wiring.lead: ("holding",),
+    wiring.fuse: ("holding",),
     wiring.feedline: (),
     power.supply: ("battery", "lead", "station"),
     power.kit_runtime: ("supply",),

@@ -1,4 +1,4 @@
-"""Leads and feed lines: what they drop, what they carry, what they lose."""
+"""Leads, fuses and feed lines: what they drop, what they carry, what they lose."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import pyarrow as pa
 
 from rules.facts.select import columns, floats, table
 from rules.physics import feedline as lines
+from rules.physics import fuse as fuses
 from rules.physics import wire
 from rules.policy import Policy
 
@@ -17,20 +18,17 @@ NOMINAL_V = 13.8
 
 
 def lead(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
-    """Each DC lead: drop (V) and its share of 13.8 V at its kit's peak current, ampacity (A), fuse beside it (A).
+    """Each DC lead: drop (V) and its share of 13.8 V at its kit's peak current.
 
-    The peak is the transmit current of the hungriest radio in the kit that is not a handheld. The ampacity is that
-    of the next thinner gauge in data/reference/wire.csv (NFPA 70 Table 310.16, copper, 90 C, down to 14 AWG; common
-    practice below). The fuse is the lead's own rating: a lead is rated by the fuse that is in it.
+    The peak is the transmit current of the hungriest radio in the kit that is not a handheld.
     """
     told = columns(
         con,
         """
-        select i.item_id, i.kit_id, h.peak_a, i.wire_mm2, i.length_m, w.ampacity_a, i.amps_rated as fuse_a,
+        select i.item_id, i.kit_id, h.peak_a, i.wire_mm2, i.length_m,
             case when i.wire_awg_is_assumed or i.length_m_is_assumed then 'assumed' else 'told' end as how
         from item as i
         join holding as h using (kit_id)
-        left join lateral (select max(ampacity_a) as ampacity_a from wire where mm2 <= i.wire_mm2 * 1.01) as w on true
         where i.role = 'lead' and i.is_usable and i.kind in ('dc_lead', 'clip_lead', 'socket_lead')
         """,
     )
@@ -41,6 +39,46 @@ def lead(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
         temperature = float(policy.facts["lead_temperature_c"])
         drop[known] = wire.voltage_drop_v(peak[known], area[known], length[known], temperature)
     return {"lead": table(told | {"drop_v": drop, "drop_share": drop / NOMINAL_V})}
+
+
+def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
+    """Each fuse in use and each DC lead with the fuse in it: rating (A), and from which to which it suits (A).
+
+    The least is what carries the peak current of the kit's radios that are not handhelds, the most what the wire carries:
+    that of the fuse's own line where its size was told, else that of the kit's leads, of which the heaviest tells the most
+    and the thinnest `thin_a`. A lead's own rating is that of the fuse in it; one whose rating is not told is left to the
+    fuses in use beside it. The ampacity is that of the next thinner gauge in data/reference/wire.csv (NFPA 70 Table 310.16,
+    copper, 90 C, down to 14 AWG; common practice below).
+    """
+    told = columns(
+        con,
+        """
+        with wired as (
+            select i.item_id, i.kit_id, i.role = 'fuse' as is_fuse, i.amps_rated as fuse_a, i.amps_rated_is_assumed, i.wire_mm2,
+                i.wire_awg_is_assumed, w.ampacity_a
+            from item as i
+            left join lateral (select max(ampacity_a) as ampacity_a from wire where mm2 <= i.wire_mm2 * 1.01) as w on true
+            where i.is_usable and (i.role = 'fuse' and not i.is_spare or i.kind in ('dc_lead', 'clip_lead'))
+        ), beside as (
+            select kit_id, bool_or(is_fuse) as is_fused, max(wire_mm2) filter (not is_fuse) as wire_mm2,
+                case when count(*) filter (not is_fuse and ampacity_a is null) = 0 then min(ampacity_a) filter (not is_fuse) end as thin_a,
+                max(ampacity_a) filter (not is_fuse) as thick_a, bool_or(wire_awg_is_assumed) filter (not is_fuse) as is_assumed
+            from wired group by kit_id
+        )
+        select i.item_id, i.kit_id, i.is_fuse, i.fuse_a, h.peak_a,
+            case when of_leads then b.wire_mm2 else i.wire_mm2 end as wire_mm2,
+            case when of_leads then b.thin_a else i.ampacity_a end as thin_a,
+            case when of_leads then b.thick_a else i.ampacity_a end as thick_a,
+            case when i.amps_rated_is_assumed or case when of_leads then b.is_assumed else i.wire_awg_is_assumed end
+                 then 'assumed' else 'told' end as how
+        from wired as i join beside as b using (kit_id) join holding as h using (kit_id),
+            lateral (select i.is_fuse and (i.wire_awg_is_assumed or i.wire_mm2 is null) and b.thick_a is not null as of_leads)
+        where i.is_fuse or not (i.amps_rated_is_assumed and b.is_fused)
+        """,
+    )
+    margin = float(policy.facts["fuse_margin"])
+    least, most = fuses.fuse_window(floats(told["peak_a"]), floats(told.pop("thick_a")), margin)
+    return {"fuse": table(told | {"least_a": least, "ampacity_a": most})}
 
 
 def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:

@@ -4,10 +4,10 @@ subject   = "item"
 severity  = "blocks"
 why       = "The fuse is there for the wire: one too large lets the wire burn first."
 not_met   = "{subject}: fused or rated {fuse_a:.0f} A on {wire_mm2:.1f} mm² wire, which carries {ampacity_a:.0f} A."
-not_known = "{subject}: its wire size or fuse is not written down."
-fix       = "Fit a fuse of at most {ampacity_a:.0f} A, or heavier wire (about 15 to 40 USD). Disconnect the battery first; check local rules."
+not_known = "{subject}: its wire size or fuse is not written down, or which of the kit's leads it sits in: of these the thinnest carries {thin_a:.0f} A."
+fix       = "Fit a fuse of at most {ampacity_a:.0f} A, or heavier wire (about 15 to 40 USD); write the wire behind a fuse on the fuse's own line. Disconnect the battery first; check local rules."
 source    = "NFPA 70 Table 310.16 (copper, 90 C) and 240.4; club fuse article: load x 1.25 <= fuse <= ampacity"
-applies_to = "DC leads and clip leads that work"
+applies_to = "fuses in use, and DC leads and clip leads that work; a lead whose rating is not told has that of the fuses beside it, which are judged in its stead"
 
 [param.allowance]
 value  = 1.0
@@ -19,10 +19,9 @@ source = "NFPA 70 240.4"
 kind = "item_kind"
 */
 select
-    l.item_id           as subject,
-    l.fuse_a, l.ampacity_a, l.wire_mm2, l.how,
+    f.item_id           as subject,
+    f.fuse_a, f.ampacity_a, f.thin_a, f.wire_mm2, f.how,
     i.kind as item_kind,
-    l.fuse_a <= l.ampacity_a * $allowance as ok
-from lead as l
+    case when f.fuse_a <= f.thin_a * $allowance then true when f.fuse_a > f.ampacity_a * $allowance then false end as ok
+from fuse as f
 join item as i using (item_id)
-where i.kind in ('dc_lead', 'clip_lead')

@@ -1,0 +1,24 @@
+/*
+title     = "Fuse smaller than the load"
+subject   = "item"
+severity  = "limits"
+why       = "A fuse worked to its rating blows in the middle of an over."
+not_met   = "{subject}: {fuse_a:.0f} A; the radio of its kit draws {peak_a:.0f} A on transmit and wants {least_a:.0f} A at least."
+not_known = "{subject}: its rating, or the radio's transmit current, is not written down."
+fix       = "Fit the next fuse above {least_a:.1f} A (about 3 to 15 USD) that the wire allows, or heavier wire with it. Disconnect the battery first; check local rules."
+source    = "NFPA 70 210.20(A); club fuse article: load x 1.25 <= fuse <= ampacity, 15 A for a 50 W mobile, 25 to 30 A for 100 W HF"
+applies_to = "fuses in use beside a radio that is not a handheld; one too small beside one large enough is taken to sit before something else"
+
+[remedy]
+kind = "fuse"
+*/
+with used as (
+    select f.*, f.fuse_a >= f.least_a as ok, bool_or(f.fuse_a >= f.least_a) over (partition by f.kit_id) as is_one_enough
+    from fuse as f join holding as h using (kit_id)
+    where f.is_fuse and h.has_mobile
+)
+select
+    item_id             as subject,
+    fuse_a, peak_a, least_a, ok
+from used
+where ok is not false or is_one_enough is not true

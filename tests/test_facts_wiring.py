@@ -1,0 +1,71 @@
+"""Leads, fuses and feed lines of small clubs, against thought and published tables."""
+
+import pandas as pd
+import pytest
+
+from rules import engine
+from tests import small_club
+from tests.small_club import LEAD, MOBILE
+
+FUSE = {"kind": "fuse", "amps_rated": 15.0}
+
+
+def fuses(*things: dict[str, object]) -> pd.DataFrame:
+    return (
+        small_club.assess(inventory=small_club.kit("QA1BC", "box", *things))
+        .table("fuse")
+        .set_index("item_id")
+    )
+
+
+def test_a_fuse_suits_from_a_quarter_over_the_load_to_what_the_wire_carries() -> None:
+    row = fuses(MOBILE | {"amps_tx": 12.0}, LEAD | {"wire_awg": 12.0}, FUSE).loc[3]
+    assert row[["fuse_a", "peak_a", "least_a", "thin_a", "ampacity_a"]].tolist() == [15, 12, 15, 30, 30]
+    assert row["wire_mm2"] == pytest.approx(3.309, abs=5e-4)
+
+
+def test_a_fuse_may_sit_before_the_thinnest_lead_or_the_heaviest() -> None:
+    leads = (LEAD | {"wire_awg": 16.0}, LEAD | {"item": "heavy", "wire_awg": 8.0})
+    row = fuses(MOBILE, *leads, FUSE).loc[4]
+    assert row[["thin_a", "ampacity_a"]].tolist() == [10, 55]
+
+
+def test_a_wire_told_on_the_fuses_own_line_counts_before_the_leads() -> None:
+    row = fuses(MOBILE, LEAD | {"wire_awg": 8.0}, FUSE | {"wire_awg": 16.0}).loc[3]
+    assert row[["thin_a", "ampacity_a", "how"]].tolist() == [10, 10, "told"]
+
+
+def test_a_lead_tells_of_its_own_fuse_or_is_left_to_those_beside_it() -> None:
+    own, beside = LEAD | {"amps_rated": 20.0}, LEAD | {"item": "other"}
+    table = fuses(MOBILE, own, beside, FUSE)
+    assert table["fuse_a"].to_dict() == {2: 20.0, 4: 15.0}
+    assert fuses(MOBILE, beside)["fuse_a"].to_dict() == {2: 30.0}, "the kind's own"
+
+
+def test_a_spare_or_broken_fuse_is_before_nothing() -> None:
+    rest = (FUSE | {"spare": True}, FUSE | {"item": "b", "condition": "faulty"})
+    assert fuses(MOBILE, LEAD, *rest).index.tolist() == [2]
+
+
+def test_a_section_that_was_told_is_told() -> None:
+    def how(**wire: float) -> str:
+        things = small_club.kit("QA1BC", "box", MOBILE, LEAD | {"length_m": 2.0} | wire)
+        told = small_club.assess(inventory=things)
+        return str(told.table("lead")["how"].iloc[0])
+
+    assert [how(), how(wire_awg=10.0), how(wire_mm2=6.0)] == ["assumed", "told", "told"]
+
+
+def test_a_large_fuse_beside_a_thin_lead_blocks_and_a_small_one_limits() -> None:
+    def found(amps: float) -> dict[str, str]:
+        told = small_club.assess(
+            inventory=small_club.kit("QA1BC", "box", MOBILE, LEAD, FUSE | {"amps_rated": amps})
+        )
+        return {one.rule: one.severity for one in said(told)}
+
+    def said(told: engine.Assessment) -> list[engine.Finding]:
+        return [one for one in told.findings() if one.rule.startswith("fuse_") and one.status == "not met"]
+
+    assert found(60.0) == {"fuse_larger_than_the_wire": "blocks"}
+    assert found(5.0) == {"fuse_smaller_than_the_load": "limits"}
+    assert found(15.0) == {}
