@@ -141,6 +141,7 @@ def fill(con: duckdb.DuckDBPyConnection, frames: Mapping[str, pd.DataFrame | pa.
             rows = _nothing(stem)
         elif isinstance(rows, pd.DataFrame):
             rows = pa.Table.from_pandas(rows, preserve_index=False)
+        rows = rows.select([name for name in rows.column_names if name in _asked(stem)])
         numbered = rows.append_column("row_no", pa.array(np.arange(1, rows.num_rows + 1, dtype=np.int32)))
         if stem == "inventory":
             bags_of_rows, bags = _bags(rows)
@@ -182,6 +183,14 @@ def _nothing(stem: str) -> pa.Table:
 
 
 @cache
+def _asked(stem: str) -> frozenset[str]:
+    """Every word of the statements that read a file: a column that is none of them need not be handed over."""
+    return frozenset(
+        word for stems, insert in _fill_sql() if stem in stems for word in re.findall(r"\w+", insert)
+    )
+
+
+@cache
 def _fill_sql() -> list[tuple[list[str], str]]:
     """Each statement of fill.sql, with the files that its rows come from."""
     columns, values = [], []
@@ -194,8 +203,7 @@ def _fill_sql() -> list[tuple[list[str], str]]:
         values.append(f"case when t.{name} is null then {typical} else {own} end")
     for name in re.findall(r"(\w+)_is_assumed", (HERE / "tables.sql").read_text("utf-8")):
         columns.append(f"{name}_is_assumed")
-        is_open = {"wire_awg": "t.wire_awg is null and t.wire_mm2 is null"}.get(name, f"t.{name} is null")
-        values.append(f"{is_open} and k.{name} is not null")
+        values.append(f"t.{name} is null and k.{name} is not null")
     for names, form in ((PLAIN_NUMBERS, "double"), (PLAIN_DATES, "date")):
         columns += names
         values += [f"cast(t.{name} as {form})" for name in names]
