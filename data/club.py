@@ -203,7 +203,8 @@ def _fill_sql() -> list[tuple[list[str], str]]:
         values.append(f"case when t.{name} is null then {typical} else {own} end")
     for name in re.findall(r"(\w+)_is_assumed", (HERE / "tables.sql").read_text("utf-8")):
         columns.append(f"{name}_is_assumed")
-        values.append(f"t.{name} is null and k.{name} is not null")
+        is_open = {"wire_awg": "t.wire_awg is null and t.wire_mm2 is null"}.get(name, f"t.{name} is null")
+        values.append(f"{is_open} and k.{name} is not null")
     for names, form in ((PLAIN_NUMBERS, "double"), (PLAIN_DATES, "date")):
         columns += names
         values += [f"cast(t.{name} as {form})" for name in names]
