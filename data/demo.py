@@ -131,7 +131,8 @@ def rows(today: date | None = None) -> dict[str, list[Row]]:
     events = [_event(row, today) for row in _source("events")]
     starts = {row["event"]: datetime.fromisoformat(row["starts"]) for row in events}
     tables = {
-        "inventory": [thing for bag in BAGS for thing in _things(bag, chance)],
+        "inventory": [thing for bag in BAGS for thing in _things(bag, chance)]
+        + [paper for bag in BAGS for paper in _papers(bag)],
         "members": [_member(row, chance) for row in _source("members")],
         "kits": [_kit(bag, chance) for bag in BAGS],
         "rehearsals": [practice for bag in BAGS for practice in _rehearsals(bag, chance)]
@@ -255,6 +256,17 @@ def _things(bag: Bag, chance: random.Random) -> list[Row]:
             thing |= LOW_POWER.get(kind, {})
         things.append(thing | own)
     return things
+
+
+def _papers(bag: Bag) -> list[Row]:
+    """Return what keen people wrote at the end of their lists: what else lies under the clip of their clipboard."""
+    if bag.told != "keen" or "clipboard" not in (kind for kind, _ in _pieces(bag)):
+        return []
+    whose = {"member": bag.member, "kit": bag.kit, "module": "papers", "labelled": "yes", "owner": "member"}
+    return [
+        whose | {"item": "licence copy and photo card", "kind": "licence_copy", "weight_kg": 0.02},
+        whose | {"item": "map of the county", "kind": "map", "weight_kg": 0.1},
+    ]
 
 
 def _upkeep(kind: str, told: Row, chance: random.Random) -> Row:

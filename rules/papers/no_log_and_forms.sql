@@ -4,7 +4,7 @@ subject    = "kit"
 severity   = "limits"
 why        = "What is not written down is argued about afterwards; a pen ends more shifts than a battery."
 not_met    = "{subject}: no clipboard with log, message forms and pens is listed."
-fix        = "Pack a clipboard with log and message forms (ten of each) and two pens (about 10 to 30 USD), with a copy of the licence, the assignment and the map."
+fix        = "Pack a clipboard with log and message forms (ten of each) and two pens (about 10 to 30 USD), with the assignment."
 source     = "county member checklists: ten blank forms of each kind; deployment kit list of a city group"
 applies_to = "kits with a radio; a box of spares needs no papers"
 

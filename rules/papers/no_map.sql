@@ -1,0 +1,20 @@
+/*
+title      = "No map on paper"
+subject    = "kit"
+severity   = "limits"
+why        = "Where a call for help comes from is said by the map, also when the phone has no cover."
+not_met    = "{subject}: no map is listed."
+fix        = "Print the course map or a map of the area, put it into the papers (0 to 15 USD), and list it."
+source     = "county member checklists; deployment kit list of a city group"
+applies_to = "kits with a radio; a box of spares needs no papers"
+
+[remedy]
+kind = "map"
+*/
+select
+    h.kit_id                    as subject,
+    coalesce(p.pieces, 0)       as papers,
+    papers > 0                  as ok
+from holding as h
+left join (select kit_id, sum(quantity) as pieces from item where is_usable and kind = 'map' group by kit_id) as p using (kit_id)
+where h.radios > 0
