@@ -46,20 +46,22 @@ create table feedline (
     item_id integer, kit_id integer, coax varchar, length_m double, band varchar, frequency_mhz double, loss_db double, how varchar
 );
 
--- one row per kit and radio that works: what it draws and the bank that would feed it
+-- one row per kit and radio that works: what it draws and the bank that would feed it; solar_w is what its panels give
+-- behind a controller in full sun
 create table supply (
     supply_id integer, kit_id integer, radio_item_id integer, is_main boolean default true, is_handheld boolean,
     bands varchar, amps_tx double, amps_rx double, amps_idle double, accessory_a double default 0, rf_watts double,
     radio_volts_min double, radio_volts_max double, bank_ah double, bank_wh double, path_ohm double, has_mains_supply boolean default false, is_charge_assumed boolean default false,
-    solar_watts double default 0, is_bank_known boolean default true, is_load_assumed boolean default false,
+    solar_w double default 0, controller_a double, is_bank_known boolean default true, is_load_assumed boolean default false,
     is_bank_assumed boolean default false, amps_tx_low double, rf_watts_low double, is_low_load_assumed boolean default false,
     lines integer[] default []
 );
 
--- one row per radio of supply and battery that can feed it; capacity of one piece, age and measurement counted
+-- one row per radio of supply and battery that can feed it; capacity of one piece, age and measurement counted; charger_a
+-- is the rated current of the kit's mains chargers for it
 create table feed (
     supply_id integer, item_id integer, quantity integer default 1, piece_ah double, chemistry varchar, nominal_v double,
-    usable_share double, charge_left_share double
+    usable_share double, charge_left_share double, charger_a double default 0, charge_min_c double
 );
 
 -- one row per kit: hours on the air on its own, for the hours it says it is for; where these are more than it lasts and its
@@ -79,7 +81,7 @@ create table post_kit (
 -- one row per post and kit: hours on the air at that post's duty, power setting and temperature, charged the day before;
 -- where it lasts less than four times its hours and its radio tells of a low setting, the watts of that and the hours at it
 create table runtime (
-    post_kit_id integer, radio_item_id integer, duty varchar, amps_tx double, load_w double, energy_wh double, solar_w double default 0,
+    post_kit_id integer, radio_item_id integer, duty varchar, amps_tx double, load_w double, energy_wh double, recharge_w double default 0,
     runtime_h double, runtime_low_h double, runtime_high_h double, need_h double, is_on_mains boolean default false,
     is_second boolean default false, limited_by varchar, low_power_w double, low_power_h double,
     is_load_assumed boolean default false, how varchar, lines integer[] default []

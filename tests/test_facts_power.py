@@ -3,18 +3,20 @@
 from datetime import date
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import pytest
 
 from data import upload
 from rules import engine
+from rules.physics import sun
 from rules.policy import Policy
 from tests import small_club
 
 TODAY = date(2027, 3, 1)
-HEAD = "member,kit,item,kind,quantity,capacity_ah,chemistry,amps_tx,amps_rx,amps_idle,volts_min,volts_max,charged,acquired,tested,tested_ah,solar_watts\n"
-MOBILE = "QA1BC,box,mobile,mobile_vhf_uhf,1,,,11,0.6,0.4,11,15.9,,,,,\n"
-HANDHELD = "QA1BC,box,handheld,handheld,1,,,1.6,0.25,0.08,6,8.4,,,,,\n"
+HEAD = "member,kit,item,kind,quantity,capacity_ah,chemistry,amps_tx,amps_rx,amps_idle,volts_min,volts_max,charged,acquired,tested,tested_ah,solar_watts,amps_rated\n"
+MOBILE = "QA1BC,box,mobile,mobile_vhf_uhf,1,,,11,0.6,0.4,11,15.9,,,,,,\n"
+HANDHELD = "QA1BC,box,handheld,handheld,1,,,1.6,0.25,0.08,6,8.4,,,,,,\n"
 
 
 def club(
@@ -45,7 +47,7 @@ def battery(
     acquired: str = "2026-06-01",
 ) -> str:
     return (
-        f"QA1BC,box,battery,battery_{chemistry},{rest},{ah},{chemistry},,,,{volts},{charged},{acquired},,,\n"
+        f"QA1BC,box,battery,battery_{chemistry},{rest},{ah},{chemistry},,,,{volts},{charged},{acquired},,,,\n"
     )
 
 
@@ -66,7 +68,7 @@ def test_lithium_hours_agree_with_planning_tables(ah: float, duty: str, planned:
 
 @pytest.mark.parametrize(("duty", "planned"), [("quiet", 9.9), ("post", 7.5), ("busy", 5.4)])
 def test_handheld_hours_agree_with_planning_tables(duty: str, planned: float) -> None:
-    pack = "QA1BC,box,pack,handheld_pack,1,1.8,li_ion,,,,6,8.4,2027-03-01,,,,\n"
+    pack = "QA1BC,box,pack,handheld_pack,1,1.8,li_ion,,,,6,8.4,2027-03-01,,,,,\n"
     ours = hours(HANDHELD, pack, duty=duty)
     assert planned * 5 / 6 <= ours <= planned + 0.05
 
@@ -77,7 +79,7 @@ def test_no_battery_is_no_hours() -> None:
 
 
 def test_a_battery_without_capacity_is_not_known() -> None:
-    table = club(MOBILE, "QA1BC,box,battery,battery_lifepo4,1,,lifepo4,,,,12,14.4,,,,,\n").table(
+    table = club(MOBILE, "QA1BC,box,battery,battery_lifepo4,1,,lifepo4,,,,12,14.4,,,,,,\n").table(
         "kit_runtime"
     )
     assert table["runtime_h"].isna().all()
@@ -92,7 +94,7 @@ def test_batteries_one_after_another_add_up() -> None:
 
 
 def test_a_handhelds_pack_does_not_feed_a_mobile() -> None:
-    assert hours(MOBILE, "QA1BC,box,pack,handheld_pack,1,1.8,li_ion,,,,6,8.4,,,,,\n") == 0
+    assert hours(MOBILE, "QA1BC,box,pack,handheld_pack,1,1.8,li_ion,,,,6,8.4,,,,,,\n") == 0
 
 
 def test_the_shelf_takes_its_share() -> None:
@@ -101,10 +103,10 @@ def test_the_shelf_takes_its_share() -> None:
 
 
 def test_measured_capacity_counts_before_the_rating() -> None:
-    rated = "QA1BC,box,battery,battery_lifepo4,1,20,lifepo4,,,,12,14.4,2027-03-01,2020-01-01,,,\n"
-    weak = "QA1BC,box,battery,battery_lifepo4,1,20,lifepo4,,,,12,14.4,2027-03-01,2020-01-01,2027-01-01,10,\n"
+    rated = "QA1BC,box,battery,battery_lifepo4,1,20,lifepo4,,,,12,14.4,2027-03-01,2020-01-01,,,,\n"
+    weak = "QA1BC,box,battery,battery_lifepo4,1,20,lifepo4,,,,12,14.4,2027-03-01,2020-01-01,2027-01-01,10,,\n"
     strong = (
-        "QA1BC,box,battery,battery_lifepo4,1,20,lifepo4,,,,12,14.4,2027-03-01,2020-01-01,2027-01-01,20,\n"
+        "QA1BC,box,battery,battery_lifepo4,1,20,lifepo4,,,,12,14.4,2027-03-01,2020-01-01,2027-01-01,20,,\n"
     )
     assert hours(MOBILE, rated) == pytest.approx(0.8 * hours(MOBILE, strong), rel=0.02)
     assert hours(MOBILE, weak) == pytest.approx(0.5 * hours(MOBILE, strong), rel=0.05)
@@ -128,7 +130,7 @@ def test_measured_capacity_counts_before_the_rating() -> None:
 def test_what_age_and_an_old_test_leave(
     acquired: str, tested: str, tested_ah: str, left_ah: float, how: str
 ) -> None:
-    row = f"QA1BC,box,battery,battery_lifepo4,1,20,lifepo4,,,,12,14.4,2027-03-01,{acquired},{tested},{tested_ah},\n"
+    row = f"QA1BC,box,battery,battery_lifepo4,1,20,lifepo4,,,,12,14.4,2027-03-01,{acquired},{tested},{tested_ah},,\n"
     (found,) = club(MOBILE, row).table("battery")[["dependable_ah", "how"]].itertuples(index=False)
     assert tuple(found) == (pytest.approx(left_ah), how)
 
@@ -163,18 +165,195 @@ def test_speech_with_pauses_takes_less_than_a_carrier() -> None:
     assert ssb["load_w"] / fm["load_w"] == pytest.approx(0.584 / 1.0)
 
 
-def test_the_sun_lengthens_the_day() -> None:
-    panel = "QA1BC,box,panel,solar_panel,1,,,,,,,,,,,,20\n"
-    dark, sunny = (at_post(MOBILE, battery(5, "lifepo4"), *more) for more in ((), (panel,)))
-    assert dark["solar_w"] == 0
-    assert 0 < sunny["solar_w"] < 20
-    assert sunny["runtime_h"] == pytest.approx(
-        dark["runtime_h"] / (1 - sunny["solar_w"] / sunny["load_w"]), rel=1e-6
+def row(kind: str, quantity: int = 1, **told: object) -> str:
+    """A line of the kit."""
+    names = HEAD.strip().split(",")
+    cells = {"member": "QA1BC", "kit": "box", "item": kind, "kind": kind, "quantity": quantity, **told}
+    return ",".join(str(cells.get(name, "")) for name in names) + "\n"
+
+
+def panel(watts: float, **told: object) -> str:
+    return row("solar_panel", solar_watts=watts, **told)
+
+
+PWM, MPPT = row("charge_controller_pwm"), row("charge_controller_mppt")
+
+
+def opened(*rows: str, opens: str, hours: float, mains: str = "no", lat: str = "45", cold: str = "20", offset: str = "-5") -> pd.Series:  # fmt: skip
+    """The hours of a kit at a post that opens on 12 June 2027, local time."""
+    starts = pd.Timestamp(f"2027-06-12T{opens}")
+    span = f"{starts:%Y-%m-%dT%H:%M},{starts + pd.Timedelta(hours=hours):%Y-%m-%dT%H:%M}"
+    events = f"event,starts,ends,lat,lon,utc_offset_h,temp_min_c\nRide,{span},{lat},-93,{offset},{cold}\n"
+    posts = f"event,post,post_type,mains,modes\nRide,Ford,aid_station,{mains},fm\n"
+    return club(*rows, posts=posts, events=events).table("runtime").iloc[0]
+
+
+def by_the_hour(told: pd.Series, full_h: float, watts: float, start: str, given_back: float) -> float:
+    """Hours on the air by a plain loop: Wh in the bank, the sun of the middle of each quarter of an hour."""
+    load_w = told["load_w"]
+    full_wh = left_wh = full_h * load_w
+    minutes = 15 * np.arange(4 * 240) + 7.5
+    heights = sun.sun_elevation_deg(45, -93, np.datetime64(start) + (60 * minutes).astype("timedelta64[s]"))
+    for quarter, height in enumerate(heights):
+        sun_w = watts * float(sun.clear_sky_w_m2(height)) / 1000 * (1 - sun.LOSS_SHARE) * 0.6
+        surplus_wh = (sun_w - load_w) / 4
+        left_wh = min(full_wh, left_wh + surplus_wh * (given_back if surplus_wh > 0 else 1))
+        if left_wh <= 0:
+            return quarter / 4
+    return 240.0
+
+
+@pytest.mark.parametrize("opens", ["05:00", "13:30", "21:00"])
+@pytest.mark.parametrize(
+    ("ah", "watts", "controller", "passed_on"),
+    [
+        (5, 20, MPPT, 0.94),
+        (10, 60, PWM, 0.75),
+        (4, 100, MPPT, 0.94),
+        (15, 40, MPPT, 0.94),
+        (12, 100, MPPT, 0.94),
+    ],
+    ids=["5 Ah 20 W", "10 Ah 60 W", "4 Ah 100 W", "15 Ah 40 W", "12 Ah 100 W"],
+)
+def test_hours_in_the_sun_agree_with_a_plain_loop(
+    opens: str, ah: float, watts: float, controller: str, passed_on: float
+) -> None:
+    dark, sunny = (
+        opened(MOBILE, battery(ah, "lifepo4"), *more, opens=opens, hours=24)
+        for more in ((), (panel(watts), controller))
     )
+    start = f"{pd.Timestamp(f'2027-06-12T{opens}') + pd.Timedelta(hours=5):%Y-%m-%dT%H:%M}"
+    looped = by_the_hour(sunny, dark["runtime_h"], watts * passed_on, start, 0.92)
+    assert sunny["runtime_h"] == pytest.approx(looped, abs=0.5)
+    assert (sunny["limited_by"] == "nothing") == (looped == 240)
+
+
+def test_a_bank_that_dies_in_the_night_does_not_wait_for_the_sun() -> None:
+    """4 Ah from dusk on with a 100 W panel was taken to last for days: a day's sun, averaged over the night."""
+    dark, sunny = (
+        opened(MOBILE, battery(4, "lifepo4"), *more, opens="21:30", hours=24)
+        for more in ((), (panel(100), MPPT))
+    )
+    assert sunny["runtime_h"] == pytest.approx(dark["runtime_h"], abs=0.01)
+    assert sunny["limited_by"] == dark["limited_by"] == "stored energy"
+    assert sunny["recharge_w"] == pytest.approx(0, abs=0.05)
+
+
+def test_at_noon_the_sun_carries_it_until_the_evening_and_then_a_full_bank_does() -> None:
+    dark, sunny = (
+        opened(MOBILE, battery(4, "lifepo4"), *more, opens="12:00", hours=24)
+        for more in ((), (panel(100), MPPT))
+    )
+    # at 45 degrees in June the load of 1.3 A is more than the sun brings from about 19:30 on
+    assert 7 + dark["runtime_h"] < sunny["runtime_h"] < 9 + dark["runtime_h"]
+    assert sunny["limited_by"] == "stored energy"
+    assert 0 < sunny["recharge_w"] < sunny["load_w"]
+
+
+def test_where_the_sun_does_not_rise_a_panel_adds_nothing() -> None:
+    dark, sunny = (
+        opened(MOBILE, battery(4, "lifepo4"), *more, opens="12:00", hours=24, lat="-80")
+        for more in ((), (panel(100), MPPT))
+    )
+    assert sunny["runtime_h"] == dark["runtime_h"]
+    assert sunny["recharge_w"] == 0
+
+
+def test_the_sun_counts_only_where_place_and_hours_from_utc_are_told() -> None:
+    things = (MOBILE, battery(4, "lifepo4"), panel(100), MPPT)
+    for gap in ({"lat": ""}, {"offset": ""}):
+        assert opened(*things, opens="12:00", hours=24, **gap)["recharge_w"] == 0
+
+
+def test_a_panel_counts_behind_a_controller_or_with_a_regulator_of_its_own() -> None:
+    def spared(*more: str) -> float:
+        return float(opened(MOBILE, battery(20, "lifepo4"), *more, opens="06:00", hours=12)["recharge_w"])
+
+    bare, pwm, mppt = spared(panel(20)), spared(panel(20), PWM), spared(panel(20), MPPT)
+    assert bare == 0
+    assert pwm / mppt == pytest.approx(0.75 / 0.94, rel=1e-6)
+    assert spared(panel(20, volts_min="12", volts_max="14.4")) == pytest.approx(pwm)
+    assert spared(panel(20), PWM, MPPT) == mppt
+    weak = row("charge_controller_mppt").replace("\n", "\n")
+    assert spared(panel(300), weak) <= spared(panel(300), weak, MPPT)
+
+
+def test_nothing_charges_below_what_the_chemistry_may_be_charged_at() -> None:
+    for cold, spares in (("1", True), ("-1", False)):
+        told = opened(MOBILE, battery(20, "lifepo4"), panel(20), MPPT, opens="06:00", hours=12, cold=cold)
+        assert (told["recharge_w"] > 0) == spares
+    agm = battery(20, "agm", volts="11,12.8")
+    assert opened(MOBILE, agm, panel(20), MPPT, opens="06:00", hours=12, cold="-10")["recharge_w"] > 0
+
+
+def test_a_charger_on_mains_counts_for_its_chemistry() -> None:
+    def at(*more: str, mains: str = "yes", cold: str = "20") -> pd.Series:
+        return opened(MOBILE, battery(5, "lifepo4"), *more, opens="06:00", hours=36, mains=mains, cold=cold)
+
+    alone = at()
+    assert at(row("charger_lifepo4"))["runtime_h"] == 240
+    assert at(row("charger_lifepo4"))["limited_by"] == "nothing"
+    assert not at(row("charger_lifepo4"))["is_on_mains"]
+    for nothing in (
+        at(row("charger_agm")), at(row("charger_handheld", chemistry="lifepo4")), at(row("charger_lifepo4"), mains="no"),
+        at(row("charger_lifepo4"), mains=""), at(row("charger_lifepo4"), cold="-1"),
+    ):  # fmt: skip
+        assert nothing["recharge_w"] == 0
+    assert at(row("charger_agm"))["runtime_h"] == alone["runtime_h"]
+    # half of the load in amperes: twice the hours
+    amps = alone["load_w"] / 13.2 / 2
+    half = at(row("charger_lifepo4", amps_rated=amps))
+    assert half["runtime_h"] == pytest.approx(2 * alone["runtime_h"])
+    assert half["limited_by"] == "stored energy"
+    assert half["recharge_w"] == pytest.approx(half["load_w"] / 2)
+
+
+def test_a_lead_acid_charger_serves_every_sort_of_lead_acid() -> None:
+    gel = "QA1BC,box,battery,battery_gel,1,20,gel,,,,11,12.8,,,,,,\n"
+    assert opened(MOBILE, gel, row("charger_agm"), opens="06:00", hours=36, mains="yes")["recharge_w"] > 0
+
+
+def test_a_handhelds_charger_fills_the_pack_that_is_not_in_use() -> None:
+    def spared(packs: int, *more: str) -> float:
+        things = (HANDHELD, row("handheld_pack", packs), row("charger_handheld"), *more)
+        return float(opened(*things, opens="06:00", hours=36, mains="yes")["recharge_w"])
+
+    assert spared(1) == 0
+    assert spared(2) > 0
+
+
+def test_dry_cells_are_not_charged_and_are_used_last() -> None:
+    def hours(*things: str) -> float:
+        return float(opened(HANDHELD, *things, opens="06:00", hours=36, mains="yes")["runtime_h"])
+
+    dry, weak = row("dry_cell_shell", 2), row("charger_handheld", amps_rated=0.1)
+    assert hours(dry, weak) == hours(dry)
+    pack = row("handheld_pack")
+    gained = hours(pack, weak, dry) - hours(pack, dry)
+    assert 0 < gained < 240
+
+
+def test_a_battery_of_unknown_chemistry_is_no_supply_on_mains() -> None:
+    assert not at_post(MOBILE, row("battery", capacity_ah=20), mains="yes")["is_on_mains"]
+
+
+def test_without_anything_that_charges_hours_are_those_of_the_batteries_alone() -> None:
+    """Two days of them: the same kit where a controller, a charger or mains is there, but nothing that they could use."""
+    things = (MOBILE, battery(20, "lifepo4"))
+    alone = opened(*things, opens="06:00", hours=48)
+    for more, mains in (
+        ((MPPT,), "no"),
+        ((row("charger_lifepo4"),), "no"),
+        ((), "yes"),
+        ((panel(100),), "yes"),
+    ):
+        told = opened(*things, *more, opens="06:00", hours=48, mains=mains)
+        assert told["runtime_h"] == alone["runtime_h"]
+        assert told["limited_by"] == alone["limited_by"]
 
 
 def test_mains_counts_where_post_and_kit_have_it() -> None:
-    supply = "QA1BC,box,supply,supply_30a,1,,,,,,13.5,14,,,,,\n"
+    supply = "QA1BC,box,supply,supply_30a,1,,,,,,13.5,14,,,,,,\n"
     assert not at_post(MOBILE, battery(5, "lifepo4"), mains="yes")["is_on_mains"]
     assert not at_post(MOBILE, supply)["is_on_mains"]
     assert at_post(MOBILE, supply, mains="yes")["is_on_mains"]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import date
 from typing import Any, NamedTuple
 
@@ -12,10 +11,11 @@ import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 
-from rules.facts.select import Select, columns, floats, table
+from rules.facts import recharge
+from rules.facts.select import Columns, Floats, Select, columns, floats, table
 from rules.facts.station_graph import join
 from rules.physics import battery as cells
-from rules.physics import discharge, sun, wire
+from rules.physics import discharge, wire
 from rules.policy import Policy
 
 BUS_V = 12.0
@@ -35,15 +35,31 @@ RADIO = """
             row_number() over (partition by kit_id order by is_spare, kind = 'handheld', line) = 1 as is_main
         from item where role = 'radio' and is_usable
     )"""
+FAMILY = """case when {chemistry} in ('agm', 'gel', 'flooded') then 'lead' when {chemistry} = 'nimh_lsd' then 'nimh' else {chemistry} end"""
 STOPPED_BY = {"horizon": "nothing", "energy": "stored energy"}
 OF_CASE = (
     "amps_tx", "amps_rx", "amps_idle", "accessory_a", "tx_share", "rx_share", "idle_share", "mode_factor",
     "temperature_c", "path_ohm", "radio_volts_min",
 )  # fmt: skip
 OF_FEED = ("piece_ah", "quantity", "usable_share", "nominal_v", "charge_left_share")
-
-Floats = npt.NDArray[np.float64]
-Columns = Mapping[str, Any] | pd.DataFrame
+AT_POST = """
+    with moded as (
+        select post_id, max(mode.duty_factor) as mode_factor
+        from (select post_id, unnest(string_split(modes, ' ')) as mode from post) join mode using (mode) group by post_id
+    )
+    select pk.post_kit_id, pk.need_h, pk.is_assigned, pk.starts, pk.ends, s.* replace (
+            case when p.power_setting = 'low' then coalesce(s.amps_tx_low, s.amps_tx) else s.amps_tx end as amps_tx,
+            case when p.power_setting = 'low' then s.is_low_load_assumed else s.is_load_assumed end as is_load_assumed
+        ), p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
+        coalesce(e.temp_min_c, $warm) as temperature_c, coalesce(m.mode_factor, 1) as mode_factor, coalesce(p.has_mains, false) as has_mains,
+            has_mains and s.has_mains_supply as is_on_mains,
+        p.bands is null or coalesce(list_has_all(string_split(s.bands, ' '), string_split(p.bands, ' ')), true) as has_band,
+        e.lat, e.lon, pk.starts - to_minutes(cast(60 * e.utc_offset_h as integer)) as starts_utc
+    from post_kit as pk join post as p using (post_id) join event as e using (event_id)
+    join supply as s on s.kit_id = pk.kit_id
+    left join moded as m on m.post_id = p.post_id
+"""
+"""Every kit at its posts with each radio that could be used there; starts_utc is NULL where the event tells no hours from UTC."""
 
 
 def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
@@ -97,7 +113,9 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
     """Each radio that works, and (feed) every battery of its kit that could feed it.
 
     A handheld is fed by its kit's packs; other radios by the batteries whose range overlaps the radio's (a range not
-    told is taken to fit). The main radio of a kit is the first that is no spare and no handheld, else the first.
+    told is taken to fit). The main radio of a kit is the first that is no spare and no handheld, else the first. A
+    battery's charger is what its kit has for its chemistry; one for lead-acid serves all three sorts. A battery whose
+    chemistry is not told is no mains supply.
 
     The path (ohm) is that of the kit's example station: its leads there and back, a pair of contacts at each joint, at
     the battery and at the fuse, and the fuse. Another radio of the kit is taken to hang on the kit's worst lead alone, one
@@ -105,13 +123,20 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
     """
     feed = Select(
         f"""
-        with {RADIO}
+        with {RADIO}, charger as (
+            select kit_id, kind in ('charger_handheld', 'charger_cells') as is_pack, {FAMILY.format(chemistry="chemistry")} as family,
+                sum(amps_rated * quantity) as amps
+            from item where role = 'charger' and is_usable and chemistry is not null group by all
+        )
         select r.supply_id, b.item_id, s.quantity, b.dependable_ah / s.quantity as piece_ah, b.chemistry,
-            (s.volts_min + s.volts_max) / 2 as nominal_v, c.usable_share, b.charge_left_share
+            (s.volts_min + s.volts_max) / 2 as nominal_v, c.usable_share, b.charge_left_share,
+            coalesce(g.amps, 0) as charger_a, c.charge_min_c
         from radio as r
         join battery as b on b.kit_id = r.kit_id and b.is_pack = r.is_handheld
         join item as s on s.item_id = b.item_id
         join chemistry as c on c.chemistry = b.chemistry
+        left join charger as g on g.kit_id = b.kit_id and g.is_pack = b.is_pack
+            and g.family = {FAMILY.format(chemistry="b.chemistry")}
         where r.is_handheld or coalesce(s.volts_max >= r.volts_min and s.volts_min <= r.volts_max, true)
         """
     )
@@ -132,9 +157,12 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             where i.role in ('radio', 'lead', 'fuse', 'converter') group by s.kit_id having ohm is not null
         ), other as (
             select kit_id, sum(amps_idle * quantity) filter (role in ('computer', 'converter') and not is_spare) as accessory_a,
-                sum(solar_watts * quantity) filter (role = 'solar') as solar_watts,
-                bool_or(role = 'source' and chemistry is null and kind <> 'generator') as has_mains_supply
-            from item where is_usable and role in ('computer', 'converter', 'solar', 'source') group by kit_id
+                sum(solar_watts * quantity) filter (role = 'solar') as panel_w,
+                sum(solar_watts * quantity) filter (role = 'solar' and volts_max <= $regulated_v) as regulated_w,
+                max(case kind when 'charge_controller_mppt' then $mppt when 'charge_controller_pwm' then $pwm end) as controller_share,
+                sum(amps_rated * quantity) filter (kind in ('charge_controller_mppt', 'charge_controller_pwm')) as controller_a,
+                bool_or(role = 'source' and chemistry is null and kind not in ('generator', 'battery')) as has_mains_supply
+            from item where is_usable and role in ('computer', 'converter', 'solar', 'source', 'charger') group by kit_id
         )
         select r.supply_id, r.kit_id, r.item_id as radio_item_id, r.is_main, r.is_handheld, r.bands, r.amps_tx, r.amps_rx,
             r.amps_idle, case when r.is_handheld then 0 else coalesce(o.accessory_a, 0) + $accessory_w / $bus_v end as accessory_a, r.rf_watts,
@@ -144,7 +172,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             case when r.is_handheld then 0
                 else coalesce(p.ohm, l.ohm, $lead_ohm) + (3 + coalesce(p.parts, 1)) * $contact_ohm + $fuse_ohm end as path_ohm,
             coalesce(o.has_mains_supply, false) and not r.is_handheld as has_mains_supply,
-            case when r.is_handheld then 0 else coalesce(o.solar_watts, 0) end as solar_watts,
+            case when r.is_handheld then 0 else coalesce(o.panel_w * o.controller_share, o.regulated_w * $pwm, 0) end as solar_w,
+            o.controller_a,
             coalesce(f.is_charge_assumed, false) as is_charge_assumed,
             coalesce(f.is_bank_known, true) as is_bank_known,
             r.is_load_assumed, r.amps_tx_low, r.rf_watts_low, r.is_low_load_assumed,
@@ -156,8 +185,13 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         left join other as o on o.kit_id = r.kit_id
         """,
         {name: policy.facts[name] for name in ("lead_ohm", "contact_ohm", "fuse_ohm", "accessory_w")}
-        | {"metre_ohm": float(wire.lead_resistance_ohm(1.0, 1.0, policy.facts["lead_temperature_c"]))}
-        | {"bus_v": BUS_V},
+        | {
+            "metre_ohm": float(wire.lead_resistance_ohm(1.0, 1.0, policy.facts["lead_temperature_c"])),
+            "bus_v": BUS_V,
+            "mppt": recharge.MPPT_SHARE,
+            "pwm": recharge.PWM_SHARE,
+            "regulated_v": recharge.REGULATED_V,
+        },
     )
     return {"feed": feed, "supply": rows}
 
@@ -167,15 +201,15 @@ class _Hours(NamedTuple):
     energy_wh: Floats
     hours: Floats
     limited_by: npt.NDArray[np.object_]
+    recharge_w: Floats
 
 
-def _hours(cases: Columns, feed: Columns, is_fresh: bool, sun_w: Floats) -> _Hours:
-    """Hours on the air of N cases: columns of supply, duty shares, mode_factor and temperature_c.
+def _uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[_Hours, recharge.Used]:
+    """Hours on the air of N cases that nothing charges meanwhile: columns of supply, duty shares, mode_factor and temperature_c.
 
     Batteries are used one after another, each piece from full (or, unless `is_fresh`, from what self-discharge has
     left since its charge date) until it is empty or the radio drops out on transmit; the hours add up. In the pauses of
-    speech the transmitter draws what the receiver does. `sun_w`, the average harvest, is taken off the average load. No
-    battery is 0 h; hours that hang on a value not known are NaN.
+    speech the transmitter draws what the receiver does. No battery is 0 h; hours that hang on a value not known are NaN.
     """
     case, fed = join(*(np.asarray(ids["supply_id"]) for ids in (cases, feed)))
     n_cases = len(cases["supply_id"])
@@ -211,14 +245,38 @@ def _hours(cases: Columns, feed: Columns, is_fresh: bool, sun_w: Floats) -> _Hou
     load_a = of_case["amps_tx"] * talk + of_case["amps_rx"] * of_case["quiet"]
     load_a += of_case["amps_idle"] * of_case["idle_share"] + of_case["accessory_a"]
     load_w = load_a * np.nan_to_num(volts, nan=BUS_V)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        net = 1.0 - sun_w / load_w
-        hours = np.where(has_battery & (net <= 0), LONGEST_H, np.minimum(total_h / net, LONGEST_H))
-    return _Hours(load_w, total_wh, hours, np.where(np.isnan(hours), "not known", limit))
+    limit = np.where(np.isnan(total_h), "not known", limit)
+    whole = _Hours(load_w, total_wh, np.minimum(total_h, LONGEST_H), limit, np.zeros(n_cases))
+    return whole, recharge.Used(case, fed, hours, total_h)
+
+
+def _hours(cases: Columns, feed: Columns, sun_share: float | None) -> _Hours:
+    """Hours on the air of N cases: on their own as charged today, or at a post, from full, with what charges them there.
+
+    At a post the bank is stepped through the hours from the start of the shift (`rules.facts.recharge`). recharge_w: what
+    sun and chargers spare the bank, on average until the shift ends or the bank is empty; limited_by: what stops the radio,
+    `nothing` where what is put in carries it past LONGEST_H.
+
+    Parameters
+    ----------
+    cases : columns as `_uncharged` and, at a post, `recharge.recharged` read
+    sun_share : share of the clear-sky energy that a panel brings at a post; None on their own
+    """
+    run, used = _uncharged(cases, feed, sun_share is not None)
+    if sun_share is None:
+        return run
+    need_h = floats(cases["need_h"])
+    for rows, step_h, charged in recharge.recharged(cases, feed, used, run.load_w, sun_share, LONGEST_H):
+        run.hours[rows] = charged.hours_h
+        run.limited_by[rows[charged.hours_h >= LONGEST_H]] = "nothing"
+        until_h = np.minimum(need_h[rows], charged.hours_h)
+        spared_h = recharge.left_at(until_h, step_h, charged.left_h) + until_h - used.full_h[rows]
+        run.recharge_w[rows] = run.load_w[rows] * spared_h / until_h
+    return run
 
 
 def _at_low_power(
-    cases: Columns, feed: Columns, is_fresh: bool, sun_w: Floats, is_asked: npt.NDArray[np.bool_]
+    cases: Columns, feed: Columns, sun_share: float | None, is_asked: npt.NDArray[np.bool_]
 ) -> Floats:
     """Hours of the same N cases with the radio at its low power, NaN where not asked or where its current there is not told.
 
@@ -229,9 +287,9 @@ def _at_low_power(
     rows = np.flatnonzero(is_asked & ~np.isnan(amps))
     hours = np.full(len(amps), np.nan)
     if len(rows):
-        some = {name: floats(cases[name])[rows] for name in OF_CASE} | {"amps_tx": amps[rows]}
-        some["supply_id"] = np.asarray(cases["supply_id"])[rows]
-        hours[rows] = _hours(some, feed, is_fresh, sun_w[rows]).hours
+        read = ("supply_id", *OF_CASE, *(() if sun_share is None else recharge.OF_CASE))
+        some = {name: np.asarray(cases[name])[rows] for name in read} | {"amps_tx": amps[rows]}
+        hours[rows] = _hours(some, feed, sun_share).hours
     return hours
 
 
@@ -268,12 +326,12 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
             "handheld_hours": policy.facts["handheld_hours"],
         },
     )
-    feed, no_sun = columns(con, "from feed"), np.zeros(len(cases["supply_id"]))
-    run = _hours(cases, feed, False, no_sun)
+    feed = columns(con, "from feed")
+    run = _hours(cases, feed, None)
     told = {name: cases[name] for name in ("kit_id", "duty", "need_h", "lines")}
-    worked_out = dict(zip(("load_w", "energy_wh", "runtime_h", "limited_by"), run, strict=True))
+    worked_out = dict(zip(("load_w", "energy_wh", "runtime_h", "limited_by"), run[:4], strict=True))
     is_short = run.hours < floats(cases["need_h"])
-    worked_out["low_power_h"] = _at_low_power(cases, feed, False, no_sun, is_short)
+    worked_out["low_power_h"] = _at_low_power(cases, feed, None, is_short)
     worked_out["low_power_w"] = np.where(is_short, floats(cases["rf_watts_low"]), np.nan)
     return {"kit_runtime": table(told | worked_out | _ranged(run.hours, cases, policy))}
 
@@ -281,37 +339,19 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
 def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
     """Hours on the air of each kit at each post: the radio of the kit that reaches the bands and lasts longest.
 
-    Charged the day before; at the event's lowest temperature (the policy's where none is told); the sun's average
-    harvest between opening and closing counts where the kit has a panel and the event a place. Mains where the post
+    Charged the day before; at the event's lowest temperature (the policy's where none is told). From the start of the
+    shift on, sun and chargers put in what `rules.facts.recharge` says; the sun needs the event's place and hours from UTC. Mains where the post
     has mains and the kit a supply. Where the post transmits at low power the radio draws what it draws there; one that
     does not tell is taken at full power, and marked assumed. A kit is second where another assigned one is there for
     all of its hours and lasts longer: the post does not hang on it.
     """
-    frame = con.execute(
-        """
-        with moded as (
-            select post_id, max(mode.duty_factor) as mode_factor
-            from (select post_id, unnest(string_split(modes, ' ')) as mode from post) join mode using (mode) group by post_id
-        )
-        select pk.post_kit_id, pk.need_h, pk.is_assigned, pk.starts, pk.ends, s.* replace (
-                case when p.power_setting = 'low' then coalesce(s.amps_tx_low, s.amps_tx) else s.amps_tx end as amps_tx,
-                case when p.power_setting = 'low' then s.is_low_load_assumed else s.is_load_assumed end as is_load_assumed
-            ), p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
-            coalesce(e.temp_min_c, $warm) as temperature_c, coalesce(m.mode_factor, 1) as mode_factor, coalesce(p.has_mains, false) and s.has_mains_supply as is_on_mains,
-            p.bands is null or coalesce(list_has_all(string_split(s.bands, ' '), string_split(p.bands, ' ')), true) as has_band,
-            e.lat, e.lon, p.opens - to_minutes(cast(60 * coalesce(e.utc_offset_h, 0) as integer)) as opens,
-            p.closes - to_minutes(cast(60 * coalesce(e.utc_offset_h, 0) as integer)) as closes
-        from post_kit as pk join post as p using (post_id) join event as e using (event_id)
-        join supply as s on s.kit_id = pk.kit_id
-        left join moded as m on m.post_id = p.post_id
-        """,
-        {"warm": policy.facts["assumed_temperature_c"]},
-    ).df()
-    sun_w = _sun_w(frame, policy)
-    feed = columns(con, "from feed")
-    run = _hours(frame, feed, True, sun_w)
-    frame["load_w"], frame["energy_wh"], frame["runtime_h"], frame["limited_by"] = run
-    frame["solar_w"] = sun_w
+    frame = con.execute(AT_POST, {"warm": policy.facts["assumed_temperature_c"]}).df()
+    feed, sun_share = columns(con, "from feed"), float(policy.facts["sun_share"])
+    run = _hours(frame, feed, sun_share)
+    for name, worked_out in zip(
+        ("load_w", "energy_wh", "runtime_h", "limited_by", "recharge_w"), run, strict=True
+    ):
+        frame[name] = worked_out
     frame.loc[frame["is_on_mains"], "limited_by"] = "mains"
     frame = frame.assign(**_ranged(run.hours, frame, policy)).sort_values(
         ["post_kit_id", "has_band", "is_on_mains", "runtime_h", "radio_item_id"],
@@ -320,12 +360,12 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     )
     frame = frame.drop_duplicates("post_kit_id")
     is_short = frame["runtime_h"].lt(PLENTY * frame["need_h"]) & ~frame["is_on_mains"]
-    frame["low_power_h"] = _at_low_power(frame, feed, True, floats(frame["solar_w"]), is_short.to_numpy(bool))
+    frame["low_power_h"] = _at_low_power(frame, feed, sun_share, is_short.to_numpy(bool))
     frame["low_power_w"] = frame["rf_watts_low"].where(is_short)
     con.register("lasting", frame)
     rows = con.execute(
         """
-        select l.post_kit_id, l.radio_item_id, l.duty, l.amps_tx, l.load_w, l.energy_wh, l.solar_w, l.runtime_h, l.runtime_low_h,
+        select l.post_kit_id, l.radio_item_id, l.duty, l.amps_tx, l.load_w, l.energy_wh, l.recharge_w, l.runtime_h, l.runtime_low_h,
             l.runtime_high_h, l.need_h, l.is_on_mains, l.limited_by, l.low_power_w, l.low_power_h, l.is_load_assumed, l.how, l.lines,
             l.is_assigned and exists (
                 from lasting as o
@@ -341,15 +381,18 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     return {"runtime": rows}
 
 
-def _sun_w(frame: pd.DataFrame, policy: Policy) -> Floats:
-    """Average harvest (W) of each row's panel while its post is open; 0 without a panel or a place."""
-    hours = np.maximum((frame["closes"] - frame["opens"]).dt.total_seconds().to_numpy(float) / 3600.0, 1e-9)
-    sunny = (frame["solar_watts"].gt(0) & frame["lat"].notna() & frame["lon"].notna()).to_numpy()
-    harvest = np.zeros(len(frame))
-    if sunny.any():
-        here = frame[sunny]
-        harvest[sunny] = sun.solar_energy_wh(
-            here["lat"].to_numpy(float), here["lon"].to_numpy(float), here["opens"].to_numpy(), here["closes"].to_numpy(),
-            here["solar_watts"].to_numpy(float), sky_factor=policy.facts["sun_share"],
-        ) / hours[sunny]  # fmt: skip
-    return harvest
+def left_by_hour(
+    con: duckdb.DuckDBPyConnection, policy: Policy, post_kit_id: int
+) -> tuple[Floats, Floats] | None:
+    """Hours since the start of a shift, and what is left then in the kit's bank (h of load); None where nothing charges it."""
+    frame = con.execute(
+        f"{AT_POST} join runtime as r on r.post_kit_id = pk.post_kit_id and r.radio_item_id = s.radio_item_id "
+        "where pk.post_kit_id = $post_kit",
+        {"warm": policy.facts["assumed_temperature_c"], "post_kit": post_kit_id},
+    ).df()
+    feed, sun_share = columns(con, "from feed"), float(policy.facts["sun_share"])
+    run, used = _uncharged(frame, feed, True)
+    for rows, step_h, charged in recharge.recharged(frame, feed, used, run.load_w, sun_share, LONGEST_H):
+        if len(rows):
+            return step_h * np.arange(len(charged.left_h), dtype=np.float64), charged.left_h[:, 0]
+    return None

@@ -8,7 +8,11 @@ from typing import Any, NamedTuple
 import duckdb
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 import pyarrow as pa
+
+Floats = npt.NDArray[np.float64]
+Columns = Mapping[str, Any] | pd.DataFrame
 
 
 class Select(NamedTuple):
@@ -26,9 +30,9 @@ def columns(
     return dict(zip(rows.column_names, rows.columns, strict=True))
 
 
-def floats(column: Any) -> npt.NDArray[np.float64]:
+def floats(column: Any) -> Floats:
     """A column of numbers, NaN where they are not known."""
-    numbers: npt.NDArray[np.float64] = np.ma.filled(np.ma.asarray(column).astype(np.float64), np.nan)
+    numbers: Floats = np.ma.filled(np.ma.asarray(column).astype(np.float64), np.nan)
     return numbers
 
 

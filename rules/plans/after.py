@@ -59,14 +59,14 @@ def full_hours_h(pieces: Pieces, current_a: float, capacity_factor: float = 1.0)
 
 
 def used_share(
-    pieces: Pieces, current_a: float, hours: float, sun_a: float = 0.0, capacity_factor: float = 1.0
+    pieces: Pieces, current_a: float, hours: float, put_in_a: float = 0.0, capacity_factor: float = 1.0
 ) -> float:
-    """Share of a full charge that `hours` at an average current take, the sun's average current taken off; 0 or more."""
-    return hours * max(0.0, 1.0 - sun_a / current_a) / full_hours_h(pieces, current_a, capacity_factor)
+    """Share of a full charge that `hours` at an average current take, what sun and chargers put in taken off; 0 or more."""
+    return hours * max(0.0, 1.0 - put_in_a / current_a) / full_hours_h(pieces, current_a, capacity_factor)
 
 
 def measured_current_a(
-    pieces: Pieces, used: float, hours: float, sun_a: float = 0.0, capacity_factor: float = 1.0
+    pieces: Pieces, used: float, hours: float, put_in_a: float = 0.0, capacity_factor: float = 1.0
 ) -> float:
     """Average current (A) that took a share of a full charge in so many hours: `used_share` turned round.
 
@@ -74,14 +74,14 @@ def measured_current_a(
 
     Parameters
     ----------
-    used : 0 to 1; hours : above 0; sun_a : average harvest as a current; capacity_factor : what to scale the batteries by
+    used : 0 to 1; hours : above 0; put_in_a : what sun and chargers spare the bank, on average; capacity_factor : what to scale the batteries by
     """
     if used <= 0:
         return 0.0
     low, high = 1e-5, HIGHEST_A
     for _ in range(80):
         middle = float(np.sqrt(low * high))
-        if used_share(pieces, middle, hours, sun_a, capacity_factor) < used:
+        if used_share(pieces, middle, hours, put_in_a, capacity_factor) < used:
             low = middle
         else:
             high = middle
@@ -135,7 +135,7 @@ STATIONS = """
     select r.event, r.post, k.member, k.kit, r.date, r.hours_on_battery as hours, r.battery_left_share as left_share,
         r.trips_back, r.missing, r.faulty, p.post_id is not null as has_post, p.duty, p.tx_share as planned_share, p.rx_share,
         p.idle_share, t.need_h, t.runtime_h as predicted_h, t.runtime_low_h as predicted_low_h,
-        t.runtime_high_h as predicted_high_h, t.load_w, t.solar_w, s.supply_id, t.amps_tx, s.amps_rx, s.amps_idle,
+        t.runtime_high_h as predicted_high_h, t.load_w, t.recharge_w, s.supply_id, t.amps_tx, s.amps_rx, s.amps_idle,
         s.accessory_a, t.is_load_assumed, s.is_bank_assumed, coalesce(e.temp_min_c, $warm) as temperature_c,
         coalesce(m.mode_factor, 1) as mode_factor,
         (select bool_or(not i.is_usable) from item as i where i.kit_id = r.kit_id and i.role in ('radio', 'source', 'pack')
@@ -167,7 +167,7 @@ def observations(assessment: Assessment, event: str | None = None) -> pd.DataFra
     """What kits did at events, beside what is predicted of them at the same post.
 
     The average current follows from the charge that was left: full at the start, at the event's coldest, the sun's
-    average harvest taken off, and the batteries as they are listed today. From it follows the share of time on
+    and chargers' average taken off, and the batteries as they are listed today. From it follows the share of time on
     transmit, the rest of the time listening and waiting as the duty profile has it. Ranges: the gauge may be off by
     GAUGE_SHARE either way, and each side of the budget that is only assumed by the policy's share. What a kit would
     last scales the predicted hours by how long its batteries run at either current.
@@ -205,25 +205,25 @@ def _observed(row: Mapping[Any, Any], feed: pd.DataFrame, width: float) -> dict[
         }
     draw = _draw(row)
     planned_a = draw.current_a(row["planned_share"])
-    sun_a = row["solar_w"] * planned_a / row["load_w"] if row["load_w"] > 0 else 0.0
+    put_in_a = row["recharge_w"] * planned_a / row["load_w"] if row["load_w"] > 0 else 0.0
     bank, load = width * bool(row["is_bank_assumed"]), width * bool(row["is_load_assumed"])
     found: dict[str, Any] = {"reading": "measured", "why": ""}
-    found["predicted_left_share"] = max(0.0, 1.0 - used_share(pieces, planned_a, row["hours"], sun_a))
+    found["predicted_left_share"] = max(0.0, 1.0 - used_share(pieces, planned_a, row["hours"], put_in_a))
     if pd.isna(row["left_share"]):
         used = (float("nan"), 0.0, 1.0)
         found |= {"reading": "at most", "why": "nobody wrote what was left in the battery"}
     else:
         share = 1.0 - row["left_share"]
         used = (share, max(0.0, share - GAUGE_SHARE), min(1.0, share + GAUGE_SHARE))
-    low_a = measured_current_a(pieces, used[1], row["hours"], sun_a, 1.0 - bank)
-    high_a = measured_current_a(pieces, used[2], row["hours"], sun_a, 1.0 + bank)
+    low_a = measured_current_a(pieces, used[1], row["hours"], put_in_a, 1.0 - bank)
+    high_a = measured_current_a(pieces, used[2], row["hours"], put_in_a, 1.0 + bank)
     found |= {"average_low_a": low_a, "average_high_a": high_a}
     low, high = draw.tx_share(low_a, 1.0 + load), draw.tx_share(high_a, 1.0 - load)
     found |= {"measured_low_share": _within(low), "measured_high_share": _within(high)}
-    lasts = _lasting(pieces, planned_a, sun_a, row["predicted_h"])
+    lasts = _lasting(pieces, planned_a, put_in_a, row["predicted_h"])
     found |= {"lasts_low_h": lasts(high_a, 1.0 - bank), "lasts_high_h": lasts(low_a, 1.0 + bank)}
     if found["reading"] == "measured":
-        average_a = measured_current_a(pieces, used[0], row["hours"], sun_a)
+        average_a = measured_current_a(pieces, used[0], row["hours"], put_in_a)
         share = draw.tx_share(average_a)
         found |= {"average_a": average_a, "measured_share": _within(share), "lasts_h": lasts(average_a, 1.0)}
         if low > 1.0 or high < 0.0 or np.isnan(share):
@@ -270,17 +270,17 @@ def _draw(row: Mapping[Any, Any]) -> Draw:
 
 
 def _lasting(
-    pieces: Pieces, planned_a: float, sun_a: float, predicted_h: float
+    pieces: Pieces, planned_a: float, put_in_a: float, predicted_h: float
 ) -> Callable[[float, float], float]:
     """How long a kit would last at another current, from what is predicted at the planned one."""
 
     def hours(current_a: float, capacity_factor: float) -> float:
-        if predicted_h >= LONGEST_H:
+        if predicted_h >= LONGEST_H or put_in_a >= planned_a:  # the bank alone does not set the hours
             return float("nan")
-        if current_a <= sun_a or current_a <= 0:
+        if current_a <= put_in_a or current_a <= 0:
             return LONGEST_H
-        share = used_share(pieces, planned_a, 1.0, sun_a) / used_share(
-            pieces, current_a, 1.0, sun_a, capacity_factor
+        share = used_share(pieces, planned_a, 1.0, put_in_a) / used_share(
+            pieces, current_a, 1.0, put_in_a, capacity_factor
         )
         return float(min(LONGEST_H, predicted_h * share))
 

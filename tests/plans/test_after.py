@@ -60,7 +60,7 @@ def test_current_follows_from_the_charge_that_is_left_by_hand() -> None:
     assert after.measured_current_a(plain, 0.5, 5.0) == pytest.approx(2.0, rel=1e-6)
     # two of them, and a panel that brings 1 A: 20 Ah used in 5 h, 4 A from the battery
     pair = after.Pieces(np.array([20.0]), ONE, ONE, 2 * ONE)
-    assert after.measured_current_a(pair, 0.5, 5.0, sun_a=1.0) == pytest.approx(5.0, rel=1e-6)
+    assert after.measured_current_a(pair, 0.5, 5.0, put_in_a=1.0) == pytest.approx(5.0, rel=1e-6)
     assert after.measured_current_a(plain, 0.0, 5.0) == 0.0
 
 
