@@ -185,3 +185,10 @@ pack as (
 select kit_id, coalesce(sum(quantity) filter (is_ready), 0) as packs_ready,
     coalesce(sum(quantity) filter (is_ready is null), 0) as packs_open
 from pack group by kit_id;
+
+-- one row per kit with things of which nobody knows whether they work: how many of what a holding counts
+create view untried as
+select kit_id, coalesce(sum(quantity) filter (role = 'radio'), 0) as radios,
+    coalesce(sum(quantity) filter (role = 'source' and chemistry is not null), 0) as batteries,
+    coalesce(sum(quantity) filter (role = 'pack'), 0) as packs
+from item where condition = 'unknown' and is_usable group by kit_id;

@@ -94,8 +94,7 @@ def club(*kits: list[dict[str, Any]]) -> pd.DataFrame:
         for item in kit:
             rows.append({"kit_id": kit_id, "item_id": len(rows) + 1, **BLANK, **item})
     frame = pd.DataFrame(rows)
-    frame["is_charged"] = frame["is_charged"].astype("boolean")
-    return frame
+    return frame.astype({"is_charged": "boolean", "is_usable": "boolean"})
 
 
 def one(*kit: dict[str, Any]) -> tuple[dict[str, Any], list[int], list[int]]:
@@ -209,11 +208,28 @@ def test_what_is_not_known_makes_a_range(gap: tuple[int, str]) -> None:
 
 
 @pytest.mark.parametrize(
-    "gap", [(2, "bands"), (2, "amps_tx"), (3, "rf_plug"), (4, "bands"), (0, "is_charged")]
+    "gap",
+    [
+        *[(2, "bands"), (2, "amps_tx"), (3, "rf_plug"), (4, "bands"), (0, "is_charged")],
+        *[(at, "is_usable") for at in range(5)],
+    ],
 )
 def test_what_is_not_known_on_the_radio_side_makes_a_range_too(gap: tuple[int, str]) -> None:
     at, column = gap
     assert counts(*[item | ({column: None} if i == at else {}) for i, item in enumerate(BASE)]) == (0, 1)
+
+
+def test_a_kit_of_things_that_may_not_work_has_no_station_for_certain() -> None:
+    row, weak, path = one(*[item | {"is_usable": None} for item in (HANDHELD, PACK, WHIP)])
+    assert (row["stations_low"], row["stations_high"], row["missing_link"]) == (0, 1, "radio")
+    assert sorted(weak) == [1, 2, 3] == sorted(path)
+
+
+def test_a_second_of_each_that_may_not_work_leaves_the_first_weak_and_doubtful() -> None:
+    kit = [HANDHELD, PACK, WHIP, *[item | {"is_usable": None} for item in (HANDHELD, PACK, WHIP)]]
+    assert counts(*kit) == (1, 2)
+    weak = stations(club(kit), MATING).weak
+    assert weak["item_id"].tolist() == [1, 2, 3] and weak["is_doubtful"].all()
 
 
 def test_a_mains_supply_needs_no_charge() -> None:
@@ -345,7 +361,17 @@ def random_kit(rng: np.random.Generator, unknown: float) -> list[dict[str, Any]]
             item["rf_plug_far"] = pick(rf)
         if role in ("radio", "antenna"):
             item["bands"] = pick(["2m", "20m", "2m 20m"])
-        for name in ("dc_plug", "dc_plug_far", "rf_plug", "volts_min", "amps_rated", "amps_tx", "bands"):
+        item["is_usable"] = True
+        for name in (
+            "dc_plug",
+            "dc_plug_far",
+            "rf_plug",
+            "volts_min",
+            "amps_rated",
+            "amps_tx",
+            "bands",
+            "is_usable",
+        ):
             if item.get(name) is not None and rng.random() < unknown:
                 item[name] = None
         return item
@@ -362,7 +388,8 @@ class Judge:
     """The definition of a station, written down once more for one kit, item by item."""
 
     def __init__(self, kit: pd.DataFrame, is_kind: bool) -> None:
-        self.items = [row for row in kit.to_dict("records") if row["is_usable"]]
+        there = kit["is_usable"].fillna(is_kind)
+        self.items = kit[there.astype(bool)].to_dict("records")
         self.is_kind = is_kind
 
     def most(self, small: Any, large: Any) -> bool:

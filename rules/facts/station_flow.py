@@ -79,7 +79,8 @@ def stations(
     Parameters
     ----------
     items : one row per item of the whole club, with the columns of ``COLUMNS``; volts in V, currents in A;
-        plugs, bands and figures that are not known are null; ``builtin`` is an integral pack or antenna.
+        plugs, bands and figures that are not known are null, as is ``is_usable`` where nobody knows whether it works;
+        ``builtin`` is an integral pack or antenna.
     mating : plug_a, plug_b; one row per ordered pair that mates.
     kit_ids : the kits, ascending, where ``items`` does not name them all.
 
@@ -159,7 +160,7 @@ def _alike(parts: Parts, n_kits: int) -> tuple[Array, Array]:
 
     Kits are alike where their items, in order, differ in nothing but number. They are compared by 64-bit hashes.
     """
-    told = [parts.role, parts.kind, parts.quantity, parts.bands, parts.charge_fits]
+    told = [parts.role, parts.kind, parts.quantity, parts.bands, parts.charge_fits, parts.is_sure]
     row = _hashes([*told, *parts.plugs.values(), *parts.figures.values()])
     size = np.bincount(parts.kit, minlength=n_kits)
     place = runs(np.zeros(n_kits, dtype=np.int64), size)[1]
@@ -532,7 +533,9 @@ def _missing(parts: Parts, suited: Fits, is_fed: Array, count: Array) -> tuple[A
     link[has_none & kit_fed & ~_mark(n_kits, kit[q[can_start]])] = "antenna"
     link[has_none & ~kit_fed & ~_mark(n_kits, kit[e])] = "source"
     any_source = parts.plays("source", "pack") | (parts.plugs["dc_plug"] == BUILTIN)
-    link[has_none & _mark(n_kits, kit[any_source]) & ~_mark(n_kits, kit[parts.plays("radio")])] = "radio"
+    link[
+        has_none & _mark(n_kits, kit[any_source]) & ~_mark(n_kits, kit[parts.plays("radio") & parts.is_sure])
+    ] = "radio"
     for name, start, end, plug in (
         ("dc_path", e, r, "dc_plug"),
         ("rf_path", q[can_start], a[can_start], "rf_plug"),

@@ -76,6 +76,7 @@ class Parts:
     plugs: dict[str, Array]  # of each column of PLUGS: place in plug_words, NOT_TOLD or BUILTIN
     figures: dict[str, Array]  # of each column of FIGURES
     charge_fits: Array  # 1, 0 or NaN
+    is_sure: Array  # whether it is known to work
     bands: Array  # place in band_texts
     kinds: list[str]
     plug_words: list[str]
@@ -83,7 +84,7 @@ class Parts:
 
     def only(self, chosen: Array) -> Parts:
         """Those chosen, by place."""
-        flat = ("item_id", "kit", "role", "kind", "quantity", "charge_fits", "bands")
+        flat = ("item_id", "kit", "role", "kind", "quantity", "charge_fits", "is_sure", "bands")
         return replace(
             self,
             **{name: getattr(self, name)[chosen] for name in flat},
@@ -122,7 +123,7 @@ def _numbers(values: pa.ChunkedArray) -> Array:
 
 
 def usable_parts(items: pa.Table, kit_ids: Array) -> Parts:
-    """Usable items that can be part of a station, by kit and item."""
+    """Items that work, or of which that is not known, and that can be part of a station, by kit and item."""
     roles = {role: number for number, role in enumerate(ROLES)}
     role = _placed(items["role"], roles)
     quantity = np.nan_to_num(_numbers(items["quantity"]), nan=1)
@@ -130,7 +131,7 @@ def usable_parts(items: pa.Table, kit_ids: Array) -> Parts:
     plugs = {name: _placed(items[name], plug_of) for name in PLUGS}
     plugs = {name: np.where(plug == BUILTIN_CODE, BUILTIN, plug) for name, plug in plugs.items()}
     is_open_fuse = (role == FUSE) & ((plugs["dc_plug"] == NOT_TOLD) | (plugs["dc_plug_far"] == NOT_TOLD))
-    is_usable = items["is_usable"].to_numpy()
+    is_usable = items["is_usable"].fill_null(True).to_numpy()
     chosen = (role >= 0) & (role < len(ROLES)) & is_usable & (quantity > 0) & ~is_open_fuse
     kit_id, item_id = (items[name].cast(pa.int64()).to_numpy() for name in ("kit_id", "item_id"))
     place = np.flatnonzero(chosen)
@@ -143,7 +144,7 @@ def usable_parts(items: pa.Table, kit_ids: Array) -> Parts:
     whole = Parts(
         item_id, kit_id, role, kind, quantity.astype(np.int64), plugs,
         {name: _numbers(items[name]) for name in FIGURES},
-        np.where(is_store, _numbers(items["is_charged"]), 1.0), bands, kinds, list(plug_of), band_texts,
+        np.where(is_store, _numbers(items["is_charged"]), 1.0), items["is_usable"].is_valid().to_numpy(), bands, kinds, list(plug_of), band_texts,
     )  # fmt: skip
     parts = whole.only(place)
     size = np.diff(np.searchsorted(parts.kit, kit_ids), append=len(place))
@@ -162,7 +163,7 @@ def has_null(parts: Parts) -> Array:
     gaps |= parts.plays("source", "lead", "fuse", "converter") & figure["amps_rated"]
     gaps |= parts.plays("radio") & figure["amps_tx"]
     gaps |= parts.plays("radio", "antenna") & (parts.bands == NOT_TOLD)
-    is_gap: Array = gaps | np.isnan(parts.charge_fits)
+    is_gap: Array = gaps | np.isnan(parts.charge_fits) | ~parts.is_sure
     return is_gap
 
 
@@ -274,15 +275,16 @@ class Fits:
 def fits(parts: Parts, kits: Array, *, unknown_fits: bool) -> Fits:
     """Compare figures and bands of each radio of the kits marked with the other parts of its kit.
 
-    What is not known fits everywhere or nowhere, but in a pack, which fits its handheld.
+    What is not known fits everywhere or nowhere, but in a pack, which fits its handheld; so does what may not work.
     """
     low_v, high_v, tx, rated = (parts.figures[name] for name in FIGURES)
     is_charged = (parts.charge_fits == 1) | (np.isnan(parts.charge_fits) & unknown_fits)
     is_source = parts.plays("source", "pack")
     is_lead, is_converter = parts.plays("lead", "fuse"), parts.plays("converter")
     is_loose = (parts.role == PACK) | unknown_fits
-    radios = np.flatnonzero((parts.role == RADIO) & kits[parts.kit])
-    dc = np.flatnonzero(((is_source & is_charged) | is_lead | is_converter) & kits[parts.kit])
+    asked = kits[parts.kit] & (parts.is_sure | unknown_fits)
+    radios = np.flatnonzero((parts.role == RADIO) & asked)
+    dc = np.flatnonzero(((is_source & is_charged) | is_lead | is_converter) & asked)
     i, j = join(parts.kit[radios], parts.kit[dc])
 
     def suits(given: Array, asked: Array, i: Array, j: Array) -> Array:
@@ -303,7 +305,7 @@ def fits(parts: Parts, kits: Array, *, unknown_fits: bool) -> Fits:
     converts[r[is_converter[e] & (grade == RIGHT)]] = True
     feeds = is_source[e] & ((grade == RIGHT) | converts[r])
 
-    antennas = np.flatnonzero(parts.plays("antenna"))
+    antennas = np.flatnonzero(parts.plays("antenna") & asked)
     band_set, shares = _shared_bands(parts, unknown_fits)
     q, a = join(parts.kit[radios], parts.kit[antennas])
     q, a = radios[q], antennas[a]
@@ -448,7 +450,8 @@ def state_graph(parts: Parts, suited: Fits, mating: pa.Table, kits: Array) -> tu
     )
     dc_c, rf_c = columns["dc_plug_far"], columns["rf_plug_far"]
 
-    radios = np.flatnonzero((parts.role == RADIO) & kits[kit])
+    asked = kits[kit] & (parts.is_sure | suited.unknown_fits)
+    radios = np.flatnonzero((parts.role == RADIO) & asked)
     sign = np.random.default_rng(7).integers(2**62, size=n, dtype=np.uint64) * 2 + 1
     layer_of, speaks = _layers(
         radios, suited.radio, sign[suited.element] << suited.grade.astype(np.uint64), n
@@ -493,7 +496,7 @@ def state_graph(parts: Parts, suited: Fits, mating: pa.Table, kits: Array) -> tu
     layer_of, speaks = _layers(radios, q, sign[a], n)
     q, a = q[speaks], a[speaks]
     heads = distinct(q)
-    coaxes = np.flatnonzero(parts.plays("coax", "rf_adapter") & (rf_a >= 0) & (rf_b >= 0))
+    coaxes = np.flatnonzero(parts.plays("coax", "rf_adapter") & asked & (rf_a >= 0) & (rf_b >= 0))
     h, c = join(kit[heads], kit[coaxes])
     c, layer = coaxes[c], layer_of[heads[h]]
     rf = _Side(mates, dc.size)

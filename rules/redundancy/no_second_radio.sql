@@ -4,6 +4,7 @@ subject  = "kit"
 severity = "limits"
 why      = "One dropped or drowned radio silences the post until somebody drives there."
 not_met  = "{subject}: radios that work: {radios}; a kit for a post carries {least}."
+not_known = "{subject}: radios: {radios}, of which nobody knows whether {radios_untried} work; a kit for a post carries {least}."
 fix      = "Add a handheld (about 30 to 350 USD), or borrow one from the club for the day."
 source   = "common practice: two independent ways on the primary channel, recorded at trail-race aid stations"
 
@@ -17,8 +18,10 @@ source = "common practice"
 kind = "handheld"
 */
 select
-    kit_id          as subject,
-    radios,
-    radio_lines     as lines,
-    radios >= $least as ok
-from holding
+    h.kit_id                        as subject,
+    h.radios,
+    coalesce(u.radios, 0)           as radios_untried,
+    h.radio_lines                   as lines,
+    case when h.radios - radios_untried >= $least then true when h.radios < $least then false end as ok
+from holding as h
+left join untried as u using (kit_id)

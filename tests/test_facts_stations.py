@@ -1,0 +1,55 @@
+"""Stations of small clubs as they are told, not as the graph takes them."""
+
+import pandas as pd
+import pytest
+
+from tests import small_club
+from tests.small_club import ANTENNA, BATTERY, COAX, HANDHELD, LEAD, MOBILE, PACK
+
+WHIP = {"kind": "whip", "module": "radio"}
+SHELL = {"kind": "dry_cell_shell", "module": "radio"}
+STATION = (MOBILE, BATTERY, LEAD, COAX, ANTENNA)
+
+
+def stations(*things: dict[str, object]) -> tuple[int, int]:
+    row = small_club.assess(inventory=small_club.kit("QA1BC", "Bag", *things)).table("station").iloc[0]
+    return int(row["stations_low"]), int(row["stations_high"])
+
+
+def answers(*things: dict[str, object]) -> dict[str, str]:
+    told = small_club.assess(inventory=small_club.kit("QA1BC", "Bag", *things))
+    return {one.rule: one.status for one in told.findings(with_met=True) if one.subject_kind == "kit"}
+
+
+@pytest.mark.parametrize("kit", [(HANDHELD, PACK, WHIP), STATION], ids=["handheld", "mobile"])
+def test_what_may_not_work_makes_a_station_only_perhaps(kit: tuple[dict[str, object], ...]) -> None:
+    assert stations(*kit) == (1, 1)
+    for at in range(len(kit)):
+        assert stations(*kit[:at], kit[at] | {"condition": "unknown"}, *kit[at + 1 :]) == (0, 1)
+        assert stations(*kit[:at], kit[at] | {"condition": "faulty"}, *kit[at + 1 :]) == (0, 0)
+
+
+def test_a_kit_of_things_that_may_not_work_is_met_in_nothing_that_they_decide() -> None:
+    unknown = {"condition": "unknown"}
+    found = answers(HANDHELD | unknown, PACK | unknown, WHIP | unknown)
+    assert found["no_complete_station"] == "not known"
+    assert found["no_battery_of_its_own"] == "not known"
+
+
+def test_a_shell_for_dry_cells_makes_a_station_at_low_power() -> None:
+    assert stations(HANDHELD, SHELL, WHIP) == (1, 1)
+    found = answers(HANDHELD, SHELL, WHIP)
+    assert (found["no_complete_station"], found["dry_cells_alone"]) == ("met", "not met")
+
+
+def test_a_shell_with_cells_is_the_spare_of_a_pack() -> None:
+    cells = {"kind": "spare_cells", "module": "radio"}
+    found = answers(HANDHELD, PACK, SHELL, cells, WHIP)
+    assert (found["no_charged_spare_pack"], found["dry_cells_alone"]) == ("met", "met")
+
+
+def test_a_pack_that_lay_for_a_year_is_no_spare() -> None:
+    old = PACK | {"item": "old", "charged": pd.Timestamp("2026-03-01")}
+    assert answers(HANDHELD, PACK, PACK | {"item": "second"})["no_charged_spare_pack"] == "met"
+    assert answers(HANDHELD, PACK, old)["no_charged_spare_pack"] == "not met"
+    assert answers(HANDHELD, PACK, old | {"charged": pd.NaT})["no_charged_spare_pack"] == "not known"
