@@ -48,6 +48,11 @@ def test_the_curve_ends_where_the_rules_say(battery, setting):
         assert (curve["volts_v"] >= curve["least_v"] - 0.01).all()
 
 
+def test_volts_sag_less_where_the_post_transmits_at_low_power():
+    high, low = (curve_of(standing_with(BATTERY, power_setting=setting)) for setting in ("high", "low"))
+    assert low["volts_v"].iloc[0] > high["volts_v"].iloc[0]
+
+
 def test_a_small_battery_is_said_to_be_short_and_a_large_one_to_last():
     assert "h short" in curves.title(curve_of(standing_with(BATTERY | {"capacity_ah": 2.0})))
     assert curves.title(curve_of(standing_with(BATTERY | {"capacity_ah": 200.0}))).startswith(

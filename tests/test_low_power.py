@@ -11,6 +11,7 @@ import pytest
 from data import upload
 from rules import engine
 from rules.policy import Policy
+from tests import small_club
 
 TODAY = date(2027, 3, 1)
 
@@ -144,6 +145,23 @@ def test_the_post_gets_the_watts_of_its_setting() -> None:
     assert "has 5 W at low power" in said["kit_below_the_power"]
 
 
+def test_two_posts_that_differ_only_in_their_setting_get_each_its_own() -> None:
+    both = "".join(f"Ride,{post},aid_station,busy,10,{post},1\n" for post in ("high", "low"))
+    told = club(
+        inventory=HEAD + BENCH.format(low="4.7,5") + BATTERY.format(ah=10),
+        events=EVENT,
+        posts="event,post,post_type,duty,rf_watts_min,power_setting,public_m\n" + both,
+    )
+    post = told.table("post").set_index("post_id")["power_setting"]
+    watts = {"high": 25, "low": 5}
+    pairs = told.table("post_kit").set_index("post_id")["rf_watts"]
+    assert [(post[number], each) for number, each in pairs.items()] == [*watts.items()]
+    of_pair = told.table("post_kit").set_index("post_kit_id")["post_id"]
+    sent = told.table("exposure").set_index("post_kit_id")["rf_watts"]
+    assert {post[of_pair[number]]: each for number, each in sent.items()} == watts
+    assert len(sent) == 2
+
+
 def test_people_keep_the_distance_of_the_watts_that_are_sent() -> None:
     def asked(setting: str, low: str = "4.7,5") -> pd.Series:
         return at_post(setting, low).table("exposure").iloc[0]
@@ -153,4 +171,19 @@ def test_people_keep_the_distance_of_the_watts_that_are_sent() -> None:
     assert high["public_safe_m"] / at_low["public_safe_m"] == pytest.approx(5**0.5)
     unknown = asked("low", "4.7,")
     assert (unknown["rf_watts"], unknown["public_safe_m"]) == (25, high["public_safe_m"])
-    assert unknown["how"] == "assumed"
+
+
+def test_a_distance_is_told_where_watts_and_gain_are() -> None:
+    antenna = {"kind": "mag_mount", "bands": "2m", "gain_dbi": 2.0}
+
+    def how(setting: str, **low: float) -> str:
+        radio = small_club.MOBILE | {"bands": "2m", "rf_watts": 25.0} | low
+        told = small_club.assess(
+            inventory=small_club.kit("QA1BC", "box", radio, antenna),
+            events=[small_club.EVENT],
+            posts=[{"event": "Ride", "post": "Ford", "post_type": "aid_station", "power_setting": setting}],
+        )
+        return str(told.table("exposure")["how"].iloc[0])
+
+    assert how("high") == how("low", rf_watts_low=5.0) == "told"
+    assert how("low") == how("low", amps_tx_low=4.7) == "assumed"

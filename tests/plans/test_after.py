@@ -42,10 +42,10 @@ def told(**rehearsed: Any) -> dict[str, pd.DataFrame]:
     return {stem: frame(stem, rows) for stem, rows in stems.items()}
 
 
-def left_after(hours: float, tx: float, rx: float, idle: float) -> float:
+def left_after(hours: float, tx: float, rx: float, idle: float, tx_a: float = 10.0) -> float:
     """Charge left (%) that the project's own discharge finds for the station at 0 °C, with nothing held back."""
     run = discharge.simulate(
-        20.0, "lifepo4", 0.0, 1.0, 0.0, 0.0, 10.0, 1.0, 0.5, tx, rx, idle, 0.0, 10_000.0, 12.2, 0.0
+        20.0, "lifepo4", 0.0, 1.0, 0.0, 0.0, tx_a, 1.0, 0.5, tx, rx, idle, 0.0, 10_000.0, 12.2, 0.0
     )
     return float(100 * (1 - hours / run.energy_h))
 
@@ -88,6 +88,21 @@ def test_what_the_discharge_was_run_at_is_found_again(tx: float) -> None:
     assert again["predicted_left_share"] == pytest.approx(left / 100, abs=1e-6)
     assert again["predicted_h"] == pytest.approx(row["lasts_h"], rel=1e-3), "predicted with the measured duty"
     assert row["lasts_low_h"] < row["lasts_h"] < row["lasts_high_h"]
+
+
+def test_a_post_on_low_power_is_read_at_the_current_of_it() -> None:
+    left = left_after(HOURS, 0.1, 0.4, 0.5, tx_a=4.0)
+    frames = told(Q1AAA={"hours_on_battery": HOURS, "battery_left_pct": left})
+    frames["inventory"].loc[frames["inventory"]["kind"] == "mobile_vhf_uhf", "amps_tx_low"] = 4.0
+    frames["posts"]["power_setting"] = "low"
+    (row,) = after.observations(judged(frames)).to_dict("records")
+    assert row["measured_share"] == pytest.approx(0.1, abs=1e-6)
+    assert row["predicted_left_share"] == pytest.approx(left / 100, abs=1e-6)
+    frames["inventory"]["amps_tx_low"] = float("nan")
+    (typical,) = after.observations(judged(frames)).to_dict("records")
+    width = "measured_low_share", "measured_high_share"
+    told_width, assumed_width = (each[width[1]] - each[width[0]] for each in (row, typical))
+    assert assumed_width > 1.2 * told_width, "what is only typical widens the range"
 
 
 def test_without_the_charge_left_only_the_most_is_known() -> None:
