@@ -72,10 +72,12 @@ create table kit_runtime (
     lines integer[] default []
 );
 
--- one row per post and available kit: who brings it, whether it reaches the post's bands and power, what it weighs to carry
+-- one row per post and available kit: who brings it, whether one radio reaches the post's bands (has_band), and does so in its
+-- modes (has_mode) and with its power, what it weighs to carry
 create table post_kit (
     post_kit_id integer, post_id integer, kit_id integer, member_id integer, is_assigned boolean default false,
-    starts timestamp, ends timestamp, need_h double, has_band boolean, has_watts boolean, rf_watts double, carried_kg double, carry_limit_kg double
+    starts timestamp, ends timestamp, need_h double, has_band boolean, has_mode boolean, has_watts boolean, rf_watts double,
+    carried_kg double, carry_limit_kg double
 );
 
 -- one row per post and kit: hours on the air at that post's duty, power setting and temperature, charged the day before;
@@ -107,8 +109,8 @@ create table coverage (
     stations_low integer, stations_high integer, longest_shift_h double, longest_alone_h double
 );
 
--- one row per assigned kit at a post: whether the kits beside it, for all of its time, bring the post's bands and power
-create table beside (post_kit_id integer, has_band_beside boolean, has_watts_beside boolean);
+-- one row per assigned kit at a post: whether the kits beside it, for all of its time, bring the post's bands, modes and power
+create table beside (post_kit_id integer, has_band_beside boolean, has_mode_beside boolean, has_watts_beside boolean);
 
 -- one row per ordered pair of kits sent to a post: whether the first's gear works in the second's station
 create table swap (
@@ -124,6 +126,18 @@ create table exposure (
 
 -- one row per post that plans a mast: distance to keep between its foot and a power line
 create table fall_zone (post_id integer, clear_m double);
+
+-- one row per radio that works: the modes it is known to do, alone or with a modem or tracker of its kit, and whether its own
+-- are told; speech on a single sideband is one mode, processed or not
+create view radio_mode as
+with added as (
+    select kit_id, string_agg(modes, ' ') as modes from item
+    where role = 'computer' and is_usable and modes is not null group by kit_id
+)
+select i.item_id, i.kit_id, i.modes is not null as is_told,
+    string_split(replace(concat_ws(' ', i.modes, a.modes), 'ssb_processed', 'ssb'), ' ') as modes
+from item as i left join added as a using (kit_id)
+where i.role = 'radio' and i.is_usable;
 
 -- one row per item that is there and has a planning life or expires: when it is due, NULL where that is not told, and
 -- what another costs: what was paid (told), else the middle of the club's offers of the kind (offer), else the planning

@@ -11,7 +11,7 @@ import pytest
 
 from data import reference
 from rules import facts
-from rules.facts import Fact, coverage, exposures, swaps
+from rules.facts import Fact, coverage, exposures, posts, swaps
 from rules.facts.select import Select
 from rules.policy import Policy
 
@@ -75,7 +75,7 @@ def covered(con: duckdb.DuckDBPyConnection, post_id: int = 1) -> dict[str, Any]:
 
 def reach(con: duckdb.DuckDBPyConnection, kit: int, has_band: bool | None, low: int, high: int) -> None:
     """A kit at post 1 that makes between `low` and `high` stations."""
-    insert(con, "post_kit", {"post_kit_id": kit, "post_id": 1, "kit_id": kit, "has_band": has_band})
+    insert(con, "post_kit", {"post_kit_id": kit, "post_id": 1, "kit_id": kit, "has_mode": has_band})
     insert(con, "station", {"kit_id": kit, "stations_low": low, "stations_high": high})
 
 
@@ -147,12 +147,70 @@ def test_a_kit_off_the_band_makes_no_station_and_an_untold_band_only_perhaps(
 def test_a_kit_beside_helps_only_if_it_stays_all_the_while(con: duckdb.DuckDBPyConnection) -> None:
     post(con, (6, 12, 1, 1), (6, 11, 2, 2))
     for kit, has in ((1, True), (2, False)):
-        told = {"post_kit_id": kit, "post_id": 1, "kit_id": kit, "has_band": has, "has_watts": has}
-        insert(con, "post_kit", told)
+        told = {"post_kit_id": kit, "post_id": 1, "kit_id": kit, "has_band": has, "has_mode": has}
+        insert(con, "post_kit", told | {"has_watts": has})
     found = worked(con, coverage.beside).set_index("post_kit_id")
     assert bool(found["has_watts_beside"][2]) and bool(found["has_band_beside"][2])
+    assert bool(found["has_mode_beside"][2])
     assert not found["has_watts_beside"][1]
     assert not found["has_band_beside"][1]
+    assert not found["has_mode_beside"][1]
+
+
+def test_power_beside_helps_only_in_the_mode(con: duckdb.DuckDBPyConnection) -> None:
+    post(con, (6, 12, 1, 1), (6, 12, 2, 2))
+    told = {"post_id": 1, "has_band": True, "has_watts": True, "has_mode": False}
+    for kit in (1, 2):
+        insert(con, "post_kit", {"post_kit_id": kit, "kit_id": kit} | told)
+    found = worked(con, coverage.beside)
+    assert found["has_band_beside"].all()
+    assert not found["has_mode_beside"].any() and not found["has_watts_beside"].any()
+
+
+def mode_there(con: duckdb.DuckDBPyConnection, modes: str | None, *radios: dict[str, Any]) -> tuple[Any, ...]:
+    """Whether a kit with these radios has the band and the mode of a post on 2 m, and its strongest radio there (W)."""
+    for table in ("item", "post", "kit", "member", "holding"):
+        con.execute(f"delete from {table}")
+    insert(con, "member", {"member_id": 1})
+    insert(con, "kit", {"kit_id": 1, "member_id": 1})
+    insert(con, "holding", {"kit_id": 1})
+    for told in radios:
+        thing(con, 1, {"role": "radio", "bands": "2m 70cm"} | told)
+    post(con, bands="2m", modes=modes)
+    (row,) = worked(con, posts.post_kit).to_dict("records")
+    return row["has_band"], row["has_mode"], row["rf_watts"]
+
+
+def test_a_kit_has_the_mode_where_one_radio_does_all_of_it(con: duckdb.DuckDBPyConnection) -> None:
+    fm, data = {"modes": "fm", "rf_watts": 50.0}, {"modes": "fm packet", "rf_watts": 25.0}
+    hf = {"modes": "ssb cw", "bands": "40m", "rf_watts": 100.0}
+    assert mode_there(con, None, fm) == (True, True, 50.0)
+    assert mode_there(con, "packet", fm) == (True, False, None)
+    assert mode_there(con, "packet fm", fm, data) == (True, True, 25.0)
+    assert mode_there(con, "fm cw", fm, hf) == (True, False, None)
+    assert mode_there(con, "packet", fm, hf | {"modes": "packet"}) == (True, False, None)
+
+
+def test_a_modem_or_tracker_of_the_kit_adds_its_modes(con: duckdb.DuckDBPyConnection) -> None:
+    fm = {"modes": "fm", "rf_watts": 50.0}
+    modem = {"role": "computer", "kind": "modem", "modes": "packet", "bands": None}
+    tracker = {"role": "computer", "kind": "tracker", "modes": "position"}
+    assert mode_there(con, "packet fm", fm, modem) == (True, True, 50.0)
+    assert mode_there(con, "packet", fm, modem | {"is_usable": False}) == (True, False, None)
+    assert mode_there(con, "fm packet position", fm, modem, tracker) == (True, True, 50.0)
+
+
+def test_modes_not_told_leave_open_whether_a_kit_has_them(con: duckdb.DuckDBPyConnection) -> None:
+    assert mode_there(con, "packet", {}) == (True, None, None)
+    assert mode_there(con, "packet", {}, {"modes": "packet"}) == (True, True, None)
+    assert mode_there(con, "packet", {"bands": "40m"}) == (False, False, None)
+    assert mode_there(con, "packet", {"bands": None, "modes": "packet"}) == (None, None, None)
+    assert mode_there(con, "packet", {"bands": None, "modes": "fm"}) == (None, False, None)
+
+
+def test_speech_on_a_single_sideband_is_one_mode_processed_or_not(con: duckdb.DuckDBPyConnection) -> None:
+    assert mode_there(con, "ssb_processed", {"modes": "ssb"})[1]
+    assert mode_there(con, "ssb", {"modes": "ssb_processed cw"})[1]
 
 
 RADIO = {"kind": "mobile_vhf_uhf", "role": "radio", "bands": "2m 70cm", "volts_min": 11.7, "volts_max": 15.9}

@@ -7,7 +7,7 @@ not_met   = "{subject}: the post asks for {rf_watts_min:.0f} W; the strongest fi
 not_known = "{subject}: the post asks for {rf_watts_min:.0f} W; the power of a radio of {member}'s {kit} is not written down."
 fix       = "Swap kits, pair this one with a stronger station, have the coordinator write high in power_setting if it is low, or bring a 50 W set (about 180 to 600 USD) or the club's. Mind the distance to people when power goes up."
 source    = "marathon radio requirements; club event checklist: no 5 W handheld for a 50 W job"
-applies_to = "posts that ask for a power; kits without a fitting radio have kit_without_the_band"
+applies_to = "posts that ask for a power; kits without a fitting radio have kit_without_the_band or kit_without_the_mode"
 
 [remedy]
 kind = "mobile_vhf_uhf"
@@ -21,4 +21,4 @@ from post_kit as pk
 join post as p using (post_id)
 join holding as h on h.kit_id = pk.kit_id
 left join beside as b on b.post_kit_id = pk.post_kit_id
-where p.rf_watts_min is not null and pk.has_band is distinct from false
+where p.rf_watts_min is not null and pk.has_mode is distinct from false

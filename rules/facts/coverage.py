@@ -15,7 +15,7 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
 
     A post's opening time is cut wherever somebody comes or goes; between two cuts nothing changes. A shift goes on
     where a person's next assignment begins before or when the last one ends, at whichever post of whichever event.
-    Stations are those of the kits that are there and reach the post's bands, least while somebody is there; what is
+    Stations are those of the kits that are there and reach the post's bands in its modes, least while somebody is there; what is
     not known counts for the high end only.
     """
     rows = Select(
@@ -34,8 +34,8 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             from span as s join assignment as a on a.post_id = s.post_id and a.starts <= s.starts and a.ends >= s.ends
         ), brought as (
             select p.span_id,
-                sum(case when pk.has_band then t.stations_low else 0 end) as stations_low,
-                sum(case when pk.has_band is distinct from false then t.stations_high else 0 end) as stations_high
+                sum(case when pk.has_mode then t.stations_low else 0 end) as stations_low,
+                sum(case when pk.has_mode is distinct from false then t.stations_high else 0 end) as stations_high
             from (select distinct span_id, kit_id from present where kit_id is not null) as p
             join span as s using (span_id)
             join post_kit as pk on pk.post_id = s.post_id and pk.kit_id = p.kit_id
@@ -83,20 +83,22 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
 
 
 def beside(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
-    """Whether other kits, at the post for all of an assigned kit's time, bring the bands and the power it asks."""
+    """Whether other kits, at the post for all of an assigned kit's time, bring the bands, the modes and the power it asks."""
     rows = Select(
         """
         with stint as (
             select pk.post_kit_id, a.assignment_id, a.post_id, a.kit_id, a.starts, a.ends
             from post_kit as pk join assignment as a on a.post_id = pk.post_id and a.kit_id = pk.kit_id
         ), helped as (
-            select s.assignment_id, bool_or(o.has_band) as has_band, bool_or(o.has_band and o.has_watts) as has_watts
+            select s.assignment_id, bool_or(o.has_band) as has_band, bool_or(o.has_mode) as has_mode,
+                bool_or(o.has_mode and o.has_watts) as has_watts
             from stint as s
             join assignment as b on b.post_id = s.post_id and b.kit_id <> s.kit_id and b.starts <= s.starts and b.ends >= s.ends
             join post_kit as o on o.post_id = b.post_id and o.kit_id = b.kit_id
             group by s.assignment_id
         )
         select s.post_kit_id, bool_and(coalesce(h.has_band, false)) as has_band_beside,
+            bool_and(coalesce(h.has_mode, false)) as has_mode_beside,
             bool_and(coalesce(h.has_watts, false)) as has_watts_beside
         from stint as s left join helped as h using (assignment_id)
         group by s.post_kit_id

@@ -20,8 +20,9 @@ DAY_LOAD_KG = 6.8
 def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Every post with every kit of an available member: bands, power at the post's setting and weight against what it asks.
 
-    A kit has the band when one radio in use reaches every band of the post; a post that names no band takes any
-    radio. NULL where no radio tells its bands or power. Assigned kits need the hours of their assignment, others
+    A kit has the band when one radio in use reaches every band of the post, and the mode when such a one does all of its
+    modes too, with the modem or tracker of its kit; a post that names none takes any radio. NULL where no radio tells
+    its bands, modes or power. Assigned kits need the hours of their assignment, others
     the whole time that the post is open. The member is who brings the kit, first of all where several do in turn; a kit
     that is not assigned is its owner's to bring.
     """
@@ -34,26 +35,27 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             select post_id, kit_id from assigned
             union select post_id, kit_id from post cross join (from kit join member using (member_id) where is_available)
         ), wanted as (
-            select distinct bands, rf_watts_min, power_setting from post
+            select distinct bands, modes, rf_watts_min, power_setting, string_split(replace(modes, 'ssb_processed', 'ssb'), ' ') as asked from post
         ), reach as (
-            select i.kit_id, w.bands, w.rf_watts_min, w.power_setting,
-                bool_or(w.bands is null or list_has_all(string_split(i.bands, ' '), string_split(w.bands, ' '))) as has_band,
-                count(*) filter (w.bands is not null and i.bands is null) > 0 as is_band_open,
+            select i.kit_id, w.bands, w.modes, w.rf_watts_min, w.power_setting,
+                bool_or(is_band) as has_band, bool_or(is_band is null) as is_band_open,
+                bool_or(is_band and is_mode) as has_mode, bool_or((is_band and is_mode) is null) as is_mode_open,
                 bool_or(watts >= w.rf_watts_min) filter (is_fit) as has_watts,
                 count(*) filter (is_fit and watts is null) > 0 as is_power_open,
                 max(watts) filter (is_fit) as rf_watts
-            from item as i, wanted as w,
-                lateral (select w.bands is null or i.bands is null
-                    or list_has_all(string_split(i.bands, ' '), string_split(w.bands, ' ')) as is_fit,
+            from item as i join radio_mode as d using (item_id), wanted as w,
+                lateral (select case when w.bands is null then true else list_has_all(string_split(i.bands, ' '), string_split(w.bands, ' ')) end as is_band,
+                    case when w.modes is null or list_has_all(d.modes, w.asked) then true when d.is_told then false end as is_mode,
+                    coalesce(is_band and is_mode, true) as is_fit,
                     -- one that tells of no low setting counts at full power
                     case when w.power_setting = 'low' then least(i.rf_watts_low, i.rf_watts) else i.rf_watts end as watts)
-            where i.role = 'radio' and i.is_usable
-            group by i.kit_id, w.bands, w.rf_watts_min, w.power_setting
+            group by i.kit_id, w.bands, w.modes, w.rf_watts_min, w.power_setting
         )
         select row_number() over (order by p.post_id, k.kit_id) as post_kit_id, p.post_id, k.kit_id, m.member_id,
             a.kit_id is not null as is_assigned, coalesce(a.starts, p.opens) as starts, coalesce(a.ends, p.closes) as ends,
             coalesce(a.need_h, p.shift_h) as need_h,
             case when r.has_band then true when r.is_band_open then null else false end as has_band,
+            case when r.has_mode then true when r.is_mode_open then null else false end as has_mode,
             case when p.rf_watts_min is null or r.has_watts then true when r.is_power_open then null else false end as has_watts,
             r.rf_watts,
             case when list_contains($carried, p.access) and h.is_weight_known then h.weight_kg end as carried_kg,
@@ -64,7 +66,7 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         left join assigned as a using (post_id, kit_id)
         join member as m on m.member_id = coalesce(a.member_id, k.member_id)
         left join reach as r on r.kit_id = k.kit_id and r.bands is not distinct from p.bands
-            and r.rf_watts_min is not distinct from p.rf_watts_min and r.power_setting = p.power_setting
+            and r.modes is not distinct from p.modes and r.rf_watts_min is not distinct from p.rf_watts_min and r.power_setting = p.power_setting
         """,
         {"carried": list(CARRIED), "day_load_kg": DAY_LOAD_KG},
     )

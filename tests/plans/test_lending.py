@@ -177,6 +177,24 @@ def test_a_kit_without_the_band_wants_a_radio_that_reaches_it(bands: str, says: 
     assert says in plan.uncovered["change"].iloc[0], plan.uncovered.iloc[0].to_dict()
 
 
+@pytest.mark.parametrize(
+    ("modes", "says"),
+    [
+        ("packet", "add sound-card modem or TNC to QA1AA's Box: kit without the post's mode"),
+        (
+            "position",
+            "add mobile with packet and position built in to QA1AA's Box: kit without the post's mode",
+        ),
+        ("ssb", "find a radio for 2m and ssb for QA1AA's Box: kit without the post's mode"),
+    ],
+)
+def test_a_kit_without_the_mode_wants_a_modem_or_another_radio(modes: str, says: str) -> None:
+    frames = told()
+    frames["posts"][["bands", "modes"]] = ["2m", modes]
+    plan = staffing.staff(judged(frames), "Walk", absent=["QB2BB"])
+    assert plan.uncovered["change"].iloc[0] == says
+
+
 def test_what_blocks_the_person_is_not_put_right_in_the_kit() -> None:
     frames = told()
     frames["events"]["id_asked"] = True

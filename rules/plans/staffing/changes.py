@@ -19,8 +19,10 @@ from rules.rule import Rule
 
 PRICES = {"charge": 2, "sign-off": 4, "borrow": 5, "move": 6, "mend": 8, "more people": 20}
 """How much a change asks for, to name the cheapest; common practice: words before work before money before people."""
-NO_BAND = "kit_without_the_band"
-"""The rule that only another radio puts right, of a kind that the post's bands decide."""
+NO_BAND, NO_MODE = "kit_without_the_band", "kit_without_the_mode"
+"""The rules that another radio puts right, of a kind that the post's bands and modes decide."""
+VOICE = {"fm", "ssb", "ssb_processed", "am", "digital_voice"}
+"""Modes that no modem adds to a radio."""
 OPEN = [
     "post",
     "from",
@@ -222,8 +224,8 @@ def _options(
             rules = [assessment.rules[no] for no in able.blocking(number, kit)]
             if wrong:
                 rules = [rule for rule in rules if not _is_on_the_person(rule)]
-            bands = words_of(here.posts["bands"][piece.post])
-            mended = [mended_by(rule, name, here.kits["kit"][kit], things, bands) for rule in rules]
+            asked = words_of(here.posts["bands"][piece.post]), words_of(here.posts["modes"][piece.post])
+            mended = [mended_by(rule, name, here.kits["kit"][kit], things, *asked) for rule in rules]
             kinds, words = [kind for kind, _ in mended], [*what, *(said for _, said in mended)]
             total = price + sum(PRICES[word] for word in kinds)
             found.append(
@@ -270,7 +272,7 @@ def _to_borrow(assessment: Assessment, event: str) -> dict[str, str]:
 
 
 def mended_by(
-    rule: Rule, member: str, kit: str, things: Mapping[str, str], bands: set[str]
+    rule: Rule, member: str, kit: str, things: Mapping[str, str], bands: set[str], modes: set[str]
 ) -> tuple[str, str]:
     """The kind of change that would put right what blocks a member's kit at a post, and the change in words.
 
@@ -279,13 +281,16 @@ def mended_by(
     Parameters
     ----------
     things : what can be borrowed, by kind, in words
-    bands : of the post
+    bands, modes : of the post
     """
     title = f"{rule.title[0].lower()}{rule.title[1:]}"
     if _is_on_the_person(rule):
         return "more people", f"send somebody along with {member}, or in their place: {title}"
     wrong = f"{member}'s {kit}: {title}"
-    kinds = _radios(bands) if rule.name == NO_BAND else [rule.remedy.get("kind", "")]
+    usual = [rule.remedy.get("kind", "")]
+    if rule.name == NO_MODE and not (modes - VOICE and modes - VOICE <= _modes(usual[0])):
+        usual = []
+    kinds = [*usual, *_radios(bands, modes)] if rule.name in (NO_BAND, NO_MODE) else usual
     for kind in kinds:
         if kind in things:
             return "borrow", f"borrow {things[kind]} for {wrong}"
@@ -293,19 +298,25 @@ def mended_by(
     for kind in kinds:
         if kind in labels.index:
             return "mend", f"add {labels[kind]} to {wrong}"
-    if rule.name == NO_BAND:
-        return "more people", f"find a radio for {' and '.join(sorted(bands))} for {wrong}"
+    if rule.name in (NO_BAND, NO_MODE):
+        asked = " and ".join(sorted(bands | modes if rule.name == NO_MODE else bands))
+        return "more people", f"find a radio for {asked} for {wrong}"
     return ("charge" if rule.family == "batteries" else "mend"), f"put right in {wrong}"
 
 
-def _radios(bands: set[str]) -> list[str]:
-    """Kinds of radios that usually send on all of some bands, the cheapest first."""
+def _modes(kind: str) -> set[str]:
+    """Modes that things of a kind usually do."""
+    return words_of(reference.table("kinds").set_index("kind")["modes"].get(kind))
+
+
+def _radios(bands: set[str], modes: set[str]) -> list[str]:
+    """Kinds of radios that usually send on all of some bands in all of some modes, the cheapest first."""
     known = reference.table("kinds").sort_values(["price_low_usd", "kind"])
     is_radio = known["role"].eq("radio") & (known["rf_watts"] > 0)
     return [
         kind
         for kind, reach in zip(known.loc[is_radio, "kind"], known.loc[is_radio, "bands"], strict=True)
-        if bands <= words_of(reach)
+        if bands <= words_of(reach) and modes <= _modes(kind)
     ]
 
 

@@ -1,0 +1,24 @@
+/*
+title     = "Kit without the post's mode"
+subject   = "post_kit"
+severity  = "blocks"
+why       = "A voice radio on the right frequency reads no packet, and FM does not hear a single sideband."
+not_met   = "{subject}: the post works in {modes}; no radio of {member}'s {kit} does all of it on {bands}, nor does a kit beside it all the while."
+not_known = "{subject}: the post works in {modes}; the modes of a radio of {member}'s {kit} are not written down."
+fix       = "Swap kits with a post where this one fits, or bring a radio that does it (500 to 800 USD for packet, 700 to 1,600 for HF), a modem (about 50 to 350 USD), or the club's. Write in modes all that a radio, or its modem, does."
+source    = "common practice: kit and person can do the post's band and mode"
+applies_to = "posts that name modes; kits without a radio for the band have kit_without_the_band"
+
+[remedy]
+kind = "modem"
+*/
+select
+    pk.post_kit_id                              as subject,
+    p.modes, coalesce(p.bands, 'any band')      as bands,
+    h.radio_lines                               as lines,
+    case when b.has_mode_beside then true else pk.has_mode end as ok
+from post_kit as pk
+join post as p using (post_id)
+join holding as h on h.kit_id = pk.kit_id
+left join beside as b on b.post_kit_id = pk.post_kit_id
+where p.modes is not null and (pk.has_band or pk.has_band is null and pk.has_mode is not null)
