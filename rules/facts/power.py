@@ -52,7 +52,7 @@ AT_POST = """
             case when p.power_setting = 'low' then s.is_low_load_assumed else s.is_load_assumed end as is_load_assumed
         ), p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
         coalesce(e.temp_min_c, $warm) as temperature_c, coalesce(m.mode_factor, 1) as mode_factor, coalesce(p.has_mains, false) as has_mains,
-            has_mains and s.has_mains_supply as is_on_mains,
+        coalesce(p.has_mains, false) and s.has_mains_supply as is_on_mains,
         coalesce(list_has_all(string_split(s.bands, ' '), string_split(p.bands, ' ')), true) and (p.modes is null or not d.is_told or list_has_all(d.modes, string_split(replace(p.modes, 'ssb_processed', 'ssb'), ' '))) as has_band,
         e.lat, e.lon, pk.starts - to_minutes(cast(60 * e.utc_offset_h as integer)) as starts_utc
     from post_kit as pk join post as p using (post_id) join event as e using (event_id)

@@ -2,19 +2,25 @@
 title     = "No way to recharge"
 subject   = "post_kit"
 severity  = "limits"
-why       = "A post of a day or more outlasts most batteries that people carry."
-not_met   = "{subject}: {member}'s {kit} is there for {need_h:.0f} h, cannot carry that with margin, and has no way to charge there."
-not_known = "{subject}: {member}'s {kit} has a charger, and whether the post has mains is not written down."
+why       = "A post of a day or more, or a second one soon after, outlasts most batteries that people carry."
+not_met   = "{subject}: {member}'s {kit} must last {need_h:.0f} h before it can rest, cannot carry that with margin, and has no way to charge that brings enough."
+not_known = "{subject}: whether {member}'s {kit} can be charged there is not known: mains at the post, place and hours from UTC of the event, or figures of its batteries are not written down."
 told_by   = "coordinator"
 fix       = "Bring a second battery (20 Ah LiFePO4 about 90 to 260 USD), a 100 W panel with its controller (about 115 to 480 USD), or plan a charge at the overnight stop. Charge where someone can see it; do not charge LiFePO4 below freezing; check local rules."
-source    = "common practice: solar and backup-power talks of clubs; recharge wanted beyond one day"
-applies_to = "kits with a radio that are there for a day or more"
+source    = "common practice: solar and backup-power talks of clubs; recharge wanted beyond one day and overnight"
+applies_to = "kits with a radio that are there for a day or more, or go on soon after"
 
 [param.from_h]
 value  = 24
 unit   = "h"
 why    = "one day on the air"
 source = "common practice"
+
+[param.rest_h]
+value  = 12
+unit   = "h"
+why    = "time in which an empty battery is found, charged and packed again"
+source = "common practice: asked where the next day starts less than 12 h later"
 
 [param.margin]
 value  = 1.25
@@ -25,23 +31,49 @@ source = "common practice"
 [remedy]
 kind = "solar_panel"
 */
-with held as (
-    select kit_id,
-        bool_or(role = 'solar') and bool_or(kind like 'charge_controller%') as has_sun,
-        bool_or(role = 'charger' and kind not like 'charge_controller%') as has_charger,
-        bool_or(kind = 'generator') as has_generator,
+with goes_on as (   -- a kit that has another shift before it has rested; hours at its own post are in need_h already
+    select post_id, kit_id, coalesce(sum(hours) filter (is_elsewhere), 0) as next_h
+    from (
+        select distinct a.post_id, a.kit_id, b.assignment_id, b.post_id <> a.post_id as is_elsewhere,
+            date_diff('minute', b.starts, b.ends) / 60.0 as hours
+        from assignment as a join assignment as b on b.kit_id = a.kit_id
+        where b.starts >= a.ends and b.starts < a.ends + to_minutes(cast(60 * $rest_h as integer))
+            and (b.post_id <> a.post_id or b.starts > a.ends)
+    ) group by post_id, kit_id
+), asked as (
+    select pk.post_kit_id, pk.post_id, pk.kit_id, pk.need_h + coalesce(g.next_h, 0) as need_h, pk.need_h < $from_h as is_overnight
+    from post_kit as pk left join goes_on as g using (post_id, kit_id)
+    where pk.need_h >= $from_h or g.kit_id is not null
+), held as (   -- nobody tells of a vehicle that stays: one counts where the post is driven to and the kit can be fed from it
+    select kit_id, bool_or(kind = 'generator') as has_generator, bool_or(kind = 'power_station') as has_own_charger,
+        bool_or(kind = 'inverter') as has_inverter, bool_or(kind in ('socket_lead', 'clip_lead')) as has_vehicle_lead,
+        bool_or(kind = 'boost_converter') as has_booster, bool_or(kind in ('handheld_dc_lead', 'charger_handheld')) as has_handheld_lead,
         list(line order by line) filter (role in ('solar', 'charger', 'source')) as lines
-    from item where is_usable group by kit_id
+    from item where is_usable and role in ('solar', 'charger', 'source', 'converter', 'lead') and kit_id in (select kit_id from asked)
+    group by kit_id
+), fed as (
+    select s.kit_id, s.radio_item_id, s.is_handheld, s.solar_w > 0 as has_sun, coalesce(max(f.charger_a), 0) > 0 as has_charger
+    from supply as s left join feed as f using (supply_id) where s.kit_id in (select kit_id from asked) group by all
+), way as (
+    select a.*, r.runtime_h, r.is_on_mains, r.recharge_w > 0 as is_charged, coalesce(h.lines, r.lines) as lines, p.has_mains,
+        f.has_sun, e.lat + e.lon + e.utc_offset_h is not null as has_place,
+        f.has_charger or h.has_own_charger as has_charger, h.has_own_charger, h.has_generator,
+        p.access in ('drive', '4x4') and (f.has_charger and h.has_inverter
+            or h.has_vehicle_lead and case when f.is_handheld then h.has_handheld_lead else h.has_booster end) as has_vehicle
+    from asked as a
+    join post as p using (post_id)
+    left join event as e using (event_id)
+    join runtime as r using (post_kit_id)
+    left join held as h on h.kit_id = a.kit_id
+    left join fed as f on f.kit_id = a.kit_id and f.radio_item_id = r.radio_item_id
 )
 select
-    pk.post_kit_id                          as subject,
-    r.runtime_h, pk.need_h,
-    coalesce(h.lines, r.lines)              as lines,
-    case when r.is_on_mains or h.has_sun or (h.has_charger and h.has_generator) or coalesce(r.runtime_h >= pk.need_h * $margin, false) then true
-         when not h.has_charger then false
-         else p.has_mains end               as ok
-from post_kit as pk
-join post as p using (post_id)
-join runtime as r using (post_kit_id)
-join held as h on h.kit_id = pk.kit_id
-where pk.need_h >= $from_h
+    post_kit_id                             as subject,
+    runtime_h, need_h,
+    lines,
+    case when is_on_mains or has_vehicle or (has_charger and has_generator) or runtime_h >= need_h * $margin then true
+         when is_charged and runtime_h >= need_h or has_charger and is_overnight or has_own_charger and has_mains then true
+         when has_charger and (has_mains is null or has_mains and runtime_h is null)
+             or has_sun and (not has_place or runtime_h is null) then null
+         else false                         end as ok
+from way
