@@ -19,8 +19,9 @@ CASE = """
         select post_id, max(mode.duty_factor) as mode_factor
         from (select post_id, unnest(string_split(modes, ' ')) as mode from post) join mode using (mode) group by post_id
     )
-    select f.piece_ah, f.quantity, f.chemistry, f.nominal_v, f.usable_share, i.item, s.path_ohm, s.radio_volts_min,
-        r.amps_tx + s.accessory_a as amps_tx, s.amps_rx + s.accessory_a as amps_rx, s.amps_idle + s.accessory_a as amps_idle,
+    select f.item_id, f.piece_ah, f.quantity, f.chemistry, f.nominal_v, f.usable_share, f.gain, f.stop_v, i.item, s.path_ohm,
+        least(f.gain, 1) * s.accessory_a as beside_a, f.gain * r.amps_tx + beside_a as amps_tx,
+        f.gain * s.amps_rx + beside_a as amps_rx, f.gain * s.amps_idle + beside_a as amps_idle,
         p.tx_share * coalesce(m.mode_factor, 1) as talk_share, p.rx_share, p.tx_share, p.idle_share,
         coalesce(e.temp_min_c, $warm) as temperature_c, r.runtime_h, r.need_h, r.limited_by
     from runtime as r
@@ -47,7 +48,7 @@ def sent_to(now: Standing, member: str, kit: str) -> dict[str, int]:
 
 
 def at_post(now: Standing, post_kit: int) -> pd.DataFrame:
-    """Volts at the radio on transmit while a kit's batteries are used one after another.
+    """Volts at the radio, or the converter before it, on transmit while a kit's batteries are used one after another.
 
     Empty where the kit has no battery, runs on mains, or something is not known. The hours are those of
     the table `runtime`, sun included; the curve between follows the rest voltage of each chemistry.
@@ -55,7 +56,7 @@ def at_post(now: Standing, post_kit: int) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        hours, volts_v, battery; the same in every row: least_v (at which the radio stops), need_h (the shift),
+        hours, volts_v, battery; the same in every row: least_v (at which it stops), need_h (the shift),
         runtime_h, limited_by.
     """
     return now.kept.once(("curve at", post_kit), lambda: _at_post(now, post_kit))
@@ -68,11 +69,17 @@ def _at_post(now: Standing, post_kit: int) -> pd.DataFrame:
         return pd.DataFrame()
     run = _simulated(case)
     each_h = np.minimum(np.minimum(run.brown_out_h, run.energy_h), LONGEST_H)
+    # of several ways from a battery to the radio that on which it lasts longest
+    case = case.assign(each_h=each_h, energy_h=run.energy_h, start_v=run.start_v)
+    case = case.sort_values(["item_id", "each_h"], na_position="first").drop_duplicates(
+        "item_id", keep="last"
+    )
+    each_h, energy_h = case["each_h"].to_numpy(), case["energy_h"].to_numpy()
     if np.isnan(each_h).any():
         return pd.DataFrame()
     spare = case["usable_share"].to_numpy(float)
     chemistry, nominal = case["chemistry"].to_numpy(str), case["nominal_v"].to_numpy(float)
-    sag_v = battery.open_circuit_v(chemistry, 1.0, nominal) - run.start_v
+    sag_v = battery.open_circuit_v(chemistry, 1.0, nominal) - case["start_v"].to_numpy()
     total_h = float((each_h * case["quantity"]).sum())
     stretch = (
         case["runtime_h"].iloc[0] / total_h if total_h else 0.0
@@ -81,13 +88,13 @@ def _at_post(now: Standing, post_kit: int) -> pd.DataFrame:
     for n, piece in enumerate(case.itertuples()):
         for number in range(int(piece.quantity)):
             hours = np.linspace(0.0, each_h[n], POINTS)
-            charge = 1.0 - hours * spare[n] / run.energy_h[n]
+            charge = 1.0 - hours * spare[n] / energy_h[n]
             volts = battery.open_circuit_v(piece.chemistry, charge.clip(0, 1), piece.nominal_v) - sag_v[n]
             name = piece.item if piece.quantity == 1 else f"{piece.item} ({number + 1})"
             rows.append(pd.DataFrame({"hours": (began + hours) * stretch, "volts_v": volts, "battery": name}))
             began += each_h[n]
     told = case[["need_h", "runtime_h", "limited_by"]].iloc[0].to_dict()
-    return pd.concat(rows, ignore_index=True).assign(least_v=case["radio_volts_min"].iloc[0], **told)
+    return pd.concat(rows, ignore_index=True).assign(least_v=case["stop_v"].iloc[each_h.argmax()], **told)
 
 
 def _simulated(case: pd.DataFrame) -> discharge.Discharge:
@@ -98,7 +105,7 @@ def _simulated(case: pd.DataFrame) -> discharge.Discharge:
         battery.internal_resistance_ohm(chemistry, n["piece_ah"], n["nominal_v"]), n["path_ohm"],
         n["amps_tx"], n["amps_rx"], n["amps_idle"],
         n["talk_share"], n["rx_share"] + n["tx_share"] - n["talk_share"], n["idle_share"],
-        n["radio_volts_min"], LONGEST_H, n["nominal_v"], 1.0 - n["usable_share"],
+        n["stop_v"], LONGEST_H, n["nominal_v"], 1.0 - n["usable_share"],
     )  # fmt: skip
 
 

@@ -19,7 +19,7 @@ ALIASED = ("kind", "plug", "coax", "chemistry", "band", "mode", "duty", "post_ty
 LARGEST = 1e9  # no figure of a policy is larger, nor one that is none (nan)
 SHARES = ("tx_share", "rx_share", "idle_share")
 WITHIN = {  # least and most of each setting of the facts that is a figure
-    "contact_ohm": (0, 1), "fuse_ohm": (0, 1), "lead_ohm": (0, 10),
+    "converter_share": (0.1, 1), "converter_volts_min": (1, 60), "contact_ohm": (0, 1), "fuse_ohm": (0, 1), "lead_ohm": (0, 10),
     "kit_hours": (0.1, 240), "handheld_hours": (0.1, 240), "untested_after_years": (0, 50), "age_factor": (0.05, 1),
     "assumed_temperature_c": (-20, 50), "lead_temperature_c": (-40, 150), "sun_share": (0, 1), "accessory_w": (0, 5000),
     "range_share": (0, 0.95), "fuse_margin": (1, 4),

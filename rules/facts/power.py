@@ -39,9 +39,9 @@ FAMILY = """case when {chemistry} in ('agm', 'gel', 'flooded') then 'lead' when 
 STOPPED_BY = {"horizon": "nothing", "energy": "stored energy"}
 OF_CASE = (
     "amps_tx", "amps_rx", "amps_idle", "accessory_a", "tx_share", "rx_share", "idle_share", "mode_factor",
-    "temperature_c", "path_ohm", "radio_volts_min",
+    "temperature_c", "path_ohm",
 )  # fmt: skip
-OF_FEED = ("piece_ah", "quantity", "usable_share", "nominal_v", "charge_left_share")
+OF_FEED = ("piece_ah", "quantity", "usable_share", "nominal_v", "charge_left_share", "gain", "stop_v")
 AT_POST = """
     with moded as (
         select post_id, max(mode.duty_factor) as mode_factor
@@ -113,9 +113,13 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
     """Each radio that works, and (feed) every battery of its kit that could feed it.
 
     A handheld is fed by its kit's packs; other radios by the batteries whose range overlaps the radio's (a range not
-    told is taken to fit). The main radio of a kit is the first that is no spare and no handheld, else the first. A
-    battery's charger is what its kit has for its chemistry; one for lead-acid serves all three sorts. A battery whose
-    chemistry is not told is no mains supply.
+    told is taken to fit). A battery that is no pack also feeds a radio through a converter of the kit that delivers what
+    the radio takes and carries its peak (what it accepts is not told; a buck converter stops at what it delivers, a boost
+    converter takes no battery that stays above that), so a battery may have two ways to a radio. A converter whose
+    figures are not told counts, as not known, where nothing else feeds the radio. A battery that feeds a radio straight is
+    not counted on for a handheld beside it. The main radio of a kit is the first that is no spare and no handheld, else the
+    first. A battery's charger is what its kit has for its chemistry; one for lead-acid serves all three sorts. A battery
+    whose chemistry is not told is no mains supply.
 
     The path (ohm) is that of the kit's example station: its leads there and back, a pair of contacts at each joint, at
     the battery and at the fuse, and the fuse. Another radio of the kit is taken to hang on the kit's worst lead alone, one
@@ -127,18 +131,37 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             select kit_id, kind in ('charger_handheld', 'charger_cells') as is_pack, {FAMILY.format(chemistry="chemistry")} as family,
                 sum(amps_rated * quantity) as amps
             from item where role = 'charger' and is_usable and chemistry is not null group by all
+        ), straight as (
+            select r.supply_id, b.item_id, 1.0 as gain, r.volts_min as stop_v, false as is_converted
+            from radio as r join battery as b on b.kit_id = r.kit_id and b.is_pack = r.is_handheld
+            join item as s on s.item_id = b.item_id
+            where r.is_handheld or coalesce(s.volts_max >= r.volts_min and s.volts_min <= r.volts_max, true)
+        ), converted as (
+            select r.supply_id, r.kit_id, r.is_handheld, c.kind, min((c.volts_min + c.volts_max) / 2) filter (is_fit) as out_v
+            from radio as r join item as c on c.kit_id = r.kit_id and c.role = 'converter' and c.is_usable,
+                lateral (select c.volts_min >= r.volts_min and c.volts_max <= r.volts_max and c.amps_rated >= r.amps_tx as is_fit)
+            where is_fit is distinct from false group by all
+        ), way as (
+            from straight
+            union all
+            select v.supply_id, b.item_id, v.out_v * 2 / ($converter_share * (s.volts_min + s.volts_max)),
+                case v.kind when 'buck_converter' then greatest(v.out_v, $converter_volts_min) else $converter_volts_min end, true
+            from converted as v join battery as b on b.kit_id = v.kit_id and not b.is_pack join item as s on s.item_id = b.item_id
+            where coalesce(v.kind <> 'boost_converter' or s.volts_min <= v.out_v, true)
+                and not (v.is_handheld and b.item_id in (select item_id from straight))
         )
-        select r.supply_id, b.item_id, s.quantity, b.dependable_ah / s.quantity as piece_ah, b.chemistry,
+        select w.supply_id, b.item_id, s.quantity, b.dependable_ah / s.quantity as piece_ah, b.chemistry,
             (s.volts_min + s.volts_max) / 2 as nominal_v, c.usable_share, b.charge_left_share,
-            coalesce(g.amps, 0) as charger_a, c.charge_min_c
-        from radio as r
-        join battery as b on b.kit_id = r.kit_id and b.is_pack = r.is_handheld
+            coalesce(g.amps, 0) as charger_a, c.charge_min_c, w.gain, w.stop_v, w.is_converted
+        from way as w
+        join battery as b using (item_id)
         join item as s on s.item_id = b.item_id
         join chemistry as c on c.chemistry = b.chemistry
         left join charger as g on g.kit_id = b.kit_id and g.is_pack = b.is_pack
             and g.family = {FAMILY.format(chemistry="b.chemistry")}
-        where r.is_handheld or coalesce(s.volts_max >= r.volts_min and s.volts_min <= r.volts_max, true)
-        """
+        qualify w.gain is not null or not bool_or(w.gain is not null) over (partition by w.supply_id)
+        """,
+        {name: policy.facts[name] for name in ("converter_share", "converter_volts_min")},
     )
     rows = Select(
         f"""
@@ -147,7 +170,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 bool_and(f.piece_ah is not null) as is_bank_known, bool_or(b.how = 'assumed') as is_bank_assumed,
                 bool_or(b.charge_left_share is null) as is_charge_assumed,
                 list(s.line order by s.line) as lines
-            from feed as f join battery as b using (item_id) join item as s using (item_id) group by f.supply_id
+            from (select distinct supply_id, item_id, quantity, piece_ah from feed) as f
+            join battery as b using (item_id) join item as s using (item_id) group by f.supply_id
         ), led as (
             select kit_id, max(drop_v / nullif(peak_a, 0)) as ohm from lead group by kit_id
         ), path as (
@@ -209,7 +233,9 @@ def _uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[_Hours, r
 
     Batteries are used one after another, each piece from full (or, unless `is_fresh`, from what self-discharge has
     left since its charge date) until it is empty or the radio drops out on transmit; the hours add up. In the pauses of
-    speech the transmitter draws what the receiver does. No battery is 0 h; hours that hang on a value not known are NaN.
+    speech the transmitter draws what the receiver does. Of several ways from a battery to the radio the one counts on
+    which it lasts longest; through a converter it gives the current of its nominal volts, losses included, and
+    accessories hang on the lower of the two voltages. No battery is 0 h; hours that hang on a value not known are NaN.
     """
     case, fed = join(*(np.asarray(ids["supply_id"]) for ids in (cases, feed)))
     n_cases = len(cases["supply_id"])
@@ -220,14 +246,19 @@ def _uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[_Hours, r
     n |= {name: floats(feed[name])[fed] for name in OF_FEED}
     chemistry = np.asarray(feed["chemistry"], str)[fed]
     charge = np.ones(len(fed)) if is_fresh else np.nan_to_num(n["charge_left_share"], nan=1.0)
+    accessory_a = np.minimum(n["gain"], 1.0) * n["accessory_a"]
+    tx_a, rx_a, idle_a = (n["gain"] * n[state] + accessory_a for state in ("amps_tx", "amps_rx", "amps_idle"))
     run = discharge.simulate(
         n["piece_ah"], chemistry, n["temperature_c"], charge,
         cells.internal_resistance_ohm(chemistry, n["piece_ah"], n["nominal_v"]), n["path_ohm"],
-        n["amps_tx"] + n["accessory_a"], n["amps_rx"] + n["accessory_a"], n["amps_idle"] + n["accessory_a"],
-        n["talk"], n["quiet"], n["idle_share"], n["radio_volts_min"], LONGEST_H, n["nominal_v"],
+        tx_a, rx_a, idle_a,
+        n["talk"], n["quiet"], n["idle_share"], n["stop_v"], LONGEST_H, n["nominal_v"],
         1.0 - n["usable_share"],
     )  # fmt: skip
-    hours = run.hours_h * n["quantity"]
+    best = _best(case, np.asarray(feed["item_id"])[fed], run.hours_h)
+    case, fed, charge, stopped_by = case[best], fed[best], charge[best], run.limit[best]
+    n = {name: values[best] for name, values in n.items()}
+    hours = run.hours_h[best] * n["quantity"]
     energy_wh = n["piece_ah"] * n["quantity"] * n["usable_share"] * n["nominal_v"] * charge
     total_h, total_wh = (
         np.bincount(case, weights=each, minlength=n_cases).astype(np.float64)
@@ -237,13 +268,15 @@ def _uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[_Hours, r
     by_hours = np.lexsort((np.nan_to_num(hours, nan=-1.0), case))
     has_battery = np.isin(np.arange(n_cases), case)
     longest = by_hours[np.searchsorted(case, np.flatnonzero(has_battery), side="right") - 1]
-    volts, limit = np.full(n_cases, np.nan), np.full(n_cases, "no battery", dtype=object)
-    volts[has_battery] = n["nominal_v"][longest]
-    limit[has_battery] = run.limit[longest]
+    volts, gain = np.full(n_cases, np.nan), np.ones(n_cases)
+    limit = np.full(n_cases, "no battery", dtype=object)
+    volts[has_battery], gain[has_battery] = n["nominal_v"][longest], n["gain"][longest]
+    limit[has_battery] = stopped_by[longest]
     for word, said in STOPPED_BY.items():
         limit[limit == word] = said
     load_a = of_case["amps_tx"] * talk + of_case["amps_rx"] * of_case["quiet"]
-    load_a += of_case["amps_idle"] * of_case["idle_share"] + of_case["accessory_a"]
+    load_a += of_case["amps_idle"] * of_case["idle_share"]
+    load_a = gain * load_a + np.minimum(gain, 1.0) * of_case["accessory_a"]
     load_w = load_a * np.nan_to_num(volts, nan=BUS_V)
     limit = np.where(np.isnan(total_h), "not known", limit)
     whole = _Hours(load_w, total_wh, np.minimum(total_h, LONGEST_H), limit, np.zeros(n_cases))
@@ -273,6 +306,14 @@ def _hours(cases: Columns, feed: Columns, sun_share: float | None) -> _Hours:
         spared_h = recharge.left_at(until_h, step_h, charged.left_h) + until_h - used.full_h[rows]
         run.recharge_w[rows] = run.load_w[rows] * spared_h / until_h
     return run
+
+
+def _best(case: npt.NDArray[np.intp], item_id: npt.NDArray[Any], hours: Floats) -> npt.NDArray[np.intp]:
+    """Places of the pairs of case and battery with the most hours (what is not known is least), by case and battery."""
+    order = np.lexsort((np.nan_to_num(hours, nan=-1.0), item_id, case))
+    is_last = np.ones(len(order), dtype=bool)
+    is_last[:-1] = (np.diff(case[order]) != 0) | (np.diff(item_id[order]) != 0)
+    return order[is_last]
 
 
 def _at_low_power(

@@ -38,12 +38,14 @@ class Pieces:
     cold_share : of it that the temperature of the event leaves, 1
     exponent : Peukert's, 1
     quantity : pieces alike
+    gain : A from the battery for one into the radio, 1; not 1 through a converter
     """
 
     capacity_ah: Floats
     cold_share: Floats
     exponent: Floats
     quantity: Floats
+    gain: Floats | float = 1.0
 
 
 def full_hours_h(pieces: Pieces, current_a: float, capacity_factor: float = 1.0) -> float:
@@ -54,8 +56,9 @@ def full_hours_h(pieces: Pieces, current_a: float, capacity_factor: float = 1.0)
     Source: Peukert's law, hour-rating form.
     """
     capacity = pieces.capacity_ah * capacity_factor
-    rate = np.minimum(1.0, (capacity / (RATE_H * current_a)) ** (pieces.exponent - 1.0))
-    return float(np.sum(pieces.quantity * capacity * pieces.cold_share * rate / current_a))
+    from_battery_a = pieces.gain * current_a
+    rate = np.minimum(1.0, (capacity / (RATE_H * from_battery_a)) ** (pieces.exponent - 1.0))
+    return float(np.sum(pieces.quantity * capacity * pieces.cold_share * rate / from_battery_a))
 
 
 def used_share(
@@ -253,12 +256,19 @@ def _why_not(row: Mapping[Any, Any]) -> str:
 def _pieces(feed: pd.DataFrame, temperature_c: float) -> Pieces | None:
     if feed.empty:
         return None
+    feed = feed.sort_values("is_converted").drop_duplicates("item_id")  # which way was taken nobody tells
     chemistry = feed["chemistry"].to_numpy(str)
     cold = battery.temperature_factor(chemistry, temperature_c)
     capacity = feed["piece_ah"].to_numpy(float)
     if np.isnan(capacity * cold).any():
         return None
-    return Pieces(capacity, cold, battery.peukert_exponent(chemistry), feed["quantity"].to_numpy(float))
+    return Pieces(
+        capacity,
+        cold,
+        battery.peukert_exponent(chemistry),
+        feed["quantity"].to_numpy(float),
+        feed["gain"].to_numpy(float),
+    )
 
 
 def _draw(row: Mapping[Any, Any]) -> Draw:
