@@ -4,11 +4,11 @@ import pandas as pd
 import pytest
 
 from tests import small_club
-from tests.small_club import ANTENNA, BATTERY, COAX, HANDHELD, LEAD, MOBILE, PACK
+from tests.small_club import ANTENNA, BATTERY, COAX, HANDHELD, MOBILE, PACK
 
 WHIP = {"kind": "whip", "module": "radio"}
 SHELL = {"kind": "dry_cell_shell", "module": "radio"}
-STATION = (MOBILE, BATTERY, LEAD, COAX, ANTENNA)
+STATION = (MOBILE, BATTERY | {"amps_rated": 20.0}, COAX, ANTENNA)
 
 
 def stations(*things: dict[str, object]) -> tuple[int, int]:

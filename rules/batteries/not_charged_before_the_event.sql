@@ -1,0 +1,36 @@
+/*
+title     = "Not charged in the week before"
+subject   = "post_kit"
+severity  = "limits"
+why       = "What was full a month ago is not full on the morning; an uncharged pack has failed its own trainer's check-in."
+not_met   = "{subject}: batteries and packs of {member}'s {kit} that were not charged in the {within_days:.0f} days before: {late} of {batteries}."
+not_known = "{subject}: batteries and packs of {member}'s {kit} without a date of their last charge: {undated} of {batteries}."
+fix       = "Charge it in the week before, with the charger for its chemistry, where someone can see it and nothing can burn, never below 0 C for lithium; then write the date. Check local rules."
+source    = "battery-maker storage pages; a group's own trainer failed check-in with an uncharged pack; common practice"
+applies_to = "assigned kits with a battery or pack that works and can be charged, at posts that are still to come; met until the week before begins"
+
+[param.within_days]
+value  = 7
+unit   = "d"
+why    = "late enough to be full, early enough to find a charger that failed"
+source = "common practice"
+*/
+with coming as (
+    select post_kit_id, kit_id, cast(starts as date) as day
+    from post_kit where is_assigned and starts >= $today
+), judged as (
+    select c.post_kit_id, i.line, i.quantity, i.charged is null or i.charged > $today as is_undated,
+        c.day - $today <= $within_days as is_due, c.day - i.charged > $within_days as is_late
+    from coming as c
+    join battery as b on b.kit_id = c.kit_id and b.chemistry <> 'alkaline'
+    join item as i on i.item_id = b.item_id
+)
+select
+    post_kit_id                                     as subject,
+    sum(quantity)                                   as batteries,
+    coalesce(sum(quantity) filter (is_due and not is_undated and is_late), 0) as late,
+    coalesce(sum(quantity) filter (is_due and is_undated), 0) as undated,
+    list(line order by line)                        as lines,
+    case when late > 0 then false when undated = 0 then true end as ok
+from judged
+group by post_kit_id
