@@ -5,7 +5,7 @@ import pytest
 
 from rules import engine
 from tests import small_club
-from tests.small_club import LEAD, MOBILE
+from tests.small_club import ANTENNA, COAX, LEAD, MOBILE
 
 FUSE = {"kind": "fuse", "amps_rated": 15.0}
 
@@ -69,3 +69,40 @@ def test_a_large_fuse_beside_a_thin_lead_blocks_and_a_small_one_limits() -> None
     assert found(60.0) == {"fuse_larger_than_the_wire": "blocks"}
     assert found(5.0) == {"fuse_smaller_than_the_load": "limits"}
     assert found(15.0) == {}
+
+
+# RG-58C/U at 146 MHz loses 21.97 dB in 100 m (coefficient list of open RF calculators, tests/published/feedline.toml), so
+# 4.552 m lose the 1 dB of which NCVEC G5B10 says that it is 20.6 % of the power.
+DECIBEL = COAX | {"coax": "rg58", "length_m": 100 / 21.97}
+HUNDRED = MOBILE | {"bands": "2m", "rf_watts": 100.0}
+
+
+def line(*things: dict[str, object]) -> pd.Series:
+    told = small_club.assess(inventory=small_club.kit("QA1BC", "box", *things))
+    return told.table("feedline").iloc[0]
+
+
+def test_a_decibel_of_line_takes_the_published_fifth_of_the_power() -> None:
+    row = line(HUNDRED, DECIBEL, ANTENNA)
+    assert row["loss_db"] == pytest.approx(1.0, abs=0.0005)
+    assert 100 - row["antenna_w"] == pytest.approx(20.6, abs=0.05)
+
+
+def test_a_poor_match_takes_more_of_it_and_the_loss_told_is_that_of_the_line() -> None:
+    """NCVEC G9A02: a high standing-wave ratio on a lossy line is more loss; at 2:1 rho is 1/3."""
+    matched, poor = line(HUNDRED, DECIBEL, ANTENNA), line(HUNDRED, DECIBEL, ANTENNA | {"swr": 2.0})
+    assert poor["loss_db"] == matched["loss_db"]
+    a = 100 / matched["antenna_w"]
+    assert poor["antenna_w"] == pytest.approx(100 * a * (1 - 1 / 9) / (a**2 - 1 / 9))
+    assert poor["antenna_w"] < matched["antenna_w"]
+
+
+def test_the_match_is_that_of_an_antenna_for_the_band() -> None:
+    wire = {"kind": "dipole", "bands": "40m", "swr": 9.0}
+    assert line(HUNDRED, DECIBEL, ANTENNA, wire)["antenna_w"] == line(HUNDRED, DECIBEL, ANTENNA)["antenna_w"]
+
+
+def test_the_power_is_that_of_the_strongest_radio_on_the_highest_band() -> None:
+    hf = {"kind": "hf_100w", "bands": "20m", "rf_watts": 400.0}
+    assert line(HUNDRED, hf, HUNDRED | {"item": "weak", "rf_watts": 10.0}, DECIBEL)["rf_watts"] == 100
+    assert pd.isna(line({"kind": "handheld"}, DECIBEL)["antenna_w"])

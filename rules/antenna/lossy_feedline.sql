@@ -20,6 +20,6 @@ kind = "coax_low_loss"
 */
 select
     item_id             as subject,
-    f.coax, f.length_m, f.band, f.loss_db, f.how,
+    f.coax, f.length_m, f.band, f.loss_db, f.rf_watts, f.swr, f.antenna_w, f.how,
     f.loss_db <= $most_db as ok
 from feedline as f

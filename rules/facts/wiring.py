@@ -82,23 +82,37 @@ def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
 
 
 def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
-    """Each feed line: matched loss (dB) on the highest band of its kit's radios and antennas.
+    """Each feed line: matched loss (dB) on the highest band of its kit's radios, and what reaches the antenna (W).
 
-    A kit that names no band is taken at 2 m.
+    A kit that names no band is taken at 2 m, without a power. The power is that of the strongest radio on that band that is
+    not a handheld, less the loss with the worst standing-wave ratio told of an antenna for the band; none told is a match.
     """
     told = columns(
         con,
         """
-        with used as (
-            select i.kit_id, b.band, (b.low_mhz + b.high_mhz) / 2 as mhz
-            from (select kit_id, unnest(string_split(bands, ' ')) as band from item
-                  where role = 'radio' and is_usable and kind <> 'handheld' and bands is not null) as i
-            join band as b using (band)
-        ), highest as (select kit_id, arg_max(band, mhz) as band, max(mhz) as mhz from used group by kit_id)
+        with radio as (
+            select kit_id, rf_watts, unnest(string_split(bands, ' ')) as band from item
+            where role = 'radio' and is_usable and kind <> 'handheld' and bands is not null
+        ), highest as (
+            select kit_id, arg_max(band, (low_mhz + high_mhz) / 2) as band, max((low_mhz + high_mhz) / 2) as mhz
+            from radio join band using (band) group by kit_id
+        ), power as (
+            select kit_id, max(rf_watts) as rf_watts from radio join highest using (kit_id, band) group by kit_id
+        ), match as (
+            select a.kit_id, max(a.swr) as swr
+            from item as a left join highest as h using (kit_id)
+            where a.role = 'antenna' and a.is_usable and a.kind <> 'whip' and a.swr is not null
+                and coalesce(list_contains(string_split(a.bands, ' '), coalesce(h.band, '2m')), true)
+            group by a.kit_id
+        )
         select i.item_id, i.kit_id, i.coax, i.length_m, coalesce(h.band, '2m') as band,
-            coalesce(h.mhz, 146.0) as frequency_mhz, c.k1, c.k2,
+            coalesce(h.mhz, 146.0) as frequency_mhz, p.rf_watts, m.swr, c.k1, c.k2,
             case when i.coax_is_assumed or i.length_m_is_assumed then 'assumed' else 'told' end as how
-        from item as i left join highest as h using (kit_id) left join coax as c using (coax)
+        from item as i
+        left join highest as h using (kit_id)
+        left join power as p using (kit_id)
+        left join match as m using (kit_id)
+        left join coax as c using (coax)
         where i.role = 'coax' and i.is_usable
         """,
     )
@@ -107,5 +121,7 @@ def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     loss = np.full(len(known), np.nan)
     if known.any():
         loss[known] = lines.matched_loss_db(*numbers[:, known])
+    with_swr = lines.loss_with_swr_db(loss, np.nan_to_num(floats(told["swr"]), nan=1.0))
+    reaching = lines.power_at_antenna_w(floats(told["rf_watts"]), with_swr)
     del told["k1"], told["k2"]
-    return {"feedline": table(told | {"loss_db": loss})}
+    return {"feedline": table(told | {"loss_db": loss, "antenna_w": reaching})}
