@@ -2,9 +2,9 @@
 title    = "No lead for borrowed power"
 subject  = "kit"
 severity = "advice"
-why      = "With clips and a vehicle plug any car or battery on the spot can take over."
+why      = "With clips, a vehicle plug and bare or ring ends any car, battery or supply on the spot can take over."
 not_met  = "{subject}: no lead that works ends in: {missing_parts}."
-fix      = "Add a fused clip lead and a vehicle-socket lead (about 25 to 50 USD together). Check polarity and voltage first: agency vehicles may be 24 V or positive earth."
+fix      = "Add a fused clip lead, a vehicle-socket lead and a fused lead with ring or bare ends (about 25 to 50 USD together). Check polarity and voltage first: agency vehicles may be 24 V or positive earth."
 source   = "state auxiliary-communications DC connector standard; county group power pages"
 applies_to = "kits with a radio that is not a handheld"
 
@@ -13,15 +13,17 @@ kind = "clip_lead"
 */
 with held as (
     select kit_id, coalesce(bool_or('clips' in (dc_plug, dc_plug_far)), false) as has_clips,
-        coalesce(bool_or('j563_male' in (dc_plug, dc_plug_far)), false) as has_socket_plug
+        coalesce(bool_or('j563_male' in (dc_plug, dc_plug_far)), false) as has_socket_plug,
+        coalesce(bool_or(dc_plug in ('ring_m6', 'bare_wire') or dc_plug_far in ('ring_m6', 'bare_wire')), false) as has_ends
     from item where is_usable and role = 'lead' group by kit_id
 )
 select
     h.kit_id                        as subject,
     concat_ws(', ', case when has_clips is not true then 'battery clips' end,
-        case when has_socket_plug is not true then 'vehicle plug' end) as missing_parts,
+        case when has_socket_plug is not true then 'vehicle plug' end,
+        case when has_ends is not true then 'ring or bare ends' end) as missing_parts,
     h.radio_lines                   as lines,
-    coalesce(has_clips and has_socket_plug, false) as ok
+    coalesce(has_clips and has_socket_plug and has_ends, false) as ok
 from holding as h
 left join held using (kit_id)
 where h.has_mobile

@@ -1,12 +1,12 @@
 /*
-title    = "Vehicle post without a lead for the vehicle"
+title    = "No lead for the vehicle or room of others"
 subject  = "post_kit"
 severity = "limits"
-why      = "A borrowed car has a battery and perhaps a socket, and none of the club's plugs."
+why      = "Where you ride or sit with others there is a battery and perhaps a socket, and none of the club's plugs."
 not_met  = "{subject}: {member}'s {kit} has no battery clips and no vehicle plug."
 fix      = "Bring a fused clip lead or a vehicle-socket lead (about 10 to 30 USD). A socket feeds no full-power mobile; check polarity and voltage first."
 source   = "a county member page: agency vehicles may lack a socket or be 24 V; bike-tour guides"
-applies_to = "kits with a radio that is not a handheld, at SAG and lead-vehicle posts"
+applies_to = "kits with a radio that is not a handheld, at SAG, lead-vehicle and shadow posts"
 
 [remedy]
 kind = "clip_lead"
@@ -19,4 +19,4 @@ select
 from post_kit as pk
 join post as p using (post_id)
 join holding as h on h.kit_id = pk.kit_id
-where p.post_type = 'sag' and h.has_mobile
+where p.post_type in ('sag', 'shadow') and h.has_mobile
