@@ -132,7 +132,7 @@ def rows(today: date | None = None) -> dict[str, list[Row]]:
     starts = {row["event"]: datetime.fromisoformat(row["starts"]) for row in events}
     tables = {
         "inventory": [thing for bag in BAGS for thing in _things(bag, chance)]
-        + [paper for bag in BAGS for paper in _papers(bag)],
+        + [thing for bag in BAGS for thing in _small_things(bag)],
         "members": [_member(row, chance) for row in _source("members")],
         "kits": [_kit(bag, chance) for bag in BAGS],
         "rehearsals": [practice for bag in BAGS for practice in _rehearsals(bag, chance)]
@@ -254,19 +254,29 @@ def _things(bag: Bag, chance: random.Random) -> list[Row]:
             thing["pack_family"] = PACK_FAMILIES[sum(map(ord, bag.member)) % len(PACK_FAMILIES)]
         if bag.told == "keen":
             thing |= LOW_POWER.get(kind, {})
+            if kind in ("first_aid", "trauma_pack"):
+                thing["tested"] = -(thing["expires"] % 120)
         things.append(thing | own)
     return things
 
 
-def _papers(bag: Bag) -> list[Row]:
-    """Return what keen people wrote at the end of their lists: what else lies under the clip of their clipboard."""
+def _small_things(bag: Bag) -> list[Row]:
+    """Return what keen people wrote at the end of their lists: what lies under their clipboard's clip, and gloves."""
     if bag.told != "keen" or "clipboard" not in (kind for kind, _ in _pieces(bag)):
         return []
-    whose = {"member": bag.member, "kit": bag.kit, "module": "papers", "labelled": "yes", "owner": "member"}
-    return [
-        whose | {"item": "licence copy and photo card", "kind": "licence_copy", "weight_kg": 0.02},
-        whose | {"item": "map of the county", "kind": "map", "weight_kg": 0.1},
+    whose = {"member": bag.member, "kit": bag.kit, "labelled": "yes", "owner": "member"}
+    found = [
+        {
+            "item": "licence copy and photo card",
+            "kind": "licence_copy",
+            "module": "papers",
+            "weight_kg": 0.02,
+        },
+        {"item": "map of the county", "kind": "map", "module": "papers", "weight_kg": 0.1},
     ]
+    if bag.sort in ("handheld", "carry"):
+        found.append({"item": "thin gloves", "kind": "gloves", "module": "safety", "weight_kg": 0.04})
+    return [whose | thing for thing in found]
 
 
 def _upkeep(kind: str, told: Row, chance: random.Random) -> Row:

@@ -6,7 +6,7 @@ why        = "Most of what happens to a volunteer wants a plaster within five mi
 not_met    = "{subject}: none of the kits there holds a first-aid kit."
 fix        = "Bring one class A kit for the post or the vehicle (about 20 to 45 USD). Use it only as you were taught; give no medical advice."
 source     = "ANSI Z308.1 class A per post or vehicle; common practice"
-applies_to = "posts with somebody assigned"
+applies_to = "posts with somebody assigned, off the traffic or where nobody said; those beside it have no_first_aid_beside_traffic"
 
 [remedy]
 kind = "first_aid"
@@ -16,5 +16,7 @@ select
     count(i.item_id)            as first_aid_kits,
     count(i.item_id) > 0        as ok
 from assignment as a
+join post as p using (post_id)
 left join item as i on i.kit_id = a.kit_id and i.is_usable and i.kind = 'first_aid'
+where p.is_beside_traffic is distinct from true
 group by a.post_id

@@ -8,7 +8,7 @@ not_known  = "{subject}: no pack with water and layers in {member}'s {kit}, and 
 told_by    = "coordinator"
 fix        = "Pack water (two litres or more above 27 C), food, a warm layer, rain cover and sun cream (0 to 150 USD, most of it at home). In frost keep hands and batteries warm; at a heat index of 32 C rest in the shade."
 source     = "search-and-rescue ready-pack outlines; heat-index guides; the temperatures are common practice"
-applies_to = "posts reached or worked on foot in cold or heat; beside a car the member's own things need not be listed"
+applies_to = "posts reached or worked on foot in cold or heat, or where the day swings from one towards the other; beside a car the member's own things need not be listed"
 
 [param.cold_c]
 value  = 5
@@ -22,6 +22,12 @@ unit   = "C"
 why    = "about 80 F, from where shade and water are planned"
 source = "common practice"
 
+[param.swing_c]
+value  = 16.5
+unit   = "C"
+why    = "about 30 F between the coldest and the hottest hour wants layers to take off and put on"
+source = "county ready-kit page: a swing of 30 F in a day is ordinary; trail-race plans"
+
 [remedy]
 kind = "personal_pack"
 */
@@ -29,12 +35,12 @@ select
     pk.post_kit_id              as subject,
     e.temp_min_c, e.temp_max_c,
     any_value(kit.lines)        as lines,
-    case when count(i.item_id) > 0 then true when e.temp_min_c < $cold_c or e.temp_max_c > $hot_c then false end as ok
+    case when count(i.item_id) > 0 then true when e.temp_min_c < $cold_c or e.temp_max_c > $hot_c or e.temp_max_c - e.temp_min_c >= $swing_c then false end as ok
 from post_kit as pk
 join post as p using (post_id)
 join event as e on e.event_id = p.event_id
 join kit on kit.kit_id = pk.kit_id
 left join item as i on i.kit_id = pk.kit_id and i.is_usable and i.kind = 'personal_pack'
 where (p.access in ('walk', 'carry') or p.is_on_foot)
-    and (e.temp_min_c < $cold_c or e.temp_max_c > $hot_c or e.temp_min_c is null or e.temp_max_c is null)
+    and (e.temp_min_c < $cold_c or e.temp_max_c > $hot_c or coalesce(e.temp_max_c - e.temp_min_c >= $swing_c, true))
 group by pk.post_kit_id, e.temp_min_c, e.temp_max_c
