@@ -1,7 +1,7 @@
 /*
 title      = "No guide to the radio"
 subject    = "kit"
-severity   = "advice"
+severity   = "limits"
 why        = "After a lock key nobody meant to press, the guide is the way back on the air."
 not_met    = "{subject}: no guide to the radio is listed."
 fix        = "Print one page that says how to set frequency, tone, power and lock, and how to add a channel (0 to 15 USD)."
