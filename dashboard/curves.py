@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from dashboard.standing import Standing
+from rules.facts.power import left_by_hour
 from rules.physics import battery, discharge
 
 POINTS = 25  # of each battery's curve
@@ -51,7 +52,8 @@ def at_post(now: Standing, post_kit: int) -> pd.DataFrame:
     """Volts at the radio, or the converter before it, on transmit while a kit's batteries are used one after another.
 
     Empty where the kit has no battery, runs on mains, or something is not known. The hours are those of
-    the table `runtime`, sun included; the curve between follows the rest voltage of each chemistry.
+    the table `runtime`; the curve between follows the rest voltage of each chemistry. Where sun or chargers put something
+    in, what is left hour by hour is what `rules.facts.power` steps through, and the volts are those of that charge.
 
     Returns
     -------
@@ -80,21 +82,30 @@ def _at_post(now: Standing, post_kit: int) -> pd.DataFrame:
     spare = case["usable_share"].to_numpy(float)
     chemistry, nominal = case["chemistry"].to_numpy(str), case["nominal_v"].to_numpy(float)
     sag_v = battery.open_circuit_v(chemistry, 1.0, nominal) - case["start_v"].to_numpy()
-    total_h = float((each_h * case["quantity"]).sum())
-    stretch = (
-        case["runtime_h"].iloc[0] / total_h if total_h else 0.0
-    )  # the sun makes the same charge last longer
-    rows, began = [], 0.0
-    for n, piece in enumerate(case.itertuples()):
-        for number in range(int(piece.quantity)):
-            hours = np.linspace(0.0, each_h[n], POINTS)
-            charge = 1.0 - hours * spare[n] / energy_h[n]
-            volts = battery.open_circuit_v(piece.chemistry, charge.clip(0, 1), piece.nominal_v) - sag_v[n]
-            name = piece.item if piece.quantity == 1 else f"{piece.item} ({number + 1})"
-            rows.append(pd.DataFrame({"hours": (began + hours) * stretch, "volts_v": volts, "battery": name}))
-            began += each_h[n]
+    quantity = case["quantity"].to_numpy(int)
+    row = np.repeat(np.arange(len(case)), quantity)  # of each piece
+    ends = np.cumsum(each_h[row])
+    begins = ends - each_h[row]
+    left = left_by_hour(now.assessment.con.cursor(), now.assessment.policy, post_kit)
+    if left is None:
+        hours = used_h = np.linspace(begins, ends, POINTS).T.ravel()
+        piece = np.repeat(np.arange(len(row)), POINTS)
+    else:
+        runtime_h = float(case["runtime_h"].iloc[0])
+        hours = np.union1d(left[0][left[0] < runtime_h], np.linspace(0.0, runtime_h, POINTS * len(row)))
+        used_h = (ends[-1] - np.interp(hours, *left)).clip(0.0, ends[-1])
+        piece = np.searchsorted(ends[:-1], used_h)
+    of = row[piece]
+    charge = 1.0 - (used_h - begins[piece]) * spare[of] / energy_h[of]
+    volts = battery.open_circuit_v(chemistry[of], charge.clip(0, 1), nominal[of]) - sag_v[of]
+    alike = np.concatenate([np.arange(1, number + 1) for number in quantity])
+    names = [
+        item if number == 1 else f"{item} ({n})"
+        for item, number, n in zip(case["item"].iloc[row], quantity[row], alike, strict=True)
+    ]
+    curve = pd.DataFrame({"hours": hours, "volts_v": volts, "battery": np.array(names, object)[piece]})
     told = case[["need_h", "runtime_h", "limited_by"]].iloc[0].to_dict()
-    return pd.concat(rows, ignore_index=True).assign(least_v=case["stop_v"].iloc[each_h.argmax()], **told)
+    return curve.assign(least_v=case["stop_v"].iloc[each_h.argmax()], **told)
 
 
 def _simulated(case: pd.DataFrame) -> discharge.Discharge:
@@ -113,6 +124,8 @@ def title(curve: pd.DataFrame) -> str:
     """What the curve shows, as its finding."""
     lasts, need = curve["runtime_h"].iloc[0], curve["need_h"].iloc[0]
     why = {"brown-out": "the radio drops out on transmit", "stored energy": "the charge is used up"}
+    if curve["limited_by"].iloc[0] == "nothing" and lasts >= need:
+        return f"Lasts the shift of {need:.1f} h: what charges it carries it to {lasts:.0f} h and more"
     ends = why.get(curve["limited_by"].iloc[0], "the batteries end")
     if lasts >= need:
         return f"Lasts the shift of {need:.1f} h: {ends} after {lasts:.1f} h"

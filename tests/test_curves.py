@@ -60,6 +60,70 @@ def test_a_small_battery_is_said_to_be_short_and_a_large_one_to_last():
     )
 
 
+SOLAR = [{"kind": "solar_panel", "solar_watts": 60.0}, {"kind": "charge_controller_mppt"}]
+MIDSUMMER = EVENT | {
+    "starts": pd.Timestamp("2027-06-12 12:00"),
+    "ends": pd.Timestamp("2027-06-13 12:00"),
+    "lat": 45.0,
+    "lon": -93.0,
+    "utc_offset_h": -5.0,
+}
+
+
+def sunlit(batteries: int) -> Standing:
+    """A small bank and a panel, from noon on."""
+    rows = kit(
+        "Q1ABC",
+        "bag",
+        MOBILE,
+        BATTERY | {"capacity_ah": 4.0, "quantity": batteries},
+        LEAD,
+        ANTENNA,
+        COAX,
+        FUSE,
+        *SOLAR,
+    )
+    post = {"event": "Ride", "post": "Gate", "post_type": "aid_station", "bands": "2m", "modes": "fm"}
+    sent = {"event": "Ride", "post": "Gate", "member": "Q1ABC", "kit": "bag"}
+    return Standing(1, TODAY, assess(inventory=rows, events=[MIDSUMMER], posts=[post], assignments=[sent]))
+
+
+@pytest.mark.parametrize("batteries", [1, 2])
+def test_in_the_sun_the_curve_stays_full_by_day_and_falls_only_in_the_evening(batteries: int) -> None:
+    now = sunlit(batteries)
+    curve = curve_of(now)
+    (runtime_h,) = now.assessment.con.execute(
+        "select runtime_h from runtime join post_kit using (post_kit_id) where is_assigned"
+    ).fetchone()
+    assert curve["hours"].is_monotonic_increasing
+    assert curve["hours"].max() == pytest.approx(runtime_h) and runtime_h < 24
+    full = curve["volts_v"].iloc[0]
+    assert curve.loc[curve["hours"] < 6, "volts_v"].to_numpy() == pytest.approx(full, abs=1e-6)
+    night = curve[curve["hours"] > 9]
+    assert (night.groupby("battery")["volts_v"].diff().dropna() < 0).all()
+    assert night["battery"].nunique() == batteries
+    assert "the charge is used up" in curves.title(curve)
+
+
+def test_a_charger_on_mains_is_drawn_to_the_end_and_said_to_carry_it() -> None:
+    charger = {"kind": "charger_lifepo4", "amps_rated": 6.0}
+    rows = kit("Q1ABC", "bag", MOBILE, BATTERY, LEAD, ANTENNA, COAX, FUSE, charger)
+    post = {
+        "event": "Ride",
+        "post": "Gate",
+        "post_type": "aid_station",
+        "bands": "2m",
+        "modes": "fm",
+        "mains": True,
+    }
+    sent = {"event": "Ride", "post": "Gate", "member": "Q1ABC", "kit": "bag"}
+    curve = curve_of(
+        Standing(1, TODAY, assess(inventory=rows, events=[EVENT], posts=[post], assignments=[sent]))
+    )
+    assert curve["hours"].max() == 240 and curve["volts_v"].nunique() == 1
+    assert curves.title(curve).endswith("what charges it carries it to 240 h and more")
+
+
 def test_no_curve_where_there_is_no_battery():
     assert curve_of(standing_with(LEAD)).empty
 
