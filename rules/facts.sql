@@ -107,10 +107,11 @@ create table company (assignment_id integer, post_id integer, member_id integer,
 -- one row per post and available kit: its member's company, dark hours and licence there
 create table watch (post_kit_id integer, is_alone boolean, dark_h double, has_licence boolean);
 
--- one row per post: who is there hour by hour, and the stations that they bring, least while somebody is there
+-- one row per post: who is there hour by hour, and the stations and radios that they bring, least while somebody is there
 create table coverage (
     post_id integer, people integer default 0, uncovered_h double, short_h double, first_gap timestamp, least_people integer,
-    stations_low integer, stations_high integer, longest_shift_h double, longest_alone_h double
+    stations_low integer, stations_high integer, radios_low integer, radios_high integer, longest_shift_h double,
+    longest_alone_h double
 );
 
 -- one row per assigned kit at a post: whether the kits beside it, for all of its time, bring the post's bands, modes and power

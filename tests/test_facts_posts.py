@@ -105,7 +105,28 @@ def test_overlapping_shifts_leave_no_gap_and_one_person_counts_once(con: duckdb.
 
 def test_somebody_is_alone_only_while_nobody_else_is_there(con: duckdb.DuckDBPyConnection) -> None:
     post(con, (6, 12, 1, None), (8, 9, 2, None))
-    assert covered(con)["longest_alone_h"] == 5.0
+    assert covered(con)["longest_alone_h"] == 3.0
+
+
+def test_whoever_goes_on_by_another_row_is_alone_all_the_while(con: duckdb.DuckDBPyConnection) -> None:
+    post(con, (6, 9, 1, None), (9, 12, 1, None))
+    assert covered(con)["longest_alone_h"] == 6.0
+
+
+def test_radios_on_a_band_of_the_post_are_counted_at_the_thinnest_hour(con: duckdb.DuckDBPyConnection) -> None:
+    post(con, (6, 12, 1, 1), (8, 12, 2, 2), bands="2m 70cm")
+    for kit in (1, 2):
+        reach(con, kit, False, 0, 0)
+    thing(con, 1, {"role": "radio", "bands": "2m", "quantity": 2})
+    thing(con, 1, {"role": "radio", "bands": "40m"})
+    thing(con, 1, {"role": "radio", "bands": "2m 70cm", "rf_watts": 0.0})
+    thing(con, 1, {"role": "radio", "bands": "2m", "is_usable": False})
+    thing(con, 1, {"role": "radio"})
+    thing(con, 2, {"role": "radio", "bands": "70cm"})
+    row = covered(con)
+    assert (row["radios_low"], row["radios_high"]) == (2, 3)
+    con.execute("update post set bands = null")
+    assert covered(con)["radios_low"] == 4
 
 
 def test_a_shift_goes_on_at_the_next_post_and_ends_with_a_break(con: duckdb.DuckDBPyConnection) -> None:

@@ -11,12 +11,13 @@ from rules.policy import Policy
 
 
 def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
-    """Each post's hours (h) without anyone and with too few, its longest shifts, and its least number of stations.
+    """Each post's hours (h) without anyone and with too few, its longest shifts, and its least stations and radios.
 
     A post's opening time is cut wherever somebody comes or goes; between two cuts nothing changes. A shift goes on
     where a person's next assignment begins before or when the last one ends, at whichever post of whichever event.
-    Stations are those of the kits that are there and reach the post's bands in its modes, least while somebody is there; what is
-    not known counts for the high end only.
+    Who is alone has company at last when somebody comes, be it for an hour; then it begins anew.
+    Stations are those of the kits that are there and reach the post's bands in its modes, radios all of theirs that send
+    on one of its bands, least while somebody is there; what is not known counts for the high end only.
     """
     rows = Select(
         """
@@ -32,24 +33,42 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         ), present as (
             select s.span_id, a.assignment_id, a.member_id, a.kit_id
             from span as s join assignment as a on a.post_id = s.post_id and a.starts <= s.starts and a.ends >= s.ends
+        ), tuned as (
+            select a.post_id, a.kit_id, coalesce(sum(i.quantity) filter (is_fit), 0) as radios_low,
+                coalesce(sum(i.quantity) filter (is_fit is distinct from false), 0) as radios_high
+            from (select distinct post_id, kit_id from assignment) as a join post as p using (post_id) join item as i using (kit_id),
+                lateral (select p.bands is null or list_has_any(string_split(i.bands, ' '), string_split(p.bands, ' ')) as is_fit)
+            where i.role = 'radio' and i.is_usable and coalesce(i.rf_watts, 1) > 0
+            group by a.post_id, a.kit_id
         ), brought as (
-            select p.span_id,
+            select p.span_id, sum(r.radios_low) as radios_low, sum(r.radios_high) as radios_high,
                 sum(case when pk.has_mode then t.stations_low else 0 end) as stations_low,
                 sum(case when pk.has_mode is distinct from false then t.stations_high else 0 end) as stations_high
             from (select distinct span_id, kit_id from present where kit_id is not null) as p
             join span as s using (span_id)
             join post_kit as pk on pk.post_id = s.post_id and pk.kit_id = p.kit_id
-            join station as t on t.kit_id = p.kit_id
+            left join station as t on t.kit_id = p.kit_id
+            left join tuned as r on r.post_id = s.post_id and r.kit_id = p.kit_id
             group by p.span_id
         ), counted as (
             select s.*, coalesce(n.people, 0) as people, coalesce(b.stations_low, 0) as stations_low,
-                coalesce(b.stations_high, 0) as stations_high
+                coalesce(b.stations_high, 0) as stations_high,
+                coalesce(b.radios_low, 0) as radios_low, coalesce(b.radios_high, 0) as radios_high
             from span as s
             left join (select span_id, count(distinct member_id) as people from present group by span_id) as n using (span_id)
             left join brought as b using (span_id)
+        ), lone as (
+            select distinct c.span_id, c.post_id, p.member_id, c.starts, c.ends
+            from counted as c join present as p using (span_id) where c.people = 1
+        ), run as (
+            select *, count(*) filter (is_new) over (partition by post_id, member_id order by starts) as run_no
+            from (
+                select *, lag(ends) over (partition by post_id, member_id order by starts) is distinct from starts as is_new from lone
+            )
         ), alone as (
-            select p.assignment_id, c.post_id, sum(c.hours) as hours
-            from present as p join counted as c using (span_id) where c.people = 1 group by p.assignment_id, c.post_id
+            select post_id, max(minutes) / 60.0 as hours
+            from (select post_id, date_diff('minute', min(starts), max(ends)) as minutes from run group by post_id, member_id, run_no)
+            group by post_id
         ), turn as (
             select *, coalesce(starts > max(ends) over (partition by member_id order by starts, assignment_id
                 rows between unbounded preceding and 1 preceding), true) as is_new
@@ -64,16 +83,18 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         select p.post_id, count(distinct a.member_id) as people,
             any_value(g.uncovered_h) as uncovered_h, any_value(g.short_h) as short_h, any_value(g.first_gap) as first_gap,
             any_value(g.least_people) as least_people, any_value(g.stations_low) as stations_low,
-            any_value(g.stations_high) as stations_high, max(a.hours) as longest_shift_h, max(l.hours) as longest_alone_h
+            any_value(g.stations_high) as stations_high, any_value(g.radios_low) as radios_low,
+            any_value(g.radios_high) as radios_high, max(a.hours) as longest_shift_h, any_value(l.hours) as longest_alone_h
         from post as p
         left join shift as a using (post_id)
-        left join alone as l using (assignment_id)
+        left join alone as l using (post_id)
         left join (
             select c.post_id, coalesce(sum(c.hours) filter (c.people = 0), 0) as uncovered_h,
                 coalesce(sum(c.hours) filter (c.people < q.operators), 0) as short_h,
                 min(c.starts) filter (c.people = 0) as first_gap, min(c.people) as least_people,
                 min(c.stations_low) filter (c.people > 0) as stations_low,
-                min(c.stations_high) filter (c.people > 0) as stations_high
+                min(c.stations_high) filter (c.people > 0) as stations_high,
+                min(c.radios_low) filter (c.people > 0) as radios_low, min(c.radios_high) filter (c.people > 0) as radios_high
             from counted as c join post as q using (post_id) group by c.post_id
         ) as g on g.post_id = p.post_id
         group by p.post_id
