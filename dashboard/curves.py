@@ -125,7 +125,7 @@ def title(curve: pd.DataFrame) -> str:
     lasts, need = curve["runtime_h"].iloc[0], curve["need_h"].iloc[0]
     why = {"brown-out": "the radio drops out on transmit", "stored energy": "the charge is used up"}
     if curve["limited_by"].iloc[0] == "nothing" and lasts >= need:
-        return f"Lasts the shift of {need:.1f} h: what charges it carries it to {lasts:.0f} h and more"
+        return f"Lasts the shift of {need:.1f} h and goes on past {lasts:.0f} h"
     ends = why.get(curve["limited_by"].iloc[0], "the batteries end")
     if lasts >= need:
         return f"Lasts the shift of {need:.1f} h: {ends} after {lasts:.1f} h"

@@ -105,7 +105,7 @@ def test_in_the_sun_the_curve_stays_full_by_day_and_falls_only_in_the_evening(ba
     assert "the charge is used up" in curves.title(curve)
 
 
-def test_a_charger_on_mains_is_drawn_to_the_end_and_said_to_carry_it() -> None:
+def test_a_charger_on_mains_is_drawn_full_to_the_end() -> None:
     charger = {"kind": "charger_lifepo4", "amps_rated": 6.0}
     rows = kit("Q1ABC", "bag", MOBILE, BATTERY, LEAD, ANTENNA, COAX, FUSE, charger)
     post = {
@@ -121,7 +121,7 @@ def test_a_charger_on_mains_is_drawn_to_the_end_and_said_to_carry_it() -> None:
         Standing(1, TODAY, assess(inventory=rows, events=[EVENT], posts=[post], assignments=[sent]))
     )
     assert curve["hours"].max() == 240 and curve["volts_v"].nunique() == 1
-    assert curves.title(curve).endswith("what charges it carries it to 240 h and more")
+    assert curves.title(curve).endswith("and goes on past 240 h")
 
 
 def test_no_curve_where_there_is_no_battery():
