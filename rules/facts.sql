@@ -53,7 +53,7 @@ create table feedline (
 create table supply (
     supply_id integer, kit_id integer, radio_item_id integer, is_main boolean default true, is_handheld boolean,
     bands varchar, amps_tx double, amps_rx double, amps_idle double, accessory_a double default 0, rf_watts double,
-    radio_volts_min double, radio_volts_max double, bank_ah double, bank_wh double, path_ohm double, has_mains_supply boolean default false, is_charge_assumed boolean default false,
+    bank_ah double, bank_wh double, path_ohm double, has_mains_supply boolean default false, is_charge_assumed boolean default false,
     solar_w double default 0, controller_a double, is_bank_known boolean default true, is_load_assumed boolean default false,
     is_bank_assumed boolean default false, amps_tx_low double, rf_watts_low double, is_low_load_assumed boolean default false,
     lines integer[] default []
@@ -72,7 +72,7 @@ create table feed (
 -- radio tells of a low setting, the watts of that and the hours at it
 create table kit_runtime (
     kit_id integer, duty varchar, load_w double, energy_wh double, runtime_h double, runtime_low_h double,
-    runtime_high_h double, need_h double, limited_by varchar, low_power_w double, low_power_h double, how varchar,
+    runtime_high_h double, need_h double, limited_by varchar, stop_v double, low_power_w double, low_power_h double, how varchar,
     lines integer[] default []
 );
 

@@ -83,7 +83,27 @@ def test_a_battery_without_capacity_is_not_known() -> None:
         "kit_runtime"
     )
     assert table["runtime_h"].isna().all()
-    assert table["limited_by"].tolist() == ["not known"]
+    assert table["limited_by"].tolist() == ["no figures written down for the radio or what feeds it"]
+
+
+def test_cold_that_nobody_has_published_is_said_to_be_that() -> None:
+    # LiFePO4 is published down to -20 C: maker article of a 12 V 100 Ah pack
+    def said(row: str, cold: str) -> set[str]:
+        posts, events = POST.format(mains="", modes="fm"), EVENT.format(cold=cold)
+        found = club(MOBILE, row, posts=posts, events=events).findings()
+        return {
+            f.sentence
+            for f in found
+            if f.rule == "runs_out_before_the_shift_ends" and f.status == "not known"
+        }
+
+    start = "Ride/Ford: the hours of QA1BC's box cannot be worked out: "
+    assert said(battery(20, "lifepo4"), "-20") == set()
+    assert said(battery(20, "lifepo4"), "-30") == {
+        f"{start}colder than the figures published for its battery."
+    }
+    untold = battery(20, "lifepo4").replace(",20,lifepo4", ",,lifepo4")
+    assert said(untold, "-30") == {f"{start}no figures written down for the radio or what feeds it."}
 
 
 def test_batteries_one_after_another_add_up() -> None:

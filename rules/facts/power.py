@@ -37,6 +37,8 @@ RADIO = """
     )"""
 FAMILY = """case when {chemistry} in ('agm', 'gel', 'flooded') then 'lead' when {chemistry} = 'nimh_lsd' then 'nimh' else {chemistry} end"""
 STOPPED_BY = {"horizon": "nothing", "energy": "stored energy"}
+UNTOLD = "no figures written down for the radio or what feeds it"
+TOO_COLD = "colder than the figures published for its battery"
 OF_CASE = (
     "amps_tx", "amps_rx", "amps_idle", "accessory_a", "tx_share", "rx_share", "idle_share", "mode_factor",
     "temperature_c", "path_ohm",
@@ -131,11 +133,13 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             select kit_id, kind in ('charger_handheld', 'charger_cells') as is_pack, {FAMILY.format(chemistry="chemistry")} as family,
                 sum(amps_rated * quantity) as amps
             from item where role = 'charger' and is_usable and chemistry is not null group by all
+        ), store as (
+            select b.*, s.quantity, s.volts_min, s.volts_max, (s.volts_min + s.volts_max) / 2 as nominal_v
+            from battery as b join item as s using (item_id)
         ), straight as (
             select r.supply_id, b.item_id, 1.0 as gain, r.volts_min as stop_v, false as is_converted
-            from radio as r join battery as b on b.kit_id = r.kit_id and b.is_pack = r.is_handheld
-            join item as s on s.item_id = b.item_id
-            where r.is_handheld or coalesce(s.volts_max >= r.volts_min and s.volts_min <= r.volts_max, true)
+            from radio as r join store as b on b.kit_id = r.kit_id and b.is_pack = r.is_handheld
+            where r.is_handheld or coalesce(b.volts_max >= r.volts_min and b.volts_min <= r.volts_max, true)
         ), converted as (
             select r.supply_id, r.kit_id, r.is_handheld, c.kind, min((c.volts_min + c.volts_max) / 2) filter (is_fit) as out_v
             from radio as r join item as c on c.kit_id = r.kit_id and c.role = 'converter' and c.is_usable,
@@ -144,22 +148,21 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         ), way as (
             from straight
             union all
-            select v.supply_id, b.item_id, v.out_v * 2 / ($converter_share * (s.volts_min + s.volts_max)),
+            select v.supply_id, b.item_id, v.out_v / ($converter_share * b.nominal_v),
                 case v.kind when 'buck_converter' then greatest(v.out_v, $converter_volts_min) else $converter_volts_min end, true
-            from converted as v join battery as b on b.kit_id = v.kit_id and not b.is_pack join item as s on s.item_id = b.item_id
-            where coalesce(v.kind <> 'boost_converter' or s.volts_min <= v.out_v, true)
+            from converted as v join store as b on b.kit_id = v.kit_id and not b.is_pack
+            where coalesce(v.kind <> 'boost_converter' or b.volts_min <= v.out_v, true)
+                and (v.out_v is not null or v.supply_id not in (select supply_id from straight))
                 and not (v.is_handheld and b.item_id in (select item_id from straight))
         )
-        select w.supply_id, b.item_id, s.quantity, b.dependable_ah / s.quantity as piece_ah, b.chemistry,
-            (s.volts_min + s.volts_max) / 2 as nominal_v, c.usable_share, b.charge_left_share,
-            coalesce(g.amps, 0) as charger_a, c.charge_min_c, w.gain, w.stop_v, w.is_converted
+        select w.supply_id, b.item_id, b.quantity, b.dependable_ah / b.quantity as piece_ah, b.chemistry, b.nominal_v,
+            c.usable_share, b.charge_left_share, coalesce(g.amps, 0) as charger_a, c.charge_min_c, w.gain, w.stop_v,
+            w.is_converted
         from way as w
-        join battery as b using (item_id)
-        join item as s on s.item_id = b.item_id
+        join store as b using (item_id)
         join chemistry as c on c.chemistry = b.chemistry
         left join charger as g on g.kit_id = b.kit_id and g.is_pack = b.is_pack
             and g.family = {FAMILY.format(chemistry="b.chemistry")}
-        qualify w.gain is not null or not bool_or(w.gain is not null) over (partition by w.supply_id)
         """,
         {name: policy.facts[name] for name in ("converter_share", "converter_volts_min")},
     )
@@ -190,7 +193,6 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         )
         select r.supply_id, r.kit_id, r.item_id as radio_item_id, r.is_main, r.is_handheld, r.bands, r.amps_tx, r.amps_rx,
             r.amps_idle, case when r.is_handheld then 0 else coalesce(o.accessory_a, 0) + $accessory_w / $bus_v end as accessory_a, r.rf_watts,
-            r.volts_min as radio_volts_min, r.volts_max as radio_volts_max,
             case when f.supply_id is null then 0 else f.bank_ah end as bank_ah,
             case when f.supply_id is null then 0 else f.bank_wh end as bank_wh,
             case when r.is_handheld then 0
@@ -226,6 +228,7 @@ class _Hours(NamedTuple):
     hours: Floats
     limited_by: npt.NDArray[np.object_]
     recharge_w: Floats
+    stop_v: Floats
 
 
 def _uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[_Hours, recharge.Used]:
@@ -235,7 +238,9 @@ def _uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[_Hours, r
     left since its charge date) until it is empty or the radio drops out on transmit; the hours add up. In the pauses of
     speech the transmitter draws what the receiver does. Of several ways from a battery to the radio the one counts on
     which it lasts longest; through a converter it gives the current of its nominal volts, losses included, and
-    accessories hang on the lower of the two voltages. No battery is 0 h; hours that hang on a value not known are NaN.
+    accessories hang on the lower of the two voltages. The battery that lasts longest tells the voltage, what stops it and
+    at which volts. No battery is 0 h; hours that hang on a value not known are NaN, and what ends them says whether it was
+    not told or nobody has published it for that cold.
     """
     case, fed = join(*(np.asarray(ids["supply_id"]) for ids in (cases, feed)))
     n_cases = len(cases["supply_id"])
@@ -264,13 +269,13 @@ def _uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[_Hours, r
         np.bincount(case, weights=each, minlength=n_cases).astype(np.float64)
         for each in (hours, np.nan_to_num(energy_wh))
     )
-    # the battery that lasts longest tells the voltage and what stops it
     by_hours = np.lexsort((np.nan_to_num(hours, nan=-1.0), case))
     has_battery = np.isin(np.arange(n_cases), case)
     longest = by_hours[np.searchsorted(case, np.flatnonzero(has_battery), side="right") - 1]
-    volts, gain = np.full(n_cases, np.nan), np.ones(n_cases)
+    volts, stop_v, gain = np.full(n_cases, np.nan), np.full(n_cases, np.nan), np.ones(n_cases)
     limit = np.full(n_cases, "no battery", dtype=object)
-    volts[has_battery], gain[has_battery] = n["nominal_v"][longest], n["gain"][longest]
+    volts[has_battery], stop_v[has_battery] = n["nominal_v"][longest], n["stop_v"][longest]
+    gain[has_battery] = n["gain"][longest]
     limit[has_battery] = stopped_by[longest]
     for word, said in STOPPED_BY.items():
         limit[limit == word] = said
@@ -278,8 +283,10 @@ def _uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[_Hours, r
     load_a += of_case["amps_idle"] * of_case["idle_share"]
     load_a = gain * load_a + np.minimum(gain, 1.0) * of_case["accessory_a"]
     load_w = load_a * np.nan_to_num(volts, nan=BUS_V)
-    limit = np.where(np.isnan(total_h), "not known", limit)
-    whole = _Hours(load_w, total_wh, np.minimum(total_h, LONGEST_H), limit, np.zeros(n_cases))
+    told = sum(values for name, values in n.items() if name != "charge_left_share")
+    is_untold = np.bincount(case, weights=np.isnan(told), minlength=n_cases) > 0
+    limit = np.where(np.isnan(total_h), np.where(is_untold, UNTOLD, TOO_COLD), limit)
+    whole = _Hours(load_w, total_wh, np.minimum(total_h, LONGEST_H), limit, np.zeros(n_cases), stop_v)
     return whole, recharge.Used(case, fed, hours, total_h)
 
 
@@ -373,6 +380,7 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
     worked_out = dict(zip(("load_w", "energy_wh", "runtime_h", "limited_by"), run[:4], strict=True))
     is_short = run.hours < floats(cases["need_h"])
     worked_out["low_power_h"] = _at_low_power(cases, feed, None, is_short)
+    worked_out["stop_v"] = run.stop_v
     worked_out["low_power_w"] = np.where(is_short, floats(cases["rf_watts_low"]), np.nan)
     return {"kit_runtime": table(told | worked_out | _ranged(run.hours, cases, policy))}
 
@@ -390,7 +398,7 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     feed, sun_share = columns(con, "from feed"), float(policy.facts["sun_share"])
     run = _hours(frame, feed, sun_share)
     for name, worked_out in zip(
-        ("load_w", "energy_wh", "runtime_h", "limited_by", "recharge_w"), run, strict=True
+        ("load_w", "energy_wh", "runtime_h", "limited_by", "recharge_w"), run[:5], strict=True
     ):
         frame[name] = worked_out
     frame.loc[frame["is_on_mains"], "limited_by"] = "mains"
