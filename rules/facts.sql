@@ -211,3 +211,26 @@ select kit_id, coalesce(sum(quantity) filter (role = 'radio'), 0) as radios,
     coalesce(sum(quantity) filter (role = 'source' and chemistry is not null), 0) as batteries,
     coalesce(sum(quantity) filter (role = 'pack'), 0) as packs
 from item where condition = 'unknown' and is_usable group by kit_id;
+
+-- one row per kit that hangs on small parts: those that have no second for certain, or where there is none (is_doubtful)
+-- those that may have one; of a radio that it hangs on the microphone, unless another is listed
+create view small_part as
+with weak as (
+    select kit_id, doubtful_lines, unnest(list_distinct(weak_lines)) as line from station
+), part as (
+    select kit_id, i.item, i.role, i.kind, line, list_contains(w.doubtful_lines, line) as is_doubtful
+    from weak as w join item as i using (kit_id, line)
+    where i.role not in ('antenna', 'source', 'pack')
+), spoken as (
+    select distinct kit_id from item where is_usable and kind in ('mic', 'speaker_mic', 'headset')
+), small as (
+    select kit_id, item, line, is_doubtful from part where role <> 'radio'
+    union all
+    select kit_id, 'microphone of ' || item, line, is_doubtful
+    from part anti join spoken using (kit_id)
+    where kind in ('mobile_vhf_uhf', 'mobile_data', 'hf_100w', 'hf_qrp')
+)
+select kit_id, bool_and(is_doubtful) as is_doubtful, string_agg(item, ', ' order by line) as parts,
+    list(line order by line) as lines
+from (from small qualify is_doubtful = bool_and(is_doubtful) over (partition by kit_id))
+group by kit_id;

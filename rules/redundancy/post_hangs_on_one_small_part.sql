@@ -1,0 +1,36 @@
+/*
+title     = "Post hangs on one small part"
+subject   = "post_kit"
+severity  = "limits"
+why       = "Where silence can cost somebody's health, no lead, adapter, cable or microphone of a few dollars may be the only one."
+not_met   = "{subject}: {member}'s {kit} is silent there without each of these: {small_parts}."
+not_known = "{subject}: whether small parts of {member}'s {kit} have a second that fits hangs on plugs or values that are not written down, or on things that may not work."
+fix       = "Double them before the event (leads, pigtails and adapters are about 5 to 30 USD each, a data cable 10 to 50, a microphone 25 to 90), or take along what another kit at the post has to spare."
+source    = "a national report on the 2017 hurricane season: coax joints, connectors, headsets and short coax were missing most; common practice: nothing in the chain without a spare at posts that block"
+applies_to = "posts of a type that needs two ways, and kits that make a complete station at best; elsewhere hangs_on_one_small_part says it as advice"
+
+[param.recharge_h]
+value  = 24
+unit   = "h"
+why    = "a post of more than a day hangs on its only charger too"
+source = "common practice"
+*/
+with beside as (
+    select kit_id, bool_or(kind = 'modem') as has_modem, coalesce(sum(quantity) filter (kind = 'data_cable'), 0) as cables,
+        sum(quantity) filter (role = 'charger') as chargers
+    from item where is_usable and (kind in ('modem', 'data_cable') or role = 'charger') group by kit_id
+)
+select
+    pk.post_kit_id                              as subject,
+    concat_ws(', ', case when not t.is_doubtful then t.parts end,
+        case when b.has_modem and b.cables < 2 and list_has_any(string_split(p.modes, ' '), ['packet', 'hf_message', 'rtty', 'psk31', 'ft8'])
+             then 'data cable' end,
+        case when b.chargers = 1 and pk.need_h > $recharge_h then 'charger' end) as small_parts,
+    coalesce(t.lines, s.weak_lines)             as lines,
+    case when small_parts <> '' then false when t.kit_id is null and s.stations_low >= 1 then true end as ok
+from post_kit as pk
+join post as p using (post_id)
+join station as s on s.kit_id = pk.kit_id
+left join small_part as t on t.kit_id = pk.kit_id
+left join beside as b on b.kit_id = pk.kit_id
+where p.needs_two_ways and s.stations_high >= 1
