@@ -113,6 +113,8 @@ def test_hours_at_low_power_are_those_of_the_post_set_to_low() -> None:
     assert high["low_power_h"] == pytest.approx(runtime("low", ah=12)["runtime_h"])
     assert high["low_power_w"] == 5
     assert high["low_power_h"] > high["runtime_h"]
+    fix = next(f.fix for f in at_post("high", ah=12).findings() if f.rule == "runs_out_before_the_shift_ends")
+    assert f"watts at low power: 5; hours at low power: {high['low_power_h']:.1f}" in fix
     plenty = runtime("high", ah=100)
     assert plenty["runtime_h"] > 4 * 12 and pd.isna(plenty["low_power_h"]) and pd.isna(plenty["low_power_w"])
 
