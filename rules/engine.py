@@ -276,6 +276,12 @@ def _assess(
             "update duty set tx_share = $tx_share, rx_share = $rx_share, idle_share = $idle_share where duty = $duty",
             {**shares, "duty": profile},
         )
+    for chemistry, figures in policy.chemistry.items():
+        for name, figure in figures.items():  # one of rules.policy.OF_CHEMISTRY
+            con.execute(
+                f"update chemistry set {name} = $figure where chemistry = $chemistry",
+                {"figure": float(figure), "chemistry": chemistry},
+            )
     club.fill(con, frames)
     return judge_all(con, rules, policy, today, keep_met, subjects)
 

@@ -25,7 +25,7 @@ create table station_step (kit_id integer, step integer, item_id integer, is_cer
 create table battery (
     item_id integer, kit_id integer, chemistry varchar, is_pack boolean default false, rated_ah double,
     dependable_ah double, usable_ah double,
-    usable_wh double, age_years double, charged_days double, charge_limit_days double, charge_left_share double,
+    usable_wh double, age_years double, charged_days double, charge_limit_days double, charge_end_days double, charge_left_share double,
     measured_share double, age_factor double, how varchar
 );
 
@@ -199,7 +199,7 @@ pack as (
              when b.charged_days >= 0 then b.charged_days <= b.charge_limit_days end as is_charged,
         case when i.condition = 'ok' then is_charged when not is_charged then false end as is_ready
     from battery as b join item as i using (item_id) left join cells as c on c.kit_id = b.kit_id
-    where b.is_pack
+    where b.is_pack and i.role = 'pack'
 )
 select kit_id, coalesce(sum(quantity) filter (is_ready), 0) as packs_ready,
     coalesce(sum(quantity) filter (is_ready is null), 0) as packs_open

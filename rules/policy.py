@@ -1,4 +1,4 @@
-"""The club's policy: weights of the score, settings of the facts, duty profiles, rule parameters, rules not looked at, own rules."""
+"""The club's policy: weights of the score, settings of the facts, duty profiles, batteries, rule parameters, rules not looked at, own rules."""
 
 from __future__ import annotations
 
@@ -22,7 +22,11 @@ WITHIN = {  # least and most of each setting of the facts that is a figure
     "converter_share": (0.1, 1), "converter_volts_min": (1, 60), "contact_ohm": (0, 1), "fuse_ohm": (0, 1), "lead_ohm": (0, 10),
     "kit_hours": (0.1, 240), "handheld_hours": (0.1, 240), "untested_after_years": (0, 50), "age_factor": (0.05, 1),
     "assumed_temperature_c": (-20, 50), "lead_temperature_c": (-40, 150), "sun_share": (0, 1), "accessory_w": (0, 5000),
-    "range_share": (0, 0.95), "fuse_margin": (1, 4),
+    "range_share": (0, 0.95), "empty_after_intervals": (1, 20), "day_load_kg": (0.5, 50), "talk_period_min": (0.1, 60),
+    "worst_tx_share": (0, 1), "antenna_above_mast_m": (0, 20), "fuse_margin": (1, 4),
+}  # fmt: skip
+OF_CHEMISTRY = {  # least and most of what a club may say of a chemistry
+    "usable_share": (0.05, 1), "charge_days": (1, 3650), "flag_years": (0.1, 50), "life_years": (0.1, 50),
 }  # fmt: skip
 
 
@@ -34,6 +38,8 @@ class PolicyError(ValueError):
 class Policy:
     """Weights by severity, settings of the facts, duty shares by profile, parameters by rule, folder of own rules.
 
+    `chemistry` holds the columns of OF_CHEMISTRY that the club sees otherwise, by chemistry.
+
     `allow` names the rules that the club does not look at.
     """
 
@@ -44,6 +50,7 @@ class Policy:
     aliases: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     own_rules: Path | None = None
     allow: tuple[str, ...] = ()
+    chemistry: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
 
     @classmethod
     def standard(cls) -> Policy:
@@ -87,10 +94,11 @@ class Policy:
                 f"{name}: not a policy. Write lines like those of the standard policy."
             ) from error
         base = _standard()
-        _known(name, "policy", told, ("weight", "facts", "rules", "duty", "aliases", "own_rules", "allow"))
-        for part in ("weight", "facts", "rules", "duty", "aliases"):
+        parts = ("weight", "facts", "rules", "duty", "aliases", "chemistry")
+        _known(name, "policy", told, (*parts, "own_rules", "allow"))
+        for part in parts:
             _table(name, part, told.get(part, {}))
-        for part in ("rules", "duty", "aliases"):
+        for part in ("rules", "duty", "aliases", "chemistry"):
             for key, value in told.get(part, {}).items():
                 _table(name, f"{part}.{key}", value)
         for part in ("weight", "facts"):
@@ -110,6 +118,12 @@ class Policy:
                 raise PolicyError(
                     f"{name}, duty.{profile}: the shares do not make a whole. Write tx_share, rx_share and idle_share that add up to 1."
                 )
+        _known(name, "chemistry", told.get("chemistry", {}), reference.words("chemistry"))
+        for chemistry, figures in told.get("chemistry", {}).items():
+            _known(name, f"chemistry.{chemistry}", figures, OF_CHEMISTRY)
+            for key, value in figures.items():
+                _same_kind(name, f"chemistry.{chemistry}.{key}", value, 0.5)
+                _within(name, f"chemistry.{chemistry}.{key}", value, *OF_CHEMISTRY[key])
         for column, writings in told.get("aliases", {}).items():
             _known(name, "aliases", (column,), ALIASED)
             for writing, word in writings.items():
@@ -139,6 +153,7 @@ class Policy:
             told.get("aliases", {}),
             (beside or Path()) / folder if folder else None,
             tuple(dict.fromkeys(allowed)),
+            told.get("chemistry", {}),
         )
 
     def value(self, rule: str, name: str, default: Any) -> Any:

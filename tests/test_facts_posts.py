@@ -35,9 +35,9 @@ def insert(con: duckdb.DuckDBPyConnection, table: str, *rows: dict[str, Any]) ->
         )
 
 
-def worked(con: duckdb.DuckDBPyConnection, fact: Fact) -> pd.DataFrame:
+def worked(con: duckdb.DuckDBPyConnection, fact: Fact, policy: str = "") -> pd.DataFrame:
     """The only table of a fact, what is not known as None."""
-    (rows,) = fact(con, Policy.standard(), TODAY).values()
+    (rows,) = fact(con, Policy.parse(policy), TODAY).values()
     frame = (
         con.execute(rows.sql, rows.values or None).df() if isinstance(rows, Select) else pd.DataFrame(rows)
     )
@@ -113,7 +113,9 @@ def test_whoever_goes_on_by_another_row_is_alone_all_the_while(con: duckdb.DuckD
     assert covered(con)["longest_alone_h"] == 6.0
 
 
-def test_radios_on_a_band_of_the_post_are_counted_at_the_thinnest_hour(con: duckdb.DuckDBPyConnection) -> None:
+def test_radios_on_a_band_of_the_post_are_counted_at_the_thinnest_hour(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
     post(con, (6, 12, 1, 1), (8, 12, 2, 2), bands="2m 70cm")
     for kit in (1, 2):
         reach(con, kit, False, 0, 0)
@@ -345,8 +347,8 @@ def station(con: duckdb.DuckDBPyConnection, told: dict[str, Any] | None = None, 
     insert(con, "post_kit", {"post_kit_id": 1, "post_id": 1, "kit_id": 1})
 
 
-def exposed(con: duckdb.DuckDBPyConnection) -> dict[str, Any]:
-    (row,) = worked(con, exposures.exposure).to_dict("records")
+def exposed(con: duckdb.DuckDBPyConnection, policy: str = "") -> dict[str, Any]:
+    (row,) = worked(con, exposures.exposure, policy).to_dict("records")
     return row
 
 
@@ -403,6 +405,28 @@ def test_a_post_that_talks_more_than_it_listens_asks_for_more(con: duckdb.DuckDB
     assert exposed(con)["public_safe_m"] == pytest.approx(always / math.sqrt(2))
 
 
+def test_a_club_says_how_much_is_talked_in_the_worst_half_hour(con: duckdb.DuckDBPyConnection) -> None:
+    station(con)
+    usual = exposed(con)["public_safe_m"]
+    assert exposed(con, "[facts]\nworst_tx_share = 1\n")["public_safe_m"] == pytest.approx(
+        usual * math.sqrt(2)
+    )
+    assert exposed(con, "[facts]\ntalk_period_min = 60\n")["public_safe_m"] == pytest.approx(
+        usual * math.sqrt(2)
+    )
+
+
+def test_a_club_says_what_whoever_has_set_no_limit_carries(con: duckdb.DuckDBPyConnection) -> None:
+    post(con, access="carry")
+    insert(con, "member", {"member_id": 1})
+    insert(con, "kit", {"kit_id": 1, "member_id": 1})
+    insert(con, "holding", {"kit_id": 1, "weight_kg": 5.0})
+    (usual,), (own,) = (
+        worked(con, posts.post_kit, policy)["carry_limit_kg"] for policy in ("", "[facts]\nday_load_kg = 9\n")
+    )
+    assert (usual, own) == (6.8, 9.0)
+
+
 def test_power_not_told_makes_the_distance_not_known(con: duckdb.DuckDBPyConnection) -> None:
     station(con)
     thing(con, 1, RADIO)
@@ -421,8 +445,10 @@ def test_the_fall_zone_is_mast_antenna_and_ten_feet(con: duckdb.DuckDBPyConnecti
     (row,) = worked(con, exposures.fall_zone).to_dict("records")
     assert row == {
         "post_id": 1,
-        "clear_m": pytest.approx(8.0 + exposures.ANTENNA_ABOVE_M + 10 * FOOT_M),
+        "clear_m": pytest.approx(8.0 + 2.0 + 10 * FOOT_M),
     }
+    (row,) = worked(con, exposures.fall_zone, "[facts]\nantenna_above_mast_m = 6\n").to_dict("records")
+    assert row["clear_m"] == pytest.approx(8.0 + 6.0 + 10 * FOOT_M)
 
 
 def test_a_thing_ends_its_life_after_it_was_bought_and_costs_what_was_paid(

@@ -65,6 +65,11 @@ def test_what_is_left_out_stands() -> None:
             "facts.sun_share: 1.5 is out of range. Write at least 0 and at most 1.",
         ),
         ("[facts]\nlead_temperature_c = -400\n", "facts.lead_temperature_c: -400 is out of range"),
+        ("[chemistry.agn]\nusable_share = 0.7\n", 'chemistry: "agn" is not known. Did you mean agm?'),
+        ("[chemistry.agm]\nusable = 0.7\n", "Did you mean usable_share?"),
+        ("[chemistry.agm]\nusable_share = 70\n", "chemistry.agm.usable_share: 70 is out of range"),
+        ("[chemistry.agm]\ncharge_days = 'never'\n", "chemistry.agm.charge_days: 'never' does not fit"),
+        ("[chemistry]\nagm = 0.7\n", "chemistry.agm: 0.7 is no table"),
         ('[facts]\nkit_duty = "posts"\n', 'facts.kit_duty: "posts" is not known. Did you mean post?'),
     ],
 )
@@ -107,6 +112,35 @@ def test_a_duty_profile_changes_the_hours(frames: dict[str, pd.DataFrame]) -> No
     calm = engine.assess(frames, today=TODAY).table("kit_runtime")["runtime_h"].iloc[0]
     busy = Policy.parse("[duty.post]\ntx_share = 0.5\nrx_share = 0.5\nidle_share = 0\n")
     assert engine.assess(frames, busy, TODAY).table("kit_runtime")["runtime_h"].iloc[0] < calm
+
+
+def battery(policy: str) -> pd.Series:
+    """The battery of a kit, a 20 Ah AGM bought five years ago and charged 100 days ago, as a policy counts it."""
+    told = "QA1BC,bag,a battery,battery_agm,20,agm,2026-11-21,2022-02-01\n"
+    text = "member,kit,item,kind,capacity_ah,chemistry,charged,acquired\n" + told
+    frame = upload.read("inventory.csv", text.encode()).frame
+    assert frame is not None
+    assessed = engine.assess({"inventory": frame}, Policy.parse(policy), TODAY)
+    found = assessed.table("battery").iloc[0]
+    found["late"] = [f.rule for f in assessed.findings() if f.family == "batteries" and f.status == "not met"]
+    return found
+
+
+def test_a_chemistry_is_what_the_club_says() -> None:
+    usual, own = (
+        battery(""),
+        battery("[chemistry.agm]\nusable_share = 0.7\ncharge_days = 120\nlife_years = 7\n"),
+    )
+    assert own["usable_ah"] == pytest.approx(usual["usable_ah"] * 0.7 / 0.5)
+    assert (usual["charge_limit_days"], own["charge_limit_days"]) == (90, 120)
+    assert {"not_charged_lately", "past_its_service_age"} <= set(usual["late"])
+    assert not {"not_charged_lately", "past_its_service_age"} & set(own["late"])
+
+
+def test_the_club_says_when_a_battery_counts_as_empty() -> None:
+    assert battery("")["charge_end_days"] == 180
+    strict = battery("[facts]\nempty_after_intervals = 1\n")
+    assert strict["charge_end_days"] == 90 and "left_twice_too_long" in strict["late"]
 
 
 def test_a_clubs_own_rule_judges(frames: dict[str, pd.DataFrame], tmp_path: Path) -> None:

@@ -3,21 +3,15 @@ title     = "Battery left twice too long"
 subject   = "item"
 severity  = "blocks"
 why       = "After twice its interval nobody can say what is left in it; a pack one year on the shelf has failed its own trainer's check-in."
-not_met   = "{subject}: charged {charged_days:.0f} days ago; its chemistry wants it every {charge_limit_days:.0f} days, and after {most_intervals:.0f} times that it counts as empty."
+not_met   = "{subject}: charged {charged_days:.0f} days ago; its chemistry wants it every {charge_limit_days:.0f} days, and after {charge_end_days:.0f} it counts as empty."
 fix       = "Charge it before the kit goes anywhere, with the charger for its chemistry, where someone can see it and nothing can burn, never below 0 C for lithium; then write the date. Check local rules."
 source    = "battery-maker storage pages (lead-acid every 3 to 4 months, handheld packs every 2 months); LiFePO4 every 6 months and twice the interval as the end, common practice"
 applies_to = "batteries and packs in use whose last charge is told; not_charged_lately asks for that of the others, and spares that lay so long are no spares"
-
-[param.most_intervals]
-value  = 2
-unit   = "1"
-why    = "the intervals after which a battery counts as empty, also where stations are counted"
-source = "common practice"
 */
 select
     b.item_id               as subject,
-    b.charged_days, b.charge_limit_days,
-    b.charged_days <= $most_intervals * b.charge_limit_days as ok
+    b.charged_days, b.charge_limit_days, b.charge_end_days,
+    b.charged_days <= b.charge_end_days as ok
 from battery as b
 join item as i using (item_id)
-where not i.is_spare and b.charged_days is not null and b.charge_limit_days is not null
+where not i.is_spare and b.charged_days is not null and b.charge_end_days is not null

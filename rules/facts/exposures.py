@@ -13,17 +13,10 @@ from rules.physics import exposure as limits
 from rules.physics import feedline as lines
 from rules.policy import Policy
 
-PERIOD_MIN = 10.0
-"""Talk is taken to repeat every ten minutes, all of its keyed share in one piece. Common practice."""
-WORST_SHARE = 0.5
-"""Keyed share of a post's worst half hour, whatever the average of its shift: as much talk as listening.
-Common practice; with it 50 W on a mobile antenna asks for 6 to 7 ft, as a published emergency-use calculation does."""
 ASSUMED_MHZ = 146.0
 """A radio that names no band is taken at 2 m, where the limit is strictest. 47 CFR 1.1310 Table 1 (30 to 300 MHz)."""
 STOCK_DBI = 0.0
 """A radio with no antenna listed is taken with its own; a rubber one has less gain than this. Common practice."""
-ANTENNA_ABOVE_M = 2.0
-"""Height of an antenna above the top of its mast, where nobody has told it. Common practice."""
 
 
 def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
@@ -32,7 +25,7 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     Per radio that works and reaches a band of the post: its power at the post's setting (full, and assumed, where a low
     one is not told), the antenna of the kit that radiates most of it
     there, the least lossy coax (none for a whip or magnet mount), the factor of the post's modes (else the radio's,
-    else 1) and the keyed share, averaged over the window of each tier. The worst radio and band count; one whose
+    else 1) and the keyed share of the post, or the policy's of a worst half hour where that is more, averaged over the window of each tier. The worst radio and band count; one whose
     power is not told makes the distance NULL. `near_m` is lambda / (2 pi), nearer than which it is only a guide.
     """
     frame = con.execute(
@@ -92,12 +85,13 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         """
     ).df()
     con.unregister("radiated")
-    share = np.maximum(cases["tx_share"].to_numpy(float, na_value=WORST_SHARE), WORST_SHARE)
+    worst, period_min = float(policy.facts["worst_tx_share"]), float(policy.facts["talk_period_min"])
+    share = np.maximum(cases["tx_share"].to_numpy(float, na_value=worst), worst)
     mode, mhz = cases["mode_factor"].to_numpy(float), cases["frequency_mhz"].to_numpy(float)
     cases["is_known"] = cases["rf_watts"].notna()
     for tier, name in (("uncontrolled", "public_safe_m"), ("controlled", "crew_safe_m")):
         average_w = limits.average_power_w(
-            cases["eirp_w"].to_numpy(float), mode, share * PERIOD_MIN, PERIOD_MIN, tier
+            cases["eirp_w"].to_numpy(float), mode, share * period_min, period_min, tier
         )
         cases[name] = limits.safe_distance_m(average_w, mhz, tier)
     cases["near_m"] = limits.exemption_floor_m(mhz)
@@ -139,5 +133,6 @@ def _least_loss_db(frame: pd.DataFrame, coax: pd.DataFrame) -> pd.Series:
 def fall_zone(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
     """How far (m) the mast of each post that plans one must stand from a power line."""
     frame = con.execute("select post_id, mast_m from post where mast_m is not null").df()
-    frame["clear_m"] = clearance.fall_zone_m(frame["mast_m"].to_numpy(float), ANTENNA_ABOVE_M)
+    above_m = float(policy.facts["antenna_above_mast_m"])
+    frame["clear_m"] = clearance.fall_zone_m(frame["mast_m"].to_numpy(float), above_m)
     return {"fall_zone": frame[["post_id", "clear_m"]]}

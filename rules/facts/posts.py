@@ -13,8 +13,6 @@ from rules.physics import sun
 from rules.policy import Policy
 
 CARRIED = ("walk", "carry")
-DAY_LOAD_KG = 6.8
-"""What is asked of a member who has set no limit: 15 lb, the tenth of a hiker's weight. Hiking guides."""
 
 
 def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
@@ -68,7 +66,7 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         left join reach as r on r.kit_id = k.kit_id and r.bands is not distinct from p.bands
             and r.modes is not distinct from p.modes and r.rf_watts_min is not distinct from p.rf_watts_min and r.power_setting = p.power_setting
         """,
-        {"carried": list(CARRIED), "day_load_kg": DAY_LOAD_KG},
+        {"carried": list(CARRIED), "day_load_kg": float(policy.facts["day_load_kg"])},
     )
     return {"post_kit": rows}
 

@@ -93,6 +93,7 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         )
         select item_id, kit_id, chemistry, is_pack, rated_ah, dependable_ah, dependable_ah * usable_share as usable_ah,
             usable_ah * middle_v as usable_wh, age_years, charged_days, charge_limit_days,
+            charge_limit_days * $empty_after as charge_end_days,
             measured_ah / rated_ah as measured_share, age_factor,
             case when is_fresh then 'measured' when is_assumed then 'assumed' else 'told' end as how
         from aged
@@ -101,6 +102,7 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             "today": today,
             "stale_years": float(policy.facts["untested_after_years"]),
             "age_factor": float(policy.facts["age_factor"]),
+            "empty_after": float(policy.facts["empty_after_intervals"]),
         },
     )
     days = floats(told["charged_days"])

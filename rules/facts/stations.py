@@ -32,7 +32,7 @@ def _mating() -> pa.Table:
 def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
     """Independent stations per kit as a range, the missing link, and the items that every station hangs on.
 
-    A battery left for twice its charge interval counts as empty; one without a charge date as charged before use. A
+    A battery left for the policy's number of charge intervals counts as empty; one without a charge date as charged before use. A
     shell for dry cells makes a station, at low power (rules/power/dry_cells_alone.sql): its figures, which are those of
     its cells at full power, are left out, so that it fits its handheld as a pack does.
     """
@@ -42,7 +42,7 @@ def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             dc_plug, dc_plug_far, rf_plug, rf_plug_far, case when kind <> 'dry_cell_shell' then volts_min end as volts_min,
             case when kind <> 'dry_cell_shell' then volts_max end as volts_max, amps_tx,
             case when kind <> 'dry_cell_shell' then amps_rated end as amps_rated, bands, capacity_ah,
-            coalesce(b.charged_days <= 2 * b.charge_limit_days, true) as is_charged
+            coalesce(b.charged_days <= b.charge_end_days, true) as is_charged
         from item left join battery as b using (item_id)
         where is_usable and list_contains($roles, role)
         """,

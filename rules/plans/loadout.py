@@ -23,7 +23,7 @@ import pandas as pd
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from rules.engine import Assessment
-from rules.facts.posts import CARRIED, DAY_LOAD_KG
+from rules.facts.posts import CARRIED
 from rules.plans import trials
 from rules.plans.trials import Changes
 from rules.verdicts import SEVERITIES
@@ -161,7 +161,7 @@ def loadout(
     limit = assessment.con.cursor().execute(
         "select case when list_contains(?, p.access) then least(p.carry_limit_kg, coalesce(m.carry_limit_kg, ?)) end "
         "from post as p, kit join member as m using (member_id) where post_id = ? and kit_id = ?",
-        [list(CARRIED), DAY_LOAD_KG, post_id, kit_id],
+        [list(CARRIED), float(assessment.policy.facts["day_load_kg"]), post_id, kit_id],
     ).fetchall()  # fmt: skip
     verdicts = {severity for severity, _ in after}
     return LoadOut(

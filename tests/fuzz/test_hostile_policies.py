@@ -325,6 +325,7 @@ KEYS = {
 } | {
     "rules.no_second_radio.least",
     "duty.post.tx_share",
+    "chemistry.agm.usable_share",
     "aliases.kind.brick",
     "own_rules",
     "allow",
