@@ -13,6 +13,8 @@ kind = "guy_kit"
 */
 select
     kit_id                                                      as subject,
+    sum(quantity) filter (kind in ('mast_fibreglass', 'mast_metal')) as masts,
+    count(*) filter (kind = 'mast_base')                        as mast_bases,
     list(line order by line)                                    as lines,
     bool_or(kind = 'guy_kit') or (bool_or(kind = 'mast_base') and not bool_or(kind = 'mast_metal')) as ok
 from item

@@ -10,7 +10,7 @@ applies_to = "batteries and packs in use whose last charge is told; not_charged_
 */
 select
     b.item_id               as subject,
-    b.charged_days, b.charge_limit_days, b.charge_end_days,
+    b.charged_days, b.charge_limit_days, b.charge_end_days, i.chemistry_is_assumed,
     b.charged_days <= b.charge_end_days as ok
 from battery as b
 join item as i using (item_id)

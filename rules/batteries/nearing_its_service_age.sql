@@ -14,6 +14,7 @@ kind = "item_kind"
 select
     b.item_id                   as subject,
     b.age_years, c.flag_years as flag_years,
+    i.chemistry_is_assumed,
     i.kind as item_kind,
     b.age_years < c.flag_years as ok
 from battery as b

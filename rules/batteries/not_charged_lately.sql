@@ -11,7 +11,8 @@ applies_to = "batteries and packs that work, whose chemistry is known and that c
 */
 select
     b.item_id               as subject,
-    b.charged_days, b.charge_limit_days,
+    b.charged_days, b.charge_limit_days, i.chemistry_is_assumed,
     b.charged_days <= b.charge_limit_days as ok
 from battery as b
+join item as i using (item_id)
 where b.chemistry is distinct from 'alkaline'

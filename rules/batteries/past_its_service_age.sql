@@ -15,6 +15,7 @@ kind = "item_kind"
 select
     b.item_id                   as subject,
     b.age_years, c.life_years as life_years,
+    i.chemistry_is_assumed,
     i.kind as item_kind,
     b.age_years < c.life_years as ok
 from battery as b

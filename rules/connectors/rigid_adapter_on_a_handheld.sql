@@ -22,6 +22,7 @@ with fit as (
 )
 select
     a.kit_id        as subject,
+    any_value(h.handhelds) as handhelds, count(*) filter (a.kind <> 'rf_pigtail') as stiff_adapters,
     list(a.line order by a.line) filter (a.kind <> 'rf_pigtail') as lines,
     case when bool_or(a.kind = 'rf_pigtail') then true
          when bool_or(list_contains(s.plugs, a.rf_plug) or list_contains(s.plugs, a.rf_plug_far)) then false

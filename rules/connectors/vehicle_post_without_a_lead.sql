@@ -13,6 +13,7 @@ kind = "clip_lead"
 */
 select
     pk.post_kit_id                  as subject,
+    p.post_type, h.has_mobile,
     h.radio_lines                   as lines,
     exists (from item as i where i.kit_id = pk.kit_id and i.is_usable and i.role = 'lead'
         and ('clips' in (i.dc_plug, i.dc_plug_far) or 'j563_male' in (i.dc_plug, i.dc_plug_far))) as ok

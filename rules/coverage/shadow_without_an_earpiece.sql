@@ -13,6 +13,7 @@ kind = "earpiece"
 */
 select
     pk.post_kit_id      as subject,
+    p.post_type, h.radios,
     h.radio_lines       as lines,
     exists (from item as i where i.kit_id = pk.kit_id and i.is_usable
         and i.kind in ('earpiece', 'headset', 'speaker_mic')) as ok

@@ -13,6 +13,7 @@ kind = "mag_mount"
 */
 select
     pk.post_kit_id                              as subject,
+    p.post_type, h.radios, h.has_mobile,
     list_concat(h.radio_lines, h.antenna_lines) as lines,
     h.has_mobile and exists (from item as i where i.kit_id = pk.kit_id and i.is_usable and i.kind = 'mag_mount') as ok
 from post_kit as pk

@@ -55,7 +55,7 @@ with goes_on as (   -- a kit that has another shift before it has rested; hours 
     select s.kit_id, s.radio_item_id, s.is_handheld, s.solar_w > 0 as has_sun, coalesce(max(f.charger_a), 0) > 0 as has_charger
     from supply as s left join feed as f using (supply_id) where s.kit_id in (select kit_id from asked) group by all
 ), way as (
-    select a.*, r.runtime_h, r.is_on_mains, r.recharge_w > 0 as is_charged, coalesce(h.lines, r.lines) as lines, p.has_mains,
+    select a.*, r.runtime_h, r.how, r.is_on_mains, r.recharge_w > 0 as is_charged, coalesce(h.lines, r.lines) as lines, p.has_mains,
         f.has_sun, e.lat + e.lon + e.utc_offset_h is not null as has_place,
         f.has_charger or h.has_own_charger as has_charger, h.has_own_charger, h.has_generator,
         p.access in ('drive', '4x4') and (f.has_charger and h.has_inverter
@@ -69,7 +69,7 @@ with goes_on as (   -- a kit that has another shift before it has rested; hours 
 )
 select
     post_kit_id                             as subject,
-    runtime_h, need_h,
+    runtime_h, need_h, how,
     lines,
     case when is_on_mains or has_vehicle or (has_charger and has_generator) or runtime_h >= need_h * $margin then true
          when is_charged and runtime_h >= need_h or has_charger and is_overnight or has_own_charger and has_mains then true

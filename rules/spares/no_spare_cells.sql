@@ -13,6 +13,7 @@ kind = "spare_cells"
 */
 select
     kit_id                                          as subject,
+    sum(quantity) filter (kind <> 'spare_cells')    as cell_users,
     list(line order by line)                        as lines,
     bool_or(kind = 'spare_cells')                as ok
 from item

@@ -14,7 +14,7 @@ kind = "boost_converter"
 */
 select
     s.kit_id            as subject,
-    r.runtime_h, r.stop_v, r.limited_by,
+    r.runtime_h, r.stop_v, r.limited_by, r.how,
     s.lines,
     case when r.runtime_h is not null then r.limited_by <> 'brown-out' end as ok
 from supply as s
