@@ -19,6 +19,8 @@ EXAMPLE = """# Write only what the club changes; everything else stands as in th
 # tx_share = 0.10
 # rx_share = 0.30
 # idle_share = 0.60
+# [chemistry.agm]
+# usable_share = 0.7
 """
 
 
@@ -113,8 +115,9 @@ def show() -> None:
     me = access.require(access.Action.SEE_RULES)
     st.title("What has the club decided?")
     st.markdown(
-        "What the rules compare with, how much a finding counts (weight) and how much of the time a station transmits, "
-        "listens and rests (duty) are usual values that a club may change. What is written here replaces them."
+        "What the rules compare with, how much a finding counts (weight), how much of the time a station transmits, "
+        "listens and rests (duty) and what batteries give and ask (chemistry) are usual values that a club may change. "
+        "What is written here replaces them."
     )
     st.page_link(
         "views/rulebook.py", label=":green[each rule, what it compares with, and a form to change it]"
