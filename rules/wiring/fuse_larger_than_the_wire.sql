@@ -25,3 +25,4 @@ select
     case when f.fuse_a <= f.thin_a * $allowance then true when f.fuse_a > f.ampacity_a * $allowance then false end as ok
 from fuse as f
 join item as i using (item_id)
+where i.role in ('fuse', 'lead')
