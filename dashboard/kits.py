@@ -8,7 +8,7 @@ from dashboard import parts
 from dashboard.posts import enough, hours_words
 from dashboard.standing import Standing
 from data import plain_words
-from rules.score import changes
+from rules.score import changes, unknowns
 
 ROLES = {
     "source": "power",
@@ -123,5 +123,19 @@ def what_changes(now: Standing, kind: str, subject: str) -> pd.DataFrame:
             "not_known": "times not known",
             "low_points": "points at least",
             "high_points": "points from what is not met",
+        }
+    )
+
+
+def worth_asking(now: Standing, kind: str, subject: str) -> pd.DataFrame:
+    """What is not known of something and would move its verdict and score furthest, first."""
+    told = unknowns(now.assessment, kind, subject)
+    return told[["title", "not_known", "verdict_if_not", "verdict_if_met", "points"]].rename(
+        columns={
+            "title": "not known",
+            "not_known": "times",
+            "verdict_if_not": f"if it is so, the {kind} would be",
+            "verdict_if_met": f"if it is not, the {kind} would be",
+            "points": "points that hang on it",
         }
     )

@@ -218,8 +218,13 @@ def finding_cards(findings: Sequence[Finding], standing: Standing, key: str, is_
         finding_card(group, standing, f"{key}-{rule}-{status.replace(' ', '-')}", is_nested)
 
 
-def what_changes(kind: str, name: str, make: Callable[[], pd.DataFrame]) -> None:
-    """What would change the verdict of a member, post or event, for who may see all of it; worked out once unfolded."""
+def what_changes(
+    kind: str, name: str, make: Callable[[], pd.DataFrame], ask: Callable[[], pd.DataFrame]
+) -> None:
+    """What would change the verdict of a member, post or event, and what to ask first, for who may see all of it.
+
+    Worked out once unfolded.
+    """
     said = f"what would change the verdict of {plain(name)}?"
     moves = st.expander(said, key=f"{kind}-changes", on_change="rerun")
     if moves.open:
@@ -229,6 +234,14 @@ def what_changes(kind: str, name: str, make: Callable[[], pd.DataFrame]) -> None
                 st.text("Nothing: every rule that bears on it is met.")
             else:
                 st.dataframe(told, hide_index=True, key=f"{kind}-changes-table", alt=said)
+                ask_first(ask(), f"{kind}-unknowns")
+
+
+def ask_first(told: pd.DataFrame, key: str) -> None:
+    """What is worth finding out first, if anything is not known."""
+    if not told.empty:
+        st.text("Worth finding out first:")
+        st.dataframe(told, hide_index=True, key=key, alt="What is worth finding out first")
 
 
 def hazards(families: Iterable[str]) -> set[str]:

@@ -113,6 +113,52 @@ def changes(assessment: Assessment, subject_kind: str, subject: str) -> pd.DataF
     return pd.DataFrame(found, columns=columns)
 
 
+def unknowns(assessment: Assessment, subject_kind: str, subject: str, count: int = 5) -> pd.DataFrame:
+    """What is worth finding out first of one kit, member, post or event: at most `count` rules with what is not known.
+
+    First where the verdict would differ most between finding it in order and finding it not; among these where more
+    points of the score hang on it.
+
+    Returns
+    -------
+    DataFrame
+        One row per rule: rule, title, severity, not_known (count of things), points (of 100, by which the range of the
+        score narrows), verdict_if_met and verdict_if_not (the rest left as it is).
+    """
+    given = answers(assessment, subject_kind, subject)
+    weights = [assessment.policy.weight[word] for word in SEVERITIES]
+    whole = sum(weights[answer.severity_no] for answer in given)
+    found: list[dict[str, Any]] = []
+    for number, times in Counter(answer.rule_no for answer in given if answer.ok is None).items():
+        rule = assessment.rules[number]
+        if_met, if_not = (
+            verdict(a._replace(ok=ok) if a.rule_no == number and a.ok is None else a for a in given)
+            for ok in (True, False)
+        )
+        weight = times * weights[SEVERITIES.index(rule.severity)]
+        found.append(
+            {
+                "rule": rule.name,
+                "title": rule.title,
+                "severity": rule.severity,
+                "not_known": times,
+                "points": round(100 * weight / whole, 1) if whole else 0.0,
+                "verdict_if_met": if_met,
+                "verdict_if_not": if_not,
+            }
+        )
+    found.sort(
+        key=lambda row: (
+            VERDICTS.index(row["verdict_if_not"]) - VERDICTS.index(row["verdict_if_met"]),
+            -row["points"],
+            SEVERITIES.index(row["severity"]),
+            row["rule"],
+        )
+    )
+    columns = ["rule", "title", "severity", "not_known", "points", "verdict_if_met", "verdict_if_not"]
+    return pd.DataFrame(found[:count], columns=columns)
+
+
 def next_steps(assessment: Assessment, member: str, count: int = 3) -> list[Finding]:
     """What a member should mend or tell first: one finding for each of at most `count` rules.
 

@@ -92,6 +92,34 @@ def test_mending_what_blocks_changes_the_verdict(assessment: engine.Assessment) 
     assert (table["low_points"] >= table["high_points"]).all()
 
 
+def test_what_is_worth_asking_first_moves_the_verdict_most(assessment: engine.Assessment) -> None:
+    """Each unknown is weighed alone: found in order, and found not; what it spans narrows the range of the score."""
+    scores = assessment.scores()
+    spans = 0
+    for row in scores[scores["subject_kind"] == "kit"].itertuples():
+        given = score.answers(assessment, "kit", row.subject)
+        told = score.unknowns(assessment, "kit", row.subject, count=100)
+        assert set(told["rule"]) == {assessment.rules[a.rule_no].name for a in given if a.ok is None}
+        assert told["points"].sum() == pytest.approx(row.high - row.low, abs=0.1 * (len(told) + 1))
+        if told.empty:
+            continue
+        moved = [
+            verdicts.VERDICTS.index(one.verdict_if_met) - verdicts.VERDICTS.index(one.verdict_if_not)
+            for one in told.itertuples()
+        ]
+        assert moved == sorted(moved, reverse=True) and min(moved) >= 0
+        spans += moved[0] > 0
+        first = told.iloc[0]
+        for ok, verdict in ((True, first["verdict_if_met"]), (False, first["verdict_if_not"])):
+            found = [
+                a._replace(ok=ok) if a.ok is None and assessment.rules[a.rule_no].name == first["rule"] else a
+                for a in given
+            ]
+            assert score.verdict(found) == verdict
+        assert score.unknowns(assessment, "kit", row.subject)["rule"].tolist() == told["rule"].tolist()[:5]
+    assert spans > 3
+
+
 def test_ranges_are_the_weights_of_the_answers(assessment: engine.Assessment) -> None:
     """Of everything that is met, and of what is met or not known; the club: of its own answers and all its members'."""
     weight = [assessment.policy.weight[word] for word in verdicts.SEVERITIES]

@@ -124,7 +124,11 @@ def one_post(now: Standing, event: str, post: str, seen: access.Sight | None) ->
                 with along:
                     brought(now, event, post, seen)
         if seen is None:
-            parts.what_changes("post", post, lambda: kits.what_changes(now, "post", f"{event}/{post}"))
+            place = f"{event}/{post}"
+            parts.what_changes(
+                "post", post,
+                lambda: kits.what_changes(now, "post", place), lambda: kits.worth_asking(now, "post", place),
+            )  # fmt: skip
 
 
 @drawn_once
@@ -201,7 +205,10 @@ def each_post(now: Standing, name: str, me: access.Person) -> None:
         parts.numbers_behind(lambda: timed, "assignments", "shifts", kept_as)
     whole_event(now, name, seen)
     if seen is None:
-        parts.what_changes("event", name, lambda: kits.what_changes(now, "event", name))
+        parts.what_changes(
+            "event", name,
+            lambda: kits.what_changes(now, "event", name), lambda: kits.worth_asking(now, "event", name),
+        )  # fmt: skip
 
 
 @drawn_once

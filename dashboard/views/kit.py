@@ -248,6 +248,7 @@ def what_changes(now: Standing, member: str, kit: str) -> None:
     if not told.empty:
         st.header("what would change its verdict?")
         st.dataframe(told, hide_index=True, key="changes", alt=f"What would change the verdict of {kit}")
+        parts.ask_first(kits.worth_asking(now, "kit", f"{member}/{kit}"), "unknowns")
 
 
 def found_of(now: Standing, member: str, kit: str | None) -> list[Finding]:
@@ -322,7 +323,10 @@ def show() -> None:
     readiness(now, member)
     scores(now, member)
     first_steps(now, member)
-    parts.what_changes("member", member, lambda: kits.what_changes(now, "member", member))
+    parts.what_changes(
+        "member", member,
+        lambda: kits.what_changes(now, "member", member), lambda: kits.worth_asking(now, "member", member),
+    )  # fmt: skip
     if me.may(access.Action.SEND_KIT, member):
         st.page_link(
             "views/mine.py",
