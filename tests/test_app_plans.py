@@ -469,6 +469,24 @@ def test_the_station_of_a_kit_marks_what_it_hangs_on(club, is_weak):
     assert table(app, "link")["item"].tolist() == rows["item"].tolist()
 
 
+@pytest.mark.parametrize("kind", ["kit", "member", "post", "event"])
+def test_pages_say_what_is_worth_finding_out_first(club, kind):
+    scores = club.standing().scores
+    row = next(
+        row
+        for row in scores[(scores["subject_kind"] == kind) & (scores["low"] < scores["high"])].itertuples()
+    )
+    told = kits.worth_asking(club.standing(), kind, row.subject)
+    which = {
+        name: value
+        for name in ("member", "kit", "event", "post")
+        if isinstance(value := getattr(row, name), str)
+    }
+    app = unfolded(page("kit" if kind in ("kit", "member") else "events", **which))
+    first = next(f.value for f in app.dataframe if f"if it is so, the {kind} would be" in f.value.columns)
+    assert first["not known"].tolist() == told["not known"].tolist()
+
+
 @pytest.mark.parametrize(("most", "said"), [("= 0", "No whole station: it"), ("> 0", "does not fit, it")])
 def test_a_kit_without_a_certain_station_says_what_it_lacks(club, most, said):
     query = "select member, kit, missing_link from station join kit using (kit_id) where missing_link <> ''"
