@@ -53,3 +53,15 @@ def test_a_pack_that_lay_for_a_year_is_no_spare() -> None:
     assert answers(HANDHELD, PACK, PACK | {"item": "second"})["no_charged_spare_pack"] == "met"
     assert answers(HANDHELD, PACK, old)["no_charged_spare_pack"] == "not met"
     assert answers(HANDHELD, PACK, old | {"charged": pd.NaT})["no_charged_spare_pack"] == "not known"
+
+
+def test_hours_on_a_battery_that_may_not_work_are_not_known() -> None:
+    def ends(**told: str) -> tuple[float, str]:
+        things = small_club.kit("QA1BC", "Bag", MOBILE, BATTERY | told, COAX, ANTENNA)
+        row = small_club.assess(inventory=things).table("kit_runtime").iloc[0]
+        return float(row["runtime_h"]), str(row["limited_by"])
+
+    assert ends()[0] > 10
+    hours, why = ends(condition="unknown")
+    assert hours != hours and "may not work" in why
+    assert ends(condition="faulty") == (0.0, "no battery")

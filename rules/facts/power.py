@@ -37,7 +37,7 @@ RADIO = """
     )"""
 FAMILY = """case when {chemistry} in ('agm', 'gel', 'flooded') then 'lead' when {chemistry} = 'nimh_lsd' then 'nimh' else {chemistry} end"""
 STOPPED_BY = {"horizon": "nothing", "energy": "stored energy"}
-UNTOLD = "no figures written down for the radio or what feeds it"
+UNTOLD = "no figures written down for the radio or what feeds it, or a battery that may not work"
 TOO_COLD = "colder than the figures published for its battery"
 OF_CASE = (
     "amps_tx", "amps_rx", "amps_idle", "accessory_a", "tx_share", "rx_share", "idle_share", "mode_factor",
@@ -123,7 +123,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
     figures are not told counts, as not known, where nothing else feeds the radio. A battery that feeds a radio straight is
     not counted on for a handheld beside it. The main radio of a kit is the first that is no spare and no handheld, else the
     first. A battery's charger is what its kit has for its chemistry; one for lead-acid serves all three sorts. A battery
-    whose chemistry is not told is no mains supply.
+    whose chemistry is not told is no mains supply. What is in a battery of which nobody knows whether it works is not known.
 
     The path (ohm) is that of the kit's example station: its leads there and back, a pair of contacts at each joint, at
     the battery and at the fuse, and the fuse. Another radio of the kit is taken to hang on the kit's worst lead alone, one
@@ -136,7 +136,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 sum(amps_rated * quantity) as amps
             from item where role = 'charger' and is_usable and chemistry is not null group by all
         ), store as (
-            select b.*, s.quantity, s.volts_min, s.volts_max, (s.volts_min + s.volts_max) / 2 as nominal_v
+            select b.* replace (case when s.condition = 'ok' then b.dependable_ah end as dependable_ah),
+                s.quantity, s.volts_min, s.volts_max, (s.volts_min + s.volts_max) / 2 as nominal_v
             from battery as b join item as s using (item_id)
         ), straight as (
             select r.supply_id, b.item_id, 1.0 as gain, r.volts_min as stop_v, false as is_converted
