@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 SCORE = ("subject_kind", "subject", "verdict", "low", "high")
 FINDING = (
     "rule", "family", "severity", "subject_kind", "subject", "status",
-    "evidence", "sentence", "fix", "source", "lines",
+    "evidence", "sentence", "fix", "source", "file", "lines",
 )  # fmt: skip
 
 

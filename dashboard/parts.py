@@ -140,7 +140,7 @@ def evidence_frame(findings: Iterable[Finding]) -> pd.DataFrame:
     rows = [
         {"about": f.subject, "status": f.status}
         | dict(_evidence(name, value) for name, value in f.evidence.items())
-        | {"lines": " ".join(str(line) for line in f.lines)}
+        | ({f"lines of {f.file}.csv": " ".join(map(str, f.lines))} if f.lines else {})
         for f in findings
     ]
     return pd.DataFrame(rows)
@@ -305,10 +305,11 @@ def findings_frame(findings: Iterable[Finding]) -> pd.DataFrame:
         "source": "source",
     }
     rows = [
-        {name: getattr(f, field) for name, field in columns.items()} | {"lines": " ".join(map(str, f.lines))}
+        {name: getattr(f, field) for name, field in columns.items()}
+        | {"file": f.file, "lines": " ".join(map(str, f.lines))}
         for f in findings
     ]
-    return pd.DataFrame(rows, columns=[*columns, "lines"])
+    return pd.DataFrame(rows, columns=[*columns, "file", "lines"])
 
 
 def chart(kept_as: tuple[Any, ...], make: Callable[[], Any], **shown: Any) -> None:

@@ -56,6 +56,7 @@ class Finding:
     sentence: str
     fix: str
     source: str
+    file: str
     lines: list[int]
     member: str | None
     kit: str | None
@@ -125,7 +126,8 @@ class Assessment:
             fix = f"{FIND_OUT[rule.told_by]} {fix[:1].lower()}{fix[1:]}"
         return Finding(
             rule.name, rule.family, rule.title, rule.severity, "post" if subject_kind == "post_kit" else subject_kind,
-            subject, status, found, sentence(rule, spoken | {"ok": ok}, self.policy), fix, rule.source, lines,
+            subject, status, found, sentence(rule, spoken | {"ok": ok}, self.policy), fix, rule.source,
+            rule.file if lines else "", lines,
             member, kit, event, post,
         )  # fmt: skip
 

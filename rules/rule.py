@@ -12,7 +12,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from data import plain_words
+from data import plain_words, schema
 from rules.policy import Policy
 from rules.verdicts import SEVERITIES, SUBJECTS
 
@@ -22,6 +22,16 @@ FIND_OUT = {
     "coordinator": "Find out and have the coordinator write it down. If need be:",
 }
 """What comes before the mending of what is not known, by who sends the file that tells it: it may be in order."""
+LINES_OF = {
+    "item": "inventory",
+    "kit": "inventory",
+    "post_kit": "inventory",
+    "member": "members",
+    "post": "posts",
+    "event": "events",
+    "club": "",
+}
+"""The file that the lines of a finding are of, by subject, unless the rule says another."""
 FAMILIES = {
     "redundancy": "what if one thing breaks?",
     "spares": "is there a spare?",
@@ -70,9 +80,15 @@ class Rule:
     not_known: str = ""
     told_by: str = "member"
     applies_to: str = ""
+    lines_of: str = ""
     caution: str = ""
     param: Mapping[str, Param] = field(default_factory=dict)
     remedy: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def file(self) -> str:
+        """The file, by its stem, that the lines of its findings are of; none for the club."""
+        return self.lines_of or LINES_OF[self.subject]
 
     def values(self, policy: Policy, today: date) -> dict[str, Any]:
         """The values of the `$names` that the select uses."""
@@ -115,6 +131,7 @@ def read_rule(path: Path) -> Rule:
         (rule.subject, SUBJECTS, "subject"),
         (rule.severity, SEVERITIES, "severity"),
         (rule.told_by, tuple(FIND_OUT), "told_by"),
+        (rule.file, ("", *schema.FILES), "lines_of"),
     ):
         if value not in allowed:
             raise RuleError(

@@ -137,7 +137,7 @@ def test_score_as_json_has_every_score_and_every_gap(club):
     assert {tuple(finding) for finding in document["findings"]} == {
         (
             "rule", "family", "severity", "subject_kind", "subject", "status", "evidence", "sentence", "fix",
-            "source", "lines",
+            "source", "file", "lines",
         )
     }  # fmt: skip
     assert {finding["status"] for finding in document["findings"]} == {"not met", "not known"}

@@ -12,7 +12,7 @@ from rules.engine import Assessment, Finding
 
 FINDING = (
     "status", "severity", "family", "rule", "title", "subject", "member", "kit", "event", "post", "sentence", "fix",
-    "source",
+    "source", "file",
 )  # fmt: skip
 
 

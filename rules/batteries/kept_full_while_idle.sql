@@ -25,7 +25,6 @@ select
     b.item_id                                                           as subject,
     i.stored_charge_share, c.store_charge_share, i.chemistry_is_assumed,
     date_diff('day', greatest(kit.last_used, p.last_rehearsed), $today) as idle_days,   -- since the later that is told
-    [i.line, kit.line]                                                  as lines,
     i.stored_charge_share <= $most_share or idle_days <= $within_days   as ok
 from battery as b
 join item as i using (item_id)

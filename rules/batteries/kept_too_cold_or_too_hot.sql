@@ -12,7 +12,6 @@ applies_to = "batteries that work and whose chemistry has a storage range in dat
 select
     b.item_id                   as subject,
     kit.stored_min_c, kit.stored_max_c, c.store_min_c, c.store_max_c, i.chemistry_is_assumed,
-    [i.line, kit.line]          as lines,
     case when kit.stored_min_c < c.store_min_c or kit.stored_max_c > c.store_max_c then false
          when kit.stored_min_c >= c.store_min_c and kit.stored_max_c <= c.store_max_c then true end as ok
 from battery as b

@@ -6,6 +6,7 @@ why        = "The limit is the member's own; nobody argues it away for a post."
 not_met    = "{subject}: {walk_km:.1f} km on foot; {member} walks {walk_limit_km:.1f} km."
 fix        = "Give the post to someone who walks that far, or find a track for a car. Never ask for a reason."
 source     = "aviation personal-minimums practice: limits are the person's own and are not loosened for one trip"
+lines_of   = "members"
 applies_to = "posts whose walk is told, for members who have set a limit; a limit not set is close_to_two_limits"
 */
 select

@@ -20,7 +20,7 @@ select
     max(kit.rf_evaluated)                   as rf_evaluated,
     max(i.rf_watts)                         as strongest_w,
     max(i.acquired)                         as radio_acquired,
-    list_distinct(list_append(list(i.line), max(kit.line))) as lines,
+    list(i.line order by i.line)            as lines,
     case when max(i.acquired) > max(kit.rf_evaluated) then false when max(kit.rf_evaluated) <= $today then true end as ok
 from item as i
 join kit using (kit_id)

@@ -6,6 +6,7 @@ why        = "Whoever asks not to be alone has a reason and need not give it."
 not_met    = "{subject}: {member} would be alone there and has asked not to be."
 fix        = "Send a second person for the whole shift, or swap with someone who is ready to work alone."
 source     = "aviation personal-minimums practice: limits are the person's own and are not loosened for one trip"
+lines_of   = "members"
 applies_to = "members who have said whether they work alone; the others have close_to_two_limits"
 */
 select

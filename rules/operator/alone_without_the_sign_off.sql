@@ -6,6 +6,7 @@ why        = "A first time at net control, or as a shadow, is not a thing to do 
 not_met    = "{subject}: {member} is signed off for {roles}, the post asks for {role_needed}, and nobody there is signed off for it."
 fix        = "Pair them with somebody who is signed off, or have an evaluator sign the line of the task book first."
 source     = "auxiliary communicator task books: roles are signed off by an evaluator; new members serve with a mentor; common practice"
+lines_of   = "members"
 applies_to = "members whose roles are told and who would be alone or among others not signed off; the rest have not_signed_off_for_the_role"
 */
 with staff as (

@@ -8,6 +8,7 @@ not_known  = "{subject}: {member} has set no limit for what the post asks: {unse
 told_by    = "coordinator"
 fix        = "Talk it over with {member}; ease one of them, or swap. Ask for the limits that are not written, never for reasons."
 source     = "aviation personal-minimums practice: one marginal factor is discussed, two are a no"
+lines_of   = "members"
 applies_to = "posts that ask for something hard: a long walk, cold, heat, dark hours or being alone"
 
 [param.least]

@@ -8,6 +8,7 @@ not_known  = "{subject}: how dark it is cannot be worked out without the event's
 told_by    = "coordinator"
 fix        = "Give {member} the light hours, or swap with somebody who works at night."
 source     = "aviation personal-minimums practice: limits are the person's own and are not loosened for one trip"
+lines_of   = "members"
 applies_to = "members who have said whether they work in the dark; the others have close_to_two_limits"
 
 [param.least_dark_h]

@@ -8,6 +8,7 @@ not_known = "{subject}: the licence class of {member} is not written down."
 told_by   = "coordinator"
 fix       = "Swap with somebody whose class covers it, or pair them with a control operator for the whole shift."
 source    = "47 CFR 97.301 and 97.305; Ofcom amateur licence terms; ISED RBR-4"
+lines_of  = "members"
 */
 select
     pk.post_kit_id              as subject,

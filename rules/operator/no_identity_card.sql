@@ -8,6 +8,7 @@ not_known  = "{subject}: the organiser asks for an identity card; no last day of
 told_by    = "coordinator"
 fix        = "Have it issued or renewed in time and tell the coordinator its last day (id_expires), or send somebody who holds one. The date only: never a number or a picture."
 source     = "yearly requirements of city and county groups: identity card of the served agency"
+lines_of   = "members"
 applies_to = "events that ask for an identity card"
 */
 select

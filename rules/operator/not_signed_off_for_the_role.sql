@@ -8,6 +8,7 @@ not_known  = "{subject}: the roles of {member} are not written down; the post as
 told_by    = "coordinator"
 fix        = "Name the mentor in the assignment, and sign the line of the task book afterwards."
 source     = "auxiliary communicator task books: roles are signed off by an evaluator; new members serve with a mentor; common practice"
+lines_of   = "members"
 applies_to = "members in company, or whose roles are not told; the others have alone_without_the_sign_off. A logger beside an operator is in order"
 */
 with staff as (

@@ -8,6 +8,7 @@ not_known  = "{subject}: the organiser asks for {training_asked}; no courses of 
 told_by    = "coordinator"
 fix        = "Take the missing courses before the event (the introductory ones are free and on-line, about three hours each), or send somebody who has them."
 source     = "national emergency-communications plan and task book; yearly requirements of city and county groups"
+lines_of   = "members"
 applies_to = "events that ask for courses; what the club asks of everybody is training_not_complete"
 */
 select

@@ -8,6 +8,7 @@ not_known  = "{subject}: the event's temperatures are not told; {member} has set
 told_by    = "coordinator"
 fix        = "Give the post to someone with another limit, or {member} a post indoors. Never ask for a reason."
 source     = "aviation personal-minimums practice: limits are the person's own and are not loosened for one trip"
+lines_of   = "members"
 applies_to = "members who have set a limit for cold; a limit not set is close_to_two_limits"
 */
 select

@@ -18,6 +18,7 @@ def test_findings_are_exported_one_a_row(small):
     assert len(sent) == len(found)
     assert [row["sentence"] for row in sent] == [upload.neutralise(f.sentence) for f in found]
     assert [row["lines"].split() for row in sent] == [[str(line) for line in f.lines] for f in found]
+    assert [row["file"] for row in sent] == [f.file for f in found]
     assert any(row["lines"] for row in sent)
 
 
