@@ -4,7 +4,7 @@ import pandas as pd
 import pytest
 
 from tests import small_club
-from tests.small_club import ANTENNA, BATTERY, COAX, HANDHELD, MOBILE, PACK
+from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, HANDHELD, MOBILE, PACK
 
 WHIP = {"kind": "whip", "module": "radio"}
 SHELL = {"kind": "dry_cell_shell", "module": "radio"}
@@ -65,3 +65,21 @@ def test_hours_on_a_battery_that_may_not_work_are_not_known() -> None:
     hours, why = ends(condition="unknown")
     assert hours != hours and "may not work" in why
     assert ends(condition="faulty") == (0.0, "no battery")
+
+
+def test_a_radio_that_may_not_work_reaches_a_post_only_perhaps() -> None:
+    def reaches(**told: str) -> list[bool | None]:
+        club = small_club.assess(
+            inventory=small_club.kit("QA1BC", "Bag", MOBILE | told),
+            events=[EVENT],
+            posts=[{"event": "Ride", "post": "Ford", "bands": "2m", "modes": "fm", "rf_watts_min": 25.0}],
+            assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
+        )
+        row = club.table("post_kit").iloc[0]
+        return [
+            None if pd.isna(row[name]) else bool(row[name]) for name in ("has_band", "has_mode", "has_watts")
+        ]
+
+    assert reaches() == [True, True, True]
+    assert reaches(condition="unknown") == [None, None, None]
+    assert reaches(condition="unknown", bands="20m") == [False, False, False]

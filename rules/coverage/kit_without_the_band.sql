@@ -4,7 +4,7 @@ subject   = "post_kit"
 severity  = "blocks"
 why       = "A radio that does not reach the post's band cannot hear the net."
 not_met   = "{subject}: the post works on {bands}; no radio of {member}'s {kit} reaches all of it, nor does a kit beside it all the while."
-not_known = "{subject}: the post works on {bands}; the bands of a radio of {member}'s {kit} are not written down."
+not_known = "{subject}: the post works on {bands}; the bands of a radio of {member}'s {kit} are not written down, or nobody knows whether it works."
 fix       = "Swap kits with a post where this one fits, or bring a radio that reaches it (a handheld is about 30 to 350 USD, a VHF and UHF mobile 180 to 600) or the club's."
 source    = "common practice: kit and person can do the post's band and mode; marathon radio requirements"
 */

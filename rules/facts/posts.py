@@ -19,8 +19,8 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     """Every post with every kit of an available member: bands, power at the post's setting and weight against what it asks.
 
     A kit has the band when one radio in use reaches every band of the post, and the mode when such a one does all of its
-    modes too, with the modem or tracker of its kit; a post that names none takes any radio. NULL where no radio tells
-    its bands, modes or power. Assigned kits need the hours of their assignment, others
+    modes too, with the modem or tracker of its kit; a post that names none takes any radio. NULL where no radio does for
+    certain, and one does not tell its bands, modes or power or may not work. Assigned kits need the hours of their assignment, others
     the whole time that the post is open. The member is who brings the kit, first of all where several do in turn; a kit
     that is not assigned is its owner's to bring.
     """
@@ -42,11 +42,12 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                 count(*) filter (is_fit and watts is null) > 0 as is_power_open,
                 max(watts) filter (is_fit) as rf_watts
             from item as i join radio_mode as d using (item_id), wanted as w,
-                lateral (select case when w.bands is null then true else list_has_all(string_split(i.bands, ' '), string_split(w.bands, ' ')) end as is_band,
+                lateral (select nullif(i.condition = 'ok', false) as is_sure,
+                    case when w.bands is null then true else list_has_all(string_split(i.bands, ' '), string_split(w.bands, ' ')) end and is_sure as is_band,
                     case when w.modes is null or list_has_all(d.modes, w.asked) then true when d.is_told then false end as is_mode,
                     coalesce(is_band and is_mode, true) as is_fit,
                     -- one that tells of no low setting counts at full power
-                    case when w.power_setting = 'low' then least(i.rf_watts_low, i.rf_watts) else i.rf_watts end as watts)
+                    case when is_sure then case when w.power_setting = 'low' then least(i.rf_watts_low, i.rf_watts) else i.rf_watts end end as watts)
             group by i.kit_id, w.bands, w.modes, w.rf_watts_min, w.power_setting
         )
         select row_number() over (order by p.post_id, k.kit_id) as post_kit_id, p.post_id, k.kit_id, m.member_id,

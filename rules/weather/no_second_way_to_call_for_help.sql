@@ -4,7 +4,7 @@ subject    = "post"
 severity   = "blocks"
 why        = "When the radio is what failed, someone hurt on the hill needs another way out."
 not_met    = "{subject}: no cell cover, and nobody assigned carries a satellite messenger."
-not_known  = "{subject}: whether a cell phone works there is not written down, and nobody carries a satellite messenger."
+not_known  = "{subject}: nobody carries a satellite messenger that works for certain, and whether one works, or a cell phone does there, is not written down."
 told_by    = "coordinator"
 fix        = "Lend a messenger with a paid plan (about 150 to 400 USD), or name an agency radio or a runner, with a check-in time and what follows a missed one."
 source     = "trail-race plans and search-and-rescue ready-pack outlines; common practice"
@@ -17,7 +17,8 @@ select
     p.post_id                   as subject,
     p.has_cell_cover,
     count(i.item_id)            as messengers,
-    case when p.has_cell_cover or count(i.item_id) > 0 then true when not p.has_cell_cover then false end as ok
+    case when p.has_cell_cover or bool_or(i.condition = 'ok') then true
+         when not p.has_cell_cover and count(i.item_id) = 0 then false end as ok
 from post as p
 join assignment as a on a.post_id = p.post_id
 left join item as i on i.kit_id = a.kit_id and i.is_usable and i.kind = 'satellite_messenger'
