@@ -9,7 +9,7 @@ told_by    = "coordinator"
 fix        = "Name the mentor in the assignment, and sign the line of the task book afterwards."
 source     = "auxiliary communicator task books: roles are signed off by an evaluator; new members serve with a mentor; common practice"
 lines_of   = "members"
-applies_to = "members in company, or whose roles are not told; the others have alone_without_the_sign_off. A logger beside an operator is in order"
+applies_to = "members in company of somebody who is, or may be, signed off; the others have alone_without_the_sign_off. A logger beside an operator is in order"
 */
 with staff as (
     select a.post_id, a.member_id, list_contains(string_split(m.roles, ' '), p.role_needed) as is_signed
@@ -29,4 +29,4 @@ join watch as w using (post_kit_id)
 join post as p using (post_id)
 join member as m on m.member_id = pk.member_id
 left join mentor as o using (post_kit_id)
-where p.role_needed is not null and not ((w.is_alone or o.has_mentor is not distinct from false) and m.roles is not null)
+where p.role_needed is not null and not w.is_alone and o.has_mentor is distinct from false

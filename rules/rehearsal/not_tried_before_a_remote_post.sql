@@ -1,13 +1,13 @@
 /*
-title      = "Not tried before a remote post"
+title      = "Not tried before a remote post, or one held alone"
 subject    = "post_kit"
 severity   = "blocks"
-why        = "Where nothing can be fetched, the first set-up must not be the one that counts."
-not_met    = "{subject}: {member}'s {kit} goes where nothing can be fetched; furthest it was tried: {stage_reached}."
+why        = "Where nothing can be fetched, or nobody stands beside, the first set-up must not be the one that counts."
+not_met    = "{subject}: {member}'s {kit} goes {goes_where}; furthest it was tried: {stage_reached}."
 not_known  = "{subject}: the club has written down no rehearsal yet, so whether {member}'s {kit} was tried is not known."
 fix        = "Set it up once away from home, in a park or at a club drill, or send a kit that has been; look up for power lines first."
-source     = "exercise doctrine builds up step by step; the step for remote posts is common practice"
-applies_to = "remote posts and posts that the kit is carried to; elsewhere a car can fetch what is missing"
+source     = "exercise doctrine builds up step by step; the step for remote posts and for those who are alone is common practice"
+applies_to = "remote posts, posts that the kit is carried to, and kits whose member is alone there; elsewhere a car or a partner helps, see never_tried_outdoors"
 
 [param.least_ladder]
 value  = 4
@@ -17,6 +17,8 @@ source = "common practice"
 */
 select
     pk.post_kit_id              as subject,
+    case when post.post_type = 'remote' or post.access = 'carry' then 'where nothing can be fetched' else 'where its member is alone' end
+                                as goes_where,
     p.ladder,
     ['never', 'bench', 'room', 'yard', 'park', 'site', 'event'][p.ladder + 1] as stage_reached,
     kit.lines                   as lines,
@@ -24,6 +26,7 @@ select
          when (select count(*) from rehearsal) > 0 then false end as ok
 from post_kit as pk
 join post using (post_id)
+join watch as w using (post_kit_id)
 join practice as p on p.kit_id = pk.kit_id
 join kit on kit.kit_id = pk.kit_id
-where post.post_type = 'remote' or post.access = 'carry'
+where post.post_type = 'remote' or post.access = 'carry' or w.is_alone

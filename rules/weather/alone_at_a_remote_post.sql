@@ -2,11 +2,11 @@
 title      = "Alone at a remote post"
 subject    = "post"
 severity   = "blocks"
-why        = "Alone in the hills one turned ankle silences the post and starts a search."
+why        = "Alone in the hills, or where no phone works, one turned ankle silences the post and starts a search."
 not_met    = "{subject}: somebody is alone there for part of the time ({alone_shifts} of {shifts} shifts); two people are wanted."
-fix        = "Send a second person for the whole time, or move the post to where a car stands."
+fix        = "Send a second person for the whole time, or move the post to where a phone works."
 source     = "remote radio posts of trail races are staffed by two; search-and-rescue practice"
-applies_to = "posts with somebody assigned that are carried to, remote, or on foot without cell cover"
+applies_to = "posts with somebody assigned that are carried to, remote, or without cell cover"
 */
 select
     p.post_id                   as subject,
@@ -15,5 +15,5 @@ select
     min(c.others) > 0           as ok
 from post as p
 join company as c using (post_id)
-where (p.access = 'carry' or p.post_type = 'remote' or p.is_on_foot and not p.has_cell_cover)
+where p.access = 'carry' or p.post_type = 'remote' or not p.has_cell_cover
 group by p.post_id

@@ -18,7 +18,12 @@ from tests.plans.club_of_two import HEAD, judged, of_two
 from tests.small_club import TODAY
 
 TRAIL = "Gorse Hill Trail Run"
-COVERAGE = ("hours_without_anyone", "fewer_people_than_planned", "net_control_alone")
+COVERAGE = (
+    "hours_without_anyone",
+    "fewer_people_than_planned",
+    "net_control_alone",
+    "alone_at_a_remote_post",
+)
 
 
 @pytest.fixture(scope="module")

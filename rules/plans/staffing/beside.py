@@ -13,7 +13,7 @@ from data import schema
 from rules.engine import Assessment, assess
 from rules.plans.in_turn import Best
 from rules.plans.staffing.ability import Event, read_event
-from rules.plans.staffing.plan import PEOPLE, Plan, read_locked, roster_of, told_rows
+from rules.plans.staffing.plan import Plan, people_wanted, read_locked, roster_of, told_rows
 from rules.plans.staffing.program import Seated
 from rules.plans.staffing.roster import Roster
 
@@ -96,10 +96,7 @@ def wanted(assessment: Assessment, event: str) -> pd.DataFrame:
 
 def wanted_of(here: Event) -> pd.DataFrame:
     posts = here.posts[["post", "opens", "closes", "is_critical"]].copy()
-    posts["people"] = [
-        max(int(count), PEOPLE.get(kind, 1))
-        for count, kind in zip(here.posts["operators"], here.posts["post_type"], strict=True)
-    ]
+    posts["people"] = people_wanted(here.posts)
     return posts
 
 

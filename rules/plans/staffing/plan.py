@@ -37,7 +37,8 @@ from rules.plans.staffing.roster import (
     shifts,
 )
 
-PEOPLE = {"net_control": 2}
+PAIRED = ("net_control", "remote")
+"""Posts that take two people, however many the coordinator plans; so does one that is carried to or without cell cover."""
 ROWS = ["post", "member", "kit", "kit_owner", "from", "to", "travel_h", "answer", "leads", "is_locked"]
 
 
@@ -133,16 +134,22 @@ def staff(
     )  # fmt: skip
 
 
+def people_wanted(posts: pd.DataFrame) -> list[int]:
+    """How many people each post takes at a time."""
+    is_remote = posts["access"].eq("carry") | posts["has_cell_cover"].eq(False).fillna(False).astype(bool)
+    is_paired = posts["post_type"].isin(PAIRED) | is_remote
+    return [
+        max(int(count), 2 if two else 1) for count, two in zip(posts["operators"], is_paired, strict=True)
+    ]
+
+
 def roster_of(
     assessment: Assessment, here: Event, locked: list[Locked], terms: Terms
 ) -> tuple[Roster, Ability]:
     """The event as numbers, with every shift judged."""
     opens = [here.minute(at) for at in here.posts["opens"]]
     closes = [here.minute(at) for at in here.posts["closes"]]
-    people = [
-        max(int(count), PEOPLE.get(kind, 1))
-        for count, kind in zip(here.posts["operators"], here.posts["post_type"], strict=True)
-    ]
+    people = people_wanted(here.posts)
     cuts: dict[int, list[int]] = defaultdict(list)
     for row in locked:
         cuts[row.post] += [row.start, row.end]

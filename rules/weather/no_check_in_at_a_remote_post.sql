@@ -1,0 +1,24 @@
+/*
+title      = "No check-in at a remote post"
+subject    = "post"
+severity   = "blocks"
+why        = "Who cannot call is missed only if somebody waits for their call."
+not_met    = "{subject}: a check-in is agreed every {check_in_min:.0f} min; at a post like this {most_min:.0f} min is the longest."
+not_known  = "{subject}: how often the post checks in is not written down."
+told_by    = "coordinator"
+fix        = "Agree a check-in at least every {most_min:.0f} min and what follows a missed one, tell the post and net control, and write the minutes in check_in_min."
+source     = "trail-race plans and search-and-rescue ready-pack outlines: an agreed check-in interval and missed-check action; the interval is common practice"
+applies_to = "posts that are carried to, remote, or without cell cover"
+
+[param.most_min]
+value  = 60
+unit   = "min"
+why    = "longer than an hour nobody knows whether a silent post is a quiet one"
+source = "common practice"
+*/
+select
+    post_id                     as subject,
+    check_in_min,
+    check_in_min <= $most_min   as ok
+from post
+where access = 'carry' or post_type = 'remote' or not has_cell_cover

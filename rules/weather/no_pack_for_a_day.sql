@@ -1,0 +1,24 @@
+/*
+title      = "No pack for a day at a remote post"
+subject    = "post_kit"
+severity   = "blocks"
+why        = "Where no car comes, a storm or a search can keep people out overnight; who is cold and thirsty needs help instead of giving it."
+not_met    = "{subject}: no pack with water, food and layers for 24 h in {member}'s {kit}."
+fix        = "Pack water, food, a warm layer and rain cover for 24 h (0 to 150 USD, most of it at home) and list it as one thing; it counts towards the weight that is carried."
+source     = "search-and-rescue ready-pack outlines: 24 h; common practice"
+applies_to = "posts that are carried to, remote, or worked on foot without cell cover; beside a car the member's own things need not be listed"
+
+[remedy]
+kind = "personal_pack"
+*/
+select
+    pk.post_kit_id              as subject,
+    p.access, p.has_cell_cover,
+    any_value(kit.lines)        as lines,
+    count(i.item_id) > 0        as ok
+from post_kit as pk
+join post as p using (post_id)
+join kit on kit.kit_id = pk.kit_id
+left join item as i on i.kit_id = pk.kit_id and i.is_usable and i.kind = 'personal_pack'
+where p.access = 'carry' or p.post_type = 'remote' or p.is_on_foot and not p.has_cell_cover
+group by pk.post_kit_id, p.access, p.has_cell_cover
