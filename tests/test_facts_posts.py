@@ -316,13 +316,89 @@ def test_a_battery_of_another_voltage_does_not_run_the_radio(con: duckdb.DuckDBP
     assert swapped(con) == {(1, 2): (False, True), (2, 1): (True, True)}
 
 
-def test_no_power_is_asked_of_a_kit_without_a_battery_nor_for_a_handheld(
+def test_no_power_is_asked_of_a_kit_without_a_battery_nor_of_a_battery_for_a_handheld(
     con: duckdb.DuckDBPyConnection,
 ) -> None:
     meet(con, {1: CLUB, 2: CLUB}, is_handheld=True)
     frame = worked(con, swaps.swap)
     assert not frame["is_power_asked"].any()
     assert frame["is_antenna_asked"].all()
+
+
+PACK = {"kind": "handheld_pack", "role": "pack", "chemistry": "li_ion", "dc_plug": "pack_latch"}
+LATCH = "pack_latch"
+
+
+@pytest.mark.parametrize(
+    ("of_radio", "of_pack", "fits"),
+    [("red", "red", True), ("red", "blue", False), (None, "red", None), ("red", None, None)],
+)
+def test_a_pack_fits_a_handheld_of_its_own_family_alone(
+    con: duckdb.DuckDBPyConnection, of_radio: str | None, of_pack: str | None, fits: bool | None
+) -> None:
+    meet(con, {1: LATCH, 2: LATCH}, is_handheld=True)
+    con.execute("delete from item where role = 'source'")
+    con.execute("update item set pack_family = ? where role = 'radio'", [of_radio])
+    thing(con, 1, PACK, pack_family=of_pack)
+    frame = worked(con, swaps.swap).set_index("from_kit_id")
+    assert frame["is_power_asked"].tolist() == [True, False]
+    assert frame["has_power_fit"][1] is fits
+
+
+def test_any_of_several_packs_will_do(con: duckdb.DuckDBPyConnection) -> None:
+    meet(con, {1: LATCH, 2: LATCH}, is_handheld=True)
+    con.execute("update item set pack_family = 'red' where role = 'radio'")
+    thing(con, 1, PACK, pack_family="blue")
+    thing(con, 1, PACK, pack_family="red")
+    assert swapped(con)[1, 2][0] is True
+
+
+@pytest.mark.parametrize(
+    ("holder", "plug", "family", "asked", "fits"),
+    [
+        (2, CLUB, "red", True, True),
+        (2, CLUB, None, True, True),
+        (2, None, "red", True, None),
+        (2, CLUB, "blue", False, None),
+        (1, CLUB, "red", True, True),
+        (1, CLUB, None, True, None),
+    ],
+)
+def test_an_eliminator_lets_a_battery_run_a_handheld(
+    con: duckdb.DuckDBPyConnection,
+    holder: int,
+    plug: str | None,
+    family: str | None,
+    asked: bool,
+    fits: bool | None,
+) -> None:
+    meet(con, {1: CLUB, 2: CLUB}, is_handheld=True)
+    con.execute("update item set dc_plug = 'pack_latch', pack_family = 'red' where role = 'radio'")
+    lead = {
+        "kind": "handheld_dc_lead",
+        "role": "converter",
+        "dc_plug_far": LATCH,
+        "volts_min": 7.4,
+        "volts_max": 8.4,
+    }
+    thing(con, holder, lead, dc_plug=plug, pack_family=family)
+    frame = worked(con, swaps.swap).set_index("from_kit_id")
+    assert frame["is_power_asked"][1] is asked
+    assert frame["has_power_fit"][1] is fits
+
+
+def test_a_converter_gives_another_voltage_what_the_radio_takes(con: duckdb.DuckDBPyConnection) -> None:
+    meet(con, {1: CLUB, 2: CLUB})
+    con.execute("update item set volts_min = 24, volts_max = 29 where role = 'source' and kit_id = 1")
+    buck = {"kind": "buck_converter", "role": "converter", "dc_plug": CLUB, "dc_plug_far": CLUB}
+    number = thing(con, 2, buck, volts_min=13.8, volts_max=13.8)
+    assert swapped(con)[1, 2] == (True, True)
+    con.execute("update item set volts_min = 5, volts_max = 5 where item_id = ?", [number])
+    assert swapped(con)[1, 2] == (False, True)
+    con.execute(
+        "update item set volts_min = 13.8, volts_max = 13.8, dc_plug_far = null where item_id = ?", [number]
+    )
+    assert swapped(con)[1, 2] == (None, True)
 
 
 def test_an_antenna_of_another_band_or_plug_does_not_fit(con: duckdb.DuckDBPyConnection) -> None:

@@ -13,11 +13,13 @@ from rules.policy import Policy
 def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Each ordered pair of kits that meet at a post: does the first's gear work in the second's main station?
 
-    Kits meet where one is there with the other or takes over from it. Plugs are followed through the leads, or the
-    coax and adapters, of both kits as far as they mate. A battery is asked for where the first kit has one and the
-    second's main radio is no handheld (a pack fits only its own family, which is not told). Voltage ranges must
-    overlap and bands be shared; what is not told is taken to fit there. NULL: no way is found, and a plug on a
-    possible way is not told.
+    Kits meet where one is there with the other or takes over from it. Plugs are followed through the leads and
+    converters, or the coax and adapters, of both kits as far as they mate. Power is asked for where the first kit has a
+    battery, or a pack for a second whose main radio is a handheld; its battery is asked for such a one only where an
+    eliminator lies there. Voltage ranges must overlap, those of what a converter gives behind one, and bands be shared;
+    what is not told is taken to fit there. Packs and eliminators fit their own family alone; an eliminator that lies
+    beside the radio is taken to be of its own. NULL: no way is found, and
+    a plug or family on a possible way is not told.
     """
     rows = Select(
         """
@@ -30,17 +32,24 @@ def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
         ), joint as (
             select plug_a as a, plug_b as b from mating where mates union select plug_b, plug_a from mating where mates
         ), radio as (
-            select t.from_kit_id, t.to_kit_id, s.is_handheld, r.dc_plug, r.rf_plug, r.volts_min, r.volts_max, r.bands
+            select t.from_kit_id, t.to_kit_id, s.is_handheld, r.dc_plug, r.rf_plug, r.volts_min, r.volts_max, r.bands, r.pack_family
             from two as t join supply as s on s.kit_id = t.to_kit_id and s.is_main join item as r on r.item_id = s.radio_item_id
+        ), fed as (   -- what could give power on either end of a way, and whether as the radio wants it
+            select r.from_kit_id, r.to_kit_id, i.kit_id = r.from_kit_id as is_lent, i.role = 'converter' as is_converter,
+                i.dc_plug as a, i.dc_plug_far as b, i.kind = 'handheld_dc_lead' as is_eliminator,
+                i.role = 'pack' or i.kind = 'handheld_dc_lead' as is_of_family,
+                case when is_of_family then coalesce(i.pack_family = r.pack_family, case when is_eliminator and not is_lent then true end)
+                     else coalesce(i.volts_max >= r.volts_min and i.volts_min <= r.volts_max, true) end as is_right
+            from radio as r join item as i on i.kit_id in (r.from_kit_id, r.to_kit_id)
+            where i.is_usable and (i.role = 'converter' or i.role = 'source' and i.chemistry is not null
+                or i.role = 'pack' and r.is_handheld)
         ), source as (
-            select r.from_kit_id, r.to_kit_id, i.dc_plug as plug
-            from radio as r join item as i on i.kit_id = r.from_kit_id
-            where i.is_usable and i.role = 'source' and i.chemistry is not null and not r.is_handheld
-                and coalesce(i.volts_max >= r.volts_min and i.volts_min <= r.volts_max, true)
+            from fed where is_lent and not is_converter
         ), lent_power as (
-            select distinct r.from_kit_id, r.to_kit_id
-            from radio as r join item as i on i.kit_id = r.from_kit_id
-            where i.is_usable and i.role = 'source' and i.chemistry is not null and not r.is_handheld
+            select s.from_kit_id, s.to_kit_id from source as s join radio as r using (from_kit_id, to_kit_id)
+            where s.is_of_family or not r.is_handheld or exists (from fed as f
+                where f.from_kit_id = s.from_kit_id and f.to_kit_id = s.to_kit_id and f.is_eliminator and f.is_right is distinct from false)
+            group by s.from_kit_id, s.to_kit_id
         ), aerial as (
             select r.from_kit_id, r.to_kit_id, i.rf_plug as plug,
                 coalesce(list_has_any(string_split(i.bands, ' '), string_split(r.bands, ' ')), true) as is_shared
@@ -53,26 +62,35 @@ def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
             from two as t join item as i on i.kit_id in (t.from_kit_id, t.to_kit_id)
             where i.is_usable and i.role in ('lead', 'coax', 'rf_adapter') and i.kind <> 'extension_cord'
         ), way as (
-            select from_kit_id, to_kit_id, is_rf, a, b from link union select from_kit_id, to_kit_id, is_rf, b, a from link
+            select from_kit_id, to_kit_id, is_rf, a, b, null::boolean as gives_right from link
+            union select from_kit_id, to_kit_id, is_rf, b, a, null from link
+            union select from_kit_id, to_kit_id, false, a, b, coalesce(is_right, false) from fed where is_converter
         ), reached as (
-            select from_kit_id, to_kit_id, false as is_rf, plug from source
-            union select from_kit_id, to_kit_id, true, rf_plug from radio
+            select from_kit_id, to_kit_id, false as is_rf, a as plug, coalesce(is_right, false) as is_right from source
+            union select from_kit_id, to_kit_id, true, rf_plug, true from radio
             union
-            select w.from_kit_id, w.to_kit_id, w.is_rf, w.b
+            select w.from_kit_id, w.to_kit_id, w.is_rf, w.b, coalesce(w.gives_right, r.is_right)
             from reached as r join joint as j on j.a = r.plug
             join way as w on w.from_kit_id = r.from_kit_id and w.to_kit_id = r.to_kit_id and w.is_rf = r.is_rf and w.a = j.b
             where w.b is not null
         ), open_link as (
             select from_kit_id, to_kit_id, bool_or(not is_rf) as is_dc_open, bool_or(is_rf) as is_rf_open
             from link where a is null or b is null group by from_kit_id, to_kit_id
+        ), open_power as (   -- a converter that may join to the radio, a family that may be the same
+            select distinct f.from_kit_id, f.to_kit_id
+            from fed as f join radio as r using (from_kit_id, to_kit_id)
+            where f.is_right is null and (f.is_lent or f.is_converter) or f.is_converter and f.is_right and (f.b is null
+                or f.a is null and exists (from joint as j where j.a = f.b and j.b = r.dc_plug))
         ), power as (
             select r.from_kit_id, r.to_kit_id,
                 exists (from reached as x join joint as j on j.a = x.plug
-                    where x.from_kit_id = r.from_kit_id and x.to_kit_id = r.to_kit_id and not x.is_rf and j.b = r.dc_plug) as is_found,
-                exists (from source as s where s.from_kit_id = r.from_kit_id and s.to_kit_id = r.to_kit_id) as is_fed,
-                r.dc_plug is null or coalesce(o.is_dc_open, false) or exists (from source as s
-                    where s.from_kit_id = r.from_kit_id and s.to_kit_id = r.to_kit_id and s.plug is null) as is_open
+                    where x.from_kit_id = r.from_kit_id and x.to_kit_id = r.to_kit_id and not x.is_rf and x.is_right and j.b = r.dc_plug) as is_found,
+                exists (from fed as s where s.from_kit_id = r.from_kit_id and s.to_kit_id = r.to_kit_id
+                    and (s.is_lent or s.is_converter) and s.is_right is distinct from false) as is_fed,
+                r.dc_plug is null or coalesce(o.is_dc_open, false) or f.from_kit_id is not null or exists (from source as s
+                    where s.from_kit_id = r.from_kit_id and s.to_kit_id = r.to_kit_id and s.a is null) as is_open
             from radio as r join lent_power using (from_kit_id, to_kit_id)
+            left join open_power as f using (from_kit_id, to_kit_id)
             left join open_link as o using (from_kit_id, to_kit_id)
         ), air as (
             select r.from_kit_id, r.to_kit_id,
