@@ -73,7 +73,8 @@ def recharged(
     solar_w, lat, lon = (floats(cases[name]) for name in ("solar_w", "lat", "lon"))
     volts, charger_a, quantity = (floats(feed[name])[fed] for name in ("nominal_v", "charger_a", "quantity"))
     given_back = battery.energy_efficiency(np.asarray(feed["chemistry"], str)[fed])
-    takes = (floats(cases["temperature_c"])[case] >= floats(feed["charge_min_c"])[fed]) & (given_back > 0)
+    coldest_c = floats(feed["charge_min_c"])[fed]  # none where the chemistry is not for charging
+    takes = floats(cases["temperature_c"])[case] >= coldest_c
     is_charged = takes & of_case["has_mains"][case] & (charger_a > 0)
     has_sun = (solar_w > 0) & ~np.isnan(lat + lon) & ~np.isnat(of_case["starts_utc"].astype("datetime64[ns]"))
     is_alone = np.bincount(case, quantity, len(load_w)) < 2
