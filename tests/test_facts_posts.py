@@ -124,9 +124,10 @@ def test_radios_on_a_band_of_the_post_are_counted_at_the_thinnest_hour(
     thing(con, 1, {"role": "radio", "bands": "2m 70cm", "rf_watts": 0.0})
     thing(con, 1, {"role": "radio", "bands": "2m", "is_usable": False})
     thing(con, 1, {"role": "radio"})
+    thing(con, 1, {"role": "radio", "bands": "2m", "condition": "unknown"})
     thing(con, 2, {"role": "radio", "bands": "70cm"})
     row = covered(con)
-    assert (row["radios_low"], row["radios_high"]) == (2, 3)
+    assert (row["radios_low"], row["radios_high"]) == (2, 4)
     con.execute("update post set bands = null")
     assert covered(con)["radios_low"] == 4
 
@@ -501,6 +502,24 @@ def test_a_club_says_what_whoever_has_set_no_limit_carries(con: duckdb.DuckDBPyC
         worked(con, posts.post_kit, policy)["carry_limit_kg"] for policy in ("", "[facts]\nday_load_kg = 9\n")
     )
     assert (usual, own) == (6.8, 9.0)
+
+
+@pytest.mark.parametrize(
+    ("begin", "end", "asked"),
+    [("04-24T18", "04-25T06", 13.6), ("04-24T22", "04-25T02", 6.8), ("04-25T04", "04-25T23", 6.8)],
+)
+def test_over_the_night_more_is_carried(
+    con: duckdb.DuckDBPyConnection, begin: str, end: str, asked: float
+) -> None:
+    hours = {"opens": f"2027-{begin}:00", "closes": f"2027-{end}:00"}
+    post(con, access="carry", **hours)
+    insert(con, "member", {"member_id": 1})
+    insert(con, "kit", {"kit_id": 1, "member_id": 1})
+    insert(con, "holding", {"kit_id": 1, "weight_kg": 5.0})
+    assert worked(con, posts.post_kit)["carry_limit_kg"].tolist() == [asked]
+    told = {"assignment_id": 1, "post_id": 1, "member_id": 1, "kit_id": 1}
+    insert(con, "assignment", told | {"starts": hours["opens"], "ends": "2027-04-25T05:00"})
+    assert worked(con, posts.post_kit)["carry_limit_kg"].tolist() == [13.6 if begin < "04-25" else 6.8]
 
 
 def test_power_not_told_makes_the_distance_not_known(con: duckdb.DuckDBPyConnection) -> None:

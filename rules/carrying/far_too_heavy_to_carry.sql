@@ -5,7 +5,7 @@ severity   = "blocks"
 why        = "A load far above one's limit ends as a hurt back or a kit left beside the path."
 not_met    = "{subject}: {member}'s {kit} weighs {carried_kg:.2f} kg or more; the limit for the walk in is {carry_limit_kg:.2f} kg."
 fix        = "Leave modules behind, take a smaller or lighter battery (LiFePO4 about 60 to 260 USD), or share the load between two people. Do not lift it anyway."
-source     = "hiking guides: a tenth of the body's weight for a day, which for 150 lb is 15 lb; the factor is common practice"
+source     = "hiking guides: a tenth of the body's weight for a day and a fifth overnight, which for 150 lb is 15 and 30 lb; the factor is common practice"
 applies_to = "kits carried on foot under a limit that the member or the post has set, whose weight is known or too much already; the others have heavier_than_the_limit"
 
 [param.blocks_above]

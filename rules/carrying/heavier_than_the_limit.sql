@@ -6,7 +6,7 @@ why        = "A tired operator is a slow one, and the walk back is after the shi
 not_met    = "{subject}: {member}'s {kit} weighs {carried_kg:.2f} kg; the limit for the walk in is {carry_limit_kg:.2f} kg."
 not_known  = "{subject}: something in {member}'s {kit} has no weight written down; the rest weighs {carried_kg:.2f} kg of {carry_limit_kg:.2f} kg."
 fix        = "Leave the module that this post does not ask for, take a lighter battery (LiFePO4 about 60 to 260 USD), or send two people."
-source     = "hiking guides: a tenth of the body's weight for a day, which for 150 lb is 15 lb; the factor is common practice"
+source     = "hiking guides: a tenth of the body's weight for a day and a fifth overnight, which for 150 lb is 15 and 30 lb; the factor is common practice"
 applies_to = "kits that are carried on foot"
 */
 select

@@ -34,7 +34,7 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             select s.span_id, a.assignment_id, a.member_id, a.kit_id
             from span as s join assignment as a on a.post_id = s.post_id and a.starts <= s.starts and a.ends >= s.ends
         ), tuned as (
-            select a.post_id, a.kit_id, coalesce(sum(i.quantity) filter (is_fit), 0) as radios_low,
+            select a.post_id, a.kit_id, coalesce(sum(i.quantity) filter (is_fit and i.condition = 'ok'), 0) as radios_low,
                 coalesce(sum(i.quantity) filter (is_fit is distinct from false), 0) as radios_high
             from (select distinct post_id, kit_id from assignment) as a join post as p using (post_id) join item as i using (kit_id),
                 lateral (select p.bands is null or list_has_any(string_split(i.bands, ' '), string_split(p.bands, ' ')) as is_fit)

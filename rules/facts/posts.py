@@ -13,6 +13,8 @@ from rules.physics import sun
 from rules.policy import Policy
 
 CARRIED = ("walk", "carry")
+OVER_NIGHT = "cast({0} as date) < cast({1} - interval 3 hours as date)"
+"""Whether a stay goes on past three in the morning after it began: nobody walks out the same evening. Common practice."""
 
 
 def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
@@ -21,13 +23,15 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     A kit has the band when one radio in use reaches every band of the post, and the mode when such a one does all of its
     modes too, with the modem or tracker of its kit; a post that names none takes any radio. NULL where no radio does for
     certain, and one does not tell its bands, modes or power or may not work. Assigned kits need the hours of their assignment, others
-    the whole time that the post is open. The member is who brings the kit, first of all where several do in turn; a kit
+    the whole time that the post is open. A member without a limit is asked to carry a day's load, or a night's where one stint
+    goes over the night. The member is who brings the kit, first of all where several do in turn; a kit
     that is not assigned is its owner's to bring.
     """
     rows = Select(
-        """
+        f"""
         with assigned as (
-            select post_id, kit_id, arg_min(member_id, starts) as member_id, min(starts) as starts, max(ends) as ends, sum(date_diff('minute', starts, ends)) / 60.0 as need_h
+            select post_id, kit_id, arg_min(member_id, starts) as member_id, min(starts) as starts, max(ends) as ends, sum(date_diff('minute', starts, ends)) / 60.0 as need_h,
+                bool_or({OVER_NIGHT.format("starts", "ends")}) as is_over_night
             from assignment where kit_id is not null group by post_id, kit_id
         ), paired as (   -- apart, as one condition on both would look at every post with every kit
             select post_id, kit_id from assigned
@@ -59,7 +63,8 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             r.rf_watts,
             case when list_contains($carried, p.access) and h.is_weight_known then h.weight_kg end as carried_kg,
             case when list_contains($carried, p.access)
-                 then least(p.carry_limit_kg, coalesce(m.carry_limit_kg, $day_load_kg)) end as carry_limit_kg
+                 then least(p.carry_limit_kg, coalesce(m.carry_limit_kg, case
+                     when coalesce(a.is_over_night, {OVER_NIGHT.format("p.opens", "p.closes")}) then $overnight_load_kg else $day_load_kg end)) end as carry_limit_kg
         from paired join post as p using (post_id) join kit as k using (kit_id)
         join holding as h using (kit_id)
         left join assigned as a using (post_id, kit_id)
@@ -67,7 +72,10 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         left join reach as r on r.kit_id = k.kit_id and r.bands is not distinct from p.bands
             and r.modes is not distinct from p.modes and r.rf_watts_min is not distinct from p.rf_watts_min and r.power_setting = p.power_setting
         """,
-        {"carried": list(CARRIED), "day_load_kg": float(policy.facts["day_load_kg"])},
+        {
+            "carried": list(CARRIED),
+            **{name: float(policy.facts[name]) for name in ("day_load_kg", "overnight_load_kg")},
+        },
     )
     return {"post_kit": rows}
 

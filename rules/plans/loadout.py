@@ -23,7 +23,7 @@ import pandas as pd
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from rules.engine import Assessment
-from rules.facts.posts import CARRIED
+from rules.facts.posts import CARRIED, OVER_NIGHT
 from rules.plans import trials
 from rules.plans.trials import Changes
 from rules.verdicts import SEVERITIES
@@ -159,9 +159,11 @@ def loadout(
     taken = [modules[j] for j in found.best]
     packing = weighed[weighed["part"].isin([module.module for module in taken])]
     limit = assessment.con.cursor().execute(
-        "select case when list_contains(?, p.access) then least(p.carry_limit_kg, coalesce(m.carry_limit_kg, ?)) end "
-        "from post as p, kit join member as m using (member_id) where post_id = ? and kit_id = ?",
-        [list(CARRIED), float(assessment.policy.facts["day_load_kg"]), post_id, kit_id],
+        f"select case when pk.kit_id is not null then pk.carry_limit_kg when list_contains(?, p.access) then least(p.carry_limit_kg, "
+        f"coalesce(m.carry_limit_kg, case when {OVER_NIGHT.format('p.opens', 'p.closes')} then ? else ? end)) end "
+        "from post as p cross join kit join member as m on m.member_id = kit.member_id "
+        "left join post_kit as pk on pk.post_id = p.post_id and pk.kit_id = kit.kit_id where p.post_id = ? and kit.kit_id = ?",
+        [list(CARRIED), *(float(assessment.policy.facts[name]) for name in ("overnight_load_kg", "day_load_kg")), post_id, kit_id],
     ).fetchall()  # fmt: skip
     verdicts = {severity for severity, _ in after}
     return LoadOut(

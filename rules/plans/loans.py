@@ -31,7 +31,7 @@ DAYS_BEFORE, DAYS_AFTER = 2, 7
 """Days from handing out to the event, and from its end to the return; common practice."""
 ALIKE = (
     "kind", "condition", "charged", "tested", "acquired", "expires", "tested_ah", "stored_charge_share", "wire_mm2",
-    "fuse_at_m", "swr", "swr_tested", "polarity_checked", "serviced", "is_labelled", "amps_tx_low",
+    "fuse_at_m", "swr", "swr_tested", "polarity_checked", "serviced", "is_labelled", "pack_family", "amps_tx_low",
     "rf_watts_low", *FILLED,
 )  # fmt: skip
 """What rules ask of a thing by itself: pieces that agree in all of it are judged as one."""

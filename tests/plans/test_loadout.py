@@ -295,7 +295,7 @@ def test_what_rules_ask_of_a_thing_tells_it_apart_from_another_of_its_kind(worn_
 def test_what_rules_and_facts_ask_of_a_thing_by_itself_tells_pieces_apart(ride: engine.Assessment) -> None:
     """All of it but where a thing is and how many it is, and what its kind says."""
     here = {"item_id", "kit_id", "member_id", "line", "item", "module", "quantity", "owner", "is_spare"}
-    follows = {"role", "is_usable", "cost_usd", "counted"}
+    follows = {"role", "is_usable", "is_low_assumed", "cost_usd", "counted"}
     top = Path(engine.__file__).parent
     texts = [rule.sql for rule in ride.rules if rule.subject in ("item", "kit", "post_kit", "post")]
     texts += [path.read_text("utf-8") for path in (top / "facts").glob("*.py")]
