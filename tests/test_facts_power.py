@@ -436,9 +436,9 @@ def test_accessories_of_the_policy_draw_all_the_time() -> None:
     assert handheld.tolist() == [0.0], "they stand beside a station, not in a pocket"
 
 
-def path_ohm(*leads: dict[str, Any]) -> float:
+def path_ohm(*leads: dict[str, Any], plug: str = "t_plug_male") -> float:
     """Of a mobile that asks for its own plug, on a battery with another."""
-    own = {"dc_plug": "t_plug_male", "volts_min": 11.0, "volts_max": 15.9, "amps_tx": 11.0}
+    own = {"dc_plug": plug, "volts_min": 11.0, "volts_max": 15.9, "amps_tx": 11.0}
     battery = small_club.BATTERY | {"amps_rated": 20.0, "volts_min": 12.0, "volts_max": 14.4}
     told = [small_club.MOBILE | own, battery, *leads, small_club.ANTENNA, small_club.COAX]
     table = small_club.assess(inventory=small_club.kit("QA1BC", "Bag", *told)).table("supply")
@@ -458,6 +458,8 @@ def test_the_path_adds_up_the_leads_of_the_station() -> None:
     # a lead that is not on the station does not count, but where there is no station the worst does
     assert path_ohm(near, first) == pytest.approx(path_ohm(near))
     assert path_ohm(first) == pytest.approx(long_m + 4 * 0.002 + 0.003, rel=1e-3)
+    # nor where battery and radio mate by themselves: the lead that is there is the radio's
+    assert path_ohm(first, plug="genderless_30") == pytest.approx(path_ohm(first))
 
 
 def test_a_station_that_may_not_fit_is_carried_as_not_certain() -> None:
