@@ -225,6 +225,12 @@ def test_a_kit_of_things_that_may_not_work_has_no_station_for_certain() -> None:
     assert sorted(weak) == [1, 2, 3] == sorted(path)
 
 
+def test_kits_that_differ_only_in_whether_a_thing_works_are_not_taken_for_one_another() -> None:
+    kits = (BASE, [item | {"is_usable": None} for item in BASE], BASE)
+    row = stations(club(*kits), MATING).per_kit
+    assert row["stations_low"].tolist() == [1, 0, 1] and row["stations_high"].tolist() == [1, 1, 1]
+
+
 def test_a_second_of_each_that_may_not_work_leaves_the_first_weak_and_doubtful() -> None:
     kit = [HANDHELD, PACK, WHIP, *[item | {"is_usable": None} for item in (HANDHELD, PACK, WHIP)]]
     assert counts(*kit) == (1, 2)
