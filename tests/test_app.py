@@ -105,7 +105,8 @@ def test_a_member_gets_at_most_three_things_to_fix_first_with_their_mending(demo
     assert 1 <= len(steps) <= 3
     for number, step in enumerate(steps, 1):
         assert f"{number}. {parts.plain(step.title)}" in [element.value for element in app.subheader]
-        assert any(parts.plain(step.fix) in element.value for element in app.markdown)
+        fix = parts.plain(parts.in_units(step.fix, step))
+        assert any(fix in element.value for element in app.markdown)
 
 
 def test_a_member_with_ready_kits_is_told_what_blocks_all_the_same(demo_club):
