@@ -17,20 +17,23 @@ source = "common practice"
 */
 with beside as (
     select kit_id, bool_or(kind = 'modem') as has_modem, coalesce(sum(quantity) filter (kind = 'data_cable'), 0) as cables,
-        sum(quantity) filter (role = 'charger') as chargers
+        list(line order by line) filter (kind in ('modem', 'data_cable')) as cable_lines,
+        sum(quantity) filter (role = 'charger') as chargers, list(line) filter (role = 'charger') as charger_lines
     from item where is_usable and (kind in ('modem', 'data_cable') or role = 'charger') group by kit_id
 )
 select
     pk.post_kit_id                              as subject,
-    concat_ws(', ', case when not t.is_doubtful then t.parts end,
-        case when b.has_modem and b.cables < 2 and list_has_any(string_split(p.modes, ' '), ['packet', 'hf_message', 'rtty', 'psk31', 'ft8'])
-             then 'data cable' end,
-        case when b.chargers = 1 and pk.need_h > $recharge_h then 'charger' end) as small_parts,
-    coalesce(t.lines, s.weak_lines)             as lines,
+    concat_ws(', ', case when not t.is_doubtful then t.parts end, case when is_one_cable then 'data cable' end,
+        case when is_one_charger then 'charger' end) as small_parts,
+    flatten([coalesce(t.lines, s.weak_lines), case when is_one_cable then b.cable_lines else [] end,
+        case when is_one_charger then b.charger_lines else [] end]) as lines,
     case when small_parts <> '' then false when t.kit_id is null and s.stations_low >= 1 then true end as ok
 from post_kit as pk
 join post as p using (post_id)
 join station as s on s.kit_id = pk.kit_id
 left join small_part as t on t.kit_id = pk.kit_id
-left join beside as b on b.kit_id = pk.kit_id
+left join beside as b on b.kit_id = pk.kit_id,
+    lateral (select b.has_modem and b.cables < 2
+            and list_has_any(string_split(p.modes, ' '), ['packet', 'hf_message', 'rtty', 'psk31', 'ft8']) as is_one_cable,
+        b.chargers = 1 and pk.need_h > $recharge_h as is_one_charger)
 where p.needs_two_ways and s.stations_high >= 1
