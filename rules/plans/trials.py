@@ -22,7 +22,7 @@ from rules import engine, facts
 from rules.engine import Assessment
 from rules.rule import is_clubs_own
 
-TABLES = ("member", "kit", "item", "rehearsal", "event", "post", "assignment")
+TABLES = ("member", "kit", "item", "rehearsal", "event", "post", "assignment", "loan")
 LARGEST = 2**31 - 1
 """Largest number of an item in a copy; more trials are judged in several copies."""
 HEARD = frozenset(("item", "kit", "member", "post_kit", "post"))
@@ -67,6 +67,8 @@ COPY = """
 
     insert into rehearsal by name select r.* replace (under * $kit + r.kit_id as kit_id)
     from copied join from_rehearsal as r using (kit_id);
+
+    insert into loan by name from from_loan;
 
     insert into event by name from from_event as e
     where event_id in (select event_id from trial_post join from_post using (post_id));

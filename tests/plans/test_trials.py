@@ -6,7 +6,7 @@ import pandas as pd
 
 from rules import engine
 from rules.plans import trials
-from rules.rule import Rule
+from rules.rule import Rule, load_rules
 from tests import small_club
 from tests.small_club import EVENT, HANDHELD
 
@@ -96,3 +96,21 @@ def test_a_rule_of_the_club_s_own_may_ask_where_else_a_kit_is() -> None:
     tried = pd.DataFrame({"trial": [1, 2, 3], "kit_id": [1, 2, 3]})
     assert trials.standing(assessment).open.empty
     assert trials.judge(assessment, tried, trials.Changes()).open.empty
+
+
+def test_a_trial_knows_what_is_on_loan() -> None:
+    away = {"item": "club radio 1", "borrower": "QC3DE", "out": pd.Timestamp("2027-02-01")}
+    rows = {
+        "inventory": small_club.kit("QA1BC", "Bag", HANDHELD | {"item": "Club radio 1", "owner": "club"}),
+        "events": [EVENT],
+        "posts": [{"event": "Ride", "post": "Ford"}],
+        "assignments": [{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
+        "loans": [away | {"due": pd.Timestamp("2029-02-01")}],
+    }
+    assessment = engine.assess(
+        {stem: small_club.frame(stem, told) for stem, told in rows.items()},
+        today=small_club.TODAY,
+        rules=tuple(rule for rule in load_rules() if rule.name == "gear_on_loan_elsewhere"),
+    )
+    answers = trials.judge(assessment, pd.DataFrame({"trial": [1], "kit_id": [1]}), trials.Changes())
+    assert answers.not_met() == trials.standing(assessment).not_met() != set()

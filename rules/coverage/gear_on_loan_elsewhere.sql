@@ -1,0 +1,46 @@
+/*
+title      = "Club gear that is on loan elsewhere"
+subject    = "post_kit"
+severity   = "blocks"
+why        = "What somebody else has taken home is counted in the bag and is not there on the day."
+not_met    = "{subject}: in {member}'s {kit} there are listed, and on loan to somebody else at that time: {items_away}."
+not_known  = "{subject}: some of the club's {items_away} are on loan at that time; whether those of {member}'s {kit} are is not written down."
+told_by    = "coordinator"
+fix        = "Call it back before the day and have the coordinator write when it came (back), or give the post another kit. Give pieces that are alike a number each."
+source     = "club loan policies; common practice: nothing counted twice"
+applies_to = "kits that hold gear of the club"
+*/
+with held as (
+    select kit_id, lower(trim(item)) as named, any_value(item) as item, list(line order by line) as lines
+    from item where owner = 'club' and is_usable group by kit_id, named
+), pieces as (
+    select named, sum(quantity) as pieces
+    from (
+        select distinct k.member, k.kit, i.line, lower(trim(i.item)) as named, i.quantity
+        from item as i join kit as k using (kit_id) where i.owner = 'club' and i.is_usable
+    )
+    group by named
+), away as (
+    select pk.post_kit_id, h.item, h.lines, count(*) >= any_value(p.pieces) as is_away
+    from post_kit as pk
+    join held as h on h.kit_id = pk.kit_id
+    join pieces as p on p.named = h.named
+    join loan as l on lower(trim(l.item)) = h.named
+    join member as m on m.member_id = pk.member_id
+    join kit as k on k.kit_id = pk.kit_id
+    where l.borrower is distinct from m.member and l.borrower is distinct from k.member
+        and l.out <= cast(pk.ends as date)
+        -- one that is overdue comes back nobody knows when
+        and coalesce(l.back > cast(pk.starts as date), l.due < $today or l.due >= cast(pk.starts as date))
+    group by pk.post_kit_id, h.item, h.lines
+)
+select
+    pk.post_kit_id                                          as subject,
+    string_agg(a.item, ', ' order by a.item)                as items_away,
+    coalesce(flatten(list(a.lines order by a.item) filter (a.lines is not null)), any_value(k.lines)) as lines,
+    case when bool_or(a.is_away) then false when count(a.item) = 0 then true end as ok
+from post_kit as pk
+join kit as k on k.kit_id = pk.kit_id
+left join away as a on a.post_kit_id = pk.post_kit_id
+where pk.kit_id in (select kit_id from held)
+group by pk.post_kit_id
