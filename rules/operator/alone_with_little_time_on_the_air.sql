@@ -8,6 +8,7 @@ not_known  = "{subject}: {member} would be alone there; events or nets of the la
 told_by    = "coordinator"
 fix        = "Pair them with somebody who is on the air often, or invite them to nets and a small event before."
 source     = "common practice; a city group asks for one event and twelve net check-ins a year"
+lines_of   = "members"
 applies_to = "members who would be alone; in company it is advice, see little_time_on_the_air"
 
 [param.least_events]
