@@ -11,6 +11,8 @@ import numpy.typing as npt
 import pyarrow as pa
 from scipy import sparse
 
+from rules.facts.select import columns
+
 SUBJECTS = ("item", "kit", "member", "post_kit", "post", "event", "club")
 """In the order of subject_word."""
 SEVERITIES = ("blocks", "limits", "advice")
@@ -78,8 +80,7 @@ def scores(con: duckdb.DuckDBPyConnection, weights: Sequence[float]) -> pa.Table
 
 
 def _columns(con: duckdb.DuckDBPyConnection, asked: str) -> dict[str, npt.NDArray[Any]]:
-    rows = con.sql(asked).to_arrow_table()
-    return {name: rows[name].to_numpy() for name in rows.column_names}
+    return {name: np.asarray(column) for name, column in columns(con, asked).items()}
 
 
 def _places(known: Ints, keys: Ints) -> Ints:
