@@ -67,7 +67,7 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         ), post_mode as (
             select w.wanted_id, max(m.duty_factor) as factor
             from wanted as w join mode as m on list_contains(string_split(w.modes, ' '), m.mode) group by w.wanted_id
-        ), radio_mode as (
+        ), usual_mode as (
             select s.radio_item_id, max(m.duty_factor) as factor
             from strongest as s join mode as m on list_contains(string_split(s.modes, ' '), m.mode) group by s.radio_item_id
         )
@@ -80,7 +80,7 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             coalesce(p.factor, q.factor, 1.0) as mode_factor
         from wanted as w cross join strongest as s
         left join post_mode as p using (wanted_id)
-        left join radio_mode as q using (radio_item_id)
+        left join usual_mode as q using (radio_item_id)
         where w.bands is null or s.band is null or list_contains(string_split(w.bands, ' '), s.band)
         """
     ).df()
