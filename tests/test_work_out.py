@@ -169,6 +169,11 @@ def test_what_is_asked_beside_the_facts_reads_none():
         con.execute(f"describe {rule.sql}", rule.values(Policy.standard(), TODAY))
 
 
+def test_a_view_of_facts_is_read_once_they_are_there():
+    read = {"pack_held": True, "small_part": True, "replacement": False, "untried": False, "radio_mode": False}
+    assert {view: facts.reads_some(f"select * from {view}") for view in read} == read
+
+
 def test_what_is_assumed_is_marked_where_and_only_where_a_rule_or_a_fact_asks():
     rules = Path(engine.__file__).parent
     asked = "".join(path.read_text("utf-8") for end in ("sql", "py") for path in rules.rglob(f"*.{end}"))

@@ -144,7 +144,13 @@ def blank(threads: int = 2) -> duckdb.DuckDBPyConnection:
 
 @cache
 def _names() -> frozenset[str]:
-    return frozenset(re.findall(r"create table (\w+)", (RULES / "facts.sql").read_text("utf-8")))
+    """The tables of facts.sql, and the views there that read one of them."""
+    script = (RULES / "facts.sql").read_text("utf-8")
+    names = set(re.findall(r"^create table (\w+)", script, re.MULTILINE))
+    for view, sql in re.findall(r"^create view (\w+) as\n(.*?);$", script, re.MULTILINE | re.DOTALL):
+        if not names.isdisjoint(names_read(sql)):
+            names.add(view)
+    return frozenset(names)
 
 
 def reads_some(sql: str) -> bool:
