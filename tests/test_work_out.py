@@ -170,7 +170,13 @@ def test_what_is_asked_beside_the_facts_reads_none():
 
 
 def test_a_view_of_facts_is_read_once_they_are_there():
-    read = {"pack_held": True, "small_part": True, "replacement": False, "untried": False, "radio_mode": False}
+    read = {
+        "pack_held": True,
+        "small_part": True,
+        "replacement": False,
+        "untried": False,
+        "radio_mode": False,
+    }
     assert {view: facts.reads_some(f"select * from {view}") for view in read} == read
 
 
