@@ -1,20 +1,20 @@
 -- Facts: what follows from the told tables by computing. Each is worked out by the function of its name in rules/facts.
 -- `how` says what a row rests on: told, assumed (a typical value of the kind) or measured. NULL: not known.
 
--- one row per kit: what it holds in use, and the lines that say so; spares counted apart
+-- one row per kit: what it holds that works, spares too, and the lines that say so
 create table holding (
     kit_id integer, radios integer default 0, antennas integer default 0, antennas_apart integer default 0,
-    batteries integer default 0, packs integer default 0, handhelds integer default 0, mains_sources integer default 0,
+    batteries integer default 0, packs integer default 0, handhelds integer default 0,
     has_mobile boolean default false, has_mast boolean default false, peak_a double, radio_lines integer[] default [],
-    antenna_lines integer[] default [], source_lines integer[] default [], pack_lines integer[] default [],
-    weight_kg double, is_weight_known boolean default true, items_cost_usd double
+    antenna_lines integer[] default [], pack_lines integer[] default [],
+    weight_kg double, is_weight_known boolean default true
 );
 
 -- one row per kit: complete stations that share no item, and what hangs on a single one; doubtful_lines are those weak
 -- lines that may have a second among what is not known
 create table station (
     kit_id integer, stations_low integer, stations_high integer, missing_link varchar, spare_kind varchar,
-    weak_parts integer default 0, weak_items varchar, weak_lines integer[] default [], doubtful_lines integer[] default []
+    weak_lines integer[] default [], doubtful_lines integer[] default []
 );
 
 -- one row per item on the example station of a kit, in order from source to antenna; not certain where the kit has
@@ -23,9 +23,8 @@ create table station_step (kit_id integer, step integer, item_id integer, is_cer
 
 -- one row per item that stores energy (batteries, packs, power stations)
 create table battery (
-    item_id integer, kit_id integer, chemistry varchar, is_pack boolean default false, rated_ah double,
-    dependable_ah double, usable_ah double,
-    usable_wh double, age_years double, charged_days double, charge_limit_days double, charge_end_days double, charge_left_share double,
+    item_id integer, kit_id integer, chemistry varchar, is_pack boolean default false, dependable_ah double, usable_wh double,
+    age_years double, charged_days double, charge_limit_days double, charge_end_days double, charge_left_share double,
     measured_share double, age_factor double, how varchar
 );
 
@@ -53,8 +52,8 @@ create table feedline (
 create table supply (
     supply_id integer, kit_id integer, radio_item_id integer, is_main boolean default true, is_handheld boolean,
     bands varchar, amps_tx double, amps_rx double, amps_idle double, accessory_a double default 0, rf_watts double,
-    bank_ah double, bank_wh double, path_ohm double, has_mains_supply boolean default false, is_charge_assumed boolean default false,
-    solar_w double default 0, controller_a double, is_bank_known boolean default true, is_load_assumed boolean default false,
+    bank_ah double, path_ohm double, has_mains_supply boolean default false, is_charge_assumed boolean default false,
+    solar_w double default 0, controller_a double, is_load_assumed boolean default false,
     is_bank_assumed boolean default false, amps_tx_low double, rf_watts_low double, is_low_load_assumed boolean default false,
     lines integer[] default []
 );

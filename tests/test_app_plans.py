@@ -449,7 +449,7 @@ def whole_kit(club, is_weak: bool) -> tuple[str, str]:
         club.standing()
         .assessment.con.cursor()
         .execute(
-            "select member, kit from station join kit using (kit_id) where stations_low > 0 and (weak_parts > 0) = ? "
+            "select member, kit from station join kit using (kit_id) where stations_low > 0 and (weak_lines <> []) = ? "
             "order by all limit 1",
             [is_weak],
         )

@@ -131,7 +131,7 @@ def test_a_chemistry_is_what_the_club_says() -> None:
         battery(""),
         battery("[chemistry.agm]\nusable_share = 0.7\ncharge_days = 120\nlife_years = 7\n"),
     )
-    assert own["usable_ah"] == pytest.approx(usual["usable_ah"] * 0.7 / 0.5)
+    assert own["usable_wh"] == pytest.approx(usual["usable_wh"] * 0.7 / 0.5)
     assert (usual["charge_limit_days"], own["charge_limit_days"]) == (90, 120)
     assert {"not_charged_lately", "past_its_service_age"} <= set(usual["late"])
     assert not {"not_charged_lately", "past_its_service_age"} & set(own["late"])

@@ -13,7 +13,7 @@ STAGES = ("bench", "room", "yard", "park", "site", "event")
 
 
 def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
-    """Counts per kit of radios, antennas and sources that work, the peak DC current, weight and cost.
+    """Counts per kit of radios, antennas and sources that work, the peak DC current and the weight.
 
     Spares count: a second radio on the shelf of the kit is a second radio. Items taken out or faulty do not.
     """
@@ -26,17 +26,14 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             coalesce(sum(quantity) filter (role = 'source' and chemistry is not null), 0) as batteries,
             coalesce(sum(quantity) filter (role = 'pack'), 0) as packs,
             coalesce(sum(quantity) filter (kind = 'handheld'), 0) as handhelds,
-            coalesce(sum(quantity) filter (role = 'source' and chemistry is null), 0) as mains_sources,
             coalesce(bool_or(role = 'radio' and kind <> 'handheld'), false) as has_mobile,
             coalesce(bool_or(kind in ('mast_fibreglass', 'mast_metal')), false) as has_mast,
             max(amps_tx) filter (role = 'radio' and kind <> 'handheld') as peak_a,
             coalesce(list(i.line order by i.line) filter (role = 'radio'), []) as radio_lines,
             coalesce(list(i.line order by i.line) filter (role = 'antenna'), []) as antenna_lines,
-            coalesce(list(i.line order by i.line) filter (role = 'source'), []) as source_lines,
             coalesce(list(i.line order by i.line) filter (role = 'pack'), []) as pack_lines,
             sum(weight_kg * quantity) as weight_kg,
-            count(*) filter (weight_kg is null) = 0 as is_weight_known,
-            sum(cost_usd * quantity) as items_cost_usd
+            count(*) filter (weight_kg is null) = 0 as is_weight_known
         from kit left join (from item where is_usable) as i using (kit_id)
         group by kit_id
         """

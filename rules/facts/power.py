@@ -65,7 +65,7 @@ AT_POST = """
 
 
 def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
-    """Each store of energy that works: rated and usable capacity (Ah, Wh), age, days since charged.
+    """Each store of energy that works: capacity to count on (Ah), energy of it to use (Wh), age, days since charged.
 
     Measured capacity counts before the rating. A battery not measured within the policy's years is taken at the
     policy's age factor of its rating once it is as old, or at what was measured before, where that is less. It is at
@@ -91,8 +91,8 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
                 case when is_fresh then measured_ah else least(measured_ah, rated_ah * age_factor) end as dependable_ah
             from store
         )
-        select item_id, kit_id, chemistry, is_pack, rated_ah, dependable_ah, dependable_ah * usable_share as usable_ah,
-            usable_ah * middle_v as usable_wh, age_years, charged_days, charge_limit_days,
+        select item_id, kit_id, chemistry, is_pack, dependable_ah, dependable_ah * usable_share * middle_v as usable_wh,
+            age_years, charged_days, charge_limit_days,
             charge_limit_days * $empty_after as charge_end_days,
             measured_ah / rated_ah as measured_share, age_factor,
             case when is_fresh then 'measured' when is_assumed then 'assumed' else 'told' end as how
@@ -172,8 +172,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
     rows = Select(
         f"""
         with {RADIO}, fed as (
-            select f.supply_id, sum(f.piece_ah * f.quantity) as bank_ah, sum(b.usable_wh) as bank_wh,
-                bool_and(f.piece_ah is not null) as is_bank_known, bool_or(b.how = 'assumed') as is_bank_assumed,
+            select f.supply_id, sum(f.piece_ah * f.quantity) as bank_ah,
+                bool_or(b.how = 'assumed') as is_bank_assumed,
                 bool_or(b.charge_left_share is null) as is_charge_assumed,
                 list(s.line order by s.line) as lines
             from (select distinct supply_id, item_id, quantity, piece_ah from feed) as f
@@ -197,14 +197,12 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         select r.supply_id, r.kit_id, r.item_id as radio_item_id, r.is_main, r.is_handheld, r.bands, r.amps_tx, r.amps_rx,
             r.amps_idle, case when r.is_handheld then 0 else coalesce(o.accessory_a, 0) + $accessory_w / $bus_v end as accessory_a, r.rf_watts,
             case when f.supply_id is null then 0 else f.bank_ah end as bank_ah,
-            case when f.supply_id is null then 0 else f.bank_wh end as bank_wh,
             case when r.is_handheld then 0
                 else coalesce(p.ohm, l.ohm, $lead_ohm) + (3 + coalesce(p.parts, 1)) * $contact_ohm + $fuse_ohm end as path_ohm,
             coalesce(o.has_mains_supply, false) and not r.is_handheld as has_mains_supply,
             case when r.is_handheld then 0 else coalesce(o.panel_w * o.controller_share, o.regulated_w * $pwm, 0) end as solar_w,
             o.controller_a,
             coalesce(f.is_charge_assumed, false) as is_charge_assumed,
-            coalesce(f.is_bank_known, true) as is_bank_known,
             r.is_load_assumed, r.amps_tx_low, r.rf_watts_low, r.is_low_load_assumed,
             coalesce(f.is_bank_assumed, false) as is_bank_assumed, list_concat([r.line], coalesce(f.lines, [])) as lines
         from radio as r

@@ -57,11 +57,10 @@ def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     con.register("flow_weak", flow.weak)
     rows = con.sql(
         """
-        select kit_id, stations_low, stations_high, missing_link, spare_kind, coalesce(weak_parts, 0) as weak_parts, weak_items,
+        select kit_id, stations_low, stations_high, missing_link, spare_kind,
             coalesce(weak_lines, []) as weak_lines, coalesce(doubtful_lines, []) as doubtful_lines
         from flow_kit left join (
-            select w.kit_id, count(*) as weak_parts, string_agg(i.item, ', ' order by i.line) as weak_items,
-                list(i.line order by i.line) as weak_lines,
+            select w.kit_id, list(i.line order by i.line) as weak_lines,
                 list(i.line order by i.line) filter (w.is_doubtful) as doubtful_lines
             from flow_weak as w join item as i using (item_id)
             group by w.kit_id
