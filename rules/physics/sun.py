@@ -262,8 +262,8 @@ def solar_wh_by_hour(
     -----
     A level panel: tilting it to the sun brings up to half as much again in winter and little in summer. Cell
     heating is left to the losses. Shade from trees or buildings is not in it and often decides. The sun is looked
-    at once an hour, the mean of an hour taken from its ends: a day's sum is good to 1 %, to 2 % where the sun hardly rises; the hour of sunrise or
-    sunset to a few Wh of a 100 W panel.
+    at once an hour, the mean of an hour taken from its ends: a day's sum is good to 1 %, to 2 % where the sun hardly
+    rises; the hour of sunrise or sunset to a few Wh of a 100 W panel.
 
     Raises
     ------
