@@ -4,7 +4,7 @@ subject    = "post_kit"
 severity   = "blocks"
 why        = "Where no car comes, a storm or a search can keep people out overnight; who is cold and thirsty needs help instead of giving it."
 not_met    = "{subject}: no pack with water, food and layers for 24 h in {member}'s {kit}."
-fix        = "Pack water, food, a warm layer and rain cover for 24 h (0 to 150 USD, most of it at home) and list it as one thing; it counts towards the weight that is carried."
+fix        = "Pack water (two litres or more above 27 C), food, a warm layer, rain cover and sun cream for 24 h (0 to 150 USD, most of it at home) and list it as one thing; it counts towards the weight that is carried. In frost keep hands and batteries warm; at a heat index of 32 C rest in the shade."
 source     = "search-and-rescue ready-pack outlines: 24 h; common practice"
 applies_to = "posts that are carried to, remote, or worked on foot without cell cover; beside a car the member's own things need not be listed"
 

@@ -8,7 +8,7 @@ not_known  = "{subject}: no pack with water and layers in {member}'s {kit}, and 
 told_by    = "coordinator"
 fix        = "Pack water (two litres or more above 27 C), food, a warm layer, rain cover and sun cream (0 to 150 USD, most of it at home). In frost keep hands and batteries warm; at a heat index of 32 C rest in the shade."
 source     = "search-and-rescue ready-pack outlines; heat-index guides; the temperatures are common practice"
-applies_to = "posts reached or worked on foot in cold or heat, or where the day swings from one towards the other; beside a car the member's own things need not be listed"
+applies_to = "posts reached or worked on foot in cold or heat, or where the day swings from one towards the other; beside a car the member's own things need not be listed; where it is carried to, remote or without cell cover no_pack_for_a_day asks for the same things"
 
 [param.cold_c]
 value  = 5
@@ -41,6 +41,7 @@ join post as p using (post_id)
 join event as e on e.event_id = p.event_id
 join kit on kit.kit_id = pk.kit_id
 left join item as i on i.kit_id = pk.kit_id and i.is_usable and i.kind = 'personal_pack'
-where (p.access in ('walk', 'carry') or p.is_on_foot)
+where (p.access = 'walk' or p.is_on_foot)
+    and (p.access = 'carry' or p.post_type = 'remote' or p.is_on_foot and not p.has_cell_cover) is not true
     and (e.temp_min_c < $cold_c or e.temp_max_c > $hot_c or coalesce(e.temp_max_c - e.temp_min_c >= $swing_c, true))
 group by pk.post_kit_id, e.temp_min_c, e.temp_max_c
