@@ -6,7 +6,7 @@ with named as (
     union select member from told_rehearsals union select member from told_assignments
 )
 select
-    row_number() over (order by n.member), n.member, t.member is not null, coalesce(cast(t.available as boolean), true),
+    row_number() over (order by n.member), n.member, coalesce(cast(t.available as boolean), true),
     t.licence_class, cast(t.licence_expires as date), t.roles, cast(t.carry_limit_kg as double), cast(t.solo_ok as boolean),
     cast(t.night_ok as boolean), cast(t.heat_limit_c as double), cast(t.cold_limit_c as double),
     cast(t.walk_limit_km as double), cast(t.last_on_air as date), cast(t.on_air_12m as integer),

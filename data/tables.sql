@@ -8,7 +8,7 @@ create type role_word as enum (select distinct role from kind order by role);
 
 -- one row per member who is named anywhere
 create table member (
-    member_id         integer, member varchar, is_listed boolean default true, is_available boolean default true,
+    member_id         integer, member varchar, is_available boolean default true,
     licence_class     varchar, licence_expires date, roles varchar, carry_limit_kg double, solo_ok boolean,
     night_ok          boolean, heat_limit_c double, cold_limit_c double, walk_limit_km double, last_on_air date,
     on_air_12m        integer, events_12m integer, first_aid_expires date, id_expires date, training varchar,
