@@ -119,8 +119,8 @@ def what_changes(now: Standing, kind: str, subject: str) -> pd.DataFrame:
         columns={
             "title": "if this were put right",
             "verdict_after": f"the {kind} would be",
-            "not_met": "times not met",
-            "not_known": "times not known",
+            "not_met": "not met",
+            "not_known": "not known",
             "low_points": "points at least",
             "high_points": "points from what is not met",
         }
@@ -136,6 +136,5 @@ def worth_asking(now: Standing, kind: str, subject: str) -> pd.DataFrame:
             "not_known": "times",
             "verdict_if_not": f"if it is so, the {kind} would be",
             "verdict_if_met": f"if it is not, the {kind} would be",
-            "points": "points that hang on it",
         }
     )

@@ -68,6 +68,7 @@ def test_the_store_keeps_its_policy(tmp_path: Path) -> None:
 
 def test_the_page_previews_then_saves(club: standing.Club) -> None:
     app = page("policy")
+    assert all(f"({table})" in app.markdown[0].value for table in ("weight", "facts", "duty", "chemistry"))
     app.text_area(key="policy-text").set_value("[rules.no_second_radios]\nleast = 1\n").run()
     app.button(key="policy-look").click().run()
     assert any("Did you mean" in error.value for error in app.error)

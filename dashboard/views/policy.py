@@ -115,8 +115,9 @@ def show() -> None:
     me = access.require(access.Action.SEE_RULES)
     st.title("What has the club decided?")
     st.markdown(
-        "What the rules compare with, how much a finding counts (weight), how much of the time a station transmits, "
-        "listens and rests (duty) and what batteries give and ask (chemistry) are usual values that a club may change. "
+        "What the rules compare with, how much a finding counts (weight), what is taken where nothing is written down "
+        "(facts), how much of the time a station transmits, listens and rests (duty) and what batteries give and ask "
+        "(chemistry) are usual values that a club may change. "
         "What is written here replaces them."
     )
     st.page_link(
