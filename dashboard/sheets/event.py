@@ -128,9 +128,7 @@ def _posts(
                     name,
                     post["label"] or post["post_type"],
                 ),
-                mark(
-                    "{}<br/>{}", _hours(post["opens"], post["closes"]), told.amount(post["shift_h"], "h", 1)
-                ),
+                _open(post),
                 joined(here[:PEOPLE_A_ROW], BREAK) if here else Marked("<b>nobody yet</b>"),
                 _keep(post),
                 status(verdicts[f"{post['event']}/{post['post']}"]),
@@ -148,6 +146,16 @@ def _posts(
         "what is open",
     ]
     return table(names, body, [34, 33, 76, 26, 31, 64], page.width, is_tight=is_tight)
+
+
+def _open(post: dict[str, Any]) -> Marked:
+    """When a post is open and for how long, and what was agreed for it: check-ins, low power."""
+    said = [_hours(post["opens"], post["closes"]), told.amount(post["shift_h"], "h", 1)]
+    if post["check_in_min"] is not None:
+        said.append(f"check in every {post['check_in_min']:.0f} min")
+    if post["power_setting"] == "low":
+        said.append("at low power")
+    return joined(said, BREAK)
 
 
 def _hours(starts: Any, ends: Any) -> str:

@@ -83,6 +83,16 @@ def test_every_post_and_person_of_an_event_is_in_its_packet(assessment):
     assert [name for (name,) in posts + people if name not in said] == []
 
 
+def test_a_packet_says_what_was_agreed_for_each_post(assessment):
+    said = re.sub(r"\s+", " ", text(event.packet(assessment, RACE)))
+    agreed = assessment.con.execute(
+        "select count(check_in_min), count(*) filter (power_setting = 'low') from post where event = ?",
+        [RACE],
+    ).fetchone()
+    assert min(agreed) > 0
+    assert (len(re.findall(r"check in every \d+ min", said)), said.count("at low power")) == agreed
+
+
 @pytest.mark.parametrize("size", ["A4", "letter"])
 def test_no_page_of_a_packet_is_left_nearly_empty(assessment, size):
     said = pages(event.packet(assessment, RACE, size))
