@@ -199,7 +199,7 @@ def cost(price: Price) -> str:
     low, high, cheapest = price.low_usd, price.high_usd, price.cheapest
     said = [f"usually {low:.0f} to {high:.0f} USD" if low < high else f"usually {low:.0f} USD"]
     if cheapest and not cheapest.is_estimate:
-        said.append(f"in the club's price book: {cheapest.offer}, {cheapest.price_usd:.0f} USD")
+        said.append(f"cheapest in the club's price book: {cheapest.offer}, {cheapest.price_usd:.0f} USD")
     if cheapest and cheapest.is_shared:
         said.append(f"{cheapest.pieces} pieces, to share with others")
     return "; ".join(said)

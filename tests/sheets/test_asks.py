@@ -63,5 +63,5 @@ def test_asks_rules_and_plans_price_a_thing_alike(small):
             )
         else:
             assert ask.cost == ""
-    assert told.cost(priced["handheld"]).endswith("in the club's price book: Spare radio, 100 USD")
+    assert told.cost(priced["handheld"]).endswith("; cheapest in the club's price book: Spare radio, 100 USD")
     assert told.cost(priced["connector_kit"]).endswith("20 pieces, to share with others")
