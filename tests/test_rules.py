@@ -143,6 +143,11 @@ def test_sentences_use_what_the_select_returns(con: duckdb.DuckDBPyConnection, r
         assert "lines" in columns, f"{rule.name}: return the upload lines that the answer rests on as `lines`"
 
 
+@BY_RULE
+def test_no_fix_sends_its_reader_to_themselves(rule: Rule) -> None:
+    assert not re.search(r"\b([Aa]sk|[Tt]ell|[Ww]ith|[Tt]o) \{member\}(?!')", rule.fix)
+
+
 def test_evidence_has_label_and_unit() -> None:
     for name, entry in EVIDENCE.items():
         assert entry["label"] and "unit" in entry, name
