@@ -1,6 +1,7 @@
 """The page of load-outs: what to take to a post, who can lend what, and the papers that go with it."""
 
 from dataclasses import replace
+from datetime import date
 
 import pytest
 from streamlit.testing.v1 import AppTest
@@ -12,10 +13,11 @@ from tests import printed
 from tests.pages import page, words
 
 BORROW = "who can lend what?"
+TODAY = date.today()
 FILES = {
-    "inventory.csv": "member,kit,item,kind,module,owner,weight_kg\nQA1BC,Bag,radio,handheld,radio,,0.4\n"
-    "QA1BC,Bag,pack,handheld_pack,radio,,0.2\nQA1BC,Bag,chair *big*,chair_table,comfort,,3.5\n"
-    "QB2CD,Pool,club pack,handheld_pack,,club,0.2\n",
+    "inventory.csv": "member,kit,item,kind,module,owner,weight_kg,charged\nQA1BC,Bag,radio,handheld,radio,,0.4,\n"
+    f"QA1BC,Bag,pack,handheld_pack,radio,,0.2,{TODAY}\nQA1BC,Bag,chair *big*,chair_table,comfort,,3.5,\n"
+    f"QB2CD,Pool,club pack,handheld_pack,,club,0.2,{TODAY}\n",
     "events.csv": "event,starts,ends\nRide,2027-04-25T06:00,2027-04-25T09:00\n",
     "posts.csv": "event,post,post_type\nRide,Ford,mile_marker\n",
     "assignments.csv": "event,post,member,kit\nRide,Ford,QA1BC,Bag\n",
