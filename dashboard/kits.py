@@ -54,28 +54,19 @@ def _station(now: Standing, member: str, kit: str) -> pd.DataFrame:
 
 def missing_link(now: Standing, member: str, kit: str) -> str:
     """What a kit lacks for one whole station, in words; empty where nothing is missing or nothing is known."""
-    found = (
-        now.assessment.con.cursor()
-        .execute(
-            "select missing_link from station join kit using (kit_id) where member = ? and kit = ?",
-            [member, kit],
-        )
-        .fetchone()
-    )
-    return (found[0] or "") if found else ""
+    return _of_station(now, "missing_link", member, kit)
 
 
 def spare(now: Standing, member: str, kit: str) -> str:
     """The kind of thing of which one more would make another whole station, in words; empty where no single one would."""
-    found = (
-        now.assessment.con.cursor()
-        .execute(
-            "select spare_kind from station join kit using (kit_id) where member = ? and kit = ?",
-            [member, kit],
-        )
-        .fetchone()
-    )
-    return str(plain_words.called("item_kind", found[0] or "")) if found else ""
+    return str(plain_words.called("item_kind", _of_station(now, "spare_kind", member, kit)))
+
+
+def _of_station(now: Standing, column: str, member: str, kit: str) -> str:
+    """A word on a kit's station; empty where there is none."""
+    asked = f"select {column} from station join kit using (kit_id) where member = ? and kit = ?"
+    found = now.assessment.con.cursor().execute(asked, [member, kit]).fetchone()
+    return (found[0] or "") if found else ""
 
 
 def station_title(rows: pd.DataFrame) -> str:

@@ -23,6 +23,7 @@ MEASURES = {  # what is said of each objective of a staffing, and its unit
     "kits lent": ("kits lent", ""),
     "turns beyond the first": ("turns of people who have had one", ""),
     "people moved": ("people sent elsewhere than before", ""),
+    "other kits brought": ("people who stay and bring another kit", ""),
     "carried kg": ("carried in all", "kg"),
 }
 TOLD = (

@@ -17,6 +17,8 @@ from rules.policy import Policy
 from rules.verdicts import SEVERITIES, SUBJECTS
 
 HERE = Path(__file__).parent
+NOTHING_KNOWN = re.compile(r" \((?:[a-z ]+: not known(?:; |(?=\))))+\)")
+"""Brackets that say of each of their figures that it is not known."""
 FIND_OUT = {
     "member": "Find out and write it down. If need be:",
     "coordinator": "Find out and have the coordinator write it down. If need be:",
@@ -191,7 +193,7 @@ def fill(rule: Rule, template: str, row: Mapping[str, Any], policy: Policy) -> s
     """A template of the rule with its parameters and the evidence of one row put in."""
     values = {name: policy.value(rule.name, name, param.value) for name, param in rule.param.items()}
     told = {name: plain_words.called(name, value) for name, value in {**values, **row}.items()}
-    return _Speaker().format(template, **told)
+    return NOTHING_KNOWN.sub("", _Speaker().format(template, **told))
 
 
 def sentence(rule: Rule, row: Mapping[str, Any], policy: Policy) -> str:

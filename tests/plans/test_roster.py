@@ -43,7 +43,7 @@ def random_roster(seed: int) -> Roster:
         away = [(0, -400, -100, 40), (1, -700, -500, 0)]
     if seed % 3 == 2:
         ways = np.array([[0, 0], [200, 30], [60, 60]])
-    stood = [(0, 1, 0, length), (1, 0, length, 2 * length)] if seed % 2 else []
+    stood = [(0, 1, 0, length, 0), (1, 0, length, 2 * length, 0)] if seed % 2 else []
     return Roster(
         pieces, [False, True], owner, members, person, lead, charge, carried, [bool(seed % 2), False], in_reserve,
         seed % 3 < 2, Terms(shift_h=8, travel_min=travel_min), locked, away, lent, ways,
@@ -89,7 +89,7 @@ def is_overworked(roster: Roster, member: int, own: list[tuple[int, int, int]]) 
 def weigh(roster: Roster, seats: dict[tuple[int, int], int], reserve: int | None) -> tuple[float, ...] | None:
     """The objectives of a choice of a member for seats (piece, 0 leading or 1 further); None when it breaks a rule."""
     terms, pieces = roster.terms, roster.pieces
-    limits = carried = loans = moved = 0
+    limits = carried = loans = moved = others = 0
     kits: dict[int, list[tuple[int, int, int]]] = (
         {reserve: [(-1, -(10**6), 10**6)]} if reserve is not None else {}
     )
@@ -137,10 +137,13 @@ def weigh(roster: Roster, seats: dict[tuple[int, int], int], reserve: int | None
             carried += roster.carried[run[0], body]
             drawn[body] += charge
             kits.setdefault(body, []).append((post, start, end))
-        moved += bool(roster.stood) and not any(
-            (who, where) == (member, post) and start < until and end > since
-            for who, where, since, until in roster.stood
-        )
+        with_kit_of = [
+            kit
+            for who, where, since, until, kit in roster.stood
+            if (who, where) == (member, post) and start < until and end > since
+        ]
+        moved += bool(roster.stood) and not with_kit_of
+        others += bool(with_kit_of) and (body if has_kit else -1) not in with_kit_of
         turns[member] += math.ceil((end - start) / (60 * terms.shift_h))
         spans[member].append((post, start, end))
     if (drawn > 1 + 1e-9).any():
@@ -180,7 +183,7 @@ def weigh(roster: Roster, seats: dict[tuple[int, int], int], reserve: int | None
         roster.stations - (reserve is not None)
     )
     beyond = sum(max(0.0, turns[m] - level) for m in range(roster.members) for level in range(1, 9))
-    return critical, total, waits, limits, loans, beyond, moved, int(carried)
+    return critical, total, waits, limits, loans, beyond, moved, others, int(carried)
 
 
 def brute(roster: Roster) -> tuple[float, ...]:

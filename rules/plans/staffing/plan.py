@@ -183,14 +183,16 @@ def roster_of(
     return roster, able
 
 
-def _stood(here: Event, rows: pd.DataFrame) -> list[tuple[int, int, int, int]]:
-    """Where people stand in another plan of the event, in the roster's numbers."""
+def _stood(here: Event, rows: pd.DataFrame) -> list[tuple[int, int, int, int, int]]:
+    """Where people stand in another plan of the event, and with which kit, in the roster's numbers."""
     post_at = {name: at for at, name in enumerate(here.posts["post"])}
     member_at = {name: at for at, name in enumerate(here.members["member"])}
-    told = zip(rows["member"], rows["post"], rows["from"], rows["to"], strict=True)
+    kit_at = {names: at for at, names in enumerate(zip(here.kits["member"], here.kits["kit"], strict=True))}
+    owner = rows["kit_owner"].fillna(rows["member"])
+    told = zip(rows["member"], rows["post"], rows["from"], rows["to"], owner, rows["kit"], strict=True)
     return [
-        (member_at[member], post_at[post], here.minute(start), here.minute(end))
-        for member, post, start, end in told
+        (member_at[member], post_at[post], here.minute(start), here.minute(end), kit_at.get((of, kit), -1))
+        for member, post, start, end, of, kit in told
         if member in member_at and post in post_at
     ]
 

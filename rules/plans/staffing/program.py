@@ -430,6 +430,7 @@ def _objectives(roster: Roster, columns: Columns, seats: _Seats, tail: int) -> l
     """In the order of OBJECTIVES, over columns, slack of seats, and turns beyond."""
     is_post = seats.post >= 0
     is_critical = np.array([post >= 0 and roster.is_critical[post] for post in seats.post], bool)
+    moved = _moved(roster, columns)
     nobody, no_seat, no_turn = np.zeros(len(columns.member)), np.zeros(len(seats.want)), np.zeros(tail)
     parts: list[tuple[Any, Any, Any]] = [
         (nobody, seats.minutes * is_critical, no_turn),
@@ -438,17 +439,24 @@ def _objectives(roster: Roster, columns: Columns, seats: _Seats, tail: int) -> l
         (columns.limits, no_seat, no_turn),
         (columns.is_lent, no_seat, no_turn),
         (nobody, no_seat, np.ones(tail)),
-        (_moved(roster, columns), no_seat, no_turn),
+        (moved, no_seat, no_turn),
+        (_moved(roster, columns, with_kits=True) - moved, no_seat, no_turn),
         (columns.carried, no_seat, no_turn),
     ]
     return [np.concatenate(part).astype(float) for part in parts]
 
 
-def _moved(roster: Roster, columns: Columns) -> Ints:
-    """1 for the columns that send somebody to a post where they do not stand meanwhile in the plan to stay near to."""
+def _moved(roster: Roster, columns: Columns, with_kits: bool = False) -> Ints:
+    """1 for the columns that send somebody to a post where they do not stand meanwhile in the plan to stay near to.
+
+    With kits also for those that send somebody to stand there with another.
+    """
     is_new = (columns.seat < 2) & bool(roster.stood)
-    for member, post, start, end in roster.stood:
+    bodies = np.append(roster.body, -1)[columns.kit]
+    for member, post, start, end, kit in roster.stood:
         is_it = (columns.member == member) & (columns.post == post)
+        if with_kits:
+            is_it &= bodies == kit
         is_new &= ~(is_it & (columns.start < end) & (columns.end > start))
     return is_new.astype(np.int64)
 

@@ -18,9 +18,9 @@ Ints = npt.NDArray[np.int64]
 CAN, LIMITS, UNKNOWN, CANNOT = range(4)
 OBJECTIVES = (
     "critical hours open", "hours open", "reserve hours open", "limits", "kits lent", "turns beyond the first", "people moved",
-    "carried kg",
+    "other kits brought", "carried kg",
 )  # fmt: skip
-PER_UNIT = (60.0, 60.0, 60.0, 1.0, 1.0, 1.0, 1.0, 10.0)
+PER_UNIT = (60.0, 60.0, 60.0, 1.0, 1.0, 1.0, 1.0, 1.0, 10.0)
 """The program counts minutes and tenths of a kilogram."""
 DAY_MIN = 24 * 60
 
@@ -92,7 +92,8 @@ class Roster:
     lent : by kit in another member's hands: the kit that it is. It stands in `owner` with that other member.
     ways : members x posts; minutes from home, one way; 0 where not told. Without rows: nobody told any.
     kits_away : times at which a kit is elsewhere for the club, whoever brings it, as (kit, start, end)
-    stood : where people stand in another plan to stay near to, as (member, post, start, end); empty: there is none
+    stood : where people stand in another plan to stay near to, as (member, post, start, end, kit), -1 without a kit;
+        empty: there is none
     """
 
     pieces: list[Piece]
@@ -112,7 +113,7 @@ class Roster:
     lent: dict[int, int] = field(default_factory=dict)
     ways: Ints = field(default_factory=lambda: np.zeros((0, 0), np.int64))
     kits_away: list[tuple[int, int, int]] = field(default_factory=list)
-    stood: list[tuple[int, int, int, int]] = field(default_factory=list)
+    stood: list[tuple[int, int, int, int, int]] = field(default_factory=list)
 
     @cached_property
     def body(self) -> Ints:
