@@ -87,7 +87,7 @@ select
     cast(t.walk_km as double), cast(t.mains as boolean), t.rf_grade, cast(t.mast_m as double),
     cast(t.power_line_m as double), cast(t.public_m as double), cast(t.cell_cover as boolean),
     cast(t.beside_traffic as boolean), cast(t.rotation_h as double), coalesce(t.power_setting, 'high'),
-    cast(t.check_in_min as double), cast(t.line as integer)
+    cast(t.vehicle as boolean), cast(t.check_in_min as double), cast(t.line as integer)
 from told_posts as t
 join event as e on e.event = t.event
 left join post_type as p on p.post_type = t.post_type

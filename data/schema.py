@@ -491,6 +491,7 @@ class Posts(Told):
     power_setting: str = word(
         "Power setting", "Power at which radios there transmit; high when empty.", ("high", "low")
     )
+    vehicle: pd.BooleanDtype = yes_no("Vehicle", "A vehicle stays with the post for all of its time.")
     check_in_min: float = number(
         "Check-in", "Minutes agreed from one check-in with net control to the next.", "min", 1, 1440
     )

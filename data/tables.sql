@@ -65,7 +65,7 @@ create table post (
     needs_two_ways boolean default false, role_needed varchar, is_on_foot boolean default false, access varchar default 'drive',
     carry_limit_kg double, walk_km double, has_mains boolean, rf_grade varchar, mast_m double, power_line_m double,
     public_m double, has_cell_cover boolean, is_beside_traffic boolean, rotation_h double,
-    power_setting varchar default 'high', check_in_min double, line integer
+    power_setting varchar default 'high', has_vehicle boolean, check_in_min double, line integer
 );
 
 -- one row per person sent to a post; kit_id is NULL where a helper brings no kit, and may be a kit that another lends

@@ -149,8 +149,10 @@ def _posts(
 
 
 def _open(post: dict[str, Any]) -> Marked:
-    """When a post is open and for how long, and what was agreed for it: check-ins, low power."""
+    """When a post is open and for how long, and what was agreed for it: a vehicle, check-ins, low power."""
     said = [_hours(post["opens"], post["closes"]), told.amount(post["shift_h"], "h", 1)]
+    if post["has_vehicle"]:
+        said.append("a vehicle stays")
     if post["check_in_min"] is not None:
         said.append(f"check in every {post['check_in_min']:.0f} min")
     if post["power_setting"] == "low":

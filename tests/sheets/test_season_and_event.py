@@ -86,11 +86,17 @@ def test_every_post_and_person_of_an_event_is_in_its_packet(assessment):
 def test_a_packet_says_what_was_agreed_for_each_post(assessment):
     said = re.sub(r"\s+", " ", text(event.packet(assessment, RACE)))
     agreed = assessment.con.execute(
-        "select count(check_in_min), count(*) filter (power_setting = 'low') from post where event = ?",
+        "select count(check_in_min), count(*) filter (power_setting = 'low'), count(*) filter (has_vehicle) "
+        "from post where event = ?",
         [RACE],
     ).fetchone()
     assert min(agreed) > 0
-    assert (len(re.findall(r"check in every \d+ min", said)), said.count("at low power")) == agreed
+    shown = (
+        len(re.findall(r"check in every \d+ min", said)),
+        said.count("at low power"),
+        said.count("a vehicle stays"),
+    )
+    assert shown == agreed
 
 
 @pytest.mark.parametrize("size", ["A4", "letter"])
