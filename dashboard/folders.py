@@ -28,7 +28,8 @@ Answer = TypeVar("Answer")
 
 def fail(text: str) -> typer.Exit:
     """Say on stderr why nothing could be read; the exit to raise."""
-    say.error(text)
+    for line in text.split("\n"):
+        say.error(line)
     return typer.Exit(UNREADABLE)
 
 

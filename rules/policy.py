@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -17,12 +17,17 @@ from data import reference
 STANDARD = Path(__file__).parent / "policy.toml"
 ALIASED = ("kind", "plug", "coax", "chemistry", "band", "mode", "duty", "post_type")
 LARGEST = 1e9  # no figure of a policy is larger, nor one that is none (nan)
+PARTS = ("weight", "facts", "rules", "duty", "aliases", "chemistry")
+OF_TABLES = ("rules", "duty", "aliases", "chemistry")
+SHOWN = 20  # problems in the text of an error; it holds them all
 SHARES = ("tx_share", "rx_share", "idle_share")
 WITHIN = {  # least and most of each setting of the facts that is a figure
     "converter_share": (0.1, 1), "converter_volts_min": (1, 60), "contact_ohm": (0, 1), "fuse_ohm": (0, 1), "lead_ohm": (0, 10),
     "kit_hours": (0.1, 240), "handheld_hours": (0.1, 240), "untested_after_years": (0, 50), "age_factor": (0.05, 1),
     "assumed_temperature_c": (-20, 50), "lead_temperature_c": (-40, 150), "sun_share": (0, 1), "accessory_w": (0, 5000),
     "range_share": (0, 0.95), "empty_after_intervals": (1, 20), "day_load_kg": (0.5, 50), "overnight_load_kg": (0.5, 50), "talk_period_min": (0.1, 60),
+    "near_limit_share": (0.1, 1), "near_limit_c": (0, 20), "short_walk_km": (0, 50), "hard_cold_c": (-40, 30), "hard_heat_c": (0, 60),
+    "least_dark_h": (0, 12),
     "worst_tx_share": (0, 1), "antenna_above_mast_m": (0, 20), "fuse_margin": (1, 4),
 }  # fmt: skip
 OF_CHEMISTRY = {  # least and most of what a club may say of a chemistry
@@ -31,7 +36,12 @@ OF_CHEMISTRY = {  # least and most of what a club may say of a chemistry
 
 
 class PolicyError(ValueError):
-    """A policy that cannot be used; the message says where and what to write."""
+    """A policy that cannot be used: every problem, each with where, what is wrong and what to write; the text holds the first."""
+
+    def __init__(self, *problems: str) -> None:
+        self.problems = problems
+        more = [f"And {len(problems) - SHOWN} more."] if len(problems) > SHOWN else []
+        super().__init__("\n".join([*problems[:SHOWN], *more]))
 
 
 @dataclass(frozen=True)
@@ -80,7 +90,8 @@ class Policy:
         Raises
         ------
         PolicyError
-            The text is not TOML, names something that does not exist, or gives a value of the wrong kind.
+            The text is not TOML, names something that does not exist, or gives a value of the wrong kind. All that is
+            wrong is said at once, beside it what `check` would say of our own rules.
         """
         try:
             told = tomllib.loads(text)
@@ -93,58 +104,9 @@ class Policy:
             raise PolicyError(
                 f"{name}: not a policy. Write lines like those of the standard policy."
             ) from error
-        base = _standard()
-        parts = ("weight", "facts", "rules", "duty", "aliases", "chemistry")
-        _known(name, "policy", told, (*parts, "own_rules", "allow"))
-        for part in parts:
-            _table(name, part, told.get(part, {}))
-        for part in ("rules", "duty", "aliases", "chemistry"):
-            for key, value in told.get(part, {}).items():
-                _table(name, f"{part}.{key}", value)
-        for part in ("weight", "facts"):
-            _known(name, part, told.get(part, {}), base[part])
-            for key, value in told.get(part, {}).items():
-                _same_kind(name, f"{part}.{key}", value, base[part][key])
-                if isinstance(value, str):
-                    _known(name, f"{part}.{key}", (value,), reference.words("duty"))
-                else:
-                    _within(name, f"{part}.{key}", value, *WITHIN.get(key, (0, LARGEST)))
-        for profile, shares in told.get("duty", {}).items():
-            _known(name, f"duty.{profile}", shares, SHARES)
-            for key, value in shares.items():
-                _same_kind(name, f"duty.{profile}.{key}", value, 0.5)
-                _within(name, f"duty.{profile}.{key}", value, 0, 1)
-            if set(shares) != set(SHARES) or abs(sum(shares.values()) - 1) > 1e-6:
-                raise PolicyError(
-                    f"{name}, duty.{profile}: the shares do not make a whole. Write tx_share, rx_share and idle_share that add up to 1."
-                )
-        _known(name, "chemistry", told.get("chemistry", {}), reference.words("chemistry"))
-        for chemistry, figures in told.get("chemistry", {}).items():
-            _known(name, f"chemistry.{chemistry}", figures, OF_CHEMISTRY)
-            for key, value in figures.items():
-                _same_kind(name, f"chemistry.{chemistry}.{key}", value, 0.5)
-                _within(name, f"chemistry.{chemistry}.{key}", value, *OF_CHEMISTRY[key])
-        for column, writings in told.get("aliases", {}).items():
-            _known(name, "aliases", (column,), ALIASED)
-            for writing, word in writings.items():
-                _same_kind(name, f"aliases.{column}.{writing}", word, "word")
-            _known(name, f"aliases.{column}", writings.values(), reference.words(column))
-        folder = told.get("own_rules")
-        if folder is not None and (
-            not isinstance(folder, str)
-            or "\0" in folder
-            or Path(folder).is_absolute()
-            or ".." in Path(folder).parts
-        ):
-            raise PolicyError(
-                f"{name}, own_rules: {folder!r} is not a folder beside the policy. Write its name, for example our_rules."
-            )
-        allowed = told.get("allow", [])
-        if not isinstance(allowed, list) or not all(isinstance(rule, str) for rule in allowed):
-            raise PolicyError(
-                f"{name}, allow: {_shown(allowed)} is no list of rules. "
-                'Write their names, for example allow = ["no_second_radio"].'
-            )
+        if problems := [*_wrong(name, told)]:
+            raise PolicyError(*problems, *_against_our_rules(told))
+        base, folder = _standard(), told.get("own_rules")
         return cls(
             {**base["weight"], **told.get("weight", {})},
             {**base["facts"], **told.get("facts", {})},
@@ -152,7 +114,7 @@ class Policy:
             told.get("duty", {}),
             told.get("aliases", {}),
             (beside or Path()) / folder if folder else None,
-            tuple(dict.fromkeys(allowed)),
+            tuple(dict.fromkeys(told.get("allow", []))),
             told.get("chemistry", {}),
         )
 
@@ -168,16 +130,8 @@ class Policy:
         PolicyError
             A rule, parameter or profile does not exist, or a value is of the wrong kind.
         """
-        _known("policy", "rules", self.rules, params)
-        _known("policy", "duty", self.duty, duties)
-        _known("policy", "allow", self.allow, params)
-        for rule, given in self.rules.items():
-            _known("policy", f"rules.{rule}", given, params[rule])
-            for name, value in given.items():
-                _same_kind("policy", f"rules.{rule}.{name}", value, params[rule][name])
-                if name == "club_family":
-                    families = reference.table("connectors")["family"]
-                    _known("policy", f"rules.{rule}.{name}", (value,), set(families) - {"builtin"})
+        if problems := [*_against(self.rules, self.duty, self.allow, params, duties)]:
+            raise PolicyError(*problems)
 
 
 def with_rule(text: str, rule: str, changed: Mapping[str, Any], standard: Mapping[str, Any]) -> str:
@@ -231,20 +185,130 @@ def _standard() -> dict[str, Any]:
     return tomllib.loads(STANDARD.read_text("utf-8"))
 
 
-def _known(file: str, where: str, given: Iterable[str], allowed: Iterable[str]) -> None:
+def _wrong(file: str, told: Mapping[str, Any]) -> Iterator[str]:
+    """What is wrong with a policy whatever the rules are."""
+    yield from _unknown(file, "policy", told, (*PARTS, "own_rules", "allow"))
+    for part in PARTS:
+        yield from _no_table(file, part, told.get(part, {}))
+    for part in OF_TABLES:
+        for key, value in _table(told, part).items():
+            yield from _no_table(file, f"{part}.{key}", value)
+    for part, standard in _standard().items():
+        given = _table(told, part)
+        yield from _unknown(file, part, given, standard)
+        for key in _both(given, standard):
+            where = f"{part}.{key}"
+            if isinstance(standard[key], str) and isinstance(given[key], str):
+                yield from _unknown(file, where, (given[key],), reference.words("duty"))
+            else:
+                yield from _no_figure(file, where, given[key], standard[key], WITHIN.get(key, (0, LARGEST)))
+    for profile, shares in _tables(told, "duty"):
+        yield from _no_shares(file, f"duty.{profile}", shares)
+    yield from _unknown(file, "chemistry", _table(told, "chemistry"), reference.words("chemistry"))
+    for chemistry, figures in _tables(told, "chemistry"):
+        where = f"chemistry.{chemistry}"
+        yield from _unknown(file, where, figures, OF_CHEMISTRY)
+        for key in _both(figures, OF_CHEMISTRY):
+            yield from _no_figure(file, f"{where}.{key}", figures[key], 0.5, OF_CHEMISTRY[key])
+    yield from _unknown(file, "aliases", _table(told, "aliases"), ALIASED)
+    for column, writings in _tables(told, "aliases"):
+        for writing, word in writings.items():
+            where = f"aliases.{column}.{writing}"
+            if not isinstance(word, str):
+                yield from _unlike(file, where, word, "word")
+            elif column in ALIASED:
+                yield from _unknown(file, where, (word,), reference.words(column))
+    folder = told.get("own_rules")
+    if folder is not None and (
+        not isinstance(folder, str)
+        or "\0" in folder
+        or Path(folder).is_absolute()
+        or ".." in Path(folder).parts
+    ):
+        yield f"{file}, own_rules: {_shown(folder)} is not a folder beside the policy. Write its name, for example our_rules."
+    allowed = told.get("allow", [])
+    if not isinstance(allowed, list) or not all(isinstance(rule, str) for rule in allowed):
+        yield (
+            f"{file}, allow: {_shown(allowed)} is no list of rules. "
+            'Write their names, for example allow = ["no_second_radio"].'
+        )
+
+
+def _against_our_rules(told: Mapping[str, Any]) -> Iterator[str]:
+    """As `_against`, for a policy that is wrong elsewhere; a name that may be of the club's own rules is let be."""
+    from rules.rule import load_rules
+
+    params = {rule.name: {name: param.value for name, param in rule.param.items()} for rule in load_rules()}
+    rules, allow = dict(_tables(told, "rules")), told.get("allow")
+    allow = [rule for rule in allow if isinstance(rule, str)] if isinstance(allow, list) else []
+    if "own_rules" in told:
+        rules, allow = {rule: rules[rule] for rule in _both(rules, params)}, _both(allow, params)
+    yield from _against(rules, _table(told, "duty"), allow, params, reference.words("duty"))
+
+
+def _against(
+    rules: Mapping[str, Mapping[str, Any]],
+    duty: Iterable[str],
+    allow: Iterable[str],
+    params: Mapping[str, Mapping[str, Any]],
+    duties: Iterable[str],
+) -> Iterator[str]:
+    """What of a policy names no rule, parameter or duty profile, or gives a parameter what it cannot be."""
+    yield from _unknown("policy", "rules", rules, params)
+    yield from _unknown("policy", "duty", duty, duties)
+    yield from _unknown("policy", "allow", allow, params)
+    for rule in _both(rules, params):
+        given, standard = rules[rule], params[rule]
+        yield from _unknown("policy", f"rules.{rule}", given, standard)
+        for name in _both(given, standard):
+            where = f"rules.{rule}.{name}"
+            wrong = [*_unlike("policy", where, given[name], standard[name])]
+            if name == "club_family" and not wrong:
+                families = reference.table("connectors")["family"]
+                wrong = [*_unknown("policy", where, (given[name],), set(families) - {"builtin"})]
+            yield from wrong
+
+
+def _no_shares(file: str, where: str, shares: Mapping[str, Any]) -> Iterator[str]:
+    yield from _unknown(file, where, shares, SHARES)
+    wrong = [
+        problem
+        for key in _both(shares, SHARES)
+        for problem in _no_figure(file, f"{where}.{key}", shares[key], 0.5, (0, 1))
+    ]
+    yield from wrong
+    if not wrong and (not set(SHARES) <= shares.keys() or abs(sum(shares[key] for key in SHARES) - 1) > 1e-6):
+        yield f"{file}, {where}: the shares do not make a whole. Write tx_share, rx_share and idle_share that add up to 1."
+
+
+def _both(given: Iterable[str], known: Container[str]) -> list[str]:
+    """What of the given words is known, in their order."""
+    return [word for word in given if word in known]
+
+
+def _table(told: Mapping[str, Any], part: str) -> Mapping[str, Any]:
+    """A part of a policy, empty where it is no table."""
+    value = told.get(part)
+    return value if isinstance(value, dict) else {}
+
+
+def _tables(told: Mapping[str, Any], part: str) -> Iterator[tuple[str, Mapping[str, Any]]]:
+    """The tables of a part by name; what is no table is left out."""
+    yield from ((key, value) for key, value in _table(told, part).items() if isinstance(value, dict))
+
+
+def _unknown(file: str, where: str, given: Iterable[str], allowed: Iterable[str]) -> Iterator[str]:
     words = sorted(allowed)
     for word in given:
         if word not in words:
             near = difflib.get_close_matches(word[:80], words, 1)
             advice = f"Did you mean {near[0]}?" if near else f"Write one of {', '.join(words)}."
-            raise PolicyError(f'{file}, {where}: "{word[:80]}" is not known. {advice}')
+            yield f'{file}, {where}: "{word[:80]}" is not known. {advice}'
 
 
-def _table(file: str, where: str, value: Any) -> None:
+def _no_table(file: str, where: str, value: Any) -> Iterator[str]:
     if not isinstance(value, dict):
-        raise PolicyError(
-            f"{file}, {where}: {_shown(value)} is no table. Write [{where}] and lines below it."
-        )
+        yield f"{file}, {where}: {_shown(value)} is no table. Write [{where}] and lines below it."
 
 
 def _shown(value: Any) -> str:
@@ -252,7 +316,7 @@ def _shown(value: Any) -> str:
     return text if len(text) <= 80 else f"{text[:80]}…"
 
 
-def _same_kind(file: str, where: str, value: Any, standard: Any) -> None:
+def _unlike(file: str, where: str, value: Any, standard: Any) -> Iterator[str]:
     is_number = isinstance(standard, int | float) and not isinstance(standard, bool)
     fits = (
         isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= LARGEST
@@ -260,11 +324,15 @@ def _same_kind(file: str, where: str, value: Any, standard: Any) -> None:
         else isinstance(value, type(standard))
     )
     if not fits:
-        raise PolicyError(f"{file}, {where}: {_shown(value)} does not fit. Write a value like {standard!r}.")
+        yield f"{file}, {where}: {_shown(value)} does not fit. Write a value like {standard!r}."
 
 
-def _within(file: str, where: str, value: float, least: float, most: float) -> None:
-    if not least <= value <= most:
-        raise PolicyError(
-            f"{file}, {where}: {value:g} is out of range. Write at least {least:g} and at most {most:g}."
-        )
+def _no_figure(
+    file: str, where: str, value: Any, standard: Any, within: tuple[float, float]
+) -> Iterator[str]:
+    least, most = within
+    if wrong := [*_unlike(file, where, value, standard)]:
+        yield from wrong
+    elif not least <= value <= most:
+        wanted = f"{least:g} or more" if most == LARGEST else f"at least {least:g} and at most {most:g}"
+        yield f"{file}, {where}: {value:g} is out of range. Write {wanted}."

@@ -285,6 +285,13 @@ def test_a_policy_that_cannot_be_used_exits_2(folder, text):
     assert "Traceback" not in result.stderr
 
 
+def test_each_problem_of_a_policy_stands_on_a_line_of_its_own(folder):
+    policy = folder / "policy.toml"
+    policy.write_text("[weight]\nblocs = 1\nadvise = 1\n", "utf-8")
+    said = called("score", folder, "--policy", policy).stderr.splitlines()
+    assert [line.rpartition(" ")[2] for line in said] == ["blocks?", "advice?"]
+
+
 def test_a_day_that_is_none_exits_2(folder):
     result = called("score", folder, "--today", "2027-02-30")
     assert result.exit_code == 2

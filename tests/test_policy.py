@@ -59,7 +59,7 @@ def test_what_is_left_out_stands() -> None:
             "[duty.post]\ntx_share = 1.2\nrx_share = -0.2\nidle_share = 0\n",
             "duty.post.tx_share: 1.2 is out of range",
         ),
-        ("[weight]\nblocks = -1\n", "weight.blocks: -1 is out of range. Write at least 0"),
+        ("[weight]\nblocks = -1\n", "weight.blocks: -1 is out of range. Write 0 or more."),
         (
             "[facts]\nsun_share = 1.5\n",
             "facts.sun_share: 1.5 is out of range. Write at least 0 and at most 1.",
@@ -93,6 +93,58 @@ def test_a_policy_is_held_to_the_rules(frames: dict[str, pd.DataFrame], text: st
     with pytest.raises(PolicyError) as error:
         engine.assess(frames, Policy.parse(text), TODAY)
     assert says in str(error.value)
+
+
+WRONG = """weights = 1
+allow = ["no_second_radios", "no_spare_fuse"]
+[weight]
+blocks = "nine"
+advice = -1
+[facts]
+age_factor = 7
+kit_duty = "posts"
+[duty.post]
+tx_share = 2
+rx_share = 0.5
+[aliases.kind]
+box = "handhold"
+[rules.no_second_radio]
+lest = 1
+least = "one"
+"""
+
+
+def test_everything_that_is_wrong_is_said_at_once() -> None:
+    with pytest.raises(PolicyError) as error:
+        Policy.parse(WRONG)
+    assert [problem.partition(":")[0] for problem in error.value.problems] == [
+        "policy.toml, policy", "policy.toml, weight.blocks", "policy.toml, weight.advice",
+        "policy.toml, facts.age_factor", "policy.toml, facts.kit_duty", "policy.toml, duty.post.tx_share",
+        "policy.toml, aliases.kind.box", "policy, allow", "policy, rules.no_second_radio",
+        "policy, rules.no_second_radio.least",
+    ]  # fmt: skip
+    assert str(error.value).splitlines() == list(error.value.problems)
+
+
+def test_what_may_be_a_clubs_own_rule_is_not_called_unknown_beside_another_problem() -> None:
+    own = 'own_rules = "ours"\nallow = ["no_whistle"]\n[rules.no_whistle]\nleast = 1\n[weight]\nblocs = 1\n'
+    with pytest.raises(PolicyError) as error:
+        Policy.parse(own)
+    assert len(error.value.problems) == 1
+
+
+def test_all_that_does_not_fit_the_rules_is_said_at_once(frames: dict[str, pd.DataFrame]) -> None:
+    text = "[rules.no_second_radios]\nleast = 1\n[rules.no_second_radio]\nlest = 1\nleast = 'one'\n"
+    with pytest.raises(PolicyError) as error:
+        engine.assess(frames, Policy.parse(text), TODAY)
+    assert len(error.value.problems) == 3
+
+
+def test_the_text_of_a_long_refusal_holds_its_first_problems() -> None:
+    with pytest.raises(PolicyError) as error:
+        Policy.parse("".join(f"[t{number}]\n" for number in range(30)))
+    assert len(error.value.problems) == 30
+    assert str(error.value).endswith("\nAnd 10 more.")
 
 
 def test_every_figure_of_the_facts_has_a_range_that_holds_its_usual_value() -> None:

@@ -69,9 +69,10 @@ def test_the_store_keeps_its_policy(tmp_path: Path) -> None:
 def test_the_page_previews_then_saves(club: standing.Club) -> None:
     app = page("policy")
     assert all(f"({table})" in app.markdown[0].value for table in ("weight", "facts", "duty", "chemistry"))
-    app.text_area(key="policy-text").set_value("[rules.no_second_radios]\nleast = 1\n").run()
+    slips = "[rules.no_second_radios]\nleast = 1\n[weight]\nblocs = 9\n"
+    app.text_area(key="policy-text").set_value(slips).run()
     app.button(key="policy-look").click().run()
-    assert any("Did you mean" in error.value for error in app.error)
+    assert "2 problems" in app.error[0].value and app.error[0].value.count("Did you mean") == 2
     app.text_area(key="policy-text").set_value(EASY).run()
     app.button(key="policy-look").click().run()
     assert any("would change" in text.value for text in app.markdown)

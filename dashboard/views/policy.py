@@ -1,5 +1,7 @@
 """The club's policy: what it has decided, what a change would do before it is saved, and who changed what and why."""
 
+from collections.abc import Sequence
+
 import pandas as pd
 import streamlit as st
 
@@ -51,11 +53,22 @@ def counts(before: Standing, after: Standing) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["kits", "now", "then"])
 
 
+def refusal(problems: Sequence[str]) -> str:
+    """What is wrong with a policy, in Markdown."""
+    said = [f"Nothing can be shown or saved yet: {parts.many(len(problems), 'problem')}."]
+    said += [f"- {parts.plain(problem)}" for problem in problems[: parts.SHOWN_PROBLEMS]]
+    more = len(problems) - parts.SHOWN_PROBLEMS
+    return "\n".join([*said, *([f"- and {more} more"] if more > 0 else [])])
+
+
 def preview(text: str) -> bool:
     """Show what the text would do; whether it can be saved."""
     try:
         then = club().preview(text)
-    except (PolicyError, RuleError) as error:
+    except PolicyError as error:
+        st.error(refusal(error.problems))
+        return False
+    except RuleError as error:
         st.error(parts.plain(str(error)))
         return False
     now = parts.standing()
