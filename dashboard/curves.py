@@ -16,14 +16,10 @@ SENT = """
     join kit as k on k.kit_id = pk.kit_id where pk.is_assigned and k.member = ? and k.kit = ? order by p.opens, p.post
 """
 CASE = """
-    with moded as (
-        select post_id, max(mode.duty_factor) as mode_factor
-        from (select post_id, unnest(string_split(modes, ' ')) as mode from post) join mode using (mode) group by post_id
-    )
     select f.item_id, f.piece_ah, f.quantity, f.chemistry, f.nominal_v, f.usable_share, f.gain, f.stop_v, i.item, s.path_ohm,
         least(f.gain, 1) * s.accessory_a as beside_a, f.gain * r.amps_tx + beside_a as amps_tx,
         f.gain * s.amps_rx + beside_a as amps_rx, f.gain * s.amps_idle + beside_a as amps_idle,
-        p.tx_share * coalesce(m.mode_factor, 1) as talk_share, p.rx_share, p.tx_share, p.idle_share,
+        p.tx_share * m.mode_factor as talk_share, p.rx_share, p.tx_share, p.idle_share,
         coalesce(e.temp_min_c, $warm) as temperature_c, r.runtime_h, r.need_h, r.limited_by
     from runtime as r
     join post_kit as pk using (post_kit_id)
@@ -32,7 +28,7 @@ CASE = """
     join supply as s on s.kit_id = pk.kit_id and s.radio_item_id = r.radio_item_id
     join feed as f on f.supply_id = s.supply_id
     join item as i on i.item_id = f.item_id
-    left join moded as m on m.post_id = p.post_id
+    join post_talk as m on m.post_id = p.post_id
     where pk.post_kit_id = $post_kit and not r.is_on_mains and r.runtime_h > 0
     order by i.item_id
 """

@@ -76,7 +76,8 @@ create table kit_runtime (
 );
 
 -- one row per post and available kit: who brings it, whether one radio reaches the post's bands (has_band), and does so in its
--- modes (has_mode) and with its power, what it weighs to carry
+-- modes (has_mode) and with its power, what it weighs to carry; and one per post and person sent there who is not the member of
+-- an assigned one, with kit_id and what is said of a kit NULL
 create table post_kit (
     post_kit_id integer, post_id integer, kit_id integer, member_id integer, is_assigned boolean default false,
     starts timestamp, ends timestamp, need_h double, has_band boolean, has_mode boolean, has_watts boolean, rf_watts double,
@@ -103,8 +104,18 @@ create table practice (
 -- one row per person sent to a post: the fewest others who are there at the same time
 create table company (assignment_id integer, post_id integer, member_id integer, others integer);
 
--- one row per post and available kit: its member's company, dark hours and licence there
-create table watch (post_kit_id integer, is_alone boolean, dark_h double, has_licence boolean);
+-- one row per row of post_kit: until when its member is there themselves, in company or not, for how many dark hours and with
+-- which licence; and whether the kit, in whosever hands, is there with one person alone, and its dark hours
+create table watch (
+    post_kit_id integer, ends timestamp, is_alone boolean, dark_h double, is_dark boolean, has_licence boolean,
+    is_kit_alone boolean, kit_dark_h double
+);
+
+-- one row per row of post_kit whose post asks for something hard (a long walk, cold, heat, dark hours, being alone): how many
+-- of these are near a limit of its member or past it (near_limits), and which; of how many there is none, and which; whether one is past
+create table hardship (
+    post_kit_id integer, near_limits integer, near varchar, limits_unset integer, unset_limits varchar, is_past boolean
+);
 
 -- one row per post: who is there hour by hour, and the stations and radios that they bring, least while somebody is there
 create table coverage (
@@ -142,6 +153,13 @@ select i.item_id, i.kit_id, i.modes is not null as is_told,
     string_split(replace(concat_ws(' ', i.modes, a.modes), 'ssb_processed', 'ssb'), ' ') as modes
 from item as i left join added as a using (kit_id)
 where i.role = 'radio' and i.is_usable;
+
+-- one row per post: share of the time that it holds the key in which the transmitter is on, in the mode of its in which that is
+-- most; all of it where no mode is told
+create view post_talk as
+select p.post_id, coalesce(max(m.duty_factor), 1) as mode_factor
+from post as p left join mode as m on list_contains(string_split(p.modes, ' '), m.mode)
+group by p.post_id;
 
 -- one row per item that is there and has a planning life or expires: when it is due, NULL where that is not told, and
 -- what another costs: what was paid (told), else the middle of the club's offers of the kind (offer), else the planning
@@ -233,3 +251,10 @@ select kit_id, bool_and(is_doubtful) as is_doubtful, string_agg(item, ', ' order
     list(line order by line) as lines
 from (from small qualify is_doubtful = bool_and(is_doubtful) over (partition by kit_id))
 group by kit_id;
+
+-- one row per person sent to a post (assignment): the row of post_kit in which they themselves are judged for that time, that of
+-- the kit that they bring if they are its member, else their first there
+create view own_turn as
+select assignment_id, post_kit_id
+from assignment as a join post_kit as pk on pk.post_id = a.post_id and pk.member_id = a.member_id and pk.is_assigned
+qualify row_number() over (partition by assignment_id order by pk.kit_id is not distinct from a.kit_id desc, pk.starts, post_kit_id) = 1;

@@ -45,21 +45,17 @@ OF_CASE = (
 )  # fmt: skip
 OF_FEED = ("piece_ah", "quantity", "usable_share", "nominal_v", "charge_left_share", "gain", "stop_v")
 AT_POST = """
-    with moded as (
-        select post_id, max(mode.duty_factor) as mode_factor
-        from (select post_id, unnest(string_split(modes, ' ')) as mode from post) join mode using (mode) group by post_id
-    )
     select pk.post_kit_id, pk.need_h, pk.is_assigned, pk.starts, pk.ends, s.* replace (
             case when p.power_setting = 'low' then coalesce(s.amps_tx_low, s.amps_tx) else s.amps_tx end as amps_tx,
             case when p.power_setting = 'low' then s.is_low_load_assumed else s.is_load_assumed end as is_load_assumed
         ), p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
-        coalesce(e.temp_min_c, $warm) as temperature_c, coalesce(m.mode_factor, 1) as mode_factor, coalesce(p.has_mains, false) as has_mains,
+        coalesce(e.temp_min_c, $warm) as temperature_c, m.mode_factor, coalesce(p.has_mains, false) as has_mains,
         coalesce(p.has_mains, false) and s.has_mains_supply as is_on_mains,
         coalesce(list_has_all(string_split(s.bands, ' '), string_split(p.bands, ' ')), true) and (p.modes is null or not d.is_told or list_has_all(d.modes, string_split(replace(p.modes, 'ssb_processed', 'ssb'), ' '))) as has_band,
         e.lat, e.lon, pk.starts - to_minutes(cast(60 * e.utc_offset_h as integer)) as starts_utc
     from post_kit as pk join post as p using (post_id) join event as e using (event_id)
     join supply as s on s.kit_id = pk.kit_id join radio_mode as d on d.item_id = s.radio_item_id
-    left join moded as m on m.post_id = p.post_id
+    join post_talk as m on m.post_id = p.post_id
 """
 """Every kit at its posts with each radio that could be used there; starts_utc is NULL where the event tells no hours from UTC."""
 

@@ -131,10 +131,6 @@ class Draw:
 # --- what was told, against what was predicted ---
 
 STATIONS = """
-    with moded as (
-        select post_id, max(mode.duty_factor) as mode_factor
-        from (select post_id, unnest(string_split(modes, ' ')) as mode from post) join mode using (mode) group by post_id
-    )
     select r.event, r.post, k.member, k.kit, r.date, r.hours_on_battery as hours, r.battery_left_share as left_share,
         r.trips_back, r.missing, r.faulty, p.post_id is not null as has_post, p.duty, p.tx_share as planned_share, p.rx_share,
         p.idle_share, t.need_h, t.runtime_h as predicted_h, t.runtime_low_h as predicted_low_h,
@@ -150,7 +146,7 @@ STATIONS = """
     join kit as k on k.kit_id = r.kit_id
     left join post as p on p.event = r.event and p.post = r.post
     left join event as e on e.event_id = p.event_id
-    left join moded as m on m.post_id = p.post_id
+    left join post_talk as m on m.post_id = p.post_id
     left join post_kit as pk on pk.post_id = p.post_id and pk.kit_id = r.kit_id
     left join runtime as t on t.post_kit_id = pk.post_kit_id
     left join supply as s on s.kit_id = r.kit_id and s.radio_item_id = t.radio_item_id
