@@ -50,23 +50,24 @@ def scores(con: duckdb.DuckDBPyConnection, weights: Sequence[float]) -> pa.Table
     known = np.sort(_columns(con, KNOWN)["of"])
     judged, ties = _columns(con, JUDGED), _columns(con, TIES)
     places = _places(known, judged["of"])
-    counts = np.bincount(SORTS * places + judged["sort"], minlength=SORTS * (len(known) + 1))
-    counts = counts.reshape(-1, SORTS)
-    counts[-1] = 0  # what is said of what is not there
+    size = len(known) + 1
+    # by sort, as answers come rule by rule: of one sort mostly, on one subject after the other
+    counts = np.bincount(places + size * judged["sort"], minlength=SORTS * size).reshape(SORTS, size)
+    counts[:, -1] = 0  # what is said of what is not there
     to, of, is_direct = _places(known, ties["to"]), _places(known, ties["of"]), ties["is_direct"]
     _add(counts, to[is_direct], of[is_direct])
     ranks = _ranks(counts)
     to, of = to[~is_direct], of[~is_direct]
     _add(counts, to, of)
     kinds = np.append(known >> 32, len(SUBJECTS))
-    counts[kinds == CLUB] += counts[kinds == MEMBER].sum(axis=0)
+    counts[:, kinds == CLUB] += counts[:, kinds == MEMBER].sum(axis=1, keepdims=True)
     best, worst = np.full_like(ranks, -1), np.full_like(ranks, READY)
     np.maximum.at(best, to, ranks[of])
     np.minimum.at(worst, to, ranks[of])
     # a member is as ready as their best kit allows, an event as its worst post
     allowed = np.where((kinds == MEMBER) & (best >= 0), best, worst)
     is_scored = (kinds != POST_KIT) & (kinds < len(SUBJECTS))
-    met, not_met, open_ = (_weigh(counts[:, sort::3], weights)[is_scored] for sort in range(3))
+    met, not_met, open_ = (_weigh(counts[sort::3], weights)[is_scored] for sort in range(3))
     whole = met + not_met + open_
     return pa.table(
         {
@@ -92,21 +93,23 @@ def _places(known: Ints, keys: Ints) -> Ints:
 
 def _add(counts: Ints, to: Ints, of: Ints) -> None:
     """Count what is said of some subjects towards others as well."""
-    first = to.min(initial=len(counts))  # items are many, stand first, and nothing counts towards them
-    shape = len(counts) - first, len(counts)
-    counts[first:] += sparse.csr_array((np.ones(len(to), np.int64), (to - first, of)), shape) @ counts
+    size = counts.shape[1]
+    first = to.min(initial=size)  # items are many, stand first, and nothing counts towards them
+    ties = sparse.csr_array((np.ones(len(to), np.int64), (to - first, of)), (size - first, size))
+    for one in counts:
+        one[first:] += ties @ one
 
 
 def _ranks(counts: Ints) -> Ints:
     """The place in VERDICTS that the answers of each subject allow."""
-    return np.select([counts[:, 1] > 0, counts[:, 2] > 0, counts[:, 4] > 0], [0, 1, 2], READY)
+    return np.select([counts[1] > 0, counts[2] > 0, counts[4] > 0], [0, 1, 2], READY)
 
 
 def _weigh(counts: Ints, weights: Sequence[float]) -> Floats:
     """What answers of each severity weigh together."""
-    weighed = np.zeros(len(counts))
-    for place, weight in enumerate(weights):
-        weighed += counts[:, place] * weight
+    weighed = np.zeros(counts.shape[1])
+    for weight, of_one in zip(weights, counts, strict=True):
+        weighed += weight * of_one
     return weighed
 
 
