@@ -13,7 +13,7 @@ from item join kit using (kit_id)
 union all select 'kit'::subject_word, kit_id, member || '/' || kit, member, kit, null, null, true, lines from kit
 union all select 'member'::subject_word, member_id, member, member, null, null, null, true, [line] from member
 union all select 'post_kit'::subject_word, post_kit_id, post.event || '/' || post.post, member.member, kit.kit, post.event, post.post, is_assigned, null
-from post_kit as pk join post using (post_id) join kit using (kit_id) join member on member.member_id = pk.member_id
+from post_kit as pk join post using (post_id) left join kit on kit.kit_id = pk.kit_id join member on member.member_id = pk.member_id
 union all select 'post'::subject_word, post_id, event || '/' || post, null, null, event, post, true, [line] from post
 union all select 'event'::subject_word, event_id, event, null, null, event, null, true, [line] from event
 union all select 'club'::subject_word, 0, 'club', null, null, null, null, true, null;

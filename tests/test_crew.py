@@ -1,6 +1,7 @@
 """Who is at a post with whom, in the dark or by day, and whether a licence covers it: small posts known by thought."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -9,7 +10,7 @@ import pandas as pd
 import pytest
 
 from rules import facts
-from rules.facts import crew
+from rules.facts import crew, posts
 from rules.facts.select import Select
 from rules.policy import Policy
 
@@ -31,13 +32,17 @@ def insert(con: duckdb.DuckDBPyConnection, table: str, *rows: dict[str, Any]) ->
         )
 
 
-def post(con: duckdb.DuckDBPyConnection, *shifts: tuple[int, str, str], **told: Any) -> None:
-    """One post at the equator from noon to midnight, and who is there from when to when, each with a kit."""
+def post(con: duckdb.DuckDBPyConnection, *shifts: tuple[Any, ...], **told: Any) -> None:
+    """One post at the equator from noon to midnight, and who is there from when to when, each with a kit of their own.
+
+    Another kit, or None, is named as a fourth word.
+    """
     event = {"event_id": 1, "lat": 0.0, "lon": 0.0, "utc_offset_h": 0.0} | told.pop("event", {})
     insert(con, "event", event)
     insert(con, "post", {"post_id": 1, "event_id": 1, "opens": NOON, "closes": MIDNIGHT} | told)
-    for number, (member, begin, end) in enumerate(shifts, 1):
-        row = {"assignment_id": number, "post_id": 1, "member_id": member, "kit_id": member}
+    for number, (member, begin, end, *other) in enumerate(shifts, 1):
+        kit = other[0] if other else member
+        row = {"assignment_id": number, "post_id": 1, "member_id": member, "kit_id": kit}
         insert(con, "assignment", row | {"starts": begin, "ends": end})
 
 
@@ -52,17 +57,41 @@ def others(con: duckdb.DuckDBPyConnection) -> list[int]:
 
 
 def watch(con: duckdb.DuckDBPyConnection, **classes: str | None) -> list[dict[str, Any]]:
-    """The watch of each member m1, m2 … by licence class; a kit is assigned where the post has it."""
+    """The watch of each member m1, m2 … by licence class, each with a kit: by kit, then of those without one."""
     for number, (member, licence) in enumerate(classes.items(), 1):
         insert(con, "member", {"member_id": number, "member": member, "licence_class": licence})
-        insert(con, "post_kit", {"post_kit_id": number, "post_id": 1, "kit_id": number, "member_id": number})
-    con.register("found", made(con, crew.company(con, Policy.standard(), TODAY)["company"]))
-    con.execute("insert into company by name select * from found")
-    frame = crew.watch(con, Policy.standard(), TODAY)["watch"].sort_values("post_kit_id")
+        insert(con, "kit", {"kit_id": number, "member_id": number})
+        insert(con, "holding", {"kit_id": number})
+    for rows in (posts.post_kit, crew.company, crew.watch, crew.hardship):
+        for table, found in rows(con, Policy.standard(), TODAY).items():
+            facts.keep(con, table, found)
+    frame = con.execute(
+        "select w.*, pk.* exclude (post_kit_id, ends), pk.ends as until "
+        "from watch as w join post_kit as pk using (post_kit_id) order by post_kit_id"
+    ).df()
     return [
-        {name: None if value is None or value != value else value for name, value in row.items()}
+        {str(name): None if value is None or value != value else value for name, value in row.items()}
         for row in frame.astype(object).to_dict("records")
     ]
+
+
+def hardship(con: duckdb.DuckDBPyConnection, limits: dict[str, Any], **policy: float) -> tuple[Any, ...]:
+    """What is near a limit, has none, and whether one is past, for one member at the post with the limits that they have set."""
+    insert(con, "member", {"member_id": 1, "licence_class": "general"} | limits)
+    insert(con, "kit", {"kit_id": 1, "member_id": 1})
+    insert(con, "holding", {"kit_id": 1})
+    standard = Policy.standard()
+    changed = replace(standard, facts={**standard.facts, **policy})
+    for rows in (posts.post_kit, crew.company, crew.watch, crew.hardship):
+        for table, found in rows(con, changed, TODAY).items():
+            facts.keep(con, table, found)
+    row = con.execute(
+        "select near, unset_limits, is_past, near_limits, limits_unset from hardship"
+    ).fetchone()
+    if row is None:
+        return ()
+    assert row[3:] == tuple(len(words.split(", ")) if words else 0 for words in row[:2])
+    return row[:3]
 
 
 def test_company_is_the_fewest_at_any_moment(con: duckdb.DuckDBPyConnection) -> None:
@@ -139,3 +168,76 @@ def test_a_control_operator_covers_the_others_only_while_there(con: duckdb.DuckD
     general, beside, after = watch(con, m1="general", m2="technician", m3="technician")
     assert general["has_licence"] and beside["has_licence"]
     assert not after["has_licence"]
+
+
+def test_who_is_sent_without_a_kit_is_judged_for_their_own_hours(con: duckdb.DuckDBPyConnection) -> None:
+    post(con, (1, NOON, MIDNIGHT), (2, EVENING, MIDNIGHT, None), bands="40m")
+    first, *_, helper = watch(con, m1="general", m2="technician")
+    assert (helper["kit_id"], helper["member_id"], helper["is_assigned"]) == (None, 2, True)
+    assert (helper["starts"], helper["until"]) == (pd.Timestamp(EVENING), pd.Timestamp(MIDNIGHT))
+    assert helper["need_h"] == 6
+    assert helper["dark_h"] == pytest.approx(5.5, abs=0.1)
+    assert helper["is_dark"] and not helper["is_alone"] and helper["has_licence"]
+    assert helper["kit_dark_h"] is None and helper["is_kit_alone"] is None and helper["carried_kg"] is None
+    assert first["is_alone"]
+
+
+def test_who_brings_a_kit_in_a_later_turn_is_judged_for_that_turn(con: duckdb.DuckDBPyConnection) -> None:
+    post(con, (1, NOON, EVENING, 1), (2, EVENING, MIDNIGHT, 1), bands="40m")
+    con.execute("update post set operators = 2")
+    first, _, later = watch(con, m1="general", m2="technician")
+    assert (first["member_id"], later["member_id"], later["kit_id"]) == (1, 2, None)
+    assert (first["dark_h"], first["is_dark"]) == (0, False)
+    assert later["dark_h"] == first["kit_dark_h"] == pytest.approx(5.5, abs=0.1)
+    assert (first["has_licence"], later["has_licence"]) == (True, False)
+    assert (first["ends"], first["until"]) == (pd.Timestamp(EVENING), pd.Timestamp(MIDNIGHT))
+
+
+def test_a_kit_is_alone_where_one_of_those_who_bring_it_is(con: duckdb.DuckDBPyConnection) -> None:
+    post(con, (1, NOON, EVENING, 1), (2, NOON, EVENING, None), (3, EVENING, MIDNIGHT, 1))
+    first, *_ = watch(con, m1="general", m2="general", m3="general")
+    assert not first["is_alone"] and first["is_kit_alone"]
+
+
+def test_who_brings_a_kit_has_one_row_there_for_all_their_turns(con: duckdb.DuckDBPyConnection) -> None:
+    post(con, (1, NOON, EVENING), (1, EVENING, MIDNIGHT, None), (2, NOON, MIDNIGHT), operators=2)
+    first, *_ = watch(con, m1="general", m2="general")
+    assert first["ends"] == pd.Timestamp(MIDNIGHT) and first["dark_h"] == pytest.approx(5.5, abs=0.1)
+    assert first["kit_dark_h"] == 0
+
+
+@pytest.mark.parametrize(
+    ("asked", "limits", "policy", "found"),
+    [
+        ({"walk_km": 0.9}, {}, {}, ()),
+        ({"walk_km": 5.5}, {"walk_limit_km": 6.0}, {}, ("walk", None, False)),
+        ({"walk_km": 5.5}, {"walk_limit_km": 15.0}, {}, (None, None, False)),
+        ({"walk_km": 5.5}, {"walk_limit_km": 15.0}, {"near_limit_share": 0.3}, ("walk", None, False)),
+        ({"walk_km": 5.5}, {"walk_limit_km": 5.0}, {}, ("walk", None, True)),
+        ({"walk_km": 5.5}, {}, {}, (None, "walk", False)),
+        ({"walk_km": 5.5}, {}, {"short_walk_km": 6.0}, ()),
+        ({"temp_min_c": -4.0}, {"cold_limit_c": -6.5}, {}, ("cold", None, False)),
+        ({"temp_min_c": -4.0}, {"cold_limit_c": -7.5}, {}, (None, None, False)),
+        ({"temp_min_c": 2.0}, {}, {}, ()),
+        ({"temp_min_c": 2.0}, {}, {"hard_cold_c": 3.0}, (None, "cold", False)),
+        ({"temp_max_c": 30.0}, {"heat_limit_c": 32.0}, {}, ("heat", None, False)),
+        ({"temp_max_c": 30.0}, {"heat_limit_c": 32.0}, {"near_limit_c": 1.0}, (None, None, False)),
+        ({"temp_max_c": 30.0, "walk_km": 5.5}, {"heat_limit_c": 29.0}, {}, ("heat", "walk", True)),
+        ({"temp_max_c": 26.0}, {}, {}, ()),
+        ({"temp_max_c": 26.0}, {}, {"hard_heat_c": 25.0}, (None, "heat", False)),
+        ({"lat": 0.0}, {}, {}, (None, "dark", False)),
+        ({"lat": 0.0}, {"night_ok": True}, {}, (None, None, False)),
+        ({"lat": 0.0}, {"night_ok": False}, {}, ("dark", None, True)),
+        ({"lat": 0.0}, {"night_ok": False}, {"least_dark_h": 6.0}, ()),
+        ({"operators": 1}, {"solo_ok": False}, {}, ("alone", None, True)),
+        ({"operators": 1, "walk_km": 5.5}, {}, {}, (None, "alone, walk", False)),
+    ],
+)  # fmt: skip
+def test_what_is_hard_is_held_to_the_limits_of_a_member(
+    con: duckdb.DuckDBPyConnection, asked: dict[str, Any], limits: dict[str, Any], policy: dict[str, float],
+    found: tuple[Any, ...],
+) -> None:  # fmt: skip
+    of_event = {name: value for name, value in asked.items() if name in ("lat", "temp_min_c", "temp_max_c")}
+    of_post = {name: value for name, value in asked.items() if name not in of_event}
+    post(con, event={"lat": None} | of_event, **{"operators": 2} | of_post)
+    assert hardship(con, limits, **policy) == found

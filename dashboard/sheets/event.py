@@ -249,8 +249,8 @@ def _go(page: Page, sent: list[dict[str, Any]], is_tight: bool) -> list[Any]:
                 ),
                 _limit(row["temp_min_c"], row["own_cold_c"], "°C", is_least=True),
                 _limit(row["temp_max_c"], row["own_heat_c"], "°C"),
-                _wish(row["dark_h"] is not None and row["dark_h"] > 0.25, row["night_ok"]),
-                _wish(bool(row["is_alone"]), row["solo_ok"]),
+                _wish(row["is_dark"], row["night_ok"]),
+                _wish(row["is_alone"], row["solo_ok"]),
                 [Tick("go"), gap(0.8), Tick("no go")],
             ]
         )
@@ -282,7 +282,9 @@ def _limit(asked: float | None, limit: float | None, unit: str, is_least: bool =
     )
 
 
-def _wish(is_asked: bool, wish: bool | None) -> Marked:
-    if not is_asked:
+def _wish(is_asked: bool | None, wish: bool | None) -> Marked:
+    if is_asked is False:
         return Marked("-")
-    return Marked({True: "yes / fine", False: "<b>yes / does not wish it</b>", None: "yes / not set"}[wish])
+    asked = "yes" if is_asked else "not known"
+    said = {True: "{} / fine", False: "<b>{} / does not wish it</b>", None: "{} / not set"}[wish]
+    return mark(said, asked)

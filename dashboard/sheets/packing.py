@@ -28,15 +28,17 @@ MOST_BLOCKS, FEW_SHOWN = 8, 3  # what blocks is all said; what limits only where
 SENT = (
     "select a.*, p.*, m.member, k.kit, k.member as owner, k.kit || case when k.member_id <> a.member_id then ' of ' || k.member else '' end as whose_kit, e.starts as event_starts, e.temp_min_c, e.temp_max_c, e.is_storm_possible, "
     "e.shelter, e.minutes_to_care, pt.label as post_label, a.starts as comes, a.ends as goes, "
-    "pk.carried_kg, pk.post_kit_id, pk.carry_limit_kg as limit_kg, r.runtime_low_h, r.runtime_high_h, r.need_h, "
-    "r.is_on_mains, r.how, w.dark_h, w.is_alone, m.walk_limit_km as own_walk_km, m.carry_limit_kg as own_carry_kg, "
+    "pk.carried_kg, case when pk.member_id = a.member_id then pk.carry_limit_kg when pk.carry_limit_kg is not null "
+    "then least(p.carry_limit_kg, m.carry_limit_kg) end as limit_kg, first.member as brought_first_by, r.runtime_low_h, r.runtime_high_h, r.need_h, "
+    "r.is_on_mains, r.how, w.is_dark, w.is_alone, m.walk_limit_km as own_walk_km, m.carry_limit_kg as own_carry_kg, "
     "m.cold_limit_c as own_cold_c, m.heat_limit_c as own_heat_c, m.night_ok, m.solo_ok, "
     "m.licence_class, m.training "
     "from assignment as a join post as p using (post_id) join event as e on e.event_id = p.event_id "
     "join member as m on m.member_id = a.member_id left join kit as k on k.kit_id = a.kit_id "
     "left join post_type as pt using (post_type) "
     "left join post_kit as pk on pk.post_id = a.post_id and pk.kit_id = a.kit_id "
-    "left join runtime as r on r.post_kit_id = pk.post_kit_id left join watch as w on w.post_kit_id = pk.post_kit_id "
+    "left join member as first on first.member_id = pk.member_id left join runtime as r on r.post_kit_id = pk.post_kit_id "
+    "left join own_turn as t on t.assignment_id = a.assignment_id left join watch as w on w.post_kit_id = t.post_kit_id "
 )
 
 
@@ -127,11 +129,7 @@ def _lasting(sent: dict[str, Any]) -> list[tuple[str, object]]:
 def _open(assessment: Assessment, page: Page, sent: dict[str, Any], is_tight: bool) -> list[Any]:
     """What blocks this person with this kit at this post, or may; then what limits them there."""
     bearing = told.bearing(assessment, sent["event"], [sent]).get(sent["post"], [])
-    opened = [
-        f
-        for f in bearing
-        if f.post is None or f.member is None or (f.member, f.kit) == (sent["member"], sent["kit"])
-    ]
+    opened = [f for f in bearing if f.post is None or f.member is None or _is_theirs(f, sent)]
     blocks = [f for f in opened if f.severity == "blocks"][:MOST_BLOCKS]
     limits = [f for f in opened if f.severity != "blocks" and f.post is not None]
     shown = blocks + limits[: max(0, FEW_SHOWN - len(blocks))]
@@ -158,6 +156,16 @@ def _open(assessment: Assessment, page: Page, sent: dict[str, Any], is_tight: bo
         ),
         *([para(more, "small")] if more else []),
     ]
+
+
+def _is_theirs(finding: Finding, sent: dict[str, Any]) -> bool:
+    """Whether what is found at a post is said of this person there, or of the kit that they bring, whoever brings it first."""
+    first = sent["member"] if finding.file == "members" else sent["brought_first_by"]
+    return (finding.member, finding.kit) in (
+        (sent["member"], None),
+        (sent["member"], sent["kit"]),
+        (first, sent["kit"]),
+    )
 
 
 def _charge(page: Page, sent: dict[str, Any], found: list[dict[str, Any]], is_tight: bool) -> list[Any]:

@@ -1,4 +1,4 @@
-"""Who is at a post with whom, in the dark or by day, and whether their licence covers it."""
+"""Who is at a post with whom, in the dark or by day, whether their licence covers it, and how near it comes to their limits."""
 
 from __future__ import annotations
 
@@ -46,12 +46,13 @@ def company(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 
 
 def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
-    """Whether a kit's member would be alone at a post, for how many dark hours (h), and covered by a licence.
+    """Whether a kit's member would be alone at a post, until when, for how many dark hours (h), and covered by a licence.
 
-    Assigned kits are taken for the hours of their assignments, others for the hours of the post; a kit that is not
-    assigned makes its member alone where the post wants one operator and has nobody. The licence of someone who is
-    there for all of the time covers the others too. A post that names no band is taken to want VHF.
-    NULL: the event's place or hours from UTC, or the licence class, were not told.
+    Whoever is sent is taken for their own hours there (see the view own_turn), their kit for the hours of all who bring it, and
+    a kit that is not assigned, with its member, for the hours of the post; it makes its member alone where the post wants one
+    operator and has nobody. The licence of someone who is there for all of the time covers the others too. A post that names
+    no band is taken to want VHF. NULL: the event's place or hours from UTC, or the licence class, were not told; of a
+    kit, there is none.
     """
     windows = con.execute(
         """
@@ -59,8 +60,7 @@ def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
             w.starts - to_minutes(cast(60 * e.utc_offset_h as integer)) as starts,
             w.ends - to_minutes(cast(60 * e.utc_offset_h as integer)) as ends
         from (
-            select post_id, starts, ends from assignment where kit_id is not null
-            union select post_id, opens, closes from post
+            select post_id, starts, ends from assignment union select post_id, opens, closes from post
         ) as w join post as p using (post_id) join event as e on e.event_id = p.event_id
         where e.lat is not null and e.lon is not null and e.utc_offset_h is not null
         """
@@ -85,37 +85,72 @@ def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
             from (select post_id, member_id from post_kit union select post_id, member_id from assignment) as b
             join wanted as w using (post_id) join member as m using (member_id)
             left join licence as l on l.licence_class = m.licence_class
-        ), dark as (
-            select w.post_id, w.kit_id, sum(n.dark_h) as dark_h
-            from (
-                select post_id, kit_id, starts, ends from assignment where kit_id is not null
-                union select post_id, null, opens, closes from post
-            ) as w join post as p using (post_id)
-            join night as n on n.event_id = p.event_id and n.begins = w.starts and n.stops = w.ends
-            group by w.post_id, w.kit_id
         ), staff as (
-            select a.*, n.others, c.is_covered
+            select a.*, n.others, c.is_covered, d.dark_h
             from assignment as a join company as n using (assignment_id)
             join covered as c on c.post_id = a.post_id and c.member_id = a.member_id
+            join post as p on p.post_id = a.post_id
+            left join night as d on d.event_id = p.event_id and d.begins = a.starts and d.stops = a.ends
         ), shift as (
-            select s.post_id, s.kit_id, min(s.others) = 0 as is_alone, bool_and(exists (
+            select t.post_kit_id, max(s.ends) as ends, min(s.others) = 0 as is_alone, sum(s.dark_h) as dark_h, bool_and(exists (
                 from staff as o where o.post_id = s.post_id and o.member_id <> s.member_id and o.is_covered
                 and o.starts <= s.starts and o.ends >= s.ends)) as is_helped
-            from staff as s where s.kit_id is not null group by s.post_id, s.kit_id
+            from staff as s join own_turn as t using (assignment_id) group by t.post_kit_id
+        ), brought as (
+            select post_id, kit_id, min(others) = 0 as is_alone, sum(dark_h) as dark_h
+            from (select distinct post_id, kit_id, starts, ends, others, dark_h from staff where kit_id is not null)
+            group by post_id, kit_id
         ), free as (   -- a kit that is not assigned joins whoever is
             select post_id, coalesce(bool_or(is_covered), false) as is_helped from staff group by post_id
         )
-        select pk.post_kit_id, coalesce(s.is_alone, p.operators <= 1 and f.post_id is null) as is_alone,
-            d.dark_h, c.is_covered or coalesce(s.is_helped, f.is_helped, false) as has_licence
+        select pk.post_kit_id, coalesce(s.ends, p.closes) as ends, coalesce(s.is_alone, is_first) as is_alone,
+            coalesce(s.dark_h, d.dark_h) as dark_h, coalesce(s.dark_h, d.dark_h) > $least_dark_h as is_dark,
+            c.is_covered or coalesce(s.is_helped, f.is_helped, false) as has_licence,
+            case when pk.kit_id is not null then coalesce(b.is_alone, is_first) end as is_kit_alone,
+            case when pk.kit_id is not null then coalesce(b.dark_h, d.dark_h) end as kit_dark_h
         from post_kit as pk
         join post as p using (post_id)
         join covered as c on c.post_id = pk.post_id and c.member_id = pk.member_id
-        left join shift as s on s.post_id = pk.post_id and s.kit_id = pk.kit_id
+        left join shift as s using (post_kit_id)
+        left join brought as b on b.post_id = pk.post_id and b.kit_id = pk.kit_id
         left join free as f on f.post_id = pk.post_id
-        left join dark as d on d.post_id = pk.post_id and d.kit_id is not distinct from s.kit_id
+        left join night as d on d.event_id = p.event_id and d.begins = p.opens and d.stops = p.closes,
+            lateral (select p.operators <= 1 and f.post_id is null as is_first)
         """,
-        {"hf_below_mhz": HF_BELOW_MHZ},
+        {"hf_below_mhz": HF_BELOW_MHZ, "least_dark_h": float(policy.facts["least_dark_h"])},
     ).df()
     con.unregister("night")
     con.unregister("licence")
     return {"watch": rows}
+
+
+def hardship(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
+    """How many of the hard things that a post asks are near a limit that the member has set, or have none.
+
+    A long walk, cold, heat, dark hours and being alone. Near is from a share of the limit for the walk and within some degrees
+    of those for cold and heat; the dark, and being alone, are near a limit where the member does not wish them.
+    """
+    names = ("near_limit_share", "near_limit_c", "short_walk_km", "hard_cold_c", "hard_heat_c")
+    rows = Select(
+        """
+        select pk.post_kit_id, count(*) filter (near) as near_limits, string_agg(factor, ', ' order by factor) filter (near) as near,
+            count(*) filter (near is null) as limits_unset,
+            string_agg(factor, ', ' order by factor) filter (near is null) as unset_limits, coalesce(bool_or(is_past), false) as is_past
+        from post_kit as pk
+        join watch as w using (post_kit_id)
+        join post as p using (post_id)
+        join event as e on e.event_id = p.event_id
+        join member as m on m.member_id = pk.member_id,
+        lateral (
+            select unnest(['walk', 'cold', 'heat', 'dark', 'alone']) as factor,
+                unnest([p.walk_km > $short_walk_km, e.temp_min_c < $hard_cold_c, e.temp_max_c > $hard_heat_c, w.is_dark, w.is_alone]) as is_asked,
+                unnest([p.walk_km > $near_limit_share * m.walk_limit_km, e.temp_min_c < m.cold_limit_c + $near_limit_c,
+                    e.temp_max_c > m.heat_limit_c - $near_limit_c, not m.night_ok, not m.solo_ok]) as near,
+                unnest([p.walk_km > m.walk_limit_km, e.temp_min_c < m.cold_limit_c, e.temp_max_c > m.heat_limit_c, not m.night_ok, not m.solo_ok]) as is_past
+        )
+        where is_asked
+        group by pk.post_kit_id
+        """,
+        {name: float(policy.facts[name]) for name in names},
+    )
+    return {"hardship": rows}

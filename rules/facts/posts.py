@@ -1,4 +1,4 @@
-"""Every post with every available kit, and the dark hours of every event."""
+"""Every post with every available kit and with who is sent there without one, and the dark hours of every event."""
 
 from __future__ import annotations
 
@@ -16,6 +16,8 @@ CARRIED = ("walk", "carry")
 OVER_NIGHT = "cast({0} as date) < cast({1} - interval 3 hours as date)"
 """Whether a stay goes on past three in the morning after it began: nobody walks out the same evening. Common practice."""
 
+HOURS = "min(starts) as starts, max(ends) as ends, sum(date_diff('minute', starts, ends)) / 60.0 as need_h"
+
 
 def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Every post with every kit of an available member: bands, power at the post's setting and weight against what it asks.
@@ -25,12 +27,13 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     certain, and one does not tell its bands, modes or power or may not work. Assigned kits need the hours of their assignment, others
     the whole time that the post is open. A member without a limit is asked to carry a day's load, or a night's where one stint
     goes over the night. The member is who brings the kit, first of all where several do in turn; a kit
-    that is not assigned is its owner's to bring.
+    that is not assigned is its owner's to bring. Who is sent to a post and is the member of no kit there has a row of their
+    own, without a kit, for their own hours.
     """
     rows = Select(
         f"""
         with assigned as (
-            select post_id, kit_id, arg_min(member_id, starts) as member_id, min(starts) as starts, max(ends) as ends, sum(date_diff('minute', starts, ends)) / 60.0 as need_h,
+            select post_id, kit_id, first(member_id order by starts, assignment_id) as member_id, {HOURS},
                 bool_or({OVER_NIGHT.format("starts", "ends")}) as is_over_night
             from assignment where kit_id is not null group by post_id, kit_id
         ), paired as (   -- apart, as one condition on both would look at every post with every kit
@@ -53,24 +56,28 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                     -- one that tells of no low setting counts at full power
                     case when is_sure then case when w.power_setting = 'low' then least(i.rf_watts_low, i.rf_watts) else i.rf_watts end end as watts)
             group by i.kit_id, w.bands, w.modes, w.rf_watts_min, w.power_setting
+        ), judged as (
+            select p.post_id, k.kit_id, m.member_id, a.kit_id is not null as is_assigned, coalesce(a.starts, p.opens) as starts, coalesce(a.ends, p.closes) as ends,
+                coalesce(a.need_h, p.shift_h) as need_h,
+                case when r.has_band then true when r.is_band_open then null else false end as has_band,
+                case when r.has_mode then true when r.is_mode_open then null else false end as has_mode,
+                case when p.rf_watts_min is null or r.has_watts then true when r.is_power_open then null else false end as has_watts,
+                r.rf_watts,
+                case when list_contains($carried, p.access) and h.is_weight_known then h.weight_kg end as carried_kg,
+                case when list_contains($carried, p.access)
+                     then least(p.carry_limit_kg, coalesce(m.carry_limit_kg, case
+                         when coalesce(a.is_over_night, {OVER_NIGHT.format("p.opens", "p.closes")}) then $overnight_load_kg else $day_load_kg end)) end as carry_limit_kg
+            from paired join post as p using (post_id) join kit as k using (kit_id)
+            join holding as h using (kit_id)
+            left join assigned as a using (post_id, kit_id)
+            join member as m on m.member_id = coalesce(a.member_id, k.member_id)
+            left join reach as r on r.kit_id = k.kit_id and r.bands is not distinct from p.bands
+                and r.modes is not distinct from p.modes and r.rf_watts_min is not distinct from p.rf_watts_min and r.power_setting = p.power_setting
+            union all by name
+            select post_id, member_id, true as is_assigned, {HOURS}
+            from assignment anti join assigned using (post_id, member_id) group by post_id, member_id
         )
-        select row_number() over (order by p.post_id, k.kit_id) as post_kit_id, p.post_id, k.kit_id, m.member_id,
-            a.kit_id is not null as is_assigned, coalesce(a.starts, p.opens) as starts, coalesce(a.ends, p.closes) as ends,
-            coalesce(a.need_h, p.shift_h) as need_h,
-            case when r.has_band then true when r.is_band_open then null else false end as has_band,
-            case when r.has_mode then true when r.is_mode_open then null else false end as has_mode,
-            case when p.rf_watts_min is null or r.has_watts then true when r.is_power_open then null else false end as has_watts,
-            r.rf_watts,
-            case when list_contains($carried, p.access) and h.is_weight_known then h.weight_kg end as carried_kg,
-            case when list_contains($carried, p.access)
-                 then least(p.carry_limit_kg, coalesce(m.carry_limit_kg, case
-                     when coalesce(a.is_over_night, {OVER_NIGHT.format("p.opens", "p.closes")}) then $overnight_load_kg else $day_load_kg end)) end as carry_limit_kg
-        from paired join post as p using (post_id) join kit as k using (kit_id)
-        join holding as h using (kit_id)
-        left join assigned as a using (post_id, kit_id)
-        join member as m on m.member_id = coalesce(a.member_id, k.member_id)
-        left join reach as r on r.kit_id = k.kit_id and r.bands is not distinct from p.bands
-            and r.modes is not distinct from p.modes and r.rf_watts_min is not distinct from p.rf_watts_min and r.power_setting = p.power_setting
+        select row_number() over (order by post_id, kit_id, member_id) as post_kit_id, * from judged
         """,
         {
             "carried": list(CARRIED),

@@ -16,65 +16,12 @@ value  = 2
 unit   = "1"
 why    = "two marginal factors are a no"
 source = "aviation personal-minimums practice"
-
-[param.near_share]
-value  = 0.8
-unit   = "1"
-why    = "from four fifths of a limit it counts as near"
-source = "common practice"
-
-[param.near_c]
-value  = 3
-unit   = "C"
-why    = "within 3 C of a limit it counts as near"
-source = "common practice"
-
-[param.least_dark_h]
-value  = 0.25
-unit   = "h"
-why    = "a quarter of an hour at either end is the drive home"
-source = "common practice"
-
-[param.short_walk_km]
-value  = 1
-unit   = "km"
-why    = "shorter walks are not asked about"
-source = "common practice"
-
-[param.cold_c]
-value  = 0
-unit   = "C"
-why    = "frost"
-source = "common practice"
-
-[param.hot_c]
-value  = 27
-unit   = "C"
-why    = "about 80 F, from where shade and water are planned"
-source = "common practice"
 */
-with asked as (
-    select pk.post_kit_id, m.line, a.factor, a.is_asked, a.near
-    from post_kit as pk
-    join watch as w using (post_kit_id)
-    join post as p using (post_id)
-    join event as e on e.event_id = p.event_id
-    join member as m on m.member_id = pk.member_id,
-    lateral (
-        select unnest(['walk', 'cold', 'heat', 'dark', 'alone']) as factor,
-            unnest([p.walk_km > $short_walk_km, e.temp_min_c < $cold_c, e.temp_max_c > $hot_c, w.dark_h > $least_dark_h, w.is_alone]) as is_asked,
-            unnest([p.walk_km > $near_share * m.walk_limit_km, e.temp_min_c < m.cold_limit_c + $near_c,
-                e.temp_max_c > m.heat_limit_c - $near_c, not m.night_ok, not m.solo_ok]) as near
-    ) as a
-)
 select
-    post_kit_id                 as subject,
-    count(*) filter (near)      as near_limits,
-    string_agg(factor, ', ' order by factor) filter (near) as near,
-    string_agg(factor, ', ' order by factor) filter (near is null) as unset_limits,
-    [any_value(line)]           as lines,
-    case when count(*) filter (near) >= $least then false
-         when count(*) filter (near) + count(*) filter (near is null) < $least then true end as ok
-from asked
-where is_asked
-group by post_kit_id
+    h.post_kit_id               as subject,
+    h.near_limits, h.near, h.unset_limits,
+    [m.line]                    as lines,
+    case when h.near_limits >= $least then false when h.near_limits + h.limits_unset < $least then true end as ok
+from hardship as h
+join post_kit as pk using (post_kit_id)
+join member as m on m.member_id = pk.member_id

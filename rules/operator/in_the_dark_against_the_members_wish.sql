@@ -10,18 +10,12 @@ fix        = "Give {member} the light hours, or swap with somebody who works at 
 source     = "aviation personal-minimums practice: limits are the person's own and are not loosened for one trip"
 lines_of   = "members"
 applies_to = "members who have said whether they work in the dark; the others have close_to_two_limits"
-
-[param.least_dark_h]
-value  = 0.25
-unit   = "h"
-why    = "a quarter of an hour at either end is the drive home"
-source = "common practice"
 */
 select
     pk.post_kit_id              as subject,
     w.dark_h,
     [m.line]                    as lines,
-    m.night_ok or w.dark_h <= $least_dark_h as ok
+    m.night_ok or not w.is_dark as ok
 from post_kit as pk
 join watch as w using (post_kit_id)
 join member as m on m.member_id = pk.member_id

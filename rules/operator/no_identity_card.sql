@@ -15,8 +15,9 @@ select
     pk.post_kit_id                          as subject,
     m.id_expires,
     [m.line]                                as lines,
-    m.id_expires >= cast(coalesce(pk.ends, p.closes) as date) as ok
+    m.id_expires >= cast(w.ends as date)    as ok
 from post_kit as pk
+join watch as w using (post_kit_id)
 join post as p using (post_id)
 join event as e on e.event_id = p.event_id
 join member as m on m.member_id = pk.member_id

@@ -42,7 +42,7 @@ def answers(con: duckdb.DuckDBPyConnection) -> pd.DataFrame:
             coalesce(list(distinct rule_no order by rule_no) filter (answer > 0), []) as rule_nos,
             coalesce(list(distinct rule_no order by rule_no) filter (answer = 3), []) as blocking_nos,
             coalesce(list(distinct rule_no order by rule_no) filter (answer = 2), []) as unknown_nos
-        from post_kit left join bad using (post_kit_id) group by post_kit_id
+        from post_kit left join bad using (post_kit_id) where kit_id is not null group by post_kit_id
         """
     ).df()
 

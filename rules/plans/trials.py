@@ -26,7 +26,8 @@ TABLES = ("member", "kit", "item", "rehearsal", "event", "post", "assignment", "
 LARGEST = 2**31 - 1
 """Largest number of an item in a copy; more trials are judged in several copies."""
 HEARD = frozenset(("item", "kit", "member", "post_kit", "post"))
-"""Subjects whose rules a trial hears; of events and of the club no trial tells, and no verdict in it rests on them."""
+"""Subjects whose rules a trial hears; of events and of the club no trial tells, and no verdict in it rests on them. Of whoever is
+sent to a post without a kit only the verdict of the post does: no change of a kit mends what is said of them."""
 MANY = 400
 """From so many trials on a copy of their own costs less than it saves."""
 
@@ -102,7 +103,7 @@ OPEN = """
     union all
     select {trial_of_post}, rule_no, severity_no, subject_kind, {post}, {post_kit}, ok is not null
     from judgement join post_kit on post_kit_id = subject_id
-    where subject_kind = 'post_kit' and ok is not true and is_assigned and {is_seen_there}
+    where subject_kind = 'post_kit' and ok is not true and is_assigned and kit_id is not null and {is_seen_there}
     union all
     select {trial_of_post_subject}, rule_no, severity_no, subject_kind, {post_subject}, 0, ok is not null
     from judgement

@@ -7,7 +7,7 @@ not_met    = "{subject}: {member}'s {kit} goes {goes_where}; furthest it was tri
 not_known  = "{subject}: the club has written down no rehearsal yet, so whether {member}'s {kit} was tried is not known."
 fix        = "Set it up once away from home, in a park or at a club drill, or send a kit that has been; look up for power lines first."
 source     = "exercise doctrine builds up step by step; the step for remote posts and for those who are alone is common practice"
-applies_to = "remote posts, posts that the kit is carried to, and kits whose member is alone there; elsewhere a car or a partner helps, see never_tried_outdoors"
+applies_to = "remote posts, posts that the kit is carried to, and kits that somebody has alone there; elsewhere a car or a partner helps, see never_tried_outdoors"
 
 [param.least_ladder]
 value  = 4
@@ -17,7 +17,7 @@ source = "common practice"
 */
 select
     pk.post_kit_id              as subject,
-    case when post.post_type = 'remote' or post.access = 'carry' then 'where nothing can be fetched' else 'where its member is alone' end
+    case when post.post_type = 'remote' or post.access = 'carry' then 'where nothing can be fetched' else 'where whoever has it is alone' end
                                 as goes_where,
     p.ladder,
     ['never', 'bench', 'room', 'yard', 'park', 'site', 'event'][p.ladder + 1] as stage_reached,
@@ -29,4 +29,4 @@ join post using (post_id)
 join watch as w using (post_kit_id)
 join practice as p on p.kit_id = pk.kit_id
 join kit on kit.kit_id = pk.kit_id
-where post.post_type = 'remote' or post.access = 'carry' or w.is_alone
+where post.post_type = 'remote' or post.access = 'carry' or w.is_kit_alone

@@ -21,12 +21,12 @@ kind = "headlamp"
 */
 select
     pk.post_kit_id              as subject,
-    w.dark_h,
+    w.kit_dark_h                as dark_h,
     any_value(kit.lines)        as lines,
-    case when count(i.item_id) > 0 then true when w.dark_h > $least_dark_h then false end as ok
+    case when count(i.item_id) > 0 then true when w.kit_dark_h > $least_dark_h then false end as ok
 from post_kit as pk
 join watch as w using (post_kit_id)
 join kit on kit.kit_id = pk.kit_id
 left join item as i on i.kit_id = pk.kit_id and i.is_usable and i.kind in ('headlamp', 'lantern')
-where w.dark_h > $least_dark_h or w.dark_h is null
-group by pk.post_kit_id, w.dark_h
+where w.kit_dark_h > $least_dark_h or w.kit_dark_h is null
+group by pk.post_kit_id, w.kit_dark_h

@@ -321,7 +321,7 @@ def ability(assessment: Assessment, event: Event, pieces: list[Piece], judged: J
         weights = dict(con.execute("select kit_id, weight_kg from holding").fetchall())
         dark = dict(
             con.execute(
-                "select post_id, max(dark_h) from watch join post_kit using (post_kit_id) group by post_id"
+                "select post_id, bool_or(is_dark) from watch join post_kit using (post_kit_id) group by post_id"
             ).fetchall()
         )
         blocked = {
@@ -384,7 +384,7 @@ def owners_of(event: Event, lent: Hands) -> list[int]:
 
 
 def _people(
-    event: Event, pieces: list[Piece], dark: Mapping[int, float | None]
+    event: Event, pieces: list[Piece], dark: Mapping[int, bool | None]
 ) -> tuple[Ints, dict[tuple[int, int], list[tuple[int, str, str]]]]:
     """Answer of each person at each piece, and why: (answer, what is wrong, kind of change).
 
@@ -395,7 +395,7 @@ def _people(
     people = list(event.members.itertuples(index=False))
     asked: dict[tuple[int, bool], list[list[tuple[int, str, str]]]] = {}
     for number, piece in enumerate(pieces):
-        is_dark = (dark.get(number) or 0) > 0
+        is_dark = bool(dark.get(number))
         key = (piece.post, is_dark)
         if key not in asked:
             post = event.posts.iloc[piece.post]
