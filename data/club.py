@@ -44,6 +44,7 @@ PLAIN_DATES = (
     "expires",
     "swr_tested",
     "polarity_checked",
+    "programmed",
     "serviced",
     "counted",
 )

@@ -10,7 +10,8 @@ select
     t.licence_class, cast(t.licence_expires as date), t.roles, cast(t.carry_limit_kg as double), cast(t.solo_ok as boolean),
     cast(t.night_ok as boolean), cast(t.heat_limit_c as double), cast(t.cold_limit_c as double),
     cast(t.walk_limit_km as double), cast(t.last_on_air as date), cast(t.on_air_12m as integer),
-    cast(t.events_12m as integer), cast(t.first_aid_expires as date), cast(t.id_expires as date), t.training, cast(t.line as integer)
+    cast(t.events_12m as integer), cast(t.first_aid_expires as date), cast(t.id_expires as date), cast(t.vetting_expires as date),
+    cast(t.waiver_expires as date), t.training, cast(t.training_expires as date), cast(t.line as integer)
 from named as n
 left join told_members as t on t.member = n.member
 where n.member is not null;
@@ -37,7 +38,7 @@ left join told_kits as t on t.member = n.member and t.kit = n.kit;
 
 insert into item (
     item_id, kit_id, member_id, line, item, kind, role, quantity, module, is_spare, condition, is_usable, wire_mm2,
-    is_labelled, stored_charge_share, pack_family, owner, amps_tx_low, rf_watts_low, is_low_assumed,
+    is_labelled, stored_charge_share, pack_family, owner, cell_size, polarity, is_set_by_hand, amps_tx_low, rf_watts_low, is_low_assumed,
     /*filled columns*/
 )
 select
@@ -47,6 +48,7 @@ select
     -- ASTM B258: area in mm2 of a wire gauge
     coalesce(cast(t.wire_mm2 as double), 0.012668 * pow(92, (36 - cast(coalesce(t.wire_awg, k.wire_awg) as double)) / 19.5)),
     cast(t.labelled as boolean), cast(t.stored_charge_pct as double) / 100, t.pack_family, t.owner,
+    t.cell_size, t.polarity, cast(t.set_by_hand as boolean),
     -- amperes and watts are of one setting: where one of them was told, the kind's are of another
     case when t.rf_watts_low is null then coalesce(cast(t.amps_tx_low as double), k.amps_tx_low) else cast(t.amps_tx_low as double) end,
     case when t.amps_tx_low is null then coalesce(cast(t.rf_watts_low as double), k.rf_watts_low) else cast(t.rf_watts_low as double) end,
@@ -72,7 +74,8 @@ select
     cast(lat as double), cast(lon as double), cast(utc_offset_h as double), cast(temp_min_c as double),
     cast(temp_max_c as double), cast(minutes_to_care as double), cast(public as boolean),
     cast(storms_possible as boolean), shelter, cast(briefed as date),
-    channel, channel_alternate, channel_simplex, cast(id_asked as boolean), training_asked, cast(line as integer)
+    channel, channel_alternate, channel_simplex, cast(action_starts as timestamp), cast(packets_sent as date),
+    cast(id_asked as boolean), cast(vetting_asked as boolean), cast(waiver_asked as boolean), training_asked, cast(line as integer)
 from told_events;
 
 insert into post
@@ -87,7 +90,8 @@ select
     cast(t.walk_km as double), cast(t.mains as boolean), t.rf_grade, cast(t.mast_m as double),
     cast(t.power_line_m as double), cast(t.public_m as double), cast(t.cell_cover as boolean),
     cast(t.beside_traffic as boolean), cast(t.rotation_h as double), coalesce(t.power_setting, 'high'),
-    cast(t.vehicle as boolean), cast(t.check_in_min as double), cast(t.line as integer)
+    cast(t.vehicle as boolean), cast(t.check_in_min as double), t.missed_check_in, t.alert_path,
+    cast(t.line as integer)
 from told_posts as t
 join event as e on e.event = t.event
 left join post_type as p on p.post_type = t.post_type

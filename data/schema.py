@@ -174,6 +174,7 @@ def moment(title: str, description: str, *, required: bool = False, **more: Any)
 
 
 CONDITIONS = ("ok", "faulty", "removed", "unknown")
+CELL_SIZES = ("aaa", "aa", "c", "d", "9v", "cr2032", "cr2", "cr123a", "18650", "21700")
 
 
 class Told(pa.DataFrameModel):
@@ -228,6 +229,12 @@ class Attributes(Told):
         "Capacity", "Rated capacity; at the 20-hour rate for lead-acid.", "Ah", 0.01, 5000
     )
     chemistry: str = word("Chemistry", "What kind of battery it is.", "chemistry")
+    cell_size: str = word(
+        "Cell size",
+        "Size of the loose cells that it runs on, or of spare cells themselves.",
+        CELL_SIZES,
+        aliases="cell_size",
+    )
     wire_awg: float = number("Wire gauge", "Wire of a DC lead, American gauge.", "AWG", 0, 40)
     wire_mm2: float = number("Wire section", "Wire of a DC lead, copper cross-section.", "mm2", 0.01, 200)
     length_m: float = number("Length", "One-way length of a lead or coax.", "m", 0, 1000)
@@ -287,6 +294,13 @@ class Inventory(Attributes, InventoryHead):
     swr_tested: DateTime = date("SWR tested", "Day on which the standing wave ratio was measured.")
     polarity_checked: DateTime = date(
         "Polarity checked", "Day on which the polarity of the DC plug was checked."
+    )
+    polarity: str = word(
+        "Polarity", "What the last check of the DC plug's polarity found.", ("ok", "reversed")
+    )
+    programmed: DateTime = date("Channels loaded", "Day on which the club's channels were loaded last.")
+    set_by_hand: pd.BooleanDtype = yes_no(
+        "Set by hand", "Frequency, offset and tone of the radio can be set in the field, without a computer."
     )
     pack_family: str = text(
         "Pack family", "Word of the club's own for handhelds and packs that fit each other, for example red."
@@ -350,7 +364,14 @@ class Members(Told):
     events_12m: pd.Int64Dtype = whole("Events", "Events worked in the last 12 months.", 0, 366)
     first_aid_expires: DateTime = date("First aid expires", "Last day of the first-aid certificate.")
     id_expires: DateTime = date("Identity card expires", "Last day of the served agency's identity card.")
+    vetting_expires: DateTime = date(
+        "Background check expires", "Last day of the background check; the date only, nothing of what it found."
+    )
+    waiver_expires: DateTime = date("Waiver expires", "Last day for which the volunteer's waiver is signed.")
     training: str = words("Training", "Courses passed, for example is100 is200.", ())
+    training_expires: DateTime = date(
+        "Training expires", "Day until which all courses listed hold; empty where they have no last day."
+    )
     available: pd.BooleanDtype = yes_no("Available", "Can be asked this season.", default=True)
     notes: str = text("Notes", "Anything else.")
 
@@ -445,7 +466,15 @@ class Events(Told):
     channel: str = text("Channel", "Name of the channel on which the net runs.")
     channel_alternate: str = text("Alternate channel", "Channel to go to when the first one fails.")
     channel_simplex: str = text("Simplex channel", "Channel that needs no repeater.")
+    action_starts: DateTime = moment(
+        "Action starts", "Local time of what the posts are there for: the gun, the first float, the first message."
+    )
+    packets_sent: DateTime = date(
+        "Packets sent", "Day on which everyone who is sent had their assignment, map and channel plan."
+    )
     id_asked: pd.BooleanDtype = yes_no("Identity card", "The organiser asks for the agency's identity card.")
+    vetting_asked: pd.BooleanDtype = yes_no("Background check", "The organiser asks for a background check.")
+    waiver_asked: pd.BooleanDtype = yes_no("Waiver", "The organiser asks for a volunteer's waiver.")
     training_asked: str = words(
         "Training asked", "Courses that the organiser asks for, for example is100.", ()
     )
@@ -494,6 +523,14 @@ class Posts(Told):
     vehicle: pd.BooleanDtype = yes_no("Vehicle", "A vehicle stays with the post for all of its time.")
     check_in_min: float = number(
         "Check-in", "Minutes agreed from one check-in with net control to the next.", "min", 1, 1440
+    )
+    missed_check_in: str = text(
+        "Missed check-in", "What net control does when a check-in does not come, and after how many minutes."
+    )
+    alert_path: str = word(
+        "Other way to call",
+        "A way to call for help from there that is not amateur radio, whoever brings it.",
+        ("satellite_messenger", "agency_radio", "landline", "runner"),
     )
     notes: str = text("Notes", "Anything else.")
 

@@ -11,8 +11,8 @@ create table member (
     member_id         integer, member varchar, is_available boolean default true,
     licence_class     varchar, licence_expires date, roles varchar, carry_limit_kg double, solo_ok boolean,
     night_ok          boolean, heat_limit_c double, cold_limit_c double, walk_limit_km double, last_on_air date,
-    on_air_12m        integer, events_12m integer, first_aid_expires date, id_expires date, training varchar,
-    line integer
+    on_air_12m        integer, events_12m integer, first_aid_expires date, id_expires date, vetting_expires date,
+    waiver_expires date, training varchar, training_expires date, line integer
 );
 
 -- one row per kit: a member's bag or box set; may_be_lent is NULL where nobody has said so
@@ -29,11 +29,12 @@ create table item (
     is_usable boolean default true,
     bands varchar, modes varchar, dc_plug varchar, dc_plug_far varchar, rf_plug varchar, rf_plug_far varchar,
     volts_min double, volts_max double, amps_tx double, amps_rx double, amps_idle double, amps_rated double,
-    rf_watts double, solar_watts double, capacity_ah double, chemistry varchar, wire_awg double, wire_mm2 double,
+    rf_watts double, solar_watts double, capacity_ah double, chemistry varchar, cell_size varchar, wire_awg double, wire_mm2 double,
     length_m double, coax varchar, gain_dbi double, weight_kg double, cost_usd double,
     amps_tx_low double, rf_watts_low double, is_low_assumed boolean default false,
     charged date, tested date, acquired date, expires date, tested_ah double, stored_charge_share double,
-    swr double, swr_tested date, polarity_checked date, pack_family varchar, serviced date, counted date,
+    swr double, swr_tested date, polarity_checked date, polarity varchar, programmed date,
+    is_set_by_hand boolean, pack_family varchar, serviced date, counted date,
     is_labelled boolean, fuse_at_m double, owner varchar,
     dc_plug_is_assumed boolean default false, amps_tx_is_assumed boolean default false,
     amps_rx_is_assumed boolean default false, amps_idle_is_assumed boolean default false,
@@ -54,7 +55,8 @@ create table event (
     event_id integer, event varchar, starts timestamp, ends timestamp, lat double, lon double, utc_offset_h double,
     temp_min_c double, temp_max_c double, minutes_to_care double, is_public boolean, is_storm_possible boolean,
     shelter varchar, briefed date, channel varchar, channel_alternate varchar, channel_simplex varchar,
-    is_id_asked boolean, training_asked varchar, line integer
+    action_starts timestamp, packets_sent date, is_id_asked boolean, is_vetting_asked boolean, is_waiver_asked boolean,
+    training_asked varchar, line integer
 );
 
 -- one row per post of an event; what the coordinator left open stands as the post type's usual value
@@ -65,7 +67,8 @@ create table post (
     needs_two_ways boolean default false, role_needed varchar, is_on_foot boolean default false, access varchar default 'drive',
     carry_limit_kg double, walk_km double, has_mains boolean, rf_grade varchar, mast_m double, power_line_m double,
     public_m double, has_cell_cover boolean, is_beside_traffic boolean, rotation_h double,
-    power_setting varchar default 'high', has_vehicle boolean, check_in_min double, line integer
+    power_setting varchar default 'high', has_vehicle boolean, check_in_min double,
+    missed_check_in varchar, alert_path varchar, line integer
 );
 
 -- one row per person sent to a post; kit_id is NULL where a helper brings no kit, and may be a kit that another lends

@@ -30,9 +30,82 @@ def test_a_post_says_whether_a_vehicle_stays() -> None:
     assert told.tolist()[:2] == [True, False] and pd.isna(told[2])
 
 
+def test_a_post_says_what_follows_a_missed_check_in_and_how_else_help_is_called() -> None:
+    posts = (
+        "event,post,post_type,missed_check_in,alert_path\n"
+        "Ride,Hut,remote,call twice then send the sweep,Agency radio\nRide,Ford,aid_station,,\n"
+    )
+    told = table("post", events=EVENTS, posts=posts)[["missed_check_in", "alert_path"]]
+    assert told.loc[0].tolist() == ["call twice then send the sweep", "agency_radio"]
+    assert told.loc[1].isna().all()
+
+
+def test_a_member_says_until_when_what_organisers_ask_for_holds() -> None:
+    members = (
+        "member,vetting_expires,waiver_expires,training,training_expires\n"
+        "QA1BC,2027-12-31,2027-06-30,is100,2028-01-31\nQB2CD,,,is100,\n"
+    )
+    told = table("member", members=members)[["vetting_expires", "waiver_expires", "training_expires"]]
+    assert [f"{day:%Y-%m-%d}" for day in told.loc[0]] == ["2027-12-31", "2027-06-30", "2028-01-31"]
+    assert told.loc[1].isna().all()
+
+
+def test_an_event_says_what_is_asked_and_when_its_action_starts() -> None:
+    events = (
+        "event,starts,ends,action_starts,packets_sent,vetting_asked,waiver_asked\n"
+        "Ride,2027-06-12T06:00,2027-06-12T18:00,2027-06-12T07:30,2027-06-05,no,yes\n"
+        "Walk,2027-07-12T06:00,2027-07-12T18:00,,,,\n"
+    )
+    told = table("event", events=events)
+    names = ["action_starts", "packets_sent", "is_vetting_asked", "is_waiver_asked"]
+    assert told.loc[0, names].tolist() == [
+        pd.Timestamp("2027-06-12 07:30"),
+        pd.Timestamp("2027-06-05"),
+        False,
+        True,
+    ]
+    assert told.loc[1, names].isna().all()
+
+
+def test_a_thing_says_its_cells_its_polarity_and_its_channels() -> None:
+    inventory = (
+        "member,kit,item,kind,cell_size,polarity,programmed,set_by_hand\n"
+        "QA1BC,box,lamp,headlamp,Triple A,,,\nQA1BC,box,lead,dc_lead,,reversed,,\n"
+        "QA1BC,box,set,mobile_vhf_uhf,,,2027-02-01,no\nQA1BC,box,walkie,handheld,,,,\n"
+    )
+    told = table("item", inventory=inventory).set_index("item")
+    assert told["cell_size"].dropna().to_dict() == {"lamp": "aaa"}
+    assert told["polarity"].dropna().to_dict() == {"lead": "reversed"}
+    assert told["programmed"].dropna().to_dict() == {"set": pd.Timestamp("2027-02-01")}
+    assert told["is_set_by_hand"].dropna().to_dict() == {"set": False}
+
+
 @pytest.mark.parametrize(
     ("stem", "text", "says"),
     [
+        (
+            "inventory",
+            "member,kit,item,kind,cell_size\nQA1BC,box,lamp,headlamp,AAAA\n",
+            'inventory.csv line 2, cell_size: "AAAA" is not a known word for cell size. Did you mean aaa? Write a word of: aaa, aa, c, d, 9v, cr2032, '
+            "cr2, cr123a, 18650, 21700, or leave the cell empty.",
+        ),
+        (
+            "inventory",
+            "member,kit,item,kind,polarity\nQA1BC,box,lead,dc_lead,wrong\n",
+            'inventory.csv line 2, polarity: "wrong" is not a known word for polarity. Write a word of: ok, reversed, or leave the cell empty.',
+        ),
+        (
+            "inventory",
+            "member,kit,item,kind,programmed\nQA1BC,box,set,mobile_vhf_uhf,spring\n",
+            'inventory.csv line 2, programmed: "spring" is not a date of the form year-month-day. Write the date as year-month-day, for example '
+            "2026-07-31, or leave the cell empty.",
+        ),
+        (
+            "posts",
+            "event,post,post_type,alert_path\nRide,Hut,remote,carrier pigeon\n",
+            'posts.csv line 2, alert_path: "carrier pigeon" is not a known word for alert path. Write a word of: satellite_messenger, agency_radio, '
+            "landline, runner, or leave the cell empty.",
+        ),
         (
             "posts",
             "event,post,post_type,vehicle\nRide,Car,sag,a van\n",

@@ -31,8 +31,8 @@ DAYS_BEFORE, DAYS_AFTER = 2, 7
 """Days from handing out to the event, and from its end to the return; common practice."""
 ALIKE = (
     "kind", "condition", "charged", "tested", "acquired", "expires", "tested_ah", "stored_charge_share", "wire_mm2",
-    "fuse_at_m", "swr", "swr_tested", "polarity_checked", "serviced", "is_labelled", "pack_family", "amps_tx_low",
-    "rf_watts_low", *FILLED,
+    "fuse_at_m", "swr", "swr_tested", "polarity_checked", "polarity", "programmed", "is_set_by_hand", "cell_size", "serviced",
+    "is_labelled", "pack_family", "amps_tx_low", "rf_watts_low", *FILLED,
 )  # fmt: skip
 """What rules ask of a thing by itself: pieces that agree in all of it are judged as one."""
 WORSE = {"ok": 0, "unknown": 1, "faulty": 2, "removed": 3}

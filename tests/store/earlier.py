@@ -24,16 +24,17 @@ DAY = pd.Timestamp("2026-05-03 10:00", tz="UTC")
 
 # What the club sends, in all columns; a version that knows a column less never got it.
 FILES = {
-    "inventory": """member,kit,item,kind,quantity,module,spare,condition,dc_plug,capacity_ah,charged,labelled,owner,cost_usd,pack_family,serviced,counted,stored_charge_pct,amps_tx_low,rf_watts_low,notes
-Q1AAA,bag,big battery,battery_lifepo4,1,power,no,good,genderless_30,20,2026-05-01,yes,club,180,,2026-02-01,2026-04-01,90,,,"one, with a comma"
-Q1AAA,bag,the long lead,dc_lead,2,power,yes,,genderless_30,,,,,,,,,,,,
-Q1AAA,bag,set,mobile_vhf_uhf,1,station,no,good,genderless_30,,,,,,,,,,4.7,5,=1+1
-Q2BBB,pouch,walkie,handheld,1,radio,no,good,,,,,,,latch,,,,0.8,1,
-Q2BBB,pouch,pack,handheld_pack,2,radio,yes,,,1.8,2026-04-30,,,,latch,,,40,,,
+    "inventory": """member,kit,item,kind,quantity,module,spare,condition,dc_plug,capacity_ah,charged,labelled,owner,cost_usd,pack_family,serviced,counted,stored_charge_pct,amps_tx_low,rf_watts_low,cell_size,polarity,programmed,set_by_hand,notes
+Q1AAA,bag,big battery,battery_lifepo4,1,power,no,good,genderless_30,20,2026-05-01,yes,club,180,,2026-02-01,2026-04-01,90,,,,,,,"one, with a comma"
+Q1AAA,bag,the long lead,dc_lead,2,power,yes,,genderless_30,,,,,,,,,,,,,ok,,,
+Q1AAA,bag,set,mobile_vhf_uhf,1,station,no,good,genderless_30,,,,,,,,,,4.7,5,,,2026-03-20,yes,=1+1
+Q2BBB,pouch,walkie,handheld,1,radio,no,good,,,,,,,latch,,,,0.8,1,,,2026-03-20,no,
+Q2BBB,pouch,pack,handheld_pack,2,radio,yes,,,1.8,2026-04-30,,,,latch,,,40,,,,,,,
+Q2BBB,pouch,lamp,headlamp,1,radio,no,,,,,,,,,,,,,,aaa,,,,
 """,
-    "members": """member,licence_class,licence_expires,roles,carry_limit_kg,solo_ok,on_air_12m,id_expires,notes
-Q1AAA,extra,2030-01-31,field net_control,12,yes,4,2028-01-31,knows the hills
-Q2BBB,general,2029-06-30,field,8,no,,,
+    "members": """member,licence_class,licence_expires,roles,carry_limit_kg,solo_ok,on_air_12m,id_expires,vetting_expires,waiver_expires,training,training_expires,notes
+Q1AAA,extra,2030-01-31,field net_control,12,yes,4,2028-01-31,2029-01-31,2026-12-31,is100,2028-06-30,knows the hills
+Q2BBB,general,2029-06-30,field,8,no,,,,,,,
 """,
     "kits": """member,kit,purpose,hours,packed,stored_min_c,stored_max_c,may_be_lent,labelled,rf_evaluated
 Q1AAA,bag,,6.5,2026-05-02,-5,30,yes,yes,2026-03-14
@@ -43,18 +44,19 @@ Q2BBB,pouch,,4,,,,,no,
 Q1AAA,bag,2026-04-01,yard,2,,,,,
 Q2BBB,pouch,2026-04-25,event,0,River Run,Ford,35,pack,
 """,
-    "events": """event,starts,ends,temp_min_c,temp_max_c,public,channel,channel_alternate,channel_simplex,id_asked,training_asked
-River Run,2027-04-25T05:15,2027-04-25T14:00,2,17,yes,river repeater,mill repeater,river simplex,yes,
+    "events": """event,starts,ends,temp_min_c,temp_max_c,public,channel,channel_alternate,channel_simplex,id_asked,training_asked,action_starts,packets_sent,vetting_asked,waiver_asked
+River Run,2027-04-25T05:15,2027-04-25T14:00,2,17,yes,river repeater,mill repeater,river simplex,yes,,2027-04-25T06:30,2027-04-18,no,yes
 """,
-    "posts": """event,post,post_type,operators,mains,beside_traffic,rotation_h,power_setting,vehicle,check_in_min
-River Run,Ford,aid_station,1,no,yes,4,low,yes,30
-River Run,Mill,aid_station,1,no,no,,,,
+    "posts": """event,post,post_type,operators,mains,beside_traffic,rotation_h,power_setting,vehicle,check_in_min,missed_check_in,alert_path
+River Run,Ford,aid_station,1,no,yes,4,low,yes,30,"call twice, then send the sweep",runner
+River Run,Mill,aid_station,1,no,no,,,,,,
 """,
     "assignments": """event,post,member,kit,from,to,travel_h,kit_owner
 River Run,Ford,Q2BBB,bag,2027-04-25T06:00,,0.5,Q1AAA
 """,
-    "offers": """offer,kind,price_usd,available,volts_max
-small battery,battery_lifepo4,99.5,3,14.6
+    "offers": """offer,kind,price_usd,available,volts_max,cell_size
+small battery,battery_lifepo4,99.5,3,14.6,
+box of cells,spare_cells,8,,,aa
 """,
     "loans": """item,borrower,out,due,condition_out
 club coax,Q2BBB,2026-02-01,2026-03-01,good

@@ -65,7 +65,7 @@ class Fitter:
 
     @staticmethod
     def _told(offer: Offer, assessment: Assessment) -> dict[str, Any]:
-        """A new piece: acquired, and charged where it can be, on the day of the review."""
+        """A new piece: acquired, and charged or loaded where it can be, on the day of the review."""
         today = pd.Timestamp(assessment.today)
         is_store = offer.attributes.get("capacity_ah") is not None or offer.kind.startswith(
             ("battery", "handheld_pack")
@@ -74,7 +74,7 @@ class Fitter:
         return {
             "line": 1, "file": "offers", "member": "OFFER", "kit": str(offer.number), "item": offer.offer, "kind": kind,
             "quantity": 1, "module": None, "spare": False, "condition": "ok", "acquired": today,
-            "charged": today if is_store else None, "owner": "club" if offer.paid_by == "club" else "member",
+            "charged": today if is_store else None, "programmed": today, "owner": "club" if offer.paid_by == "club" else "member",
             "cost_usd": offer.price_usd, **offer.attributes,
         }  # fmt: skip
 
