@@ -1,5 +1,6 @@
 """Who is at a post with whom, in the dark or by day, and whether a licence covers it: small posts known by thought."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
@@ -9,10 +10,15 @@ import duckdb
 import pandas as pd
 import pytest
 
-from rules import facts
+from dashboard.sheets import event as event_sheet
+from dashboard.sheets import packing
+from rules import engine, facts
 from rules.facts import crew, posts
 from rules.facts.select import Select
+from rules.plans import posts as by_kit
 from rules.policy import Policy
+from rules.score import next_steps
+from tests import printed, small_club
 
 TODAY = date(2027, 3, 1)
 NOON, EVENING, MIDNIGHT = "2027-03-20T12:00", "2027-03-20T18:00", "2027-03-21T00:00"
@@ -241,3 +247,128 @@ def test_what_is_hard_is_held_to_the_limits_of_a_member(
     of_post = {name: value for name, value in asked.items() if name not in of_event}
     post(con, event={"lat": None} | of_event, **{"operators": 2} | of_post)
     assert hardship(con, limits, **policy) == found
+
+
+def sent_without_a_kit() -> engine.Assessment:
+    """A cold and hot event that asks for everything of its people: QB2D alone at a post and QC3F beside QA1B, both without a kit."""
+    own = {
+        "solo_ok": False,
+        "night_ok": False,
+        "walk_limit_km": 6.0,
+        "cold_limit_c": -6.0,
+        "heat_limit_c": 29.0,
+    }
+    return small_club.assess(
+        inventory=small_club.kit("QA1B", "Bag", small_club.HANDHELD, small_club.PACK),
+        members=[
+            {"member": "QA1B", "roles": "net_control", "licence_class": "general"},
+            {"member": "QB2D", "licence_class": "technician", "id_expires": pd.Timestamp("2027-04-24"), **own},
+            {"member": "QC3F", "roles": "field", "walk_limit_km": 15.0, "cold_limit_c": -20.0, "heat_limit_c": 40.0, "night_ok": True},
+        ],
+        events=[
+            small_club.EVENT | {"ends": pd.Timestamp("2027-04-26 00:00"), "lat": 0.0, "lon": 0.0, "utc_offset_h": 0.0}
+            | {"id_asked": True, "vetting_asked": True, "waiver_asked": True, "training_asked": "is100", "temp_min_c": -4.0, "temp_max_c": 30.0}
+        ],
+        posts=[
+            {"event": "Ride", "post": name, "post_type": "net_control", "walk_km": 5.5, "access": "walk", "bands": "40m"}
+            for name in ("Ford", "Mill")
+        ],
+        assignments=[
+            {"event": "Ride", "post": "Ford", "member": "QB2D"},
+            {"event": "Ride", "post": "Mill", "member": "QA1B", "kit": "Bag"},
+            {"event": "Ride", "post": "Mill", "member": "QC3F"},
+        ],
+    )  # fmt: skip
+
+
+def test_every_rule_on_a_person_judges_who_brings_no_kit_and_none_on_a_kit_does() -> None:
+    told = sent_without_a_kit()
+    rows = told.con.execute(
+        "select distinct rule_no from judgement join post_kit on post_kit_id = subject_id "
+        "where subject_kind = 'post_kit' and kit_id is null"
+    ).fetchall()
+    at_posts = {rule.name for rule in told.rules if rule.subject == "post_kit"}
+    on_people = {rule.name for rule in told.rules if rule.subject == "post_kit" and rule.file == "members"}
+    assert on_people < at_posts
+    assert {told.rules[number].name for (number,) in rows} == on_people
+
+
+def test_what_is_found_of_who_brings_no_kit_is_said_of_them_and_counts_for_the_post() -> None:
+    told = sent_without_a_kit()
+    found = {f.rule: f for f in told.findings("s.member = 'QB2D' and s.post is not null and not ok")}
+    assert found["no_identity_card"].sentence == (
+        "Ride/Ford: the organiser asks for an identity card; QB2D's ends on 2027-04-24."
+    )
+    assert found["alone_against_the_members_wish"].lines == [3]
+    for finding in found.values():
+        assert (finding.subject_kind, finding.post, finding.kit, finding.file) == (
+            "post",
+            "Ford",
+            None,
+            "members",
+        )
+        assert "None" not in finding.sentence + finding.fix and "not known" not in finding.sentence
+    with_them = told.scores().set_index("subject").loc["Ride/Ford", "low"]
+    told.con.execute("delete from judgement where subject_kind = 'post_kit'; delete from scored")
+    engine.score(told.con, told.policy)
+    assert told.scores().set_index("subject").loc["Ride/Ford", "low"] != with_them
+
+
+def test_the_picture_of_kits_at_posts_has_no_rows_for_who_brings_none() -> None:
+    told = sent_without_a_kit()
+    shown = by_kit.post_by_kit(told, "Ride")
+    assert sorted(zip(shown["post"], shown["member"], shown["kit"], strict=True)) == [
+        ("Ford", "QA1B", "Bag"),
+        ("Mill", "QA1B", "Bag"),
+    ]
+    assert len(by_kit.answers(told.con)) == len(shown)
+
+
+def taken_in_turn() -> engine.Assessment:
+    """QA1B brings a kit to a post by day; QB2D, who does not wish to work in the dark, has it there by night."""
+    evening = pd.Timestamp("2027-04-25 18:00")
+    place = {"lat": 0.0, "lon": 0.0, "utc_offset_h": 0.0, "ends": pd.Timestamp("2027-04-26 00:00")}
+    sent = {"event": "Ride", "post": "Ford", "kit": "Bag"}
+    return small_club.assess(
+        inventory=small_club.kit("QA1B", "Bag", small_club.HANDHELD | {"weight_kg": 9.0}, small_club.PACK | {"weight_kg": 0.1}),
+        members=[
+            {"member": "QA1B", "night_ok": True, "carry_limit_kg": 20.0, "licence_class": "general"},
+            {"member": "QB2D", "night_ok": False, "carry_limit_kg": 6.0, "licence_class": "none"},
+        ],
+        events=[small_club.EVENT | place],
+        posts=[{"event": "Ride", "post": "Ford", "post_type": "aid_station", "access": "walk", "rf_watts_min": 50.0, "bands": "2m"}],
+        assignments=[
+            sent | {"member": "QA1B", "to": evening},
+            sent | {"member": "QB2D", "kit_owner": "QA1B", "from": evening},
+        ],
+    )  # fmt: skip
+
+
+def test_who_has_a_kit_later_finds_on_their_list_what_is_said_of_them_and_of_the_kit() -> None:
+    told = taken_in_turn()
+    by_day, by_night = (printed.text(packing.packing(told, number)) for number in (1, 2))
+    assert "QB2D has asked not to work in the dark" in by_night and "licence class (none)" in by_night
+    assert "The post asks for 50 W" in by_night and "The post asks for 50 W" in by_day
+    assert "in the dark" not in by_day and "licence class" not in by_day
+    assert re.search(r"own limit\s+20\.0 kg", by_day) and re.search(r"own limit\s+6\.0 kg", by_night)
+
+
+def test_go_or_no_go_holds_each_person_to_their_own_hours() -> None:
+    said = printed.text(event_sheet.packet(taken_in_turn(), "Ride"))
+    table = said[said.index("Go or no go") :]
+    first, second = table.index("QA1B"), table.index("QB2D")
+    assert "does not wish it" not in table[first:second] and "fine" not in table[first:second]
+    assert "yes / does not wish it" in table[second:]
+    without = printed.text(event_sheet.packet(sent_without_a_kit(), "Ride"))
+    table = without[without.index("Go or no go") :]
+    assert table.count("yes / does not wish it") == 2  # in the dark, and alone
+    assert "yes / fine" in table[table.index("QC3F") :]
+
+
+def test_what_one_does_first_may_be_of_a_post_to_which_one_brings_nothing() -> None:
+    steps = next_steps(sent_without_a_kit(), "QB2D", count=20)
+    first = steps[0]
+    assert (first.subject_kind, first.post, first.severity) == ("post", "Ford", "blocks")
+    assert {"alone_against_the_members_wish", "in_the_dark_against_the_members_wish"} <= {
+        f.rule for f in steps
+    }
