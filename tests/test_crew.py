@@ -308,10 +308,11 @@ def test_what_is_found_of_who_brings_no_kit_is_said_of_them_and_counts_for_the_p
             "members",
         )
         assert "None" not in finding.sentence + finding.fix and "not known" not in finding.sentence
-    with_them = told.scores().set_index("subject").loc["Ride/Ford", "low"]
+    of_post = "select low from score join subject using (subject_kind, subject_id) where subject = 'Ride/Ford' and subject_kind = 'post'"
+    with_them = told.con.execute(of_post).fetchall()
     told.con.execute("delete from judgement where subject_kind = 'post_kit'; delete from scored")
     engine.score(told.con, told.policy)
-    assert told.scores().set_index("subject").loc["Ride/Ford", "low"] != with_them
+    assert told.con.execute(of_post).fetchall() != with_them
 
 
 def test_the_picture_of_kits_at_posts_has_no_rows_for_who_brings_none() -> None:
