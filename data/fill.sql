@@ -29,7 +29,7 @@ select
     cast(t.packed as date), cast(t.list_printed as date), cast(t.last_used as date), cast(t.restocked as date),
     cast(t.inspected as date), cast(t.stored_min_c as double), cast(t.stored_max_c as double),
     coalesce(cast(t.may_be_lent as boolean), case when h.is_pool then true end),
-    cast(t.labelled as boolean), cast(t.rf_evaluated as date), cast(t.line as integer), coalesce(h.lines, [])
+    cast(t.labelled as boolean), cast(t.rf_evaluated as date), coalesce(h.is_pool, false), cast(t.line as integer), coalesce(h.lines, [])
 from named as n
 join member as m on m.member = n.member
 left join told_inventory_bag as b on b.member = n.member and b.kit = n.kit
@@ -86,7 +86,8 @@ select
     coalesce(cast(t.operators as integer), cast(p.operators as integer), 1), coalesce(cast(p.radios as integer), 1), t.bands, t.modes,
     coalesce(cast(t.rf_watts_min as double), cast(p.rf_watts_min as double)), d.duty, d.tx_share, d.rx_share, d.idle_share,
     coalesce(cast(p.is_critical as boolean), false), coalesce(cast(p.needs_two_ways as boolean), false), p.role_needed,
-    coalesce(cast(p.is_on_foot as boolean), false), coalesce(t.access, 'drive'), cast(t.carry_limit_kg as double),
+    coalesce(cast(p.is_on_foot as boolean), false), coalesce(t.access, 'drive'),
+    coalesce(t.post_type = 'remote' or t.access = 'carry', false), cast(t.carry_limit_kg as double),
     cast(t.walk_km as double), cast(t.mains as boolean), t.rf_grade, cast(t.mast_m as double),
     cast(t.power_line_m as double), cast(t.public_m as double), cast(t.cell_cover as boolean),
     cast(t.beside_traffic as boolean), cast(t.rotation_h as double), coalesce(t.power_setting, 'high'),
@@ -109,7 +110,8 @@ left join kit as k on k.member = coalesce(t.kit_owner, t.member) and k.kit = t.k
 
 insert into offer
 select row_number() over (order by cast(line as integer)), offer, kind, cast(price_usd as double), cast(available as integer),
-    paid_by, cast(line as integer)
+    paid_by, cast(volts_min as double), cast(volts_max as double), cast(amps_rated as double), cast(rf_watts as double),
+    cast(capacity_ah as double), chemistry, cast(line as integer)
 from told_offers;
 
 insert into loan

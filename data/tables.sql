@@ -15,11 +15,11 @@ create table member (
     waiver_expires date, training varchar, training_expires date, line integer
 );
 
--- one row per kit: a member's bag or box set; may_be_lent is NULL where nobody has said so
+-- one row per kit: a member's bag or box set; may_be_lent is NULL where nobody has said so, is_pool where all is the club's
 create table kit (
     kit_id  integer, member_id integer, member varchar, kit varchar, purpose varchar, hours double, packed date,
     list_printed date, last_used date, restocked date, inspected date, stored_min_c double,
-    stored_max_c double, may_be_lent boolean, is_labelled boolean, rf_evaluated date, line integer, lines integer[]
+    stored_max_c double, may_be_lent boolean, is_labelled boolean, rf_evaluated date, is_pool boolean, line integer, lines integer[]
 );
 
 -- one row per line of an inventory; a value that was not told stands as the kind's typical value, marked assumed where asked
@@ -59,13 +59,14 @@ create table event (
     training_asked varchar, line integer
 );
 
--- one row per post of an event; what the coordinator left open stands as the post type's usual value
+-- one row per post of an event; what the coordinator left open stands as the post type's usual value; is_remote: remote by its
+-- type, or all is carried there
 create table post (
     post_id integer, event_id integer, event varchar, post varchar, post_type varchar, opens timestamp, closes timestamp,
     shift_h double, operators integer default 1, radios integer default 1, bands varchar, modes varchar, rf_watts_min double,
     duty varchar, tx_share double, rx_share double, idle_share double, is_critical boolean default false,
     needs_two_ways boolean default false, role_needed varchar, is_on_foot boolean default false, access varchar default 'drive',
-    carry_limit_kg double, walk_km double, has_mains boolean, rf_grade varchar, mast_m double, power_line_m double,
+    is_remote boolean default false, carry_limit_kg double, walk_km double, has_mains boolean, rf_grade varchar, mast_m double, power_line_m double,
     public_m double, has_cell_cover boolean, is_beside_traffic boolean, rotation_h double,
     power_setting varchar default 'high', has_vehicle boolean, check_in_min double,
     missed_check_in varchar, alert_path varchar, line integer
@@ -79,7 +80,8 @@ create table assignment (
 
 -- one row per line of the club's price book
 create table offer (
-    offer_id integer, offer varchar, kind varchar, price_usd double, available integer, paid_by varchar, line integer
+    offer_id integer, offer varchar, kind varchar, price_usd double, available integer, paid_by varchar,
+    volts_min double, volts_max double, amps_rated double, rf_watts double, capacity_ah double, chemistry varchar, line integer
 );
 
 -- one row per loan of club gear; back is NULL while it is out

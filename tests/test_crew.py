@@ -373,3 +373,20 @@ def test_what_one_does_first_may_be_of_a_post_to_which_one_brings_nothing() -> N
     assert {"alone_against_the_members_wish", "in_the_dark_against_the_members_wish"} <= {
         f.rule for f in steps
     }
+
+
+def test_a_post_is_remote_by_its_type_or_where_all_is_carried_there() -> None:
+    told = small_club.assess(
+        events=[small_club.EVENT],
+        posts=[
+            {"event": "Ride", "post": f"{kind} {access}", "post_type": kind, "access": access}
+            for kind in ("remote", "aid_station")
+            for access in ("drive", "walk", "carry", None)
+        ],
+    )
+    rows = told.con.execute(
+        "select post, is_remote from post where is_remote is distinct from false"
+    ).fetchall()
+    assert dict(rows) == dict.fromkeys(
+        ("remote drive", "remote walk", "remote carry", "remote None", "aid_station carry"), True
+    )

@@ -17,7 +17,7 @@ source = "common practice"
 */
 select
     pk.post_kit_id              as subject,
-    case when post.post_type = 'remote' or post.access = 'carry' then 'where nothing can be fetched' else 'where whoever has it is alone' end
+    case when post.is_remote then 'where nothing can be fetched' else 'where whoever has it is alone' end
                                 as goes_where,
     p.ladder,
     ['never', 'bench', 'room', 'yard', 'park', 'site', 'event'][p.ladder + 1] as stage_reached,
@@ -29,4 +29,4 @@ join post using (post_id)
 join watch as w using (post_kit_id)
 join practice as p on p.kit_id = pk.kit_id
 join kit on kit.kit_id = pk.kit_id
-where post.post_type = 'remote' or post.access = 'carry' or w.is_kit_alone
+where post.is_remote or w.is_kit_alone

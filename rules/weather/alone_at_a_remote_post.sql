@@ -15,5 +15,5 @@ select
     min(c.others) > 0           as ok
 from post as p
 join company as c using (post_id)
-where p.access = 'carry' or p.post_type = 'remote' or not p.has_cell_cover
+where p.is_remote or not p.has_cell_cover
 group by p.post_id

@@ -20,5 +20,5 @@ from post_kit as pk
 join post as p using (post_id)
 join kit on kit.kit_id = pk.kit_id
 left join item as i on i.kit_id = pk.kit_id and i.is_usable and i.kind = 'personal_pack'
-where p.access = 'carry' or p.post_type = 'remote' or p.is_on_foot and not p.has_cell_cover
+where p.is_remote or p.is_on_foot and not p.has_cell_cover
 group by pk.post_kit_id, p.access, p.has_cell_cover

@@ -42,6 +42,6 @@ join event as e on e.event_id = p.event_id
 join kit on kit.kit_id = pk.kit_id
 left join item as i on i.kit_id = pk.kit_id and i.is_usable and i.kind = 'personal_pack'
 where (p.access = 'walk' or p.is_on_foot)
-    and (p.access = 'carry' or p.post_type = 'remote' or p.is_on_foot and not p.has_cell_cover) is not true
+    and (p.is_remote or p.is_on_foot and not p.has_cell_cover) is not true
     and (e.temp_min_c < $cold_c or e.temp_max_c > $hot_c or coalesce(e.temp_max_c - e.temp_min_c >= $swing_c, true))
 group by pk.post_kit_id, e.temp_min_c, e.temp_max_c

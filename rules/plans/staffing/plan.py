@@ -37,8 +37,6 @@ from rules.plans.staffing.roster import (
     shifts,
 )
 
-PAIRED = ("net_control", "remote")
-"""Posts that take two people, however many the coordinator plans; so does one that is carried to or without cell cover."""
 ROWS = ["post", "member", "kit", "kit_owner", "from", "to", "travel_h", "answer", "leads", "is_locked"]
 
 
@@ -135,9 +133,9 @@ def staff(
 
 
 def people_wanted(posts: pd.DataFrame) -> list[int]:
-    """How many people each post takes at a time."""
-    is_remote = posts["access"].eq("carry") | posts["has_cell_cover"].eq(False).fillna(False).astype(bool)
-    is_paired = posts["post_type"].isin(PAIRED) | is_remote
+    """How many people each post takes at a time; net control, and a post that is remote or without cell cover, at least two."""
+    is_cut_off = posts["is_remote"] | posts["has_cell_cover"].eq(False).fillna(False).astype(bool)
+    is_paired = posts["post_type"].eq("net_control") | is_cut_off
     return [
         max(int(count), 2 if two else 1) for count, two in zip(posts["operators"], is_paired, strict=True)
     ]
