@@ -30,6 +30,8 @@ def battery(ah: float, chemistry: str, low_v: float, high_v: float) -> str:
 
 LITHIUM_12 = battery(6, "lifepo4", 12, 14.4)
 LITHIUM_24 = battery(20, "lifepo4", 24, 28.8)
+LITHIUM_9 = battery(20, "li_ion", 9, 12.6)
+PICKY = MOBILE.replace("11,15.9", "13,15.9")
 LEAD_12 = battery(35, "agm", 11, 12.8)
 
 
@@ -114,6 +116,7 @@ def test_a_battery_of_the_station_is_not_counted_on_for_the_handheld() -> None:
         ((MOBILE, LITHIUM_24, BUCK.replace("13.8,13.8", "13.8,24")), "may deliver more than the radio takes"),
         ((MOBILE, LITHIUM_24, BUCK.replace("13.8,13.8", "5,5")), "delivers too little"),
         ((MOBILE, LITHIUM_24, BOOSTER), "cannot step down"),
+        ((PICKY, LITHIUM_9, BUCK), "cannot step up"),
         ((MOBILE, LITHIUM_24), "no converter"),
     ],
 )
@@ -123,12 +126,12 @@ def test_a_converter_that_does_not_serve(rows: tuple[str, ...], why: str) -> Non
 
 
 def test_a_buck_converter_stops_at_what_it_delivers_and_any_at_the_least_that_it_takes() -> None:
-    picky = MOBILE.replace("11,15.9", "13,15.9")
-    low = battery(20, "li_ion", 9, 12.6)
-    assert tuple(run(picky, low, BUCK)[["runtime_h", "limited_by", "stop_v"]]) == (0, "brown-out", 13.8)
-    boosted = run(picky, low, BOOSTER)
+    bucked = run(MOBILE.replace("11,15.9", "11,14"), battery(20, "li_ion", 14.2, 16.8), BUCK)
+    assert tuple(bucked[["limited_by", "stop_v"]]) == ("brown-out", 13.8)
+    assert bucked["runtime_h"] > 0
+    boosted = run(PICKY, LITHIUM_9, BOOSTER)
     assert boosted["runtime_h"] > 0 and boosted["stop_v"] == 9
-    assert run(picky, low, BOOSTER, facts="converter_volts_min = 12.6")["runtime_h"] == 0
+    assert run(PICKY, LITHIUM_9, BOOSTER, facts="converter_volts_min = 12.6")["runtime_h"] == 0
 
 
 def test_a_converter_whose_figures_are_not_told_is_not_known_where_nothing_else_feeds_the_radio() -> None:

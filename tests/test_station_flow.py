@@ -269,6 +269,35 @@ def test_a_24_v_source_reaches_a_12_v_radio_only_through_a_converter() -> None:
     assert counts(source, *BASE[1:], converter | {"volts_max": 24.0}) == (0, 0)
 
 
+def test_a_converter_steps_up_or_down_and_not_the_other_way() -> None:
+    """A booster after 24 V and a buck converter after 12 V made a station that has no hour on the air."""
+    source_24 = BATTERY | {"volts_min": 22.0, "volts_max": 29.2}
+    radio_24 = RADIO | {"volts_min": 20.0, "volts_max": 30.0}
+    converter = {
+        "role": "converter",
+        "dc_plug": "genderless",
+        "dc_plug_far": "genderless",
+        "amps_rated": 20.0,
+    }
+    boost, buck = (
+        [converter | {"kind": f"{way}_converter", "volts_min": v, "volts_max": v} for v in (13.8, 24.0)]
+        for way in ("boost", "buck")
+    )
+    rest = BASE[1:]
+    assert counts(source_24, *rest, buck[0]) == (1, 1)
+    assert counts(source_24, *rest, boost[0]) == (0, 0)
+    assert one(source_24, *rest, boost[0])[0]["missing_link"] == "source"
+    assert one(BATTERY, LEAD, radio_24, COAX, ANTENNA, boost[1])[0]["stations_low"] == 1
+    assert counts(BATTERY, LEAD, radio_24, COAX, ANTENNA, buck[1]) == (0, 0)
+    # a battery that the radio takes is not handed on by a converter that it cannot feed, only because the plugs would join
+    joined = [buck[0] | {"dc_plug_far": "socket"}, RADIO, COAX, ANTENNA]
+    assert counts(BATTERY, *joined) == (0, 0)
+    assert counts(source_24, *joined) == (1, 1)
+    # what the booster delivers can be stepped down again, and volts that nobody told may be right or not
+    assert counts(BATTERY, *rest[1:], boost[1], buck[0] | {"dc_plug_far": "socket"}) == (1, 1)
+    assert counts(source_24 | {"volts_max": None}, *rest, buck[0]) == (0, 1)
+
+
 def test_one_lead_cannot_stand_before_and_after_a_converter() -> None:
     source = BATTERY | {"volts_min": 22.0, "volts_max": 29.2, "dc_plug": "posts"}
     converter = {"role": "converter", "dc_plug": "genderless", "dc_plug_far": "posts"}
@@ -338,7 +367,7 @@ def random_kit(rng: np.random.Generator, unknown: float) -> list[dict[str, Any]]
         ["genderless", "genderless", "genderless", "socket", "plug"],
         ["so239", "pl259", "pl259", "bnc_m"],
     )
-    volts = [(12.0, 14.0), (12.0, 14.0), (22.0, 28.0)]
+    volts = [(12.0, 14.0), (12.0, 14.0), (13.0, 16.0), (22.0, 28.0)]
     windows = [(11.0, 15.0), (11.0, 15.0), (20.0, 30.0), (11.0, 30.0)]
 
     def pick(options: list[Any]) -> Any:
@@ -352,6 +381,8 @@ def random_kit(rng: np.random.Generator, unknown: float) -> list[dict[str, Any]]
             item["dc_plug_far"] = pick(dc)
         if role in ("source", "converter"):
             item["volts_min"], item["volts_max"] = pick(volts)
+        if role == "converter":
+            item["kind"] = pick(["buck_converter", "boost_converter", "converter"])
         if role == "source":
             item |= {"capacity_ah": 7.0, "is_charged": bool(rng.random() < 0.9)}
         if role == "radio":
@@ -382,7 +413,7 @@ def random_kit(rng: np.random.Generator, unknown: float) -> list[dict[str, Any]]
                 item[name] = None
         return item
 
-    few = {"source": 4, "radio": 4, "antenna": 4, "lead": 4, "coax": 4, "converter": 2}
+    few = {"source": 4, "radio": 4, "antenna": 4, "lead": 4, "coax": 4, "converter": 3}
     return [part(role) for role, most in few.items() for _ in range(rng.integers(most > 2, most))]
 
 
@@ -406,6 +437,15 @@ class Judge:
             return False
         return (a, b) in MATES if known(a) and known(b) else self.is_kind
 
+    def takes(self, converter: dict[str, Any], giver: dict[str, Any]) -> bool:
+        """Up from what falls to what it delivers, down from what lies above that, and anything from anything else."""
+        out_v, middle_v = ((x["volts_min"] + x["volts_max"]) / 2 for x in (converter, giver))
+        if converter["kind"] == "boost_converter":
+            return self.most(giver["volts_min"], out_v)
+        if converter["kind"] == "buck_converter":
+            return out_v != middle_v and self.most(out_v, middle_v)
+        return True
+
     def ends(self, item: dict[str, Any], side: str) -> list[tuple[Any, Any]]:
         """Ways through an item: plug in, plug out."""
         a, b = item[f"{side}_plug"], item[f"{side}_plug_far"]
@@ -419,7 +459,7 @@ class Judge:
             return [()] if side == "rf" or radio["is_charged"] is True else []
         found: list[tuple[int, ...]] = []
 
-        def on(plug: Any, used: tuple[int, ...], is_right: bool) -> None:
+        def on(plug: Any, used: tuple[int, ...], taker: dict[str, Any] | None) -> None:
             for item in self.items:
                 if used.count(item["item_id"]) == item["quantity"]:
                     continue
@@ -430,23 +470,24 @@ class Judge:
                         continue
                     suits = self.most(radio["volts_min"], item["volts_min"])
                     suits &= self.most(item["volts_max"], radio["volts_max"])
+                    serves = self.takes(taker, item) if taker else suits
                     if role == "source" and self.mate(item["dc_plug"], plug):
-                        if item["is_charged"] is True and (suits or is_right):
+                        if item["is_charged"] is True and serves:
                             found.append(longer)
                     elif role != "source":
                         for into, out in self.ends(item, "dc"):
-                            if self.mate(out, plug) and (role == "lead" or suits or is_right):
-                                on(into, longer, is_right or role == "converter")
+                            if self.mate(out, plug) and (role == "lead" or serves):
+                                on(into, longer, item if role == "converter" else taker)
                 if role == "coax" and side == "rf":
                     for into, out in self.ends(item, "rf"):
                         if self.mate(plug, into):
-                            on(out, longer, True)
+                            on(out, longer, None)
                 if role == "antenna" and side == "rf" and self.mate(plug, item["rf_plug"]):
                     a, b = radio["bands"], item["bands"]
                     if bool(set(a.split()) & set(b.split())) if known(a) and known(b) else self.is_kind:
                         found.append(longer)
 
-        on(radio[f"{side}_plug"], (), False)
+        on(radio[f"{side}_plug"], (), None)
         return found
 
     def paths(self) -> list[Counter[int]]:

@@ -114,8 +114,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
 
     A handheld is fed by its kit's packs; other radios by the batteries whose range overlaps the radio's (a range not
     told is taken to fit). A battery that is no pack also feeds a radio through a converter of the kit that delivers what
-    the radio takes and carries its peak (what it accepts is not told; a buck converter stops at what it delivers, a boost
-    converter takes no battery that stays above that), so a battery may have two ways to a radio. A converter whose
+    the radio takes and carries its peak (what it accepts is not told; a buck converter stops at what it delivers and
+    takes no battery whose middle is not above that, a boost converter none that stays above it), so a battery may have two ways to a radio. A converter whose
     figures are not told counts, as not known, where nothing else feeds the radio. A battery that feeds a radio straight is
     not counted on for a handheld beside it. The main radio of a kit is the first that is no spare and no handheld, else the
     first. A battery's charger is what its kit has for its chemistry; one for lead-acid serves all three sorts. A battery
@@ -150,7 +150,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             select v.supply_id, b.item_id, v.out_v / ($converter_share * b.nominal_v),
                 case v.kind when 'buck_converter' then greatest(v.out_v, $converter_volts_min) else $converter_volts_min end, true
             from converted as v join store as b on b.kit_id = v.kit_id and not b.is_pack
-            where coalesce(v.kind <> 'boost_converter' or b.volts_min <= v.out_v, true)
+            where coalesce(case v.kind when 'boost_converter' then b.volts_min <= v.out_v when 'buck_converter' then b.nominal_v > v.out_v end, true)
                 and (v.out_v is not null or v.supply_id not in (select supply_id from straight))
                 and not (v.is_handheld and b.item_id in (select item_id from straight))
         )

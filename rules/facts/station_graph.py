@@ -3,10 +3,12 @@
 What fits depends on the radio, so a lead may be good for one radio and too thin for another. The graph therefore
 has *states*: one node for an item, the way round it is used, the *layer* (radios of a kit that the same sources,
 leads and converters suit share a DC layer; radios that the same antennas suit share an RF layer) and, on the DC
-side, whether the voltage is already right for that layer. Paths in the state graph are stations.
+side, whether the voltage is already right for that layer and which converters do not take it. Paths in the state graph
+are stations.
 
-Limits of the model. A converter's volts are its output; what it accepts is not recorded, so any source may feed it,
-and elements before it must carry the radio's current too. A pack is taken to fit its handheld unless its known
+Limits of the model. A converter's volts are its output; what it accepts is not recorded. A boost converter takes nothing
+that never falls to what it delivers, a buck converter nothing whose middle is not above that, as `rules.facts.power` has
+it; any source may feed the others. Elements before a converter must carry the radio's current too. A pack is taken to fit its handheld unless its known
 figures say otherwise. A battery or pack that is not charged is no source. A radio whose plug is ``builtin`` holds
 its own pack or antenna. Leads have no voltage limit. Voltage drop is not looked at. A distribution strip is one
 item however many outlets it has: two stations that hang on it are not independent.
@@ -37,6 +39,7 @@ RADIO, SOURCE, PACK, FUSE = (ROLES.index(role) for role in ("radio", "source", "
 NOT_TOLD, BUILTIN = -1, -2
 BUILTIN_CODE = 0
 RAW, RIGHT = 0, 1
+STEPS = ("boost_converter", "buck_converter")
 
 
 @dataclass(frozen=True)
@@ -48,7 +51,7 @@ class Graph:
     item: Array  # of node
     is_start: Array
     is_end: Array
-    way: Array  # of node: which way round its item is used, and at which voltage; the same in every layer
+    way: Array  # of node: which way round its item is used, at which voltage and from what; the same in every layer
     part: Array  # of item: its place among the parts, ascending
     kit: Array  # of item
     cap: Array  # of item: its quantity
@@ -258,6 +261,7 @@ class Fits:
     source: tuple[Array, Array]  # radio, charged source whose voltage suits it or can be converted to
     antenna: tuple[Array, Array]  # radio, antenna that share a band
     converts: Array  # of item: a radio with a converter to its voltage
+    refused: tuple[Array, Array]  # what gives a voltage, converter of its kit that does not take it
     is_charged: Array  # of item
     unknown_fits: bool
 
@@ -303,7 +307,10 @@ def fits(parts: Parts, kits: Array, *, unknown_fits: bool) -> Fits:
     grade[other[~(suits(low_v, low_v, i, j) & suits(-high_v, -high_v, i, j))]] = RAW
     converts = np.zeros(len(parts.kit), dtype=bool)
     converts[r[is_converter[e] & (grade == RIGHT)]] = True
-    feeds = is_source[e] & ((grade == RIGHT) | converts[r])
+    refused = _refused(parts, is_loose, asked)
+    is_taken = in_kit(parts.kit, np.ones(len(parts.kit)), is_converter & asked, len(kits))[parts.kit]
+    np.subtract.at(is_taken, refused[0], 1)
+    feeds = is_source[e] & ((grade == RIGHT) | (converts[r] & (is_taken[e] > 0)))
 
     antennas = np.flatnonzero(parts.plays("antenna") & asked)
     band_set, shares = _shared_bands(parts, unknown_fits)
@@ -311,7 +318,21 @@ def fits(parts: Parts, kits: Array, *, unknown_fits: bool) -> Fits:
     q, a = radios[q], antennas[a]
     on_band = shares[band_set[q], band_set[a]]
     source, antenna = (r.compress(feeds), e.compress(feeds)), (q.compress(on_band), a.compress(on_band))
-    return Fits(r, e, grade, source, antenna, converts, is_charged, unknown_fits)
+    return Fits(r, e, grade, source, antenna, converts, refused, is_charged, unknown_fits)
+
+
+def _refused(parts: Parts, is_loose: Array, asked: Array) -> tuple[Array, Array]:
+    """Pairs of a part that gives a voltage and a converter of its kit that does not take it; what is loose fits if not known."""
+    low_v = parts.figures["volts_min"]
+    middle_v = (low_v + parts.figures["volts_max"]) / 2
+    boosts, bucks = (parts.kind == (parts.kinds.index(kind) if kind in parts.kinds else -2) for kind in STEPS)
+    givers = np.flatnonzero(parts.plays("source", "pack", "converter") & asked)
+    converters = np.flatnonzero(parts.plays("converter") & (boosts | bucks) & asked)
+    i, j = join(parts.kit[givers], parts.kit[converters])
+    g, c = givers[i], converters[j]
+    over_v = np.where(boosts[c], middle_v[c] - low_v[g], middle_v[g] - middle_v[c])
+    takes = np.where(np.isnan(over_v), is_loose[g], np.where(boosts[c], over_v >= 0, over_v > 0))
+    return g[~takes], c[~takes]
 
 
 def needs(parts: Parts, suited: Fits, n_kits: int) -> list[tuple[Array, Array]]:
@@ -361,11 +382,11 @@ class _Side:
         self.ways: list[Array] = []
         self.size = first
 
-    def add(self, item: Array, layer: Array) -> Array:
-        """New states, one for each item, which differ from those added before in the way that it is used."""
+    def add(self, item: Array, layer: Array, way: Array) -> Array:
+        """New states, one for each item used in a way."""
         self.items.append(item)
         self.layers.append(layer)
-        self.ways.append(np.full(len(item), len(self.ways)))
+        self.ways.append(way)
         self.size += len(item)
         return np.arange(self.size - len(item), self.size)
 
@@ -462,29 +483,44 @@ def state_graph(parts: Parts, suited: Fits, mating: pa.Table, kits: Array) -> tu
 
     # States: item, layer, level; two-ended items that differ at their ends have one state for each way round. Items
     # that stand at the ends of a side have one state, numbered as the item, for all layers.
+    # A group is of one layer, grade and sort: givers of one sort are refused by the same converters.
     dc = _Side(mates, n)
+    refuses = np.zeros(n, dtype=np.uint64)
+    np.add.at(refuses, suited.refused[0], sign[suited.refused[1]])
+    _, sort = np.unique(refuses, return_inverse=True)
     layer, is_whole = layer_of[r], (dc_a >= 0) & (dc_b >= 0)
-    lead, turn = (is_lead & is_whole)[e], dc_a[e] != dc_b[e]
-    raw = lead & suited.converts[r]
-    for level, (a, b), who in (
-        (RIGHT, (dc_a, dc_b), lead), (RIGHT, (dc_b, dc_a), lead & turn),
-        (RAW, (dc_a, dc_b), raw), (RAW, (dc_b, dc_a), raw & turn),
-    ):  # fmt: skip
-        item, group = e.compress(who), 2 * layer.compress(who) + level
-        state = dc.add(item, group // 2)
+    gives = np.flatnonzero((is_source | (is_converter & is_whole))[e])
+    key = (layer[gives] * (int(sort.max(initial=0)) + 1) + sort[e[gives]]) * 2 + grade[gives]
+    _, head, number = np.unique(key, return_index=True, return_inverse=True)
+    group_of = np.full(len(r), -1)
+    group_of[gives] = number
+    of_layer, of_grade, of_sort = layer[gives[head]], grade[gives[head]], sort[e[gives[head]]]
+
+    leads = np.flatnonzero((is_lead & is_whole)[e])
+    pair, at = join(layer[leads], of_layer)
+    pair = leads[pair]
+    serves = (of_grade[at] == RIGHT) | suited.converts[r[pair]]
+    pair, at = pair.compress(serves), at.compress(serves)
+    turn = dc_a[e[pair]] != dc_b[e[pair]]
+    for turned, (a, b) in enumerate(((dc_a, dc_b), (dc_b, dc_a))):
+        item, group = (x.compress(turn) if turned else x for x in (e[pair], at))
+        state = dc.add(item, of_layer[group], (2 * of_sort[group] + of_grade[group]) * 2 + turned)
         dc.enter(state, group, a[item])
         dc.leave(state, group, b[item])
     who = np.flatnonzero((is_converter & is_whole)[e])
-    item, group = e[who], 2 * layer[who]
-    state = dc.add(item, layer[who])
-    for level in (RAW, RIGHT):
-        dc.enter(state, group + level, dc_a[item])
-    dc.leave(state, group + grade[who], dc_b[item])
+    item = e[who]
+    state = dc.add(item, layer[who], np.zeros(len(who), dtype=np.int64))
+    dc.leave(state, group_of[who], dc_b[item])
+    i, at = join(layer[who], of_layer)
+    takes = ~np.isin(e[gives[head]][at] * n + item[i], suited.refused[0] * n + suited.refused[1])
+    i, at = i.compress(takes), at.compress(takes)
+    dc.enter(state[i], at, dc_a[item[i]])
     who = np.flatnonzero(is_source[e])
-    item, group = e[who], 2 * layer[who] + grade[who]
+    item = e[who]
+    right, at = join(layer_of[radios], np.where(of_grade == RIGHT, of_layer, -1))
     for plug in (dc_a, dc_c):
-        dc.leave(item, group, plug[item])
-        dc.enter(radios, 2 * layer_of[radios] + RIGHT, plug[radios])
+        dc.leave(item, group_of[who], plug[item])
+        dc.enter(radios[right], at, plug[radios[right]])
     dc.join()
     is_start = np.zeros(dc.size, dtype=bool)
     is_start[item] = True
@@ -500,9 +536,9 @@ def state_graph(parts: Parts, suited: Fits, mating: pa.Table, kits: Array) -> tu
     h, c = join(kit[heads], kit[coaxes])
     c, layer = coaxes[c], layer_of[heads[h]]
     rf = _Side(mates, dc.size)
-    for near, far, who in ((rf_a, rf_b, c >= 0), (rf_b, rf_a, rf_a[c] != rf_b[c])):
-        item, group = c.compress(who), layer.compress(who)
-        state = rf.add(item, group)
+    for near, far, used in ((rf_a, rf_b, c >= 0), (rf_b, rf_a, rf_a[c] != rf_b[c])):
+        item, group = c.compress(used), layer.compress(used)
+        state = rf.add(item, group, np.full(len(item), len(rf.ways)))
         rf.enter(state, group, near[item])
         rf.leave(state, group, far[item])
     for plug in (rf_a, rf_c):
