@@ -148,6 +148,7 @@ def fill(con: duckdb.DuckDBPyConnection, frames: Mapping[str, pd.DataFrame | pa.
             bags_of_rows, bags = _bags(rows)
             numbered = numbered.append_column("bag", bags_of_rows)
             con.register(BAGS, bags)
+            numbered = numbered.take(_by_role(rows["kind"]))
         # DuckDB reads batches side by side, but one batch by one thread
         told[stem] = pa.Table.from_batches(numbered.to_batches(BATCH), numbered.schema)
         con.register(f"told_{stem}", told[stem])
@@ -167,6 +168,20 @@ def _bags(inventory: pa.Table) -> tuple[pa.Array, pa.Table]:
     numbers = np.arange(len(of_kit), dtype=np.int32)
     named = [pa.array(numbers), members.take(pa.array(of_member)), kits.take(pa.array(of_kit))]
     return pairs.indices, pa.table(named, ["bag", "member", "kit"])
+
+
+def _by_role(kind: pa.ChunkedArray) -> pa.Array:
+    """Places of the rows by role and kind: what asks for one of these then passes over the blocks that hold none of it."""
+    coded, words = _coded(kind.combine_chunks())
+    known = {word: place for place, word in enumerate(_kinds_by_role())}
+    ranks = [known.get(word, len(known)) for word in [*words.to_pylist(), None]]
+    of_row = np.array(ranks, dtype=np.int16)[pc.fill_null(coded, len(words)).to_numpy()]
+    return pa.array(np.argsort(of_row, kind="stable"))
+
+
+@cache
+def _kinds_by_role() -> tuple[str, ...]:
+    return tuple(reference.table("kinds").sort_values(["role", "kind"])["kind"])
 
 
 def _coded(column: pa.Array) -> tuple[pa.Array, pa.Array]:

@@ -2,8 +2,8 @@
 -- Reference tables (kind, connector, mating, chemistry, wire, coax, duty, post_type, band, mode) are loaded
 -- as they stand in data/reference, under the singular of their file name, before these.
 
--- what most rules ask of an item: a number where it lies, a word where it is read
-create type kind_word as enum (select kind from kind order by kind);
+-- what most rules ask of an item: a number where it lies, a word where it is read; kinds of a role follow one another
+create type kind_word as enum (select kind from kind order by role, kind);
 create type role_word as enum (select distinct role from kind order by role);
 
 -- one row per member who is named anywhere
