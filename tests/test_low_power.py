@@ -194,7 +194,7 @@ def test_a_distance_is_told_where_watts_and_gain_are() -> None:
 
 def test_brackets_in_which_no_figure_is_known_are_left_out_of_a_fix() -> None:
     rule = next(rule for rule in load_rules() if rule.name == "short_of_its_own_hours")
-    told = {"short_wh": 120.0, "low_power_w": None, "low_power_h": None}
+    told = {"short_wh": 120.0, "batteries_wanted": 1, "low_power_w": None, "low_power_h": None}
     said = fill(rule, rule.fix, told, Policy.standard())
     assert "transmit at low power where the path allows it, or" in said and "(20 Ah LiFePO4" in said
     half = fill(rule, rule.fix, told | {"low_power_w": 5.0}, Policy.standard())

@@ -15,6 +15,7 @@ import pytest
 from dashboard import sending
 from data import reference, schema
 from rules import engine, facts
+from rules.plans.offers import SIZES
 from rules.policy import Policy
 from rules.rule import FAMILIES, FIND_OUT, Rule, load_rules, sentence
 
@@ -123,6 +124,10 @@ def test_what_a_thing_mends_says_what_the_thing_costs(con: duckdb.DuckDBPyConnec
             values = rule.values(Policy.standard(), TODAY)
             columns = {row[0] for row in con.execute(f"describe {rule.sql}", values or None).fetchall()}
             assert kind in columns, f"{rule.name}: return {kind}"
+    if sizes := {word for size, word in rule.remedy.items() if size in SIZES}:
+        values = rule.values(Policy.standard(), TODAY)
+        columns = {row[0] for row in con.execute(f"describe {rule.sql}", values or None).fetchall()}
+        assert sizes <= columns, f"{rule.name}: return {', '.join(sorted(sizes))}"
     elif get := GET.search(rule.fix):
         assert "USD" in rule.fix, f"{rule.name}: {get.group()!r} asks for a thing; say what it costs"
 

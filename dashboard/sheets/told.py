@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -14,7 +14,7 @@ from dashboard.cautions import CAUTIONS, HAZARDS
 from dashboard.palette import ANSWERS, VERDICTS, Mark
 from dashboard.sheets.paper import Code, SheetError
 from rules.engine import Assessment, Finding
-from rules.plans.offers import Price, prices, remedy
+from rules.plans.offers import Price, asked, prices, remedy
 from rules.score import next_steps
 
 BASE = "http://localhost:8501"
@@ -194,12 +194,22 @@ class Ask:
     cautions: list[str]
 
 
-def cost(price: Price) -> str:
-    """What a thing costs, in words: the usual range, the cheapest in the club's price book, and who can share it."""
-    low, high, cheapest = price.low_usd, price.high_usd, price.cheapest
+def cost(price: Price, wanted: Mapping[str, float]) -> str:
+    """What a thing costs, in words: the usual range, the cheapest in the club's price book, and who can share it.
+
+    Parameters
+    ----------
+    wanted : how large it must be, as `rules.plans.offers.asked` says; several are named where one is too small
+    """
+    low, high, cheapest, pick = price.low_usd, price.high_usd, price.cheapest, price.enough(wanted)
     said = [f"usually {low:.0f} to {high:.0f} USD" if low < high else f"usually {low:.0f} USD"]
-    if cheapest and not cheapest.is_estimate:
-        said.append(f"cheapest in the club's price book: {cheapest.offer}, {cheapest.price_usd:.0f} USD")
+    if pick and not pick[0].is_estimate:
+        offer, pieces = pick
+        which = "cheapest that is large enough" if wanted else "cheapest"
+        what = offer.offer if pieces == 1 else f"{pieces} times {offer.offer}"
+        said.append(f"{which} in the club's price book: {what}, {offer.price_usd * pieces:.0f} USD")
+    elif not pick and cheapest and not cheapest.is_estimate:
+        said.append("nothing in the club's price book is large enough")
     if cheapest and cheapest.is_shared:
         said.append(f"{cheapest.pieces} pieces, to share with others")
     return "; ".join(said)
@@ -219,7 +229,7 @@ def asks(assessment: Assessment, member: str, count: int = 3) -> list[Ask]:
     for finding in next_steps(assessment, member, count):
         is_bought = finding.status == "not met"
         kind = remedy(rules[finding.rule], finding.evidence) if is_bought else None
-        given.append(
-            Ask(finding, cost(priced[kind]) if kind in priced else "", warned(dangers([finding.family])))
-        )
+        price = priced.get(kind or "")
+        wanted = asked(rules[finding.rule], finding.evidence)
+        given.append(Ask(finding, cost(price, wanted) if price else "", warned(dangers([finding.family]))))
     return given

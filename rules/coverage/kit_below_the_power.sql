@@ -11,6 +11,7 @@ applies_to = "posts that ask for a power; kits without a fitting radio have kit_
 
 [remedy]
 kind = "mobile_vhf_uhf"
+rf_watts = "rf_watts_min"
 */
 select
     pk.post_kit_id                              as subject,

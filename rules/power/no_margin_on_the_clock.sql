@@ -5,7 +5,7 @@ severity  = "limits"
 why       = "Assignments run on; a battery planned to the minute ends before the sweep comes in."
 not_met   = "{subject}: {member}'s {kit} lasts {runtime_h:.1f} h for {need_h:.1f} h; plan for {margin:.2f} times the hours."
 not_known = "{subject}: the hours of {member}'s {kit} cannot be worked out: {limited_by}."
-fix       = "Bring a second battery (20 Ah LiFePO4 about 90 to 260 USD), transmit at low power where the path allows it (watts at low power: {low_power_w:.0f}; hours at low power: {low_power_h:.1f}), or name a relief."
+fix       = "Bring about {short_wh:.0f} Wh more (20 Ah LiFePO4 batteries: {batteries_wanted}; one gives about {battery_wh:.0f} Wh and is about 90 to 260 USD), transmit at low power where the path allows it (watts at low power: {low_power_w:.0f}; hours at low power: {low_power_h:.1f}), or name a relief."
 source    = "common practice: club event checklists plan for overrun; 12 h baseline of county emergency groups"
 applies_to = "kits that hold a radio, unless another kit assigned to the post is there as long and lasts longer"
 
@@ -15,12 +15,21 @@ unit   = "1"
 why    = "assignments run on"
 source = "common practice"
 
+[param.battery_wh]
+value  = 230
+unit   = "Wh"
+why    = "what a 20 Ah LiFePO4 battery gives"
+source = "20 Ah at 12.8 V, nine tenths of it used; common practice"
+
 [remedy]
 kind = "battery_lifepo4"
+capacity_wh = "short_wh"
 */
 select
     r.post_kit_id                               as subject,
     r.runtime_h, r.runtime_low_h, r.runtime_high_h, r.need_h, r.limited_by, r.low_power_w, r.low_power_h, r.how, r.lines,
+    ceil(greatest(r.need_h * $margin - r.runtime_h, 0) * r.load_w) as short_wh,
+    cast(ceil(short_wh / $battery_wh) as integer) as batteries_wanted,
     r.is_on_mains or r.runtime_h >= r.need_h * $margin as ok
 from post_kit as pk
 join runtime as r using (post_kit_id)

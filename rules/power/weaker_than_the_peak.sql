@@ -11,6 +11,7 @@ applies_to = "leads, adapters, blocks, converters, batteries and supplies in use
 
 [remedy]
 kind = "item_kind"
+amps_rated = "peak_a"
 */
 select
     i.item_id               as subject,

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import pandas as pd
+import pytest
 
 from data import reference
 from rules.plans import replacements
-from rules.plans.offers import price_book
+from rules.plans.offers import asked, price_book, prices
 from rules.rule import load_rules
 from tests import small_club
 from tests.plans.conftest import OFFERS
@@ -57,3 +58,40 @@ def test_what_wears_out_and_what_has_no_date() -> None:
     assert "new" in set(replacements.replacements(club_, years=6)["item"])
     told = next(f for f in club_.findings() if f.rule == "replacement_not_foreseen")
     assert told.evidence["due_usd"] == found.loc[found["year"].notna(), "cost_usd"].sum()
+
+
+BATTERIES = [
+    {"offer": "6 Ah", "kind": "battery_lifepo4", "price_usd": 75.0, "capacity_ah": 6.0, "amps_rated": 6.0, "chemistry": "lifepo4"},
+    {"offer": "20 Ah", "kind": "battery_lifepo4", "price_usd": 160.0, "capacity_ah": 20.0, "amps_rated": 20.0, "chemistry": "lifepo4"},
+    {"offer": "100 Ah", "kind": "battery_lifepo4", "price_usd": 900.0, "capacity_ah": 100.0, "amps_rated": 100.0,
+     "chemistry": "lifepo4", "available": 0},
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("wanted", "pick"),
+    [
+        ({}, ("6 Ah", 1)),
+        ({"capacity_wh": 60.0}, ("6 Ah", 1)),
+        ({"capacity_wh": 100.0}, ("6 Ah", 2)),
+        ({"capacity_wh": 200.0}, ("20 Ah", 1)),
+        ({"capacity_wh": 900.0}, ("20 Ah", 4)),
+        ({"capacity_wh": 2000.0}, None),
+        ({"amps_rated": 15.0}, ("20 Ah", 1)),
+        ({"amps_rated": 40.0}, None),
+    ],
+)
+def test_the_cheapest_that_is_large_enough_is_named_or_several_of_it(wanted, pick) -> None:
+    club_ = small_club.assess(inventory=small_club.kit("QA1BC", "Bag", HANDHELD), offers=BATTERIES)
+    found = prices(club_)["battery_lifepo4"].enough(wanted)
+    assert (found and (found[0].offer, found[1])) == pick
+
+
+def test_how_large_a_thing_must_be_is_what_the_evidence_says() -> None:
+    rules = {rule.name: rule for rule in load_rules()}
+    assert asked(rules["runs_out_before_the_shift_ends"], {"short_wh": 120.0}) == {"capacity_wh": 120.0}
+    assert asked(rules["runs_out_before_the_shift_ends"], {"short_wh": None}) == {}
+    assert asked(rules["weaker_than_the_peak"], {"peak_a": 20.0, "item_kind": "dc_lead"}) == {
+        "amps_rated": 20.0
+    }
+    assert asked(rules["no_multimeter"], {}) == {}

@@ -1,5 +1,7 @@
 """What a member is asked for, on paper and in a letter, and what it costs."""
 
+from dataclasses import replace
+
 from dashboard.sheets import asks, paper, told
 from rules.plans import offers, purchases
 from tests.printed import text
@@ -58,10 +60,23 @@ def test_asks_rules_and_plans_price_a_thing_alike(small):
         kind = offers.remedy(rules[ask.finding.rule], ask.finding.evidence)
         if kind in priced and ask.finding.status == "not met":
             low, high = kinds.loc[kind]
-            assert ask.cost == told.cost(priced[kind]) and ask.cost.startswith(
+            wanted = offers.asked(rules[ask.finding.rule], ask.finding.evidence)
+            assert ask.cost == told.cost(priced[kind], wanted) and ask.cost.startswith(
                 f"usually {low:.0f} to {high:.0f} USD"
             )
         else:
             assert ask.cost == ""
-    assert told.cost(priced["handheld"]).endswith("; cheapest in the club's price book: Spare radio, 100 USD")
-    assert told.cost(priced["connector_kit"]).endswith("20 pieces, to share with others")
+    assert told.cost(priced["handheld"], {}).endswith(
+        "; cheapest in the club's price book: Spare radio, 100 USD"
+    )
+    assert told.cost(priced["connector_kit"], {}).endswith("20 pieces, to share with others")
+
+
+def test_several_are_named_where_one_is_too_small_and_nothing_where_none_is_large_enough(small):
+    radio = offers.prices(small)["handheld"]
+    assert told.cost(radio, {"rf_watts": 5.0}).endswith(
+        "; cheapest that is large enough in the club's price book: Spare radio, 100 USD"
+    )
+    assert told.cost(radio, {"rf_watts": 50.0}).endswith("; nothing in the club's price book is large enough")
+    pack = replace(radio, sizes=({"capacity_wh": 50.0},) * len(radio.offers))
+    assert told.cost(pack, {"capacity_wh": 120.0}).endswith("price book: 3 times Spare radio, 300 USD")
