@@ -206,6 +206,24 @@ left join connector as c on c.plug = i.rf_plug
 left join reached as r on r.kit_id = i.kit_id and r.plug = i.rf_plug
 where i.is_usable and i.role in ('radio', 'antenna') and i.kind not in ('handheld', 'simple_frs', 'scanner', 'whip');
 
+-- one row per kit with things that run on loose cells: how many, the sizes told of which no spare set works (short_sizes), and
+-- whether there is a spare set of each size in use
+create view cell_held as
+with size as (
+    select kit_id, cell_size, bool_or(kind = 'spare_cells') as has_spare,
+        coalesce(sum(quantity) filter (kind <> 'spare_cells'), 0) as users, list(line) as lines
+    from item where is_usable and (kind in ('headlamp', 'dry_cell_shell', 'spare_cells') or cell_size is not null)
+    group by kit_id, cell_size
+)
+select kit_id, sum(users) as cell_users,
+    string_agg(upper(cell_size), ', ' order by cell_size) filter (users > 0 and not has_spare) as short_sizes,
+    list_sort(flatten(list(lines))) as lines,
+    case when not bool_or(has_spare) then false
+         when short_sizes is not null and not coalesce(bool_or(has_spare) filter (cell_size is null), false) then false
+         when bool_and(users = 0 or cell_size is not null and has_spare) then true end as has_each
+from size
+group by kit_id having sum(users) > 0;
+
 -- one row per kit with packs for handhelds: pieces that are ready, charged within what their chemistry asks or a shell for
 -- dry cells with spare cells beside it, and pieces of which that is not known
 create view pack_held as
@@ -221,6 +239,10 @@ pack as (
 select kit_id, coalesce(sum(quantity) filter (is_ready), 0) as packs_ready,
     coalesce(sum(quantity) filter (is_ready is null), 0) as packs_open
 from pack group by kit_id;
+
+-- one row per kit that is the club's, all of it, and that nobody is sent with: papers come with whoever takes from it
+create view pool_kit as
+select kit_id from kit where is_pool and kit_id not in (select kit_id from assignment where kit_id is not null);
 
 -- one row per kit with things of which nobody knows whether they work: how many of what a holding counts
 create view untried as

@@ -6,7 +6,7 @@ why        = "A helper who takes over the radio must find the channel without it
 not_met    = "{subject}: no channel list on paper is listed."
 fix        = "Print this year's channels by number, laminate the sheet (about 2 to 8 USD) and load them at programming night."
 source     = "district forms page: channels by number, laminated; club go-kit lists"
-applies_to = "kits with a radio; a box of spares needs no papers"
+applies_to = "kits with a radio; a box of spares needs no papers, nor does one of the club's that nobody is sent with"
 
 [remedy]
 kind = "channel_list"
@@ -17,4 +17,4 @@ select
     papers > 0                  as ok
 from holding as h
 left join (select kit_id, sum(quantity) as pieces from item where is_usable and kind = 'channel_list' group by kit_id) as p using (kit_id)
-where h.radios > 0
+where h.radios > 0 and h.kit_id not in (from pool_kit)

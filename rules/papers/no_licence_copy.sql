@@ -6,7 +6,7 @@ why        = "A marshal or a deputy who asks by what right you transmit wants pa
 not_met    = "{subject}: no copy of the licence is listed."
 fix        = "Copy the licence, put it with a photo identity card into the papers (0 to 5 USD), and list both as licence_copy."
 source     = "county member checklists; deployment kit list of a city group"
-applies_to = "kits with a radio; a box of spares needs no papers"
+applies_to = "kits with a radio; a box of spares needs no papers, nor does one of the club's that nobody is sent with"
 
 [remedy]
 kind = "licence_copy"
@@ -17,4 +17,4 @@ select
     papers > 0                  as ok
 from holding as h
 left join (select kit_id, sum(quantity) as pieces from item where is_usable and kind = 'licence_copy' group by kit_id) as p using (kit_id)
-where h.radios > 0
+where h.radios > 0 and h.kit_id not in (from pool_kit)

@@ -6,7 +6,7 @@ why        = "Where a call for help comes from is said by the map, also when the
 not_met    = "{subject}: no map is listed."
 fix        = "Print the course map or a map of the area, put it into the papers (0 to 15 USD), and list it."
 source     = "county member checklists; deployment kit list of a city group"
-applies_to = "kits with a radio; a box of spares needs no papers"
+applies_to = "kits with a radio; a box of spares needs no papers, nor does one of the club's that nobody is sent with"
 
 [remedy]
 kind = "map"
@@ -17,4 +17,4 @@ select
     papers > 0                  as ok
 from holding as h
 left join (select kit_id, sum(quantity) as pieces from item where is_usable and kind = 'map' group by kit_id) as p using (kit_id)
-where h.radios > 0
+where h.radios > 0 and h.kit_id not in (from pool_kit)
