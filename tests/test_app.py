@@ -197,6 +197,11 @@ def test_a_link_opens_a_rule_with_its_source(demo_club):
     assert parts.plain(rule.source) in words(app)
 
 
+def test_a_rule_says_whether_it_judges_people_or_kits_at_posts(demo_club):
+    assert "judges each person at their post" in words(page("rulebook", rule="no_identity_card"))
+    assert "judges each kit at its post" in words(page("rulebook", rule="no_light_for_the_dark"))
+
+
 def test_the_rule_book_narrows_to_a_question(demo_club):
     app = page("rulebook")
     family = load_rules()[0].family

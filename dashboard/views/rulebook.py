@@ -80,13 +80,20 @@ def not_looked_at(now: Standing, may_change: bool) -> None:
                 propose(with_allowed(club().store.policy(), name, False))
 
 
+def judged(rule: Rule) -> str:
+    """What a rule judges, in words; at a post a person where it rests on what members told, else a kit."""
+    if rule.subject != "post_kit":
+        return rule.subject
+    return "person at their post" if rule.file == "members" else "kit at its post"
+
+
 def show_rule(now: Standing, rule: Rule, may_change: bool) -> None:
     counts = now.tally[now.tally["rule"] == rule.name].iloc[0]
     with st.container(border=True, key="one-rule"):
         st.header(parts.plain(rule.title))
         st.markdown(
             f"{parts.inked(ANSWERS[rule.severity])} · {FAMILIES.get(rule.family, rule.family)} · "
-            f"judges each {rule.subject.replace('post_kit', 'kit at its post')}"
+            f"judges each {judged(rule)}"
         )
         st.markdown(
             f"Not met {counts['not_met']} times, not known {counts['not_known']} times, "
