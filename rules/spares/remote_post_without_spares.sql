@@ -4,7 +4,7 @@ subject    = "post_kit"
 severity   = "limits"
 why        = "Where nothing can be fetched, a fuse or a strip of tape decides whether the post is heard."
 not_met    = "{subject}: {member}'s {kit} lacks: {missing_parts}."
-not_known  = "{subject}: fuses in {member}'s {kit} are listed without their rating, so the spares cannot be counted."
+not_known  = "{subject}: in {member}'s {kit} fuses are listed without their rating, or cells and what they go into without their size, so the spares cannot be counted."
 fix        = "Pack tape and ties or a tool roll (about 10 to 90 USD), {least} fuses of each rating (about 8 to 15 USD) and one set of cells for each size (about 5 to 15 USD). Disconnect the battery before you mend a lead."
 source     = "common practice: spare parts lists after the 2017 hurricane season and club event checklists"
 applies_to = "remote posts and posts that the kit is carried to; elsewhere the rules of this family say it as advice"
@@ -19,8 +19,7 @@ source = "common practice"
 kind = "tool_roll"
 */
 with held as (
-    select kit_id, bool_or(kind in ('tool_roll', 'cable_ties_tape')) as has_repair, bool_or(kind = 'spare_cells') as has_cells,
-        bool_or(kind in ('headlamp', 'dry_cell_shell')) as needs_cells
+    select kit_id, bool_or(kind in ('tool_roll', 'cable_ties_tape')) as has_repair
     from item where is_usable group by kit_id
 ), used as (
     select distinct kit_id, amps_rated from item where is_usable and not is_spare and role = 'fuse'
@@ -33,13 +32,14 @@ with held as (
 select
     pk.post_kit_id                  as subject,
     concat_ws(', ', case when (h.has_mast or h.has_mobile) and not i.has_repair then 'repair pack' end,
-        case when f.is_short then 'spare fuses' end, case when i.needs_cells and not i.has_cells then 'spare cells' end) as missing_parts,
+        case when f.is_short then 'spare fuses' end, case when not c.has_each then 'spare cells' end) as missing_parts,
     kit.lines                       as lines,
-    case when missing_parts <> '' then false when f.is_open is not true then true end as ok
+    case when missing_parts <> '' then false when f.is_open is not true and (c.kit_id is null or c.has_each) then true end as ok
 from post_kit as pk
 join post as p using (post_id)
 join kit on kit.kit_id = pk.kit_id
 join holding as h on h.kit_id = pk.kit_id
 join held as i on i.kit_id = pk.kit_id
 left join fuses as f on f.kit_id = pk.kit_id
-where p.post_type = 'remote' or p.access = 'carry'
+left join cell_held as c on c.kit_id = pk.kit_id
+where p.is_remote
