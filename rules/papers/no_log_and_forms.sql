@@ -1,20 +1,44 @@
 /*
-title      = "No log, forms or pens"
+title      = "Too few forms or pens"
 subject    = "kit"
 severity   = "limits"
 why        = "What is not written down is argued about afterwards; a pen ends more shifts than a battery."
-not_met    = "{subject}: no clipboard with log, message forms and pens is listed."
-fix        = "Pack a clipboard with log and message forms (ten of each) and two pens (about 10 to 30 USD), with the assignment."
-source     = "county member checklists: ten blank forms of each kind; deployment kit list of a city group"
-applies_to = "kits with a radio; a box of spares needs no papers"
+not_met    = "{subject}: too little to write with: {missing_papers}. A clipboard listed counts for all that is not listed beside it."
+fix        = "Pack a clipboard with {forms} blank log forms, {forms} blank message forms and {pens} pens (about 10 to 30 USD), and list what you count as log_forms, message_forms and pens."
+source     = "county member checklists: ten blank forms of each kind, two writing tools; deployment kit list of a city group"
+applies_to = "kits with a radio; a box of spares needs no papers, nor does one of the club's that nobody is sent with"
+
+[param.pens]
+value  = 2
+unit   = "1"
+why    = "the first one runs dry or walks off"
+source = "county member checklists"
+
+[param.forms]
+value  = 10
+unit   = "1"
+why    = "blanks of each kind that last a shift and its messages"
+source = "a county member checklist: ten blanks of each"
 
 [remedy]
 kind = "clipboard"
 */
+with paper as (
+    select kit_id, bool_or(kind = 'clipboard') as has_clipboard, sum(quantity) filter (kind = 'pens') as pens,
+        sum(quantity) filter (kind = 'log_forms') as logs, sum(quantity) filter (kind = 'message_forms') as messages
+    from item where is_usable and kind in ('clipboard', 'pens', 'log_forms', 'message_forms') group by kit_id
+), short as (
+    select kit_id, concat_ws(', ',
+        case when coalesce(pens, case when has_clipboard then $pens end, 0) < $pens then coalesce(pens, 0) || ' of ' || $pens || ' pens' end,
+        case when coalesce(logs, case when has_clipboard then $forms end, 0) < $forms then coalesce(logs, 0) || ' of ' || $forms || ' log forms' end,
+        case when coalesce(messages, case when has_clipboard then $forms end, 0) < $forms then coalesce(messages, 0) || ' of ' || $forms || ' message forms' end)
+        as missing_papers
+    from paper
+)
 select
-    h.kit_id                    as subject,
-    coalesce(p.pieces, 0)       as papers,
-    papers > 0                  as ok
+    h.kit_id                                                    as subject,
+    coalesce(s.missing_papers, 'no clipboard, pens or forms')   as missing_papers,
+    coalesce(s.missing_papers = '', false)                      as ok
 from holding as h
-left join (select kit_id, sum(quantity) as pieces from item where is_usable and kind = 'clipboard' group by kit_id) as p using (kit_id)
-where h.radios > 0
+left join short as s using (kit_id)
+where h.radios > 0 and h.kit_id not in (from pool_kit)
