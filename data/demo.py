@@ -67,6 +67,7 @@ ROLE = {
     "sweep": "solo",
 }
 SEATS = {"net_control": 2, "remote": 2, "medical": 2}
+ONE_PENCIL = ("QN4MST", "Evening bag")
 UNSTAFFED = {("Barley Ford Half Marathon", "Mile 11"), ("Tinder Lane Lantern Parade", "Corner 7")}
 # Which packs fit whose handheld: the word of a member is found by the letters of the call sign.
 PACK_FAMILIES = ("red", "blue", "green", "red", "grey", "blue", "red")
@@ -75,6 +76,9 @@ LOW_POWER: dict[str, Row] = {
     "handheld": {"amps_tx_low": 0.7, "rf_watts_low": 1},
     "mobile_vhf_uhf": {"amps_tx_low": 4.7, "rf_watts_low": 5},
 }
+# What runs on loose cells, and the size that most of it takes.
+CELLS = {"headlamp": "aa", "dry_cell_shell": "aa", "spare_cells": "aa"}
+LOADED = ("handheld", "mobile_vhf_uhf", "mobile_data", "crossband_node")
 LONGEST_SHIFT_H = 9
 REST_H = 6
 
@@ -196,12 +200,16 @@ def _stamp(moment: datetime) -> str:
 
 def _event(told: Row, today: date) -> Row:
     month, weekday, which, hours = (told.pop(name, None) for name in ("month", "weekday", "which", "hours"))
+    action_h = told.pop("action", None)
     is_over = month is None
     day = last(today, int(weekday)) if is_over else coming(today, int(month), int(weekday), int(which))
     start = datetime.fromisoformat(f"{day}T{told['starts']}")
     told |= {"starts": _stamp(start), "ends": _stamp(start + timedelta(hours=float(hours)))}
-    if "briefed" in told:
-        told["briefed"] = (day + timedelta(days=int(told["briefed"]))).isoformat()
+    if action_h:
+        told["action_starts"] = _stamp(start + timedelta(hours=float(action_h)))
+    for name in ("briefed", "packets_sent"):
+        if name in told:
+            told[name] = (day + timedelta(days=int(told[name]))).isoformat()
     return told
 
 
@@ -250,10 +258,20 @@ def _things(bag: Bag, chance: random.Random) -> list[Row]:
                 thing[column] = value
         if "tested" not in thing:
             thing.pop("tested_ah", None)
+        letters = sum(map(ord, bag.member))
         if kind in ("handheld", "handheld_pack") and bag.told != "bare":
-            thing["pack_family"] = PACK_FAMILIES[sum(map(ord, bag.member)) % len(PACK_FAMILIES)]
+            thing["pack_family"] = PACK_FAMILIES[letters % len(PACK_FAMILIES)]
+        if bag.told == "keen" or (bag.told == "usual" and letters % 4):
+            if kind in CELLS:
+                thing["cell_size"] = CELLS[kind]
+            if kind in LOADED:
+                thing["programmed"] = -30 - letters % 270
         if bag.told == "keen":
             thing |= LOW_POWER.get(kind, {})
+            if "polarity_checked" in thing:
+                thing["polarity"] = "ok"
+            if kind in LOADED:
+                thing["set_by_hand"] = "yes"
             if kind in ("first_aid", "trauma_pack"):
                 thing["tested"] = -(thing["expires"] % 120)
         things.append(thing | own)
@@ -261,7 +279,10 @@ def _things(bag: Bag, chance: random.Random) -> list[Row]:
 
 
 def _small_things(bag: Bag) -> list[Row]:
-    """Return what keen people wrote at the end of their lists: what lies under their clipboard's clip, and gloves."""
+    """Return what was written at the end of a list: what lies under keen people's clip, and gloves; the club's trailer."""
+    if bag.sort == "pool":
+        trailer = {"item": "box trailer for the net control table", "kind": "trailer", "serviced": -60}
+        return [{"member": bag.member, "kit": bag.kit, "owner": "club", "counted": -400} | trailer]
     if bag.told != "keen" or "clipboard" not in (kind for kind, _ in _pieces(bag)):
         return []
     whose = {"member": bag.member, "kit": bag.kit, "labelled": "yes", "owner": "member"}
@@ -274,6 +295,20 @@ def _small_things(bag: Bag) -> list[Row]:
         },
         {"item": "map of the county", "kind": "map", "module": "papers", "weight_kg": 0.1},
     ]
+    written = [("pens and a pencil", "pens", 3)]
+    if bag.sort not in ("handheld", "carry"):
+        written += [("blank log sheets", "log_forms", 10), ("blank message forms", "message_forms", 10)]
+    for item, kind, usual in written:
+        is_short = kind == "pens" and (bag.member, bag.kit) == ONE_PENCIL
+        found.append(
+            {
+                "item": item,
+                "kind": kind,
+                "quantity": 1 if is_short else usual,
+                "module": "papers",
+                "weight_kg": 0.005,
+            }
+        )
     if bag.sort in ("handheld", "carry"):
         found.append({"item": "thin gloves", "kind": "gloves", "module": "safety", "weight_kg": 0.04})
     return [whose | thing for thing in found]

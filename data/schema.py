@@ -365,7 +365,8 @@ class Members(Told):
     first_aid_expires: DateTime = date("First aid expires", "Last day of the first-aid certificate.")
     id_expires: DateTime = date("Identity card expires", "Last day of the served agency's identity card.")
     vetting_expires: DateTime = date(
-        "Background check expires", "Last day of the background check; the date only, nothing of what it found."
+        "Background check expires",
+        "Last day of the background check; the date only, nothing of what it found.",
     )
     waiver_expires: DateTime = date("Waiver expires", "Last day for which the volunteer's waiver is signed.")
     training: str = words("Training", "Courses passed, for example is100 is200.", ())
@@ -467,7 +468,8 @@ class Events(Told):
     channel_alternate: str = text("Alternate channel", "Channel to go to when the first one fails.")
     channel_simplex: str = text("Simplex channel", "Channel that needs no repeater.")
     action_starts: DateTime = moment(
-        "Action starts", "Local time of what the posts are there for: the gun, the first float, the first message."
+        "Action starts",
+        "Local time of what the posts are there for: the gun, the first float, the first message.",
     )
     packets_sent: DateTime = date(
         "Packets sent", "Day on which everyone who is sent had their assignment, map and channel plan."

@@ -275,6 +275,41 @@ SHOWN: dict[str, Callable[[Club], bool]] = {
         thing["counted"] and days(thing["counted"]) < -365 for thing in c.things()
     ),
     "loan overdue": lambda c: any(row["back"] is None and days(row["due"]) < 0 for row in c.rows("loans")),
+    "lead found reversed": lambda c: "reversed" in {row["polarity"] for row in c.things()},
+    "spare cells of another size": lambda c: (
+        c.in_use("headlamp")["cell_size"] not in {row["cell_size"] for row in c.things("spare_cells")}
+    ),
+    "one pencil to write with": lambda c: c.one("inventory", "pens")["quantity"] == "1",
+    "channels of an earlier year": lambda c: days(c.in_use("mobile_vhf_uhf")["programmed"]) < -400,
+    "old channels, and nothing set by hand": lambda c: (
+        c.in_use("mobile_vhf_uhf")["set_by_hand"] == "no"
+        and days(c.in_use("mobile_vhf_uhf")["programmed"]) < -400
+    ),
+    "background check over": lambda c: (
+        c.one("events")["vetting_asked"] == "yes"
+        and days(c.one("members")["vetting_expires"]) < 0
+        and bool(c.rows("assignments"))
+    ),
+    "waiver over": lambda c: (
+        c.one("events")["waiver_asked"] == "yes"
+        and days(c.one("members")["waiver_expires"]) < 0
+        and bool(c.rows("assignments"))
+    ),
+    "training over": lambda c: (
+        set(c.one("events")["training_asked"].split()) <= set(c.one("members")["training"].split())
+        and days(c.one("members")["training_expires"]) < 0
+        and bool(c.rows("assignments"))
+    ),
+    "packets not sent": lambda c: not c.one("events").get("packets_sent"),
+    "nothing said of a missed check-in": lambda c: (
+        bool(c.one("posts")["check_in_min"]) and not c.one("posts").get("missed_check_in")
+    ),
+    "car not there an hour before the gun": lambda c: (
+        c.windows()[0][0] + timedelta(hours=1) > datetime.fromisoformat(c.one("events")["action_starts"])
+    ),
+    "loan for forty days": lambda c: any(
+        row["back"] is None and days(row["due"]) - days(row["out"]) == 40 for row in c.rows("loans")
+    ),
     "pool without a mobile": lambda c: (
         {row["owner"] for row in c.things()} == {"club"} and not c.things("mobile_vhf_uhf")
     ),
