@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from data import schema
-from data.demo_kits import BAGS, PLUGS, Bag, Row
+from data.demo_kits import BAGS, PLUGS, WRITTEN_LAST, Bag, Row
 
 SOURCES = Path(__file__).parent / "demo"
 STEMS = ("inventory", "members", "kits", "rehearsals", "events", "posts", "assignments", "offers", "loans")
@@ -136,7 +136,8 @@ def rows(today: date | None = None) -> dict[str, list[Row]]:
     starts = {row["event"]: datetime.fromisoformat(row["starts"]) for row in events}
     tables = {
         "inventory": [thing for bag in BAGS for thing in _things(bag, chance)]
-        + [thing for bag in BAGS for thing in _small_things(bag)],
+        + [thing for bag in BAGS for thing in _small_things(bag)]
+        + [dict(thing) for thing in WRITTEN_LAST],
         "members": [_member(row, chance) for row in _source("members")],
         "kits": [_kit(bag, chance) for bag in BAGS],
         "rehearsals": [practice for bag in BAGS for practice in _rehearsals(bag, chance)]

@@ -132,7 +132,11 @@ BAGS = (
         "handheld",
         "keen",
         drop=("rf_pigtail",),
-        change={"handheld": {"rf_plug": "sma_male"}, "whip": {"rf_plug": "sma_male"}},
+        change={
+            "handheld": {"rf_plug": "sma_male"},
+            "whip": {"rf_plug": "sma_male"},
+            "first_aid": {"condition": "removed", "notes": "in the car since summer"},
+        },
     ),
     Bag("QN9PTV", "Blue bag", "station", drop=("coax", "mag_mount", "rf_adapter")),
     Bag(
@@ -318,7 +322,7 @@ BAGS = (
         "QB4NST",
         "Last year's box",
         "station",
-        change={"channel_list": {"acquired": -800}, "mobile_vhf_uhf": {"programmed": -800}},
+        change={"channel_list": {"acquired": -800}, "mobile_vhf_uhf": {"programmed": -800, "amps_tx": 13}},
         about={"list_printed": -800, "last_used": -60, "restocked": -240},
     ),
     Bag("QC5PTV", "One big bag", "station", change={"*": {"module": None}}),
@@ -407,6 +411,15 @@ BAGS = (
     Bag("QS1HLM", "Spare station", "station", "bare", about={"inspected": -900}),
     Bag("QA1BCD", "Club pool tote", "pool", change={"*": {"counted": -400}}),
 )
+
+# What members wrote at the end of their lists.
+WRITTEN_LAST: tuple[Row, ...] = (
+    {
+        "member": "QV2CGH", "kit": "Truck kit", "item": "club mag-mount", "kind": "mag_mount", "owner": "club",
+        "counted": -400, "notes": "for the roof of the truck",
+    },
+    {"member": "QF7VBC", "kit": "Event bag", "item": "old handheld for a helper", "kind": "handheld", "quantity": 2},
+)  # fmt: skip
 
 # Where each gap can be seen: a member and kit, an event and post, or one of them.
 GAPS: dict[str, dict[str, str]] = {

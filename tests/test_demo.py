@@ -11,6 +11,7 @@ import pytest
 import data
 from data import demo, demo_kits, upload
 from data.club import read_folder
+from rules import engine
 from rules.plans import report
 
 TODAY = date(2027, 2, 10)
@@ -508,3 +509,13 @@ def test_members_write_as_unevenly_as_members_do(tables: dict[str, list[Row]]) -
         told[bag.told].append(sum(cell is not None for row in rows for cell in row.values()) / len(rows))
     assert max(told["bare"]) < min(told["keen"])
     assert len({row["item"] for row in tables["inventory"]}) >= 150
+
+
+def test_rules_that_speak_of_little_things_are_heard_in_the_invented_club(tmp_path: Path) -> None:
+    demo.write(tmp_path, TODAY)
+    assessed = engine.assess(read_folder(tmp_path).frames, today=TODAY)
+    heard = {f.rule for f in assessed.findings("not j.ok")}
+    assert {
+        "loan_condition_not_noted", "gear_on_loan_elsewhere", "dry_cells_alone", "no_first_aid_beside_traffic",
+        "fuse_smaller_than_the_load", "inspected_too_late",
+    } <= heard  # fmt: skip

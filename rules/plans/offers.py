@@ -98,7 +98,8 @@ class Price:
         found = [
             (offer, pieces)
             for offer, sizes in zip(self.offers, self.sizes, strict=True)
-            if (pieces := _pieces(sizes, asked)) and pieces <= min(MOST_PIECES, offer.available or MOST_PIECES)
+            if (pieces := _pieces(sizes, asked))
+            and pieces <= min(MOST_PIECES, offer.available or MOST_PIECES)
         ]
         return min(found, key=lambda pick: (pick[0].price_usd * pick[1], pick[1]), default=None)
 
