@@ -210,19 +210,22 @@ where i.is_usable and i.role in ('radio', 'antenna') and i.kind not in ('handhel
 -- whether there is a spare set of each size in use
 create view cell_held as
 with size as (
-    select kit_id, cell_size, bool_or(kind = 'spare_cells') as has_spare,
-        coalesce(sum(quantity) filter (kind <> 'spare_cells'), 0) as users, list(line) as lines
+    select kit_id, cell_size, bool_or(kind = 'spare_cells') as has_spare
+    from item where is_usable and cell_size is not null group by kit_id, cell_size
+), short as (
+    select kit_id, string_agg(upper(cell_size), ', ' order by cell_size) as short_sizes
+    from size where not has_spare group by kit_id
+), held as (
+    select kit_id, sum(quantity) filter (kind <> 'spare_cells') as cell_users, list(line order by line) as lines,
+        bool_or(kind = 'spare_cells') as has_spare, bool_or(cell_size is null) filter (kind <> 'spare_cells') as is_use_open,
+        bool_or(cell_size is null) filter (kind = 'spare_cells') as is_spare_open
     from item where is_usable and (kind in ('headlamp', 'dry_cell_shell', 'spare_cells') or cell_size is not null)
-    group by kit_id, cell_size
+    group by kit_id having bool_or(kind <> 'spare_cells')
 )
-select kit_id, sum(users) as cell_users,
-    string_agg(upper(cell_size), ', ' order by cell_size) filter (users > 0 and not has_spare) as short_sizes,
-    list_sort(flatten(list(lines))) as lines,
-    case when not bool_or(has_spare) then false
-         when short_sizes is not null and not coalesce(bool_or(has_spare) filter (cell_size is null), false) then false
-         when bool_and(users = 0 or cell_size is not null and has_spare) then true end as has_each
-from size
-group by kit_id having sum(users) > 0;
+select kit_id, cell_users, short_sizes, lines,
+    case when not has_spare then false when short_sizes is not null and not is_spare_open then false
+         when short_sizes is null and not is_use_open then true end as has_each
+from held left join short using (kit_id);
 
 -- one row per kit with packs for handhelds: pieces that are ready, charged within what their chemistry asks or a shell for
 -- dry cells with spare cells beside it, and pieces of which that is not known

@@ -18,9 +18,8 @@ source = "common practice"
 [remedy]
 kind = "tool_roll"
 */
-with held as (
-    select kit_id, bool_or(kind in ('tool_roll', 'cable_ties_tape')) as has_repair
-    from item where is_usable group by kit_id
+with repair as (
+    select distinct kit_id from item where is_usable and kind in ('tool_roll', 'cable_ties_tape')
 ), used as (
     select distinct kit_id, amps_rated from item where is_usable and not is_spare and role = 'fuse'
 ), spare as (
@@ -31,7 +30,7 @@ with held as (
 )
 select
     pk.post_kit_id                  as subject,
-    concat_ws(', ', case when (h.has_mast or h.has_mobile) and not i.has_repair then 'repair pack' end,
+    concat_ws(', ', case when (h.has_mast or h.has_mobile) and i.kit_id is null then 'repair pack' end,
         case when f.is_short then 'spare fuses' end, case when not c.has_each then 'spare cells' end) as missing_parts,
     kit.lines                       as lines,
     case when missing_parts <> '' then false when f.is_open is not true and (c.kit_id is null or c.has_each) then true end as ok
@@ -39,7 +38,7 @@ from post_kit as pk
 join post as p using (post_id)
 join kit on kit.kit_id = pk.kit_id
 join holding as h on h.kit_id = pk.kit_id
-join held as i on i.kit_id = pk.kit_id
+left join repair as i on i.kit_id = pk.kit_id
 left join fuses as f on f.kit_id = pk.kit_id
 left join cell_held as c on c.kit_id = pk.kit_id
 where p.is_remote
