@@ -1,7 +1,7 @@
 """Who is at a post with whom, in the dark or by day, and whether a licence covers it: small posts known by thought."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date
 from typing import Any
@@ -16,6 +16,7 @@ from rules import engine, facts
 from rules.facts import crew, posts
 from rules.facts.select import Select
 from rules.plans import posts as by_kit
+from rules.plans import trials
 from rules.policy import Policy
 from rules.score import next_steps
 from tests import printed, small_club
@@ -390,3 +391,23 @@ def test_a_post_is_remote_by_its_type_or_where_all_is_carried_there() -> None:
     assert dict(rows) == dict.fromkeys(
         ("remote drive", "remote walk", "remote carry", "remote None", "aid_station carry"), True
     )
+
+
+@pytest.mark.parametrize("club", [sent_without_a_kit, taken_in_turn])
+def test_a_trial_that_changes_nothing_finds_what_stands_whoever_is_sent(
+    club: Callable[[], engine.Assessment],
+) -> None:
+    told = club()
+    on_posts = [number for number, rule in enumerate(told.rules) if rule.subject == "post"]
+    stands = trials.standing(told, on_posts)
+    tried = trials.judge(told, pd.DataFrame({"trial": [1], "kit_id": [1]}), trials.Changes(), on_posts)
+    found, before = tried.keys(), stands.keys()
+    assert all(isinstance(number, int) for key in before for number in key[2:])
+    seen = {key[2] for key in found if key[1] == "post"}
+    assert seen
+    assert found == {key for key in before if key[1] not in ("post_kit", "post") or key[2] in seen}
+    verdicts = [
+        set(zip(one.verdicts["subject_kind"], one.verdicts["a"], one.verdicts["verdict"], strict=True))
+        for one in (tried, stands)
+    ]
+    assert verdicts[0] <= verdicts[1]
