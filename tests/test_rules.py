@@ -133,6 +133,39 @@ def test_what_a_thing_mends_says_what_the_thing_costs(con: duckdb.DuckDBPyConnec
 
 
 @BY_RULE
+def test_every_fix_says_what_it_costs_or_that_it_costs_nothing(rule: Rule) -> None:
+    assert re.search(r"[\d}] USD|costs? nothing", rule.fix), f"{rule.name}: say in fix what mending costs"
+
+
+def test_the_prices_of_fixes_are_those_of_kinds() -> None:
+    """From the least of a kind's usual prices to the most of one, or a sum of such."""
+    kinds = reference.kinds().set_index("kind")[["price_low_usd", "price_high_usd"]].dropna()
+    price = {str(kind): (low, high) for kind, low, high in kinds.itertuples()}
+    battery = (90, 260)  # LiFePO4 of 20 Ah; smaller ones begin where the kind does
+
+    def together(*parts: tuple[float, float]) -> tuple[float, float]:
+        return sum(low for low, _ in parts), sum(high for _, high in parts)
+
+    pack, controllers = (
+        price["handheld_pack"],
+        (price["charge_controller_pwm"], price["charge_controller_mppt"]),
+    )
+    sums = {
+        battery,
+        (price["battery_lifepo4"][0], battery[1]),
+        together(price["handheld"], pack, price["jpole"]),
+        together(price["handheld"], pack, pack),
+        together(price["mobile_vhf_uhf"], battery, price["mag_mount"], price["dc_lead"]),
+        together(price["solar_panel"], (controllers[0][0], controllers[1][1])),
+    }
+    for rule in RULES:
+        for told in re.findall(r"(?<![\d.])([\d,]+) to ([\d,]+)(?! ?(?:h|m|min|d)\b)", rule.fix):
+            low, high = (float(figure.replace(",", "")) for figure in told)
+            is_kinds = low in set(kinds["price_low_usd"]) and high in set(kinds["price_high_usd"])
+            assert is_kinds or (low, high) in sums, f"{rule.name}: no kind costs {low:g} to {high:g} USD"
+
+
+@BY_RULE
 def test_sentences_use_what_the_select_returns(con: duckdb.DuckDBPyConnection, rule: Rule) -> None:
     values = rule.values(Policy.standard(), TODAY)
     columns = {row[0] for row in con.execute(f"describe {rule.sql}", values or None).fetchall()}

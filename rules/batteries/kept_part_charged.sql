@@ -4,7 +4,7 @@ subject    = "item"
 severity   = "advice"
 why        = "A lead-acid battery that lies part charged hardens inside and loses capacity for good."
 not_met    = "{subject}: kept at {stored_charge_share:.0%}; its chemistry wants {store_charge_share:.0%} in store."
-fix        = "Charge it full after every use and again every {charge_limit_days:.0f} days, and write stored_charge_pct. Charge it in an aired place, away from sparks, with the charger for its chemistry."
+fix        = "Charge it full after every use and again every {charge_limit_days:.0f} days (costs nothing; a charger is about 30 to 100 USD), and write stored_charge_pct. Charge it in an aired place, away from sparks, with the charger for its chemistry."
 source     = "battery-maker storage pages and a battery maintenance manual: lead-acid is stored full"
 applies_to = "lead-acid batteries that work and whose charge in store is told"
 

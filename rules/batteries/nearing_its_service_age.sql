@@ -4,7 +4,7 @@ subject    = "item"
 severity   = "advice"
 why        = "A replacement that is in the budget comes before the season, not after the failure."
 not_met    = "{subject}: {age_years:.1f} years old; from {flag_years:.0f} years on, put its replacement in the budget."
-fix        = "Plan its replacement (packs about 20 to 80 USD, 12 V batteries about 60 to 260 USD) and measure its capacity this year."
+fix        = "Plan its replacement (packs about 20 to 80 USD, 12 V batteries about 20 to 450 USD) and measure its capacity this year."
 source     = "two-way radio battery care notes (packs), backup-battery replacement guide (lead-acid 3 to 5 years); for volunteers' light use common practice"
 applies_to = "batteries and packs whose age is told and below their service age; the others have past_its_service_age"
 

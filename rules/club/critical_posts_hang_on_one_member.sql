@@ -4,7 +4,7 @@ subject  = "event"
 severity = "advice"
 why      = "When that member is ill or moves away, several critical posts stand empty together."
 not_met  = "{subject}: {member_name} brings {member_kits} of {critical_kits} kits at critical posts; up to {most_share:.0%} is good practice."
-fix      = "Give one of these posts a kit of somebody else, or of the club."
+fix      = "Give one of these posts a kit of somebody else, or of the club (costs nothing)."
 source   = "common practice"
 applies_to = "events with three or more kits at critical posts; with fewer the share says nothing"
 

@@ -4,7 +4,7 @@ subject  = "club"
 severity = "limits"
 why      = "What was broken before, and what came back broken, is settled by the slip or by a quarrel."
 not_met  = "{subject}: loans: {loans}; condition not noted on the way out: {unnoted_out}, on the way back: {unnoted_in}."
-fix      = "Look at each piece with the borrower, and write condition_out and condition_in; batteries come back charged."
+fix      = "Look at each piece with the borrower (costs nothing), and write condition_out and condition_in; batteries come back charged."
 source   = "club loan policies: condition out and in, batteries returned charged"
 */
 select

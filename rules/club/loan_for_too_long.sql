@@ -4,7 +4,7 @@ subject   = "club"
 severity  = "advice"
 why       = "What is lent for a season is missed at every event, and nobody looks at it meanwhile."
 not_met   = "{subject}: out for longer than {most_days:.0f} days: {long_loans}."
-fix       = "Lend for an event and its two days, or for two to four weeks; look at the piece and write a new loan if it goes out again."
+fix       = "Lend for an event and its two days, or for two to four weeks (costs nothing); look at the piece and write a new loan if it goes out again."
 source    = "club loan policies: two to four weeks, or the length of an event, about 48 h"
 
 [param.most_days]

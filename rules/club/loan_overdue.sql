@@ -4,7 +4,7 @@ subject  = "club"
 severity = "limits"
 why      = "Club gear that is not back cannot be lent to the next event."
 not_met  = "{subject}: loans overdue: {overdue_items}."
-fix      = "Call the borrower, agree on a day, or write a new due date; note the condition when it comes back."
+fix      = "Call the borrower, agree on a day, or write a new due date (costs nothing); note the condition when it comes back."
 source   = "club loan policies: 2 to 4 weeks, condition out and in; an equipment officer keeps the loan book"
 */
 select

@@ -4,7 +4,7 @@ subject  = "post"
 severity = "limits"
 why      = "One person has to eat, rest and step away; the radio does not wait."
 not_met  = "{subject}: one person is alone there for {longest_alone_h:.1f} h; beyond {most_h:.0f} h a relief or a partner is wanted."
-fix      = "Name a relief for the middle of the shift, or pair the post with a helper."
+fix      = "Name a relief for the middle of the shift, or pair the post with a helper (costs nothing)."
 source   = "common practice; an exercise manual: ten minutes of overlap at handover"
 applies_to = "posts that somebody is sent to; the others have hours_without_anyone"
 

@@ -5,7 +5,7 @@ severity  = "limits"
 why       = "When one battery or antenna fails, the neighbour's must fit without a search for adapters."
 not_met   = "{subject}: swaps that work between the kits that meet there, with the leads and adapters at hand: {swaps_fit} of {swaps}."
 not_known = "{subject}: swaps that work for certain between the kits that meet there: {swaps_fit} of {swaps}; plugs or pack families are not written down."
-fix       = "Put an adapter at the post (about 3 to 20 USD), or assign kits with the club's plugs and handhelds of one pack family. Check polarity before you join power leads."
+fix       = "Put an adapter at the post (about 4 to 20 USD), or assign kits with the club's plugs and handhelds of one pack family. Check polarity before you join power leads."
 source    = "state auxiliary-communications DC connector standard: one connector so that power can be shared"
 applies_to = "posts where two kits meet, at the same time or at a handover"
 */

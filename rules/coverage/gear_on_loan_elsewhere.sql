@@ -6,7 +6,7 @@ why        = "What somebody else has taken home is counted in the bag and is not
 not_met    = "{subject}: {member}'s {kit} lists gear of the club that is on loan to somebody else at that time: {items_away}."
 not_known  = "{subject}: of the club's {items_away} some are on loan at that time; whether it is those that {member}'s {kit} lists is not written down."
 told_by    = "coordinator"
-fix        = "Call it back before the day and have the coordinator write when it came (back), or give the post another kit. Give pieces that are alike a number each."
+fix        = "Call it back before the day and have the coordinator write when it came (back), or give the post another kit (costs nothing). Give pieces that are alike a number each."
 source     = "club loan policies; common practice: nothing counted twice"
 applies_to = "kits that hold gear of the club"
 */

@@ -4,7 +4,7 @@ subject  = "post"
 severity = "blocks"
 why      = "An open post with nobody at it is a stretch of the course that nobody watches."
 not_met  = "{subject}: nobody is there for {uncovered_h:.1f} of {shift_h:.1f} h, from {first_gap} on."
-fix      = "Ask for one more volunteer, stretch a shift, or close or merge the post with the organiser's consent."
+fix      = "Ask for one more volunteer, stretch a shift, or close or merge the post with the organiser's consent (costs nothing)."
 source   = "common practice: every post staffed for every hour it is open; marathon and bike-tour guides"
 */
 select

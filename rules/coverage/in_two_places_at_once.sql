@@ -4,7 +4,7 @@ subject  = "member"
 severity = "blocks"
 why      = "A person counted twice leaves one post empty on the day."
 not_met  = "{subject}: sent to {places} at the same time."
-fix      = "Take one of the two assignments out and ask somebody else."
+fix      = "Take one of the two assignments out and ask somebody else (costs nothing)."
 source   = "common practice: nothing and nobody counted twice"
 applies_to = "members who are sent to a post"
 */

@@ -4,7 +4,7 @@ subject  = "kit"
 severity = "blocks"
 why      = "A kit counted twice is missing at one of the posts on the day."
 not_met  = "{subject}: promised to {places} at the same time."
-fix      = "Give one of the posts another kit."
+fix      = "Give one of the posts another kit (costs nothing)."
 source   = "common practice: nothing and nobody counted twice"
 applies_to = "kits that are assigned to a post"
 */

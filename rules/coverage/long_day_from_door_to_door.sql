@@ -6,7 +6,7 @@ why        = "The drive home after a long shift is the most dangerous part of th
 not_met    = "{subject}: from getting up to being home at least {day_h:.1f} h, {on_duty_h:.1f} h of it at {places}; {most_h:.0f} h is the most."
 not_known  = "{subject}: on duty for {on_duty_h:.1f} h at {places}; the hours on the way are not written down."
 told_by    = "coordinator"
-fix        = "Name a relief, have somebody else drive, or find a bed near the post; have the coordinator write the hours on the way in travel_h."
+fix        = "Name a relief, have somebody else drive, or find a bed near the post (0 to 150 USD); have the coordinator write the hours on the way in travel_h."
 source     = "common practice: no more than 16 h from waking to home, the drive included"
 applies_to = "members who are sent out for ten hours or more in one go, or who tell how far they drive"
 

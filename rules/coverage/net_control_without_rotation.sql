@@ -6,7 +6,7 @@ why        = "After two hours at the microphone even a good operator misses call
 not_met    = "{subject}: somebody is on for {longest_shift_h:.1f} h and the seats change every {rotation_h:.1f} h; {most_h:.0f} h is the most."
 not_known  = "{subject}: somebody is on for {longest_shift_h:.1f} h; when operator and logger change seats is not written down."
 told_by    = "coordinator"
-fix        = "Change seats every 2 to 4 h and write it in rotation_h, or plan shorter shifts."
+fix        = "Change seats every 2 to 4 h (costs nothing) and write it in rotation_h, or plan shorter shifts."
 source     = "operator and logger training slides of an exercise manual: two hours can tire one operator; change every 2 to 4 h"
 applies_to = "net-control posts that somebody is sent to; the others have hours_without_anyone"
 

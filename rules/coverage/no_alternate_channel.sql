@@ -5,7 +5,7 @@ severity  = "limits"
 why       = "When the repeater fails, everybody must already know where the net goes."
 not_met   = "{subject}: the channel plan lacks: {missing_channels}."
 not_known = "{subject}: no channel is written down."
-fix       = "Write the channel of the net, another one for when it fails, and one without a repeater (channel, channel_alternate, channel_simplex); put them on the channel list."
+fix       = "Write the channel of the net, another one for when it fails, and one without a repeater (channel, channel_alternate, channel_simplex; costs nothing); put them on the channel list."
 source    = "bike-tour guides: first, alternate and simplex channels stand in the plan"
 */
 with plan as (

@@ -5,7 +5,7 @@ severity  = "limits"
 why       = "On the day somebody is ill, a car breaks down, or a post is added."
 not_met   = "{subject}: free members with a complete kit: {reserves_high}; wanted: {wanted} (posts: {posts})."
 not_known = "{subject}: free members with a complete kit: {reserves_low} to {reserves_high}; wanted: {wanted} (posts: {posts})."
-fix       = "Ask one member with a complete kit to stand by, or borrow a station from a neighbouring club."
+fix       = "Ask one member with a complete kit to stand by, or borrow a station from a neighbouring club (costs nothing; a mobile with battery, lead and antenna is about 310 to 990 USD)."
 source    = "common practice: one reserve station and operator for ten posts, at least one"
 applies_to = "events with posts"
 

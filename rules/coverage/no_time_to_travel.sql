@@ -4,7 +4,7 @@ subject  = "member"
 severity = "limits"
 why      = "Packing up, driving and setting up take longer than the plan says."
 not_met  = "{subject}: {gap_min} min between {places}; {least_min} min are wanted."
-fix      = "Move one assignment, or have somebody hold the second post until they arrive."
+fix      = "Move one assignment, or have somebody hold the second post until they arrive (costs nothing)."
 source   = "common practice: early report times of marathon and bike-tour guides (on station 15 min before check-in)"
 applies_to = "members who are sent to more than one post"
 

@@ -6,7 +6,7 @@ why       = "Cars are briefed, shadows find whom they follow and the net is call
 not_met   = "{subject}: the action starts at {action_starts}; wanted earlier: {late_posts}."
 not_known = "{subject}: when the action itself starts is not written down; net control, SAG and shadow posts are wanted before it."
 told_by   = "coordinator"
-fix       = "Write the time of the gun or of the first float in action_starts; open net control {net_open_min:.0f} min before it with people there {net_there_min:.0f} min before it, and have SAG and shadow posts ready {cars_min:.0f} min before it."
+fix       = "Write the time of the gun or of the first float in action_starts (costs nothing); open net control {net_open_min:.0f} min before it with people there {net_there_min:.0f} min before it, and have SAG and shadow posts ready {cars_min:.0f} min before it."
 source    = "bike-tour guides: SAG and shadows ready an hour before the start, net control an hour to an hour and a half; a marathon guide: net opened half an hour before"
 applies_to = "events with net control, SAG or shadow posts where somebody is sent; how long before a post opens is nobody_there_before_it_opens"
 

@@ -4,7 +4,7 @@ subject    = "member"
 severity   = "limits"
 why        = "Two short shifts tire as much as a long one, and each event sees only its own."
 not_met    = "{subject}: {worked_h:.1f} h on duty within 24 h, at {places}; {most_h:.0f} h is the most."
-fix        = "Give one of the shifts to somebody else, or move it to another day."
+fix        = "Give one of the shifts to somebody else, or move it to another day (costs nothing)."
 source     = "common practice: activation plans name 12 h in 24 as the most"
 applies_to = "members who are sent out more than once; a single shift has shift_over_twelve_hours"
 

@@ -5,7 +5,7 @@ severity   = "advice"
 why        = "Whoever transmits must be able to show that nobody near the antenna gets too much of it."
 not_met    = "{subject}: its exposure was evaluated on {rf_evaluated}; it holds a radio that was bought on {radio_acquired}, and gives up to {strongest_w:.0f} W."
 not_known  = "{subject}: no evaluation of its exposure is written down; its strongest radio gives up to {strongest_w:.0f} W."
-fix        = "Work out the distances for its radios and antennas (the page of events and the event packet give those at posts), keep the sheet with the kit, and write the day in rf_evaluated."
+fix        = "Work out the distances for its radios and antennas (the page of events and the event packet give those at posts), keep the sheet with the kit (costs nothing), and write the day in rf_evaluated."
 source     = "85 FR 18131: evaluation or exemption, in force for amateurs since May 2023; one team's go-kit page: a sheet for any radio above 5 W"
 applies_to = "kits with a radio of more than a handheld's usual power; below it none is asked"
 

@@ -6,7 +6,7 @@ why       = "Who has the assignment, the map and the channel plan on paper is no
 not_met   = "{subject}: packets went out on {packets_sent}; send them within {within_days} days before the start, not after it."
 not_known = "{subject}: the day on which assignments, map and channel plan were sent is not written down."
 told_by   = "coordinator"
-fix       = "Print or send everyone who is sent the packet of the event (assignment, map, channel plan), about a week before it, and write the day in packets_sent."
+fix       = "Print or send everyone who is sent the packet of the event (assignment, map, channel plan; 0 to 15 USD for paper), about a week before it, and write the day in packets_sent."
 source    = "county member checklists: event assignment, map and channel plan in the kit; common practice: final plan a week before"
 
 [param.within_days]

@@ -5,7 +5,7 @@ severity  = "blocks"
 why       = "Power, radio, feed line and antenna must plug together in the field, with what is in the bag."
 not_met   = "{subject}: the things in it do not make a complete station; missing: {missing_link}."
 not_known = "{subject}: whether it makes a complete station hangs on plugs or values that are not written down, or on things that may not work; look for {missing_link}."
-fix       = "Lay the station out on a table and connect it; write down what is there and not in the list, its plugs too; add what is missing (leads and adapters are about 5 to 40 USD, an antenna 25 to 90, a battery 60 to 260). Switch batteries off before joining leads."
+fix       = "Lay the station out on a table and connect it; write down what is there and not in the list, its plugs too; add what is missing (leads and adapters are about 5 to 40 USD, an antenna 25 to 90, a battery 20 to 450). Switch batteries off before joining leads."
 source    = "common practice: complete path radio, feed line, antenna; equipment unit of an emergency-communications course"
 */
 select

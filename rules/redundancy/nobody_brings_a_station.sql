@@ -5,7 +5,7 @@ severity  = "blocks"
 why       = "A post with people and no station that works there cannot be called."
 not_met   = "{subject}: for some of the time nobody there has a complete station on its bands."
 not_known = "{subject}: whether somebody always has a complete station there hangs on plugs or bands that are not written down, or on things that may not work."
-fix       = "Assign a kit that works on the post's bands to every shift, or lend one from the club's pool."
+fix       = "Assign a kit that works on the post's bands to every shift, or lend one from the club's pool (costs nothing; a handheld with a pack and an outside antenna is about 75 to 490 USD, a mobile with battery, lead and antenna 310 to 990)."
 source    = "common practice: equipment unit of an emergency-communications course"
 applies_to = "posts that somebody is sent to; the others have hours_without_anyone"
 */

@@ -5,7 +5,7 @@ severity  = "limits"
 why       = "Where silence can cost somebody's health, no lead, adapter, cable or microphone of a few dollars may be the only one."
 not_met   = "{subject}: {member}'s {kit} is silent there without each of these: {small_parts}."
 not_known = "{subject}: whether small parts of {member}'s {kit} have a second that fits hangs on plugs or values that are not written down, or on things that may not work."
-fix       = "Double them before the event (leads, pigtails and adapters are about 5 to 30 USD each, a data cable 10 to 50, a microphone 25 to 90), or take along what another kit at the post has to spare."
+fix       = "Double them before the event (leads, pigtails and adapters are about 5 to 40 USD each, a data cable 10 to 50, a microphone 25 to 90), or take along what another kit at the post has to spare."
 source    = "a national report on the 2017 hurricane season: coax joints, connectors, headsets and short coax were missing most; common practice: nothing in the chain without a spare at posts that block"
 applies_to = "posts of a type that needs two ways, and kits that make a complete station at best; elsewhere hangs_on_one_small_part says it as advice"
 

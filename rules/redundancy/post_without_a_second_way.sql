@@ -5,7 +5,7 @@ severity  = "blocks"
 why       = "At net control, medical, start and finish, relay and remote posts, silence can cost somebody's health."
 not_met   = "{subject}: stations on its bands at the thinnest hour: {stations_high}; {least} are wanted, each with its own radio, antenna and power."
 not_known = "{subject}: stations on its bands at the thinnest hour: {stations_low} to {stations_high}; plugs or bands are not written down, or nobody knows whether a thing works."
-fix       = "Send a second complete kit (a handheld with its own pack and an outside antenna, about 75 to 400 USD), or borrow one from the club."
+fix       = "Send a second complete kit (a handheld with its own pack and an outside antenna, about 75 to 490 USD), or borrow one from the club."
 source    = "recorded practice of trail races: two radios, two antennas and a second operator's station as standby; a net that went on after an antenna fault only with a second and third radio"
 applies_to = "posts of a type that needs two ways and that somebody is sent to; a post without anyone has hours_without_anyone"
 

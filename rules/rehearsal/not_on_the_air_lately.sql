@@ -5,7 +5,7 @@ severity   = "limits"
 why        = "A charge that ran down and a setting that was changed show at the first call, and only then."
 not_met    = "{subject}: last used or tried {idle_days:.0f} days ago; on the air once every {within_days:.0f} days is asked."
 not_known  = "{subject}: no day on which it was used or tried is written down."
-fix        = "Check in to a net from the kit alone, and write the date in last_used or as a rehearsal."
+fix        = "Check in to a net from the kit alone (costs nothing), and write the date in last_used or as a rehearsal."
 source     = "common practice: on the air from the kit every 90 days; clubs encourage practice sessions in parks"
 applies_to = "kits with a radio"
 

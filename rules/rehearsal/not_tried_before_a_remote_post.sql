@@ -5,7 +5,7 @@ severity   = "blocks"
 why        = "Where nothing can be fetched, or nobody stands beside, the first set-up must not be the one that counts."
 not_met    = "{subject}: {member}'s {kit} goes {goes_where}; furthest it was tried: {stage_reached}."
 not_known  = "{subject}: the club has written down no rehearsal yet, so whether {member}'s {kit} was tried is not known."
-fix        = "Set it up once away from home, in a park or at a club drill, or send a kit that has been; look up for power lines first."
+fix        = "Set it up once away from home, in a park or at a club drill, or send a kit that has been (costs nothing); look up for power lines first."
 source     = "exercise doctrine builds up step by step; the step for remote posts and for those who are alone is common practice"
 applies_to = "remote posts, posts that the kit is carried to, and kits that somebody has alone there; elsewhere a car or a partner helps, see never_tried_outdoors"
 

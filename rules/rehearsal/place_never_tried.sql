@@ -5,7 +5,7 @@ severity   = "limits"
 why        = "A hill in the way is found the weekend before, or on the day."
 not_met    = "{subject}: coverage is {rf_grade}, and nobody has told of a trial from there with a radio as weak as the one that is sent. Trials told: {place_trials}."
 not_known  = "{subject}: coverage is {rf_grade}; whether it was tried from there with a radio as weak as the one that is sent is not known. Trials told: {place_trials}."
-fix        = "Go there before the day with the kit that is sent, reach net control, and write a rehearsal with the stage site, the event and the post. Look up for power lines first."
+fix        = "Go there before the day with the kit that is sent, reach net control (costs nothing), and write a rehearsal with the stage site, the event and the post. Look up for power lines first."
 source     = "event instructions ask operators to try their radios from their assigned places beforehand; with the same class of radio: common practice"
 applies_to = "posts whose coverage is marginal or poor"
 */

@@ -4,7 +4,7 @@ subject  = "kit"
 severity = "advice"
 why      = "Most faults in the field are a loose end or a broken tie, and want a tool and some tape."
 not_met  = "{subject}: it has no tool roll and no tape and ties that work."
-fix      = "Pack a tool roll, or tape and ties (about 10 to 90 USD). Disconnect the battery before you mend a lead."
+fix      = "Pack a tool roll, or tape and ties (about 5 to 90 USD). Disconnect the battery before you mend a lead."
 source   = "common practice: spare parts lists after the 2017 hurricane season"
 applies_to = "kits with a mast or with a radio that is not a handheld"
 

@@ -5,7 +5,7 @@ severity   = "limits"
 why        = "Where nothing can be fetched, a fuse or a strip of tape decides whether the post is heard."
 not_met    = "{subject}: {member}'s {kit} lacks: {missing_parts}."
 not_known  = "{subject}: in {member}'s {kit} fuses are listed without their rating, or cells and what they go into without their size, so the spares cannot be counted."
-fix        = "Pack tape and ties or a tool roll (about 10 to 90 USD), {least} fuses of each rating (about 8 to 15 USD) and one set of cells for each size (about 5 to 15 USD). Disconnect the battery before you mend a lead."
+fix        = "Pack tape and ties or a tool roll (about 5 to 90 USD), {least} fuses of each rating (about 8 to 15 USD) and one set of cells for each size (about 5 to 20 USD). Disconnect the battery before you mend a lead."
 source     = "common practice: spare parts lists after the 2017 hurricane season and club event checklists"
 applies_to = "remote posts and posts that the kit is carried to; elsewhere the rules of this family say it as advice"
 

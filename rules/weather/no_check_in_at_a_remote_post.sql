@@ -6,7 +6,7 @@ why        = "Who cannot call is missed only if somebody waits for their call."
 not_met    = "{subject}: a check-in is agreed every {check_in_min:.0f} min; at a post like this {most_min:.0f} min is the longest."
 not_known  = "{subject}: not written down: {check_in_open}."
 told_by    = "coordinator"
-fix        = "Agree a check-in at least every {most_min:.0f} min and what follows a missed one (who is called, who goes, after how long), tell the post and net control, and write check_in_min and missed_check_in."
+fix        = "Agree a check-in at least every {most_min:.0f} min and what follows a missed one (who is called, who goes, after how long), tell the post and net control (costs nothing), and write check_in_min and missed_check_in."
 source     = "trail-race plans and search-and-rescue ready-pack outlines: an agreed check-in interval and missed-check action; the interval is common practice"
 applies_to = "posts that are carried to, remote, or without cell cover"
 
