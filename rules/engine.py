@@ -245,7 +245,7 @@ def assess_few(
     try:
         kept = _idle.pop()
     except IndexError:
-        kept = Kept(facts.blank(threads=1))
+        kept = Kept(facts.blank())
     try:
         yield _assess(cast(duckdb.DuckDBPyConnection, kept), frames, policy, today, rules, True, OWN)
         kept.empty()

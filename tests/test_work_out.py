@@ -2,6 +2,7 @@
 
 import re
 from datetime import date
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -117,6 +118,21 @@ def test_a_kit_is_one_however_its_member_is_written_and_wherever_its_rows_stand(
     assert con.execute("select line, kit_id from item order by line").fetchall() == [
         (2, 1), (3, 3), (4, 2), (5, 1), (6, 1),
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("long", [club.LONG, 0])
+def test_rows_of_a_role_and_in_it_of_a_kind_lie_together_each_once(long, monkeypatch, frames):
+    monkeypatch.setattr(club, "LONG", long)
+    told = frames["inventory"]
+    con = club.connect()
+    club.fill(con, frames)
+    kinds = con.execute("select role, kind from item").fetchall()
+    assert len(kinds) == len(told) > 100
+    lots = [kind for kind, _ in groupby(kinds)]
+    assert len(lots) <= len(set(kinds)) + 1, "one kind may lie in both halves"
+    assert con.execute("select kind::varchar, line from item order by item_id").fetchall() == list(
+        zip(told["kind"], told["line"], strict=True)
+    )
 
 
 def test_every_fact_names_the_facts_that_it_reads(one_by_one):

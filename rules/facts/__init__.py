@@ -34,7 +34,7 @@ from rules.policy import Policy
 RULES = Path(__file__).parents[1]
 SCRIPTS = ("facts.sql", "subject.sql", "score.sql")
 Rows: TypeAlias = pd.DataFrame | pa.Table | Select
-AT_ONCE = 2  # the stations keep to one thread for most of the work
+AT_ONCE = 2
 Fact = Callable[[duckdb.DuckDBPyConnection, Policy, date], Mapping[str, Rows]]
 
 STEPS: Mapping[Fact, tuple[str, ...]] = {
@@ -136,9 +136,9 @@ def keep(con: duckdb.DuckDBPyConnection, table: str, rows: Rows) -> None:
         con.unregister("worked_out")
 
 
-def blank(threads: int = 2) -> duckdb.DuckDBPyConnection:
+def blank() -> duckdb.DuckDBPyConnection:
     """A club with every table and nothing in it."""
-    con = club.connect(threads)
+    con = club.connect()
     for script in SCRIPTS:
         con.execute((RULES / script).read_text("utf-8"))
     return con
