@@ -15,7 +15,8 @@ why    = "pack up, move, set up and check in"
 source = "common practice"
 */
 with next as (
-    select a.member_id, date_diff('minute', a.ends, b.starts) as gap_min, p.post || ' and ' || q.post as places
+    select a.member_id, date_diff('minute', a.ends, b.starts) as gap_min, p.post || ' and ' || q.post as places,
+        (gap_min, a.ends, b.starts, p.post_id, q.post_id) as nearest
     from assignment as a
     join assignment as b on b.member_id = a.member_id and b.post_id <> a.post_id and b.starts >= a.ends
     join post as p on p.post_id = a.post_id
@@ -24,7 +25,7 @@ with next as (
 select
     member_id                                                       as subject,
     min(gap_min)                                                    as gap_min,
-    arg_min(places, gap_min)                                        as places,
+    arg_min(places, nearest)                                        as places,
     coalesce(min(gap_min) >= $least_min, true)                      as ok
 from (select member_id from assignment group by member_id having count(distinct post_id) > 1)
 left join next using (member_id)
