@@ -12,6 +12,7 @@ from pathlib import Path
 
 import duckdb
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
@@ -30,7 +31,6 @@ FILLED_NUMBERS = (
     "capacity_ah", "wire_awg", "length_m", "gain_dbi", "weight_kg",
 )  # fmt: skip
 FILLED = FILLED_TEXT + FILLED_NUMBERS
-ROW_BY_ROW = "insert into item"
 LONG = 100_000
 """Rows from which an inventory is filled in halves."""
 BAGS = "told_inventory_bag"  # the kits that an inventory names, each once
@@ -153,13 +153,12 @@ def fill(con: duckdb.DuckDBPyConnection, frames: Mapping[str, pd.DataFrame | pa.
             bags_of_rows, bags = _bags(rows)
             numbered = numbered.append_column("bag", bags_of_rows)
             con.register(BAGS, bags)
-            numbered = numbered.take(_by_role(rows["kind"]))
         told[stem] = numbered
         con.register(f"told_{stem}", numbered)
     for stems, insert in _fill_sql():
         if any(told[stem].num_rows for stem in stems):
-            if insert.lstrip().startswith(ROW_BY_ROW) and told["inventory"].num_rows > LONG:
-                _in_halves(con, insert, told["inventory"], bags)
+            if "insert into item" in insert:
+                _fill_items(con, insert, told["inventory"], bags)
             else:
                 con.execute(insert)
     for stem in schema.FILES:
@@ -167,18 +166,22 @@ def fill(con: duckdb.DuckDBPyConnection, frames: Mapping[str, pd.DataFrame | pa.
     con.unregister(BAGS)
 
 
-def _in_halves(con: duckdb.DuckDBPyConnection, insert: str, inventory: pa.Table, bags: pa.Table) -> None:
-    """Run a statement that makes a row of each row of an inventory on its two halves, side by side."""
-    middle = inventory.num_rows // 2
+def _fill_items(con: duckdb.DuckDBPyConnection, insert: str, inventory: pa.Table, bags: pa.Table) -> None:
+    """Make an item of each row, by role and kind; of a long inventory one half beside the other."""
+    places = _by_role(inventory["kind"])
+    if len(places) <= LONG:
+        con.register("told_inventory", inventory.take(places))
+        con.execute(insert)
+        return
 
-    def put(half: pa.Table) -> None:
+    def put(half: npt.NDArray[np.int32]) -> None:
         with closing(con.cursor()) as cursor:
-            cursor.register("told_inventory", half)
+            cursor.register("told_inventory", inventory.take(half))
             cursor.register(BAGS, bags)
             cursor.execute(insert)
 
     with ThreadPoolExecutor(2) as pool:
-        list(pool.map(put, (inventory.slice(0, middle), inventory.slice(middle))))
+        list(pool.map(put, np.array_split(places, 2)))
 
 
 def _bags(inventory: pa.Table) -> tuple[pa.Array, pa.Table]:
@@ -191,13 +194,13 @@ def _bags(inventory: pa.Table) -> tuple[pa.Array, pa.Table]:
     return pairs.indices, pa.table(named, ["bag", "member", "kit"])
 
 
-def _by_role(kind: pa.ChunkedArray) -> pa.Array:
+def _by_role(kind: pa.ChunkedArray) -> npt.NDArray[np.int32]:
     """Places of the rows by role and kind: what asks for one of these then passes over the blocks that hold none of it."""
     coded, words = _coded(kind.combine_chunks())
     known = {word: place for place, word in enumerate(_kinds_by_role())}
     ranks = [known.get(word, len(known)) for word in [*words.to_pylist(), None]]
     of_row = np.array(ranks, dtype=np.int16)[pc.fill_null(coded, len(words)).to_numpy()]
-    return pa.array(np.argsort(of_row, kind="stable"))
+    return np.argsort(of_row, kind="stable").astype(np.int32)
 
 
 @cache
