@@ -192,7 +192,7 @@ def chances(frame: pd.DataFrame, title: str) -> alt.LayerChart:
 def parted(
     frame: pd.DataFrame, columns: tuple[str, str, str], marks: Mapping[str, Mark], title: str
 ) -> alt.LayerChart:
-    """One bar for each subject, in parts by status, with the figures as words above it.
+    """One bar for each subject, in parts by status, with its name and the figures as words above it.
 
     Parameters
     ----------
@@ -206,19 +206,18 @@ def parted(
     frame["place"] = frame[status].map({word: place for place, word in enumerate(marks)})
     frame["label"] = [f"{name}: {number} {word}" for name, word, number in frame[list(columns)].to_numpy()]
     told = [
-        f"{name}: "
-        + ", ".join(
+        ", ".join(
             f"{marks[word].shape} {number}"
             for word, number in zip(own[status], own[count], strict=True)
             if number
         )
-        for name, own in frame.groupby(subject, sort=False)
+        for _, own in frame.groupby(subject, sort=False)
     ]
     names = pd.DataFrame({subject: list(dict.fromkeys(frame[subject])), "says": told})
     row = _rows(subject, frame).axis(None)
     bars = (
         alt.Chart(frame[frame[count] > 0])
-        .mark_bar(height=10, yOffset=10)
+        .mark_bar(height=10, yOffset=16)
         .encode(
             x=alt.X(f"{count}:Q", title=count, stack="zero").axis(tickMinStep=1, format="d", grid=False),
             y=row,
@@ -228,11 +227,11 @@ def parted(
             tooltip=[f"{subject}:N", f"{status}:N", f"{count}:Q"],
         )
     )
-    return dressed(
-        alt.layer(bars, _words(alt.Chart(names), "says", dy=-8).encode(x=alt.value(0), y=row)),
-        title,
-        row_px=40,
-    )
+    words = [
+        _words(alt.Chart(names), field, dy).encode(x=alt.value(0), y=row)
+        for field, dy in ((subject, -18), ("says", -2))
+    ]  # one below the other, as in `spans`
+    return dressed(alt.layer(bars, *words), title, row_px=52)
 
 
 def timeline(frame: pd.DataFrame, title: str) -> alt.LayerChart:

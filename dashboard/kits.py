@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from dashboard import parts
-from dashboard.posts import enough, hours_words
+from dashboard.posts import HOURS, enough, hours_words
 from dashboard.standing import Standing
 from data import plain_words
 from rules.score import changes, unknowns
@@ -99,6 +99,18 @@ def _hours(now: Standing, member: str) -> pd.DataFrame:
     rows["enough"] = [enough(row.low, row.high, row.need) for row in rows.itertuples()]
     rows["says"] = [hours_words(row.low, row.high, row.need) for row in rows.itertuples()]
     return rows
+
+
+def hours_title(rows: pd.DataFrame) -> str:
+    """How many kits of a member last as long as they are meant to, as a finding."""
+    lasting = int((rows["enough"] == "enough").sum())
+    verb = "lasts" if 1 in (lasting, len(rows)) else "last"
+    return f"{lasting} of {parts.many(len(rows), 'kit')} {verb} as long as planned"
+
+
+def hours_numbers(rows: pd.DataFrame) -> pd.DataFrame:
+    """The figures behind the bars of hours."""
+    return rows[["subject", "enough", *HOURS]].rename(columns={"subject": "kit", **HOURS}).round(1)
 
 
 def what_changes(now: Standing, kind: str, subject: str) -> pd.DataFrame:

@@ -11,6 +11,7 @@ from dashboard.edits import Saved, save
 from dashboard.palette import CHANCES
 from dashboard.standing import Standing
 from dashboard.turns import in_turn
+from rules.facts.power import LONGEST_H
 from rules.plans import posts, staffing
 from rules.plans.staffing import Plan
 
@@ -245,16 +246,28 @@ def enough(low: float, high: float, need: float, is_on_mains: bool = False) -> s
     return "too little" if high < need else "may fall short"
 
 
+HOURS = {
+    "low": "at least (h)", "high": "at most (h)", "need": "wanted (h)", "load_w": "load (W)",
+    "energy_wh": "energy (Wh)", "limited_by": "what ends it", "duty": "duty",
+}  # fmt: skip
+"""What the figures of hours are called in a table."""
+
+
 def hours_words(low: float, high: float, need: float, is_on_mains: bool = False) -> str:
     """Hours against the hours wanted, in words."""
     wanted = f" of {need:.1f} h" if pd.notna(need) else ""
     if pd.isna(low) or pd.isna(high):
         said = f"hours not known, {need:.1f} h wanted" if wanted else "hours not known"
     elif round(low, 1) == round(high, 1):
-        said = f"{low:.1f} h{wanted}"
+        said = f"{_most(high)}{wanted}"
     else:
-        said = f"{low:.1f} to {high:.1f} h{wanted}"
+        said = f"{low:.1f} to {_most(high)}{wanted}"
     return f"on mains; {said}" if pd.notna(is_on_mains) and is_on_mains else said
+
+
+def _most(hours: float) -> str:
+    """Hours, in words; nothing is looked at beyond LONGEST_H."""
+    return f"{LONGEST_H:.0f} h or more" if hours >= LONGEST_H else f"{hours:.1f} h"
 
 
 def hours_title(rows: pd.DataFrame) -> str:

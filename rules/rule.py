@@ -196,6 +196,12 @@ def fill(rule: Rule, template: str, row: Mapping[str, Any], policy: Policy) -> s
     return NOTHING_KNOWN.sub("", _Speaker().format(template, **told))
 
 
+def unfilled(rule: Rule, template: str, policy: Policy) -> str:
+    """A template of the rule apart from any finding: with its parameters put in, and … for what the evidence would tell."""
+    told = {name for _, name, _, _ in string.Formatter().parse(template) if name and name not in rule.param}
+    return fill(rule, template, dict.fromkeys(told, "…"), policy)
+
+
 def sentence(rule: Rule, row: Mapping[str, Any], policy: Policy) -> str:
     """What a member reads of one judged row: the rule's sentence for its answer."""
     if row["ok"]:

@@ -364,8 +364,10 @@ def test_every_post_keeps_its_row_in_the_count_of_kits():
     rows = pd.DataFrame([("Z", "can"), ("Z", "cannot"), ("A", "cannot")], columns=["post", "answer"])
     counted = posts.counts(rows)
     assert counted["post"].tolist() == ["Z"] * 4 + ["A"] * 4
-    says = [row["says"] for row in datasets(spec(charts.chances(counted, "One"))) if "says" in row]
-    assert says == ["Z: ● 1, ■ 1", "A: ■ 1"]
+    says = [
+        (row["post"], row["says"]) for row in datasets(spec(charts.chances(counted, "One"))) if "says" in row
+    ]
+    assert says == [("Z", "● 1, ■ 1"), ("A", "■ 1")]
 
 
 @pytest.mark.parametrize(

@@ -96,10 +96,10 @@ def test_pairs_are_counted_by_plugs_and_every_way_has_its_shape():
     assert (counted["batteries"] == 1).all()
     assert list(counted["radios"].unique()) == [2, 1]
     spec = charts.drawn(charts.parted(counted, ("plugs", "way", "pairs"), WAYS, "x"))
-    says = [text for frame in spec["datasets"].values() if "says" in frame for text in frame["says"]]
-    assert says == [
-        "genderless stackable DC to genderless stackable DC: ● 2",
-        "genderless stackable DC to XT60, pins: ■ 1",
+    words = next(frame for frame in spec["datasets"].values() if "says" in frame)
+    assert list(zip(words["plugs"], words["says"], strict=True)) == [
+        ("genderless stackable DC to genderless stackable DC", "● 2"),
+        ("genderless stackable DC to XT60, pins", "■ 1"),
     ]
 
 

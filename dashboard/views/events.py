@@ -304,10 +304,7 @@ def which_kit(event: str) -> None:
 
 WORST_FIRST = ["too little", "may fall short", "not known", "enough"]
 NUMBERS = {
-    "hours": {
-        "low": "at least (h)", "high": "at most (h)", "need": "shift (h)", "load_w": "load (W)",
-        "energy_wh": "energy (Wh)", "limited_by": "what ends it", "duty": "duty",
-    },
+    "hours": posts.HOURS | {"need": "shift (h)"},
     "distances": {
         "low": "crew (m)", "high": "people (m)", "need": "people come to (m)", "band": "band",
         "rf_watts": "power (W)", "how": "figures are",
@@ -337,7 +334,7 @@ def numbers(event: str, section: str, rows: pd.DataFrame) -> None:
     if not rows.empty:
         names, kept_as = NUMBERS[section], (section, event, units.is_us())
         parts.numbers_behind(
-            lambda: worst_first(rows)[["post", "subject", "enough", *names]].rename(columns=names),
+            lambda: worst_first(rows)[["post", "subject", "enough", *names]].rename(columns=names).round(1),
             section, f"{section}-numbers", kept_as,
         )  # fmt: skip
 

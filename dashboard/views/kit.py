@@ -144,7 +144,7 @@ def lasting(now: Standing, member: str) -> None:
     rows = kits.hours(now, member)
     if not rows.empty:
         hours(now, member)
-        parts.numbers_behind(lambda: rows.drop(columns="says"), "hours", "lasting", ("lasting", member))
+        parts.numbers_behind(lambda: kits.hours_numbers(rows), "hours", "lasting", ("lasting", member))
 
 
 @drawn_once
@@ -153,10 +153,7 @@ def hours(now: Standing, member: str) -> None:
     rows = kits.hours(now, member)
     st.header("how long do the batteries last?")
     parts.cautions(["charging"])
-    lasting = int((rows["enough"] == "enough").sum())
-    title = (
-        f"{lasting} of {parts.many(len(rows), 'kit')} last{'s' if lasting == 1 else ''} as long as planned"
-    )
+    title = kits.hours_title(rows)
     st.text(
         "Each bar runs from the fewest hours to the most; the upright line is how long the kit is meant to last."
     )

@@ -9,7 +9,7 @@ from dashboard import access, parts, units
 from dashboard.palette import ANSWERS
 from dashboard.standing import Standing, club
 from rules.policy import with_allowed, with_rule
-from rules.rule import FAMILIES, Rule, load_rules
+from rules.rule import FAMILIES, Rule, load_rules, unfilled
 from rules.verdicts import SEVERITIES
 
 EVERY = "every question"
@@ -108,7 +108,9 @@ def show_rule(now: Standing, rule: Rule, may_change: bool) -> None:
         }
         for label, text in words.items():
             if text:
-                st.markdown(f"**{label}.** {parts.plain(said(now, text))}")
+                st.markdown(
+                    f"**{label}.** {parts.plain(said(now, unfilled(rule, text, now.assessment.policy)))}"
+                )
         if rule.param:
             st.dataframe(
                 compared(now, rule), hide_index=True, key="params", alt=f"Parameters of {rule.title}"
