@@ -1,0 +1,60 @@
+"""What pages say is whole, has its unit and counts as people do."""
+
+import pandas as pd
+import pytest
+
+from dashboard import kits, posts
+from rules.policy import Policy
+from rules.rule import load_rules, unfilled
+
+
+@pytest.mark.parametrize("rule", load_rules(), ids=lambda rule: rule.name)
+def test_the_rule_book_shows_no_places_to_fill(rule):
+    policy = Policy.standard()
+    said = [unfilled(rule, text, policy) for text in (rule.not_met, rule.not_known, rule.fix)]
+    assert not any(brace in text for text in said for brace in "{}")
+
+
+def test_the_rule_book_says_what_a_rule_compares_with_and_leaves_open_what_a_finding_tells():
+    rule = next(rule for rule in load_rules() if rule.name == "no_margin_on_the_clock")
+    own = Policy.parse("[rules.no_margin_on_the_clock]\nmargin = 1.5\n")
+    assert unfilled(rule, rule.not_met, own) == "…: …'s … lasts … h for … h; plan for 1.50 times the hours."
+
+
+@pytest.mark.parametrize(
+    ("enough", "says"),
+    [
+        (["too little"], "0 of 1 kit lasts as long as planned"),
+        (["enough"], "1 of 1 kit lasts as long as planned"),
+        (["enough", "not known"], "1 of 2 kits lasts as long as planned"),
+        (["too little", "not known"], "0 of 2 kits last as long as planned"),
+    ],
+)
+def test_kits_are_counted_as_people_count(enough, says):
+    assert kits.hours_title(pd.DataFrame({"enough": enough})) == says
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "says"),
+    [
+        (5.04, 7.56, "5.0 to 7.6 h of 7.0 h"),
+        (7.5, 7.5, "7.5 h of 7.0 h"),
+        (240.0, 240.0, "240 h or more of 7.0 h"),
+        (79.8, 240.0, "79.8 to 240 h or more of 7.0 h"),
+        (float("nan"), 7.5, "hours not known, 7.0 h wanted"),
+    ],
+)
+def test_hours_are_said_with_their_unit_and_no_further_than_they_were_looked_at(low, high, says):
+    assert posts.hours_words(low, high, 7.0) == says
+
+
+def test_figures_of_hours_are_named_with_their_units_and_no_finer_than_anyone_reads():
+    row = {"subject": "box", "low": 4.7727, "high": 10.7385, "need": 7.25, "load_w": 4.3, "energy_wh": 66.25}
+    told = kits.hours_numbers(
+        pd.DataFrame(
+            [row | {"limited_by": "stored energy", "duty": "post", "enough": "too little", "says": ""}]
+        )
+    )
+    assert list(told.columns[:4]) == ["kit", "enough", "at least (h)", "at most (h)"]
+    assert (told.loc[0, "at least (h)"], told.loc[0, "at most (h)"]) == (4.8, 10.7)
+    assert not any("_" in name for name in told)
