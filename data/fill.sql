@@ -48,7 +48,7 @@ select
     -- ASTM B258: area in mm2 of a wire gauge
     coalesce(cast(t.wire_mm2 as double), 0.012668 * pow(92, (36 - cast(coalesce(t.wire_awg, k.wire_awg) as double)) / 19.5)),
     cast(t.labelled as boolean), cast(t.stored_charge_pct as double) / 100, t.pack_family, t.owner,
-    t.cell_size, t.polarity, cast(t.set_by_hand as boolean),
+    cast(t.cell_size as cell_word), cast(t.polarity as polarity_word), cast(t.set_by_hand as boolean),
     -- amperes and watts are of one setting: where one of them was told, the kind's are of another
     case when t.rf_watts_low is null then coalesce(cast(t.amps_tx_low as double), k.amps_tx_low) else cast(t.amps_tx_low as double) end,
     case when t.amps_tx_low is null then coalesce(cast(t.rf_watts_low as double), k.rf_watts_low) else cast(t.rf_watts_low as double) end,

@@ -4,6 +4,8 @@
 
 -- what most rules ask of an item: a number where it lies, a word where it is read; kinds of a role follow one another
 create type kind_word as enum (select kind from kind order by role, kind);
+create type cell_word as enum ('aaa', 'aa', 'c', 'd', '9v', 'cr2032', 'cr2', 'cr123a', '18650', '21700');
+create type polarity_word as enum ('ok', 'reversed');
 create type role_word as enum (select distinct role from kind order by role);
 
 -- one row per member who is named anywhere
@@ -29,11 +31,11 @@ create table item (
     is_usable boolean default true,
     bands varchar, modes varchar, dc_plug varchar, dc_plug_far varchar, rf_plug varchar, rf_plug_far varchar,
     volts_min double, volts_max double, amps_tx double, amps_rx double, amps_idle double, amps_rated double,
-    rf_watts double, solar_watts double, capacity_ah double, chemistry varchar, cell_size varchar, wire_awg double, wire_mm2 double,
+    rf_watts double, solar_watts double, capacity_ah double, chemistry varchar, cell_size cell_word, wire_awg double, wire_mm2 double,
     length_m double, coax varchar, gain_dbi double, weight_kg double, cost_usd double,
     amps_tx_low double, rf_watts_low double, is_low_assumed boolean default false,
     charged date, tested date, acquired date, expires date, tested_ah double, stored_charge_share double,
-    swr double, swr_tested date, polarity_checked date, polarity varchar, programmed date,
+    swr double, swr_tested date, polarity_checked date, polarity polarity_word, programmed date,
     is_set_by_hand boolean, pack_family varchar, serviced date, counted date,
     is_labelled boolean, fuse_at_m double, owner varchar,
     dc_plug_is_assumed boolean default false, amps_tx_is_assumed boolean default false,

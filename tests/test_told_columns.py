@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from data import upload
+from data import schema, upload
 from data.club import connect, fill
 
 
@@ -78,6 +78,20 @@ def test_a_thing_says_its_cells_its_polarity_and_its_channels() -> None:
     assert told["polarity"].dropna().to_dict() == {"lead": "reversed"}
     assert told["programmed"].dropna().to_dict() == {"set": pd.Timestamp("2027-02-01")}
     assert told["is_set_by_hand"].dropna().to_dict() == {"set": False}
+
+
+@pytest.mark.parametrize(
+    ("column", "kind", "told"),
+    [("cell_size", "spare_cells", "cell_word"), ("polarity", "dc_lead", "polarity_word")],
+)
+def test_each_word_that_a_file_may_hold_is_one_of_the_table(column: str, kind: str, told: str) -> None:
+    words = schema.columns("inventory")[column].words
+    rows = "".join(f"QA1BC,box,{word},{kind},{word}\n" for word in words)
+    found = table("item", inventory=f"member,kit,item,kind,{column}\n{rows}")[column]
+    assert found.tolist() == list(words)
+    assert connect().execute(f"select unnest(enum_range(null::{told}))").df().iloc[:, 0].tolist() == list(
+        words
+    )
 
 
 @pytest.mark.parametrize(
