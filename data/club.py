@@ -105,7 +105,7 @@ def kit_owner(sent: pd.DataFrame) -> pd.Series:
     return sent["kit_owner"].fillna(sent["member"])
 
 
-def connect() -> duckdb.DuckDBPyConnection:
+def connect(is_optimizing: bool = True) -> duckdb.DuckDBPyConnection:
     """An empty club in memory: all tables of tables.sql and the reference tables; no file or network from here on.
 
     What is asked of it may take `MEMORY`, whatever the machine has, and none of it is written to the disk. A statement
@@ -114,6 +114,7 @@ def connect() -> duckdb.DuckDBPyConnection:
     con = duckdb.connect(
         config={
             "threads": 1,
+            "enable_optimizer": is_optimizing,
             "memory_limit": MEMORY,
             "temp_directory": "",
             "autoinstall_known_extensions": False,

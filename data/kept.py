@@ -1,9 +1,9 @@
 """A connection for clubs of a few rows, on which every statement is planned once.
 
-DuckDB plans a statement anew each time it runs if it reads a table, and on the few rows of one member planning is most
-of the work; a plan that reads no table is kept. Here each table that a statement reads is handed over as a variable
-instead, a list of its rows, and the statement is prepared with these lists in the place of the tables. A table that is
-not recognised in a statement is read as it stands: the answer is the same, and the plan is made again.
+On the few rows of one member planning is most of the work. DuckDB plans a prepared statement anew each time it runs if
+the plan was optimized and reads a table, since it may rest on what was in the table; a plan made without the optimizer
+is kept, is made in a fraction of the time, and is as quick on few rows. Rows that are registered are read as variables,
+lists of these rows, as a plan that scans them where they are would be good for them alone.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ START = re.compile(
     r'(?:\s|--[^\n]*\n)*(?P<insert>insert into "?\w+"?(?: by name)?(?:\s*\([^)]*\))?)?'
     r"(?:\s|--[^\n]*\n)*(?P<with>with(?: recursive)?\s)?"
 )
-CHANGED = re.compile(r'(?:\s|--[^\n]*\n)*(?:insert into|update) "?(\w+)')
+CHANGES = re.compile(r"(?:\s|--[^\n]*\n)*(?:insert|update)\s")
 READ = re.compile(r'\b(?:from|join)\s+\(*"?(?!from\b|select\b)(\w+)|,\s+(\w+)(?=\s+as\b)', re.IGNORECASE)
 
 
@@ -35,28 +35,15 @@ class Kept:
 
     Parameters
     ----------
-    con : has every table and no row but in those that stay as they are
+    con : has every table and no row but in those that stay as they are, and does not optimize
     """
 
     def __init__(self, con: duckdb.DuckDBPyConnection) -> None:
         self._con = con
         self._texts: dict[str, duckdb.Statement] = {}
-        views = con.execute("select view_name, sql from duckdb_views() where not internal").fetchall()
-        self._views: dict[str, str] = {name: sql.split(" AS ", 1)[1].rstrip(";") for name, sql in views}
-        columns = con.execute(
-            "select table_name, list(column_name order by column_index) from duckdb_columns() "
-            "where not internal group by table_name"
-        ).fetchall()
-        self._columns: dict[str, list[str]] = dict(columns)
-        tables = con.execute("select table_name from duckdb_tables()").fetchall()
-        self._forms: dict[str, str] = {}
-        for (name,) in tables:
-            self._hand_over(name)
-            self._forms[name] = self._form(name)
-        self._form_of: dict[tuple[str, str], str] = {}
-        self._stale: set[str] = set()
-        self._changed: set[str] = set()
         self._plans: dict[tuple[str, ...], duckdb.Statement] = {}
+        self._forms: dict[str, str] = {}
+        self._form_of: dict[tuple[str, str], str] = {}
         self._none: dict[str, str] = {}
         con.begin()
 
@@ -72,7 +59,6 @@ class Kept:
         """Take out every row that came in."""
         self._con.rollback()
         self._con.begin()
-        self._stale, self._changed = self._stale | self._changed, set()
 
     def interrupt(self) -> None:
         """Break off what is running."""
@@ -88,24 +74,21 @@ class Kept:
         key = name, str(arrow.schema.remove_metadata())
         if key not in self._form_of or arrow.num_rows * arrow.num_columns > CELLS:
             self._con.register(name, arrow)
-            self._hand_over(name)
+            self._con.execute(self._parsed(f'set variable "{name}" = (select list(x) from "{name}" as x)'))
             self._con.unregister(name)
             if key not in self._form_of:
-                self._form_of[key] = self._form(name)
+                (form,) = self._con.execute(f"select typeof(getvariable('{name}'))").fetchall()[0]
+                self._form_of[key] = form
         elif arrow.num_rows or self._none.get(name) != self._form_of[key]:
-            self._hand_over_values(name, self._form_of[key], arrow)
+            form = self._form_of[key]
+            self._con.execute(
+                self._parsed(f'set variable "{name}" = $rows::{form}'), {"rows": arrow.to_pylist()}
+            )
         self._forms[name] = self._form_of[key]
         if arrow.num_rows:
             self._none.pop(name, None)
         else:
             self._none[name] = self._forms[name]
-
-    def put(self, table: str, rows: pd.DataFrame | pa.Table) -> None:
-        """Let a few rows be those of a table into which nothing is inserted."""
-        arrow = _arrow(rows)
-        self._hand_over_values(table, self._forms[table], arrow.select(self._columns[table]))
-        self._stale.discard(table)
-        self._changed.add(table)
 
     def unregister(self, name: str) -> None:
         """Let rows go that were registered."""
@@ -115,10 +98,8 @@ class Kept:
         """Run one or several statements; the result is that of the last."""
         for sql in _statements(script):
             self._con.execute(self._planned(sql, values))
-            if changed := CHANGED.match(sql):
+            if CHANGES.match(sql):
                 self._con.complete()
-                self._stale.add(changed[1])
-                self._changed.add(changed[1])
         return self._con
 
     def sql(self, sql: str, params: Mapping[str, Any] | None = None) -> duckdb.DuckDBPyRelation:
@@ -126,41 +107,23 @@ class Kept:
         return self._con.sql(self._planned(sql, params))
 
     def _planned(self, sql: str, values: Mapping[str, Any] | None) -> duckdb.Statement:
-        """What runs the plan of a statement, once the tables that it reads are handed over."""
-        views = [name for name in names_read(sql) if name in self._views]
-        texts = [sql, *(self._views[name] for name in views)]
-        tables = dict.fromkeys(name for text in texts for name in names_read(text) if name in self._forms)
-        key = sql, str(values), *(self._forms[name] for name in tables)
+        """What runs the plan of a statement."""
+        names = [name for name in names_read(sql) if name in self._forms]
+        key = sql, str(values), *(self._forms[name] for name in names)
         if key not in self._plans:
             lists = [
                 f'"{name}" as materialized (select unnest(${name}::{self._forms[name]}, recursive := true))'
-                for name in tables
+                for name in names
             ]
-            lists += [f'"{name}" as ({self._views[name]})' for name in views]
             self._con.execute(f"prepare plan_{len(self._plans)} as {_led(lists, _put_in(sql, values))}")
             self._plans[key] = self._parsed(f"execute plan_{len(self._plans)}")
-        for name in self._stale.intersection(tables):
-            self._hand_over(name)
-            self._stale.remove(name)
         return self._plans[key]
-
-    def _hand_over(self, name: str) -> None:
-        """Put the rows of a table into the variable of its name."""
-        self._con.execute(self._parsed(f'set variable "{name}" = (select list(x) from "{name}" as x)'))
-
-    def _hand_over_values(self, name: str, form: str, rows: pa.Table) -> None:
-        """Put rows into a variable, value by value."""
-        self._con.execute(self._parsed(f'set variable "{name}" = $rows::{form}'), {"rows": rows.to_pylist()})
 
     def _parsed(self, sql: str) -> duckdb.Statement:
         """A statement whose text is read once."""
         if sql not in self._texts:
             (self._texts[sql],) = duckdb.extract_statements(sql)
         return self._texts[sql]
-
-    def _form(self, name: str) -> str:
-        """The type of the list that is in a variable."""
-        return str(self._con.execute(f"select typeof(getvariable('{name}'))").fetchall()[0][0])
 
 
 def _arrow(rows: pd.DataFrame | pa.Table) -> pa.Table:

@@ -26,6 +26,7 @@ from rules.facts import (
     power,
     stations,
     swaps,
+    ways,
     wiring,
 )
 from rules.facts.select import Select
@@ -47,14 +48,16 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
     wiring.feedline: (),
     power.supply: ("battery", "lead", "station"),
     power.kit_runtime: ("supply",),
-    posts.post_kit: ("holding",),
+    ways.suit: ("station",),
+    posts.post_kit: ("holding", "suit"),
+    ways.way: ("post_kit", "station", "suit"),
     posts.darkness: (),
-    power.runtime: ("post_kit", "supply"),
+    power.runtime: ("post_kit", "suit", "supply"),
     crew.company: (),
     crew.watch: ("company", "post_kit"),
     crew.hardship: ("post_kit", "watch"),
-    coverage.coverage: ("post_kit", "station"),
-    coverage.beside: ("post_kit",),
+    coverage.coverage: ("post_kit", "suit", "way"),
+    coverage.beside: ("post_kit", "station"),
     swaps.swap: ("supply",),
     exposures.exposure: ("post_kit",),
     exposures.fall_zone: (),
@@ -64,7 +67,9 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
 # Facts on posts: without an event they have no rows, and no rule on an item, a kit or a member reads them.
 OF_EVENTS: frozenset[Fact] = frozenset(
     {
+        ways.suit,
         posts.post_kit,
+        ways.way,
         posts.darkness,
         power.runtime,
         crew.company,
@@ -128,17 +133,15 @@ def keep(con: duckdb.DuckDBPyConnection, table: str, rows: Rows) -> None:
     """Put the rows of a fact into its table."""
     if isinstance(rows, Select):
         con.execute(f"insert into {table} by name {rows.sql}", rows.values or None)
-    elif isinstance(con, Kept):
-        con.put(table, rows)
     elif len(rows):
         con.register("worked_out", rows)
         con.execute(f"insert into {table} by name select * from worked_out")
         con.unregister("worked_out")
 
 
-def blank() -> duckdb.DuckDBPyConnection:
+def blank(is_optimizing: bool = True) -> duckdb.DuckDBPyConnection:
     """A club with every table and nothing in it."""
-    con = club.connect()
+    con = club.connect(is_optimizing)
     for script in SCRIPTS:
         con.execute((RULES / script).read_text("utf-8"))
     return con
