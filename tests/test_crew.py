@@ -200,6 +200,22 @@ def test_who_brings_a_kit_in_a_later_turn_is_judged_for_that_turn(con: duckdb.Du
     assert (first["ends"], first["until"]) == (pd.Timestamp(EVENING), pd.Timestamp(MIDNIGHT))
 
 
+def test_hours_in_which_two_have_the_same_kit_count_once(con: duckdb.DuckDBPyConnection) -> None:
+    noon_to_ten = "2027-03-20T22:00"
+    post(
+        con,
+        (1, NOON, MIDNIGHT),
+        (2, EVENING, noon_to_ten, 1),
+        (3, EVENING, MIDNIGHT, None),
+        (3, NOON, EVENING, None),
+    )
+    watch(con, m1="general", m2="general", m3="general")
+    rows = con.execute(
+        "select member_id, kit_id, need_h from post_kit where is_assigned order by member_id"
+    ).fetchall()
+    assert rows == [(1, 1, 12.0), (2, None, 4.0), (3, None, 12.0)]
+
+
 def test_a_kit_is_alone_where_one_of_those_who_bring_it_is(con: duckdb.DuckDBPyConnection) -> None:
     post(con, (1, NOON, EVENING, 1), (2, NOON, EVENING, None), (3, EVENING, MIDNIGHT, 1))
     first, *_ = watch(con, m1="general", m2="general", m3="general")

@@ -16,7 +16,12 @@ CARRIED = ("walk", "carry")
 OVER_NIGHT = "cast({0} as date) < cast({1} - interval 3 hours as date)"
 """Whether a stay goes on past three in the morning after it began: nobody walks out the same evening. Common practice."""
 
-HOURS = "min(starts) as starts, max(ends) as ends, sum(date_diff('minute', starts, ends)) / 60.0 as need_h"
+HOURS = "min(starts) as starts, max(ends) as ends, sum(minutes) / 60.0 as need_h"
+TURNS = """(
+    select *, greatest(date_diff('minute', greatest(starts, coalesce(max(ends) over before, starts)), ends), 0) as minutes
+    from assignment window before as (partition by post_id, {0} order by starts, assignment_id rows between unbounded preceding and 1 preceding)
+)"""
+"""Assignments with their minutes, those left out that an earlier one of the same kit, or person, at the post has already."""
 
 
 def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
@@ -35,7 +40,7 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         with assigned as (
             select post_id, kit_id, first(member_id order by starts, assignment_id) as member_id, {HOURS},
                 bool_or({OVER_NIGHT.format("starts", "ends")}) as is_over_night
-            from assignment where kit_id is not null group by post_id, kit_id
+            from {TURNS.format("kit_id")} where kit_id is not null group by post_id, kit_id
         ), paired as (   -- apart, as one condition on both would look at every post with every kit
             select post_id, kit_id from assigned
             union select post_id, kit_id from post cross join (from kit join member using (member_id) where is_available)
@@ -75,7 +80,7 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                 and r.modes is not distinct from p.modes and r.rf_watts_min is not distinct from p.rf_watts_min and r.power_setting = p.power_setting
             union all by name
             select post_id, member_id, true as is_assigned, {HOURS}
-            from assignment anti join assigned using (post_id, member_id) group by post_id, member_id
+            from {TURNS.format("member_id")} anti join assigned using (post_id, member_id) group by post_id, member_id
         )
         select row_number() over (order by post_id, kit_id, member_id) as post_kit_id, * from judged
         """,
