@@ -26,7 +26,6 @@ from rules.facts import (
     power,
     stations,
     swaps,
-    ways,
     wiring,
 )
 from rules.facts.select import Select
@@ -48,16 +47,14 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
     wiring.feedline: (),
     power.supply: ("battery", "lead", "station"),
     power.kit_runtime: ("supply",),
-    ways.suit: ("station",),
-    posts.post_kit: ("holding", "suit"),
-    ways.way: ("post_kit", "station", "suit"),
+    posts.post_kit: ("holding",),
     posts.darkness: (),
-    power.runtime: ("post_kit", "suit", "supply"),
+    power.runtime: ("post_kit", "supply"),
     crew.company: (),
     crew.watch: ("company", "post_kit"),
     crew.hardship: ("post_kit", "watch"),
-    coverage.coverage: ("post_kit", "suit", "way"),
-    coverage.beside: ("post_kit", "station"),
+    coverage.coverage: ("post_kit", "station"),
+    coverage.beside: ("post_kit",),
     swaps.swap: ("supply",),
     exposures.exposure: ("post_kit",),
     exposures.fall_zone: (),
@@ -67,9 +64,7 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
 # Facts on posts: without an event they have no rows, and no rule on an item, a kit or a member reads them.
 OF_EVENTS: frozenset[Fact] = frozenset(
     {
-        ways.suit,
         posts.post_kit,
-        ways.way,
         posts.darkness,
         power.runtime,
         crew.company,
