@@ -20,12 +20,12 @@ HANDHELD = "QA1BC,box,handheld,handheld,1,,,1.6,0.25,0.08,6,8.4,,,,,,\n"
 
 
 def club(
-    *rows: str, duty: str = "post", posts: str = "", events: str = "", facts: str = ""
+    *rows: str, duty: str = "post", posts: str = "", events: str = "", facts: str = "", assignments: str = ""
 ) -> engine.Assessment:
     frames: dict[str, pd.DataFrame] = {}
     files = {"inventory": HEAD + "".join(rows), "posts": posts, "events": events}
     if posts:
-        files["assignments"] = "event,post,member,kit\nRide,Ford,QA1BC,box\n"
+        files["assignments"] = assignments or "event,post,member,kit\nRide,Ford,QA1BC,box\n"
     for stem, text in files.items():
         if text:
             read = upload.read(f"{stem}.csv", text.encode())
@@ -203,12 +203,15 @@ def panel(watts: float, **told: object) -> str:
 PWM, MPPT = row("charge_controller_pwm"), row("charge_controller_mppt")
 
 
-def opened(*rows: str, opens: str, hours: float, mains: str = "no", lat: str = "45", cold: str = "20", offset: str = "-5") -> pd.Series:  # fmt: skip
+def opened(
+    *rows: str, opens: str, hours: float, mains: str = "no", lat: str = "45", cold: str = "20", offset: str = "-5",
+    warm: str = "", vehicle: str = "", access: str = "drive", post_type: str = "aid_station",
+) -> pd.Series:  # fmt: skip
     """The hours of a kit at a post that opens on 12 June 2027, local time."""
     starts = pd.Timestamp(f"2027-06-12T{opens}")
     span = f"{starts:%Y-%m-%dT%H:%M},{starts + pd.Timedelta(hours=hours):%Y-%m-%dT%H:%M}"
-    events = f"event,starts,ends,lat,lon,utc_offset_h,temp_min_c\nRide,{span},{lat},-93,{offset},{cold}\n"
-    posts = f"event,post,post_type,mains,modes\nRide,Ford,aid_station,{mains},fm\n"
+    events = f"event,starts,ends,lat,lon,utc_offset_h,temp_min_c,temp_max_c\nRide,{span},{lat},-93,{offset},{cold},{warm}\n"
+    posts = f"event,post,post_type,mains,modes,vehicle,access\nRide,Ford,{post_type},{mains},fm,{vehicle},{access}\n"
     return club(*rows, posts=posts, events=events).table("runtime").iloc[0]
 
 
@@ -341,6 +344,133 @@ def test_a_charger_on_mains_counts_for_its_chemistry() -> None:
     # half of the load in amperes: twice the hours
     amps = alone["load_w"] / 13.2 / 2
     half = at(row("charger_lifepo4", amps_rated=amps))
+def test_where_the_day_is_warm_enough_it_is_charged_by_day() -> None:
+    """It was not charged at all where the night was too cold; the warmest needs the place and the hours from UTC."""
+    charger = row("charger_lifepo4", amps_rated=1.5)
+
+    def at(*more: str, warm: str = "12", **told: str) -> pd.Series:
+        things = (MOBILE, battery(20, "lifepo4"), *more)
+        return opened(*things, opens="18:00", hours=72, mains="yes", cold="-4", warm=warm, **told)
+
+    alone, charged = at(), at(charger)
+    starts = np.datetime64("2027-06-12T23:00")  # 18:00 at 5 h behind UTC
+    middles = starts + (60 * np.arange(240) + 30).astype("timedelta64[m]")
+    full_h = left_h = float(alone["runtime_h"])
+    lasts_h = 0
+    for air_c in sun.air_temperature_c(45, -93, middles, -4, 12):
+        net = (1.5 * 13.2 / charged["load_w"] if air_c >= 0 else 0) - 1
+        left_h = min(full_h, left_h + net * (0.92 if net > 0 else 1))
+        lasts_h += left_h > 0
+        if left_h <= 0:
+            break
+    assert charged["runtime_h"] == pytest.approx(lasts_h + 0.5, abs=0.5)
+    assert charged["runtime_h"] > alone["runtime_h"] + 12
+    for nothing in (
+        at(charger, warm=""),
+        at(charger, warm="-1"),
+        at(charger, lat=""),
+        at(charger, offset=""),
+    ):
+        assert (nothing["runtime_h"], nothing["recharge_w"]) == (alone["runtime_h"], 0)
+    sunny = at(panel(100), MPPT)
+    assert alone["runtime_h"] < sunny["runtime_h"]
+
+
+def test_a_vehicle_that_stays_charges_through_a_booster() -> None:
+    things = (MOBILE, battery(5, "lifepo4"))
+    lead, booster = row("socket_lead"), row("boost_converter", volts_min=13.8, volts_max=13.8)
+
+    def at(*more: str, vehicle: str = "yes", **told: str) -> pd.Series:
+        return opened(*things, *more, opens="06:00", hours=36, vehicle=vehicle, **told)
+
+    alone = at(booster, vehicle="no")
+    assert at(lead, booster)["runtime_h"] == 240
+    assert at(lead, booster, cold="-1")["recharge_w"] == 0
+    low = row("boost_converter", volts_min=13, volts_max=13)
+    for nothing in (at(lead), at(booster), at(lead, low), at(lead, booster, vehicle="no")):
+        assert nothing["recharge_w"] == 0
+        assert nothing["runtime_high_h"] < 240
+    # half of the load in amperes of the booster, or of what the lead gives it at 12 V, a tenth lost: twice the hours
+    half_w = alone["load_w"] / 2
+    weak = row("boost_converter", volts_min=13.8, volts_max=13.8, amps_rated=half_w / 13.2)
+    thin = row("socket_lead", amps_rated=half_w / (12 * 0.9))
+    for half in (at(row("clip_lead"), weak), at(thin, booster)):
+        assert half["runtime_h"] == pytest.approx(2 * alone["runtime_h"], rel=0.01)
+
+
+def test_a_vehicle_that_nobody_tells_of_counts_in_the_high_end_where_the_post_is_driven_to() -> None:
+    things = (
+        MOBILE,
+        battery(5, "lifepo4"),
+        row("socket_lead"),
+        row("boost_converter", volts_min=13.8, volts_max=13.8),
+    )
+
+    def at(**told: str) -> pd.Series:
+        return opened(*things, opens="06:00", hours=36, **told)
+
+    alone = at(vehicle="no")
+    assert alone["runtime_low_h"] <= alone["runtime_h"] <= alone["runtime_high_h"] < 240
+    for told, high_h in (
+        ({"access": "drive"}, 240), ({"access": "4x4"}, 240), ({"access": "walk", "post_type": "sag"}, 240),
+        ({"access": "walk"}, alone["runtime_high_h"]), ({"access": "carry"}, alone["runtime_high_h"]),
+    ):  # fmt: skip
+        some = at(**told)
+        if told.get("post_type") != "sag":  # another duty
+            assert (some["runtime_low_h"], some["runtime_h"]) == (alone["runtime_low_h"], alone["runtime_h"])
+        assert some["runtime_high_h"] == pytest.approx(high_h)
+        assert some["recharge_w"] == 0
+
+
+def test_a_vehicle_charges_handhelds_by_their_lead_and_anything_through_an_inverter() -> None:
+    def at(*things: str) -> pd.Series:
+        return opened(*things, opens="06:00", hours=36, vehicle="yes")
+
+    lead = row("socket_lead")
+    for charger in ("handheld_dc_lead", "charger_handheld"):
+        one, two = ((HANDHELD, row("handheld_pack", packs), row(charger)) for packs in (1, 2))
+        assert at(*one, lead)["recharge_w"] == at(*two)["recharge_w"] == 0
+        assert at(*two, lead)["recharge_w"] > 0
+    things = (MOBILE, battery(5, "lifepo4"))
+    alone, charger = at(*things), row("charger_lifepo4")
+    assert at(*things, charger)["recharge_w"] == at(*things, row("inverter"))["recharge_w"] == 0
+    assert at(*things, charger, row("charger_agm"), row("inverter"))["runtime_h"] == 240
+    small = row("inverter", amps_rated=round(alone["load_w"] / 2 / (12 * 0.9 * 0.9), 4))
+    assert at(*things, charger, small)["runtime_h"] == pytest.approx(2 * alone["runtime_h"], rel=1e-3)
+
+
+def test_a_generator_counts_in_the_high_end_as_its_fuel_is_not_told() -> None:
+    things = (MOBILE, battery(5, "lifepo4"))
+
+    def at(*more: str) -> pd.Series:
+        return opened(*things, *more, opens="06:00", hours=36, vehicle="no")
+
+    alone, generator, charger = at(), row("generator"), row("charger_lifepo4")
+    fed = at(generator, charger)
+    assert (fed["runtime_h"], fed["recharge_w"], fed["runtime_high_h"]) == (alone["runtime_h"], 0, 240)
+    assert (
+        at(generator)["runtime_high_h"]
+        == at(generator, row("charger_agm"))["runtime_high_h"]
+        == alone["runtime_high_h"]
+    )
+    few = row("generator", volts_min=110, amps_rated=round(alone["load_w"] / 2 / (110 * 0.9), 5))
+    assert at(few, charger)["runtime_high_h"] == pytest.approx(2 * alone["runtime_high_h"], rel=1e-3)
+    supplied = at(generator, row("supply_30a"))
+    assert (supplied["runtime_h"], supplied["is_on_mains"]) == (alone["runtime_h"], False)
+    assert supplied["runtime_high_h"] == 240
+    assert at(few, row("supply_30a"))["runtime_high_h"] == alone["runtime_high_h"]
+    # one that another brings feeds whoever is sent there
+    other = generator.replace("QA1BC,box", "QB2DE,trailer")
+    posts, events = POST.format(mains="no", modes="fm"), EVENT.format(cold="20")
+    sent = "event,post,member,kit\nRide,Ford,QA1BC,box\nRide,Ford,QB2DE,trailer\n"
+    for assigned, is_fed in ((sent, True), (sent.rsplit("Ride", 1)[0], False)):
+        rows = club(*things, charger, other, posts=posts, events=events, assignments=assigned).table(
+            "runtime"
+        )
+        mine = rows[rows["amps_tx"] == 11].iloc[0]
+        assert (mine["runtime_high_h"] == 240) == is_fed
+
+
     assert half["runtime_h"] == pytest.approx(2 * alone["runtime_h"])
     assert half["limited_by"] == "stored energy"
     assert half["recharge_w"] == pytest.approx(half["load_w"] / 2)

@@ -151,6 +151,7 @@ NOT_KNOWN: list[Any] = [
     battery.open_circuit_v("", 0.5),
     battery.energy_efficiency(""),
     discharge.recharge(NAN, 0, np.zeros(3), 0.9).hours_h,
+    discharge.recharge(4, 4, np.array([0, NAN, 0]), 0.9).short_h,
     discharge.recharge(4, 4, np.array([0, NAN, 0]), 0.9).hours_h,
     feedline.connector_loss_db(1300),
     exposure.mpe_power_density_mw_cm2(NAN, "controlled"),
@@ -443,6 +444,28 @@ def test_a_charged_bank_agrees_with_a_loop_by_minutes(
 def test_without_charging_a_bank_lasts_what_it_lasts(full: float, steps: int) -> None:
     assert discharge.recharge(full, full, np.zeros(steps), 0.9).hours_h == pytest.approx(full, rel=1e-12)
     assert discharge.recharge(full, full, np.zeros(1), 0.9, 240.0).hours_h == pytest.approx(full, rel=1e-12)
+
+
+@given(BANKS, st.floats(0, 60))
+def test_a_battery_of_what_is_short_carries_it_until_it_is_no_longer_needed(
+    bank: tuple[float, float, list[float], float, float], until: float
+) -> None:
+    full, share, put_in, given_back, _ = bank
+    until = min(until, float(len(put_in)))
+    bare = discharge.recharge(full, full * share, np.array(put_in), given_back, 1.0, until)
+    assert (bare.short_h == 0) == (bare.hours_h >= until or full == until == 0) or bare.short_h < 1e-9
+    more = discharge.recharge(full + bare.short_h * 1.001 + 1e-6, full * share, np.array(put_in), given_back)
+    assert more.hours_h >= until * (1 - 1e-9)
+    if bare.short_h > 0.01:
+        less = discharge.recharge(full + bare.short_h * 0.99, full * share, np.array(put_in), given_back)
+        assert less.hours_h < until
+
+
+def test_the_day_does_not_fill_what_the_night_is_short_of() -> None:
+    """Two nights of 10 h with a sunny day between, on 4 h that the day fills again: 6 h are short each night, not 30."""
+    night, day = [0.0] * 10, [8.0] * 14
+    assert discharge.recharge(4, 4, np.array(night + day + night), 0.9, 1.0, 34).short_h == pytest.approx(12)
+    assert discharge.recharge(4, 4, np.array([0.25]), 0.9, 240.0, 10).short_h == pytest.approx(3.5)
 
 
 def test_sun_after_the_bank_is_empty_comes_too_late() -> None:
@@ -767,3 +790,30 @@ def test_a_spare_never_harms_and_survival_only_falls() -> None:
     assert reliability.parallel([0.9, 0.1]) > reliability.parallel([0.9])
     assert reliability.exponential_survival(0, 100) == 1
     assert np.all(np.diff(reliability.exponential_survival([0, 1, 10, 100], 100)) < 0)
+
+
+# --- how warm the air is ---
+
+
+DAY = np.datetime64("2027-06-12") + np.arange(24 * 60).astype("timedelta64[m]")
+
+
+@pytest.mark.parametrize("lon", [-93.0, 0.0, 145.0])
+def test_a_day_is_coldest_at_sunrise_and_warmest_an_hour_and_a_half_after_its_middle(lon: float) -> None:
+    air = sun.air_temperature_c(45, lon, DAY, -4, 12)
+    rise, down = (at(45, lon, "2027-06-12") for at in (sun.sunrise_utc, sun.sunset_utc))
+
+    def of_day(at: np.datetime64) -> float:
+        return float((at - DAY[0]) / np.timedelta64(1, "h") % 24)
+
+    assert air.min() == pytest.approx(-4, abs=0.05) and air.max() == pytest.approx(12, abs=0.05)
+    assert int(air.argmin()) / 60 == pytest.approx(of_day(rise), abs=0.1)
+    assert int(air.argmax()) / 60 == pytest.approx(of_day(rise + (down - rise) / 2) + 1.5, abs=0.1)
+    assert np.abs(np.diff(np.append(air, air[0]))).max() < 0.1, "without a step, over the night too"
+
+
+def test_where_the_sun_does_not_rise_or_set_it_is_taken_to_be_as_cold_as_it_gets() -> None:
+    assert sun.air_temperature_c(-85, 0, DAY[::60], -40, -10).tolist() == [-40.0] * 24
+    assert sun.air_temperature_c(45, 0, DAY[::60], 7, 7).tolist() == [7.0] * 24
+    with pytest.raises(ValueError, match="warmest_c: below coldest_c"):
+        sun.air_temperature_c(45, 0, DAY, 1, 0)

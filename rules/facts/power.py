@@ -46,10 +46,25 @@ OF_CASE = (
 OF_FEED = ("piece_ah", "quantity", "usable_share", "nominal_v", "charge_left_share", "gain", "stop_v")
 AT_POST = """
     select pk.post_kit_id, pk.need_h, pk.is_assigned, pk.starts, pk.ends, s.* replace (
+    with car as (
+        select kit_id, max(amps_rated) filter (kind in ('socket_lead', 'clip_lead')) as car_lead_a,
+            max(amps_rated) filter (kind = 'boost_converter') as booster_a,
+            arg_max((volts_min + volts_max) / 2, amps_rated) filter (kind = 'boost_converter') as booster_v,
+            max(amps_rated) filter (kind = 'inverter') as inverter_a,
+            max(amps_rated) filter (kind = 'handheld_dc_lead') as handheld_lead_a,
+            max(amps_rated * volts_min) filter (kind = 'generator') as plant_w
+        from item
+        where is_usable and kind in ('socket_lead', 'clip_lead', 'boost_converter', 'inverter', 'handheld_dc_lead', 'generator')
+        group by kit_id
+    ), plant as (
+        select pk.post_id, max(plant_w) as plant_w from post_kit as pk join car using (kit_id) where pk.is_assigned group by pk.post_id
+    )
             case when p.power_setting = 'low' then coalesce(s.amps_tx_low, s.amps_tx) else s.amps_tx end as amps_tx,
             case when p.power_setting = 'low' then s.is_low_load_assumed else s.is_load_assumed end as is_load_assumed
         ), p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
-        coalesce(e.temp_min_c, $warm) as temperature_c, m.mode_factor, coalesce(p.has_mains, false) as has_mains,
+        coalesce(e.temp_min_c, $warm) as temperature_c, e.temp_max_c as warmest_c,
+        coalesce(p.has_vehicle, false) as has_vehicle, coalesce(p.has_vehicle, p.access in ('drive', '4x4') or p.post_type = 'sag', false) as may_have_vehicle,
+        0.0 as generator_w, coalesce(greatest(car.plant_w, plant.plant_w), 0) as plant_w, car.* exclude (kit_id, plant_w), m.mode_factor, coalesce(p.has_mains, false) as has_mains,
         coalesce(p.has_mains, false) and s.has_mains_supply as is_on_mains,
         coalesce(list_has_all(string_split(s.bands, ' '), string_split(p.bands, ' ')), true) and (p.modes is null or not d.is_told or list_has_all(d.modes, string_split(replace(p.modes, 'ssb_processed', 'ssb'), ' '))) as has_band,
         e.lat, e.lon, pk.starts - to_minutes(cast(60 * e.utc_offset_h as integer)) as starts_utc
@@ -57,6 +72,7 @@ AT_POST = """
     join supply as s on s.kit_id = pk.kit_id join radio_mode as d on d.item_id = s.radio_item_id
     join post_talk as m on m.post_id = p.post_id
 """
+    left join car on car.kit_id = pk.kit_id left join plant on plant.post_id = pk.post_id
 """Every kit at its posts with each radio that could be used there; starts_utc is NULL where the event tells no hours from UTC."""
 
 
@@ -226,6 +242,7 @@ class _Hours(NamedTuple):
     limited_by: npt.NDArray[np.object_]
     recharge_w: Floats
     stop_v: Floats
+    short_wh: Floats
 
 
 def _uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[_Hours, recharge.Used]:
@@ -283,27 +300,34 @@ def _uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[_Hours, r
     told = sum(values for name, values in n.items() if name != "charge_left_share")
     is_untold = np.bincount(case, weights=np.isnan(told), minlength=n_cases) > 0
     limit = np.where(np.isnan(total_h), np.where(is_untold, UNTOLD, TOO_COLD), limit)
-    whole = _Hours(load_w, total_wh, np.minimum(total_h, LONGEST_H), limit, np.zeros(n_cases), stop_v)
+    until_h = np.minimum(total_h, LONGEST_H)
+    short_wh = np.maximum(floats(cases["need_h"]) - until_h, 0.0) * load_w
+    whole = _Hours(load_w, total_wh, until_h, limit, np.zeros(n_cases), short_wh, stop_v)
     return whole, recharge.Used(case, fed, hours, total_h)
 
 
-def _hours(cases: Columns, feed: Columns, sun_share: float | None) -> _Hours:
+def _shares(policy: Policy) -> recharge.Shares:
+    return recharge.Shares(float(policy.facts["sun_share"]), float(policy.facts["converter_share"]))
+
+
+def _hours(cases: Columns, feed: Columns, shares: recharge.Shares | None) -> _Hours:
     """Hours on the air of N cases: on their own as charged today, or at a post, from full, with what charges them there.
 
     At a post the bank is stepped through the hours from the start of the shift (`rules.facts.recharge`). recharge_w: what
-    sun and chargers spare the bank, on average until the shift ends or the bank is empty; limited_by: what stops the radio,
+    sun and chargers spare the bank, on average until the shift ends or the bank is empty; short_wh: what a battery that is
+    not charged would have to add until the shift ends; limited_by: what stops the radio,
     `nothing` where what is put in carries it past LONGEST_H.
 
     Parameters
     ----------
     cases : columns as `_uncharged` and, at a post, `recharge.recharged` read
-    sun_share : share of the clear-sky energy that a panel brings at a post; None on their own
+    shares : what the policy takes to be left, at a post; None on their own
     """
-    run, used = _uncharged(cases, feed, sun_share is not None)
-    if sun_share is None:
+    run, used = _uncharged(cases, feed, shares is not None)
+    if shares is None:
         return run
     need_h = floats(cases["need_h"])
-    for rows, step_h, charged in recharge.recharged(cases, feed, used, run.load_w, sun_share, LONGEST_H):
+    for rows, step_h, charged in recharge.recharged(cases, feed, used, run.load_w, shares, LONGEST_H):
         run.hours[rows] = charged.hours_h
         run.limited_by[rows[charged.hours_h >= LONGEST_H]] = "nothing"
         until_h = np.minimum(need_h[rows], charged.hours_h)
@@ -312,6 +336,7 @@ def _hours(cases: Columns, feed: Columns, sun_share: float | None) -> _Hours:
     return run
 
 
+        run.short_wh[rows] = charged.short_h * run.load_w[rows]
 def _best(case: npt.NDArray[np.intp], item_id: npt.NDArray[Any], hours: Floats) -> npt.NDArray[np.intp]:
     """Places of the pairs of case and battery with the most hours (what is not known is least), by case and battery."""
     order = np.lexsort((np.nan_to_num(hours, nan=-1.0), item_id, case))
@@ -321,7 +346,7 @@ def _best(case: npt.NDArray[np.intp], item_id: npt.NDArray[Any], hours: Floats) 
 
 
 def _at_low_power(
-    cases: Columns, feed: Columns, sun_share: float | None, is_asked: npt.NDArray[np.bool_]
+    cases: Columns, feed: Columns, shares: recharge.Shares | None, is_asked: npt.NDArray[np.bool_]
 ) -> Floats:
     """Hours of the same N cases with the radio at its low power, NaN where not asked or where its current there is not told.
 
@@ -332,9 +357,9 @@ def _at_low_power(
     rows = np.flatnonzero(is_asked & ~np.isnan(amps))
     hours = np.full(len(amps), np.nan)
     if len(rows):
-        read = ("supply_id", *OF_CASE, *(() if sun_share is None else recharge.OF_CASE))
+        read = ("supply_id", "need_h", *OF_CASE, *(() if shares is None else recharge.OF_CASE))
         some = {name: np.asarray(cases[name])[rows] for name in read} | {"amps_tx": amps[rows]}
-        hours[rows] = _hours(some, feed, sun_share).hours
+        hours[rows] = _hours(some, feed, shares).hours
     return hours
 
 
@@ -386,32 +411,56 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     """Hours on the air of each kit at each post: the radio of the kit that reaches the bands and lasts longest.
 
     Charged the day before; at the event's lowest temperature (the policy's where none is told). From the start of the
-    shift on, sun and chargers put in what `rules.facts.recharge` says; the sun needs the event's place and hours from UTC. Mains where the post
+def _hope(frame: pd.DataFrame, feed: Columns, shares: recharge.Shares) -> None:
+    """Raise the high end of the hours where a vehicle may stay or there is a generator: what nobody tells of either is well.
+
+    Mains supplies run on a generator as well, as long as there is fuel.
+    """
+    rows = np.flatnonzero(
+        (frame["may_have_vehicle"] & ~frame["has_vehicle"] | (frame["plant_w"] > 0)).to_numpy(bool)
+    )
+    some = frame.iloc[rows]
+    some = some.assign(
+        has_vehicle=some["may_have_vehicle"] | some["has_vehicle"], generator_w=some["plant_w"]
+    )
+    hours = _hours(some, feed, shares).hours
+    runs = some["has_mains_supply"].to_numpy(bool) & (
+        some["load_w"] < some["plant_w"] * shares.converter
+    ).to_numpy(bool)
+    high = frame["runtime_high_h"].to_numpy(copy=True)
+    high[rows] = np.maximum(high[rows], np.where(runs, LONGEST_H, hours))
+    frame["runtime_high_h"] = high
+
+
+    shift on, sun, chargers and a vehicle put in what `rules.facts.recharge` says; the sun needs the event's place and hours
+    from UTC. The high end is at least the hours with a vehicle that may stay and a generator that has fuel. Mains where the post
     has mains and the kit a supply. Where the post transmits at low power the radio draws what it draws there; one that
     does not tell is taken at full power, and marked assumed. A kit is second where another assigned one is there for
     all of its hours and lasts longer: the post does not hang on it.
     """
     frame = con.execute(AT_POST, {"warm": policy.facts["assumed_temperature_c"]}).df()
-    feed, sun_share = columns(con, "from feed"), float(policy.facts["sun_share"])
-    run = _hours(frame, feed, sun_share)
+    feed, shares = columns(con, "from feed"), _shares(policy)
+    run = _hours(frame, feed, shares)
     for name, worked_out in zip(
-        ("load_w", "energy_wh", "runtime_h", "limited_by", "recharge_w"), run[:5], strict=True
+        ("load_w", "energy_wh", "runtime_h", "limited_by", "recharge_w", "short_wh"), run[:6], strict=True
     ):
         frame[name] = worked_out
     frame.loc[frame["is_on_mains"], "limited_by"] = "mains"
-    frame = frame.assign(**_ranged(run.hours, frame, policy)).sort_values(
+    frame = frame.assign(**_ranged(run.hours, frame, policy))
+    _hope(frame, feed, shares)
+    frame = frame.sort_values(
         ["post_kit_id", "has_band", "is_on_mains", "runtime_h", "radio_item_id"],
         ascending=[True, False, False, False, True],
         na_position="last",
     )
     frame = frame.drop_duplicates("post_kit_id")
     is_short = frame["runtime_h"].lt(PLENTY * frame["need_h"]) & ~frame["is_on_mains"]
-    frame["low_power_h"] = _at_low_power(frame, feed, sun_share, is_short.to_numpy(bool))
+    frame["low_power_h"] = _at_low_power(frame, feed, shares, is_short.to_numpy(bool))
     frame["low_power_w"] = frame["rf_watts_low"].where(is_short)
     con.register("lasting", frame)
     rows = con.execute(
         """
-        select l.post_kit_id, l.radio_item_id, l.duty, l.amps_tx, l.load_w, l.energy_wh, l.recharge_w, l.runtime_h, l.runtime_low_h,
+        select l.post_kit_id, l.radio_item_id, l.duty, l.amps_tx, l.load_w, l.energy_wh, l.recharge_w, l.short_wh, l.runtime_h, l.runtime_low_h,
             l.runtime_high_h, l.need_h, l.is_on_mains, l.limited_by, l.low_power_w, l.low_power_h, l.is_load_assumed, l.how, l.lines,
             l.is_assigned and exists (
                 from lasting as o
@@ -436,9 +485,11 @@ def left_by_hour(
         "where pk.post_kit_id = $post_kit",
         {"warm": policy.facts["assumed_temperature_c"], "post_kit": post_kit_id},
     ).df()
-    feed, sun_share = columns(con, "from feed"), float(policy.facts["sun_share"])
+    feed = columns(con, "from feed")
     run, used = _uncharged(frame, feed, True)
-    for rows, step_h, charged in recharge.recharged(frame, feed, used, run.load_w, sun_share, LONGEST_H):
+    for rows, step_h, charged in recharge.recharged(
+        frame, feed, used, run.load_w, _shares(policy), LONGEST_H
+    ):
         if len(rows):
             return step_h * np.arange(len(charged.left_h), dtype=np.float64), charged.left_h[:, 0]
     return None

@@ -137,10 +137,17 @@ class Recharged(NamedTuple):
     """Hours until the bank is empty for the first time; all steps together if it never is."""
     left_h: Floats
     """What is left at the beginning and after each step, in hours of load; below 0 from the step in which it ends."""
+    short_h: Floats
+    """Hours of load that another battery, which is not charged, has to carry until it is no longer needed."""
 
 
 def recharge(
-    full_h: Numbers, refill_h: Numbers, put_in: Numbers, given_back: Numbers, step_h: float = 1.0
+    full_h: Numbers,
+    refill_h: Numbers,
+    put_in: Numbers,
+    given_back: Numbers,
+    step_h: float = 1.0,
+    until_h: Numbers = np.inf,
 ) -> Recharged:
     """Run a bank that is charged while it is used, and say when it is first empty.
 
@@ -156,11 +163,12 @@ def recharge(
     put_in : array of shape (steps, ...): power put in over the power of the load, 0 or more, even over the step
     given_back : share of what goes into the bank that comes out again, 0 to 1
     step_h : length of a step
+    until_h : how long it is needed, 0 or more; nothing is short after the steps
 
     Returns
     -------
     Recharged
-        hours_h of the cases' shape, left_h of shape (steps + 1, ...). NaN in cases where an argument is NaN.
+        hours_h and short_h of the cases' shape, left_h of shape (steps + 1, ...). NaN in cases where an argument is NaN.
 
     Raises
     ------
@@ -176,9 +184,9 @@ def recharge(
     Source: conservation of energy, step by step; given_back as in `battery.energy_efficiency`.
     """
     gain = quantity(put_in, "put_in", 0)
-    full, refill, kept, _ = np.broadcast_arrays(
+    full, refill, kept, until, _ = np.broadcast_arrays(
         quantity(full_h, "full_h", 0), quantity(refill_h, "refill_h", 0), quantity(given_back, "given_back", 0, 1),
-        gain[0] if len(gain) else 0.0,
+        quantity(until_h, "until_h", 0), gain[0] if len(gain) else 0.0,
     )  # fmt: skip
     if np.any(refill > full * (1 + 1e-9)):
         raise ValueError("refill_h: more than full_h. Give at most what the bank holds.")
@@ -186,6 +194,7 @@ def recharge(
     left_h = np.empty((len(gain) + 1, *full.shape))
     left_h[0] = lowest = full
     hours = np.where(full > 0, len(gain) * step_h, 0.0)
+    carried, short = full, np.zeros(full.shape)  # with another battery beside it
     for step, net in enumerate(gain - 1.0):
         left = left_h[step]
         after = left + step_h * np.where(net > 0, net * kept, net)
@@ -193,5 +202,10 @@ def recharge(
         ends = (left > 0) & (after <= 0)
         hours = np.where(ends, step_h * (step + left / np.where(ends, left - after, 1.0)), hours)
         left_h[step + 1] = np.where(left > 0, after, left)
+        asked_h = np.clip(until - step * step_h, 0.0, step_h)
+        short += np.maximum(0.0, -net * asked_h - carried)
+        carried = np.maximum(0.0, carried + step_h * np.where(net > 0, net * kept, net))
+        carried = np.minimum(carried, refill + np.clip(lowest, 0.0, beside))
         lowest = np.minimum(lowest, left_h[step + 1])
-    return Recharged(np.where(np.isnan(left_h[-1]), np.nan, hours)[()], left_h)
+    is_known = ~np.isnan(left_h[-1])
+    return Recharged(np.where(is_known, hours, np.nan)[()], left_h, np.where(is_known, short, np.nan)[()])

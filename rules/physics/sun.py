@@ -20,6 +20,8 @@ SKY_FACTOR = 0.55
 """Share of clear-sky energy that clouds let through, for planning: the mean month of a cloudy coast (0.46 to
 0.62 over the year, ASHRAE typical year at 52 N). Sunny inland places reach 0.8; a day of rain 0.1."""
 
+WARMEST_AFTER_NOON_H, NIGHT_H = 1.5, 4.0
+
 _STEP_MIN = 10.0
 _DELTA_T_S = 67.0
 _REFRACTION_DEG = 0.5667
@@ -187,6 +189,42 @@ def dark_hours(
     span = np.maximum(upper - lower, 1e-9)
     dark = np.clip((below_deg - lower) / span, 0.0, 1.0).mean(axis=1) * hours
     return np.asarray(dark[inverse])[()]
+
+
+def air_temperature_c(
+    lat: Numbers, lon: Numbers, times_utc: Times, coldest_c: Numbers, warmest_c: Numbers
+) -> Floats:
+    """Temperature of the air in C at an instant of a day between its coldest and its warmest; arguments broadcast.
+
+    Coldest at sunrise, from there a half sine that is warmest WARMEST_AFTER_NOON_H after the middle of the day; from
+    sunset on it falls off with a time constant of NIGHT_H, to the coldest at the next sunrise. Where the sun does not
+    rise or set it is as cold as it gets. For an ordinary day without a change of weather; the day before and the day
+    after are taken to be alike.
+
+    Raises
+    ------
+    ValueError
+        If a coordinate is off the globe, a time cannot be read or the warmest is below the coldest.
+
+    Source: day curve of an open library for crop weather (half sine by day, decay by night, 1.5 h and 4 h).
+    """
+    at, north, east, low, high = np.broadcast_arrays(_instants(times_utc), lat, lon, coldest_c, warmest_c)
+    if np.any(high < low):
+        raise ValueError("warmest_c: below coldest_c. Give the warmest of the day, then the coldest.")
+    day = at + (np.asarray(east, float) * 240.0).astype("timedelta64[s]")
+    rise, down = _rise_and_set(north, east, day)
+    since_h, light_h = (
+        (at - rise) / np.timedelta64(1, "h"),
+        np.mod((down - rise) / np.timedelta64(1, "h"), 24.0),
+    )
+    wave_h = light_h + 2.0 * WARMEST_AFTER_NOON_H
+    dark_h = np.mod(since_h - light_h, 24.0)
+    at_dusk = np.sin(np.pi * light_h / wave_h)
+    over = np.exp(-(24.0 - light_h) / NIGHT_H)
+    by_night = at_dusk * (np.exp(-dark_h / NIGHT_H) - over) / (1.0 - over)
+    by_day = (since_h >= 0) & (since_h <= light_h)
+    share = np.where(by_day, np.sin(np.pi * since_h / wave_h), by_night)
+    return np.asarray(low + (high - low) * np.clip(np.nan_to_num(share), 0.0, 1.0))[()]
 
 
 def clear_sky_w_m2(apparent_elevation_deg: Numbers) -> Floats:

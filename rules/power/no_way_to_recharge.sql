@@ -4,10 +4,11 @@ subject   = "post_kit"
 severity  = "limits"
 why       = "A post of a day or more, or a second one soon after, outlasts most batteries that people carry."
 not_met   = "{subject}: {member}'s {kit} must last {need_h:.0f} h before it can rest, cannot carry that with margin, and has no way to charge that brings enough."
-not_known = "{subject}: whether {member}'s {kit} can be charged there is not known: mains at the post, place and hours from UTC of the event, or figures of its batteries are not written down."
+not_known = "{subject}: whether {member}'s {kit} can be charged there is not known: mains at the post, whether a vehicle stays there, place and hours from UTC of the event, or figures of its batteries are not written down."
 told_by   = "coordinator"
+caution   = "A running engine or generator gives off carbon monoxide: outdoors only, 6 m (20 ft) from doors, windows and tents, never in a garage or under an awning. Keep a generator dry and off before it is filled; never plug one into a building's wiring. A vehicle that feeds a station with its engine off may not start again."
 fix       = "Bring a second battery (20 Ah LiFePO4 about 90 to 260 USD), a 100 W panel with its controller (about 115 to 480 USD), or plan a charge at the overnight stop. Charge where someone can see it; do not charge LiFePO4 below freezing; check local rules."
-source    = "common practice: solar and backup-power talks of clubs; recharge wanted beyond one day and overnight"
+source    = "common practice: solar and backup-power talks of clubs; recharge wanted beyond one day and overnight; generator 20 ft from openings, US CDC and CPSC"
 applies_to = "kits with a radio that are there for a day or more, or go on soon after"
 
 [param.from_h]
@@ -44,7 +45,7 @@ with goes_on as (   -- a kit that has another shift before it has rested; hours 
     select pk.post_kit_id, pk.post_id, pk.kit_id, pk.need_h + coalesce(g.next_h, 0) as need_h, pk.need_h < $from_h as is_overnight
     from post_kit as pk left join goes_on as g using (post_id, kit_id)
     where pk.need_h >= $from_h or g.kit_id is not null
-), held as (   -- nobody tells of a vehicle that stays: one counts where the post is driven to and the kit can be fed from it
+), held as (
     select kit_id, bool_or(kind = 'generator') as has_generator, bool_or(kind = 'power_station') as has_own_charger,
         bool_or(kind = 'inverter') as has_inverter, bool_or(kind in ('socket_lead', 'clip_lead')) as has_vehicle_lead,
         bool_or(kind = 'boost_converter') as has_booster, bool_or(kind in ('handheld_dc_lead', 'charger_handheld')) as has_handheld_lead,
@@ -58,8 +59,9 @@ with goes_on as (   -- a kit that has another shift before it has rested; hours 
     select a.*, r.runtime_h, r.how, r.is_on_mains, r.recharge_w > 0 as is_charged, coalesce(h.lines, r.lines) as lines, p.has_mains,
         f.has_sun, e.lat + e.lon + e.utc_offset_h is not null as has_place,
         f.has_charger or h.has_own_charger as has_charger, h.has_own_charger, h.has_generator,
-        p.access in ('drive', '4x4') and (f.has_charger and h.has_inverter
-            or h.has_vehicle_lead and case when f.is_handheld then h.has_handheld_lead else h.has_booster end) as has_vehicle
+        coalesce(p.has_vehicle, p.access in ('drive', '4x4') or p.post_type = 'sag') and (f.has_charger and h.has_inverter
+            or h.has_vehicle_lead and case when f.is_handheld then h.has_handheld_lead else h.has_booster end) as may_have_vehicle,
+        p.has_vehicle
     from asked as a
     join post as p using (post_id)
     left join event as e using (event_id)
@@ -71,9 +73,10 @@ select
     post_kit_id                             as subject,
     runtime_h, need_h, how,
     lines,
-    case when is_on_mains or has_vehicle or (has_charger and has_generator) or runtime_h >= need_h * $margin then true
+    case when is_on_mains or (has_charger and has_generator) or runtime_h >= need_h * $margin then true
          when is_charged and runtime_h >= need_h or has_charger and is_overnight or has_own_charger and has_mains then true
-         when has_charger and (has_mains is null or has_mains and runtime_h is null)
+         when may_have_vehicle and (has_vehicle is null or runtime_h is null)
+             or has_charger and (has_mains is null or has_mains and runtime_h is null)
              or has_sun and (not has_place or runtime_h is null) then null
          else false                         end as ok
 from way
