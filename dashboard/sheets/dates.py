@@ -100,6 +100,10 @@ def _expiries(assessment: Assessment, member: str | None) -> Iterator[Entry]:
         for column, what, text in (
             ("licence_expires", "licence", "Renew it in time; transmit only under a valid one."),
             ("first_aid_expires", "first-aid certificate", "Take a refresher, or take it off the list."),
+            ("id_expires", "identity card", "Have it issued anew before an event asks for it."),
+            ("vetting_expires", "background check", "Have it done again before an event asks for it."),
+            ("waiver_expires", "waiver", "Sign it again for the season."),
+            ("training_expires", "training", "Take the courses again that have a last day."),
         ):
             if row[column] is not None:
                 title = f"{row['member']}: {what} ends"

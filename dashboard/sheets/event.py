@@ -85,6 +85,8 @@ def packet(assessment: Assessment, event: str, paper: str | None = None) -> byte
                     ("minutes to care", told.amount(held["minutes_to_care"], "min")),
                     ("public there", held["is_public"]),
                     ("briefed", told.day(held["briefed"])),
+                    ("packets sent", told.day(held["packets_sent"])),
+                    ("action starts", told.moment(held["action_starts"])),
                 ],
                 page.width,
             ),
@@ -149,12 +151,16 @@ def _posts(
 
 
 def _open(post: dict[str, Any]) -> Marked:
-    """When a post is open and for how long, and what was agreed for it: a vehicle, check-ins, low power."""
+    """When a post is open and for how long, and what was agreed for it: a vehicle, check-ins, calls, low power."""
     said = [_hours(post["opens"], post["closes"]), told.amount(post["shift_h"], "h", 1)]
     if post["has_vehicle"]:
         said.append("a vehicle stays")
     if post["check_in_min"] is not None:
         said.append(f"check in every {post['check_in_min']:.0f} min")
+    if post["missed_check_in"]:
+        said.append(mark("if none comes: {}", words(post["missed_check_in"], 80)))
+    if post["alert_path"]:
+        said.append(f"other way to call: {post['alert_path'].replace('_', ' ')}")
     if post["power_setting"] == "low":
         said.append("at low power")
     return joined(said, BREAK)

@@ -2,10 +2,12 @@
 
 from datetime import UTC, date, datetime, timedelta
 
+import pandas as pd
 from icalendar import Calendar
 
 from dashboard.sheets import dates
 from rules.engine import Assessment
+from tests import small_club
 from tests.command_line import called
 from tests.small_club import TODAY
 
@@ -39,6 +41,18 @@ def test_what_is_overdue_stands_on_the_present_day_and_says_since_when(small):
     charge = found["Charge Q1ABC / go bag (1 overdue)"]
     assert charge["dtstart"].dt == TODAY and "spare pack (by 2026-07-31)" in charge["description"]
     assert found["club <i>battery</i> is due back from Q1ABC"]["dtstart"].dt == TODAY
+
+
+def test_what_organisers_ask_for_is_renewed_in_time():
+    days = {
+        name: pd.Timestamp(2027, 8, n)
+        for n, name in enumerate(("id_expires", "vetting_expires", "waiver_expires", "training_expires"), 1)
+    }
+    club = small_club.assess(members=[{"member": "Q1ABC", "available": True, **days}])
+    found = {title: entry["dtstart"].dt.day for title, entry in read_back(dates.calendar(club)).items()}
+    assert found == {
+        "Q1ABC: identity card ends": 1, "Q1ABC: background check ends": 2, "Q1ABC: waiver ends": 3, "Q1ABC: training ends": 4,
+    }  # fmt: skip
 
 
 def test_a_whole_day_ends_on_the_next(small):

@@ -2,10 +2,12 @@
 
 import re
 
+import pandas as pd
 import pytest
 
 from dashboard.sheets import event, season, told
 from rules.plans.purchases import Line, Plan
+from tests import small_club
 from tests.conftest import RACE
 from tests.printed import pages, text
 from tests.small_club import TODAY
@@ -97,6 +99,20 @@ def test_a_packet_says_what_was_agreed_for_each_post(assessment):
         said.count("a vehicle stays"),
     )
     assert shown == agreed
+
+
+def test_a_packet_says_how_help_is_called_and_when_the_action_starts():
+    begins = {"action_starts": pd.Timestamp("2027-04-25 07:30"), "packets_sent": pd.Timestamp("2027-04-18")}
+    hut = {
+        "post": "Hut",
+        "post_type": "remote",
+        "missed_check_in": "call <twice>, then go",
+        "alert_path": "agency_radio",
+    }
+    club = small_club.assess(events=[small_club.EVENT | begins], posts=[{"event": "Ride", **hut}])
+    said = re.sub(r"\s+", " ", text(event.packet(club, "Ride")))
+    assert "if none comes: call <twice>, then go" in said and "other way to call: agency radio" in said
+    assert "action starts" in said and "07:30" in said and "packets sent" in said
 
 
 @pytest.mark.parametrize("size", ["A4", "letter"])
