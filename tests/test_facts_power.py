@@ -327,23 +327,6 @@ def test_nothing_charges_below_what_the_chemistry_may_be_charged_at() -> None:
     assert opened(MOBILE, agm, panel(20), MPPT, opens="06:00", hours=12, cold="-10")["recharge_w"] > 0
 
 
-def test_a_charger_on_mains_counts_for_its_chemistry() -> None:
-    def at(*more: str, mains: str = "yes", cold: str = "20") -> pd.Series:
-        return opened(MOBILE, battery(5, "lifepo4"), *more, opens="06:00", hours=36, mains=mains, cold=cold)
-
-    alone = at()
-    assert at(row("charger_lifepo4"))["runtime_h"] == 240
-    assert at(row("charger_lifepo4"))["limited_by"] == "nothing"
-    assert not at(row("charger_lifepo4"))["is_on_mains"]
-    for nothing in (
-        at(row("charger_agm")), at(row("charger_handheld", chemistry="lifepo4")), at(row("charger_lifepo4"), mains="no"),
-        at(row("charger_lifepo4"), mains=""), at(row("charger_lifepo4"), cold="-1"),
-    ):  # fmt: skip
-        assert nothing["recharge_w"] == 0
-    assert at(row("charger_agm"))["runtime_h"] == alone["runtime_h"]
-    # half of the load in amperes: twice the hours
-    amps = alone["load_w"] / 13.2 / 2
-    half = at(row("charger_lifepo4", amps_rated=amps))
 def test_where_the_day_is_warm_enough_it_is_charged_by_day() -> None:
     """It was not charged at all where the night was too cold; the warmest needs the place and the hours from UTC."""
     charger = row("charger_lifepo4", amps_rated=1.5)
@@ -471,6 +454,23 @@ def test_a_generator_counts_in_the_high_end_as_its_fuel_is_not_told() -> None:
         assert (mine["runtime_high_h"] == 240) == is_fed
 
 
+def test_a_charger_on_mains_counts_for_its_chemistry() -> None:
+    def at(*more: str, mains: str = "yes", cold: str = "20") -> pd.Series:
+        return opened(MOBILE, battery(5, "lifepo4"), *more, opens="06:00", hours=36, mains=mains, cold=cold)
+
+    alone = at()
+    assert at(row("charger_lifepo4"))["runtime_h"] == 240
+    assert at(row("charger_lifepo4"))["limited_by"] == "nothing"
+    assert not at(row("charger_lifepo4"))["is_on_mains"]
+    for nothing in (
+        at(row("charger_agm")), at(row("charger_handheld", chemistry="lifepo4")), at(row("charger_lifepo4"), mains="no"),
+        at(row("charger_lifepo4"), mains=""), at(row("charger_lifepo4"), cold="-1"),
+    ):  # fmt: skip
+        assert nothing["recharge_w"] == 0
+    assert at(row("charger_agm"))["runtime_h"] == alone["runtime_h"]
+    # half of the load in amperes: twice the hours
+    amps = alone["load_w"] / 13.2 / 2
+    half = at(row("charger_lifepo4", amps_rated=amps))
     assert half["runtime_h"] == pytest.approx(2 * alone["runtime_h"])
     assert half["limited_by"] == "stored energy"
     assert half["recharge_w"] == pytest.approx(half["load_w"] / 2)

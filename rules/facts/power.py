@@ -45,7 +45,6 @@ OF_CASE = (
 )  # fmt: skip
 OF_FEED = ("piece_ah", "quantity", "usable_share", "nominal_v", "charge_left_share", "gain", "stop_v")
 AT_POST = """
-    select pk.post_kit_id, pk.need_h, pk.is_assigned, pk.starts, pk.ends, s.* replace (
     with car as (
         select kit_id, max(amps_rated) filter (kind in ('socket_lead', 'clip_lead')) as car_lead_a,
             max(amps_rated) filter (kind = 'boost_converter') as booster_a,
@@ -59,6 +58,7 @@ AT_POST = """
     ), plant as (
         select pk.post_id, max(plant_w) as plant_w from post_kit as pk join car using (kit_id) where pk.is_assigned group by pk.post_id
     )
+    select pk.post_kit_id, pk.need_h, pk.is_assigned, pk.starts, pk.ends, s.* replace (
             case when p.power_setting = 'low' then coalesce(s.amps_tx_low, s.amps_tx) else s.amps_tx end as amps_tx,
             case when p.power_setting = 'low' then s.is_low_load_assumed else s.is_load_assumed end as is_load_assumed
         ), p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
@@ -71,8 +71,8 @@ AT_POST = """
     from post_kit as pk join post as p using (post_id) join event as e using (event_id)
     join supply as s on s.kit_id = pk.kit_id join radio_mode as d on d.item_id = s.radio_item_id
     join post_talk as m on m.post_id = p.post_id
-"""
     left join car on car.kit_id = pk.kit_id left join plant on plant.post_id = pk.post_id
+"""
 """Every kit at its posts with each radio that could be used there; starts_utc is NULL where the event tells no hours from UTC."""
 
 
@@ -241,8 +241,8 @@ class _Hours(NamedTuple):
     hours: Floats
     limited_by: npt.NDArray[np.object_]
     recharge_w: Floats
-    stop_v: Floats
     short_wh: Floats
+    stop_v: Floats
 
 
 def _uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[_Hours, recharge.Used]:
@@ -332,11 +332,11 @@ def _hours(cases: Columns, feed: Columns, shares: recharge.Shares | None) -> _Ho
         run.limited_by[rows[charged.hours_h >= LONGEST_H]] = "nothing"
         until_h = np.minimum(need_h[rows], charged.hours_h)
         spared_h = recharge.left_at(until_h, step_h, charged.left_h) + until_h - used.full_h[rows]
+        run.short_wh[rows] = charged.short_h * run.load_w[rows]
         run.recharge_w[rows] = run.load_w[rows] * spared_h / until_h
     return run
 
 
-        run.short_wh[rows] = charged.short_h * run.load_w[rows]
 def _best(case: npt.NDArray[np.intp], item_id: npt.NDArray[Any], hours: Floats) -> npt.NDArray[np.intp]:
     """Places of the pairs of case and battery with the most hours (what is not known is least), by case and battery."""
     order = np.lexsort((np.nan_to_num(hours, nan=-1.0), item_id, case))
@@ -407,10 +407,6 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
     return {"kit_runtime": table(told | worked_out | _ranged(run.hours, cases, policy))}
 
 
-def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
-    """Hours on the air of each kit at each post: the radio of the kit that reaches the bands and lasts longest.
-
-    Charged the day before; at the event's lowest temperature (the policy's where none is told). From the start of the
 def _hope(frame: pd.DataFrame, feed: Columns, shares: recharge.Shares) -> None:
     """Raise the high end of the hours where a vehicle may stay or there is a generator: what nobody tells of either is well.
 
@@ -432,6 +428,10 @@ def _hope(frame: pd.DataFrame, feed: Columns, shares: recharge.Shares) -> None:
     frame["runtime_high_h"] = high
 
 
+def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+    """Hours on the air of each kit at each post: the radio of the kit that reaches the bands and lasts longest.
+
+    Charged the day before; at the event's lowest temperature (the policy's where none is told). From the start of the
     shift on, sun, chargers and a vehicle put in what `rules.facts.recharge` says; the sun needs the event's place and hours
     from UTC. The high end is at least the hours with a vehicle that may stay and a generator that has fuel. Mains where the post
     has mains and the kit a supply. Where the post transmits at low power the radio draws what it draws there; one that
