@@ -62,6 +62,11 @@ def plain(text: object) -> str:
     return SPECIAL.sub(r"\\\1", " ".join(str(text).split()))
 
 
+def breaking(text: object) -> str:
+    """As `plain`, for narrow cells: a line may end behind a slash, so that no phone breaks the word behind it."""
+    return plain(text).replace("/", "/\u200b")
+
+
 def inked(mark: Mark) -> str:
     """A status in running text: coloured shape, plain word."""
     return f":{mark.ink}[{mark.shape}] {mark.word}"
@@ -364,9 +369,18 @@ def numbers_behind(
                 as_picture(name, key, kept_as)
 
 
+def headed(frame: pd.DataFrame) -> pd.DataFrame:
+    """A table with its columns and the words of reference lists as people call them: `gap_share` is `gap (share)`."""
+    told = {name: [plain_words.called(name, value) for value in frame[name]]
+            for name in frame.columns if str(name).endswith("kind")}  # fmt: skip
+    return frame.assign(**told).rename(
+        columns=lambda name: evidence_label(name) if "_" in str(name) else name
+    )
+
+
 def _numbers(frame: pd.DataFrame, name: str, key: str) -> None:
     st.dataframe(
-        units.shown(frame), hide_index=True, key=f"{key}-table", alt=f"Table: {name}", placeholder=""
+        units.shown(headed(frame)), hide_index=True, key=f"{key}-table", alt=f"Table: {name}", placeholder=""
     )
 
 

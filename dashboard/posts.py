@@ -130,7 +130,7 @@ def plan_title(found: Plan, wanted: int) -> str:
         return f"{parts.many(people, 'member')} cover {parts.many(wanted, 'post')} in full"
     return (
         f"{parts.many(people, 'member')} cover {wanted - open_posts} of {parts.many(wanted, 'post')} in full; "
-        f"{found.values['hours open']:.0f} person-hours stay open"
+        f"{round(found.values['hours open'], 1):g} person-hours stay open"
     )
 
 

@@ -423,7 +423,7 @@ def test_moving_the_budget_needs_no_second_asking(bought):
 
 def test_replacements_are_counted_by_year_and_the_unknown_apart(club):
     app = unfolded(page("purchases"))
-    due = table(app, "price_from")
+    due = table(app, "price from")
     assert len(due) == len(replacements(club.standing().assessment, 3))
     rows = pd.DataFrame(
         [("radio", 2027, 100.0), ("pack", 2027, 50.0), ("lamp", None, 9.0)],

@@ -3,7 +3,8 @@
 import pandas as pd
 import pytest
 
-from dashboard import kits, posts
+from dashboard import kits, parts, posts
+from data import plain_words
 from rules.policy import Policy
 from rules.rule import load_rules, unfilled
 
@@ -58,3 +59,17 @@ def test_figures_of_hours_are_named_with_their_units_and_no_finer_than_anyone_re
     assert list(told.columns[:4]) == ["kit", "enough", "at least (h)", "at most (h)"]
     assert (told.loc[0, "at least (h)"], told.loc[0, "at most (h)"]) == (4.8, 10.7)
     assert not any("_" in name for name in told)
+
+
+def test_tables_behind_charts_are_headed_as_people_speak_and_hold_no_words_of_files():
+    told = parts.headed(
+        pd.DataFrame([(1, "rf_pigtail", 0.25, 12.0)], columns=["not_met", "kind", "gap_share", "budget_usd"])
+    )
+    assert list(told) == ["not met", "kind", "gap (share)", "budget (USD)"]
+    assert told.loc[0, "kind"] == plain_words.kinds()["rf_pigtail"] != "rf_pigtail"
+    mixed = parts.headed(pd.DataFrame([(2.0, 3.0)], columns=["weight_kg", "volts_v"]))
+    assert not any("_" in name for name in mixed)
+
+
+def test_a_narrow_cell_breaks_behind_the_slash():
+    assert parts.breaking("QA1BCD/Club tote").replace("\\", "") == "QA1BCD/\u200bClub tote"

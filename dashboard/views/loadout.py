@@ -9,9 +9,10 @@ from dashboard.edits import EditError
 from dashboard.names import file_name
 from dashboard.sheets import loadout as sheets
 from dashboard.standing import Standing
+from data import plain_words
 
 SECTIONS = {"take": "what can stay at home?", "borrow": "who can lend what?"}
-WEIGHTS = {f"weight_{unit}": st.column_config.NumberColumn(unit, format="%.1f") for unit in ("kg", "lb")}
+WEIGHTS = {f"weight_{unit}": st.column_config.NumberColumn(unit, format="%.2f") for unit in ("kg", "lb")}
 
 
 def choose(now: Standing, me: access.Person) -> tuple[str, str] | None:
@@ -74,7 +75,7 @@ def what_to_take() -> None:
         st.text(f"No weight is known of: {', '.join(found.unweighed)}. Write it in the column weight_kg.")
     with st.expander(f"the packing list: {parts.many(len(found.packing), 'line')}"):
         st.dataframe(
-            units.shown(found.packing),
+            units.shown(found.packing.assign(kind=found.packing["kind"].map(plain_words.kinds()))),
             hide_index=True,
             key="packing",
             alt="What goes along",

@@ -32,7 +32,7 @@ def to_buy(now: Standing, budget: int) -> None:
         st.text("Nothing that closes a finding can be bought within this budget.")
     else:
         for column in ("what", "for whom", "closes"):
-            table[column] = table[column].map(parts.plain)
+            table[column] = table[column].map(parts.breaking)
         with st.container(key="buying"):
             st.table(
                 table,
