@@ -273,17 +273,13 @@ def _assess(
     params = {rule.name: {name: param.value for name, param in rule.param.items()} for rule in rules}
     policy.check(params, DUTIES)
     rules = tuple(rule for rule in rules if rule.name not in policy.allow)
-    for profile, shares in policy.duty.items():
-        con.execute(
-            "update duty set tx_share = $tx_share, rx_share = $rx_share, idle_share = $idle_share where duty = $duty",
-            {**shares, "duty": profile},
-        )
-    for chemistry, figures in policy.chemistry.items():
-        for name, figure in figures.items():  # one of rules.policy.OF_CHEMISTRY
-            con.execute(
-                f"update chemistry set {name} = $figure where chemistry = $chemistry",
-                {"figure": float(figure), "chemistry": chemistry},
-            )
+    for table, rows in {**policy.reference, "duty": policy.duty}.items():
+        for word, values in rows.items():
+            for name, value in values.items():  # names of rules.policy.OF_REFERENCE and of shares of a duty
+                con.execute(
+                    f"update {table} set {name} = $value where {table} = $word",
+                    {"value": value, "word": word},
+                )
     club.fill(con, frames)
     return judge_all(con, rules, policy, today, keep_met, subjects)
 

@@ -1,4 +1,4 @@
-"""The club's policy: weights of the score, settings of the facts, duty profiles, batteries, rule parameters, rules not looked at, own rules."""
+"""The club's policy: weights of the score, settings of the facts, duty profiles, batteries, posts, modes, rule parameters, rules not looked at, own rules."""
 
 from __future__ import annotations
 
@@ -17,8 +17,6 @@ from data import reference
 STANDARD = Path(__file__).parent / "policy.toml"
 ALIASED = ("kind", "plug", "coax", "chemistry", "band", "mode", "duty", "post_type")
 LARGEST = 1e9  # no figure of a policy is larger, nor one that is none (nan)
-PARTS = ("weight", "facts", "rules", "duty", "aliases", "chemistry")
-OF_TABLES = ("rules", "duty", "aliases", "chemistry")
 SHOWN = 20  # problems in the text of an error; it holds them all
 SHARES = ("tx_share", "rx_share", "idle_share")
 WITHIN = {  # least and most of each setting of the facts that is a figure
@@ -28,11 +26,26 @@ WITHIN = {  # least and most of each setting of the facts that is a figure
     "range_share": (0, 0.95), "empty_after_intervals": (1, 20), "day_load_kg": (0.5, 50), "overnight_load_kg": (0.5, 50), "talk_period_min": (0.1, 60),
     "near_limit_share": (0.1, 1), "near_limit_c": (0, 20), "short_walk_km": (0, 50), "hard_cold_c": (-40, 30), "hard_heat_c": (0, 60),
     "least_dark_h": (0, 12),
+    "twilight_deg": (-18, 0), "night_until_h": (0, 12),
     "worst_tx_share": (0, 1), "antenna_above_mast_m": (0, 20), "fuse_margin": (1, 4),
 }  # fmt: skip
-OF_CHEMISTRY = {  # least and most of what a club may say of a chemistry
-    "usable_share": (0.05, 1), "charge_days": (1, 3650), "flag_years": (0.1, 50), "life_years": (0.1, 50),
+Form = (
+    tuple[float, float] | frozenset[str] | None
+)  # least and most of a figure, whole where the least is; words; or yes and no
+OF_REFERENCE: Mapping[str, Mapping[str, Form]] = {
+    "chemistry": {
+        "usable_share": (0.05, 1.0), "charge_days": (1.0, 3650.0), "flag_years": (0.1, 50.0), "life_years": (0.1, 50.0),
+    },
+    "post_type": {
+        "operators": (1, 100), "radios": (0, 100), "rf_watts_min": (0.0, 2000.0), "duty": frozenset(reference.words("duty")),
+        "is_critical": None, "needs_two_ways": None, "is_on_foot": None,
+        "role_needed": frozenset(reference.table("post_types")["role_needed"]),
+    },
+    "mode": {"duty_factor": (0.01, 1.0)},
 }  # fmt: skip
+"""What a club may see otherwise in each row of a reference table, by table and column."""
+OF_TABLES = ("rules", "duty", "aliases", *OF_REFERENCE)
+PARTS = ("weight", "facts", *OF_TABLES)
 
 
 class PolicyError(ValueError):
@@ -48,7 +61,7 @@ class PolicyError(ValueError):
 class Policy:
     """Weights by severity, settings of the facts, duty shares by profile, parameters by rule, folder of own rules.
 
-    `chemistry` holds the columns of OF_CHEMISTRY that the club sees otherwise, by chemistry.
+    `reference` holds what the club sees otherwise in reference tables, by table, word and column of OF_REFERENCE.
 
     `allow` names the rules that the club does not look at.
     """
@@ -60,7 +73,7 @@ class Policy:
     aliases: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     own_rules: Path | None = None
     allow: tuple[str, ...] = ()
-    chemistry: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    reference: Mapping[str, Mapping[str, Mapping[str, Any]]] = field(default_factory=dict)
 
     @classmethod
     def standard(cls) -> Policy:
@@ -115,7 +128,7 @@ class Policy:
             told.get("aliases", {}),
             (beside or Path()) / folder if folder else None,
             tuple(dict.fromkeys(told.get("allow", []))),
-            told.get("chemistry", {}),
+            {table: told[table] for table in OF_REFERENCE if table in told},
         )
 
     def value(self, rule: str, name: str, default: Any) -> Any:
@@ -204,12 +217,13 @@ def _wrong(file: str, told: Mapping[str, Any]) -> Iterator[str]:
                 yield from _no_figure(file, where, given[key], standard[key], WITHIN.get(key, (0, LARGEST)))
     for profile, shares in _tables(told, "duty"):
         yield from _no_shares(file, f"duty.{profile}", shares)
-    yield from _unknown(file, "chemistry", _table(told, "chemistry"), reference.words("chemistry"))
-    for chemistry, figures in _tables(told, "chemistry"):
-        where = f"chemistry.{chemistry}"
-        yield from _unknown(file, where, figures, OF_CHEMISTRY)
-        for key in _both(figures, OF_CHEMISTRY):
-            yield from _no_figure(file, f"{where}.{key}", figures[key], 0.5, OF_CHEMISTRY[key])
+    for table, forms in OF_REFERENCE.items():
+        yield from _unknown(file, table, _table(told, table), reference.words(table))
+        for word, values in _tables(told, table):
+            where = f"{table}.{word}"
+            yield from _unknown(file, where, values, forms)
+            for key in _both(values, forms):
+                yield from _no_value(file, f"{where}.{key}", values[key], forms[key])
     yield from _unknown(file, "aliases", _table(told, "aliases"), ALIASED)
     for column, writings in _tables(told, "aliases"):
         for writing, word in writings.items():
@@ -325,6 +339,18 @@ def _unlike(file: str, where: str, value: Any, standard: Any) -> Iterator[str]:
     )
     if not fits:
         yield f"{file}, {where}: {_shown(value)} does not fit. Write a value like {standard!r}."
+
+
+def _no_value(file: str, where: str, value: Any, form: Form) -> Iterator[str]:
+    if form is None:
+        yield from _unlike(file, where, value, True)
+    elif isinstance(form, frozenset):
+        wrong = [*_unlike(file, where, value, min(form))]
+        yield from wrong or _unknown(file, where, (value,), form)
+    elif isinstance(form[0], int) and not isinstance(value, int):
+        yield f"{file}, {where}: {_shown(value)} does not fit. Write a whole number, for example 2."
+    else:
+        yield from _no_figure(file, where, value, 0.5, form)
 
 
 def _no_figure(

@@ -6,9 +6,9 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from data import upload
+from data import reference, upload
 from rules import engine, own_rules
-from rules.policy import WITHIN, Policy, PolicyError, with_allowed, with_rule
+from rules.policy import OF_REFERENCE, WITHIN, Policy, PolicyError, with_allowed, with_rule
 from rules.rule import RuleError
 
 TODAY = date(2027, 3, 1)
@@ -71,6 +71,20 @@ def test_what_is_left_out_stands() -> None:
         ("[chemistry.agm]\ncharge_days = 'never'\n", "chemistry.agm.charge_days: 'never' does not fit"),
         ("[chemistry]\nagm = 0.7\n", "chemistry.agm: 0.7 is no table"),
         ('[facts]\nkit_duty = "posts"\n', 'facts.kit_duty: "posts" is not known. Did you mean post?'),
+        ("[post_type.sagg]\nradios = 2\n", 'post_type: "sagg" is not known. Did you mean sag?'),
+        ("[post_type.sag]\nradio = 2\n", "Did you mean radios?"),
+        ("[post_type.sag]\nradios = 1.5\n", "post_type.sag.radios: 1.5 does not fit. Write a whole number"),
+        ("[post_type.sag]\noperators = true\n", "post_type.sag.operators: True does not fit."),
+        ("[post_type.sag]\noperators = 0\n", "post_type.sag.operators: 0 is out of range"),
+        (
+            "[post_type.sag]\nis_critical = 1\n",
+            "post_type.sag.is_critical: 1 does not fit. Write a value like True.",
+        ),
+        ('[post_type.sag]\nduty = "bussy"\n', 'post_type.sag.duty: "bussy" is not known. Did you mean busy?'),
+        ('[post_type.sag]\nrole_needed = "feild"\n', "Did you mean field?"),
+        ("[post_type.sag]\nduty = 3\n", "post_type.sag.duty: 3 does not fit."),
+        ("[mode.ssb]\nduty_factor = 20\n", "mode.ssb.duty_factor: 20 is out of range"),
+        ("[facts]\ntwilight_deg = 6\n", "facts.twilight_deg: 6 is out of range"),
     ],
 )
 def test_a_wrong_policy_says_where_and_what_to_write(text: str, says: str) -> None:
@@ -151,6 +165,70 @@ def test_every_figure_of_the_facts_has_a_range_that_holds_its_usual_value() -> N
     usual = Policy.standard().facts
     assert {name for name, value in usual.items() if not isinstance(value, str)} == WITHIN.keys()
     assert all(least <= usual[name] <= most for name, (least, most) in WITHIN.items())
+
+
+@pytest.mark.parametrize("table", OF_REFERENCE)
+def test_what_a_club_may_see_otherwise_in_a_table_can_be_what_usually_stands_there(table: str) -> None:
+    names = {"chemistry": "chemistries", "post_type": "post_types", "mode": "modes"}
+    usual = reference.table(names[table]).set_index(table)[list(OF_REFERENCE[table])]
+    lines = []
+    for word, row in usual.iterrows():
+        lines.append(f"[{table}.{word}]")
+        for name, value in row.dropna().items():
+            whole = isinstance(value, float) and value.is_integer()
+            said = str(value).lower() if isinstance(value, bool) else f"{int(value) if whole else value!r}"
+            lines.append(f"{name} = {said}")
+    assert set(Policy.parse("\n".join(lines)).reference[table]) == set(usual.index)
+
+
+def posts(policy: str) -> engine.Assessment:
+    """Kit and member at an aid station and a sag post of a summer evening, as a policy counts them."""
+    told = {
+        "inventory": "member,kit,item,kind\nQA1BC,bag,mobile,mobile_vhf_uhf\nQA1BC,bag,battery,battery_lifepo4\n"
+        "QA1BC,bag,lead,dc_lead\n",
+        "events": "event,starts,ends,lat,lon,utc_offset_h\nRide,2027-06-21T12:00,2027-06-22T04:30,50,0,0\n",
+        "posts": "event,post,post_type,opens,closes,modes,access\n"
+        "Ride,Ford,aid_station,2027-06-21T18:00,2027-06-21T21:00,ssb,drive\n"
+        "Ride,Hill,remote,2027-06-21T18:00,2027-06-22T02:00,fm,carry\n",
+        "assignments": "event,post,member,kit\nRide,Ford,QA1BC,bag\n",
+    }
+    frames = {}
+    for stem, text in told.items():
+        frame = upload.read(f"{stem}.csv", text.encode()).frame
+        assert frame is not None
+        frames[stem] = frame
+    return engine.assess(frames, Policy.parse(policy), TODAY)
+
+
+def test_a_sort_of_post_asks_what_the_club_says() -> None:
+    own = (
+        "[post_type.aid_station]\noperators = 3\nradios = 2\nrf_watts_min = 40\nis_critical = true\n"
+        'needs_two_ways = true\nrole_needed = "packet"\nis_on_foot = true\nduty = "busy"\n'
+    )
+    columns = [
+        "operators", "radios", "rf_watts_min", "is_critical", "needs_two_ways", "role_needed", "is_on_foot", "duty", "tx_share",
+    ]  # fmt: skip
+    usual, asked = (posts(policy).table("post").set_index("post")[columns] for policy in ("", own))
+    assert usual.loc["Ford"].tolist() == [1, 1, 5, False, False, "field", False, "post", 0.05]
+    assert asked.loc["Ford"].tolist() == [3, 2, 40, True, True, "packet", True, "busy", 0.1]
+    assert asked.loc["Hill"].tolist() == usual.loc["Hill"].tolist()
+
+
+def test_a_mode_takes_the_power_that_the_club_says() -> None:
+    usual, own = (
+        posts(policy).table("post_talk")["mode_factor"] for policy in ("", "[mode.ssb]\nduty_factor = 0.4\n")
+    )
+    assert (usual[0], own[0]) == (0.2, 0.4)
+
+
+def test_the_club_says_when_it_is_dark_and_when_a_stay_goes_over_the_night() -> None:
+    kits = "select w.dark_h from watch as w join post_kit using (post_kit_id) where is_assigned"
+    limits = "select pk.carry_limit_kg from post_kit as pk join post using (post_id) where post = 'Hill'"
+    usual, own = posts(""), posts("[facts]\ntwilight_deg = 0\nnight_until_h = 1\n")
+    dark, early = (one.con.execute(kits).fetchall()[0][0] for one in (usual, own))
+    assert dark < 0.1 < 0.5 < early
+    loads = [one.con.execute(limits).fetchall()[0][0] for one in (usual, own)]
+    assert loads == [usual.policy.facts["day_load_kg"], usual.policy.facts["overnight_load_kg"]]
 
 
 def test_a_parameter_changes_the_answer(frames: dict[str, pd.DataFrame]) -> None:

@@ -1,5 +1,6 @@
 """The policy is stored with who and why, previewed before it is saved, and judged by from then on."""
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -68,7 +69,10 @@ def test_the_store_keeps_its_policy(tmp_path: Path) -> None:
 
 def test_the_page_previews_then_saves(club: standing.Club) -> None:
     app = page("policy")
-    assert all(f"({table})" in app.markdown[0].value for table in ("weight", "facts", "duty", "chemistry"))
+    assert all(
+        f"({table})" in app.markdown[0].value
+        for table in ("weight", "facts", "duty", "chemistry", "post_type", "mode")
+    )
     slips = "[rules.no_second_radios]\nleast = 1\n[weight]\nblocs = 9\n"
     app.text_area(key="policy-text").set_value(slips).run()
     app.button(key="policy-look").click().run()
@@ -76,11 +80,20 @@ def test_the_page_previews_then_saves(club: standing.Club) -> None:
     app.text_area(key="policy-text").set_value(EASY).run()
     app.button(key="policy-look").click().run()
     assert any("would change" in text.value for text in app.markdown)
+    assert any(re.match(r"The club as a whole scores \d+.* now, and", text.value) for text in app.text)
     app.text_input(key="policy-why").set_value("short season").run()
     app.button(key="policy-save").click().run()
     assert not app.exception
     assert club.store.policy() == EASY
     assert any("The policy is in force" in done.value for done in app.success)
+
+
+def test_the_page_shows_what_counts_now_of_what_a_club_may_see_otherwise(club: standing.Club) -> None:
+    club.set_policy("[post_type.sag]\noperators = 2\n", "coordinator", "a driver for each")
+    shown = [frame.value for frame in page("policy").dataframe]
+    (posts,) = [frame for frame in shown if "post_type" in frame]
+    assert posts.set_index("post_type").loc["sag", ["operators", "radios"]].tolist() == [2, 1]
+    assert all(any(table in frame for frame in shown) for table in ("chemistry", "mode"))
 
 
 def decide(rule: str) -> AppTest:

@@ -8,7 +8,7 @@ import streamlit as st
 from dashboard import access, charts, days, parts
 from dashboard.palette import VERDICTS
 from dashboard.standing import Standing, club
-from rules.policy import STANDARD, PolicyError
+from rules.policy import OF_REFERENCE, STANDARD, PolicyError
 from rules.rule import RuleError
 
 EXAMPLE = """# Write only what the club changes; everything else stands as in the standard policy.
@@ -23,6 +23,8 @@ EXAMPLE = """# Write only what the club changes; everything else stands as in th
 # idle_share = 0.60
 # [chemistry.agm]
 # usable_share = 0.7
+# [post_type.aid_station]
+# operators = 2
 """
 
 
@@ -53,6 +55,17 @@ def counts(before: Standing, after: Standing) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["kits", "now", "then"])
 
 
+def club_words(before: Standing, after: Standing) -> str:
+    """The score of the club now and then; empty where there is none."""
+    now, then = ([charts.score_range(row.low, row.high) for row in standing.of("club").itertuples()]
+                 for standing in (before, after))  # fmt: skip
+    if not now:
+        return ""
+    return f"The club as a whole scores {now[0]} of 100 now, " + (
+        "and as much then." if now == then else f"and {then[0]} then."
+    )
+
+
 def refusal(problems: Sequence[str]) -> str:
     """What is wrong with a policy, in Markdown."""
     said = [f"Nothing can be shown or saved yet: {parts.many(len(problems), 'problem')}."]
@@ -75,10 +88,9 @@ def preview(text: str) -> bool:
     changed = moved(now, then)
     st.subheader("what would change?")
     st.markdown(
-        f"{parts.many(len(changed), 'verdict')} would change."
-        if len(changed)
-        else "No verdict would change; scores may move."
+        f"{parts.many(len(changed), 'verdict')} would change." if len(changed) else "No verdict would change."
     )
+    st.text(club_words(now, then))
     st.dataframe(counts(now, then), hide_index=True, key="policy-counts", alt="Kits by verdict, now and then")
     if len(changed):
         st.dataframe(changed, hide_index=True, key="policy-moved", alt="Verdicts that would change")
@@ -129,8 +141,8 @@ def show() -> None:
     st.title("What has the club decided?")
     st.markdown(
         "What the rules compare with, how much a finding counts (weight), what is taken where nothing is written down "
-        "(facts), how much of the time a station transmits, listens and rests (duty) and what batteries give and ask "
-        "(chemistry) are usual values that a club may change. "
+        "(facts), how much of the time a station transmits, listens and rests (duty), what batteries give and ask "
+        "(chemistry), what posts ask (post_type) and how much power modes take (mode) are usual values that a club may change. "
         "What is written here replaces them."
     )
     st.page_link(
@@ -159,6 +171,14 @@ def show() -> None:
                 "text": "what it says",
             },
         )
+    with st.expander("what counts now for batteries, posts and modes"):
+        for table, columns in OF_REFERENCE.items():
+            st.dataframe(
+                parts.standing().assessment.table(table)[[table, *columns]],
+                hide_index=True,
+                key=f"policy-{table}",
+                alt=f"What counts now, by {table.replace('_', ' ')}",
+            )
     with st.expander("the standard policy"):
         st.code(STANDARD.read_text("utf-8"), language="toml", wrap_lines=True)
 

@@ -13,8 +13,6 @@ from rules.facts.select import Select
 from rules.physics import sun
 from rules.policy import Policy
 
-TWILIGHT_DEG = -6.0
-"""Height of the sun below which work outdoors needs a lamp: the end of civil twilight. NREL/TP-560-34302."""
 HF_BELOW_MHZ = 30.0
 """Below this a licence must include HF; 47 CFR 97.301."""
 
@@ -69,7 +67,8 @@ def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
     if len(windows):
         place = (windows["lat"].to_numpy(float), windows["lon"].to_numpy(float))
         span = (windows["starts"].to_numpy(), windows["ends"].to_numpy())
-        windows["dark_h"] = np.atleast_1d(sun.dark_hours(*place, *span, below_deg=TWILIGHT_DEG))
+        below_deg = float(policy.facts["twilight_deg"])
+        windows["dark_h"] = np.atleast_1d(sun.dark_hours(*place, *span, below_deg=below_deg))
     con.register("night", windows)
     con.register("licence", reference.table("licences"))
     rows = con.execute(

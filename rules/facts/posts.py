@@ -13,8 +13,8 @@ from rules.physics import sun
 from rules.policy import Policy
 
 CARRIED = ("walk", "carry")
-OVER_NIGHT = "cast({0} as date) < cast({1} - interval 3 hours as date)"
-"""Whether a stay goes on past three in the morning after it began: nobody walks out the same evening. Common practice."""
+OVER_NIGHT = "cast({0} as date) < cast({1} - to_minutes(cast(60 * $night_until_h as integer)) as date)"
+"""Whether a stay goes on past the policy's hour of the morning after it began: nobody walks out the same evening."""
 
 HOURS = "min(starts) as starts, max(ends) as ends, sum(minutes) / 60.0 as need_h"
 TURNS = """(
@@ -86,7 +86,10 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         """,
         {
             "carried": list(CARRIED),
-            **{name: float(policy.facts[name]) for name in ("day_load_kg", "overnight_load_kg")},
+            **{
+                name: float(policy.facts[name])
+                for name in ("day_load_kg", "overnight_load_kg", "night_until_h")
+            },
         },
     )
     return {"post_kit": rows}
