@@ -4,10 +4,9 @@ subject    = "post_kit"
 severity   = "limits"
 why        = "A battery that carried the afternoon in the park says nothing of the night at the post."
 not_met    = "{subject}: {member}'s {kit} is on for {need_h:.1f} h; its longest run on battery was {longest_battery_h:.1f} h."
-not_known  = "{subject}: {member}'s {kit} is on for {need_h:.1f} h; how long it ever ran on battery is not written down."
 fix        = "Run it on its battery for the hours of the shift, with a meter in the lead (about 20 to 70 USD), and write the hours. Stay near while it runs."
 source     = "common practice: one run of the planned shift length on battery, with the amp-hours measured"
-applies_to = "posts without mains, and kits with a battery that are on there for longer than the hours that they say they are for; up to these it is never_ran_its_hours"
+applies_to = "posts without mains, and kits with a battery that ran the hours that they say they are for and are on there for longer; of the others never_ran_its_hours speaks"
 
 [param.usual_h]
 value  = 12
@@ -25,4 +24,5 @@ join post using (post_id)
 join kit on kit.kit_id = pk.kit_id
 join holding as h on h.kit_id = pk.kit_id
 join practice as p on p.kit_id = pk.kit_id
-where h.batteries + h.packs > 0 and post.has_mains is distinct from true and pk.need_h > coalesce(kit.hours, $usual_h)
+left join kit_runtime as r on r.kit_id = pk.kit_id
+where p.longest_battery_h >= coalesce(r.need_h, kit.hours, $usual_h) and h.batteries + h.packs > 0 and post.has_mains is distinct from true and pk.need_h > coalesce(kit.hours, $usual_h)
