@@ -55,7 +55,7 @@ OWN = {
 }
 THERE = {
     "posts": "list_contains($there, {'event': event, 'post': post})",
-    "events": "list_contains(list_transform($there, lambda one: one.event), event)",
+    "events": "list_contains($events, event)",
 }
 ONE_OF_ANOTHER = """
     join (select member, kit from told_inventory union all select member, kit from told_kits) using (member, kit)
@@ -252,6 +252,7 @@ class Store:
 
             found = {stem: stands(stem, where) for stem, where in OWN.items()}
             known["there"] = found["assignments"].select(["event", "post"]).to_pylist()
+            known["events"] = list({one["event"] for one in known["there"]})
             if known["there"]:
                 found |= {stem: stands(stem, where) for stem, where in THERE.items()}
             another = told("rehearsals", ONE_OF_ANOTHER)

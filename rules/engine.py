@@ -10,7 +10,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
-from functools import partial
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any, cast
 
@@ -184,19 +184,23 @@ def _judge(
     today: date,
     keep_met: bool | None,
 ) -> None:
-    """Run some rules in one statement; each parameter carries the number of its rule."""
-    kept = {True: EVIDENCE, False: f"case when r.ok then null else {EVIDENCE} end", None: "null"}[keep_met]
-    which = " where r.ok is not true" if keep_met is None else ""
+    """Run some rules in one statement."""
     selects: list[str] = []
     values: dict[str, Any] = {}
     for number, rule in numbered:
         own = rule.values(policy, today)
         values |= {f"{name}_of_{number}": value for name, value in own.items()}
-        sql = re.sub(r"\$(\w+)", rf"$\1_of_{number}", rule.sql)
-        selects.append(
-            f"select {number}, {SEVERITIES.index(rule.severity)}, '{rule.subject}'::subject_word, r.subject, r.ok, {kept} from (\n{sql}\n) as r{which}"
-        )
+        selects.append(_answers(number, rule.severity, rule.subject, rule.sql, keep_met))
     con.execute("insert into judgement " + "\nunion all ".join(selects), values or None)
+
+
+@lru_cache(maxsize=1024)
+def _answers(number: int, severity: str, subject: str, sql: str, keep_met: bool | None) -> str:
+    """The select of a rule's answers, in which each parameter carries the number of the rule."""
+    kept = {True: EVIDENCE, False: f"case when r.ok then null else {EVIDENCE} end", None: "null"}[keep_met]
+    which = " where r.ok is not true" if keep_met is None else ""
+    own = re.sub(r"\$(\w+)", rf"$\1_of_{number}", sql)
+    return f"select {number}, {SEVERITIES.index(severity)}, '{subject}'::subject_word, r.subject, r.ok, {kept} from (\n{own}\n) as r{which}"
 
 
 def assess(
@@ -313,7 +317,9 @@ def answer(
 
     `keep_met` None keeps only what is not met or not known, and no evidence: enough for verdicts.
     """
-    there = {kind for (kind,) in con.execute("select distinct subject_kind from subject").fetchall()}
+    there = set(OWN)
+    if has_posts:
+        there |= {kind for (kind,) in con.execute("select distinct subject_kind from subject").fetchall()}
     if "event" in there:
         there.add("post_kit")
     asked = [(number, rule) for number, rule in numbered if rule.subject in there]
