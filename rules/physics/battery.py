@@ -11,8 +11,6 @@ from rules.physics.quantity import Floats, Names, Numbers, one_of, quantity
 
 CHEMISTRIES = ("lifepo4", "li_ion", "agm", "gel", "flooded", "nimh", "nimh_lsd", "alkaline")
 DAYS_PER_MONTH = 365.25 / 12.0
-UNTESTED_SHARE = 0.8
-"""What a battery may be counted on for when nobody has tested it for two years. Common practice."""
 
 _BLANK = ("", "None", "nan", "<NA>")
 _Curve = tuple[tuple[float, ...], tuple[float, ...]]
@@ -52,9 +50,8 @@ _PEUKERT = np.array([1.05, 1.05, 1.15, 1.15, 1.25, 1.05, 1.05, 1.25, np.nan])
 # to 0.85, which is of charge and has no loss of voltage in it. Alkaline is not for charging.
 _GIVEN_BACK = np.array([0.92, 0.90, 0.70, 0.70, 0.70, 0.65, 0.65, 0.0, np.nan])
 
-# Nominal and end-of-discharge voltage of one cell: cell voltage table; 10.5 V for lead-acid is NCVEC G6A01.
+# Nominal voltage of one cell: cell voltage table.
 _NOMINAL_V = np.array([3.2, 3.6, 2.0, 2.0, 2.0, 1.2, 1.2, 1.5, np.nan])
-_EMPTY_V = np.array([2.5, 3.0, 1.75, 1.75, 1.75, 1.0, 1.0, 0.9, np.nan])
 
 # Rest voltage of one cell against state of charge. The ends are the published full (lead-acid 12.6 V at
 # rest) and empty voltages; what lies between is common practice.
@@ -105,30 +102,6 @@ def run_time_h(capacity_ah: Numbers, current_a: Numbers) -> Floats:
     return np.where((current == 0) & ~np.isnan(capacity), np.inf, hours)[()]
 
 
-def energy_wh(nominal_v: Numbers, capacity_ah: Numbers) -> Floats:
-    """Rated energy in Wh: nominal volts x ampere-hours. Raises ValueError if either is negative.
-
-    Source: air-transport lithium rating rule.
-    """
-    return np.asarray(quantity(nominal_v, "nominal_v", 0) * quantity(capacity_ah, "capacity_ah", 0))[()]
-
-
-def bank_voltage_v(nominal_v: Numbers, in_series: Numbers) -> Floats:
-    """Voltage in V of like batteries, `in_series` end to end.
-
-    Source: ISED Basic B-003-016-010 (2025).
-    """
-    return np.asarray(quantity(nominal_v, "nominal_v", 0) * quantity(in_series, "in_series", 1))[()]
-
-
-def bank_capacity_ah(capacity_ah: Numbers, in_parallel: Numbers) -> Floats:
-    """Capacity in Ah of like batteries, `in_parallel` side by side.
-
-    Source: ISED Basic B-003-016-009 (2025).
-    """
-    return np.asarray(quantity(capacity_ah, "capacity_ah", 0) * quantity(in_parallel, "in_parallel", 1))[()]
-
-
 def peukert_runtime_h(capacity_ah: Numbers, rate_h: Numbers, current_a: Numbers, exponent: Numbers) -> Floats:
     """Hours at a steady current by Peukert's law in the hour-rating form: t = H (C / (I H))^k.
 
@@ -168,25 +141,6 @@ def capacity_at_current_ah(
     current = quantity(current_a, "current_a", 0)
     with np.errstate(invalid="ignore"):
         return np.asarray(current * hours)[()]
-
-
-def peukert_exponent_of_tests(
-    current_1_a: Numbers, hours_1_h: Numbers, current_2_a: Numbers, hours_2_h: Numbers
-) -> Floats:
-    """Peukert exponent (1) from two discharge tests: (log t2 - log t1) / (log I1 - log I2).
-
-    The currents must differ. Raises ValueError if an argument is not above 0 or the currents are equal.
-
-    Source: Peukert's law solved for the exponent.
-    """
-    i1, i2 = (
-        quantity(current_1_a, "current_1_a", 0, above=True),
-        quantity(current_2_a, "current_2_a", 0, above=True),
-    )
-    t1, t2 = quantity(hours_1_h, "hours_1_h", 0, above=True), quantity(hours_2_h, "hours_2_h", 0, above=True)
-    if np.any(i1 == i2):
-        raise ValueError("current_2_a: equal to current_1_a. Give tests at two different currents.")
-    return np.asarray(np.log(t2 / t1) / np.log(i1 / i2))[()]
 
 
 def peukert_exponent(chemistry: Names) -> Floats:
@@ -280,26 +234,6 @@ def self_discharge_remaining(
     return np.asarray(np.maximum(0.0, 1.0 - loss * months))[()]
 
 
-def age_factor(years: Numbers, is_tested: npt.ArrayLike) -> Floats:
-    """Share of rated capacity (1) to count on: 0.8 once two years have passed without a test, else 1.
-
-    Parameters
-    ----------
-    years : since the battery was new, 0 or more; NaN gives NaN unless it has been tested
-    is_tested : its capacity has been measured, so age need not be guessed
-
-    Raises
-    ------
-    ValueError
-        If years are negative.
-
-    Source: common practice.
-    """
-    age = quantity(years, "years", 0)
-    untested = np.where(np.isnan(age), np.nan, np.where(age >= 2.0, UNTESTED_SHARE, 1.0))
-    return np.where(np.asarray(is_tested, dtype=bool), 1.0, untested)[()]
-
-
 def cells_in_series(chemistry: Names, nominal_v: Numbers = 12.0) -> Floats:
     """Cells end to end in a pack sold as `nominal_v`: the nearest whole number of nominal cell voltages.
 
@@ -311,14 +245,6 @@ def cells_in_series(chemistry: Names, nominal_v: Numbers = 12.0) -> Floats:
     """
     volts = quantity(nominal_v, "nominal_v", 0, above=True)
     return np.asarray(np.maximum(1.0, np.rint(volts / _NOMINAL_V[_places(chemistry)])))[()]
-
-
-def empty_v(chemistry: Names, nominal_v: Numbers = 12.0) -> Floats:
-    """Voltage in V at which a pack counts as empty: cells x end-of-discharge voltage.
-
-    Source: cell voltage table; NCVEC G6A01 (10.5 V for a 12 V lead-acid).
-    """
-    return np.asarray(cells_in_series(chemistry, nominal_v) * _EMPTY_V[_places(chemistry)])[()]
 
 
 def open_circuit_v(chemistry: Names, soc: Numbers, nominal_v: Numbers = 12.0) -> Floats:

@@ -18,7 +18,7 @@ class Discharge(NamedTuple):
     """Result of `simulate`, one element per case."""
 
     brown_out_h: Floats
-    """Hours until the voltage at the transmitting radio falls below its least; inf if it never does."""
+    """Hours until the voltage at the radio or converter falls below its least while it transmits; inf if it never does."""
     energy_h: Floats
     """Hours until the usable energy is gone; inf with no load."""
     hours_h: Floats
@@ -42,7 +42,7 @@ def simulate(
     tx_share: Numbers,
     rx_share: Numbers,
     idle_share: Numbers,
-    radio_volts_min: Numbers,
+    stop_v: Numbers,
     horizon_h: Numbers,
     nominal_v: Numbers = 12.0,
     soc_reserve: Numbers = 0.0,
@@ -52,7 +52,7 @@ def simulate(
     State of charge falls at the average current over the capacity in force:
     soc(t) = soc_start - t I_avg / C, with C = rated x cold x Peukert's (C / (20 I_avg))^(k - 1), the last
     never above 1. The radio drops out when
-    V_rest(soc) - I_peak (internal_ohm + path_ohm) < radio_volts_min. The rest voltage is a curve of straight
+    V_rest(soc) - I_peak (internal_ohm + path_ohm) < stop_v. The rest voltage is a curve of straight
     pieces in soc, so the state of charge at which that happens is found exactly, without stepping.
 
     Parameters
@@ -64,7 +64,7 @@ def simulate(
     internal_ohm, path_ohm : inside the battery; leads, contacts and fuse together
     amps_tx, amps_rx, amps_idle : current in each state
     tx_share, rx_share, idle_share : shares of time, adding up to 1
-    radio_volts_min : least voltage at which the radio still transmits
+    stop_v : least voltage at which the radio, or the converter before it, still works
     horizon_h : how long it is needed, 0 or more
     nominal_v : what the pack is sold as
 
@@ -96,13 +96,12 @@ def simulate(
         peak_a = np.maximum(peak_a, np.where(np.asarray(share, dtype=float) == 0, 0.0, amps))
 
     exponent = battery.peukert_exponent(chemistry)
-    with np.errstate(divide="ignore"):
-        rate_factor = np.minimum(1.0, (capacity / (RATE_H * average_a)) ** (exponent - 1.0))
-    in_force_ah = capacity * battery.temperature_factor(chemistry, temperature_c) * rate_factor
+    at_rate_ah = np.fmin(capacity, battery.capacity_at_current_ah(capacity, RATE_H, average_a, exponent))
+    in_force_ah = at_rate_ah * battery.temperature_factor(chemistry, temperature_c)
 
     sag_v = peak_a * (quantity(internal_ohm, "internal_ohm", 0) + quantity(path_ohm, "path_ohm", 0))
     start_soc = quantity(soc_start, "soc_start", 0, 1)
-    least_v = quantity(radio_volts_min, "radio_volts_min", 0)
+    least_v = quantity(stop_v, "stop_v", 0)
     start_v = battery.open_circuit_v(chemistry, start_soc, nominal_v) - sag_v
     stop_soc = battery.soc_at_open_circuit_v(chemistry, least_v + sag_v, nominal_v)
     holds_to_empty = battery.open_circuit_v(chemistry, 0.0, nominal_v) - sag_v >= least_v

@@ -139,29 +139,3 @@ def _exemption_w_per_m2(frequency_mhz: Numbers) -> Floats:
         ],
         np.nan,
     )
-
-
-def exemption_erp_w(frequency_mhz: Numbers, distance_m: Numbers) -> Floats:
-    """Effective radiated power in W up to which a single source needs no routine evaluation.
-
-    1920 R^2 to 1.34 MHz, 3450 R^2 / f^2 to 30, 3.83 R^2 to 300, 0.0128 R^2 f to 1500, 19.2 R^2 above.
-    Returns NaN nearer than lambda / (2 pi), where the table may not be used. The limits apply all the same.
-
-    Raises ValueError if the frequency is outside 0.3 to 100,000 MHz or the distance negative.
-
-    Source: 47 CFR 1.1307(b)(3)(i)(C) Table 1.
-    """
-    distance = quantity(distance_m, "distance_m", 0)
-    allowed = _exemption_w_per_m2(frequency_mhz) * distance**2
-    return np.where(distance >= exemption_floor_m(frequency_mhz), allowed, np.nan)[()]
-
-
-def exemption_distance_m(erp_average_w: Numbers, frequency_mhz: Numbers) -> Floats:
-    """Distance in m from which a source of `erp_average_w` needs no routine evaluation.
-
-    The exemption table solved for R, never less than lambda / (2 pi).
-
-    Source: 47 CFR 1.1307(b)(3)(i)(C) Table 1. Raises ValueError if the power is negative.
-    """
-    distance = np.sqrt(quantity(erp_average_w, "erp_average_w", 0) / _exemption_w_per_m2(frequency_mhz))
-    return np.asarray(np.maximum(distance, exemption_floor_m(frequency_mhz)))[()]

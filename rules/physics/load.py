@@ -55,13 +55,3 @@ def average_current_a(
         + idle * quantity(amps_idle, "amps_idle", 0)
         + quantity(accessories_a, "accessories_a", 0)
     )[()]
-
-
-def dc_power_w(volts_v: Numbers, current_a: Numbers) -> Floats:
-    """Power in W: volts x amperes. Raises ValueError if either is negative. Source: NCVEC T5C08."""
-    return np.asarray(quantity(volts_v, "volts_v", 0) * quantity(current_a, "current_a", 0))[()]
-
-
-def dc_current_a(power_w: Numbers, volts_v: Numbers) -> Floats:
-    """Current in A: power / volts. Raises ValueError if the volts are not above 0. Source: NCVEC T5C08."""
-    return np.asarray(quantity(power_w, "power_w", 0) / quantity(volts_v, "volts_v", 0, above=True))[()]

@@ -1,4 +1,4 @@
-"""Daylight, darkness and what a solar panel brings in; the sun's position comes from pvlib."""
+"""Daylight, darkness, how warm the air is and what a solar panel brings in; the sun's position comes from pvlib."""
 
 from functools import lru_cache
 
@@ -81,14 +81,6 @@ def sun_elevation_deg(
     at, north, east = np.broadcast_arrays(_unix_s(times_utc), north, east)
     rows = _position(at.ravel(), north.ravel(), east.ravel(), altitude_m, pressure_mbar, air_c)
     return np.asarray(rows[_APPARENT_ELEVATION].reshape(at.shape))[()]
-
-
-def sun_azimuth_deg(lat: Numbers, lon: Numbers, times_utc: Times) -> Floats:
-    """Azimuth of the sun in degrees east of north. Arguments, errors and source: as sun_elevation_deg."""
-    north, east = _place(lat, lon)
-    at, north, east = np.broadcast_arrays(_unix_s(times_utc), north, east)
-    rows = _position(at.ravel(), north.ravel(), east.ravel(), 0.0, 1013.25, 12.0)
-    return np.asarray(rows[_AZIMUTH].reshape(at.shape))[()]
 
 
 def _rise_and_set(lat: Numbers, lon: Numbers, day: Times) -> tuple[Instants, Instants]:
@@ -242,22 +234,6 @@ def clear_sky_w_m2(apparent_elevation_deg: Numbers) -> Floats:
     return np.where(np.isnan(height), np.nan, np.where(height > 0, 1098.0 * up * np.exp(-0.059 / up), 0.0))[
         ()
     ]
-
-
-def panel_power_w(
-    irradiance_w_m2: Numbers, panel_w: Numbers, cell_c: Numbers = 25.0, per_k: Numbers = 0.0
-) -> Floats:
-    """Direct-current power in W of a panel rated `panel_w` at 1000 W/m2 and 25 C.
-
-    G / 1000 x rated x (1 + per_k (cell - 25)); `per_k` is about -0.004 for silicon. Losses are not in it.
-
-    Raises ValueError if irradiance or rating is negative.
-
-    Source: PVWatts Version 5 Manual, NREL/TP-6A20-62641.
-    """
-    sun = quantity(irradiance_w_m2, "irradiance_w_m2", 0) / 1000.0
-    heat = 1.0 + quantity(per_k, "per_k", -0.02, 0) * (quantity(cell_c, "cell_c", -60, 120) - 25.0)
-    return np.asarray(sun * quantity(panel_w, "panel_w", 0) * heat)[()]
 
 
 def combined_loss_share(loss_share: Numbers) -> Floats:

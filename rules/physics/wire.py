@@ -1,7 +1,6 @@
-"""Copper wire: geometry, resistance, voltage drop, current it may carry."""
+"""Copper wire: geometry, resistance, voltage drop."""
 
 import numpy as np
-import numpy.typing as npt
 
 from rules.physics.quantity import Floats, Numbers, quantity
 
@@ -9,12 +8,6 @@ COPPER_OHM_MM2_PER_M = 0.017241
 """Annealed copper (100 % IACS) at 20 C. NBS Handbook 100; IEC 60028."""
 COPPER_PER_K = 0.00393
 """Temperature coefficient of annealed copper at 20 C. IEC 60287-1-1 Table 1."""
-
-_NEC_AWG = (14, 12, 10, 8, 6, 4)
-_NEC_A = {60: (15, 20, 30, 40, 55, 70), 75: (20, 25, 35, 50, 65, 85), 90: (25, 30, 40, 55, 75, 95)}
-_FREE_AIR_AWG = (22, 20, 18, 16, 14)
-_FREE_AIR_A = (8, 10, 15, 19, 25)
-_OVERCURRENT_A = {14: 15, 12: 20, 10: 30}
 
 
 def awg_diameter_mm(awg: Numbers) -> Floats:
@@ -130,42 +123,3 @@ def _look_up(awg: Floats, gauges: tuple[int, ...], amps: tuple[int, ...]) -> Flo
     for gauge, limit in zip(gauges, amps, strict=True):
         found = np.where(awg == gauge, float(limit), found)
     return found
-
-
-def ampacity_a(awg: Numbers, insulation_c: Numbers = 60) -> Floats:
-    """Current in A that a copper wire may carry without pause.
-
-    Parameters
-    ----------
-    awg : gauge number, any shape
-    insulation_c : rating of the insulation. 60, 75, 90: table for up to three loaded conductors together
-        at 30 C around (14 to 4 AWG). 80: one hook-up wire in free air (22 to 14 AWG)
-
-    Returns
-    -------
-    NaN for a gauge that the table does not hold: not known, never a guess.
-
-    Raises
-    ------
-    ValueError
-        If the insulation rating has no table.
-
-    Source: NFPA 70 Table 310.16 (60, 75, 90 C); hook-up wire chart in an accessory-outlet fuse primer (80 C).
-    """
-    gauge, rating = np.broadcast_arrays(quantity(awg, "awg", -3, 40), quantity(insulation_c, "insulation_c"))
-    known: npt.NDArray[np.bool_] = np.isin(rating, (60, 75, 80, 90)) | np.isnan(rating)
-    if not np.all(known):
-        raise ValueError(f"insulation_c: {rating[~known].flat[0]:g} has no table. Give 60, 75, 80 or 90.")
-    limit = np.where(rating == 80, _look_up(gauge, _FREE_AIR_AWG, _FREE_AIR_A), np.nan)
-    for column, amps in _NEC_A.items():
-        limit = np.where(rating == column, _look_up(gauge, _NEC_AWG, amps), limit)
-    return limit[()]
-
-
-def largest_overcurrent_a(awg: Numbers) -> Floats:
-    """Largest fuse or breaker in A that may protect a small copper wire; NaN outside 14, 12, 10 AWG.
-
-    Source: NFPA 70 240.4(D).
-    """
-    gauges = tuple(_OVERCURRENT_A)
-    return _look_up(quantity(awg, "awg", -3, 40), gauges, tuple(_OVERCURRENT_A.values()))[()]
