@@ -75,6 +75,16 @@ create table kit_runtime (
     lines integer[] default []
 );
 
+-- one row per post: what it asks of a radio (bands, modes, power and its setting); posts that ask the same share a number
+create table want (post_id integer, want_id integer);
+
+-- one row per want and radio of a kit that could go to a post with it: whether it stands on a complete station on all of the
+-- bands (is_band) or on one of them (is_tuned), does the modes, alone or with its kit, and has the power (is_strong)
+create table suit (
+    want_id integer, item_id integer, kit_id integer, is_band boolean, is_mode boolean, is_tuned boolean, rf_watts double,
+    is_strong boolean
+);
+
 -- one row per post and available kit: who brings it, whether one radio reaches the post's bands (has_band), and does so in its
 -- modes (has_mode) and with its power, what it weighs to carry; and one per post and person sent there who is not the member of
 -- an assigned one, with kit_id and what is said of a kit NULL
@@ -82,6 +92,13 @@ create table post_kit (
     post_kit_id integer, post_id integer, kit_id integer, member_id integer, is_assigned boolean default false,
     starts timestamp, ends timestamp, need_h double, has_band boolean, has_mode boolean, has_watts boolean, rf_watts double,
     carried_kg double, carry_limit_kg double
+);
+
+-- one row per kit that is sent to a post, and per kit and post that needs two ways: complete stations for that post that share no
+-- item, and what hangs on a single one, as in station
+create table way (
+    post_kit_id integer, stations_low integer, stations_high integer, weak_lines integer[] default [],
+    doubtful_lines integer[] default []
 );
 
 -- one row per post and kit: hours on the air at that post's duty, power setting and temperature, charged the day before;
@@ -255,28 +272,32 @@ select kit_id, coalesce(sum(quantity) filter (role = 'radio'), 0) as radios,
     coalesce(sum(quantity) filter (role = 'pack'), 0) as packs
 from item where condition = 'unknown' and is_usable group by kit_id;
 
--- one row per kit that hangs on small parts: those that have no second for certain, or where there is none (is_doubtful)
+-- one row per kit, or row of way, that hangs on small parts: those that have no second for certain, or where there is none (is_doubtful)
 -- those that may have one; of a radio that it hangs on the microphone, unless another is listed
 create view small_part as
-with weak as (
-    select kit_id, doubtful_lines, unnest(list_distinct(weak_lines)) as line from station
+with hung as (
+    select kit_id, null as post_kit_id, weak_lines, doubtful_lines from station
+    union all
+    select kit_id, post_kit_id, weak_lines, doubtful_lines from way join post_kit using (post_kit_id)
+), weak as (
+    select kit_id, post_kit_id, doubtful_lines, unnest(list_distinct(weak_lines)) as line from hung
 ), part as (
-    select kit_id, i.item, i.role, i.kind, line, list_contains(w.doubtful_lines, line) as is_doubtful
+    select kit_id, post_kit_id, i.item, i.role, i.kind, line, list_contains(w.doubtful_lines, line) as is_doubtful
     from weak as w join item as i using (kit_id, line)
     where i.role not in ('antenna', 'source', 'pack')
 ), spoken as (
     select distinct kit_id from item where is_usable and kind in ('mic', 'speaker_mic', 'headset')
 ), small as (
-    select kit_id, item, line, is_doubtful from part where role <> 'radio'
+    select kit_id, post_kit_id, item, line, is_doubtful from part where role <> 'radio'
     union all
-    select kit_id, 'microphone of ' || item, line, is_doubtful
+    select kit_id, post_kit_id, 'microphone of ' || item, line, is_doubtful
     from part anti join spoken using (kit_id)
     where kind in ('mobile_vhf_uhf', 'mobile_data', 'hf_100w', 'hf_qrp')
 )
-select kit_id, bool_and(is_doubtful) as is_doubtful, string_agg(item, ', ' order by line) as parts,
+select kit_id, post_kit_id, bool_and(is_doubtful) as is_doubtful, string_agg(item, ', ' order by line) as parts,
     list(line order by line) as lines
-from (from small qualify is_doubtful = bool_and(is_doubtful) over (partition by kit_id))
-group by kit_id;
+from (from small qualify is_doubtful = bool_and(is_doubtful) over (partition by kit_id, post_kit_id))
+group by kit_id, post_kit_id;
 
 -- one row per person sent to a post (assignment): the row of post_kit in which they themselves are judged for that time, that of
 -- the kit that they bring if they are its member, else their first there

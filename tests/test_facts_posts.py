@@ -11,7 +11,7 @@ import pytest
 
 from data import reference
 from rules import facts
-from rules.facts import Fact, coverage, exposures, posts, swaps
+from rules.facts import Fact, coverage, exposures, posts, swaps, ways
 from rules.facts.select import Select
 from rules.policy import Policy
 
@@ -73,10 +73,17 @@ def covered(con: duckdb.DuckDBPyConnection, post_id: int = 1) -> dict[str, Any]:
     return row
 
 
-def reach(con: duckdb.DuckDBPyConnection, kit: int, has_band: bool | None, low: int, high: int) -> None:
-    """A kit at post 1 that makes between `low` and `high` stations."""
-    insert(con, "post_kit", {"post_kit_id": kit, "post_id": 1, "kit_id": kit, "has_mode": has_band})
-    insert(con, "station", {"kit_id": kit, "stations_low": low, "stations_high": high})
+def reach(con: duckdb.DuckDBPyConnection, kit: int, low: int, high: int) -> None:
+    """A kit at post 1 that makes between `low` and `high` stations for it."""
+    insert(con, "post_kit", {"post_kit_id": kit, "post_id": 1, "kit_id": kit})
+    insert(con, "way", {"post_kit_id": kit, "stations_low": low, "stations_high": high})
+
+
+def suit(con: duckdb.DuckDBPyConnection) -> None:
+    """Work out anew what posts want and which radio suits them."""
+    con.execute("delete from want; delete from suit")
+    for table, rows in ways.suit(con, Policy.standard(), TODAY).items():
+        facts.keep(con, table, rows)
 
 
 def test_a_post_without_anyone_is_uncovered_while_it_is_open(con: duckdb.DuckDBPyConnection) -> None:
@@ -118,7 +125,7 @@ def test_radios_on_a_band_of_the_post_are_counted_at_the_thinnest_hour(
 ) -> None:
     post(con, (6, 12, 1, 1), (8, 12, 2, 2), bands="2m 70cm")
     for kit in (1, 2):
-        reach(con, kit, False, 0, 0)
+        reach(con, kit, 0, 0)
     thing(con, 1, {"role": "radio", "bands": "2m", "quantity": 2})
     thing(con, 1, {"role": "radio", "bands": "40m"})
     thing(con, 1, {"role": "radio", "bands": "2m 70cm", "rf_watts": 0.0})
@@ -126,9 +133,11 @@ def test_radios_on_a_band_of_the_post_are_counted_at_the_thinnest_hour(
     thing(con, 1, {"role": "radio"})
     thing(con, 1, {"role": "radio", "bands": "2m", "condition": "unknown"})
     thing(con, 2, {"role": "radio", "bands": "70cm"})
+    suit(con)
     row = covered(con)
     assert (row["radios_low"], row["radios_high"]) == (2, 4)
     con.execute("update post set bands = null")
+    suit(con)
     assert covered(con)["radios_low"] == 4
 
 
@@ -152,20 +161,10 @@ def test_a_shift_goes_on_at_another_event(con: duckdb.DuckDBPyConnection) -> Non
 
 def test_the_thinnest_hour_tells_the_stations(con: duckdb.DuckDBPyConnection) -> None:
     post(con, (6, 12, 1, 1), (8, 12, 2, 2))
-    reach(con, 1, True, 1, 2)
-    reach(con, 2, True, 2, 2)
+    reach(con, 1, 1, 2)
+    reach(con, 2, 2, 2)
     row = covered(con)
     assert (row["stations_low"], row["stations_high"]) == (1, 2)
-
-
-def test_a_kit_off_the_band_makes_no_station_and_an_untold_band_only_perhaps(
-    con: duckdb.DuckDBPyConnection,
-) -> None:
-    post(con, (6, 12, 1, 1), (6, 12, 2, 2))
-    reach(con, 1, False, 2, 2)
-    reach(con, 2, None, 1, 1)
-    row = covered(con)
-    assert (row["stations_low"], row["stations_high"]) == (0, 1)
 
 
 def test_a_kit_beside_helps_only_if_it_stays_all_the_while(con: duckdb.DuckDBPyConnection) -> None:
@@ -173,6 +172,7 @@ def test_a_kit_beside_helps_only_if_it_stays_all_the_while(con: duckdb.DuckDBPyC
     for kit, has in ((1, True), (2, False)):
         told = {"post_kit_id": kit, "post_id": 1, "kit_id": kit, "has_band": has, "has_mode": has}
         insert(con, "post_kit", told | {"has_watts": has})
+        insert(con, "station", {"kit_id": kit, "stations_low": 1, "stations_high": 1})
     found = worked(con, coverage.beside).set_index("post_kit_id")
     assert bool(found["has_watts_beside"][2]) and bool(found["has_band_beside"][2])
     assert bool(found["has_mode_beside"][2])
@@ -186,9 +186,23 @@ def test_power_beside_helps_only_in_the_mode(con: duckdb.DuckDBPyConnection) -> 
     told = {"post_id": 1, "has_band": True, "has_watts": True, "has_mode": False}
     for kit in (1, 2):
         insert(con, "post_kit", {"post_kit_id": kit, "kit_id": kit} | told)
+        insert(con, "station", {"kit_id": kit, "stations_low": 1, "stations_high": 1})
     found = worked(con, coverage.beside)
     assert found["has_band_beside"].all()
     assert not found["has_mode_beside"].any() and not found["has_watts_beside"].any()
+
+
+@pytest.mark.parametrize(("low", "high", "helps"), [(1, 1, True), (0, 1, None), (0, 0, False)])
+def test_a_kit_beside_helps_only_with_a_station(
+    con: duckdb.DuckDBPyConnection, low: int, high: int, helps: bool | None
+) -> None:
+    post(con, (6, 12, 1, 1), (6, 12, 2, 2))
+    for kit in (1, 2):
+        has = dict.fromkeys(("has_band", "has_mode", "has_watts"), kit == 2)
+        insert(con, "post_kit", {"post_kit_id": kit, "post_id": 1, "kit_id": kit} | has)
+    insert(con, "station", {"kit_id": 2, "stations_low": low, "stations_high": high})
+    found = worked(con, coverage.beside).set_index("post_kit_id").loc[1]
+    assert found.tolist() == [helps] * 3
 
 
 def mode_there(con: duckdb.DuckDBPyConnection, modes: str | None, *radios: dict[str, Any]) -> tuple[Any, ...]:
@@ -201,6 +215,7 @@ def mode_there(con: duckdb.DuckDBPyConnection, modes: str | None, *radios: dict[
     for told in radios:
         thing(con, 1, {"role": "radio", "bands": "2m 70cm"} | told)
     post(con, bands="2m", modes=modes)
+    suit(con)
     (row,) = worked(con, posts.post_kit).to_dict("records")
     return row["has_band"], row["has_mode"], row["rf_watts"]
 

@@ -3,16 +3,17 @@ title     = "Kit without the post's band"
 subject   = "post_kit"
 severity  = "blocks"
 why       = "A radio that does not reach the post's band cannot hear the net."
-not_met   = "{subject}: the post works on {bands}; no radio of {member}'s {kit} reaches all of it, nor does a kit beside it all the while."
-not_known = "{subject}: the post works on {bands}; the bands of a radio of {member}'s {kit} are not written down, or nobody knows whether it works."
-fix       = "Swap kits with a post where this one fits, or bring a radio that reaches it (a handheld is about 30 to 350 USD, a VHF and UHF mobile 180 to 600) or the club's."
+not_met   = "{subject}: the post works on {bands}; no radio of {member}'s {kit} reaches all of it with what feeds it and with an antenna for it, nor does a kit beside it all the while."
+not_known = "{subject}: the post works on {bands}; the bands of a radio or an antenna of {member}'s {kit}, or a plug on the way to it, are not written down, or nobody knows whether a thing works."
+fix       = "Swap kits with a post where this one fits, or bring an antenna for it (a roll-up J-pole is about 25 to 60 USD, a dipole 40 to 140), a radio that reaches it (a handheld is about 30 to 350 USD, a VHF and UHF mobile 180 to 600) or the club's."
 source    = "common practice: kit and person can do the post's band and mode; marathon radio requirements"
+applies_to = "kits at posts; who is there without one is left out"
 */
 select
     pk.post_kit_id                              as subject,
     coalesce(p.bands, 'any band')               as bands,
     h.radio_lines                               as lines,
-    case when b.has_band_beside then true else pk.has_band end as ok
+    pk.has_band or (b.post_kit_id is not null and b.has_band_beside) as ok
 from post_kit as pk
 join post as p using (post_id)
 join holding as h on h.kit_id = pk.kit_id

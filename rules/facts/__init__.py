@@ -25,6 +25,7 @@ from rules.facts import (
     posts,
     power,
     stations,
+    ways,
     swaps,
     wiring,
 )
@@ -47,14 +48,16 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
     wiring.feedline: (),
     power.supply: ("battery", "lead", "station"),
     power.kit_runtime: ("supply",),
-    posts.post_kit: ("holding",),
+    ways.suit: ("battery", "station"),
+    posts.post_kit: ("holding", "suit"),
+    ways.way: ("battery", "post_kit", "station", "suit"),
     posts.darkness: (),
-    power.runtime: ("post_kit", "supply"),
+    power.runtime: ("post_kit", "suit", "supply"),
     crew.company: (),
     crew.watch: ("company", "post_kit"),
     crew.hardship: ("post_kit", "watch"),
-    coverage.coverage: ("post_kit", "station"),
-    coverage.beside: ("post_kit",),
+    coverage.coverage: ("post_kit", "suit", "way"),
+    coverage.beside: ("post_kit", "station"),
     swaps.swap: ("supply",),
     exposures.exposure: ("post_kit",),
     exposures.fall_zone: (),
@@ -63,7 +66,9 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
 
 # Facts on posts: without an event they have no rows, and no rule on an item, a kit or a member reads them.
 OF_EVENTS: frozenset[Fact] = frozenset(
+        ways.suit,
     {
+        ways.way,
         posts.post_kit,
         posts.darkness,
         power.runtime,

@@ -16,8 +16,8 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     A post's opening time is cut wherever somebody comes or goes; between two cuts nothing changes. A shift goes on
     where a person's next assignment begins before or when the last one ends, at whichever post of whichever event.
     Who is alone has company at last when somebody comes, be it for an hour; then it begins anew.
-    Stations are those of the kits that are there and reach the post's bands in its modes, radios all of theirs that send
-    on one of its bands, least while somebody is there; what is not known counts for the high end only.
+    Stations are those that the kits that are there make for the post (`ways.way`), radios all of theirs that send on one of
+    its bands and can be fed and heard there, least while somebody is there; what is not known counts for the high end only.
     """
     rows = Select(
         """
@@ -34,20 +34,19 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             select s.span_id, a.assignment_id, a.member_id, a.kit_id
             from span as s join assignment as a on a.post_id = s.post_id and a.starts <= s.starts and a.ends >= s.ends
         ), tuned as (
-            select a.post_id, a.kit_id, coalesce(sum(i.quantity) filter (is_fit and i.condition = 'ok'), 0) as radios_low,
-                coalesce(sum(i.quantity) filter (is_fit is distinct from false), 0) as radios_high
-            from (select distinct post_id, kit_id from assignment) as a join post as p using (post_id) join item as i using (kit_id),
-                lateral (select p.bands is null or list_has_any(string_split(i.bands, ' '), string_split(p.bands, ' ')) as is_fit)
-            where i.role = 'radio' and i.is_usable and coalesce(i.rf_watts, 1) > 0
+            select a.post_id, a.kit_id, coalesce(sum(i.quantity) filter (s.is_tuned), 0) as radios_low,
+                coalesce(sum(i.quantity) filter (s.is_tuned is distinct from false), 0) as radios_high
+            from (select distinct post_id, kit_id from assignment) as a join want using (post_id)
+            join suit as s on s.kit_id = a.kit_id and s.want_id = want.want_id join item as i using (item_id)
+            where coalesce(i.rf_watts, 1) > 0
             group by a.post_id, a.kit_id
         ), brought as (
             select p.span_id, sum(r.radios_low) as radios_low, sum(r.radios_high) as radios_high,
-                sum(case when pk.has_mode then t.stations_low else 0 end) as stations_low,
-                sum(case when pk.has_mode is distinct from false then t.stations_high else 0 end) as stations_high
+                sum(w.stations_low) as stations_low, sum(w.stations_high) as stations_high
             from (select distinct span_id, kit_id from present where kit_id is not null) as p
             join span as s using (span_id)
             join post_kit as pk on pk.post_id = s.post_id and pk.kit_id = p.kit_id
-            left join station as t on t.kit_id = p.kit_id
+            left join way as w on w.post_kit_id = pk.post_kit_id
             left join tuned as r on r.post_id = s.post_id and r.kit_id = p.kit_id
             group by p.span_id
         ), counted as (
@@ -104,23 +103,30 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
 
 
 def beside(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
-    """Whether other kits, at the post for all of an assigned kit's time, bring the bands, the modes and the power it asks."""
+    """Whether other kits, at the post for all of an assigned kit's time, bring the bands, the modes and the power it asks.
+
+    Only a kit that makes a station helps; NULL where one may.
+    """
     rows = Select(
         """
         with stint as (
             select pk.post_kit_id, a.assignment_id, a.post_id, a.kit_id, a.starts, a.ends
             from post_kit as pk join assignment as a on a.post_id = pk.post_id and a.kit_id = pk.kit_id
         ), helped as (
-            select s.assignment_id, bool_or(o.has_band) as has_band, bool_or(o.has_mode) as has_mode,
-                bool_or(o.has_mode and o.has_watts) as has_watts
+            select s.assignment_id, bool_or(is_sure and o.has_band) as has_band, bool_or(o.has_band is distinct from false) as may_have_band,
+                bool_or(is_sure and o.has_mode) as has_mode, bool_or(o.has_mode is distinct from false) as may_have_mode,
+                bool_or(is_sure and is_strong) as has_watts, bool_or(is_strong is distinct from false) as may_have_watts
             from stint as s
             join assignment as b on b.post_id = s.post_id and b.kit_id <> s.kit_id and b.starts <= s.starts and b.ends >= s.ends
             join post_kit as o on o.post_id = b.post_id and o.kit_id = b.kit_id
+            join station as t on t.kit_id = b.kit_id and t.stations_high > 0,
+                lateral (select t.stations_low > 0 as is_sure, o.has_mode and o.has_watts as is_strong)
             group by s.assignment_id
         )
-        select s.post_kit_id, bool_and(coalesce(h.has_band, false)) as has_band_beside,
-            bool_and(coalesce(h.has_mode, false)) as has_mode_beside,
-            bool_and(coalesce(h.has_watts, false)) as has_watts_beside
+        select s.post_kit_id,
+            case when bool_and(coalesce(h.has_band, false)) then true when not bool_and(coalesce(h.may_have_band, false)) then false end as has_band_beside,
+            case when bool_and(coalesce(h.has_mode, false)) then true when not bool_and(coalesce(h.may_have_mode, false)) then false end as has_mode_beside,
+            case when bool_and(coalesce(h.has_watts, false)) then true when not bool_and(coalesce(h.may_have_watts, false)) then false end as has_watts_beside
         from stint as s left join helped as h using (assignment_id)
         group by s.post_kit_id
         """

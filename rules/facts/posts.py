@@ -27,8 +27,8 @@ TURNS = """(
 def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Every post with every kit of an available member: bands, power at the post's setting and weight against what it asks.
 
-    A kit has the band when one radio in use reaches every band of the post, and the mode when such a one does all of its
-    modes too, with the modem or tracker of its kit; a post that names none takes any radio. NULL where no radio does for
+    A kit has the band when one radio in use reaches every band of the post on a station of the kit (`ways.suit`), and the
+    mode when such a one does all of its modes too, with the modem or tracker of its kit; a post that names none takes any radio. NULL where no radio does for
     certain, and one does not tell its bands, modes or power or may not work. Assigned kits need the hours of their assignment, others
     the whole time that the post is open. A member without a limit is asked to carry a day's load, or a night's where one stint
     goes over the night. The member is who brings the kit, first of all where several do in turn; a kit
@@ -44,23 +44,18 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         ), paired as (   -- apart, as one condition on both would look at every post with every kit
             select post_id, kit_id from assigned
             union select post_id, kit_id from post cross join (from kit join member using (member_id) where is_available)
-        ), wanted as (
-            select distinct bands, modes, rf_watts_min, power_setting, string_split(replace(modes, 'ssb_processed', 'ssb'), ' ') as asked from post
         ), reach as (
-            select i.kit_id, w.bands, w.modes, w.rf_watts_min, w.power_setting,
-                bool_or(is_band) as has_band, bool_or(is_band is null) as is_band_open,
-                bool_or(is_band and is_mode) as has_mode, bool_or((is_band and is_mode) is null) as is_mode_open,
-                bool_or(watts >= w.rf_watts_min) filter (is_fit) as has_watts,
-                count(*) filter (is_fit and watts is null) > 0 as is_power_open,
-                max(watts) filter (is_fit) as rf_watts
-            from item as i join radio_mode as d using (item_id), wanted as w,
-                lateral (select nullif(i.condition = 'ok', false) as is_sure,
-                    case when w.bands is null then true else list_has_all(string_split(i.bands, ' '), string_split(w.bands, ' ')) end and is_sure as is_band,
-                    case when w.modes is null or list_has_all(d.modes, w.asked) then true when d.is_told then false end as is_mode,
-                    coalesce(is_band and is_mode, true) as is_fit,
-                    -- one that tells of no low setting counts at full power
-                    case when is_sure then case when w.power_setting = 'low' then least(i.rf_watts_low, i.rf_watts) else i.rf_watts end end as watts)
-            group by i.kit_id, w.bands, w.modes, w.rf_watts_min, w.power_setting
+            select want_id, kit_id, bool_or(is_band) as has_band, bool_or(is_band is null) as is_band_open,
+                bool_or(is_fit) as has_mode, bool_or(is_fit is null) as is_mode_open,
+                -- of radios that may all suit or not, kit_without_the_band or kit_without_the_mode says that
+                bool_or(is_strong and (is_fit or is_open)) as has_watts,
+                bool_or(is_strong is distinct from false and is_fit is distinct from false) as is_power_open,
+                max(rf_watts) filter (is_fit is distinct from false) as rf_watts
+            from (
+                select *, is_band and is_mode as is_fit,
+                    is_fit is null and not coalesce(bool_or(is_fit) over (partition by want_id, kit_id), false) as is_open
+                from suit
+            ) group by want_id, kit_id
         ), judged as (
             select p.post_id, k.kit_id, m.member_id, a.kit_id is not null as is_assigned, coalesce(a.starts, p.opens) as starts, coalesce(a.ends, p.closes) as ends,
                 coalesce(a.need_h, p.shift_h) as need_h,
@@ -76,8 +71,8 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             join holding as h using (kit_id)
             left join assigned as a using (post_id, kit_id)
             join member as m on m.member_id = coalesce(a.member_id, k.member_id)
-            left join reach as r on r.kit_id = k.kit_id and r.bands is not distinct from p.bands
-                and r.modes is not distinct from p.modes and r.rf_watts_min is not distinct from p.rf_watts_min and r.power_setting = p.power_setting
+            left join want as w on w.post_id = p.post_id
+            left join reach as r on r.kit_id = k.kit_id and r.want_id = w.want_id
             union all by name
             select post_id, member_id, true as is_assigned, {HOURS}
             from {TURNS.format("member_id")} anti join assigned using (post_id, member_id) group by post_id, member_id

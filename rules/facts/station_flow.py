@@ -95,14 +95,8 @@ def stations(
         )
     if kit_ids is None:
         kit_ids = distinct(items["kit_id"].to_numpy())
-    every = usable_parts(items, kit_ids)
-    stands_for, first = _alike(every, len(kit_ids))
+    parts, every, stands_for, first = _unlike(items, kit_ids)
     n_kits = len(first)
-    parts = (
-        every if n_kits == len(kit_ids) else every.only(np.flatnonzero(_mark(len(kit_ids), first)[every.kit]))
-    )
-    parts = replace(parts, kit=stands_for[parts.kit])
-
     all_kits = np.ones(n_kits, dtype=bool)
     suited = fits(parts, all_kits, unknown_fits=False)
     low, is_fed = state_graph(parts, suited, mating, all_kits)
@@ -153,6 +147,31 @@ def stations(
         pa.table({"kit_id": kit_ids[weak_rows.pop("kit")], **weak_rows}),
         pa.table({"kit_id": kit_ids[path_rows.pop("kit")], "step": step, **path_rows}),
     )
+
+
+def working(items: pa.Table, mating: pa.Table, kit_ids: Array) -> pa.Table:
+    """Radios that can stand on a complete station of their kit: kit_id, item_id, is_certain.
+
+    Parameters as of `stations`. Is_certain is false where that takes that what is not known fits.
+    """
+    parts, every, stands_for, first = _unlike(items, kit_ids)
+    all_kits = np.ones(len(first), dtype=bool)
+    low, _ = state_graph(parts, fits(parts, all_kits, unknown_fits=False), mating, all_kits)
+    is_open = _mark(len(first), parts.kit[has_null(parts)])
+    high, _ = state_graph(parts, fits(parts, is_open, unknown_fits=True), mating, is_open)
+    sure, loose = low.part[low.is_radio], high.part[high.is_radio]
+    rows = _rows(parts, every, stands_for, first, sure, np.setdiff1d(loose, sure))
+    return pa.table({"kit_id": kit_ids[rows.pop("kit")], **rows})
+
+
+def _unlike(items: pa.Table, kit_ids: Array) -> tuple[Parts, Parts, Array, Array]:
+    """Parts of one kit of each sort, by its number among these; parts of all; and what `_alike` says of them."""
+    every = usable_parts(items, kit_ids)
+    stands_for, first = _alike(every, len(kit_ids))
+    parts = every
+    if len(first) < len(kit_ids):
+        parts = every.only(np.flatnonzero(_mark(len(kit_ids), first)[every.kit]))
+    return replace(parts, kit=stands_for[parts.kit]), every, stands_for, first
 
 
 def _alike(parts: Parts, n_kits: int) -> tuple[Array, Array]:

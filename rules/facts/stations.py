@@ -23,8 +23,20 @@ WORDS = {
 }
 
 
+ITEMS = """
+    select item.kit_id, item_id, role, kind, quantity, case when condition <> 'unknown' then is_usable end as is_usable,
+        dc_plug, dc_plug_far, rf_plug, rf_plug_far, case when kind <> 'dry_cell_shell' then volts_min end as volts_min,
+        case when kind <> 'dry_cell_shell' then volts_max end as volts_max, amps_tx,
+        case when kind <> 'dry_cell_shell' then amps_rated end as amps_rated, bands, capacity_ah,
+        coalesce(b.charged_days <= b.charge_end_days, true) and b.dependable_ah is distinct from 0 as is_charged
+    from item left join battery as b using (item_id)
+    where is_usable and list_contains($roles, role)
+"""
+"""Things of which stations are made, with the columns of `station_graph.COLUMNS`; $roles are its roles."""
+
+
 @cache
-def _mating() -> pa.Table:
+def mating() -> pa.Table:
     """plug_a, plug_b: one row per ordered pair that mates."""
     return pa.Table.from_pylist([{"plug_a": a, "plug_b": b} for a, b in sorted(reference.mating_pairs())])
 
@@ -32,24 +44,13 @@ def _mating() -> pa.Table:
 def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
     """Independent stations per kit as a range, the missing link, and the items that every station hangs on.
 
-    A battery left for the policy's number of charge intervals counts as empty; one without a charge date as charged before use. A
+    A battery left for the policy's number of charge intervals counts as empty, as does one measured at no capacity; one without a charge date as charged before use. A
     shell for dry cells makes a station, at low power (rules/power/dry_cells_alone.sql): its figures, which are those of
     its cells at full power, are left out, so that it fits its handheld as a pack does.
     """
-    items = con.sql(
-        """
-        select item.kit_id, item_id, role, kind, quantity, case when condition <> 'unknown' then is_usable end as is_usable,
-            dc_plug, dc_plug_far, rf_plug, rf_plug_far, case when kind <> 'dry_cell_shell' then volts_min end as volts_min,
-            case when kind <> 'dry_cell_shell' then volts_max end as volts_max, amps_tx,
-            case when kind <> 'dry_cell_shell' then amps_rated end as amps_rated, bands, capacity_ah,
-            coalesce(b.charged_days <= b.charge_end_days, true) as is_charged
-        from item left join battery as b using (item_id)
-        where is_usable and list_contains($roles, role)
-        """,
-        params={"roles": list(ROLES)},
-    ).to_arrow_table()
+    items = con.sql(ITEMS, params={"roles": list(ROLES)}).to_arrow_table()
     kits = con.execute("select distinct kit_id from item order by kit_id").fetchnumpy()
-    flow = stations(items, _mating(), kit_ids=np.asarray(kits["kit_id"]))
+    flow = stations(items, mating(), kit_ids=np.asarray(kits["kit_id"]))
     link = flow.per_kit["missing_link"].combine_chunks().dictionary_encode()
     words = pa.array([WORDS.get(word, word) for word in link.dictionary.to_pylist()], pa.string())
     per_kit = flow.per_kit.select(["kit_id", "stations_low", "stations_high", "spare_kind"])

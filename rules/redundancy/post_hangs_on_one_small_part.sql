@@ -7,7 +7,7 @@ not_met   = "{subject}: {member}'s {kit} is silent there without each of these: 
 not_known = "{subject}: whether small parts of {member}'s {kit} have a second that fits hangs on plugs or values that are not written down, or on things that may not work."
 fix       = "Double them before the event (leads, pigtails and adapters are about 5 to 40 USD each, a data cable 10 to 50, a microphone 25 to 90), or take along what another kit at the post has to spare."
 source    = "a national report on the 2017 hurricane season: coax joints, connectors, headsets and short coax were missing most; common practice: nothing in the chain without a spare at posts that block"
-applies_to = "posts of a type that needs two ways, and kits that make a complete station at best; elsewhere hangs_on_one_small_part says it as advice"
+applies_to = "posts of a type that needs two ways, and kits that make a complete station there at best; elsewhere hangs_on_one_small_part says it as advice"
 
 [param.recharge_h]
 value  = 24
@@ -25,15 +25,15 @@ select
     pk.post_kit_id                              as subject,
     concat_ws(', ', case when not t.is_doubtful then t.parts end, case when is_one_cable then 'data cable' end,
         case when is_one_charger then 'charger' end) as small_parts,
-    flatten([coalesce(t.lines, s.weak_lines), case when is_one_cable then b.cable_lines else [] end,
+    flatten([coalesce(t.lines, w.weak_lines), case when is_one_cable then b.cable_lines else [] end,
         case when is_one_charger then b.charger_lines else [] end]) as lines,
-    case when small_parts <> '' then false when t.kit_id is null and s.stations_low >= 1 then true end as ok
+    case when small_parts <> '' then false when t.kit_id is null and w.stations_low >= 1 then true end as ok
 from post_kit as pk
 join post as p using (post_id)
-join station as s on s.kit_id = pk.kit_id
-left join small_part as t on t.kit_id = pk.kit_id
+join way as w on w.post_kit_id = pk.post_kit_id
+left join small_part as t on t.post_kit_id = pk.post_kit_id
 left join beside as b on b.kit_id = pk.kit_id,
     lateral (select b.has_modem and b.cables < 2
             and list_has_any(string_split(p.modes, ' '), ['packet', 'hf_message', 'rtty', 'psk31', 'ft8']) as is_one_cable,
         b.chargers = 1 and pk.need_h > $recharge_h as is_one_charger)
-where p.needs_two_ways and s.stations_high >= 1
+where p.needs_two_ways and w.stations_high >= 1

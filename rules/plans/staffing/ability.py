@@ -25,7 +25,7 @@ from rules.rule import Rule
 HELPS = {"net_control": {"net_control", "logger"}}
 """Sign-offs that serve a role, where its own is not the only one: a controller and a logger share net control.
 Net-control training slides."""
-EVENT_COLUMNS = {"post_id", "post_kit_id", "event_id", "assignment_id"}
+EVENT_COLUMNS = {"post_id", "post_kit_id", "event_id", "assignment_id", "want_id"}
 HANDS = 100_000
 """Answers that are judged at most for kits in other hands; whole kits are left out beyond."""
 ALIKE_POSTS = ["post_id", "post", "line"]

@@ -1,0 +1,157 @@
+"""Which radio can work which post, and how many independent stations each kit makes there."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import duckdb
+import numpy as np
+
+from rules.facts.select import Select
+from rules.facts.station_flow import stations, working
+from rules.facts.station_graph import ROLES
+from rules.facts.stations import ITEMS, mating
+from rules.policy import Policy
+
+
+def suit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
+    """What posts ask (want), and how far each radio of a kit that could go there suits it.
+
+    A radio suits where it can stand on a complete station of its kit, with an antenna on each of the post's bands; an
+    antenna that does not tell its bands leaves that open, a radio with its own antenna counts by its own bands. Of a kit
+    that makes no station at all, or for certain none, no_complete_station says that: there the radio alone is asked.
+    """
+    con.execute(
+        """
+        create or replace temp table told_want as
+            select post_id, dense_rank() over (order by bands, modes, rf_watts_min, power_setting) as want_id from post;
+        create or replace temp table asked_want as
+            select distinct want_id, bands, modes, rf_watts_min, power_setting,
+                string_split(replace(modes, 'ssb_processed', 'ssb'), ' ') as asked, string_split(coalesce(bands, ''), ' ') as each_band
+            from told_want join post using (post_id);
+        create or replace temp table asked_of as
+            select want_id, kit_id from asked_want cross join (select kit_id from kit join member using (member_id) where is_available)
+            union select want_id, kit_id from assignment join told_want using (post_id) where kit_id is not null
+        """
+    )
+    lots = con.execute(
+        """
+        create or replace temp table lot as
+            select row_number() over (order by kit_id, band) - 1 as lot_id, kit_id, band
+            from (select distinct kit_id, unnest(each_band) as band from asked_of join asked_want using (want_id))
+            join station using (kit_id) where stations_high > 0;
+        select count(*) from lot
+        """
+    ).fetchall()[0][0]
+    items = con.sql(
+        f"select l.lot_id as kit_id, i.* exclude (kit_id) from ({ITEMS}) as i join lot as l using (kit_id) "
+        "where i.role not in ('radio', 'antenna') or l.band = '' "
+        "or coalesce(list_contains(string_split(i.bands, ' '), l.band), true)",
+        params={"roles": list(ROLES)},
+    ).to_arrow_table()
+    con.register("flow_radio", working(items, mating(), np.arange(lots)))
+    con.execute(
+        """
+        create or replace temp table heard as
+            select item_id, want_id, count(*) = any_value(len(each_band)) as is_maybe_on_all,
+                count(*) filter (is_certain) = any_value(len(each_band)) as is_on_all, bool_or(is_certain) as is_on_one
+            from flow_radio join lot on lot_id = flow_radio.kit_id join asked_want on list_contains(each_band, band)
+            group by item_id, want_id
+        """
+    )
+    con.unregister("flow_radio")
+    radios = """
+        select a.want_id, i.item_id, i.kit_id,
+            case when w.bands is null then true else list_has_all(string_split(i.bands, ' '), w.each_band) end
+                and is_sure and case when is_alone or h.is_on_all then true when h.is_maybe_on_all then is_open else false end as is_band,
+            case when w.modes is null or list_has_all(d.modes, w.asked) then true when d.is_told then false end as is_mode,
+            case when w.bands is null then true else list_has_any(string_split(i.bands, ' '), w.each_band) end
+                and is_sure and case when is_alone or h.is_on_one then true when h.item_id is not null then is_open else false end as is_tuned,
+            watts as rf_watts, case when w.rf_watts_min is null then true else watts >= w.rf_watts_min end as is_strong
+        from item as i join radio_mode as d using (item_id) join asked_of as a on a.kit_id = i.kit_id
+        join asked_want as w on w.want_id = a.want_id
+        left join station as t on t.kit_id = i.kit_id
+        left join heard as h on h.item_id = i.item_id and h.want_id = a.want_id,
+            lateral (select nullif(i.condition = 'ok', false) as is_sure, coalesce(t.stations_high, 0) = 0 as is_alone,
+                case when t.stations_low = 0 then true end as is_open,
+                -- one that tells of no low setting counts at full power
+                case when is_sure then case when w.power_setting = 'low' then least(i.rf_watts_low, i.rf_watts) else i.rf_watts end end as watts)
+        """
+    return {"want": Select("from told_want"), "suit": Select(radios)}
+
+
+def way(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
+    """Independent stations of each kit for its post: those whose radio suits, on an antenna of each of the bands.
+
+    Of a kit in which all radios and antennas suit they are those of the fact station; else they are counted again without
+    the others, on each band, and those of the poorest band count. A radio of which it is not known whether it suits is
+    taken as one of which nobody knows whether it works. Power is left out: a weaker radio is a second way on the air.
+    """
+    lots = con.execute(
+        """
+        create or replace temp table asked_way as
+            select pk.post_kit_id, pk.kit_id, want_id from post_kit as pk join post as p using (post_id) join want using (post_id)
+            where pk.kit_id is not null and (pk.is_assigned or p.needs_two_ways);
+        create or replace temp table narrowed as   -- kits in which something does not suit, and whether a radio does
+            with asked as (
+                select distinct kit_id, want_id, string_split(bands, ' ') as each_band
+                from asked_way join (select want_id, any_value(bands) as bands from want join post using (post_id) group by want_id) using (want_id)
+            )
+            select kit_id, want_id, any_value(each_band) as each_band, bool_or(is_radio and is_fit is distinct from false) as is_there
+            from (
+                select a.*, s.is_band and s.is_mode as is_fit, true as is_radio from asked as a join suit as s using (kit_id, want_id)
+                union all
+                select a.*, list_has_all(string_split(i.bands, ' '), each_band), false
+                from asked as a join item as i using (kit_id)
+                where i.role = 'antenna' and i.is_usable and i.bands is not null and each_band is not null
+            )
+            group by kit_id, want_id having bool_or(is_fit is distinct from true);
+        create or replace temp table lot as
+            select row_number() over (order by kit_id, want_id, band) - 1 as lot_id, kit_id, want_id, band
+            from (select kit_id, want_id, unnest(coalesce(each_band, [''])) as band from narrowed where is_there)
+            join station using (kit_id) where stations_high > 0;
+        select count(*) from lot
+        """
+    ).fetchall()[0][0]
+    items = con.sql(
+        f"""
+        select l.lot_id as kit_id, i.* exclude (kit_id) replace (case when i.role <> 'radio' or is_fit then i.is_usable end as is_usable)
+        from ({ITEMS}) as i join lot as l using (kit_id) left join suit as s on s.item_id = i.item_id and s.want_id = l.want_id,
+            lateral (select s.is_band and s.is_mode as is_fit)
+        where case i.role when 'radio' then is_fit is distinct from false
+            when 'antenna' then l.band = '' or coalesce(list_contains(string_split(i.bands, ' '), l.band), true) else true end
+        """,
+        params={"roles": list(ROLES)},
+    ).to_arrow_table()
+    flow = stations(items, mating(), np.arange(lots))
+    con.register("flow_kit", flow.per_kit)
+    con.register("flow_weak", flow.weak)
+    con.execute(
+        """
+        create or replace temp table counted as
+            with line as (
+                select l.kit_id, l.want_id, i.line, bool_and(w.is_doubtful) as is_doubtful
+                from flow_weak as w join lot as l on l.lot_id = w.kit_id join item as i using (item_id) group by all
+            )
+            select n.*, coalesce(w.weak_lines, []) as weak_lines, coalesce(w.doubtful_lines, []) as doubtful_lines
+            from (
+                select l.kit_id, want_id, min(stations_low) as stations_low, min(stations_high) as stations_high
+                from flow_kit as f join lot as l on l.lot_id = f.kit_id group by l.kit_id, want_id
+            ) as n left join (
+                select kit_id, want_id, list(line order by line) as weak_lines,
+                    list(line order by line) filter (is_doubtful) as doubtful_lines
+                from line group by kit_id, want_id
+            ) as w using (kit_id, want_id)
+        """
+    )
+    con.unregister("flow_kit")
+    con.unregister("flow_weak")
+    rows = """
+        select a.post_kit_id, case when n.kit_id is null then t.stations_low else coalesce(c.stations_low, 0) end as stations_low,
+            case when n.kit_id is null then t.stations_high else coalesce(c.stations_high, 0) end as stations_high,
+            coalesce(case when n.kit_id is null then t.weak_lines else c.weak_lines end, []) as weak_lines,
+            coalesce(case when n.kit_id is null then t.doubtful_lines else c.doubtful_lines end, []) as doubtful_lines
+        from asked_way as a left join station as t using (kit_id) left join narrowed as n using (kit_id, want_id)
+        left join counted as c using (kit_id, want_id)
+        """
+    return {"way": Select(rows)}

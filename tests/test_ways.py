@@ -1,0 +1,104 @@
+"""What a post asks must be met by one radio that stands on a complete station there: small clubs known by thought."""
+
+from typing import Any
+
+import pandas as pd
+
+from rules.engine import Assessment
+from tests import small_club
+from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, HANDHELD, LEAD, MOBILE, PACK
+
+WHIP = {"kind": "whip", "module": "radio"}
+BASE = (MOBILE, BATTERY | {"amps_rated": 40.0}, LEAD | {"amps_rated": 30.0}, FUSE, COAX, ANTENNA)
+HF_RADIO = {"kind": "hf_100w", "dc_plug": "genderless_30", "rf_plug": "so239", "amps_tx": 22.0}
+DIPOLE = {"kind": "dipole", "rf_plug": "so239", "bands": "80m 40m"}
+HF = (HF_RADIO, BATTERY | {"item": "HF battery", "amps_rated": 40.0}, COAX | {"item": "HF coax"}, DIPOLE)
+FORD = {"event": "Ride", "post": "Ford", "bands": "2m", "modes": "fm", "power_setting": "high"}
+
+
+def at_post(*things: dict[str, Any], **post: Any) -> Assessment:
+    """A club with one kit, which is sent to the only post for all of its hours."""
+    return small_club.assess(
+        inventory=small_club.kit("QA1BC", "Bag", *things),
+        events=[EVENT],
+        posts=[FORD | post],
+        assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
+    )
+
+
+def said(club: Assessment, *rules: str) -> list[str]:
+    """What the rules answer on the post and the kit there."""
+    kinds = ("post", "post_kit")
+    found = {one.rule: one.status for one in club.findings(with_met=True) if one.subject_kind in kinds}
+    return [found.get(rule, "left out") for rule in rules]
+
+
+def test_a_post_on_another_band_than_the_antenna_has_no_station() -> None:
+    asked = ("kit_without_the_band", "nobody_brings_a_station")
+    assert said(at_post(*HF, bands="40m", modes=None), *asked) == ["met", "met"]
+    assert said(at_post(*HF, bands="20m", modes=None), *asked) == ["not met", "not met"]
+    on_70cm = ANTENNA | {"bands": "70cm"}
+    assert said(at_post(*BASE[:-1], on_70cm), *asked) == ["not met", "not met"]
+    assert said(at_post(*BASE, on_70cm | {"item": "other"}), *asked) == ["met", "met"]
+    assert said(at_post(*BASE[:-1], ANTENNA | {"bands": "2m"}, bands="2m 70cm"), *asked)[0] == "not met"
+
+
+def test_each_band_may_have_an_antenna_of_its_own() -> None:
+    single = [ANTENNA | {"item": band, "bands": band} for band in ("2m", "70cm")]
+    club = at_post(*BASE[:-1], *single, bands="2m 70cm")
+    assert said(club, "kit_without_the_band", "nobody_brings_a_station") == ["met", "met"]
+
+
+def test_a_radio_with_a_whip_of_its_own_counts_by_its_bands() -> None:
+    held = HANDHELD | {"rf_plug": "builtin"}
+    asked = ("kit_without_the_band", "nobody_brings_a_station")
+    assert said(at_post(held, PACK), *asked) == ["met", "met"]
+    assert said(at_post(held, PACK, bands="40m"), *asked) == ["not met", "not met"]
+
+
+def test_a_station_on_another_band_is_no_second_way() -> None:
+    asked = ("post_without_a_second_way", "post_hangs_on_one_small_part", "kit_without_the_band")
+    club = at_post(*BASE, *HF, post_type="medical", rf_watts_min=25.0)
+    assert club.table("station")["stations_low"].tolist() == [2]
+    assert said(club, *asked) == ["not met", "not met", "met"]
+    both = at_post(*BASE, HANDHELD, PACK, WHIP, post_type="medical", rf_watts_min=25.0)
+    assert said(both, *asked) == ["met", "met", "met"]
+
+
+def test_a_strong_radio_that_nothing_feeds_has_no_power() -> None:
+    held = (HANDHELD, PACK, WHIP)
+    asked = ("kit_below_the_power", "nobody_brings_a_station", "kit_without_the_mode")
+    club = at_post(MOBILE, *held, post_type="sag", rf_watts_min=25.0)
+    assert said(club, *asked) == ["not met", "met", "met"]
+    assert club.table("post_kit")["rf_watts"].tolist() == [5.0]
+    assert said(at_post(*BASE, *held, post_type="sag", rf_watts_min=25.0), *asked) == ["met", "met", "met"]
+
+
+def test_a_data_radio_that_nothing_joins_has_no_mode() -> None:
+    data = {"kind": "mobile_data", "dc_plug": "t_plug_male", "rf_plug": "so239", "modes": "packet fm"}
+    asked = ("kit_without_the_mode", "nobody_brings_a_station", "kit_without_the_band")
+    assert said(at_post(*BASE, data, modes="packet"), *asked) == ["not met", "not met", "met"]
+    joined = data | {"dc_plug": "genderless_30"}
+    assert said(at_post(*BASE, joined, modes="packet"), *asked) == ["met", "met", "met"]
+
+
+def test_a_kit_without_any_station_is_told_so_once() -> None:
+    club = at_post(MOBILE, ANTENNA, COAX, post_type="sag", rf_watts_min=25.0)
+    asked = ("kit_without_the_band", "kit_without_the_mode", "kit_below_the_power")
+    assert said(club, *asked) == ["met", "met", "met"]
+    assert said(club, "nobody_brings_a_station") == ["not met"]
+
+
+def test_a_plug_that_is_not_told_on_the_way_to_the_band_leaves_it_open() -> None:
+    wire = {"kind": "end_fed_wire", "rf_plug": "so239", "bands": "20m"}
+    things = (HF_RADIO | {"dc_plug": None}, *HF[1:3], wire)
+    club = at_post(*things, HANDHELD, PACK, WHIP, bands="20m", modes=None)
+    assert pd.isna(club.table("post_kit")["has_band"].iloc[0])
+    assert said(club, "kit_without_the_band", "nobody_brings_a_station") == ["not known", "not known"]
+
+
+def test_a_strong_radio_that_may_be_fed_leaves_the_power_open() -> None:
+    asked = ("kit_below_the_power", "kit_without_the_band")
+    open_plug = MOBILE | {"dc_plug": None}
+    club = at_post(open_plug, *BASE[1:], HANDHELD, PACK, WHIP, rf_watts_min=25.0)
+    assert said(club, *asked) == ["not known", "met"]
