@@ -179,6 +179,19 @@ select p.post_id, coalesce(max(m.duty_factor), 1) as mode_factor
 from post as p left join mode as m on list_contains(string_split(p.modes, ' '), m.mode)
 group by p.post_id;
 
+-- one row per item that on its kit's example station stands before a boost converter: A that pass it for one into the radio
+create view raised as
+select s.item_id, max(f.gain) as gain
+from item as c
+join station_step as b using (item_id)
+join station_step as s on s.kit_id = b.kit_id and s.step < b.step
+join supply as u on u.kit_id = b.kit_id
+join station_step as r on r.kit_id = b.kit_id and r.item_id = u.radio_item_id
+join feed as f on f.supply_id = u.supply_id and f.is_converted
+join station_step as q on q.kit_id = b.kit_id and q.item_id = f.item_id
+where c.kind = 'boost_converter'
+group by s.item_id;
+
 -- one row per item that is there and has a planning life or expires: when it is due, NULL where that is not told, and
 -- what another costs: what was paid (told), else the middle of the club's offers of the kind (offer), else the planning
 -- price, else the middle of the kind's usual prices (estimate)

@@ -2,8 +2,8 @@
 title     = "Part weaker than the transmit current"
 subject   = "item"
 severity  = "advice"
-why       = "Every part between battery and radio carries the full transmit current, or fails in the middle of an over; a station counts only parts that do, this names the others."
-not_met   = "{subject}: rated {amps_rated:.0f} A; the radio of its kit draws {peak_a:.0f} A on transmit."
+why       = "Every part between battery and radio carries the full transmit current, or fails in the middle of an over, and before a booster more than that; a station counts only parts that do, this names the others."
+not_met   = "{subject}: rated {amps_rated:.0f} A; {peak_a:.0f} A pass it while its kit's radio transmits."
 not_known = "{subject}: its current rating is not written down, or the radio's transmit current is not."
 fix       = "Use a direct battery lead with a fuse (about 15 to 40 USD), a larger supply (about 90 to 200 USD), or lower power. A vehicle socket does not carry a full-power mobile. Hot plugs can burn: disconnect first."
 source    = "supply sizes of 50 W (10 to 15 A) and 100 W (20 to 22 A) radios, NCVEC T4A01 and club columns; vehicle sockets fused at 10 to 20 A, county group notes"
@@ -15,10 +15,11 @@ amps_rated = "peak_a"
 */
 select
     i.item_id               as subject,
-    i.amps_rated, i.amps_rated_is_assumed, h.peak_a,
+    i.amps_rated, i.amps_rated_is_assumed, h.peak_a * coalesce(r.gain, 1) as peak_a,
     i.kind as item_kind,
-    i.amps_rated >= h.peak_a as ok
+    i.amps_rated >= h.peak_a * coalesce(r.gain, 1) as ok
 from item as i
 join holding as h using (kit_id)
+left join raised as r on r.item_id = i.item_id
 where i.is_usable and not i.is_spare and h.has_mobile
     and (i.role in ('lead', 'source') and i.kind not in ('generator', 'extension_cord') or i.kind = 'boost_converter')
