@@ -6,7 +6,6 @@ import json
 import re
 import time
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
@@ -313,7 +312,7 @@ def answer(
 ) -> None:
     """Work out the facts of a club that is filled, and judge it by some rules, each under its number.
 
-    Rules that read no fact are asked while the facts are worked out.
+    Rules are asked as soon as the facts that they read are there.
 
     `keep_met` None keeps only what is not met or not known, and no evidence: enough for verdicts.
     """
@@ -324,29 +323,23 @@ def answer(
         there.add("post_kit")
     asked = [(number, rule) for number, rule in numbered if rule.subject in there]
     ours = [one for one in asked if not is_clubs_own(one[1])]
-    soon = _lots([one for one in ours if not facts.reads_some(one[1].sql)])
-    later = _lots([one for one in ours if facts.reads_some(one[1].sql)])
+    ours.sort(key=lambda one: sorted(facts.needs(one[1].sql)))
+    ours.sort(key=lambda one: len(facts.needs(one[1].sql)))
+    lots = [ours[at : at + RULES_A_STATEMENT] for at in range(0, len(ours), RULES_A_STATEMENT)]
 
     def judge_lot(lot: list[tuple[int, Rule]], con: duckdb.DuckDBPyConnection) -> None:
         _judge(con, lot, policy, today, keep_met)
 
-    facts.work_out(con, policy, today, has_posts, [partial(judge_lot, lot) for lot in soon])
-    if isinstance(con, Kept):
-        for lot in later:
-            judge_lot(lot, con)
-    else:
-        with ThreadPoolExecutor(max_workers=2) as pool:
-            list(pool.map(lambda lot: judge_lot(lot, con.cursor()), later))
+    needed = [frozenset[str]().union(*(facts.needs(rule.sql) for _, rule in lot)) for lot in lots]
+    facts.work_out(
+        con, policy, today, has_posts, zip(needed, (partial(judge_lot, lot) for lot in lots), strict=True)
+    )
     until = time.monotonic() + own_rules.LONGEST_S
     for number, rule in asked:  # each by itself, so that it is known which one takes too much
         if is_clubs_own(rule):
             cursor = con.cursor()
             with own_rules.in_time(cursor, rule, until):
                 _judge(cursor, [(number, rule)], policy, today, keep_met)
-
-
-def _lots(numbered: list[tuple[int, Rule]]) -> list[list[tuple[int, Rule]]]:
-    return [numbered[at : at + RULES_A_STATEMENT] for at in range(0, len(numbered), RULES_A_STATEMENT)]
 
 
 def score(con: duckdb.DuckDBPyConnection, policy: Policy) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections import deque
 from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from datetime import date
@@ -25,8 +24,8 @@ from rules.facts import (
     posts,
     power,
     stations,
-    ways,
     swaps,
+    ways,
     wiring,
 )
 from rules.facts.select import Select
@@ -66,10 +65,10 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
 
 # Facts on posts: without an event they have no rows, and no rule on an item, a kit or a member reads them.
 OF_EVENTS: frozenset[Fact] = frozenset(
-        ways.suit,
     {
-        ways.way,
+        ways.suit,
         posts.post_kit,
+        ways.way,
         posts.darkness,
         power.runtime,
         crew.company,
@@ -89,7 +88,7 @@ def work_out(
     policy: Policy,
     today: date,
     has_posts: bool = True,
-    meanwhile: Iterable[Callable[[duckdb.DuckDBPyConnection], None]] = (),
+    beside: Iterable[tuple[frozenset[str], Callable[[duckdb.DuckDBPyConnection], None]]] = (),
 ) -> None:
     """Work out the facts into the tables of facts.sql, those on posts only if asked.
 
@@ -97,16 +96,16 @@ def work_out(
 
     Parameters
     ----------
-    meanwhile
-        Other work that reads no fact, each piece given a cursor; done where a core would wait.
+    beside
+        Other work, each piece given a cursor, with the facts that must be there before; done where a core would wait.
     """
     has_posts = has_posts and con.execute("select exists (from event)").fetchall()[0][0]
     left = [fact for fact in STEPS if has_posts or fact not in OF_EVENTS]
-    others = deque(meanwhile)
+    others = list(beside)
     if isinstance(con, Kept):  # it is for one thread
         for fact in left:
             _work_out(con, fact, policy, today)
-        for other in others:
+        for _, other in others:
             other(con)
         return
     running: dict[Future[None], Fact | None] = {}
@@ -117,8 +116,11 @@ def work_out(
             for fact in ready[: AT_ONCE - len(running)]:
                 left.remove(fact)
                 running[pool.submit(_work_out, con.cursor(), fact, policy, today)] = fact
-            while others and len(running) < AT_ONCE:
-                running[pool.submit(others.popleft(), con.cursor())] = None
+            for piece in [piece for piece in others if missing.isdisjoint(piece[0])][
+                : AT_ONCE - len(running)
+            ]:
+                others.remove(piece)
+                running[pool.submit(piece[1], con.cursor())] = None
             for done in wait(running, return_when=FIRST_COMPLETED).done:
                 del running[done]
                 done.result()
@@ -148,16 +150,23 @@ def blank(is_optimizing: bool = True) -> duckdb.DuckDBPyConnection:
 
 
 @cache
-def _names() -> frozenset[str]:
-    """The tables of facts.sql, and the views there that read one of them."""
+def _reads() -> Mapping[str, frozenset[str]]:
+    """By table of facts.sql and by view there: the facts that must be there before it is read."""
     script = (RULES / "facts.sql").read_text("utf-8")
-    names = set(re.findall(r"^create table (\w+)", script, re.MULTILINE))
+    of_fact: dict[str, frozenset[str]] = {}
+    for fact, read in STEPS.items():
+        of_fact[fact.__name__] = frozenset({fact.__name__}).union(*(of_fact[name] for name in read))
+    every = frozenset(of_fact)
+    reads = {
+        name: of_fact.get(name, every) for name in re.findall(r"^create table (\w+)", script, re.MULTILINE)
+    }
     for view, sql in re.findall(r"^create view (\w+) as\n(.*?);$", script, re.MULTILINE | re.DOTALL):
-        if not names.isdisjoint(names_read(sql)):
-            names.add(view)
-    return frozenset(names)
+        reads[view] = frozenset().union(*(reads.get(name, frozenset()) for name in names_read(sql)))
+    return reads
 
 
-def reads_some(sql: str) -> bool:
-    """Whether a statement reads a fact, not what is told alone."""
-    return not _names().isdisjoint(names_read(sql))
+@cache
+def needs(sql: str) -> frozenset[str]:
+    """The facts that must be there before a statement is run: those that it reads, and those that these read."""
+    reads = _reads()
+    return frozenset().union(*(reads.get(name, frozenset()) for name in names_read(sql)))
