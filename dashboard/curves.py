@@ -29,7 +29,7 @@ CASE = """
     join feed as f on f.supply_id = s.supply_id
     join item as i on i.item_id = f.item_id
     join post_talk as m on m.post_id = p.post_id
-    where pk.post_kit_id = $post_kit and not r.is_on_mains and r.runtime_h > 0
+    where pk.post_kit_id = $post_kit and not r.is_on_mains and r.runtime_h > 0 and f.piece_ah > 0
     order by i.item_id
 """
 

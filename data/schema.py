@@ -214,7 +214,7 @@ class Attributes(Told):
         "Highest volts",
         "Highest volts a load accepts; for a source, what it delivers when full, for a converter at most.",
         "V",
-        0,
+        0.1,
         600,
     )
     amps_tx: float = number("Transmit current", "Current while transmitting, at nominal volts.", "A", 0, 500)

@@ -264,7 +264,8 @@ create view pack_held as
 with cells as (select distinct kit_id from item where kind = 'spare_cells' and is_usable),
 pack as (
     select b.kit_id, i.quantity,
-        case when b.chemistry = 'alkaline' then c.kit_id is not null
+        case when b.dependable_ah = 0 then false
+             when b.chemistry = 'alkaline' then c.kit_id is not null
              when b.charged_days >= 0 then b.charged_days <= b.charge_limit_days end as is_charged,
         case when i.condition = 'ok' then is_charged when not is_charged then false end as is_ready
     from battery as b join item as i using (item_id) left join cells as c on c.kit_id = b.kit_id

@@ -78,6 +78,23 @@ def test_no_battery_is_no_hours() -> None:
     assert club(MOBILE).table("kit_runtime")["limited_by"].tolist() == ["no battery"]
 
 
+def test_a_battery_measured_at_no_capacity_gives_no_hours_and_no_station() -> None:
+    dead = "QA1BC,box,battery,battery_agm,1,20,agm,,,,11,12.8,2027-03-01,2026-06-01,2027-01-01,0,,\n"
+    found = club(MOBILE, dead)
+    assert found.table("kit_runtime")[["runtime_h", "limited_by"]].values.tolist() == [
+        [0, "a battery that was measured at no capacity"]
+    ]
+    assert found.table("station")["missing_link"].tolist() == [
+        "a charged battery or supply that fits the radio"
+    ]
+    assert hours(MOBILE, dead, battery(20, "lifepo4")) == hours(MOBILE, battery(20, "lifepo4"))
+
+
+def test_a_pack_measured_at_no_capacity_is_not_ready() -> None:
+    pack = "QA1BC,box,pack,handheld_pack,1,1.8,li_ion,,,,6,8.4,2027-03-01,,2027-01-01,0,,\n"
+    assert club(HANDHELD, pack).table("pack_held")[["packs_ready", "packs_open"]].values.tolist() == [[0, 0]]
+
+
 def test_a_battery_without_capacity_is_not_known() -> None:
     table = club(MOBILE, "QA1BC,box,battery,battery_lifepo4,1,,lifepo4,,,,12,14.4,,,,,,\n").table(
         "kit_runtime"

@@ -38,6 +38,7 @@ RADIO = """
 FAMILY = """case when {chemistry} in ('agm', 'gel', 'flooded') then 'lead' when {chemistry} = 'nimh_lsd' then 'nimh' else {chemistry} end"""
 STOPPED_BY = {"horizon": "nothing", "energy": "stored energy"}
 UNTOLD = "no figures written down for the radio or what feeds it, or a battery that may not work"
+DEAD = "a battery that was measured at no capacity"
 TOO_COLD = "colder than the figures published for its battery"
 OF_CASE = (
     "amps_tx", "amps_rx", "amps_idle", "accessory_a", "tx_share", "rx_share", "idle_share", "mode_factor",
@@ -149,7 +150,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             from item where role = 'charger' and is_usable and chemistry is not null group by all
         ), store as (
             select b.* replace (case when s.condition = 'ok' then b.dependable_ah end as dependable_ah),
-                s.quantity, s.volts_min, s.volts_max, (s.volts_min + s.volts_max) / 2 as nominal_v
+                s.quantity, s.volts_min, s.volts_max, nullif((s.volts_min + s.volts_max) / 2, 0) as nominal_v
             from battery as b join item as s using (item_id)
         ), straight as (
             select r.supply_id, b.item_id, 1.0 as gain, r.volts_min as stop_v, false as is_converted
@@ -253,8 +254,8 @@ def _uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[_Hours, r
     speech the transmitter draws what the receiver does. Of several ways from a battery to the radio the one counts on
     which it lasts longest; through a converter it gives the current of its nominal volts, losses included, and
     accessories hang on the lower of the two voltages. The battery that lasts longest tells the voltage, what stops it and
-    at which volts. No battery is 0 h; hours that hang on a value not known are NaN, and what ends them says whether it was
-    not told or nobody has published it for that cold.
+    at which volts. No battery is 0 h, and so is one that was measured at no capacity; hours that hang on a value not known
+    are NaN, and what ends them says whether it was not told or nobody has published it for that cold.
     """
     case, fed = join(*(np.asarray(ids["supply_id"]) for ids in (cases, feed)))
     n_cases = len(cases["supply_id"])
@@ -265,19 +266,22 @@ def _uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[_Hours, r
     n |= {name: floats(feed[name])[fed] for name in OF_FEED}
     chemistry = np.asarray(feed["chemistry"], str)[fed]
     charge = np.ones(len(fed)) if is_fresh else np.nan_to_num(n["charge_left_share"], nan=1.0)
+    is_dead = n["piece_ah"] == 0
+    piece_ah, charge = np.where(is_dead, 1.0, n["piece_ah"]), np.where(is_dead, 0.0, charge)
     accessory_a = np.minimum(n["gain"], 1.0) * n["accessory_a"]
     tx_a, rx_a, idle_a = (n["gain"] * n[state] + accessory_a for state in ("amps_tx", "amps_rx", "amps_idle"))
     run = discharge.simulate(
-        n["piece_ah"], chemistry, n["temperature_c"], charge,
-        cells.internal_resistance_ohm(chemistry, n["piece_ah"], n["nominal_v"]), n["path_ohm"],
+        piece_ah, chemistry, n["temperature_c"], charge,
+        cells.internal_resistance_ohm(chemistry, piece_ah, n["nominal_v"]), n["path_ohm"],
         tx_a, rx_a, idle_a,
         n["talk"], n["quiet"], n["idle_share"], n["stop_v"], LONGEST_H, n["nominal_v"],
         1.0 - n["usable_share"],
     )  # fmt: skip
-    best = _best(case, np.asarray(feed["item_id"])[fed], run.hours_h)
-    case, fed, charge, stopped_by = case[best], fed[best], charge[best], run.limit[best]
+    each_h, stopped_by = np.where(is_dead, 0.0, run.hours_h), np.where(is_dead, DEAD, run.limit)
+    best = _best(case, np.asarray(feed["item_id"])[fed], each_h)
+    case, fed, charge, each_h, stopped_by = (x[best] for x in (case, fed, charge, each_h, stopped_by))
     n = {name: values[best] for name, values in n.items()}
-    hours = run.hours_h[best] * n["quantity"]
+    hours = each_h * n["quantity"]
     energy_wh = n["piece_ah"] * n["quantity"] * n["usable_share"] * n["nominal_v"] * charge
     total_h, total_wh = (
         np.bincount(case, weights=each, minlength=n_cases).astype(np.float64)
