@@ -73,8 +73,8 @@ select
     row_number() over (order by cast(starts as timestamp), event), event, cast(starts as timestamp), cast(ends as timestamp),
     cast(lat as double), cast(lon as double), cast(utc_offset_h as double), cast(temp_min_c as double),
     cast(temp_max_c as double), cast(minutes_to_care as double), cast(public as boolean),
-    cast(storms_possible as boolean), shelter, cast(briefed as date),
-    channel, channel_alternate, channel_simplex, cast(action_starts as timestamp), cast(packets_sent as date),
+    cast(storms_possible as boolean), named(shelter), cast(briefed as date),
+    named(channel), named(channel_alternate), named(channel_simplex), cast(action_starts as timestamp), cast(packets_sent as date),
     cast(id_asked as boolean), cast(vetting_asked as boolean), cast(waiver_asked as boolean), training_asked, cast(line as integer)
 from told_events;
 
@@ -91,7 +91,7 @@ select
     cast(t.walk_km as double), cast(t.mains as boolean), t.rf_grade, cast(t.mast_m as double),
     cast(t.power_line_m as double), cast(t.public_m as double), cast(t.cell_cover as boolean),
     cast(t.beside_traffic as boolean), cast(t.rotation_h as double), coalesce(t.power_setting, 'high'),
-    cast(t.vehicle as boolean), cast(t.check_in_min as double), t.missed_check_in, t.alert_path,
+    cast(t.vehicle as boolean), cast(t.check_in_min as double), named(t.missed_check_in), t.alert_path,
     cast(t.line as integer)
 from told_posts as t
 join event as e on e.event = t.event

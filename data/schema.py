@@ -511,7 +511,7 @@ class Posts(Told):
     walk_km: float = number("Walk", "Walk from the nearest road.", "km", 0, 100)
     mains: pd.BooleanDtype = yes_no("Mains", "Mains power is there.")
     rf_grade: str = word("Radio path", "How well the post hears and is heard.", ("good", "marginal", "poor"))
-    mast_m: float = number("Mast height", "Height of the mast to be raised.", "m", 0, 100)
+    mast_m: float = number("Mast height", "Height of the mast to be raised; 0 where none is.", "m", 0, 100)
     power_line_m: float = number("Power line", "Distance to the nearest power line.", "m", 0, 100_000)
     public_m: float = number("Public", "Distance of the antenna from people.", "m", 0, 100_000)
     cell_cover: pd.BooleanDtype = yes_no("Cell cover", "A cell phone works there.")

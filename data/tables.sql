@@ -8,6 +8,9 @@ create type cell_word as enum ('aaa', 'aa', 'c', 'd', '9v', 'cr2032', 'cr2', 'cr
 create type polarity_word as enum ('ok', 'reversed');
 create type role_word as enum (select distinct role from kind order by role);
 
+-- what somebody wrote of a thing that is there; nothing where they wrote that there is none
+create macro named(written) as case when lower(trim(written)) not in ('', 'none', 'no', 'nothing', 'n/a', '-') then written end;
+
 -- one row per member who is named anywhere
 create table member (
     member_id         integer, member varchar, is_available boolean default true,

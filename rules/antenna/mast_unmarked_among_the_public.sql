@@ -4,9 +4,11 @@ subject  = "post"
 severity = "blocks"
 why      = "Guys and coax at ankle height trip people, and a pulled guy brings the mast down on them."
 not_met  = "{subject}: a mast of {mast_m:.1f} m is planned among the public, and no kit sent there holds flags, cones or tape."
+not_known = "{subject}: a mast is planned or brought (height in m: {mast_m:.1f}), and no kit sent there holds flags, cones or tape; whether it goes up (mast_m, 0 for not at all), or whether the public comes there (public), is not written down."
+told_by  = "coordinator"
 fix      = "Bring cones and flagging tape (about 8 to 60 USD); flag guys, stakes and coax, and keep visitors out of the fall zone."
 source   = "national field-day safety checklist and related club safety notes"
-applies_to = "posts of public events that plan a mast"
+applies_to = "posts that plan a mast, or tell nothing of one while a kit that is sent there holds one; not of events without public"
 
 [remedy]
 kind = "cones_tape"
@@ -15,7 +17,9 @@ select
     p.post_id   as subject,
     p.mast_m,
     exists (from assignment as a join item as i using (kit_id)
-        where a.post_id = p.post_id and i.is_usable and i.kind in ('cones_tape', 'warning_signs')) as ok
+        where a.post_id = p.post_id and i.is_usable and i.kind in ('cones_tape', 'warning_signs'))
+        or case when e.is_public and p.mast_m > 0 then false end as ok
 from post as p
 join event as e using (event_id)
-where e.is_public and p.mast_m is not null
+where coalesce(e.is_public, true) and (p.mast_m > 0 or p.mast_m is null and exists (
+    from assignment as a join holding as h using (kit_id) where a.post_id = p.post_id and h.has_mast))

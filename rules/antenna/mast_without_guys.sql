@@ -6,7 +6,7 @@ why      = "A gust lays a mast without guys across people, tents or a road."
 not_met  = "{subject}: its mast has neither a guy kit nor, for a thin fibreglass pole, a base to strap it to."
 fix      = "Add a guy kit (about 30 to 80 USD) and guy before you mount the antenna; a thin fibreglass pole may stand strapped to a weighted base or tripod (about 40 to 150 USD). Keep people out of the fall zone; ask someone qualified."
 source   = "a county group's field antenna page; national field-day safety checklist"
-applies_to = "kits with a mast"
+applies_to = "kits with a mast; among the public a mast that is not marked blocks (mast_unmarked_among_the_public)"
 
 [remedy]
 kind = "guy_kit"

@@ -132,7 +132,7 @@ def _least_loss_db(frame: pd.DataFrame, coax: pd.DataFrame) -> pd.Series:
 
 def fall_zone(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
     """How far (m) the mast of each post that plans one must stand from a power line."""
-    frame = con.execute("select post_id, mast_m from post where mast_m is not null").df()
+    frame = con.execute("select post_id, mast_m from post where mast_m > 0").df()
     above_m = float(policy.facts["antenna_above_mast_m"])
     frame["clear_m"] = clearance.fall_zone_m(frame["mast_m"].to_numpy(float), above_m)
     return {"fall_zone": frame[["post_id", "clear_m"]]}

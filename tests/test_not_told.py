@@ -1,0 +1,62 @@
+"""What nobody told is asked about, and what somebody wrote of nothing is nothing: small clubs through the whole review."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pandas as pd
+import pytest
+
+from data import upload
+from rules import engine
+
+TODAY = date(2027, 3, 1)
+KIT = (
+    "member,kit,item,kind\nQA1BC,bag,set,mobile_vhf_uhf\nQA1BC,bag,antenna,jpole\nQA1BC,bag,cable,coax\n"
+    "QA1BC,bag,pole,mast_fibreglass\n"
+)
+
+
+def answers(event: str, post: str = "", kit: str = KIT) -> dict[str, str]:
+    """The answers on a kit at the post of an event, by rule; of each the header and the cells after the name."""
+    names, values = (event + "\n").split("\n")[:2]
+    told = {
+        "inventory": kit,
+        "events": f"event,starts,ends{names}\nRide,2027-06-12T06:00,2027-06-12T18:00{values}\n",
+        "posts": "event,post,post_type{}\nRide,Ford,aid_station{}\n".format(*(post + "\n").split("\n")[:2]),
+        "assignments": "event,post,member,kit\nRide,Ford,QA1BC,bag\n",
+    }
+    frames: dict[str, pd.DataFrame] = {}
+    for stem, text in told.items():
+        read = upload.read(f"{stem}.csv", text.encode())
+        assert read.frame is not None, [str(problem) for problem in read.problems]
+        frames[stem] = read.frame
+    return {found.rule: found.status for found in engine.assess(frames, today=TODAY).findings(with_met=True)}
+
+
+@pytest.mark.parametrize(
+    ("public", "answer"), [(",yes", "not met"), (",", "not known"), (",no", None)], ids=["yes", "blank", "no"]
+)
+def test_whether_the_public_comes_is_asked_where_the_antenna_is_near(public: str, answer: str | None) -> None:
+    found = answers(f",public\n{public}", ",public_m,mast_m\n,0.3,6")
+    for rule in ("too_close_to_the_public", "little_room_from_the_antenna", "mast_unmarked_among_the_public"):
+        assert found.get(rule) == answer, rule
+
+
+@pytest.mark.parametrize(
+    ("mast", "answer"), [(",", "not known"), (",0", None), (",6", "not met")], ids=["blank", "0", "6"]
+)
+def test_of_a_mast_that_is_brought_the_power_line_is_asked(mast: str, answer: str | None) -> None:
+    assert answers("", f",power_line_m,mast_m\n,4{mast}").get("mast_reaches_the_power_line") == answer
+
+
+@pytest.mark.parametrize("said", ["none", "No", " n/a ", "-"])
+def test_no_shelter_is_no_shelter_however_it_is_written(said: str) -> None:
+    assert answers(f",storms_possible,shelter\n,yes,{said}")["no_shelter_from_lightning"] == "not met"
+    assert answers(",storms_possible,shelter\n,yes,school")["no_shelter_from_lightning"] == "met"
+
+
+def test_a_channel_that_there_is_not_is_none() -> None:
+    told = ",channel,channel_alternate,channel_simplex\n,north,{},west"
+    assert answers(told.format("none"))["no_alternate_channel"] == "not met"
+    assert answers(told.format("south"))["no_alternate_channel"] == "met"
