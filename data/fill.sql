@@ -73,14 +73,14 @@ select
     row_number() over (order by cast(starts as timestamp), event), event, cast(starts as timestamp), cast(ends as timestamp),
     cast(lat as double), cast(lon as double), cast(utc_offset_h as double), cast(temp_min_c as double),
     cast(temp_max_c as double), cast(minutes_to_care as double), cast(public as boolean),
-    cast(storms_possible as boolean), named(shelter), cast(briefed as date),
+    cast(storms_possible as boolean), named(shelter), storm_watch, cast(briefed as date),
     named(channel), named(channel_alternate), named(channel_simplex), cast(action_starts as timestamp), cast(packets_sent as date),
     cast(id_asked as boolean), cast(vetting_asked as boolean), cast(waiver_asked as boolean), training_asked, cast(line as integer)
 from told_events;
 
 insert into post
 select
-    row_number() over (order by e.event_id, cast(t.line as integer)), e.event_id, t.event, t.post, t.post_type,
+    row_number() over (order by e.event_id, cast(t.line as integer)), e.event_id, t.event, t.post, t.post_type, t.site,
     coalesce(cast(t.opens as timestamp), e.starts), coalesce(cast(t.closes as timestamp), e.ends),
     date_diff('minute', coalesce(cast(t.opens as timestamp), e.starts), coalesce(cast(t.closes as timestamp), e.ends)) / 60.0,
     coalesce(cast(t.operators as integer), cast(p.operators as integer), 1), coalesce(cast(p.radios as integer), 1), t.bands, t.modes,

@@ -463,6 +463,9 @@ class Events(Told):
     public: pd.BooleanDtype = yes_no("Public", "The public can reach the posts.")
     storms_possible: pd.BooleanDtype = yes_no("Storms", "Thunderstorms are possible in that season.")
     shelter: str = text("Shelter", "Where posts go in a storm.")
+    storm_watch: str = word(
+        "Storm watch", "What tells that a storm comes.", ("weather_service", "radar", "spotters", "none")
+    )
     briefed: DateTime = date("Briefed", "Day of the briefing.")
     channel: str = text("Channel", "Name of the channel on which the net runs.")
     channel_alternate: str = text("Alternate channel", "Channel to go to when the first one fails.")
@@ -497,6 +500,7 @@ class Posts(Told):
     event: str = text("Event", "Name of the event, as in events.csv.", required=True)
     post: str = text("Post", "Name of the post.", required=True)
     post_type: str = word("Post type", "What the post does.", "post_type", required=True)
+    site: str = text("Site", "Place where it stands; posts that stand at one place name it alike.")
     opens: DateTime = moment("Opens", "Local time; the start of the event when empty.")
     closes: DateTime = moment("Closes", "Local time; the end of the event when empty.")
     operators: pd.Int64Dtype = whole(

@@ -59,7 +59,7 @@ create table rehearsal (
 create table event (
     event_id integer, event varchar, starts timestamp, ends timestamp, lat double, lon double, utc_offset_h double,
     temp_min_c double, temp_max_c double, minutes_to_care double, is_public boolean, is_storm_possible boolean,
-    shelter varchar, briefed date, channel varchar, channel_alternate varchar, channel_simplex varchar,
+    shelter varchar, storm_watch varchar, briefed date, channel varchar, channel_alternate varchar, channel_simplex varchar,
     action_starts timestamp, packets_sent date, is_id_asked boolean, is_vetting_asked boolean, is_waiver_asked boolean,
     training_asked varchar, line integer
 );
@@ -67,7 +67,7 @@ create table event (
 -- one row per post of an event; what the coordinator left open stands as the post type's usual value; is_remote: remote by its
 -- type, or all is carried there
 create table post (
-    post_id integer, event_id integer, event varchar, post varchar, post_type varchar, opens timestamp, closes timestamp,
+    post_id integer, event_id integer, event varchar, post varchar, post_type varchar, site varchar, opens timestamp, closes timestamp,
     shift_h double, operators integer default 1, radios integer default 1, bands varchar, modes varchar, rf_watts_min double,
     duty varchar, tx_share double, rx_share double, idle_share double, is_critical boolean default false,
     needs_two_ways boolean default false, role_needed varchar, is_on_foot boolean default false, access varchar default 'drive',

@@ -67,6 +67,14 @@ def test_an_event_says_what_is_asked_and_when_its_action_starts() -> None:
     assert told.loc[1, names].isna().all()
 
 
+def test_where_a_post_stands_and_what_tells_of_a_storm() -> None:
+    events = "event,starts,ends,storm_watch\nRide,2027-06-12T06:00,2027-06-12T18:00,Weather service\n"
+    posts = "event,post,post_type,site\nRide,Net,net_control,the library\nRide,Ford,aid_station,\n"
+    assert table("event", events=events)["storm_watch"].tolist() == ["weather_service"]
+    told = table("post", events=events, posts=posts)["site"]
+    assert told[0] == "the library" and pd.isna(told[1])
+
+
 def test_a_thing_says_its_cells_its_polarity_and_its_channels() -> None:
     inventory = (
         "member,kit,item,kind,cell_size,polarity,programmed,set_by_hand\n"
