@@ -222,25 +222,30 @@ PWM, MPPT = row("charge_controller_pwm"), row("charge_controller_mppt")
 
 def opened(
     *rows: str, opens: str, hours: float, mains: str = "no", lat: str = "45", cold: str = "20", offset: str = "-5",
-    warm: str = "", vehicle: str = "", access: str = "drive", post_type: str = "aid_station",
+    warm: str = "", vehicle: str = "", access: str = "drive", post_type: str = "aid_station", facts: str = "",
 ) -> pd.Series:  # fmt: skip
     """The hours of a kit at a post that opens on 12 June 2027, local time."""
     starts = pd.Timestamp(f"2027-06-12T{opens}")
     span = f"{starts:%Y-%m-%dT%H:%M},{starts + pd.Timedelta(hours=hours):%Y-%m-%dT%H:%M}"
     events = f"event,starts,ends,lat,lon,utc_offset_h,temp_min_c,temp_max_c\nRide,{span},{lat},-93,{offset},{cold},{warm}\n"
     posts = f"event,post,post_type,mains,modes,vehicle,access\nRide,Ford,{post_type},{mains},fm,{vehicle},{access}\n"
-    return club(*rows, posts=posts, events=events).table("runtime").iloc[0]
+    return club(*rows, posts=posts, events=events, facts=facts).table("runtime").iloc[0]
 
 
-def by_the_hour(told: pd.Series, full_h: float, watts: float, start: str, given_back: float) -> float:
-    """Hours on the air by a plain loop: Wh in the bank, the sun of the middle of each quarter of an hour."""
+def by_the_hour(
+    told: pd.Series, full_h: float, watts: float, start: str, given_back: float, ah: float
+) -> float:
+    """Hours on the air by a plain loop: Wh in the bank, the sun of the middle of each quarter of an hour.
+
+    Of LiFePO4, which is charged with half of its 13.2 V ampere-hours in an hour at most.
+    """
     load_w = told["load_w"]
     full_wh = left_wh = full_h * load_w
     minutes = 15 * np.arange(4 * 240) + 7.5
     heights = sun.sun_elevation_deg(45, -93, np.datetime64(start) + (60 * minutes).astype("timedelta64[s]"))
     for quarter, height in enumerate(heights):
         sun_w = watts * float(sun.clear_sky_w_m2(height)) / 1000 * (1 - sun.LOSS_SHARE) * 0.6
-        surplus_wh = (sun_w - load_w) / 4
+        surplus_wh = min(sun_w - load_w, 0.5 * ah * 13.2) / 4
         left_wh = min(full_wh, left_wh + surplus_wh * (given_back if surplus_wh > 0 else 1))
         if left_wh <= 0:
             return quarter / 4
@@ -267,7 +272,7 @@ def test_hours_in_the_sun_agree_with_a_plain_loop(
         for more in ((), (panel(watts), controller))
     )
     start = f"{pd.Timestamp(f'2027-06-12T{opens}') + pd.Timedelta(hours=5):%Y-%m-%dT%H:%M}"
-    looped = by_the_hour(sunny, dark["runtime_h"], watts * passed_on, start, 0.92)
+    looped = by_the_hour(sunny, dark["runtime_h"], watts * passed_on, start, 0.92, ah)
     assert sunny["runtime_h"] == pytest.approx(looped, abs=0.5)
     assert (sunny["limited_by"] == "nothing") == (looped == 240)
 
@@ -279,7 +284,7 @@ def test_a_bank_gives_back_less_than_the_sun_puts_in() -> None:
         for more in ((), (panel(60), MPPT))
     )
     looped, whole = (
-        by_the_hour(sunny, dark["runtime_h"], 60 * 0.94, "2027-06-13T01:00", back) for back in (0.92, 1.0)
+        by_the_hour(sunny, dark["runtime_h"], 60 * 0.94, "2027-06-13T01:00", back, 24) for back in (0.92, 1.0)
     )
     assert whole - looped > 0.5
     assert sunny["runtime_h"] == pytest.approx(looped, abs=0.3)
@@ -376,6 +381,17 @@ def test_where_the_day_is_warm_enough_it_is_charged_by_day() -> None:
     assert alone["runtime_h"] < sunny["runtime_h"]
 
 
+def test_a_battery_takes_no_more_than_it_may_be_charged_with() -> None:
+    """In the one hour in which it is warm enough 12 Ah of LiFePO4 take 6 Ah, beside the 1 A that the radio draws."""
+
+    def at(amps: float) -> float:
+        things = (MOBILE, battery(12, "lifepo4"), row("charger_lifepo4", amps_rated=amps))
+        told = opened(*things, opens="07:00", hours=72, mains="yes", cold="-6", warm="0.01")
+        return float(told["runtime_h"])
+
+    assert at(4) < at(7) == at(40)
+
+
 def test_a_vehicle_that_stays_charges_through_a_booster() -> None:
     things = (MOBILE, battery(5, "lifepo4"))
     lead, booster = row("socket_lead"), row("boost_converter", volts_min=13.8, volts_max=13.8)
@@ -396,6 +412,7 @@ def test_a_vehicle_that_stays_charges_through_a_booster() -> None:
     thin = row("socket_lead", amps_rated=half_w / (12 * 0.9))
     for half in (at(row("clip_lead"), weak), at(thin, booster)):
         assert half["runtime_h"] == pytest.approx(2 * alone["runtime_h"], rel=0.01)
+    assert at(thin, booster, facts="vehicle_v = 24")["runtime_h"] == 240
 
 
 def test_a_vehicle_that_nobody_tells_of_counts_in_the_high_end_where_the_post_is_driven_to() -> None:

@@ -310,11 +310,11 @@ def _uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[_Hours, r
     return whole, recharge.Used(case, fed, hours, total_h)
 
 
-def _shares(policy: Policy) -> recharge.Shares:
-    return recharge.Shares(float(policy.facts["sun_share"]), float(policy.facts["converter_share"]))
+def _taken(policy: Policy) -> recharge.Taken:
+    return recharge.Taken(*(float(policy.facts[name]) for name in recharge.Taken._fields))
 
 
-def _hours(cases: Columns, feed: Columns, shares: recharge.Shares | None) -> _Hours:
+def _hours(cases: Columns, feed: Columns, taken: recharge.Taken | None) -> _Hours:
     """Hours on the air of N cases: on their own as charged today, or at a post, from full, with what charges them there.
 
     At a post the bank is stepped through the hours from the start of the shift (`rules.facts.recharge`). recharge_w: what
@@ -325,13 +325,13 @@ def _hours(cases: Columns, feed: Columns, shares: recharge.Shares | None) -> _Ho
     Parameters
     ----------
     cases : columns as `_uncharged` and, at a post, `recharge.recharged` read
-    shares : what the policy takes to be left, at a post; None on their own
+    taken : what the policy takes for granted, at a post; None on their own
     """
-    run, used = _uncharged(cases, feed, shares is not None)
-    if shares is None:
+    run, used = _uncharged(cases, feed, taken is not None)
+    if taken is None:
         return run
     need_h = floats(cases["need_h"])
-    for rows, step_h, charged in recharge.recharged(cases, feed, used, run.load_w, shares, LONGEST_H):
+    for rows, step_h, charged in recharge.recharged(cases, feed, used, run.load_w, taken, LONGEST_H):
         run.hours[rows] = charged.hours_h
         run.limited_by[rows[charged.hours_h >= LONGEST_H]] = "nothing"
         until_h = np.minimum(need_h[rows], charged.hours_h)
@@ -350,7 +350,7 @@ def _best(case: npt.NDArray[np.intp], item_id: npt.NDArray[Any], hours: Floats) 
 
 
 def _at_low_power(
-    cases: Columns, feed: Columns, shares: recharge.Shares | None, is_asked: npt.NDArray[np.bool_]
+    cases: Columns, feed: Columns, taken: recharge.Taken | None, is_asked: npt.NDArray[np.bool_]
 ) -> Floats:
     """Hours of the same N cases with the radio at its low power, NaN where not asked or where its current there is not told.
 
@@ -361,9 +361,9 @@ def _at_low_power(
     rows = np.flatnonzero(is_asked & ~np.isnan(amps))
     hours = np.full(len(amps), np.nan)
     if len(rows):
-        read = ("supply_id", "need_h", *OF_CASE, *(() if shares is None else recharge.OF_CASE))
+        read = ("supply_id", "need_h", *OF_CASE, *(() if taken is None else recharge.OF_CASE))
         some = {name: np.asarray(cases[name])[rows] for name in read} | {"amps_tx": amps[rows]}
-        hours[rows] = _hours(some, feed, shares).hours
+        hours[rows] = _hours(some, feed, taken).hours
     return hours
 
 
@@ -411,7 +411,7 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
     return {"kit_runtime": table(told | worked_out | _ranged(run.hours, cases, policy))}
 
 
-def _hope(frame: pd.DataFrame, feed: Columns, shares: recharge.Shares) -> None:
+def _hope(frame: pd.DataFrame, feed: Columns, taken: recharge.Taken) -> None:
     """Raise the high end of the hours where a vehicle may stay or there is a generator: what nobody tells of either is well.
 
     Mains supplies run on a generator as well, as long as there is fuel.
@@ -423,9 +423,9 @@ def _hope(frame: pd.DataFrame, feed: Columns, shares: recharge.Shares) -> None:
     some = some.assign(
         has_vehicle=some["may_have_vehicle"] | some["has_vehicle"], generator_w=some["plant_w"]
     )
-    hours = _hours(some, feed, shares).hours
+    hours = _hours(some, feed, taken).hours
     runs = some["has_mains_supply"].to_numpy(bool) & (
-        some["load_w"] < some["plant_w"] * shares.converter
+        some["load_w"] < some["plant_w"] * taken.converter_share
     ).to_numpy(bool)
     high = frame["runtime_high_h"].to_numpy(copy=True)
     high[rows] = np.maximum(high[rows], np.where(runs, LONGEST_H, hours))
@@ -443,15 +443,15 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     all of its hours and lasts longer: the post does not hang on it.
     """
     frame = con.execute(AT_POST, {"warm": policy.facts["assumed_temperature_c"]}).df()
-    feed, shares = columns(con, "from feed"), _shares(policy)
-    run = _hours(frame, feed, shares)
+    feed, taken = columns(con, "from feed"), _taken(policy)
+    run = _hours(frame, feed, taken)
     for name, worked_out in zip(
         ("load_w", "energy_wh", "runtime_h", "limited_by", "recharge_w", "short_wh"), run[:6], strict=True
     ):
         frame[name] = worked_out
     frame.loc[frame["is_on_mains"], "limited_by"] = "mains"
     frame = frame.assign(**_ranged(run.hours, frame, policy))
-    _hope(frame, feed, shares)
+    _hope(frame, feed, taken)
     frame = frame.sort_values(
         ["post_kit_id", "has_band", "is_on_mains", "runtime_h", "radio_item_id"],
         ascending=[True, False, False, False, True],
@@ -459,7 +459,7 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     )
     frame = frame.drop_duplicates("post_kit_id")
     is_short = frame["runtime_h"].lt(PLENTY * frame["need_h"]) & ~frame["is_on_mains"]
-    frame["low_power_h"] = _at_low_power(frame, feed, shares, is_short.to_numpy(bool))
+    frame["low_power_h"] = _at_low_power(frame, feed, taken, is_short.to_numpy(bool))
     frame["low_power_w"] = frame["rf_watts_low"].where(is_short)
     con.register("lasting", frame)
     rows = con.execute(
@@ -491,9 +491,7 @@ def left_by_hour(
     ).df()
     feed = columns(con, "from feed")
     run, used = _uncharged(frame, feed, True)
-    for rows, step_h, charged in recharge.recharged(
-        frame, feed, used, run.load_w, _shares(policy), LONGEST_H
-    ):
+    for rows, step_h, charged in recharge.recharged(frame, feed, used, run.load_w, _taken(policy), LONGEST_H):
         if len(rows):
             return step_h * np.arange(len(charged.left_h), dtype=np.float64), charged.left_h[:, 0]
     return None

@@ -29,8 +29,6 @@ PWM_SHARE = 0.75
 """What a plain one passes on, which holds the panel at the battery's volts: 15 to 35 % less, solar supplier guide."""
 REGULATED_V = 15.0
 """Highest volts of a panel that has a regulator, for a 12 V battery; without one it is 18 V and more. Common practice."""
-VEHICLE_V = 12.0
-"""Volts at which a vehicle is taken to give current: those of its battery under load, its engine off. Common practice."""
 OF_CASE = (
     "need_h", "is_handheld", "has_mains", "has_vehicle", "generator_w", "starts_utc", "lat", "lon", "solar_w", "controller_a",
     "temperature_c", "warmest_c", "car_lead_a", "booster_a", "booster_v", "inverter_a", "handheld_lead_a",
@@ -51,17 +49,19 @@ class Used(NamedTuple):
     """Hours of each case, without a horizon."""
 
 
-class Shares(NamedTuple):
-    """What the policy takes to be left."""
+class Taken(NamedTuple):
+    """What the policy takes for granted."""
 
-    sun: float
-    """Of the clear-sky energy of a panel."""
-    converter: float
-    """Of what a converter, a charger or an inverter takes in."""
+    sun_share: float
+    """What is left of the clear-sky energy of a panel."""
+    converter_share: float
+    """What is left of what a converter, a charger or an inverter takes in."""
+    vehicle_v: float
+    """At which a vehicle gives current."""
 
 
 def recharged(
-    cases: Columns, feed: Columns, used: Used, load_w: Floats, shares: Shares, horizon_h: float
+    cases: Columns, feed: Columns, used: Used, load_w: Floats, taken: Taken, horizon_h: float
 ) -> Iterator[tuple[Places, float, discharge.Recharged]]:
     """The cases that something charges, some at a time, with the length of a step (h) and how they run.
 
@@ -69,7 +69,7 @@ def recharged(
     the shift, else in one step, for what chargers put in never changes. What charges a bank of several batteries charges
     any of them that may be charged, in hours in which all of these may; of chargers for several chemistries the largest
     counts. A charger gives its rated current at the battery's nominal volts, a panel no more than the rated current of its
-    controllers.
+    controllers, and all of them no more beside the load than the batteries may be charged with.
 
     Parameters
     ----------
@@ -83,13 +83,12 @@ def recharged(
     is_handheld = np.asarray(cases["is_handheld"], bool)
     solar_w, lat, lon, cold_c = (floats(cases[name]) for name in ("solar_w", "lat", "lon", "temperature_c"))
     volts, quantity, least_c = (floats(feed[name])[fed] for name in ("nominal_v", "quantity", "charge_min_c"))
-    given_back = battery.energy_efficiency(np.asarray(feed["chemistry"], str)[fed])
+    chemistry = np.asarray(feed["chemistry"], str)[fed]
+    given_back = battery.energy_efficiency(chemistry)
     has_place = ~np.isnan(lat + lon) & ~np.isnat(starts)
     warm_c = np.where(has_place, np.fmax(floats(cases["warmest_c"]), cold_c), cold_c)
     takes = warm_c[case] >= least_c  # never where the chemistry is not for charging, which tells no least
-    charged_w = np.where(
-        takes, _chargers_w(cases, case, volts, floats(feed["charger_a"])[fed], shares.converter), 0.0
-    )
+    charged_w = np.where(takes, _chargers_w(cases, case, volts, floats(feed["charger_a"])[fed], taken), 0.0)
     has_sun = (solar_w > 0) & has_place
     is_alone = np.bincount(case, quantity, len(load_w)) < 2
     filled = (takes & has_sun[case] | (charged_w > 0)) & ~(is_handheld & is_alone)[case]
@@ -99,6 +98,10 @@ def recharged(
     np.maximum.at(charger_w, case, charged_w)
     np.maximum.at(bank_v, case[filled], volts[filled])
     np.maximum.at(from_c, case[filled], least_c[filled])
+    rate_w = floats(feed["piece_ah"])[fed] * quantity * volts * battery.charge_rate_per_h(chemistry)
+    most = 1.0 + np.bincount(case, np.where(filled, rate_w, 0.0), len(load_w)) / np.where(
+        load_w > 0, load_w, 1.0
+    )
     is_open = (refill_h > 0) & (full_h < horizon_h) & (load_w > 0)
     controller_w = floats(cases["controller_a"]) * bank_v
 
@@ -107,14 +110,16 @@ def recharged(
     where = np.stack([lat, lon, starts.astype(np.int64), cold_c, warm_c])[:, stepped]
     places, at = np.unique(where, axis=1, return_inverse=True)
     opens = places[2].astype("datetime64[ns]")
-    hourly = sun.solar_wh_by_hour(places[0], places[1], opens, int(horizon_h), 1.0, sky_factor=shares.sun)
+    hourly = sun.solar_wh_by_hour(
+        places[0], places[1], opens, int(horizon_h), 1.0, sky_factor=taken.sun_share
+    )
     if is_cold[stepped].any():
         middles = opens + (np.arange(int(horizon_h))[:, np.newaxis] * 60 + 30).astype("timedelta64[m]")
         air_c = sun.air_temperature_c(places[0], places[1], middles, places[3], places[4])
     for first in range(0, len(stepped), AT_ONCE):
         rows, of_place = stepped[first : first + AT_ONCE], at[first : first + AT_ONCE]
         sun_w = np.fmin(hourly[:, of_place] * solar_w[rows], controller_w[rows])
-        put_in = (sun_w + charger_w[rows]) / load_w[rows]
+        put_in = np.minimum((sun_w + charger_w[rows]) / load_w[rows], most[rows])
         cold = np.flatnonzero(is_cold[rows])
         if len(cold):
             put_in[:, cold] *= air_c[:, of_place[cold]] >= from_c[rows[cold]]
@@ -126,7 +131,7 @@ def recharged(
             ),
         )
     rows = np.flatnonzero(is_open & ~has_sun & ~is_cold)
-    put_in = (charger_w[rows] / load_w[rows])[np.newaxis]
+    put_in = np.minimum(charger_w[rows] / load_w[rows], most[rows])[np.newaxis]
     yield (
         rows,
         horizon_h,
@@ -136,10 +141,10 @@ def recharged(
     )
 
 
-def _chargers_w(cases: Columns, case: Places, volts: Floats, charger_a: Floats, passed_on: float) -> Floats:
+def _chargers_w(cases: Columns, case: Places, volts: Floats, charger_a: Floats, taken: Taken) -> Floats:
     """What chargers on mains, a generator or a vehicle give to the battery of each pair of case and battery (W).
 
-    Of several ways the one counts that gives most. `passed_on` is what each conversion leaves of what it takes in.
+    Of several ways the one counts that gives most.
     """
     has_mains, has_vehicle, is_handheld = (
         np.asarray(cases[name], bool)[case] for name in ("has_mains", "has_vehicle", "is_handheld")
@@ -148,12 +153,12 @@ def _chargers_w(cases: Columns, case: Places, volts: Floats, charger_a: Floats, 
     generator_w, lead_a, booster_a, booster_v, inverter_a, handheld_a = (
         np.nan_to_num(floats(cases[name]))[case] for name in names
     )
-    charger_w = charger_a * volts
+    passed_on, charger_w = taken.converter_share, charger_a * volts
     mains_w = np.where(has_mains, charger_w, np.minimum(charger_w, generator_w * passed_on))
-    lead_w = lead_a * VEHICLE_V * passed_on
+    lead_w = lead_a * taken.vehicle_v * passed_on
     boosted_w = np.where(booster_v > volts, np.minimum(booster_a * volts, lead_w), 0.0)
     direct_w = np.where(is_handheld, np.minimum(charger_w + handheld_a * volts, lead_w), boosted_w)
-    by_inverter_w = np.minimum(charger_w, inverter_a * VEHICLE_V * passed_on**2)
+    by_inverter_w = np.minimum(charger_w, inverter_a * taken.vehicle_v * passed_on**2)
     vehicle_w = np.where(has_vehicle, np.maximum(direct_w, by_inverter_w), 0.0)
     return np.maximum(mains_w, vehicle_w)
 

@@ -176,9 +176,8 @@ def recharge(
 
     Notes
     -----
-    The load is its average over the duty cycle. How fast a battery may be charged, and that it takes less as it fills,
-    are not in it: with a charger or panel far above the battery's rating the answer is too good. A charged battery also
-    holds its voltage a little higher, which is left out.
+    The load is its average over the duty cycle. How fast a battery may be charged is for whoever gives `put_in` to limit;
+    that it takes less as it fills is not in it, nor that a charged battery holds its voltage a little higher.
 
     Source: conservation of energy, step by step; given_back as in `battery.energy_efficiency`.
     """
