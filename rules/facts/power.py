@@ -157,9 +157,12 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             from radio as r join store as b on b.kit_id = r.kit_id and b.is_pack = r.is_handheld
             where r.is_handheld or coalesce(b.volts_max >= r.volts_min and b.volts_min <= r.volts_max, true)
         ), converted as (
-            select r.supply_id, r.kit_id, r.is_handheld, c.kind, min((c.volts_min + c.volts_max) / 2) filter (is_fit) as out_v
-            from radio as r join item as c on c.kit_id = r.kit_id and c.role = 'converter' and c.is_usable,
-                lateral (select c.volts_min >= r.volts_min and c.volts_max <= r.volts_max and c.amps_rated >= r.amps_tx as is_fit)
+            select supply_id, kit_id, is_handheld, kind, min(middle_v) filter (is_fit) as out_v
+            from (
+                select r.supply_id, r.kit_id, r.is_handheld, c.kind, (c.volts_min + c.volts_max) / 2 as middle_v,
+                    c.volts_min >= r.volts_min and c.volts_max <= r.volts_max and c.amps_rated >= r.amps_tx as is_fit
+                from radio as r join item as c on c.kit_id = r.kit_id and c.role = 'converter' and c.is_usable
+            )
             where is_fit is distinct from false group by all
         ), way as (
             from straight

@@ -64,16 +64,20 @@ def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
                 case when count(*) filter (not is_fuse and ampacity_a is null) = 0 then min(ampacity_a) filter (not is_fuse) end as thin_a,
                 max(ampacity_a) filter (not is_fuse) as thick_a, bool_or(wire_awg_is_assumed) filter (not is_fuse) as is_assumed
             from wired group by kit_id
+        ), rated as (
+            select i.item_id, i.kit_id, i.is_fuse, i.fuse_a, i.amps_rated_is_assumed, i.wire_awg_is_assumed, i.wire_mm2, i.ampacity_a,
+                b.wire_mm2 as leads_mm2, b.thin_a, b.thick_a, b.is_assumed,
+                i.is_fuse and (i.wire_awg_is_assumed or i.wire_mm2 is null) and b.thick_a is not null as of_leads
+            from wired as i join beside as b using (kit_id)
+            where i.is_fuse or not (i.amps_rated_is_assumed and b.is_fused)
         )
         select i.item_id, i.kit_id, i.is_fuse, i.fuse_a, h.peak_a,
-            case when of_leads then b.wire_mm2 else i.wire_mm2 end as wire_mm2,
-            case when of_leads then b.thin_a else i.ampacity_a end as thin_a,
-            case when of_leads then b.thick_a else i.ampacity_a end as thick_a,
-            case when i.amps_rated_is_assumed or case when of_leads then b.is_assumed else i.wire_awg_is_assumed end
+            case when of_leads then i.leads_mm2 else i.wire_mm2 end as wire_mm2,
+            case when of_leads then i.thin_a else i.ampacity_a end as thin_a,
+            case when of_leads then i.thick_a else i.ampacity_a end as thick_a,
+            case when i.amps_rated_is_assumed or case when of_leads then i.is_assumed else i.wire_awg_is_assumed end
                  then 'assumed' else 'told' end as how
-        from wired as i join beside as b using (kit_id) join holding as h using (kit_id),
-            lateral (select i.is_fuse and (i.wire_awg_is_assumed or i.wire_mm2 is null) and b.thick_a is not null as of_leads)
-        where i.is_fuse or not (i.amps_rated_is_assumed and b.is_fused)
+        from rated as i join holding as h using (kit_id)
         """,
     )
     margin = float(policy.facts["fuse_margin"])

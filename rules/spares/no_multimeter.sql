@@ -14,6 +14,6 @@ kind = "multimeter"
 select
     h.kit_id        as subject,
     h.has_mobile, h.has_mast,
-    exists (from item as i where i.kit_id = h.kit_id and i.is_usable and i.kind = 'multimeter') as ok
+    h.kit_id in (select kit_id from item where is_usable and kind = 'multimeter') as ok
 from holding as h
 where h.has_mast or h.has_mobile

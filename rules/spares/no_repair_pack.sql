@@ -14,6 +14,6 @@ kind = "tool_roll"
 select
     h.kit_id        as subject,
     h.has_mobile, h.has_mast,
-    exists (from item as i where i.kit_id = h.kit_id and i.is_usable and i.kind in ('tool_roll', 'cable_ties_tape')) as ok
+    h.kit_id in (select kit_id from item where is_usable and kind in ('tool_roll', 'cable_ties_tape')) as ok
 from holding as h
 where h.has_mast or h.has_mobile
