@@ -13,6 +13,7 @@ from data import demo, demo_kits, upload
 from data.club import read_folder
 from rules import engine
 from rules.plans import report
+from rules.plans.offers import SHARED
 
 TODAY = date(2027, 2, 10)
 Row = dict[str, str | None]
@@ -500,6 +501,10 @@ def test_only_the_one_who_is_double_booked_is_double_booked(tables: dict[str, li
         ("Barley Ford Half Marathon", "QV2CGH"),
         ("Tinder Lane Lantern Parade", "QA1BCD"),
     }
+
+
+def test_what_several_kits_share_is_paid_by_the_club(tables: dict[str, list[Row]]) -> None:
+    assert {row["paid_by"] for row in tables["offers"] if row["kind"] in SHARED} == {"club"}
 
 
 def test_members_write_as_unevenly_as_members_do(tables: dict[str, list[Row]]) -> None:
