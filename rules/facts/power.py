@@ -282,7 +282,8 @@ def _uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[_Hours, r
     )  # fmt: skip
     each_h, stopped_by = np.where(is_dead, 0.0, run.hours_h), np.where(is_dead, DEAD, run.limit)
     best = _best(case, np.asarray(feed["item_id"])[fed], each_h)
-    case, fed, charge, each_h, stopped_by = (x[best] for x in (case, fed, charge, each_h, stopped_by))
+    case, fed, charge = case[best], fed[best], charge[best]
+    each_h, stopped_by = each_h[best], stopped_by[best]
     n = {name: values[best] for name, values in n.items()}
     hours = each_h * n["quantity"]
     energy_wh = n["piece_ah"] * n["quantity"] * n["usable_share"] * n["nominal_v"] * charge
