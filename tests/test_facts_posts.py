@@ -537,6 +537,20 @@ def test_over_the_night_more_is_carried(
     assert worked(con, posts.post_kit)["carry_limit_kg"].tolist() == [13.6 if begin < "04-25" else 6.8]
 
 
+def test_who_brings_several_kits_at_once_carries_them_all(con: duckdb.DuckDBPyConnection) -> None:
+    """Member 1 brings kits 1 and 2 at once and kit 3 in the evening; kit 4 is brought by member 2, who takes over kit 1."""
+    shifts = ((6, 9, 1, 1), (7, 9, 1, 2), (10, 12, 1, 3), (9, 12, 2, 1), (9, 12, 2, 4))
+    post(con, *shifts, access="walk")
+    for member in (1, 2):
+        insert(con, "member", {"member_id": member})
+    for kit in (1, 2, 3, 4):
+        insert(con, "kit", {"kit_id": kit, "member_id": 1 if kit < 4 else 2})
+        insert(con, "holding", {"kit_id": kit, "weight_kg": float(kit), "is_weight_known": kit != 2})
+    rows = worked(con, posts.post_kit).set_index("kit_id")[["weighed_kg", "carried_kg", "carried_kits"]]
+    assert rows.loc[[1, 2]].values.tolist() == [[3.0, None, 2]] * 2
+    assert rows.loc[[3, 4]].values.tolist() == [[3.0, 3.0, None], [4.0, 4.0, None]]
+
+
 def test_power_not_told_makes_the_distance_not_known(con: duckdb.DuckDBPyConnection) -> None:
     station(con)
     thing(con, 1, RADIO)

@@ -31,7 +31,7 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     mode when such a one does all of its modes too, with the modem or tracker of its kit; a post that names none takes any radio. NULL where no radio does for
     certain, and one does not tell its bands, modes or power or may not work. Assigned kits need the hours of their assignment, others
     the whole time that the post is open. A member without a limit is asked to carry a day's load, or a night's where one stint
-    goes over the night. The member is who brings the kit, first of all where several do in turn; a kit
+    goes over the night; the weight is that of all the kits that the person who brings this one brings at the same time. The member is who brings the kit, first of all where several do in turn; a kit
     that is not assigned is its owner's to bring. Who is sent to a post and is the member of no kit there has a row of their
     own, without a kit, for their own hours.
     """
@@ -41,6 +41,15 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             select post_id, kit_id, first(member_id order by starts, assignment_id) as member_id, {HOURS},
                 bool_or({OVER_NIGHT.format("starts", "ends")}) as is_over_night
             from {TURNS.format("kit_id")} where kit_id is not null group by post_id, kit_id
+        ), together as (   -- with the kits that the same person brings there at the same time
+            select c.post_id, c.kit_id, sum(h.weight_kg) as weight_kg, bool_and(h.is_weight_known) as is_weight_known, count(*) as kits
+            from (
+                select distinct a.post_id, a.kit_id, b.kit_id as other_id
+                from assignment as a join assignment as b
+                    on b.post_id = a.post_id and b.member_id = a.member_id and b.starts < a.ends and b.ends > a.starts
+                join assigned as s on s.post_id = a.post_id and s.kit_id = a.kit_id and s.member_id = a.member_id
+                join assigned as t on t.post_id = b.post_id and t.kit_id = b.kit_id and t.member_id = b.member_id
+            ) as c join holding as h on h.kit_id = c.other_id group by c.post_id, c.kit_id
         ), paired as (   -- apart, as one condition on both would look at every post with every kit
             select post_id, kit_id from assigned
             union select post_id, kit_id from post cross join (from kit join member using (member_id) where is_available)
@@ -63,13 +72,15 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                 case when r.has_mode then true when r.is_mode_open then null else false end as has_mode,
                 case when p.rf_watts_min is null or r.has_watts then true when r.is_power_open then null else false end as has_watts,
                 r.rf_watts,
-                case when list_contains($carried, p.access) and h.is_weight_known then h.weight_kg end as carried_kg,
+                case when list_contains($carried, p.access) then coalesce(t.weight_kg, h.weight_kg) end as weighed_kg,
+                case when coalesce(t.is_weight_known, h.is_weight_known) then weighed_kg end as carried_kg, nullif(t.kits, 1) as carried_kits,
                 case when list_contains($carried, p.access)
                      then least(p.carry_limit_kg, coalesce(m.carry_limit_kg, case
                          when coalesce(a.is_over_night, {OVER_NIGHT.format("p.opens", "p.closes")}) then $overnight_load_kg else $day_load_kg end)) end as carry_limit_kg
             from paired join post as p using (post_id) join kit as k using (kit_id)
             join holding as h using (kit_id)
             left join assigned as a using (post_id, kit_id)
+            left join together as t using (post_id, kit_id)
             join member as m on m.member_id = coalesce(a.member_id, k.member_id)
             left join want as w on w.post_id = p.post_id
             left join reach as r on r.kit_id = k.kit_id and r.want_id = w.want_id
