@@ -29,7 +29,7 @@ select
     r.post_kit_id                               as subject,
     r.runtime_h, r.runtime_low_h, r.runtime_high_h, r.need_h, r.limited_by, r.low_power_w, r.low_power_h, r.how, r.lines,
     ceil(greatest(r.need_h * $margin - r.runtime_h, 0) * r.load_w) as short_wh,
-    cast(ceil(short_wh / $battery_wh) as integer) as batteries_wanted,
+    cast(ceil(greatest(r.need_h * $margin - r.runtime_h, 0) * r.load_w / $battery_wh) as integer) as batteries_wanted,
     r.is_on_mains or r.runtime_h >= r.need_h * $margin as ok
 from post_kit as pk
 join runtime as r using (post_kit_id)
