@@ -102,6 +102,9 @@ create table way (
     doubtful_lines integer[] default []
 );
 
+-- one row per HF radio that can stand on a complete station of its kit with an HF antenna, where a post has poor coverage
+create table far_radio (kit_id integer, item_id integer, is_certain boolean);
+
 -- one row per post and kit: hours on the air at that post's duty, power setting and temperature, charged the day before;
 -- short_wh is what another battery would have to add; where it lasts less than four times its hours and its radio tells of a
 -- low setting, the watts of that and the hours at it

@@ -49,6 +49,7 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
     power.kit_runtime: ("supply",),
     ways.suit: ("battery", "station"),
     posts.post_kit: ("holding", "suit"),
+    ways.far_radio: ("battery",),
     ways.way: ("battery", "post_kit", "station", "suit"),
     posts.darkness: (),
     power.runtime: ("post_kit", "suit", "supply"),
@@ -68,6 +69,7 @@ OF_EVENTS: frozenset[Fact] = frozenset(
     {
         ways.suit,
         posts.post_kit,
+        ways.far_radio,
         ways.way,
         posts.darkness,
         power.runtime,

@@ -155,3 +155,36 @@ def way(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str
         left join counted as c using (kit_id, want_id)
         """
     return {"way": Select(rows)}
+
+
+def far_radio(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
+    """HF radios that can stand on a complete station of their kit with an HF antenna, where a post has poor coverage.
+
+    An antenna that does not tell its bands, or anything else that is not known, leaves it open.
+    """
+    lots = con.execute(
+        """
+        create or replace temp table hf as select list(band) as bands from band where high_mhz <= 30;
+        create or replace temp table lot as
+            select row_number() over (order by kit_id) - 1 as lot_id, kit_id
+            from (
+                select distinct kit_id from item cross join hf
+                where role = 'radio' and is_usable and list_has_any(string_split(item.bands, ' '), hf.bands)
+                    and exists (from post where rf_grade = 'poor')
+            );
+        select count(*) from lot
+        """
+    ).fetchall()[0][0]
+    items = con.sql(
+        f"select l.lot_id as kit_id, i.* exclude (kit_id) from ({ITEMS}) as i join lot as l using (kit_id) cross join hf "
+        "where i.role not in ('radio', 'antenna') "
+        "or coalesce(list_has_any(string_split(i.bands, ' '), hf.bands), i.role = 'antenna')",
+        params={"roles": list(ROLES)},
+    ).to_arrow_table()
+    con.register("flow_radio", working(items, mating(), np.arange(lots)))
+    con.execute(
+        "create or replace temp table far_reached as "
+        "select l.kit_id, f.item_id, f.is_certain from flow_radio as f join lot as l on l.lot_id = f.kit_id"
+    )
+    con.unregister("flow_radio")
+    return {"far_radio": Select("from far_reached")}
