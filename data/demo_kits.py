@@ -235,7 +235,8 @@ BAGS = (
         "keen",
         drop=("fuse", "fuse_holder"),
         change={
-            "dc_lead": {"item": "battery lead, no fuse", "fuse_at_m": None, "notes": "fuse never fitted"}
+            "dc_lead": {"item": "battery lead, no fuse", "fuse_at_m": None, "notes": "fuse never fitted"},
+            "dc_block": {"condition": "removed", "notes": "lent on"},
         },
     ),
     Bag(

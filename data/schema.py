@@ -221,7 +221,11 @@ class Attributes(Told):
     amps_rx: float = number("Receive current", "Current while receiving with audio.", "A", 0, 100)
     amps_idle: float = number("Standby current", "Current while waiting without audio.", "A", 0, 100)
     amps_rated: float = number(
-        "Rated current", "Continuous rating of a source, lead or converter; rating of a fuse.", "A", 0, 1000
+        "Rated current",
+        "Continuous rating of a source, lead or converter; rating of a fuse, or of that in a lead with one.",
+        "A",
+        0,
+        1000,
     )
     rf_watts: float = number("Transmit power", "Power into the antenna socket.", "W", 0, 5000)
     solar_watts: float = number("Solar power", "Rated power of a solar panel.", "W", 0, 5000)
@@ -308,7 +312,13 @@ class Inventory(Attributes, InventoryHead):
     serviced: DateTime = date("Serviced", "Day of the last service of a generator or other plant.")
     counted: DateTime = date("Counted", "Day on which the club last saw its own thing and counted it.")
     labelled: pd.BooleanDtype = yes_no("Labelled", "Carries a label with its owner.")
-    fuse_at_m: float = number("Fuse distance", "Distance of the fuse from the battery.", "m", 0, 100)
+    fuse_at_m: float = number(
+        "Fuse distance",
+        "Distance of the fuse from the battery; on the line of a lead: it has that fuse in it.",
+        "m",
+        0,
+        100,
+    )
     owner: str = word("Owner", "Whose it is.", ("member", "club", "loan"))
     cost_usd: float = number("Cost", "What it would cost to replace one piece.", "USD", 0, 1_000_000)
     notes: str = text("Notes", "Anything else.")

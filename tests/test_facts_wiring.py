@@ -35,16 +35,20 @@ def test_a_wire_told_on_the_fuses_own_line_counts_before_the_leads() -> None:
     assert row[["thin_a", "ampacity_a", "how"]].tolist() == [10, 10, "told"]
 
 
-def test_a_lead_tells_of_its_own_fuse_or_is_left_to_those_beside_it() -> None:
-    own, beside = LEAD | {"amps_rated": 20.0}, LEAD | {"item": "other"}
-    table = fuses(MOBILE, own, beside, FUSE)
-    assert table["fuse_a"].to_dict() == {2: 20.0, 4: 15.0}
+def test_a_lead_that_tells_how_far_its_fuse_sits_has_one_and_else_none() -> None:
+    fused = LEAD | {"amps_rated": 20.0, "fuse_at_m": 0.1}
+    beside, plain = LEAD | {"item": "other", "fuse_at_m": 0.1}, LEAD | {"item": "plain", "amps_rated": 40.0}
+    table = fuses(MOBILE, fused, beside, plain, FUSE)
+    assert table["fuse_a"].to_dict() == {2: 20.0, 5: 15.0}, (
+        "left to the fuse beside it where it tells no rating"
+    )
     assert fuses(MOBILE, beside)["fuse_a"].to_dict() == {2: 30.0}, "the kind's own"
+    assert fuses(MOBILE, plain).empty
 
 
 def test_a_spare_or_broken_fuse_is_before_nothing() -> None:
     rest = (FUSE | {"spare": True}, FUSE | {"item": "b", "condition": "faulty"})
-    assert fuses(MOBILE, LEAD, *rest).index.tolist() == [2]
+    assert fuses(MOBILE, LEAD, *rest).empty
 
 
 def test_a_section_that_was_told_is_told() -> None:

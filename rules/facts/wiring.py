@@ -42,20 +42,20 @@ def lead(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
 
 
 def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
-    """Each fuse in use and each DC lead with the fuse in it: rating (A), and from which to which it suits (A).
+    """Each fuse in use and each DC lead with a fuse in it: rating (A), and from which to which it suits (A).
 
     The least is what carries the peak current of the kit's radios that are not handhelds, the most what the wire carries:
     that of the fuse's own line where its size was told, else that of the kit's leads, of which the heaviest tells the most
-    and the thinnest `thin_a`. A lead's own rating is that of the fuse in it; one whose rating is not told is left to the
-    fuses in use beside it. The ampacity is that of the next thinner gauge in data/reference/wire.csv (NFPA 70 Table 310.16,
+    and the thinnest `thin_a`. A clip lead has a fuse in it, another lead where it tells how far that sits from the battery:
+    its rating is then that of the fuse; one whose rating is not told is left to the fuses in use beside it. The ampacity is that of the next thinner gauge in data/reference/wire.csv (NFPA 70 Table 310.16,
     copper, 90 C, down to 14 AWG; common practice below).
     """
     told = columns(
         con,
         """
         with wired as (
-            select i.item_id, i.kit_id, i.role = 'fuse' as is_fuse, i.amps_rated as fuse_a, i.amps_rated_is_assumed, i.wire_mm2,
-                i.wire_awg_is_assumed, w.ampacity_a
+            select i.item_id, i.kit_id, i.role = 'fuse' as is_fuse, i.kind = 'clip_lead' or i.fuse_at_m is not null as has_fuse,
+                i.amps_rated as fuse_a, i.amps_rated_is_assumed, i.wire_mm2, i.wire_awg_is_assumed, w.ampacity_a
             from item as i
             left join lateral (select max(ampacity_a) as ampacity_a from wire where mm2 <= i.wire_mm2 * 1.01) as w on true
             where i.is_usable and (i.role = 'fuse' and not i.is_spare or i.kind in ('dc_lead', 'clip_lead'))
@@ -69,7 +69,7 @@ def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
                 b.wire_mm2 as leads_mm2, b.thin_a, b.thick_a, b.is_assumed,
                 i.is_fuse and (i.wire_awg_is_assumed or i.wire_mm2 is null) and b.thick_a is not null as of_leads
             from wired as i join beside as b using (kit_id)
-            where i.is_fuse or not (i.amps_rated_is_assumed and b.is_fused)
+            where i.is_fuse or i.has_fuse and not (i.amps_rated_is_assumed and b.is_fused)
         )
         select i.item_id, i.kit_id, i.is_fuse, i.fuse_a, h.peak_a,
             case when of_leads then i.leads_mm2 else i.wire_mm2 end as wire_mm2,

@@ -2,28 +2,46 @@
 title     = "No fuse at the battery"
 subject   = "kit"
 severity  = "blocks"
-why       = "A pinched lead on an unfused battery glows within seconds; the fuse is there for the wire."
-not_met   = "{subject}: it holds a battery, and no fuse, fuse holder or fused lead that works is listed."
-not_known = "{subject}: no fuse that works for certain is listed; whether one works, or sits in its leads, is not written down."
-fix       = "Put an inline fuse holder into the positive lead beside the battery (about 5 to 12 USD), rated for the wire. Disconnect the battery first; check local rules."
+why       = "A pinched lead on an unfused battery glows within seconds; the fuse is there for the wire, and close to every battery."
+not_met   = "{subject}: batteries in use: {batteries:.0f}; fuses, fuse holders and fused leads that can sit beside them: {fuses:.0f}."
+not_known = "{subject}: batteries in use: {batteries:.0f}; fuses known to sit beside them: {fitted:.0f}. Whether others work, and where they sit, is not written down."
+fix       = "Put an inline fuse holder into the positive lead beside each battery (about 5 to 12 USD), rated for the wire, and write how far from the battery it sits; on the line of a lead that has a fuse in it write that too. Disconnect the battery first; check local rules."
 source    = "boat-wiring standard ABYC E-11 and a club technical note: a fuse as near the battery as possible"
-applies_to = "kits with a battery that works; handheld packs carry their own protection"
+applies_to = "kits with a battery that works; power stations and handheld packs carry their own protection, a spare battery takes the place and the fuse of one in use"
 
 [remedy]
 kind = "fuse_holder"
 */
-with held as (
-    select kit_id,
-        count(*) filter (role = 'source' and chemistry is not null and kind <> 'power_station') as batteries,
-        count(*) filter (role = 'fuse' and not is_spare or kind in ('clip_lead', 'dc_block')) as fuses,
-        count(*) filter (condition = 'ok' and (role = 'fuse' and not is_spare or kind in ('clip_lead', 'dc_block'))) as sure_fuses,
-        count(*) filter (kind in ('dc_lead', 'socket_lead') and amps_rated is not null and not amps_rated_is_assumed) as rated_leads,
-        list(line) as lines
-    from item where is_usable and role in ('source', 'fuse', 'lead') group by kit_id
+-- a fuse counts as fitted where it is a holder or tells its distance or both its plugs, a lead where it tells that distance, a
+-- clip lead on a battery that takes clips; a fuse, its holder and its lead may be one
+with clipped as (
+    select plug_a as plug from mating where mates and plug_b = 'clips' union select plug_b from mating where mates and plug_a = 'clips'
+), thing as (
+    select i.kit_id, i.line, i.role, i.kind, i.quantity, i.dc_plug, i.dc_plug_far, i.fuse_at_m, i.condition = 'ok' as is_sure,
+        not i.is_spare as is_used, i.role = 'source' and i.kind not in ('supply_30a', 'power_station', 'generator') as is_battery,
+        i.role = 'lead' and i.kind <> 'clip_lead' and i.fuse_at_m is not null as is_fused_lead, c.plug is not null as takes_clips
+    from item as i left join clipped as c on c.plug = i.dc_plug
+    where i.is_usable and i.role in ('source', 'fuse', 'lead')
+), held as (
+    select kit_id, list(line) as lines,
+        coalesce(sum(quantity) filter (is_battery), 0) as all_batteries,
+        coalesce(sum(quantity) filter (is_battery and is_used), 0) as used_batteries,
+        coalesce(sum(quantity) filter (is_battery and takes_clips), 0) as clip_batteries,
+        coalesce(sum(quantity) filter (is_battery and dc_plug is null), 0) as open_batteries,
+        coalesce(sum(quantity) filter (is_used and kind = 'clip_lead'), 0) as clips,
+        coalesce(sum(quantity) filter (is_used and kind = 'clip_lead' and is_sure), 0) as sure_clips,
+        coalesce(sum(quantity) filter (is_used and (role = 'fuse' or kind = 'dc_block' or is_fused_lead)), 0) as others,
+        coalesce(sum(quantity) filter (is_used and is_sure and kind = 'fuse_holder'), 0) as holders,
+        coalesce(sum(quantity) filter (is_used and is_sure and kind = 'fuse' and (fuse_at_m is not null or dc_plug is not null and dc_plug_far is not null)), 0) as set_fuses,
+        coalesce(sum(quantity) filter (is_used and is_sure and is_fused_lead), 0) as fused_leads
+    from thing group by kit_id
 )
 select
-    kit_id                          as subject,
-    fuses, batteries, list_sort(lines) as lines,
-    case when sure_fuses > 0 then true when fuses = 0 and rated_leads = 0 then false end as ok
+    kit_id                                                                                  as subject,
+    cast(greatest(used_batteries, least(all_batteries, 1)) as integer)                      as batteries,
+    cast(greatest(holders, set_fuses, fused_leads) + least(sure_clips, clip_batteries) as integer) as fitted,
+    cast(others + least(clips, clip_batteries + open_batteries) as integer)                 as fuses,
+    list_sort(lines)                                                                        as lines,
+    case when fitted >= batteries then true when fuses < batteries then false end           as ok
 from held
-where batteries > 0
+where all_batteries > 0
