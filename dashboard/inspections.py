@@ -19,7 +19,9 @@ CONDITION = {THERE: "ok", MISSING: "removed", FAULTY: "faulty"}
 CHARGED, TESTED, POLARITY = "charged today", "tested today", "polarity checked"
 COLUMN = {CHARGED: "charged", TESTED: "tested", POLARITY: "polarity_checked"}
 CHARGEABLE = ("source", "pack")
-TESTABLE = ("source", "pack", "radio", "antenna", "charger", "converter", "solar", "safety", "computer")
+TESTABLE = (
+    "source", "pack", "radio", "other_radio", "antenna", "charger", "converter", "solar", "safety", "computer",
+)  # fmt: skip
 POLARISED = ("dc_lead", "clip_lead", "socket_lead", "dc_adapter")
 
 

@@ -233,13 +233,13 @@ with fit as (
 )
 select 'power' as sort, i.item_id, i.kit_id, case when c.family is not null then [c.family] end as families
 from item as i left join connector as c on c.plug = i.dc_plug
-where i.is_usable and i.role in ('radio', 'source') and i.kind not in ('handheld', 'simple_frs', 'generator')
+where i.is_usable and i.role in ('radio', 'other_radio', 'source') and i.kind not in ('handheld', 'simple_frs', 'generator')
 union all
 select 'antenna', i.item_id, i.kit_id, case when c.family is not null then [c.family] || coalesce(r.families, []) end
 from item as i
 left join connector as c on c.plug = i.rf_plug
 left join reached as r on r.kit_id = i.kit_id and r.plug = i.rf_plug
-where i.is_usable and i.role in ('radio', 'antenna') and i.kind not in ('handheld', 'simple_frs', 'scanner', 'whip');
+where i.is_usable and i.role in ('radio', 'antenna') and i.kind not in ('handheld', 'whip');
 
 -- one row per kit with things that run on loose cells: how many, the sizes told of which no spare set works (short_sizes), and
 -- whether there is a spare set of each size in use

@@ -30,7 +30,7 @@ KEYS = {
     "prices": ["kind"],
 }
 ROLES = {"radio", "source", "pack", "lead", "converter", "charger", "solar", "antenna", "coax", "rf_adapter"}
-ROLES |= {"audio", "fuse", "mast", "tool", "paper", "safety", "personal", "computer", "other"}
+ROLES |= {"other_radio", "audio", "fuse", "mast", "tool", "paper", "safety", "personal", "computer", "other"}
 WORD_COLUMNS = [*reference.WORDS_IN, "condition"]
 TEMPLATES = reference.HERE.parent / "templates"
 

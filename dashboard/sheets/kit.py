@@ -53,6 +53,7 @@ NEVER_CHARGE = Marked("<b>never: fit fresh cells</b>")
 OPEN_SHOWN = 4
 INSPECTION_DAYS = 365  # one inspection day before each season, common practice
 STORES = ("source", "pack")
+PLUGS_UNSAID = ("radio", "other_radio", *STORES)
 
 
 def find(assessment: Assessment, member: str, kit: str) -> dict[str, Any]:
@@ -108,7 +109,7 @@ def details(item: dict[str, Any]) -> str:
     say(item["length_m"], "{:g} m")
     for near, far in (("plug", "plug_far"), ("rf", "rf_far")):
         ends = [item[end] for end in (near, far) if item[end]]
-        say(" to ".join(dict.fromkeys(ends)) if ends and item["role"] not in ("radio", *STORES) else None)
+        say(" to ".join(dict.fromkeys(ends)) if ends and item["role"] not in PLUGS_UNSAID else None)
     return ", ".join(said)
 
 

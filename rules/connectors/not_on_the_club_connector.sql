@@ -30,4 +30,4 @@ select
 from item as i
 left join connector as c on c.plug = i.dc_plug
 left join converted as v on v.kit_id = i.kit_id and v.family = c.family
-where i.is_usable and i.role in ('radio', 'source') and i.kind not in ('handheld', 'generator')
+where i.is_usable and i.role in ('radio', 'other_radio', 'source') and i.kind not in ('handheld', 'generator')

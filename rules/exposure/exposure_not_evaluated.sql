@@ -24,5 +24,5 @@ select
     case when max(i.acquired) > max(kit.rf_evaluated) then false when max(kit.rf_evaluated) <= $today then true end as ok
 from item as i
 join kit using (kit_id)
-where i.role = 'radio' and i.is_usable and i.rf_watts > $most_w
+where i.role in ('radio', 'other_radio') and i.is_usable and i.rf_watts > $most_w
 group by i.kit_id

@@ -15,7 +15,8 @@ STAGES = ("bench", "room", "yard", "park", "site", "event")
 def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Counts per kit of radios, antennas and sources that work, the peak DC current and the weight.
 
-    Spares count: a second radio on the shelf of the kit is a second radio. Items taken out or faulty do not.
+    Spares count: a second radio on the shelf of the kit is a second radio. Items taken out or faulty do not, nor does what
+    cannot send on the club's channels (role other_radio in kinds.csv: receivers, licence-free handhelds).
     """
     rows = Select(
         """

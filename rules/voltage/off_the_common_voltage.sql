@@ -21,7 +21,7 @@ kind = "buck_converter"
 with load as (
     select item_id, kit_id, volts_min, volts_max, $common_v between volts_min and volts_max as is_common
     from item
-    where is_usable and kind <> 'handheld' and role in ('radio', 'computer')
+    where is_usable and kind <> 'handheld' and role in ('radio', 'other_radio', 'computer')
 ), converted as (
     select l.item_id, bool_or(c.volts_max >= l.volts_min and c.volts_min <= l.volts_max) as is_fit,
         bool_or(c.volts_min is null or c.volts_max is null) as is_open

@@ -312,7 +312,7 @@ def _modes(kind: str) -> set[str]:
 def _radios(bands: set[str], modes: set[str]) -> list[str]:
     """Kinds of radios that usually send on all of some bands in all of some modes, the cheapest first."""
     known = reference.table("kinds").sort_values(["price_low_usd", "kind"])
-    is_radio = known["role"].eq("radio") & (known["rf_watts"] > 0)
+    is_radio = known["role"].eq("radio")
     return [
         kind
         for kind, reach in zip(known.loc[is_radio, "kind"], known.loc[is_radio, "bands"], strict=True)

@@ -1,0 +1,46 @@
+"""What counts for the hours on the air, and what they rest on: small clubs known by thought."""
+
+from typing import Any
+
+import pytest
+
+from rules.engine import Assessment
+from tests import small_club
+from tests.small_club import ANTENNA, BATTERY, COAX, FUSE, HANDHELD, LEAD, MOBILE, PACK
+
+BASE = (MOBILE, BATTERY | {"amps_rated": 40.0}, LEAD | {"amps_rated": 30.0}, FUSE, COAX, ANTENNA)
+
+
+def alone(*things: dict[str, Any]) -> Assessment:
+    """A club with one kit, sent nowhere."""
+    return small_club.assess(inventory=small_club.kit("QA1BC", "Bag", *things))
+
+
+def status(club: Assessment, rule: str) -> str:
+    """What a rule answers on the only thing that it judges."""
+    return {one.rule: one.status for one in club.findings(with_met=True)}.get(rule, "left out")
+
+
+@pytest.mark.parametrize("kind", ["scanner", "simple_frs"])
+def test_what_does_not_send_on_the_channel_is_no_radio(kind: str) -> None:
+    other = {"kind": kind, "rf_plug": "so239", "dc_plug": "genderless_30"}
+    club = alone(other, *BASE)
+    assert status(club, "no_second_radio") == "not met"
+    assert club.table("supply")["radio_item_id"].map(
+        club.table("item").set_index("item_id")["kind"]
+    ).tolist() == ["mobile_vhf_uhf"]
+    held = alone(HANDHELD, PACK, other)
+    assert held.table("holding")[["radios", "has_mobile"]].values.tolist() == [[1, False]]
+    assert (
+        held.table("kit_runtime")["runtime_h"].tolist()
+        == alone(HANDHELD, PACK).table("kit_runtime")["runtime_h"].tolist()
+    )
+    apart = alone(other, *BASE[1:])
+    assert apart.table("station")["missing_link"].tolist() == ["a radio"]
+
+
+def test_a_receiver_has_a_power_plug_and_a_voltage_of_its_own() -> None:
+    club = alone(*BASE, {"kind": "scanner", "dc_plug": "t_plug_male", "volts_min": 5.0, "volts_max": 6.0})
+    asked = ("not_on_the_club_connector", "off_the_common_voltage")
+    found = {(one.rule, one.status) for one in club.findings() if one.subject_kind == "item"}
+    assert {(rule, "not met") for rule in asked} <= found
