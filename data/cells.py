@@ -221,7 +221,9 @@ def _write_the_number(text: str, column: Column) -> str:
 
 _ISO_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _YEAR = re.compile(r"[0-9]{4}")
-_YEAR_FIRST = re.compile(r"([0-9]{4})[-/. ]?([0-9]{1,2})[-/. ]?([0-9]{1,2})(?:[T ].*)?")
+_YEAR_FIRST = re.compile(
+    r"([0-9]{4})[-/. ]?([0-9]{2}|[0-9](?=[-/. ]))[-/. ]?([0-9]{2}|(?<=[-/. ])[0-9])(?:[T ].*)?"
+)
 _YEAR_LAST = re.compile(r"([0-9]{1,2})[-/. ]([0-9]{1,2})[-/. ]([0-9]{4})(?:[T ,].*)?")
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _MOMENT = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})[T ]([0-9]{2}):([0-9]{2})(?::([0-9]{2}))?")
@@ -381,5 +383,5 @@ def _near(text: str, column: Column) -> str | None:
     if column.aliases:
         akin = reference.akin(text[:60], column.aliases)
         return reference.near(text[:60], column.aliases) or " or ".join(akin) or None
-    close = difflib.get_close_matches(text[:60].casefold(), column.words, n=1)
+    close = difflib.get_close_matches(text[:60].casefold(), column.words, n=1, cutoff=reference.CLOSE_ENOUGH)
     return close[0] if close else None

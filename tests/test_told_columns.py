@@ -130,6 +130,12 @@ def test_each_word_that_a_file_may_hold_is_one_of_the_table(column: str, kind: s
         ),
         (
             "posts",
+            "event,post,post_type,alert_path\nRide,Hut,remote,none\n",
+            'posts.csv line 2, alert_path: "none" is not a known word for alert path. Write a word of: satellite_messenger, agency_radio, '
+            "landline, runner, or leave the cell empty.",
+        ),
+        (
+            "posts",
             "event,post,post_type,vehicle\nRide,Car,sag,a van\n",
             'posts.csv line 2, vehicle: "a van" is not yes or no. Write yes or no, or leave the cell empty.',
         ),

@@ -261,6 +261,8 @@ def test_what_is_understood(column, text, value):
         ("charged", "12.31.2026", "not a date of the form year-month-day", "Write 2026-12-31."),
         ("charged", "2026-1-5", "not a date of the form year-month-day", "Write 2026-01-05."),
         ("charged", "20260105", "not a date of the form year-month-day", "Write 2026-01-05."),
+        ("charged", "2026-12", "not a date of the form year-month-day", "Write the date"),
+        ("charged", "202612", "not a date of the form year-month-day", "Write the date"),
         ("charged", "5th of May, 2026", "not a date of the form year-month-day", "Write 2026-05-05."),
         ("charged", "May 2026", "not a date of the form year-month-day", "Write the date"),
         ("charged", "5 May 2026", "not a date of the form year-month-day", "Write 2026-05-05."),
