@@ -6,10 +6,8 @@ What people sent is never read as Markdown: it passes through `plain` or stands 
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import nullcontext
-from functools import cache
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -17,7 +15,6 @@ from urllib.parse import urlsplit
 import pandas as pd
 import streamlit as st
 
-import rules
 from dashboard import access, charts, pictures, replay, units
 from dashboard.cautions import CAUTIONS, CHECK, HAZARDS
 from dashboard.palette import ANSWERS, VERDICTS, Mark
@@ -26,6 +23,7 @@ from dashboard.sheets import told
 from dashboard.standing import Standing, club
 from data import plain_words, upload
 from rules.engine import Finding
+from rules.rule import evidence
 
 STATIC = Path(__file__).parent / "static"
 SHOWN_LINES = 6
@@ -118,18 +116,13 @@ def money(low_high: tuple[float, float] | None) -> str:
     return f"about {low:.0f} USD" if round(low) == round(high) else f"about {low:.0f} to {high:.0f} USD"
 
 
-@cache
-def _evidence_words() -> Mapping[str, Mapping[str, str]]:
-    return tomllib.loads((Path(rules.__file__).parent / "evidence.toml").read_text("utf-8"))
-
-
 def evidence_label(name: str) -> str:
     """Evidence as people call it, with its unit."""
     return _with_unit(*_label_and_unit(name))
 
 
 def _label_and_unit(name: str) -> tuple[str, str]:
-    told = _evidence_words().get(name)
+    told = evidence().get(name)
     if told:
         return told.get("label", name), told.get("unit", "")
     ending = next((e for e in sorted(FORMATS, key=len, reverse=True) if name.endswith(e)), "")

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import math
 import re
 import string
 import tomllib
+from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import date
 from functools import cache
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +22,9 @@ from rules.verdicts import SEVERITIES, SUBJECTS
 HERE = Path(__file__).parent
 NOTHING_KNOWN = re.compile(r" \((?:[a-z ]+: not known(?:; |(?=\))))+\)")
 """Brackets that say of each of their figures that it is not known."""
+FIGURE = re.compile(r"\{(\w+)(?::\.(\d)([f%]))?\}")
+"""A figure in a sentence: its name, its digits after the point, and whether it is a percentage."""
+MORE_DIGITS = 3
 FIND_OUT = {
     "member": "Find out and write it down. If need be:",
     "coordinator": "Find out and have the coordinator write it down. If need be:",
@@ -189,11 +195,54 @@ class _Speaker(string.Formatter):
         return str(super().format_field(value, format_spec if isinstance(value, int | float) else ""))
 
 
+@cache
+def evidence() -> Mapping[str, Mapping[str, str]]:
+    """Each column that a rule returns: its label and its unit."""
+    told: dict[str, dict[str, str]] = tomllib.loads((HERE / "evidence.toml").read_text("utf-8"))
+    return told
+
+
 def fill(rule: Rule, template: str, row: Mapping[str, Any], policy: Policy) -> str:
-    """A template of the rule with its parameters and the evidence of one row put in."""
+    """A template of the rule with its parameters and the evidence of one row put in.
+
+    Of two figures in one unit that differ and would read alike, each is given more digits until they do not.
+    """
     values = {name: policy.value(rule.name, name, param.value) for name, param in rule.param.items()}
     told = {name: plain_words.called(name, value) for name, value in {**values, **row}.items()}
-    return NOTHING_KNOWN.sub("", _Speaker().format(template, **told))
+    return NOTHING_KNOWN.sub("", _Speaker().format(_apart(rule, template, told), **told))
+
+
+def _apart(rule: Rule, template: str, told: Mapping[str, Any]) -> str:
+    """The template, with as many digits as it takes to tell its figures apart."""
+    alike: defaultdict[tuple[str, bool], dict[str, tuple[float, str]]] = defaultdict(dict)
+    for name, digits, sort in FIGURE.findall(template):
+        value = told.get(name)
+        if isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value):
+            unit = rule.param[name].unit if name in rule.param else evidence().get(name, {}).get("unit", "")
+            alike[unit.removeprefix("°"), sort == "%"][name] = (value, digits)
+    more: dict[str, int] = {}
+    for (_, is_share), figures in alike.items():
+        for one, other in combinations(figures, 2):
+            if not math.isclose(figures[one][0], figures[other][0], rel_tol=1e-9):
+                tried = (
+                    n
+                    for n in range(MORE_DIGITS + 1)
+                    if _shown(*figures[one], is_share, n) != _shown(*figures[other], is_share, n)
+                )
+                least = next(tried, 0)
+                more |= {name: max(least, more.get(name, 0)) for name in (one, other)}
+    return FIGURE.sub(
+        lambda found: (
+            f"{{{found[1]}:.{int(found[2]) + more.get(found[1], 0)}{found[3]}}}" if found[2] else found[0]
+        ),
+        template,
+    )
+
+
+def _shown(value: float, digits: str, is_share: bool, more: int) -> float:
+    """What is read of a figure with some more digits; one without a form is shown as it is."""
+    read = 100 * value if is_share else value
+    return round(read, int(digits) + more) if digits else read
 
 
 def unfilled(rule: Rule, template: str, policy: Policy) -> str:

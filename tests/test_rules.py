@@ -6,6 +6,7 @@ import json
 import re
 import tomllib
 from datetime import date
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -17,12 +18,12 @@ from data import reference, schema
 from rules import engine, facts
 from rules.plans.offers import SIZES
 from rules.policy import Policy
-from rules.rule import FAMILIES, FIND_OUT, Rule, load_rules, sentence
+from rules.rule import FAMILIES, FIGURE, FIND_OUT, Rule, evidence, fill, load_rules, sentence
 
 HERE = Path(__file__).parent
 TODAY = date(2027, 3, 1)
 RULES = load_rules()
-EVIDENCE = tomllib.loads((Path(engine.__file__).parent / "evidence.toml").read_text("utf-8"))
+EVIDENCE = evidence()
 BY_RULE = pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.name)
 SPOKEN_OF = {"member": "QA1BC", "kit": "Go bag", "event": "Ride", "post": "Ford"}
 GET = re.compile(
@@ -179,6 +180,48 @@ def test_sentences_use_what_the_select_returns(con: duckdb.DuckDBPyConnection, r
     )
     if rule.subject == "post_kit":
         assert "lines" in columns, f"{rule.name}: return the upload lines that the answer rests on as `lines`"
+
+
+@BY_RULE
+def test_two_figures_that_differ_never_read_alike(rule: Rule) -> None:
+    """Of any two in one unit: what misses its threshold by little is not said to be equal to it."""
+    policy = Policy.standard()
+
+    def unit(name: str) -> str:
+        told = rule.param[name].unit if name in rule.param else EVIDENCE.get(name, {}).get("unit", "")
+        return told.removeprefix("°")
+
+    for template in (rule.not_met, rule.not_known, rule.fix):
+        forms = {found[1]: found[0] for found in FIGURE.finditer(template)}
+        names = [name for name, form in forms.items() if "." in form or name in rule.param]
+        for one, other in combinations(names, 2):
+            is_alike = unit(one) == unit(other) and ("%" in forms[one]) == ("%" in forms[other])
+            if is_alike and not {one, other} <= rule.param.keys() and ":" in forms[one] + forms[other]:
+                bound = rule.param[one].value if one in rule.param else 10
+                near = rule.param[other].value if other in rule.param else 1.0004 * bound
+                row = {one: bound if other not in rule.param else 1.0004 * near, other: near}
+                said = fill(rule, f"{forms[one]} {forms[other]}", row, policy).split(" ")
+                assert said[0] != said[1], f"{rule.name}: {one} and {other}"
+
+
+@pytest.mark.parametrize(
+    ("near", "bound", "said"),
+    [
+        (10.4, 10.0, "10.4 A of 10.0 A"),
+        (10.04, 10.0, "10.04 A of 10.00 A"),
+        (10.0, 10.0, "10 A of 10 A"),
+        (10.0, 10.000004, "10 A of 10 A"),
+        (None, 10.0, "not known A of 10 A"),
+        (9.2, 10.0, "9 A of 10 A"),
+    ],
+)
+def test_figures_are_given_the_digits_that_tell_them_apart(
+    near: float | None, bound: float, said: str
+) -> None:
+    rule = next(rule for rule in RULES if rule.name == "weaker_than_the_peak")
+    row = {"amps_rated": near, "peak_a": bound, "runtime_h": 10.1}
+    told = fill(rule, "{amps_rated:.0f} A of {peak_a:.0f} A for {runtime_h:.0f} h", row, Policy.standard())
+    assert told == f"{said} for 10 h"
 
 
 @BY_RULE
