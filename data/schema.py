@@ -500,7 +500,11 @@ class Events(Told):
 
         unique = ["event"]  # noqa: RUF012
         metadata = {  # noqa: RUF012
-            "orders": (Order("starts", "ends", strict=True), Order("temp_min_c", "temp_max_c"))
+            "orders": (
+                Order("starts", "ends", strict=True),
+                Order("action_starts", "ends", strict=True),
+                Order("temp_min_c", "temp_max_c"),
+            )
         }
 
 

@@ -129,6 +129,11 @@ def test_each_word_that_a_file_may_hold_is_one_of_the_table(column: str, kind: s
             "landline, runner, or leave the cell empty.",
         ),
         (
+            "events",
+            "event,starts,ends,action_starts\nRide,2027-06-12T06:00,2027-06-12T18:00,2072-06-12T07:00\n",
+            'events.csv line 2, action_starts: "2072-06-12T07:00" is not before ends (2027-06-12T18:00). Mend one of the two cells.',
+        ),
+        (
             "posts",
             "event,post,post_type,alert_path\nRide,Hut,remote,none\n",
             'posts.csv line 2, alert_path: "none" is not a known word for alert path. Write a word of: satellite_messenger, agency_radio, '
