@@ -42,8 +42,8 @@ with first as (
 select
     event_id                                as subject,
     strftime(action_starts, '%Y-%m-%d %H:%M') as action_starts,
-    string_agg(concat_ws(', ', case when is_late then post || ' (there ' || strftime(there, '%H:%M') || ', wanted ' || strftime(there_by, '%H:%M') || ')' end,
-        case when opens_late then post || ' (opens ' || strftime(opens, '%H:%M') || ', wanted ' || strftime(open_by, '%H:%M') || ')' end), ', ' order by post)
+    string_agg(concat_ws(', ', case when is_late then post || ' (there ' || strftime(there, '%a %H:%M') || ', wanted ' || strftime(there_by, '%a %H:%M') || ')' end,
+        case when opens_late then post || ' (opens ' || strftime(opens, '%a %H:%M') || ', wanted ' || strftime(open_by, '%a %H:%M') || ')' end), ', ' order by post)
         filter (is_late or opens_late)      as late_posts,
     not bool_or(is_late or opens_late)      as ok
 from judged

@@ -8,7 +8,7 @@ not_known = "{subject}: {member}'s {kit} asks for {public_safe_m:.1f} m between 
 told_by   = "coordinator"
 fix       = "Place the antenna {wanted_m:.1f} m or more from people, above their heads or behind tape (about 8 to 60 USD), and have the coordinator write the distance in public_m."
 source    = "47 CFR 1.1310 Table 1; FCC OET Bulletin 65 eq. 3 to 7 with ground reflection; margin is common practice"
-applies_to = "kits that reach the post's bands, at posts of events, but for those without public"
+applies_to = "kits that reach the post's bands, at posts of events, but for those without public; where people come nearer than the distance itself too_close_to_the_public speaks, which blocks"
 
 [param.margin]
 value  = 1.5
@@ -32,4 +32,4 @@ from exposure as x
 join post_kit as pk using (post_kit_id)
 join post as p using (post_id)
 join event as e using (event_id)
-where coalesce(e.is_public, true)
+where coalesce(e.is_public, true) and (p.public_m is null or p.public_m >= x.public_safe_m)
