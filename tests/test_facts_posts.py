@@ -315,6 +315,30 @@ def test_two_leads_in_a_row_make_a_way(con: duckdb.DuckDBPyConnection) -> None:
     assert swapped(con)[1, 2] == (True, True)
 
 
+def test_what_does_not_carry_the_current_of_the_radio_is_no_way(con: duckdb.DuckDBPyConnection) -> None:
+    meet(con, {1: CLUB, 2: "xt60_female"})
+    adapter = thing(con, 2, {"kind": "dc_adapter", "role": "lead"}, dc_plug="xt60_male", dc_plug_far=CLUB)
+    con.execute("update item set amps_tx = 22 where role = 'radio' and kit_id = 2")
+    for element in ("role = 'source' and kit_id = 1", f"item_id = {adapter}"):
+        con.execute(f"update item set amps_rated = 10 where {element}")
+        assert swapped(con)[1, 2] == (False, True)
+        con.execute(f"update item set amps_rated = 30 where {element}")
+    assert swapped(con)[1, 2] == (True, True)
+
+
+def test_a_battery_too_weak_is_none_before_a_converter_either(con: duckdb.DuckDBPyConnection) -> None:
+    meet(con, {1: CLUB, 2: CLUB})
+    booster = {"kind": "boost_converter", "role": "converter", "volts_min": 13.8, "volts_max": 13.8}
+    number = thing(con, 2, booster, dc_plug=CLUB, dc_plug_far=CLUB, amps_rated=25)
+    con.execute("update item set amps_tx = 22 where role = 'radio' and kit_id = 2")
+    con.execute("update item set amps_rated = 5 where role = 'source' and kit_id = 1")
+    assert swapped(con)[1, 2] == (False, True)
+    con.execute("update item set amps_rated = null, volts_min = 9, volts_max = 11 where role = 'source'")
+    assert swapped(con)[1, 2] == (True, True)
+    con.execute(f"update item set amps_rated = 10 where item_id = {number}")
+    assert swapped(con)[1, 2] == (False, True)
+
+
 def test_a_plug_not_told_leaves_the_swap_open(con: duckdb.DuckDBPyConnection) -> None:
     meet(con, {1: CLUB, 2: None})
     assert swapped(con)[1, 2] == (None, True)

@@ -17,9 +17,9 @@ def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
     converters, or the coax and adapters, of both kits as far as they mate. Power is asked for where the first kit has a
     battery, or a pack for a second whose main radio is a handheld; its battery is asked for such a one only where an
     eliminator lies there. Voltage ranges must overlap, those of what a converter gives behind one, and bands be shared;
-    what is not told is taken to fit there. Packs and eliminators fit their own family alone; an eliminator that lies
-    beside the radio is taken to be of its own. NULL: no way is found, and
-    a plug or family on a possible way is not told.
+    what gives or leads power carries the radio's current on transmit; what is not told is taken to fit there. Packs and
+    eliminators fit their own family alone; an eliminator that lies beside the radio is taken to be of its own. NULL: no
+    way is found, and a plug or family on a possible way is not told.
     """
     rows = Select(
         """
@@ -32,14 +32,15 @@ def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
         ), joint as (
             select plug_a as a, plug_b as b from mating where mates union select plug_b, plug_a from mating where mates
         ), radio as (
-            select t.from_kit_id, t.to_kit_id, s.is_handheld, r.dc_plug, r.rf_plug, r.volts_min, r.volts_max, r.bands, r.pack_family
+            select t.from_kit_id, t.to_kit_id, s.is_handheld, r.dc_plug, r.rf_plug, r.volts_min, r.volts_max, r.bands, r.pack_family, r.amps_tx
             from two as t join supply as s on s.kit_id = t.to_kit_id and s.is_main join item as r on r.item_id = s.radio_item_id
         ), fed as (   -- what could give power on either end of a way, and whether as the radio wants it
             select r.from_kit_id, r.to_kit_id, i.kit_id = r.from_kit_id as is_lent, i.role = 'converter' as is_converter,
                 i.dc_plug as a, i.dc_plug_far as b, i.kind = 'handheld_dc_lead' as is_eliminator,
                 i.role = 'pack' or i.kind = 'handheld_dc_lead' as is_of_family,
                 case when is_of_family then coalesce(i.pack_family = r.pack_family, case when is_eliminator and not is_lent then true end)
-                     else coalesce(i.volts_max >= r.volts_min and i.volts_min <= r.volts_max, true) end as is_right
+                     else coalesce(i.volts_max >= r.volts_min and i.volts_min <= r.volts_max, true) end as is_right,
+                coalesce(i.amps_rated >= r.amps_tx, true) or i.kind = 'dry_cell_shell' as is_strong
             from radio as r join item as i on i.kit_id in (r.from_kit_id, r.to_kit_id)
             where i.is_usable and (i.role = 'converter' or i.role = 'source' and i.chemistry is not null
                 or i.role = 'pack' and r.is_handheld)
@@ -56,17 +57,18 @@ def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
             from radio as r join item as i on i.kit_id = r.from_kit_id
             where i.is_usable and i.role = 'antenna' and (r.is_handheld or i.kind <> 'whip')
         ), link as (
-            select t.from_kit_id, t.to_kit_id, i.role <> 'lead' as is_rf,
+            select r.from_kit_id, r.to_kit_id, i.role <> 'lead' as is_rf,
                 case when i.role = 'lead' then i.dc_plug else i.rf_plug end as a,
                 case when i.role = 'lead' then i.dc_plug_far else i.rf_plug_far end as b
-            from two as t join item as i on i.kit_id in (t.from_kit_id, t.to_kit_id)
+            from radio as r join item as i on i.kit_id in (r.from_kit_id, r.to_kit_id)
             where i.is_usable and i.role in ('lead', 'coax', 'rf_adapter') and i.kind <> 'extension_cord'
+                and (i.role <> 'lead' or coalesce(i.amps_rated >= r.amps_tx, true))
         ), way as (
             select from_kit_id, to_kit_id, is_rf, a, b, null::boolean as gives_right from link
             union select from_kit_id, to_kit_id, is_rf, b, a, null from link
-            union select from_kit_id, to_kit_id, false, a, b, coalesce(is_right, false) from fed where is_converter
+            union select from_kit_id, to_kit_id, false, a, b, coalesce(is_right, false) from fed where is_converter and is_strong
         ), reached as (
-            select from_kit_id, to_kit_id, false as is_rf, a as plug, coalesce(is_right, false) as is_right from source
+            select from_kit_id, to_kit_id, false as is_rf, a as plug, coalesce(is_right, false) as is_right from source where is_strong
             union select from_kit_id, to_kit_id, true, rf_plug, true from radio
             union
             select w.from_kit_id, w.to_kit_id, w.is_rf, w.b, coalesce(w.gives_right, r.is_right)
@@ -79,16 +81,16 @@ def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
         ), open_power as (   -- a converter that may join to the radio, a family that may be the same
             select distinct f.from_kit_id, f.to_kit_id
             from fed as f join radio as r using (from_kit_id, to_kit_id)
-            where f.is_right is null and (f.is_lent or f.is_converter) or f.is_converter and f.is_right and (f.b is null
-                or f.a is null and exists (from joint as j where j.a = f.b and j.b = r.dc_plug))
+            where f.is_strong and (f.is_right is null and (f.is_lent or f.is_converter) or f.is_converter and f.is_right and (f.b is null
+                or f.a is null and exists (from joint as j where j.a = f.b and j.b = r.dc_plug)))
         ), power as (
             select r.from_kit_id, r.to_kit_id,
                 exists (from reached as x join joint as j on j.a = x.plug
                     where x.from_kit_id = r.from_kit_id and x.to_kit_id = r.to_kit_id and not x.is_rf and x.is_right and j.b = r.dc_plug) as is_found,
                 exists (from fed as s where s.from_kit_id = r.from_kit_id and s.to_kit_id = r.to_kit_id
-                    and (s.is_lent or s.is_converter) and s.is_right is distinct from false) as is_fed,
+                    and (s.is_lent or s.is_converter) and s.is_strong and s.is_right is distinct from false) as is_fed,
                 r.dc_plug is null or coalesce(o.is_dc_open, false) or f.from_kit_id is not null or exists (from source as s
-                    where s.from_kit_id = r.from_kit_id and s.to_kit_id = r.to_kit_id and s.a is null) as is_open
+                    where s.from_kit_id = r.from_kit_id and s.to_kit_id = r.to_kit_id and s.a is null and s.is_strong) as is_open
             from radio as r join lent_power using (from_kit_id, to_kit_id)
             left join open_power as f using (from_kit_id, to_kit_id)
             left join open_link as o using (from_kit_id, to_kit_id)
