@@ -40,11 +40,12 @@ create table fuse (
     thin_a double, ampacity_a double, how varchar
 );
 
--- one row per feed line: loss on the highest band that its kit's radios use, if matched, and how much of the power there
--- reaches the antenna, with the standing-wave ratio told of it
+-- one row per feed line and pigtail: loss on the highest band that a radio and an antenna of its kit share, if matched, whether
+-- it is on the way of the example station, and how much of the power there reaches the antenna through all lines on the way,
+-- with the standing-wave ratio told of it
 create table feedline (
     item_id integer, kit_id integer, coax varchar, length_m double, band varchar, frequency_mhz double, loss_db double,
-    rf_watts double, swr double, antenna_w double, how varchar
+    rf_watts double, swr double, antenna_w double, is_adapter boolean default false, is_on_way boolean default false, how varchar
 );
 
 -- one row per kit and radio that works: what it draws and the bank that would feed it; solar_w is what its panels give

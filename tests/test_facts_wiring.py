@@ -5,7 +5,7 @@ import pytest
 
 from rules import engine
 from tests import small_club
-from tests.small_club import ANTENNA, COAX, LEAD, MOBILE
+from tests.small_club import ANTENNA, BATTERY, COAX, LEAD, MOBILE
 
 FUSE = {"kind": "fuse", "amps_rated": 15.0}
 
@@ -110,3 +110,34 @@ def test_the_power_is_that_of_the_strongest_radio_on_the_highest_band() -> None:
     hf = {"kind": "hf_100w", "bands": "20m", "rf_watts": 400.0}
     assert line(HUNDRED, hf, HUNDRED | {"item": "weak", "rf_watts": 10.0}, DECIBEL)["rf_watts"] == 100
     assert pd.isna(line({"kind": "handheld"}, DECIBEL)["antenna_w"])
+
+
+def test_two_lines_joined_by_a_barrel_both_stand_before_the_antenna() -> None:
+    barrel = {"kind": "barrel_connector", "rf_plug": "bnc_female", "rf_plug_far": "bnc_female"}
+    half = DECIBEL | {"rf_plug_far": "bnc_male"}
+    told = small_club.assess(
+        inventory=small_club.kit(
+            "QA1BC", "box", HUNDRED, BATTERY, LEAD, ANTENNA, half, half | {"item": "second"},
+            DECIBEL | {"item": "for other plugs", "rf_plug": "n_male", "rf_plug_far": "n_male"}, barrel,
+        )
+    )  # fmt: skip
+    found = told.table("feedline").sort_values("item_id")
+    assert found["is_on_way"].tolist() == [True, True, False]
+    assert found["loss_db"].tolist() == pytest.approx([1.0] * 3, abs=0.0005)
+    assert found["antenna_w"].tolist() == pytest.approx([63.1, 63.1, 79.4], abs=0.05)
+
+
+def test_the_band_is_the_highest_that_radio_and_antenna_share() -> None:
+    dual, low = MOBILE | {"bands": "2m 70cm"}, ANTENNA | {"bands": "2m"}
+    assert line(dual, DECIBEL, low)["band"] == "2m"
+    assert line(dual, DECIBEL, low, ANTENNA | {"item": "b", "bands": "70cm"})["band"] == "70cm"
+    assert line(dual, DECIBEL, low | {"bands": "6m"})["band"] == "70cm", "none shared: as the radio is"
+    assert line(dual, DECIBEL)["band"] == "70cm"
+
+
+def test_a_pigtail_is_a_line_and_an_adapter_is_none() -> None:
+    pigtail = {"kind": "rf_pigtail", "rf_plug": "sma_male", "rf_plug_far": "so239"}
+    told = small_club.assess(
+        inventory=small_club.kit("QA1BC", "box", HUNDRED, pigtail, {"kind": "rf_adapter"})
+    )
+    assert told.table("feedline")["coax"].tolist() == ["rg174"]

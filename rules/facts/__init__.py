@@ -44,7 +44,7 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
     holdings.practice: (),
     wiring.lead: ("holding",),
     wiring.fuse: ("holding",),
-    wiring.feedline: (),
+    wiring.feedline: ("station",),
     power.supply: ("battery", "lead", "station"),
     power.kit_runtime: ("supply",),
     ways.suit: ("battery", "station"),

@@ -86,10 +86,13 @@ def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
 
 
 def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
-    """Each feed line: matched loss (dB) on the highest band of its kit's radios, and what reaches the antenna (W).
+    """Each feed line and pigtail: matched loss (dB) on the band that is lossiest, and what reaches the antenna (W).
 
-    A kit that names no band is taken at 2 m, without a power. The power is that of the strongest radio on that band that is
+    The band is the highest that a radio of the kit and an antenna apart from it share, else the highest of its radios; a kit
+    that names none is taken at 2 m, without a power. The power is that of the strongest radio on that band that is
     not a handheld, less the loss with the worst standing-wave ratio told of an antenna for the band; none told is a match.
+    Lines of the kit's example station are joined to each other (`is_on_way`): what all of them lose together stands between
+    radio and antenna. Connectors are not counted: a tight one loses next to nothing.
     """
     told = columns(
         con,
@@ -97,27 +100,35 @@ def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         with radio as (
             select kit_id, rf_watts, unnest(string_split(bands, ' ')) as band from item
             where role = 'radio' and is_usable and kind <> 'handheld' and bands is not null
+        ), antenna as (
+            select kit_id, bool_or(bands is null) as is_open, string_split(string_agg(bands, ' '), ' ') as bands
+            from item where role = 'antenna' and is_usable and kind <> 'whip' group by kit_id
+        ), ranked as (
+            select r.kit_id, r.band, (b.low_mhz + b.high_mhz) / 2 as mhz,
+                case when a.is_open is not false or list_contains(a.bands, r.band) then 1 else 0 end as is_shared
+            from radio as r join band as b using (band) left join antenna as a using (kit_id)
         ), highest as (
-            select kit_id, arg_max(band, (low_mhz + high_mhz) / 2) as band, max((low_mhz + high_mhz) / 2) as mhz
-            from radio join band using (band) group by kit_id
+            select kit_id, max_by(struct_pack(band, mhz), struct_pack(is_shared, mhz)) as of_kit from ranked group by kit_id
         ), power as (
-            select kit_id, max(rf_watts) as rf_watts from radio join highest using (kit_id, band) group by kit_id
+            select kit_id, max(rf_watts) as rf_watts from radio join highest using (kit_id) where band = of_kit.band group by kit_id
         ), match as (
             select a.kit_id, max(a.swr) as swr
             from item as a left join highest as h using (kit_id)
             where a.role = 'antenna' and a.is_usable and a.kind <> 'whip' and a.swr is not null
-                and coalesce(list_contains(string_split(a.bands, ' '), coalesce(h.band, '2m')), true)
+                and coalesce(list_contains(string_split(a.bands, ' '), coalesce(h.of_kit.band, '2m')), true)
             group by a.kit_id
         )
-        select i.item_id, i.kit_id, i.coax, i.length_m, coalesce(h.band, '2m') as band,
-            coalesce(h.mhz, 146.0) as frequency_mhz, p.rf_watts, m.swr, c.k1, c.k2,
+        select i.item_id, i.kit_id, i.coax, i.length_m, coalesce(h.of_kit.band, '2m') as band,
+            coalesce(h.of_kit.mhz, 146.0) as frequency_mhz, p.rf_watts, m.swr, c.k1, c.k2, i.role = 'rf_adapter' as is_adapter,
+            s.item_id is not null as is_on_way,
             case when i.coax_is_assumed or i.length_m_is_assumed then 'assumed' else 'told' end as how
         from item as i
         left join highest as h using (kit_id)
         left join power as p using (kit_id)
         left join match as m using (kit_id)
         left join coax as c using (coax)
-        where i.role = 'coax' and i.is_usable
+        left join station_step as s on s.item_id = i.item_id
+        where (i.role = 'coax' or i.role = 'rf_adapter' and i.coax is not null) and i.is_usable
         """,
     )
     numbers = np.array([floats(told[name]) for name in ("k1", "k2", "frequency_mhz", "length_m")])
@@ -125,7 +136,12 @@ def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     loss = np.full(len(known), np.nan)
     if known.any():
         loss[known] = lines.matched_loss_db(*numbers[:, known])
-    with_swr = lines.loss_with_swr_db(loss, np.nan_to_num(floats(told["swr"]), nan=1.0))
+    is_on_way = np.asarray(told["is_on_way"], bool)
+    kit = np.unique(np.asarray(told["kit_id"]), return_inverse=True)[1]
+    of_way = np.bincount(kit[is_on_way], loss[is_on_way], kit.max(initial=-1) + 1)
+    with_swr = lines.loss_with_swr_db(
+        np.where(is_on_way, of_way[kit], loss), np.nan_to_num(floats(told["swr"]), nan=1.0)
+    )
     reaching = lines.power_at_antenna_w(floats(told["rf_watts"]), with_swr)
     del told["k1"], told["k2"]
     return {"feedline": table(told | {"loss_db": loss, "antenna_w": reaching})}
