@@ -170,6 +170,27 @@ def test_licence_covers_the_bands(
     assert watch(con, m1=licence)[0]["has_licence"] is covered
 
 
+@pytest.mark.parametrize(
+    ("bands", "modes", "covered"),
+    [
+        ("10m", "ssb", True),
+        ("10m", None, True),
+        ("10m", "fm", False),
+        ("10m 2m", "ssb", True),
+        ("40m", "cw", True),
+        ("40m", "cw ssb", False),
+        ("40m", None, False),
+        ("20m", "cw", False),
+        ("10m 40m", "ssb", False),
+    ],
+)
+def test_a_technician_may_send_some_modes_on_some_hf_bands(
+    con: duckdb.DuckDBPyConnection, bands: str, modes: str | None, covered: bool
+) -> None:
+    post(con, bands=bands, modes=modes)
+    assert watch(con, m1="technician")[0]["has_licence"] is covered
+
+
 def test_a_control_operator_covers_the_others_only_while_there(con: duckdb.DuckDBPyConnection) -> None:
     post(con, (1, NOON, EVENING), (2, NOON, EVENING), (3, EVENING, MIDNIGHT), bands="40m")
     general, beside, after = watch(con, m1="general", m2="technician", m3="technician")

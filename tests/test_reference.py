@@ -24,6 +24,7 @@ KEYS = {
     "bands": ["band"],
     "modes": ["mode"],
     "licences": ["licence_class"],
+    "privileges": ["licence_class", "band"],
     "fuses": ["amps"],
     "aliases": ["column", "word"],
     "ambiguous": ["column", "written"],
@@ -295,6 +296,29 @@ def test_licences_match_the_members_file() -> None:
     licences = reference.table("licences").set_index("licence_class")
     assert set(licences.index) == set(schema.columns("members")["licence_class"].words)
     assert not licences.loc["none"][["has_hf_voice", "has_vhf"]].any()
+
+
+def test_privileges_are_of_classes_bands_and_modes_that_there_are() -> None:
+    told = reference.table("privileges")
+    assert set(told["licence_class"]) <= set(reference.words("licence_class"))
+    assert set(told["band"]) <= set(reference.words("band"))
+    assert set(" ".join(told["modes"]).split()) <= set(reference.words("mode"))
+
+
+@pytest.mark.parametrize(
+    ("band", "mode", "may"),
+    [
+        ("80m", "cw", True),
+        ("80m", "ssb", False),
+        ("10m", "ssb", True),
+        ("10m", "fm", False),
+        ("20m", "cw", False),
+    ],
+)
+def test_what_a_technician_may_send_on_hf(band: str, mode: str, may: bool) -> None:
+    """47 CFR 97.301(e), 97.305(c), 97.307(f)(9) and (10); NCVEC Technician 2026-2030 T1B01."""
+    told = reference.table("privileges").set_index(["licence_class", "band"])["modes"]
+    assert (mode in told.get(("technician", band), "").split()) is may
 
 
 # ---------------------------------------------------------------------------------------------- mating

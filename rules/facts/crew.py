@@ -49,7 +49,7 @@ def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
     Whoever is sent is taken for their own hours there (see the view own_turn), their kit for the hours of all who bring it, and
     a kit that is not assigned, with its member, for the hours of the post; it makes its member alone where the post wants one
     operator and has nobody. The licence of someone who is there for all of the time covers the others too. A post that names
-    no band is taken to want VHF. NULL: the event's place or hours from UTC, or the licence class, were not told; of a
+    no band is taken to want VHF, one on HF that names no mode single-sideband voice. NULL: the event's place or hours from UTC, or the licence class, were not told; of a
     kit, there is none.
     """
     windows = con.execute(
@@ -71,19 +71,23 @@ def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
         windows["dark_h"] = np.atleast_1d(sun.dark_hours(*place, *span, below_deg=below_deg))
     con.register("night", windows)
     con.register("licence", reference.table("licences"))
+    con.register("privilege", reference.table("privileges"))
     rows = con.execute(
         """
         with wanted as (
-            select p.post_id, coalesce(bool_or(b.low_mhz < $hf_below_mhz), false) as is_hf_wanted,
-                coalesce(bool_or(b.low_mhz >= $hf_below_mhz), p.bands is null) as is_vhf_wanted
+            select p.post_id, b.band, coalesce(b.low_mhz < $hf_below_mhz, false) as is_hf, string_split(coalesce(p.modes, 'ssb'), ' ') as asked
             from post as p left join band as b on list_contains(string_split(p.bands, ' '), b.band)
-            group by p.post_id, p.bands
+        ), permitted as (
+            select w.post_id, l.licence_class,
+                bool_and(case when w.is_hf then l.has_hf_voice or coalesce(list_has_all(string_split(v.modes, ' '), w.asked), false)
+                    else l.has_vhf end) as is_covered
+            from wanted as w cross join licence as l left join privilege as v on v.licence_class = l.licence_class and v.band = w.band
+            group by w.post_id, l.licence_class
         ), covered as (
-            select w.post_id, b.member_id,
-                (l.has_hf_voice or not w.is_hf_wanted) and (l.has_vhf or not w.is_vhf_wanted) as is_covered
+            select b.post_id, b.member_id, l.is_covered
             from (select post_id, member_id from post_kit union select post_id, member_id from assignment) as b
-            join wanted as w using (post_id) join member as m using (member_id)
-            left join licence as l on l.licence_class = m.licence_class
+            join member as m using (member_id)
+            left join permitted as l on l.post_id = b.post_id and l.licence_class = m.licence_class
         ), staff as (
             select a.*, n.others, c.is_covered, d.dark_h
             from assignment as a join company as n using (assignment_id)
@@ -120,6 +124,7 @@ def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
     ).df()
     con.unregister("night")
     con.unregister("licence")
+    con.unregister("privilege")
     return {"watch": rows}
 
 
