@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from dashboard.standing import Standing
-from rules.facts.power import left_by_hour
+from rules.facts.power import bank_at_post, left_by_hour
 from rules.physics import battery, discharge
 
 POINTS = 25  # of each battery's curve
@@ -15,22 +15,8 @@ SENT = """
     select distinct p.event, p.post, pk.post_kit_id, p.opens from post_kit as pk join post as p using (post_id)
     join kit as k on k.kit_id = pk.kit_id where pk.is_assigned and k.member = ? and k.kit = ? order by p.opens, p.post
 """
-CASE = """
-    select f.item_id, f.piece_ah, f.quantity, f.chemistry, f.nominal_v, f.usable_share, f.gain, f.stop_v, i.item, s.path_ohm,
-        least(f.gain, 1) * s.accessory_a as beside_a, f.gain * r.amps_tx + beside_a as amps_tx,
-        f.gain * s.amps_rx + beside_a as amps_rx, f.gain * s.amps_idle + beside_a as amps_idle,
-        p.tx_share * m.mode_factor as talk_share, p.rx_share, p.tx_share, p.idle_share,
-        coalesce(e.temp_min_c, $warm) as temperature_c, r.runtime_h, r.need_h, r.limited_by
-    from runtime as r
-    join post_kit as pk using (post_kit_id)
-    join post as p using (post_id)
-    join event as e using (event_id)
-    join supply as s on s.kit_id = pk.kit_id and s.radio_item_id = r.radio_item_id
-    join feed as f on f.supply_id = s.supply_id
-    join item as i on i.item_id = f.item_id
-    join post_talk as m on m.post_id = p.post_id
-    where pk.post_kit_id = $post_kit and not r.is_on_mains and r.runtime_h > 0 and f.piece_ah > 0
-    order by i.item_id
+TOLD = """
+    select limited_by, is_on_mains or coalesce(runtime_h, 0) <= 0 as is_left_out from runtime where post_kit_id = $post_kit
 """
 
 
@@ -61,10 +47,17 @@ def at_post(now: Standing, post_kit: int) -> pd.DataFrame:
 
 
 def _at_post(now: Standing, post_kit: int) -> pd.DataFrame:
-    warm = float(now.assessment.policy.facts["assumed_temperature_c"])
-    case = now.assessment.con.cursor().execute(CASE, {"post_kit": post_kit, "warm": warm}).df()
+    con, policy = now.assessment.con.cursor(), now.assessment.policy
+    told = con.execute(TOLD, {"post_kit": post_kit}).fetchall()
+    if not told or told[0][1]:
+        return pd.DataFrame()
+    of, feed = bank_at_post(con, policy, post_kit)
+    case = _cases(of.assign(limited_by=told[0][0]), feed[feed["piece_ah"] != 0])
     if case.empty:
         return pd.DataFrame()
+    item = dict(
+        con.execute("select item_id, item from item where kit_id = ?", [int(of["kit_id"].iloc[0])]).fetchall()
+    )
     run = _simulated(case)
     each_h = np.minimum(np.minimum(run.brown_out_h, run.energy_h), LONGEST_H)
     # of several ways from a battery to the radio that on which it lasts longest
@@ -82,7 +75,7 @@ def _at_post(now: Standing, post_kit: int) -> pd.DataFrame:
     row = np.repeat(np.arange(len(case)), quantity)  # of each piece
     ends = np.cumsum(each_h[row])
     begins = ends - each_h[row]
-    left = left_by_hour(now.assessment.con.cursor(), now.assessment.policy, post_kit)
+    left = left_by_hour(of, feed, policy)
     if left is None:
         hours = used_h = np.linspace(begins, ends, POINTS).T.ravel()
         piece = np.repeat(np.arange(len(row)), POINTS)
@@ -91,17 +84,31 @@ def _at_post(now: Standing, post_kit: int) -> pd.DataFrame:
         hours = np.union1d(left[0][left[0] < runtime_h], np.linspace(0.0, runtime_h, POINTS * len(row)))
         used_h = (ends[-1] - np.interp(hours, *left)).clip(0.0, ends[-1])
         piece = np.searchsorted(ends[:-1], used_h)
-    of = row[piece]
-    charge = 1.0 - (used_h - begins[piece]) * spare[of] / energy_h[of]
-    volts = battery.open_circuit_v(chemistry[of], charge.clip(0, 1), nominal[of]) - sag_v[of]
+    at = row[piece]
+    charge = 1.0 - (used_h - begins[piece]) * spare[at] / energy_h[at]
+    volts = battery.open_circuit_v(chemistry[at], charge.clip(0, 1), nominal[at]) - sag_v[at]
     alike = np.concatenate([np.arange(1, number + 1) for number in quantity])
     names = [
-        item if number == 1 else f"{item} ({n})"
-        for item, number, n in zip(case["item"].iloc[row], quantity[row], alike, strict=True)
+        item[at] if number == 1 else f"{item[at]} ({n})"
+        for at, number, n in zip(case["item_id"].iloc[row], quantity[row], alike, strict=True)
     ]
     curve = pd.DataFrame({"hours": hours, "volts_v": volts, "battery": np.array(names, object)[piece]})
-    told = case[["need_h", "runtime_h", "limited_by"]].iloc[0].to_dict()
-    return curve.assign(least_v=case["stop_v"].iloc[each_h.argmax()], **told)
+    same = {name: case[name].iloc[0] for name in ("need_h", "runtime_h", "limited_by")}
+    return curve.assign(least_v=case["stop_v"].iloc[each_h.argmax()], **same)
+
+
+def _cases(of: pd.DataFrame, feed: pd.DataFrame) -> pd.DataFrame:
+    """A row for each battery and its way to the radio: its figures, and what the radio and what hangs beside it draw from it."""
+    own = ["quantity", "chemistry", "nominal_v"]
+    case = (
+        of.drop(columns=own, errors="ignore")
+        .merge(feed, on="supply_id")
+        .sort_values("item_id", ignore_index=True)
+    )
+    beside_a = np.minimum(case["gain"], 1.0) * case["accessory_a"]
+    for amps in ("amps_tx", "amps_rx", "amps_idle"):
+        case[amps] = case["gain"] * case[amps] + beside_a
+    return case.assign(talk_share=case["tx_share"] * case["mode_factor"])
 
 
 def _simulated(case: pd.DataFrame) -> discharge.Discharge:

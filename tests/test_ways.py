@@ -3,6 +3,7 @@
 from typing import Any
 
 import pandas as pd
+import pytest
 
 from rules.engine import Assessment
 from tests import small_club
@@ -102,3 +103,106 @@ def test_a_strong_radio_that_may_be_fed_leaves_the_power_open() -> None:
     open_plug = MOBILE | {"dc_plug": None}
     club = at_post(open_plug, *BASE[1:], HANDHELD, PACK, WHIP, rf_watts_min=25.0)
     assert said(club, *asked) == ["not known", "met"]
+
+
+def lasts(club: Assessment) -> list[float]:
+    """Hours on the air of each kit at its post, by kit."""
+    rows = club.con.execute(
+        "select runtime_h from runtime join post_kit as pk using (post_kit_id) join kit using (kit_id) order by kit.kit"
+    ).fetchall()
+    return [float(hours) for (hours,) in rows]
+
+
+def two_kits(*second: dict[str, Any], **post: Any) -> Assessment:
+    """BASE, and another kit that is sent to the same post for all of its hours."""
+    kits = {"A": BASE, "B": second}
+    return small_club.assess(
+        inventory=[row for name, things in kits.items() for row in small_club.kit("QA1BC", name, *things)],
+        events=[EVENT],
+        posts=[FORD | post],
+        assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": name} for name in kits],
+    )
+
+
+def test_the_hours_are_those_of_the_radio_that_has_the_power() -> None:
+    weak = BATTERY | {"capacity_ah": 7.0, "amps_rated": 40.0}
+    packs = PACK | {"quantity": 4, "capacity_ah": 3.0}
+    things = (MOBILE, weak, *BASE[2:], HANDHELD, packs, WHIP)
+    asked = ("runs_out_before_the_shift_ends", "kit_below_the_power")
+    duty = {"post_type": "sag", "bands": "2m"}
+    strong = at_post(*things, rf_watts_min=25.0, **duty)
+    assert said(strong, *asked) == ["not met", "met"]
+    assert lasts(strong)[0] < 6 < lasts(at_post(*things, rf_watts_min=5.0, **duty))[0]
+    assert said(at_post(*things, rf_watts_min=5.0, **duty), *asked) == ["met", "met"]
+
+
+SECOND = (MOBILE, BATTERY | {"capacity_ah": 2.0, "amps_rated": 40.0}, *BASE[2:])
+
+
+def test_the_second_of_two_ways_must_last_as_well() -> None:
+    asked = ("runs_out_before_the_shift_ends", "post_without_a_second_way")
+    club = two_kits(*SECOND, post_type="medical")
+    statuses = sorted(one.status for one in club.findings(with_met=True) if one.rule == asked[0])
+    assert statuses == ["met", "not met"] and said(club, asked[1]) == ["met"]
+    once = two_kits(*SECOND, post_type="aid_station")
+    assert [one.status for one in once.findings(with_met=True) if one.rule == asked[0]] == ["met"]
+    within = at_post(
+        *BASE, *(thing | {"item": f"other {thing['kind']}"} for thing in SECOND), post_type="medical"
+    )
+    assert said(within, *asked) == ["not met", "met"]
+
+
+def test_a_kit_that_a_stronger_one_stands_beside_is_not_what_the_post_hangs_on() -> None:
+    """The handheld lasts longer, and has not the power that the post asks for."""
+    packs = PACK | {"quantity": 6, "capacity_ah": 3.0}
+    club = two_kits(HANDHELD, packs, WHIP, post_type="sag", rf_watts_min=25.0)
+    assert lasts(club)[0] < lasts(club)[1]
+    assert club.con.execute("select is_second from runtime order by runtime_h").fetchall() == [
+        (False,),
+        (True,),
+    ]
+
+
+def test_two_handhelds_have_one_each_of_two_packs() -> None:
+    def kit(handhelds: int, packs: int, **post: Any) -> float:
+        radio, whip = HANDHELD | {"quantity": handhelds}, WHIP | {"quantity": handhelds}
+        return lasts(at_post(radio, PACK | {"quantity": packs}, whip, **post))[0]
+
+    one_each = kit(1, 1, post_type="remote")
+    assert kit(2, 2, post_type="remote") == pytest.approx(one_each)
+    assert kit(2, 5, post_type="remote") == pytest.approx(2 * one_each)
+    assert kit(2, 2, post_type="sweep") == pytest.approx(2 * kit(1, 1, post_type="sweep"))
+
+
+def test_two_radios_on_one_battery_draw_both_where_the_post_plans_two() -> None:
+    def kit(**post: Any) -> float:
+        pair = (MOBILE | {"quantity": 2}, *BASE[1:4], COAX | {"quantity": 2}, ANTENNA | {"quantity": 2})
+        return lasts(at_post(*pair, **post))[0]
+
+    one = lasts(at_post(*BASE, post_type="digital"))[0]
+    assert 0.4 * one < kit(post_type="digital") < 0.6 * one
+    busy = lasts(at_post(*BASE, post_type="sag"))[0]
+    assert kit(post_type="sag") == pytest.approx(busy)
+
+
+def test_batteries_are_dealt_out_whole_and_the_best_radio_is_judged_where_one_way_is_asked() -> None:
+    pair = [thing | {"item": f"second {thing['kind']}"} for thing in SECOND]
+    one = lasts(at_post(*BASE, post_type="digital"))[0]
+    assert lasts(at_post(*BASE, *pair, post_type="digital"))[0] == pytest.approx(one, rel=1e-6)
+
+
+def test_a_kit_beside_takes_over_a_planned_radio() -> None:
+    pair = (MOBILE | {"quantity": 2}, *BASE[1:4], COAX | {"quantity": 2}, ANTENNA | {"quantity": 2})
+    club = two_kits(*pair, post_type="digital")
+    assert lasts(club)[0] == pytest.approx(lasts(club)[1])
+
+
+def test_a_mains_supply_carries_one_radio() -> None:
+    supply = {"kind": "supply_30a", "dc_plug": "genderless_30"}
+    pair = (MOBILE | {"quantity": 2}, *BASE[1:4], COAX | {"quantity": 2}, ANTENNA | {"quantity": 2})
+    two = at_post(
+        *pair, LEAD | {"item": "other lead", "amps_rated": 30.0}, supply, post_type="relay", mains=True
+    )
+    one = at_post(*BASE, supply, post_type="relay", mains=True)
+    asked = "select is_on_mains from runtime"
+    assert (two.con.execute(asked).fetchall(), one.con.execute(asked).fetchall()) == ([(False,)], [(True,)])

@@ -52,7 +52,7 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
     ways.far_radio: ("battery",),
     ways.way: ("battery", "post_kit", "station", "suit"),
     posts.darkness: (),
-    power.runtime: ("post_kit", "suit", "supply"),
+    power.runtime: ("post_kit", "suit", "supply", "way"),
     crew.company: (),
     crew.watch: ("company", "post_kit"),
     crew.hardship: ("post_kit", "watch"),

@@ -11,7 +11,7 @@ import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 
-from rules.facts import recharge
+from rules.facts import recharge, sharing
 from rules.facts.select import Columns, Floats, Select, columns, floats, table
 from rules.facts.station_graph import join
 from rules.physics import battery as cells
@@ -20,6 +20,11 @@ from rules.policy import Policy
 
 BUS_V = 12.0
 """Volts at which accessories are taken to run."""
+OF_HOURS = ("load_w", "energy_wh", "runtime_h", "limited_by", "recharge_w", "short_wh")
+OF_RUNTIME = (
+    "post_kit_id", "radio_item_id", "duty", "amps_tx", *OF_HOURS, "runtime_low_h", "runtime_high_h", "need_h", "is_on_mains",
+    "low_power_w", "low_power_h", "is_load_assumed", "how", "lines", "is_second",
+)  # fmt: skip
 LONGEST_H = 240.0
 """Hours beyond which nobody asks."""
 PLENTY = 4.0
@@ -58,6 +63,19 @@ AT_POST = """
         group by kit_id
     ), plant as (
         select pk.post_id, max(plant_w) as plant_w from post_kit as pk join car using (kit_id) where pk.is_assigned group by pk.post_id
+    ), cut as (
+        select post_id, moment as starts, lead(moment) over (partition by post_id order by moment) as ends
+        from (select distinct post_id, unnest([starts, ends]) as moment from post_kit where is_assigned)
+    ), alongside as (   -- kits that could help a kit at the thinnest hour of its own
+        select post_kit_id, min(others) as others from (
+            select pk.post_kit_id, count(*) filter (pk.has_mode is distinct from false) over (partition by c.post_id, c.starts)
+                - case when pk.has_mode is distinct from false then 1 else 0 end as others
+            from cut as c join post_kit as pk on pk.post_id = c.post_id and pk.is_assigned and pk.kit_id is not null
+                and pk.starts <= c.starts and pk.ends >= c.ends
+        ) group by post_kit_id
+    ), mains as (
+        select kit_id, sum(quantity) as supplies from item
+        where is_usable and role = 'source' and chemistry is null and kind not in ('generator', 'battery') group by kit_id
     )
     select pk.post_kit_id, pk.need_h, pk.is_assigned, pk.starts, pk.ends, s.* replace (
             case when p.power_setting = 'low' then coalesce(s.amps_tx_low, s.amps_tx) else s.amps_tx end as amps_tx,
@@ -67,14 +85,28 @@ AT_POST = """
         coalesce(p.has_vehicle, false) as has_vehicle, coalesce(p.has_vehicle, p.access in ('drive', '4x4') or p.post_type = 'sag', false) as may_have_vehicle,
         0.0 as generator_w, coalesce(greatest(car.plant_w, plant.plant_w), 0) as plant_w, car.* exclude (kit_id, plant_w), m.mode_factor, coalesce(p.has_mains, false) as has_mains,
         coalesce(p.has_mains, false) and s.has_mains_supply as is_on_mains,
-        coalesce(list_has_all(string_split(s.bands, ' '), string_split(p.bands, ' ')), true) and (p.modes is null or not d.is_told or list_has_all(d.modes, string_split(replace(p.modes, 'ssb_processed', 'ssb'), ' '))) as has_band,
+        coalesce(w.stations_high, 1) as stations, f.item_id is not null and (f.is_band and f.is_mode) is distinct from false and stations > 0 as is_fit,
+        case when not is_fit then 0 when f.is_band and f.is_mode and f.is_strong then 4 when f.is_strong is distinct from false then 3
+            when f.is_band and f.is_mode then 2 else 1 end as suits,
+        i.quantity as radios, coalesce(mains.supplies, 0) as supplies,
+        case when p.needs_two_ways then 2 else 1 end as ways_asked,
+        cast(case when pk.is_assigned then greatest(greatest(p.radios, ways_asked) - coalesce(alongside.others, 0), 1)
+             else ceil(greatest(p.radios, ways_asked) / p.operators) end as integer) as at_once,
+        cast(case when pk.is_assigned then ways_asked else ceil(ways_asked / p.operators) end as integer) as ways,
         e.lat, e.lon, pk.starts - to_minutes(cast(60 * e.utc_offset_h as integer)) as starts_utc
     from post_kit as pk join post as p using (post_id) join event as e using (event_id)
-    join supply as s on s.kit_id = pk.kit_id join radio_mode as d on d.item_id = s.radio_item_id
+    join supply as s on s.kit_id = pk.kit_id join item as i on i.item_id = s.radio_item_id
+    left join want on want.post_id = pk.post_id
+    left join suit as f on f.want_id = want.want_id and f.item_id = s.radio_item_id
+    left join way as w on w.post_kit_id = pk.post_kit_id left join alongside on alongside.post_kit_id = pk.post_kit_id
+    left join mains on mains.kit_id = pk.kit_id
     join post_talk as m on m.post_id = p.post_id
     left join car on car.kit_id = pk.kit_id left join plant on plant.post_id = pk.post_id
 """
-"""Every kit at its posts with each radio that could be used there; starts_utc is NULL where the event tells no hours from UTC."""
+"""Every kit at its posts with each radio that could be used there: how well it suits (is_fit: does bands and modes on a whole
+station, or may; suits: best is most), how many of the kit's radios are on at once (at_once: those that the post plans, but one
+for each kit beside it; of a kit that is not sent, those that fall to one person) and how many ways on the air are asked of
+it or of the post. starts_utc is NULL where the event tells no hours from UTC."""
 
 
 def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
@@ -437,65 +469,123 @@ def _hope(frame: pd.DataFrame, feed: Columns, taken: recharge.Taken) -> None:
 
 
 def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
-    """Hours on the air of each kit at each post: the radio of the kit that reaches the bands and lasts longest.
+    """Hours on the air of each kit at each post: the radio of the kit that suits it best and lasts longest.
 
     Charged the day before; at the event's lowest temperature (the policy's where none is told). From the start of the
     shift on, sun, chargers and a vehicle put in what `rules.facts.recharge` says; the sun needs the event's place and hours
     from UTC. The high end is at least the hours with a vehicle that may stay and a generator that has fuel. Mains where the post
     has mains and the kit a supply. Where the post transmits at low power the radio draws what it draws there; one that
-    does not tell is taken at full power, and marked assumed. A kit is second where another assigned one is there for
-    all of its hours and lasts longer: the post does not hang on it.
+    does not tell is taken at full power, and marked assumed.
+
+    A radio suits that stands on a whole station for the post and has its power (`ways.suit`). Where the post plans several
+    radios, those of a kit that are on at once share its batteries (`sharing`), all at the duty of the post. The
+    stations of all kits that are there are ranked hour by hour by how they suit and last; the post hangs on the best, and where it
+    needs two ways on the best two. A kit's hours are those of the worst of its stations on which the post hangs for some of the time; it is second
+    where it has none, and those of its best are told. A kit that is not sent is judged by the ways that fall to one person.
     """
-    frame = con.execute(AT_POST, {"warm": policy.facts["assumed_temperature_c"]}).df()
-    feed, taken = columns(con, "from feed"), _taken(policy)
-    run = _hours(frame, feed, taken)
-    for name, worked_out in zip(
-        ("load_w", "energy_wh", "runtime_h", "limited_by", "recharge_w", "short_wh"), run[:6], strict=True
-    ):
-        frame[name] = worked_out
-    frame.loc[frame["is_on_mains"], "limited_by"] = "mains"
-    frame = frame.assign(**_ranged(run.hours, frame, policy))
-    _hope(frame, feed, taken)
-    frame = frame.sort_values(
-        ["post_kit_id", "has_band", "is_on_mains", "runtime_h", "radio_item_id"],
-        ascending=[True, False, False, False, True],
-        na_position="last",
-    )
-    frame = frame.drop_duplicates("post_kit_id")
+    stations, feed = _stations(con, policy)
+    taken = _taken(policy)
+    frame = _decisive(con, stations)
     is_short = frame["runtime_h"].lt(PLENTY * frame["need_h"]) & ~frame["is_on_mains"]
     frame["low_power_h"] = _at_low_power(frame, feed, taken, is_short.to_numpy(bool))
     frame["low_power_w"] = frame["rf_watts_low"].where(is_short)
-    con.register("lasting", frame)
-    rows = con.execute(
+    return {"runtime": frame[list(OF_RUNTIME)]}
+
+
+def _stations(
+    con: duckdb.DuckDBPyConnection, policy: Policy, post_kit_id: int | None = None
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """The stations of each kit at each post, best first, with their hours, and the fact feed with the banks of those that share.
+
+    Parameters
+    ----------
+    post_kit_id : of one kit at a post alone, unless None
+    """
+    one = "where pk.post_kit_id = $post_kit" if post_kit_id is not None else ""
+    values = {"warm": policy.facts["assumed_temperature_c"], "post_kit": post_kit_id}
+    frame = con.execute(
+        AT_POST + one, {name: value for name, value in values.items() if value is not None}
+    ).df()
+    feed, taken = con.execute("from feed").df(), _taken(policy)
+    frame = _best_first(_lasting(frame, feed, taken, policy))
+    several = sharing.seats(frame)
+    frame = frame.drop_duplicates("post_kit_id")
+    if several.empty:
+        return frame, feed
+    several, own = sharing.dealt(several, feed, _uncharged(several, feed, True)[1])
+    feed = pd.concat([feed, own], ignore_index=True)
+    several = _lasting(several, feed, taken, policy)
+    frame = pd.concat([frame[~frame["post_kit_id"].isin(several["post_kit_id"])], several], ignore_index=True)
+    return _best_first(frame), feed
+
+
+def _lasting(frame: pd.DataFrame, feed: pd.DataFrame, taken: recharge.Taken, policy: Policy) -> pd.DataFrame:
+    """The cases with their hours on the air and what follows from them."""
+    run = _hours(frame, feed, taken)
+    worked_out = dict(zip(OF_HOURS, run[:6], strict=True))
+    frame = frame.assign(**worked_out, **_ranged(run.hours, frame, policy))
+    frame.loc[frame["is_on_mains"], "limited_by"] = "mains"
+    _hope(frame, feed, taken)
+    return frame
+
+
+def _best_first(frame: pd.DataFrame) -> pd.DataFrame:
+    """By kit at a post the cases that suit best, on mains or longest, first."""
+    order = ["post_kit_id", "suits", "is_on_mains", "runtime_h", "radio_item_id"]
+    is_up = [True, False, False, False, True]
+    return frame.sort_values(order, ascending=is_up, na_position="last", ignore_index=True)
+
+
+def _decisive(con: duckdb.DuckDBPyConnection, stations: pd.DataFrame) -> pd.DataFrame:
+    """One station of each kit at a post: the worst of those on which the post hangs, else its best, and then the kit is second."""
+    place = stations.groupby("post_kit_id").cumcount()
+    stations = stations[place < np.maximum(stations["stations"], 1)].assign(station=lambda rows: rows.index)
+    con.register("lasting", stations)
+    ranked = con.execute(
         """
-        select l.post_kit_id, l.radio_item_id, l.duty, l.amps_tx, l.load_w, l.energy_wh, l.recharge_w, l.short_wh, l.runtime_h, l.runtime_low_h,
-            l.runtime_high_h, l.need_h, l.is_on_mains, l.limited_by, l.low_power_w, l.low_power_h, l.is_load_assumed, l.how, l.lines,
-            l.is_assigned and exists (
-                from lasting as o
-                where o.is_assigned and o.post_id = l.post_id and o.post_kit_id <> l.post_kit_id
-                    and o.starts <= l.starts and o.ends >= l.ends
-                    and (coalesce(o.runtime_h, 0), o.is_on_mains, o.post_kit_id)
-                        > (coalesce(l.runtime_h, 0), l.is_on_mains, l.post_kit_id)
-            ) as is_second
-        from lasting as l
+        with sent as (
+            select station, post_kit_id, post_id, starts, ends, ways, suits, is_on_mains, coalesce(runtime_h, 0) as hours
+            from lasting where is_assigned
+        ), cut as (
+            select post_id, moment as begins, lead(moment) over (partition by post_id order by moment) as until
+            from (select distinct post_id, unnest([starts, ends]) as moment from sent)
+        ), ranked as (
+            select s.*, row_number() over (partition by c.post_id, c.begins
+                order by suits desc, is_on_mains desc, hours desc, post_kit_id desc, station) as place
+            from cut as c join sent as s on s.post_id = c.post_id and s.starts <= c.begins and s.ends >= c.until
+        )
+        select post_kit_id, arg_max(station, place) filter (place <= ways) as station from ranked group by post_kit_id
         """
     ).df()
     con.unregister("lasting")
-    return {"runtime": rows}
+    own = stations[~stations["is_assigned"]]
+    own = own[own.groupby("post_kit_id").cumcount() < own["ways"]].drop_duplicates("post_kit_id", keep="last")
+    hangs = ranked["station"].notna()
+    best = stations[stations["post_kit_id"].isin(ranked["post_kit_id"][~hangs])].drop_duplicates(
+        "post_kit_id"
+    )
+    on_it = stations[stations["station"].isin(ranked["station"][hangs])]
+    return pd.concat(
+        [own.assign(is_second=False), on_it.assign(is_second=False), best.assign(is_second=True)]
+    )
 
 
-def left_by_hour(
+def bank_at_post(
     con: duckdb.DuckDBPyConnection, policy: Policy, post_kit_id: int
-) -> tuple[Floats, Floats] | None:
-    """Hours since the start of a shift, and what is left then in the kit's bank (h of load); None where nothing charges it."""
-    frame = con.execute(
-        f"{AT_POST} join runtime as r on r.post_kit_id = pk.post_kit_id and r.radio_item_id = s.radio_item_id "
-        "where pk.post_kit_id = $post_kit",
-        {"warm": policy.facts["assumed_temperature_c"], "post_kit": post_kit_id},
-    ).df()
-    feed = columns(con, "from feed")
-    run, used = _uncharged(frame, feed, True)
-    for rows, step_h, charged in recharge.recharged(frame, feed, used, run.load_w, _taken(policy), LONGEST_H):
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """The station of a kit at a post whose hours the fact runtime tells, as one case, and its batteries as rows of feed."""
+    stations, feed = _stations(con, policy, post_kit_id)
+    told = "select radio_item_id, runtime_h from runtime where post_kit_id = $post_kit"
+    ((radio, hours),) = con.execute(told, {"post_kit": post_kit_id}).fetchall()
+    mine = stations[stations["radio_item_id"] == radio]
+    case = mine.iloc[[(mine["runtime_h"] - hours).abs().fillna(0.0).argmin()]]
+    return case, feed[feed["supply_id"].isin(case["supply_id"])]
+
+
+def left_by_hour(case: pd.DataFrame, feed: pd.DataFrame, policy: Policy) -> tuple[Floats, Floats] | None:
+    """Hours since the start of a shift, and what is left then in the bank of `bank_at_post` (h of load); None where nothing charges it."""
+    run, used = _uncharged(case, feed, True)
+    for rows, step_h, charged in recharge.recharged(case, feed, used, run.load_w, _taken(policy), LONGEST_H):
         if len(rows):
             return step_h * np.arange(len(charged.left_h), dtype=np.float64), charged.left_h[:, 0]
     return None
