@@ -116,7 +116,7 @@ create table runtime (
     is_load_assumed boolean default false, how varchar, lines integer[] default []
 );
 
--- one row per event: hours of darkness while it runs, from place and date
+-- one row per event that tells its place and hours from UTC: hours of darkness while it runs
 create table darkness (event_id integer, dark_h double);
 
 -- one row per kit: the highest step of the rehearsal ladder and the latest dates

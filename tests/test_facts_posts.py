@@ -575,6 +575,16 @@ def test_who_brings_several_kits_at_once_carries_them_all(con: duckdb.DuckDBPyCo
     assert rows.loc[[3, 4]].values.tolist() == [[3.0, 3.0, None], [4.0, 4.0, None]]
 
 
+def test_the_dark_hours_of_an_event_take_its_place_and_hours_from_utc(con: duckdb.DuckDBPyConnection) -> None:
+    """At the equator at the equinox; the sun sinks 6 degrees in 24 minutes."""
+    place = {"lat": 0.0, "lon": 0.0, "starts": "2027-03-20T12:00", "ends": "2027-03-21T12:00"}
+    insert(con, "event", {"event_id": 1} | place, {"event_id": 2, "utc_offset_h": 0.0} | place)
+    (row,) = worked(con, posts.darkness).to_dict("records")
+    assert row == {"event_id": 2, "dark_h": pytest.approx(12 - 2 * 0.4, abs=0.15)}
+    (row,) = worked(con, posts.darkness, "[facts]\ntwilight_deg = 0\n").to_dict("records")
+    assert row["dark_h"] == pytest.approx(12, abs=0.15)
+
+
 def test_power_not_told_makes_the_distance_not_known(con: duckdb.DuckDBPyConnection) -> None:
     station(con)
     thing(con, 1, RADIO)

@@ -102,14 +102,15 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
 
 
 def darkness(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
-    """Hours between sunset and sunrise (h) while each event runs; events without a place have none."""
+    """Hours in which it is dark (h) while each event runs, for its packet; events without place or hours from UTC have none."""
     events = con.execute(
-        "select event_id, lat, lon, starts - to_minutes(cast(60 * coalesce(utc_offset_h, 0) as integer)) as starts, "
-        "ends - to_minutes(cast(60 * coalesce(utc_offset_h, 0) as integer)) as ends from event "
-        "where lat is not null and lon is not null"
+        "select event_id, lat, lon, starts - to_minutes(cast(60 * utc_offset_h as integer)) as starts, "
+        "ends - to_minutes(cast(60 * utc_offset_h as integer)) as ends from event "
+        "where lat is not null and lon is not null and utc_offset_h is not null"
     ).df()
     hours = np.zeros(len(events))
     if len(events):
         place = (events["lat"].to_numpy(float), events["lon"].to_numpy(float))
-        hours = np.atleast_1d(sun.dark_hours(*place, events["starts"].to_numpy(), events["ends"].to_numpy()))
+        span = (events["starts"].to_numpy(), events["ends"].to_numpy())
+        hours = np.atleast_1d(sun.dark_hours(*place, *span, below_deg=float(policy.facts["twilight_deg"])))
     return {"darkness": pd.DataFrame({"event_id": events["event_id"], "dark_h": hours})}
