@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
 from functools import cache
 from pathlib import Path
 
@@ -17,7 +18,7 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from data import reference, schema, spreadsheet, upload
+from data import column_values, reference, schema, spreadsheet, upload
 
 HERE = Path(__file__).parent
 REFERENCE_TABLES = {
@@ -139,8 +140,13 @@ def _reference() -> dict[str, pa.Table]:
     }
 
 
-def fill(con: duckdb.DuckDBPyConnection, frames: Mapping[str, pd.DataFrame | pa.Table]) -> None:
-    """Put told rows (as upload.read types them) into the tables, numbered and filled from the kinds."""
+def fill(
+    con: duckdb.DuckDBPyConnection, frames: Mapping[str, pd.DataFrame | pa.Table], today: date | None = None
+) -> None:
+    """Put told rows (as upload.read types them) into the tables, numbered and filled from the kinds.
+
+    Where `today` is told, a day after it on which something was done counts as not told; tomorrow is today east of here.
+    """
     told = {}
     for stem in schema.FILES:
         rows = frames.get(stem)
@@ -149,6 +155,8 @@ def fill(con: duckdb.DuckDBPyConnection, frames: Mapping[str, pd.DataFrame | pa.
         elif isinstance(rows, pd.DataFrame):
             rows = pa.Table.from_pandas(rows, preserve_index=False)
         rows = rows.select([name for name in rows.column_names if name in _asked(stem)])
+        if today is not None:
+            rows = _done_by(rows, stem, today + timedelta(days=1))
         numbered = rows.append_column("row_no", pa.array(np.arange(1, rows.num_rows + 1, dtype=np.int32)))
         if stem == "inventory":
             bags_of_rows, bags = _bags(rows)
@@ -165,6 +173,22 @@ def fill(con: duckdb.DuckDBPyConnection, frames: Mapping[str, pd.DataFrame | pa.
     for stem in schema.FILES:
         con.unregister(f"told_{stem}")
     con.unregister(BAGS)
+
+
+def _done_by(rows: pa.Table, stem: str, last: date) -> pa.Table:
+    """Rows without the days after the last on which something that they tell can have been done."""
+    for name, told in schema.columns(stem).items():
+        if not told.is_done or name not in rows.column_names:
+            continue
+        column = rows[name]
+        days = [chunk.dictionary if pa.types.is_dictionary(chunk.type) else chunk for chunk in column.chunks]
+        latest = [pc.max(some).as_py() for some in days if len(some)]
+        if any(day is not None and day.date() > last for day in latest):
+            plain = pa.chunked_array([column_values.plain(chunk) for chunk in column.chunks])
+            is_late = pc.greater(plain, pa.scalar(datetime.combine(last, time()), plain.type))
+            kept = pc.if_else(is_late, pa.scalar(None, plain.type), plain)
+            rows = rows.set_column(rows.column_names.index(name), name, kept)
+    return rows
 
 
 def _fill_items(con: duckdb.DuckDBPyConnection, insert: str, inventory: pa.Table, bags: pa.Table) -> None:

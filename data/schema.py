@@ -52,6 +52,7 @@ class Column:
     default : what an empty cell means, or None
     default_from : column whose value fills an empty cell, or ""
     mend : what to write
+    is_done : the day on which something was done, which is not to come
     """
 
     name: str
@@ -68,6 +69,7 @@ class Column:
     default: object
     default_from: str
     mend: str
+    is_done: bool = False
 
     @property
     def words(self) -> tuple[str, ...]:
@@ -165,6 +167,11 @@ def date(
         mend = "Write the date as year-month-day, for example 2026-07-31, or the year alone."
     form = YEAR_OR_DATE if year_alone else DATE
     return _field(form, title, description, mend, required=required, ge=FIRST_DAY, le=LAST_DAY, **more)
+
+
+def done(title: str, description: str, **more: Any) -> Any:
+    """A day on which something was done: one to come is not known (`data.club.fill`)."""
+    return date(title, description, is_done=True, **more)
 
 
 def moment(title: str, description: str, *, required: bool = False, **more: Any) -> Any:
@@ -282,9 +289,9 @@ class Inventory(Attributes, InventoryHead):
     rf_watts_low: float = number(
         "Low transmit power", "Power into the antenna socket at the radio's low power.", "W", 0, 5000
     )
-    charged: DateTime = date("Charged", "Day of the last full charge.")
-    tested: DateTime = date("Tested", "Day of the last capacity or function test.")
-    acquired: DateTime = date("Acquired", "Day or year it was bought new.", year_alone=True)
+    charged: DateTime = done("Charged", "Day of the last full charge.")
+    tested: DateTime = done("Tested", "Day of the last capacity or function test.")
+    acquired: DateTime = done("Acquired", "Day or year it was bought new.", year_alone=True)
     expires: DateTime = date("Expires", "Day after which it must not be counted on.")
     tested_ah: float = number("Tested capacity", "Capacity measured on the day of the test.", "Ah", 0, 5000)
     stored_charge_pct: float = number(
@@ -295,22 +302,22 @@ class Inventory(Attributes, InventoryHead):
         100,
     )
     swr: float = number("SWR", "Worst standing wave ratio measured in the bands of the thing.", "", 1, 100)
-    swr_tested: DateTime = date("SWR tested", "Day on which the standing wave ratio was measured.")
-    polarity_checked: DateTime = date(
+    swr_tested: DateTime = done("SWR tested", "Day on which the standing wave ratio was measured.")
+    polarity_checked: DateTime = done(
         "Polarity checked", "Day on which the polarity of the DC plug was checked."
     )
     polarity: str = word(
         "Polarity", "What the last check of the DC plug's polarity found.", ("ok", "reversed")
     )
-    programmed: DateTime = date("Channels loaded", "Day on which the club's channels were loaded last.")
+    programmed: DateTime = done("Channels loaded", "Day on which the club's channels were loaded last.")
     set_by_hand: pd.BooleanDtype = yes_no(
         "Set by hand", "Frequency, offset and tone of the radio can be set in the field, without a computer."
     )
     pack_family: str = text(
         "Pack family", "Word of the club's own for handhelds and packs that fit each other, for example red."
     )
-    serviced: DateTime = date("Serviced", "Day of the last service of a generator or other plant.")
-    counted: DateTime = date("Counted", "Day on which the club last saw its own thing and counted it.")
+    serviced: DateTime = done("Serviced", "Day of the last service of a generator or other plant.")
+    counted: DateTime = done("Counted", "Day on which the club last saw its own thing and counted it.")
     labelled: pd.BooleanDtype = yes_no("Labelled", "Carries a label with its owner.")
     fuse_at_m: float = number(
         "Fuse distance",
@@ -369,7 +376,7 @@ class Members(Told):
     heat_limit_c: float = number("Heat limit", "Hottest air the member wants to work in.", "°C", -20, 60)
     cold_limit_c: float = number("Cold limit", "Coldest air the member wants to work in.", "°C", -60, 40)
     walk_limit_km: float = number("Walk limit", "Longest walk to a post the member wants.", "km", 0, 100)
-    last_on_air: DateTime = date("Last on the air", "Day of the last contact or net.")
+    last_on_air: DateTime = done("Last on the air", "Day of the last contact or net.")
     on_air_12m: pd.Int64Dtype = whole("On the air", "Nets and check-ins in the last 12 months.", 0, 5000)
     events_12m: pd.Int64Dtype = whole("Events", "Events worked in the last 12 months.", 0, 366)
     first_aid_expires: DateTime = date("First aid expires", "Last day of the first-aid certificate.")
@@ -400,11 +407,11 @@ class Kits(Told):
     kit: str = text("Kit", "Name of the bag or set, as in the inventory.", required=True)
     purpose: str = text("Purpose", "What the kit is for.")
     hours: float = number("Planned hours", "Hours the kit is meant to run without mains.", "h", 0, 720)
-    packed: DateTime = date("Packed", "Day on which it was last packed and checked.")
-    list_printed: DateTime = date("List printed", "Day on which the packing list in the lid was printed.")
-    last_used: DateTime = date("Last used", "Day of the last use.")
-    restocked: DateTime = date("Restocked", "Day on which it was last restocked.")
-    inspected: DateTime = date("Inspected", "Day of the last inspection by another member.")
+    packed: DateTime = done("Packed", "Day on which it was last packed and checked.")
+    list_printed: DateTime = done("List printed", "Day on which the packing list in the lid was printed.")
+    last_used: DateTime = done("Last used", "Day of the last use.")
+    restocked: DateTime = done("Restocked", "Day on which it was last restocked.")
+    inspected: DateTime = done("Inspected", "Day of the last inspection by another member.")
     stored_min_c: float = number("Coldest in store", "Coldest it gets where the kit is kept.", "°C", -60, 60)
     stored_max_c: float = number("Hottest in store", "Hottest it gets where the kit is kept.", "°C", -60, 90)
     may_be_lent: pd.BooleanDtype = yes_no(
@@ -414,7 +421,7 @@ class Kits(Told):
     labelled: pd.BooleanDtype = yes_no(
         "Labelled", "Every bag and bag within it carries a mark of its owner that is no home address."
     )
-    rf_evaluated: DateTime = date(
+    rf_evaluated: DateTime = done(
         "Exposure evaluated", "Day of the evaluation of radio-frequency exposure that is on file."
     )
     notes: str = text("Notes", "Anything else.")
@@ -605,7 +612,7 @@ class Loans(Told):
     borrower: str = member("Borrower", "Call sign or member number of the borrower.")
     out: DateTime = date("Out", "Day on which it left.", required=True)
     due: DateTime = date("Due", "Day by which it comes back.", required=True)
-    back: DateTime = date("Back", "Day on which it came back.")
+    back: DateTime = done("Back", "Day on which it came back.")
     condition_out: str = word("Condition out", "State when it left.", CONDITIONS, aliases="condition")
     condition_in: str = word("Condition in", "State when it came back.", CONDITIONS, aliases="condition")
     notes: str = text("Notes", "Anything else.")
@@ -663,6 +670,7 @@ def columns(stem: str) -> dict[str, Column]:
             default=told["default"],
             default_from=told["default_from"],
             mend=told["mend"],
+            is_done=told.get("is_done", False),
         )
     return found
 

@@ -283,7 +283,7 @@ def _assess(
                     f"update {table} set {name} = $value where {table} = $word",
                     {"value": value, "word": word},
                 )
-    club.fill(con, frames)
+    club.fill(con, frames, today)
     return judge_all(con, rules, policy, today, keep_met, subjects)
 
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pandas as pd
 import pytest
 
 from data import schema, upload
 from data.club import connect, fill
+from rules import engine
 
 
 def table(name: str, **files: str) -> pd.DataFrame:
@@ -148,3 +151,55 @@ def test_each_word_that_a_file_may_hold_is_one_of_the_table(column: str, kind: s
 )
 def test_what_cannot_be_read_is_said(stem: str, text: str, says: str) -> None:
     assert [str(problem) for problem in upload.read(f"{stem}.csv", text.encode()).problems] == [says]
+
+
+DONE = "QA1BC,box,battery,battery_agm,{charged},{tested},15,{acquired},2030-01-01\n"
+DONE_HEAD = "member,kit,item,kind,charged,tested,tested_ah,acquired,expires\n"
+
+
+@pytest.mark.parametrize("is_frame", [True, False])
+def test_a_day_to_come_on_which_something_was_done_is_not_known(is_frame: bool) -> None:
+    days = ["2026-11-29", "2026-11-30", "2026-12-01", "2028-12-31", ""]
+    text = DONE_HEAD + "".join(DONE.format(charged=day, tested=day, acquired=day) for day in days)
+    read = upload.read("inventory.csv", text.encode())
+    assert read.table is not None and read.frame is not None
+    con = connect()
+    fill(con, {"inventory": read.frame if is_frame else read.table}, date(2026, 11, 29))
+    told = con.execute("select charged, tested, acquired, expires, tested_ah from item order by line").df()
+    for column in ("charged", "tested", "acquired"):
+        assert told[column].notna().tolist() == [True, True, False, False, False], (
+            "tomorrow is today east of here"
+        )
+    assert told["expires"].notna().all() and told["tested_ah"].eq(15).all()
+
+
+def test_the_day_of_the_review_says_which_days_are_to_come() -> None:
+    inventory = "member,kit,item,kind,charged\nQA1BC,box,battery,battery_agm,2027-02-28\n"
+    members = "member,last_on_air\nQA1BC,2027-02-27\n"
+    frames = {
+        stem: upload.read(f"{stem}.csv", text.encode()).frame
+        for stem, text in {"inventory": inventory, "members": members}.items()
+    }
+
+    def said(today: date) -> list[str]:
+        told = engine.assess(frames, today=today).findings(with_met=True)
+        return [one.status for one in told if one.rule in ("not_charged_lately", "long_off_the_air")]
+
+    assert said(date(2027, 3, 1)) == ["met", "met"]
+    assert said(date(2026, 11, 29)) == ["not known", "not known"]
+
+
+def test_what_may_be_to_come_is_not_taken_as_done() -> None:
+    done = {name for stem in schema.FILES for name, column in schema.columns(stem).items() if column.is_done}
+    days = {
+        name for stem in schema.FILES for name, column in schema.columns(stem).items()
+        if column.form in (schema.DATE, schema.YEAR_OR_DATE)
+    }  # fmt: skip
+    to_come = {name for name in days if name.endswith("expires")} | {
+        "due",
+        "out",
+        "briefed",
+        "packets_sent",
+        "date",
+    }
+    assert days - done == to_come
