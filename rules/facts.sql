@@ -287,7 +287,7 @@ select kit_id from kit where is_pool and kit_id not in (select kit_id from assig
 -- one row per kit with things of which nobody knows whether they work: how many of what a holding counts
 create view untried as
 select kit_id, coalesce(sum(quantity) filter (role = 'radio'), 0) as radios,
-    coalesce(sum(quantity) filter (role = 'source' and chemistry is not null), 0) as batteries,
+    coalesce(sum(quantity) filter (role = 'source' and kind not in ('supply_30a', 'generator')), 0) as batteries,
     coalesce(sum(quantity) filter (role = 'pack'), 0) as packs
 from item where condition = 'unknown' and is_usable group by kit_id;
 

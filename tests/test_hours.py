@@ -2,6 +2,7 @@
 
 from typing import Any
 
+import pandas as pd
 import pytest
 
 from rules.engine import Assessment
@@ -44,3 +45,27 @@ def test_a_receiver_has_a_power_plug_and_a_voltage_of_its_own() -> None:
     asked = ("not_on_the_club_connector", "off_the_common_voltage")
     found = {(one.rule, one.status) for one in club.findings() if one.subject_kind == "item"}
     assert {(rule, "not met") for rule in asked} <= found
+
+
+STATION = {"kind": "power_station", "dc_plug": "j563_female", "charged": pd.Timestamp(small_club.TODAY)}
+IN_CAR = {"kind": "socket_lead", "dc_plug_far": "genderless_30"}
+
+
+def test_a_power_station_is_a_battery() -> None:
+    # 400 Wh, nine tenths of them, at the 13 W of a mobile at a quiet post: no more than 30 h
+    club = alone(MOBILE, STATION, IN_CAR, COAX, ANTENNA)
+    row = club.table("kit_runtime").iloc[0]
+    assert 400 * 0.9 / row["load_w"] * 0.8 <= row["runtime_h"] <= 400 * 0.9 / row["load_w"]
+    assert row["how"] == "assumed" and row["runtime_low_h"] < row["runtime_h"] < row["runtime_high_h"]
+    asked = ("short_of_its_own_hours", "no_battery_of_its_own")
+    assert [status(club, rule) for rule in asked] == ["met", "met"]
+
+
+def test_the_hours_on_a_battery_of_untold_sort_are_not_known() -> None:
+    untold = {"kind": "battery", "capacity_ah": 20.0, "dc_plug": "genderless_30"}
+    club = alone(MOBILE, untold, LEAD, FUSE, COAX, ANTENNA)
+    asked = ("short_of_its_own_hours", "no_battery_of_its_own")
+    assert [status(club, rule) for rule in asked] == ["not known", "met"]
+    assert alone(HANDHELD, untold).table("kit_runtime")["runtime_h"].tolist() == [0]
+    beside = alone(*BASE, untold).table("kit_runtime")["runtime_h"]
+    assert beside.tolist() == alone(*BASE).table("kit_runtime")["runtime_h"].tolist()

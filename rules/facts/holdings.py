@@ -24,7 +24,7 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             coalesce(sum(quantity) filter (role = 'radio'), 0) as radios,
             coalesce(sum(quantity) filter (role = 'antenna'), 0) as antennas,
             coalesce(sum(quantity) filter (role = 'antenna' and kind <> 'whip'), 0) as antennas_apart,
-            coalesce(sum(quantity) filter (role = 'source' and chemistry is not null), 0) as batteries,
+            coalesce(sum(quantity) filter (role = 'source' and kind not in ('supply_30a', 'generator')), 0) as batteries,
             coalesce(sum(quantity) filter (role = 'pack'), 0) as packs,
             coalesce(sum(quantity) filter (kind = 'handheld'), 0) as handhelds,
             coalesce(bool_or(role = 'radio' and kind <> 'handheld'), false) as has_mobile,

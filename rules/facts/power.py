@@ -75,7 +75,7 @@ AT_POST = """
         ) group by post_kit_id
     ), mains as (
         select kit_id, sum(quantity) as supplies from item
-        where is_usable and role = 'source' and chemistry is null and kind not in ('generator', 'battery') group by kit_id
+        where is_usable and kind in ('supply_30a', 'power_station') group by kit_id
     )
     select pk.post_kit_id, pk.need_h, pk.is_assigned, pk.starts, pk.ends, s.* replace (
             case when p.power_setting = 'low' then coalesce(s.amps_tx_low, s.amps_tx) else s.amps_tx end as amps_tx,
@@ -168,7 +168,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
     figures are not told counts, as not known, where nothing else feeds the radio. A battery that feeds a radio straight is
     not counted on for a handheld beside it. The main radio of a kit is the first that is no spare and no handheld, else the
     first. A battery's charger is what its kit has for its chemistry; one for lead-acid serves all three sorts. A battery
-    whose chemistry is not told is no mains supply. What is in a battery of which nobody knows whether it works is not known.
+    whose chemistry is not told feeds, for hours not known, a radio that nothing else feeds. What is in a battery of which
+    nobody knows whether it works is not known. A power station is a battery, and on mains a supply.
 
     The path (ohm) is that of the kit's example station: its leads there and back, a pair of contacts at each joint, at
     the battery and at the fuse, and the fuse. Another radio of the kit is taken to hang on the kit's worst lead alone, one
@@ -214,6 +215,11 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         join chemistry as c on c.chemistry = b.chemistry
         left join charger as g on g.kit_id = b.kit_id and g.is_pack = b.is_pack
             and g.family = {FAMILY.format(chemistry="b.chemistry")}
+        union all by name   -- a battery of which nobody tells what it is
+        select r.supply_id, i.item_id, i.quantity, r.volts_min as stop_v, 1.0 as gain, false as is_converted
+        from radio as r join item as i using (kit_id)
+        where i.kind = 'battery' and i.chemistry is null and i.is_usable and not r.is_handheld
+            and r.supply_id not in (select supply_id from way)
         """,
         {name: policy.facts[name] for name in ("converter_share", "converter_volts_min")},
     )
@@ -225,7 +231,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 bool_or(b.charge_left_share is null) as is_charge_assumed,
                 list(s.line order by s.line) as lines
             from (select distinct supply_id, item_id, quantity, piece_ah from feed) as f
-            join battery as b using (item_id) join item as s using (item_id) group by f.supply_id
+            left join battery as b using (item_id) join item as s using (item_id) group by f.supply_id
         ), led as (
             select kit_id, max(drop_v / nullif(peak_a, 0)) as ohm from lead group by kit_id
         ), path as (
@@ -239,7 +245,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 sum(solar_watts * quantity) filter (role = 'solar' and volts_max <= $regulated_v) as regulated_w,
                 max(case kind when 'charge_controller_mppt' then $mppt when 'charge_controller_pwm' then $pwm end) as controller_share,
                 sum(amps_rated * quantity) filter (kind in ('charge_controller_mppt', 'charge_controller_pwm')) as controller_a,
-                bool_or(role = 'source' and chemistry is null and kind not in ('generator', 'battery')) as has_mains_supply
+                bool_or(kind in ('supply_30a', 'power_station')) as has_mains_supply
             from item where is_usable and role in ('computer', 'converter', 'solar', 'source', 'charger') group by kit_id
         )
         select r.supply_id, r.kit_id, r.item_id as radio_item_id, r.is_main, r.is_handheld, r.bands, r.amps_tx, r.amps_rx,
