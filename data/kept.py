@@ -60,10 +60,6 @@ class Kept:
         self._con.rollback()
         self._con.begin()
 
-    def interrupt(self) -> None:
-        """Break off what is running."""
-        self._con.interrupt()
-
     def close(self) -> None:
         """Let go of everything."""
         self._con.close()

@@ -31,6 +31,8 @@ FEW = 1_000
 """Told rows up to which kept plans pay."""
 PLANS = 400
 """Plans after which a connection is given up: those of other days and policies are never asked again."""
+IDLE = 3
+"""Connections that wait with their plans, some 30 MB each, however many were asked for at once."""
 EVIDENCE = "to_json(struct_pack(*columns(r.* exclude (subject, ok))))"
 """Of the row `r` that a rule returns, what does not stand in columns of judgement."""
 OWN = ("item", "kit", "member")
@@ -236,26 +238,26 @@ def assess_few(
     frames: Mapping[str, pd.DataFrame | pa.Table],
     policy: Policy | None = None,
     today: date | None = None,
-    rules: tuple[Rule, ...] | None = None,
 ) -> Iterator[Assessment]:
     """As `assess`, of the subjects `OWN` by the rows that bear on one member; it lasts as long as the block.
 
-    The connection and its plans are used again by the next block.
+    The connection and its plans are used again by the next block. A club's own rules, which may join as they like, are
+    judged on one of their own, which optimizes.
     """
-    if sum(len(rows) for rows in frames.values()) > FEW:
-        yield assess(frames, policy, today, rules, subjects=OWN)
+    if (policy and policy.own_rules) or sum(len(rows) for rows in frames.values()) > FEW:
+        yield assess(frames, policy, today, subjects=OWN)
         return
     try:
         kept = _idle.pop()
     except IndexError:
         kept = Kept(facts.blank(is_optimizing=False))
     try:
-        yield _assess(cast(duckdb.DuckDBPyConnection, kept), frames, policy, today, rules, True, OWN)
+        yield _assess(cast(duckdb.DuckDBPyConnection, kept), frames, policy, today, None, True, OWN)
         kept.empty()
     except BaseException:
         kept.close()
         raise
-    if len(kept) < PLANS:
+    if len(kept) < PLANS and len(_idle) < IDLE:
         _idle.append(kept)
     else:
         kept.close()

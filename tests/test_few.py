@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import random
 import re
-import threading
-from contextlib import closing
+from contextlib import ExitStack, closing
 from pathlib import Path
 
 import duckdb
@@ -111,6 +110,38 @@ def test_a_connection_that_failed_is_not_used_again(
     assert engine._idle == []
 
 
+def test_few_connections_wait_however_many_were_asked_for_at_once(
+    frames: dict[str, pd.DataFrame], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(engine, "_idle", [])
+    monkeypatch.setattr(engine, "IDLE", 1)
+    one = of(frames, frames["kits"]["member"].iloc[0], LISTS)
+    with ExitStack() as several:
+        for _ in range(2):
+            several.enter_context(engine.assess_few(one, today=TODAY))
+    assert len(engine._idle) == 1
+
+
+def test_a_clubs_own_rule_is_judged_with_the_optimizer(
+    frames: dict[str, pd.DataFrame], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Without it every comma makes all pairs of rows, and a rule that is quick in the whole club never ends."""
+    monkeypatch.setattr(engine, "_idle", [])
+    folder = tmp_path / "ours" / "packing"
+    folder.mkdir(parents=True)
+    (folder / "theirs.sql").write_text(
+        "/*\ntitle = 'x'\nsubject = 'kit'\nseverity = 'advice'\nwhy = 'x'\nnot_met = 'x'\nfix = 'x'\n"
+        "source = 'common practice'\n*/\nselect kit_id as subject, false as ok from kit",
+        "utf-8",
+    )
+    policy = Policy.parse('own_rules = "ours"\n', beside=tmp_path)
+    one = of(frames, frames["kits"]["member"].iloc[0], LISTS)
+    with engine.assess_few(one, policy, TODAY) as found:
+        told = found.con.execute("select current_setting('enable_optimizer')").fetchone()
+        assert "theirs" in {finding.rule for finding in found.findings()}
+    assert told == (True,)
+
+
 def test_a_member_is_judged_alone_as_in_the_club(folder: Path) -> None:
     """Every finding on the member's things, kits and papers, and every score: of some who have told of no rehearsal,
     are sent to posts, or lend a kit that is at two posts at once."""
@@ -159,12 +190,8 @@ def promised_twice(store: Store) -> tuple[str, str]:
     "rule", [rule for rule in load_rules() if rule.subject in engine.OWN], ids=lambda r: r.name
 )
 def test_what_is_judged_by_the_rows_of_a_member_asks_for_no_fact_on_posts(rule: Rule) -> None:
-    of_posts = {
-        "post_kit", "darkness", "runtime", "company", "watch", "hardship", "own_turn", "coverage", "beside", "swap", "exposure",
-        "fall_zone",
-    }  # fmt: skip
-    assert {fact.__name__ for fact in facts.OF_EVENTS} == of_posts - {"own_turn"}  # a view
-    assert not of_posts.intersection(re.findall(r"\w+", rule.sql))
+    of_posts = {fact.__name__ for fact in facts.OF_EVENTS} | {"own_turn"}  # a view
+    assert not of_posts.intersection(kept.names_read(rule.sql))
 
 
 def test_tables_and_views_and_what_is_registered_are_read() -> None:
@@ -183,15 +210,4 @@ def test_tables_and_views_and_what_is_registered_are_read() -> None:
     assert few.execute("-- how many\nselect count(*) from thing").fetchall() == [(5,)]
     few.empty()
     assert few.execute("select count(*) from (from thing)").fetchall() == [(0,)]
-    few.close()
-
-
-def test_what_runs_can_be_broken_off() -> None:
-    few = kept.Kept(duckdb.connect(config={"threads": 1}))
-    timer = threading.Timer(0.2, few.interrupt)
-    timer.start()
-    endless = "select count(*) from range(100_000_000) as a(n), range(100_000) as b(m) where n + m < 0"
-    with pytest.raises(duckdb.InterruptException):
-        few.execute(endless).fetchall()
-    timer.join()
     few.close()
