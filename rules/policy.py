@@ -215,6 +215,8 @@ def _wrong(file: str, told: Mapping[str, Any]) -> Iterator[str]:
                 yield from _unknown(file, where, (given[key],), reference.words("duty"))
             else:
                 yield from _no_figure(file, where, given[key], standard[key], WITHIN.get(key, (0, LARGEST)))
+    if {**_standard()["weight"], **_table(told, "weight")} == dict.fromkeys(_standard()["weight"], 0):
+        yield f"{file}, weight: nothing counts. Write more than 0 for one of {', '.join(_standard()['weight'])}."
     for profile, shares in _tables(told, "duty"):
         yield from _no_shares(file, f"duty.{profile}", shares)
     for table, forms in OF_REFERENCE.items():

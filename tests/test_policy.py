@@ -61,6 +61,10 @@ def test_what_is_left_out_stands() -> None:
         ),
         ("[weight]\nblocks = -1\n", "weight.blocks: -1 is out of range. Write 0 or more."),
         (
+            "[weight]\nblocks = 0\nlimits = 0.0\nadvice = 0\n",
+            "weight: nothing counts. Write more than 0 for one of blocks, limits, advice.",
+        ),
+        (
             "[facts]\nsun_share = 1.5\n",
             "facts.sun_share: 1.5 is out of range. Write at least 0 and at most 1.",
         ),
@@ -165,6 +169,10 @@ def test_every_figure_of_the_facts_has_a_range_that_holds_its_usual_value() -> N
     usual = Policy.standard().facts
     assert {name for name, value in usual.items() if not isinstance(value, str)} == WITHIN.keys()
     assert all(least <= usual[name] <= most for name, (least, most) in WITHIN.items())
+
+
+def test_two_severities_may_count_for_nothing() -> None:
+    assert Policy.parse("[weight]\nlimits = 0\nadvice = 0\n").weight["limits"] == 0
 
 
 @pytest.mark.parametrize("table", OF_REFERENCE)
