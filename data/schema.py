@@ -266,7 +266,13 @@ class InventoryHead(Told):
     kit: str = text("Kit", "Name of the bag or set; one member may have several.", required=True)
     item: str = text("Item", "The thing in the member's words.", required=True)
     kind: str = word("Kind", "What the thing is.", "kind", required=True)
-    quantity: pd.Int64Dtype = whole("Quantity", "How many alike.", 1, 10_000, default=1)
+    quantity: pd.Int64Dtype = whole(
+        "Quantity",
+        "How many alike; batteries side by side. Two in series are one battery with the volts of both.",
+        1,
+        10_000,
+        default=1,
+    )
     module: str = text(
         "Module", "Bag or box that can be taken or left alone; the kit when empty.", default_from="kit"
     )
