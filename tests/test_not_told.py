@@ -68,10 +68,10 @@ def test_where_the_number_of_batteries_is_asked_it_is_said_how_a_pair_in_series_
     """Two of 6 V and 100 Ah in one row stand side by side and fit no radio of 12 V; as one battery of 12 V they do."""
     assert "side by side" in schema.columns("inventory")["quantity"].description
     kit = (
-        "member,kit,item,kind,quantity,volts_min,volts_max,capacity_ah,dc_plug,dc_plug_far\n"
-        "QA1BC,bag,set,mobile_vhf_uhf,1,,,,genderless_30,\n"
-        "QA1BC,bag,batteries,battery_agm,{},genderless_30,\nQA1BC,bag,lead,dc_lead,1,,,,genderless_30,genderless_30\n"
-        "QA1BC,bag,cable,coax,1,,,,,\nQA1BC,bag,antenna,jpole,1,,,,,\n"
+        "member,kit,item,kind,quantity,volts_min,volts_max,capacity_ah,amps_rated,dc_plug,dc_plug_far\n"
+        "QA1BC,bag,set,mobile_vhf_uhf,1,,,,,genderless_30,\nQA1BC,bag,batteries,battery_agm,{},30,genderless_30,\n"
+        "QA1BC,bag,lead,dc_lead,1,,,,30,genderless_30,genderless_30\nQA1BC,bag,cable,coax,1,,,,,,\n"
+        "QA1BC,bag,antenna,jpole,1,,,,,,\n"
     )
     found = [answers("", kit=kit.format(pair)) for pair in ("2,5.9,6.5,100", "1,11.8,13,100")]
     assert [one["no_complete_station"] for one in found] == ["not met", "met"]
