@@ -27,12 +27,12 @@ def test_a_fuse_suits_from_a_quarter_over_the_load_to_what_the_wire_carries() ->
 def test_a_fuse_may_sit_before_the_thinnest_lead_or_the_heaviest() -> None:
     leads = (LEAD | {"wire_awg": 16.0}, LEAD | {"item": "heavy", "wire_awg": 8.0})
     row = fuses(MOBILE, *leads, FUSE).loc[4]
-    assert row[["thin_a", "ampacity_a"]].tolist() == [10, 55]
+    assert row[["thin_a", "ampacity_a"]].tolist() == [19, 55]
 
 
 def test_a_wire_told_on_the_fuses_own_line_counts_before_the_leads() -> None:
     row = fuses(MOBILE, LEAD | {"wire_awg": 8.0}, FUSE | {"wire_awg": 16.0}).loc[3]
-    assert row[["thin_a", "ampacity_a", "how"]].tolist() == [10, 10, "told"]
+    assert row[["thin_a", "ampacity_a", "how"]].tolist() == [19, 19, "told"]
 
 
 def test_a_lead_that_tells_how_far_its_fuse_sits_has_one_and_else_none() -> None:

@@ -48,7 +48,7 @@ def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
     that of the fuse's own line where its size was told, else that of the kit's leads, of which the heaviest tells the most
     and the thinnest `thin_a`. A clip lead has a fuse in it, another lead where it tells how far that sits from the battery:
     its rating is then that of the fuse; one whose rating is not told is left to the fuses in use beside it. The ampacity is that of the next thinner gauge in data/reference/wire.csv (NFPA 70 Table 310.16,
-    copper, 90 C, down to 14 AWG; common practice below).
+    copper, 90 C, down to 14 AWG; below a chart of hook-up wire at 80 C in free air, which has the same for 14 AWG).
     """
     told = columns(
         con,
