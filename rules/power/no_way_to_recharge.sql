@@ -52,13 +52,16 @@ with goes_on as (   -- a kit that has another shift before it has rested; hours 
         list(line order by line) filter (role in ('solar', 'charger', 'source')) as lines
     from item where is_usable and role in ('solar', 'charger', 'source', 'converter', 'lead') and kit_id in (select kit_id from asked)
     group by kit_id
+), plant as (
+    select distinct pk.post_id from item as i join post_kit as pk using (kit_id) where i.kind = 'generator' and i.is_usable and pk.is_assigned
 ), fed as (
     select s.kit_id, s.radio_item_id, s.is_handheld, s.solar_w > 0 as has_sun, coalesce(max(f.charger_a), 0) > 0 as has_charger
     from supply as s left join feed as f using (supply_id) where s.kit_id in (select kit_id from asked) group by all
 ), way as (
     select a.*, r.runtime_h, r.how, r.is_on_mains, r.recharge_w > 0 as is_charged, coalesce(h.lines, r.lines) as lines, p.has_mains,
         f.has_sun, e.lat + e.lon + e.utc_offset_h is not null as has_place,
-        f.has_charger or h.has_own_charger as has_charger, h.has_own_charger, h.has_generator,
+        f.has_charger or h.has_own_charger as has_charger, h.has_own_charger,
+        h.has_generator or a.post_id in (from plant) as has_generator,
         coalesce(p.has_vehicle, p.access in ('drive', '4x4') or p.post_type = 'sag') and (f.has_charger and h.has_inverter
             or h.has_vehicle_lead and case when f.is_handheld then h.has_handheld_lead else h.has_booster end) as may_have_vehicle,
         p.has_vehicle
