@@ -33,6 +33,11 @@ POSTS = (
     "from post left join post_type as pt using (post_type) left join coverage as c using (post_id) "
     "left join fall_zone as fz using (post_id) where event_id = ? order by post.line"
 )
+ASKED = {
+    "is_id_asked": "identity card",
+    "is_vetting_asked": "background check",
+    "is_waiver_asked": "waiver",
+}
 OPEN_SHOWN = 3
 SIGN_MM = 6  # a row that is signed
 PEOPLE_A_ROW = 10  # a row of the table stays on one page
@@ -82,11 +87,13 @@ def packet(assessment: Assessment, event: str, paper: str | None = None) -> byte
                     ("storms possible", held["is_storm_possible"]),
                     ("dark hours", told.amount(held["dark_h"], "h", 1)),
                     ("shelter", held["shelter"]),
+                    *_storm_watch(held),
                     ("minutes to care", told.amount(held["minutes_to_care"], "min")),
                     ("public there", held["is_public"]),
                     ("briefed", told.day(held["briefed"])),
                     ("packets sent", told.day(held["packets_sent"])),
                     ("action starts", told.moment(held["action_starts"])),
+                    *_asked(held),
                 ],
                 page.width,
             ),
@@ -100,6 +107,20 @@ def packet(assessment: Assessment, event: str, paper: str | None = None) -> byte
         ]
 
     return page.pdf(f"Event packet: {event}", page.fewest(drawn), assessment.today)
+
+
+def _storm_watch(event: dict[str, Any]) -> list[tuple[str, object]]:
+    """What tells of a storm, where one may come."""
+    if event["is_storm_possible"] is False:
+        return []
+    return [("storm watch", (event["storm_watch"] or "not known").replace("_", " "))]
+
+
+def _asked(event: dict[str, Any]) -> list[tuple[str, object]]:
+    """What the organiser asks of everyone who is sent, where anything is."""
+    asked = [name for column, name in ASKED.items() if event[column]]
+    asked += (event["training_asked"] or "").split()
+    return [("asked of all", ", ".join(asked))] if asked else []
 
 
 def _hazards(sent: list[dict[str, Any]]) -> set[str]:
@@ -128,7 +149,9 @@ def _posts(
                 mark(
                     '{}<br/><font size="7.6" color="#4a5852">{}</font>',
                     name,
-                    post["label"] or post["post_type"],
+                    joined(
+                        [post["label"] or post["post_type"], *([post["site"]] if post["site"] else [])], BREAK
+                    ),
                 ),
                 _open(post),
                 joined(here[:PEOPLE_A_ROW], BREAK) if here else Marked("<b>nobody yet</b>"),
@@ -158,7 +181,7 @@ def _open(post: dict[str, Any]) -> Marked:
     if post["check_in_min"] is not None:
         said.append(f"check in every {post['check_in_min']:.0f} min")
     if post["missed_check_in"]:
-        said.append(mark("if none comes: {}", words(post["missed_check_in"], 80)))
+        said.append(mark("if none comes: {}", words(post["missed_check_in"])))
     if post["alert_path"]:
         said.append(f"other way to call: {post['alert_path'].replace('_', ' ')}")
     if post["power_setting"] == "low":

@@ -74,6 +74,20 @@ def conditions(sent: dict[str, Any]) -> list[tuple[str, object]]:
     ]
 
 
+def _agreed(sent: dict[str, Any]) -> list[tuple[str, object]]:
+    """What was agreed for a post beside: where it stands, a vehicle that stays, check-ins, how else help is called."""
+    every = "" if sent["check_in_min"] is None else f"every {sent['check_in_min']:.0f} min"
+    other = (sent["alert_path"] or "").replace("_", " ")
+    agreed = [
+        ("place", sent["site"]),
+        ("vehicle stays", sent["has_vehicle"]),
+        ("check in", every),
+        ("if no check-in comes", sent["missed_check_in"]),
+        ("other way to call", other),
+    ]
+    return [(label, value) for label, value in agreed if value not in (None, "")]
+
+
 def packing(assessment: Assessment, assignment_id: int, paper: str | None = None) -> bytes:
     """The list of one assignment.
 
@@ -94,7 +108,7 @@ def packing(assessment: Assessment, assignment_id: int, paper: str | None = None
             para(told.from_to(sent["comes"], sent["goes"]), "big"),
             para(mark("{}: <b>{}</b>{}", sent["event"], sent["member"], with_what)),
             gap(1.5),
-            facts([*conditions(sent), *(_lasting(sent) if sent["kit"] else [])], page.width),
+            facts([*conditions(sent), *(_lasting(sent) if sent["kit"] else []), *_agreed(sent)], page.width),
             *_open(assessment, page, sent, is_tight),
             *_charge(page, sent, found, is_tight),
             *cautions(told.warned(post_hazards(sent) | kit.hazards(found)), page.width),

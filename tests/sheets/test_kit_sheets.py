@@ -1,11 +1,13 @@
 """What goes with a kit: lid lists, packing lists, inspection sheets, tags, loan slips."""
 
+import re
 from datetime import timedelta
 
 import pytest
 
 from dashboard.palette import VERDICTS
 from dashboard.sheets import asks, event, kit, loan, packing, paper, told
+from tests import small_club
 from tests.conftest import RACE
 from tests.printed import pages, text
 from tests.small_club import TODAY
@@ -148,3 +150,24 @@ def test_a_loan_slip_stands_twice_on_one_page(small, name):
     assert said[0].count("club <i>battery</i>") == 3  # both halves and the running title
     assert "copy of the club" in said[0] and "copy of the borrower" in said[0]
     assert said[0].count("28 days late") == 2
+
+
+def test_a_packing_list_says_what_was_agreed_for_the_post():
+    told = {
+        "site": "old quarry",
+        "vehicle": False,
+        "check_in_min": 30.0,
+        "missed_check_in": "the sweep looks",
+        "alert_path": "agency_radio",
+    }
+    hut = {"event": "Ride", "post": "Hut", "post_type": "remote"}
+    sent = {"event": "Ride", "post": "Hut", "member": "QA1BC"}
+
+    def said(**more: object) -> str:
+        club = small_club.assess(events=[small_club.EVENT], posts=[hut | more], assignments=[sent])
+        return re.sub(r"\s+", " ", text(packing.packing(club, 1)))
+
+    agreed = said(**told)
+    for words in ("old quarry", "vehicle stays", "every 30 min", "the sweep looks", "agency radio"):
+        assert words in agreed
+    assert "check in" not in said() and "vehicle stays" not in said()

@@ -115,6 +115,34 @@ def test_a_packet_says_how_help_is_called_and_when_the_action_starts():
     assert "action starts" in said and "07:30" in said and "packets sent" in said
 
 
+def test_a_packet_says_where_posts_stand_what_tells_of_a_storm_and_what_is_asked_of_all():
+    told = {
+        "storms_possible": True,
+        "storm_watch": "weather_service",
+        "waiver_asked": True,
+        "training_asked": "is100",
+    }
+    missed = "call twice, then ask the sweep to look on its way down, and after 15 min call the sheriff's desk on the landline"
+    hut = {
+        "event": "Ride",
+        "post": "Hut",
+        "post_type": "remote",
+        "site": "<old> quarry",
+        "missed_check_in": missed,
+    }
+    said = re.sub(
+        r"\s+",
+        " ",
+        text(event.packet(small_club.assess(events=[small_club.EVENT | told], posts=[hut]), "Ride")),
+    )
+    assert "<old> quarry" in said and missed in said
+    assert "storm watch" in said and "weather service" in said
+    assert "asked of all" in said and "waiver, is100" in said
+    fair = small_club.EVENT | {"storms_possible": False}
+    said = text(event.packet(small_club.assess(events=[fair], posts=[hut]), "Ride"))
+    assert "storm watch" not in said and "asked of all" not in said
+
+
 @pytest.mark.parametrize("size", ["A4", "letter"])
 def test_no_page_of_a_packet_is_left_nearly_empty(assessment, size):
     said = pages(event.packet(assessment, RACE, size))
