@@ -275,6 +275,31 @@ def test_a_chemistry_is_what_the_club_says() -> None:
     assert not {"not_charged_lately", "past_its_service_age"} & set(own["late"])
 
 
+def test_what_a_battery_loses_and_gives_is_what_the_club_says(frames: dict[str, pd.DataFrame]) -> None:
+    usual, own = (battery(policy) for policy in ("", "[chemistry.agm]\nmonth_loss_share = 0.1\n"))
+    assert (1 - own["charge_left_share"]) == pytest.approx(2 * (1 - usual["charge_left_share"]))
+
+    def hours(figure: str) -> float:
+        judged = engine.assess(frames, Policy.parse(f"[chemistry.li_ion]\n{figure}\n"), TODAY)
+        return float(judged.table("kit_runtime")["runtime_h"].iloc[0])
+
+    usually = hours("")
+    assert hours("peukert = 1.3") < 0.95 * usually
+    assert hours("cell_ohm_ah = 5") < 0.95 * usually
+
+
+def test_a_controller_passes_on_what_the_club_says() -> None:
+    told = "member,kit,item,kind\nQA1BC,bag,radio,mobile_vhf_uhf\nQA1BC,bag,panel,solar_panel\nQA1BC,bag,box,charge_controller_{}\n"
+    for sort, usual in (("mppt", 0.94), ("pwm", 0.75)):
+        frame = upload.read("inventory.csv", told.format(sort).encode()).frame
+        assert frame is not None
+        watts = [
+            engine.assess({"inventory": frame}, Policy.parse(policy), TODAY).table("supply")["solar_w"][0]
+            for policy in ("", f"[facts]\n{sort}_share = 0.5\n")
+        ]
+        assert watts[1] == pytest.approx(watts[0] * 0.5 / usual)
+
+
 def test_the_club_says_when_a_battery_counts_as_empty() -> None:
     assert battery("")["charge_end_days"] == 180
     strict = battery("[facts]\nempty_after_intervals = 1\n")

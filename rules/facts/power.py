@@ -49,7 +49,9 @@ OF_CASE = (
     "amps_tx", "amps_rx", "amps_idle", "accessory_a", "tx_share", "rx_share", "idle_share", "mode_factor",
     "temperature_c", "path_ohm",
 )  # fmt: skip
-OF_FEED = ("piece_ah", "quantity", "usable_share", "nominal_v", "charge_left_share", "gain", "stop_v")
+OF_FEED = (
+    "piece_ah", "quantity", "usable_share", "nominal_v", "charge_left_share", "gain", "stop_v", "peukert", "cell_ohm_ah",
+)  # fmt: skip
 AT_POST = """
     with car as (
         select kit_id, max(amps_rated) filter (kind in ('socket_lead', 'clip_lead')) as car_lead_a,
@@ -124,7 +126,7 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
                 i.capacity_ah * i.quantity as rated_ah, i.tested_ah * i.quantity as measured_ah,
                 date_diff('day', i.acquired, $today) / 365.25 as age_years,
                 cast(date_diff('day', i.charged, $today) as double) as charged_days,
-                c.charge_days as charge_limit_days, c.usable_share, (i.volts_min + i.volts_max) / 2 as middle_v,
+                c.charge_days as charge_limit_days, c.usable_share, c.month_loss_share, (i.volts_min + i.volts_max) / 2 as middle_v,
                 date_diff('day', i.tested, $today) / 365.25 as tested_years,
                 i.tested_ah is not null and coalesce(tested_years < $stale_years, false) as is_fresh,
                 greatest(age_years, tested_years) as least_age_years,
@@ -139,7 +141,7 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         select item_id, kit_id, chemistry, is_pack, dependable_ah, dependable_ah * usable_share * middle_v as usable_wh,
             age_years, charged_days, charge_limit_days,
             charge_limit_days * $empty_after as charge_end_days,
-            measured_ah / rated_ah as measured_share, age_factor,
+            measured_ah / rated_ah as measured_share, age_factor, month_loss_share,
             case when is_fresh then 'measured' when is_assumed then 'assumed' else 'told' end as how
         from aged
         """,
@@ -150,11 +152,12 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             "empty_after": float(policy.facts["empty_after_intervals"]),
         },
     )
-    days = floats(told["charged_days"])
+    days, lost = floats(told["charged_days"]), floats(told.pop("month_loss_share"))
     dated = days >= 0
     left = np.full(len(days), np.nan)
     if dated.any():
-        left[dated] = cells.self_discharge_remaining(np.asarray(told["chemistry"], str)[dated], days[dated])
+        chemistry = np.asarray(told["chemistry"], str)[dated]
+        left[dated] = cells.self_discharge_remaining(chemistry, days[dated], loss_per_month_share=lost[dated])
     return {"battery": table(told | {"charge_left_share": left})}
 
 
@@ -209,7 +212,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         )
         select w.supply_id, b.item_id, b.quantity, b.dependable_ah / b.quantity as piece_ah, b.chemistry, b.nominal_v,
             c.usable_share, b.charge_left_share, coalesce(g.amps, 0) as charger_a, c.charge_min_c, w.gain, w.stop_v,
-            w.is_converted
+            w.is_converted, c.peukert, c.cell_ohm_ah
         from way as w
         join store as b using (item_id)
         join chemistry as c on c.chemistry = b.chemistry
@@ -269,8 +272,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         | {
             "metre_ohm": float(wire.lead_resistance_ohm(1.0, 1.0, policy.facts["lead_temperature_c"])),
             "bus_v": BUS_V,
-            "mppt": recharge.MPPT_SHARE,
-            "pwm": recharge.PWM_SHARE,
+            "mppt": policy.facts["mppt_share"],
+            "pwm": policy.facts["pwm_share"],
             "regulated_v": recharge.REGULATED_V,
         },
     )
@@ -313,10 +316,10 @@ def _uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[_Hours, r
     tx_a, rx_a, idle_a = (n["gain"] * n[state] + accessory_a for state in ("amps_tx", "amps_rx", "amps_idle"))
     run = discharge.simulate(
         piece_ah, chemistry, n["temperature_c"], charge,
-        cells.internal_resistance_ohm(chemistry, piece_ah, n["nominal_v"]), n["path_ohm"],
+        cells.internal_resistance_ohm(chemistry, piece_ah, n["nominal_v"], n["cell_ohm_ah"]), n["path_ohm"],
         tx_a, rx_a, idle_a,
         n["talk"], n["quiet"], n["idle_share"], n["stop_v"], LONGEST_H, n["nominal_v"],
-        1.0 - n["usable_share"],
+        1.0 - n["usable_share"], n["peukert"],
     )  # fmt: skip
     each_h, stopped_by = np.where(is_dead, 0.0, run.hours_h), np.where(is_dead, DEAD, run.limit)
     best = _best(case, np.asarray(feed["item_id"])[fed], each_h)

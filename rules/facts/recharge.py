@@ -23,10 +23,6 @@ import numpy.typing as npt
 from rules.facts.select import Columns, Floats, floats
 from rules.physics import battery, discharge, sun
 
-MPPT_SHARE = 0.94
-"""What a tracking controller passes on of what a panel gives: 93 to 95 %, supplier guide table."""
-PWM_SHARE = 0.75
-"""What a plain one passes on, which holds the panel at the battery's volts: 15 to 35 % less, solar supplier guide."""
 REGULATED_V = 15.0
 """Highest volts of a panel that has a regulator, for a 12 V battery; without one it is 18 V and more. Common practice."""
 OF_CASE = (

@@ -7,6 +7,7 @@ None, NaN, NA in an array) is a chemistry that is not known, and gives NaN.
 import numpy as np
 import numpy.typing as npt
 
+from data import reference
 from rules.physics.quantity import Floats, Names, Numbers, one_of, quantity
 
 CHEMISTRIES = ("lifepo4", "li_ion", "agm", "gel", "flooded", "nimh", "nimh_lsd", "alkaline")
@@ -38,12 +39,19 @@ _HOTTEST_C = 60.0
 
 # One number per chemistry below, and NaN for one that is not known.
 
+
+def _of_each(column: str) -> Floats:
+    """A column of data/reference/chemistries.csv, which a club may see otherwise."""
+    told = reference.table("chemistries").set_index("chemistry")[column]
+    return np.array([*told.loc[list(CHEMISTRIES)], np.nan])
+
+
 # Loss per month at 20 C: the middle of the published range, or the one figure read.
-_LOSS_PER_MONTH = np.array([0.04, 0.025, 0.05, 0.05, 0.05, 0.30, 0.15 / 12.0, 0.03 / 12.0, np.nan])
+_LOSS_PER_MONTH = _of_each("month_loss_share")
 
 # Peukert exponents: engineering knowledge page (lithium 1.05), two AGM data sheets (1.15), battery monitor
 # manual (1.25 for lead-acid); nickel and alkaline are planning figures.
-_PEUKERT = np.array([1.05, 1.05, 1.15, 1.15, 1.25, 1.05, 1.05, 1.25, np.nan])
+_PEUKERT = _of_each("peukert")
 
 # Energy given back over energy charged: lead-acid battery design reference site; LiFePO4 the low end of a trade
 # article's 0.92 to 0.97; Li-ion the middle of a table's 0.85 to 0.95; nickel the low end of an encyclopaedia's 0.65
@@ -74,7 +82,7 @@ _REST: tuple[_Curve, ...] = (
 
 # Internal resistance of one cell times its ampere-hours, in ohm Ah, protection circuit included where a
 # chemistry has one. Planning estimates; no single source.
-_OHM_AH = np.array([0.06, 0.12, 0.03, 0.04, 0.06, 0.06, 0.06, 0.40, np.nan])
+_OHM_AH = _of_each("cell_ohm_ah")
 
 
 def _places(chemistry: Names) -> npt.NDArray[np.intp]:
@@ -296,15 +304,18 @@ def soc_at_open_circuit_v(chemistry: Names, volts_v: Numbers, nominal_v: Numbers
     return np.where(cell_v > fullest_v, np.inf, soc)[()]
 
 
-def internal_resistance_ohm(chemistry: Names, capacity_ah: Numbers, nominal_v: Numbers = 12.0) -> Floats:
+def internal_resistance_ohm(
+    chemistry: Names, capacity_ah: Numbers, nominal_v: Numbers = 12.0, cell_ohm_ah: Numbers | None = None
+) -> Floats:
     """Planning estimate of a pack's internal resistance in ohm: cells x k / Ah.
 
-    k in ohm Ah per cell: LiFePO4 0.06, Li-ion 0.12, AGM 0.03, gel 0.04, flooded 0.06, NiMH 0.06,
+    k in ohm Ah per cell, unless given as `cell_ohm_ah`: LiFePO4 0.06, Li-ion 0.12, AGM 0.03, gel 0.04, flooded 0.06, NiMH 0.06,
     alkaline 0.4. Charged, 20 C, new; cold and age can double it. A measured figure is always better.
 
     Raises ValueError if the capacity is not above 0 or the chemistry unknown.
 
     Source: common practice; the right order of size, not a data sheet.
     """
-    ohm_ah = _OHM_AH[_places(chemistry)] * cells_in_series(chemistry, nominal_v)
+    each = _OHM_AH[_places(chemistry)] if cell_ohm_ah is None else quantity(cell_ohm_ah, "cell_ohm_ah", 0)
+    ohm_ah = each * cells_in_series(chemistry, nominal_v)
     return np.asarray(ohm_ah / quantity(capacity_ah, "capacity_ah", 0, above=True))[()]

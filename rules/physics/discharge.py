@@ -46,6 +46,7 @@ def simulate(
     horizon_h: Numbers,
     nominal_v: Numbers = 12.0,
     soc_reserve: Numbers = 0.0,
+    exponent: Numbers | None = None,
 ) -> Discharge:
     """Run a station on a battery and say when it stops and why. All arguments broadcast to N cases.
 
@@ -67,6 +68,7 @@ def simulate(
     stop_v : least voltage at which the radio, or the converter before it, still works
     horizon_h : how long it is needed, 0 or more
     nominal_v : what the pack is sold as
+    exponent : Peukert's, 1 to 2; that of the chemistry unless given
 
     Returns
     -------
@@ -95,8 +97,8 @@ def simulate(
     for amps, share in states:
         peak_a = np.maximum(peak_a, np.where(np.asarray(share, dtype=float) == 0, 0.0, amps))
 
-    exponent = battery.peukert_exponent(chemistry)
-    at_rate_ah = np.fmin(capacity, battery.capacity_at_current_ah(capacity, RATE_H, average_a, exponent))
+    power = battery.peukert_exponent(chemistry) if exponent is None else exponent
+    at_rate_ah = np.fmin(capacity, battery.capacity_at_current_ah(capacity, RATE_H, average_a, power))
     in_force_ah = at_rate_ah * battery.temperature_factor(chemistry, temperature_c)
 
     sag_v = peak_a * (quantity(internal_ohm, "internal_ohm", 0) + quantity(path_ohm, "path_ohm", 0))

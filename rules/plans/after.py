@@ -261,7 +261,7 @@ def _pieces(feed: pd.DataFrame, temperature_c: float) -> Pieces | None:
     return Pieces(
         capacity,
         cold,
-        battery.peukert_exponent(chemistry),
+        feed["peukert"].to_numpy(float),
         feed["quantity"].to_numpy(float),
         feed["gain"].to_numpy(float),
     )
