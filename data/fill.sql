@@ -80,7 +80,7 @@ from told_events;
 
 insert into post
 select
-    row_number() over (order by e.event_id, cast(t.line as integer)), e.event_id, t.event, t.post, t.post_type, t.site,
+    row_number() over (order by e.event_id, cast(t.line as integer)), e.event_id, t.event, t.post, t.post_type, named(t.site),
     coalesce(cast(t.opens as timestamp), e.starts), coalesce(cast(t.closes as timestamp), e.ends),
     date_diff('minute', coalesce(cast(t.opens as timestamp), e.starts), coalesce(cast(t.closes as timestamp), e.ends)) / 60.0,
     coalesce(cast(t.operators as integer), cast(p.operators as integer), 1), coalesce(cast(p.radios as integer), 1), t.bands, t.modes,

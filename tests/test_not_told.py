@@ -9,6 +9,7 @@ import pytest
 
 from data import schema, upload
 from rules import engine
+from tests import small_club
 
 TODAY = date(2027, 3, 1)
 KIT = (
@@ -56,6 +57,26 @@ def test_of_a_mast_that_is_brought_the_power_line_is_asked(mast: str, answer: st
 def test_no_shelter_is_no_shelter_however_it_is_written(said: str) -> None:
     assert answers(f",storms_possible,shelter\n,yes,{said}")["no_shelter_from_lightning"] == "not met"
     assert answers(",storms_possible,shelter\n,yes,school")["no_shelter_from_lightning"] == "met"
+
+
+@pytest.mark.parametrize(
+    ("net", "backup", "answer"),
+    [
+        ("library", "library", "not met"),
+        ("-", "-", "not known"),
+        ("none", "library", "not known"),
+        ("library", "school", "met"),
+    ],
+)
+def test_a_place_that_is_not_named_is_no_place(net: str, backup: str, answer: str) -> None:
+    posts = [
+        {"event": "Ride", "post": "Net", "post_type": "net_control", "site": net},
+        {"event": "Ride", "post": "Backup", "post_type": "backup_net_control", "site": backup},
+    ]
+    sent = [{"event": "Ride", "post": "Backup", "member": "QA1BC"}]
+    club = small_club.assess(events=[small_club.EVENT], posts=posts, assignments=sent)
+    found = {finding.rule: finding.status for finding in club.findings(with_met=True)}
+    assert found["no_backup_net_control"] == answer
 
 
 def test_a_channel_that_there_is_not_is_none() -> None:

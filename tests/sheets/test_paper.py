@@ -121,15 +121,16 @@ def test_no_sheet_ends_on_a_page_of_cautions(assessment, size):
 
 
 def test_paper_is_in_the_units_that_were_chosen(assessment):
-    number = assessment.con.execute(
-        "select assignment_id from assignment join post using (post_id) where post = 'Mile 7'"
-    ).fetchone()[0]
+    number, kg = assessment.con.execute(
+        "select assignment_id, carried_kg from assignment join post using (post_id) "
+        "join post_kit using (post_id, kit_id, member_id) where post = 'Mile 7'"
+    ).fetchone()
     metric = text(packing.packing(assessment, number))
     with units.chosen(True):
         pdf = packing.packing(assessment, number)
     said = text(pdf)
     assert "3 to 17 °C" in metric and "37 to 63 °F" in said and "°C" not in said
-    assert "to carry 12.5 kg" in metric and "to carry 27.5 lb" in said
+    assert f"to carry {kg:.1f} kg" in metric and f"to carry {kg / 0.45359237:.1f} lb" in said
     assert "0.1 km on foot" in metric and "0.1 mi on foot" in said
     assert "0.3 m, SMA" in metric and "0.3 m (1.0 ft), SMA" in said
     box = PdfReader(io.BytesIO(pdf)).pages[0].mediabox
