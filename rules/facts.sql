@@ -40,7 +40,7 @@ create table fuse (
     thin_a double, ampacity_a double, how varchar
 );
 
--- one row per feed line and pigtail: loss on the highest band that a radio and an antenna of its kit share, if matched, whether
+-- one row per feed line, and per pigtail on the way of the example station: loss on the highest band that a radio and an antenna of its kit share, if matched, whether
 -- it is on the way of the example station, and how much of the power there reaches the antenna through all lines on the way,
 -- with the standing-wave ratio told of it
 create table feedline (

@@ -135,9 +135,17 @@ def test_the_band_is_the_highest_that_radio_and_antenna_share() -> None:
     assert line(dual, DECIBEL)["band"] == "70cm"
 
 
-def test_a_pigtail_is_a_line_and_an_adapter_is_none() -> None:
+def test_a_pigtail_on_the_way_is_a_line_and_another_is_none() -> None:
+    handheld = small_club.HANDHELD | {"rf_plug": "sma_female", "bands": "2m"}
     pigtail = {"kind": "rf_pigtail", "rf_plug": "sma_male", "rf_plug_far": "so239"}
-    told = small_club.assess(
-        inventory=small_club.kit("QA1BC", "box", HUNDRED, pigtail, {"kind": "rf_adapter"})
+    things = (
+        handheld,
+        small_club.PACK,
+        pigtail,
+        pigtail | {"item": "other", "rf_plug": "n_male"},
+        COAX,
+        ANTENNA,
     )
-    assert told.table("feedline")["coax"].tolist() == ["rg174"]
+    told = small_club.assess(inventory=small_club.kit("QA1BC", "box", *things))
+    rows = told.table("feedline").sort_values("item_id")
+    assert rows[["item_id", "coax", "is_adapter"]].values.tolist() == [[3, "rg174", True], [5, "rg8x", False]]

@@ -86,12 +86,12 @@ def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
 
 
 def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
-    """Each feed line and pigtail: matched loss (dB) on the band that is lossiest, and what reaches the antenna (W).
+    """Each feed line, and each pigtail of the example station: matched loss (dB), and what reaches the antenna (W).
 
     The band is the highest that a radio of the kit and an antenna apart from it share, else the highest of its radios; a kit
     that names none is taken at 2 m, without a power. The power is that of the strongest radio on that band that is
     not a handheld, less the loss with the worst standing-wave ratio told of an antenna for the band; none told is a match.
-    Lines of the kit's example station are joined to each other (`is_on_way`): what all of them lose together stands between
+    Lines of the example station are joined to each other (`is_on_way`): what all of them lose together stands between
     radio and antenna. Connectors are not counted: a tight one loses next to nothing.
     """
     told = columns(
@@ -104,13 +104,12 @@ def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             select kit_id, bool_or(bands is null) as is_open, string_split(string_agg(bands, ' '), ' ') as bands
             from item where role = 'antenna' and is_usable and kind <> 'whip' group by kit_id
         ), ranked as (
-            select r.kit_id, r.band, (b.low_mhz + b.high_mhz) / 2 as mhz,
-                case when a.is_open is not false or list_contains(a.bands, r.band) then 1 else 0 end as is_shared
+            select r.kit_id, r.band, (b.low_mhz + b.high_mhz) / 2 as mhz, r.rf_watts,
+                a.is_open is not false or list_contains(a.bands, r.band) as is_shared
             from radio as r join band as b using (band) left join antenna as a using (kit_id)
         ), highest as (
-            select kit_id, max_by(struct_pack(band, mhz), struct_pack(is_shared, mhz)) as of_kit from ranked group by kit_id
-        ), power as (
-            select kit_id, max(rf_watts) as rf_watts from radio join highest using (kit_id) where band = of_kit.band group by kit_id
+            select kit_id, max_by(struct_pack(band, mhz, rf_watts), struct_pack(is_shared, mhz, watts := coalesce(rf_watts, -1))) as of_kit
+            from ranked group by kit_id
         ), match as (
             select a.kit_id, max(a.swr) as swr
             from item as a left join highest as h using (kit_id)
@@ -119,16 +118,15 @@ def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             group by a.kit_id
         )
         select i.item_id, i.kit_id, i.coax, i.length_m, coalesce(h.of_kit.band, '2m') as band,
-            coalesce(h.of_kit.mhz, 146.0) as frequency_mhz, p.rf_watts, m.swr, c.k1, c.k2, i.role = 'rf_adapter' as is_adapter,
+            coalesce(h.of_kit.mhz, 146.0) as frequency_mhz, h.of_kit.rf_watts, m.swr, c.k1, c.k2, i.role = 'rf_adapter' as is_adapter,
             s.item_id is not null as is_on_way,
             case when i.coax_is_assumed or i.length_m_is_assumed then 'assumed' else 'told' end as how
         from item as i
         left join highest as h using (kit_id)
-        left join power as p using (kit_id)
         left join match as m using (kit_id)
         left join coax as c using (coax)
         left join station_step as s on s.item_id = i.item_id
-        where (i.role = 'coax' or i.role = 'rf_adapter' and i.coax is not null) and i.is_usable
+        where i.is_usable and (i.role = 'coax' or i.role = 'rf_adapter' and i.coax is not null and s.item_id is not null)
         """,
     )
     numbers = np.array([floats(told[name]) for name in ("k1", "k2", "frequency_mhz", "length_m")])
