@@ -10,8 +10,8 @@ from dashboard.standing import Standing
 from .small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, LEAD, MOBILE, TODAY, assess, kit
 
 
-def standing_with(battery: dict, **more) -> Standing:
-    rows = kit("Q1ABC", "bag", MOBILE, battery, LEAD, ANTENNA, COAX, FUSE)
+def standing_with(battery: dict, *things: dict, **more) -> Standing:
+    rows = kit("Q1ABC", "bag", MOBILE, battery, LEAD, ANTENNA, COAX, FUSE, *things)
     post = {"event": "Ride", "post": "Gate", "post_type": "aid_station", "bands": "2m", "modes": "fm", **more}
     told = assess(
         inventory=rows,
@@ -46,6 +46,12 @@ def test_the_curve_ends_where_the_rules_say(battery, setting):
         assert curve["volts_v"].iloc[-1] == pytest.approx(curve["least_v"].iloc[0], abs=0.01)
     else:
         assert (curve["volts_v"] >= curve["least_v"] - 0.01).all()
+
+
+def test_a_battery_measured_at_nothing_has_no_part_in_the_curve():
+    dead = BATTERY | {"item": "dead", "tested": pd.Timestamp(TODAY), "tested_ah": 0.0}
+    pd.testing.assert_frame_equal(curve_of(standing_with(BATTERY, dead)), curve_of(standing_with(BATTERY)))
+    assert curve_of(standing_with(dead)).empty
 
 
 def test_volts_sag_less_where_the_post_transmits_at_low_power():
