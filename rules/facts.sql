@@ -291,32 +291,38 @@ select kit_id, coalesce(sum(quantity) filter (role = 'radio'), 0) as radios,
     coalesce(sum(quantity) filter (role = 'pack'), 0) as packs
 from item where condition = 'unknown' and is_usable group by kit_id;
 
--- one row per kit, or row of way, that hangs on small parts: those that have no second for certain, or where there is none (is_doubtful)
--- those that may have one; of a radio that it hangs on the microphone, unless another is listed
+-- one row per thing of which a small part may be missed: leads, fuses, cables, adapters and the like themselves, and of a radio
+-- its microphone, unless another is listed
+create view small_item as
+select kit_id, line, case when role = 'radio' then 'microphone of ' || item else item end as part
+from item
+where role not in ('antenna', 'source', 'pack') and (role <> 'radio' or kind in ('mobile_vhf_uhf', 'mobile_data', 'hf_100w', 'hf_qrp')
+    and kit_id not in (select kit_id from item where is_usable and kind in ('mic', 'speaker_mic', 'headset')));
+
+-- one row per kit that hangs on small parts: those that have no second for certain, or where there is none (is_doubtful)
+-- those that may have one
 create view small_part as
-with hung as (
-    select kit_id, null as post_kit_id, weak_lines, doubtful_lines from station
-    union all
-    select kit_id, post_kit_id, weak_lines, doubtful_lines from way join post_kit using (post_kit_id)
-), weak as (
-    select kit_id, post_kit_id, doubtful_lines, unnest(list_distinct(weak_lines)) as line from hung
-), part as (
-    select kit_id, post_kit_id, i.item, i.role, i.kind, line, list_contains(w.doubtful_lines, line) as is_doubtful
-    from weak as w join item as i using (kit_id, line)
-    where i.role not in ('antenna', 'source', 'pack')
-), spoken as (
-    select distinct kit_id from item where is_usable and kind in ('mic', 'speaker_mic', 'headset')
+with weak as (
+    select kit_id, doubtful_lines, unnest(list_distinct(weak_lines)) as line from station
 ), small as (
-    select kit_id, post_kit_id, item, line, is_doubtful from part where role <> 'radio'
-    union all
-    select kit_id, post_kit_id, 'microphone of ' || item, line, is_doubtful
-    from part anti join spoken using (kit_id)
-    where kind in ('mobile_vhf_uhf', 'mobile_data', 'hf_100w', 'hf_qrp')
+    select kit_id, line, part, list_contains(doubtful_lines, line) as is_doubtful from weak join small_item using (kit_id, line)
+    qualify is_doubtful = bool_and(is_doubtful) over (partition by kit_id)
 )
-select kit_id, post_kit_id, bool_and(is_doubtful) as is_doubtful, string_agg(item, ', ' order by line) as parts,
+select kit_id, bool_and(is_doubtful) as is_doubtful, string_agg(part, ', ' order by line) as parts,
     list(line order by line) as lines
-from (from small qualify is_doubtful = bool_and(is_doubtful) over (partition by kit_id, post_kit_id))
-group by kit_id, post_kit_id;
+from small group by kit_id;
+
+-- one row per kit at a post that hangs there on small parts, as in small_part
+create view post_small_part as
+with weak as (
+    select post_kit_id, kit_id, doubtful_lines, unnest(list_distinct(weak_lines)) as line from way join post_kit using (post_kit_id)
+), small as (
+    select post_kit_id, line, part, list_contains(doubtful_lines, line) as is_doubtful from weak join small_item using (kit_id, line)
+    qualify is_doubtful = bool_and(is_doubtful) over (partition by post_kit_id)
+)
+select post_kit_id, bool_and(is_doubtful) as is_doubtful, string_agg(part, ', ' order by line) as parts,
+    list(line order by line) as lines
+from small group by post_kit_id;
 
 -- one row per person sent to a post (assignment): the row of post_kit in which they themselves are judged for that time, that of
 -- the kit that they bring if they are its member, else their first there

@@ -16,5 +16,5 @@ select
     -- without a certain station the weak parts are those of the best case, otherwise those of the worst
     case when t.kit_id is null and s.stations_low >= 1 then true when not t.is_doubtful then false end as ok
 from station as s
-left join small_part as t on t.kit_id = s.kit_id and t.post_kit_id is null
+left join small_part as t using (kit_id)
 where s.stations_high >= 1

@@ -27,11 +27,11 @@ select
         case when is_one_charger then 'charger' end) as small_parts,
     flatten([coalesce(t.lines, w.weak_lines), case when is_one_cable then b.cable_lines else [] end,
         case when is_one_charger then b.charger_lines else [] end]) as lines,
-    case when small_parts <> '' then false when t.kit_id is null and w.stations_low >= 1 then true end as ok
+    case when small_parts <> '' then false when t.post_kit_id is null and w.stations_low >= 1 then true end as ok
 from post_kit as pk
 join post as p using (post_id)
 join way as w on w.post_kit_id = pk.post_kit_id
-left join small_part as t on t.post_kit_id = pk.post_kit_id
+left join post_small_part as t on t.post_kit_id = pk.post_kit_id
 left join beside as b on b.kit_id = pk.kit_id,
     lateral (select b.has_modem and b.cables < 2
             and list_has_any(string_split(p.modes, ' '), ['packet', 'hf_message', 'rtty', 'psk31', 'ft8']) as is_one_cable,
