@@ -548,6 +548,6 @@ GAPS: dict[str, dict[str, str]] = {
     "packets not sent": {"event": "High Sluice Exercise"},
     "nothing said of a missed check-in": {"event": "Gorse Hill Trail Run", "post": "Lambing Hut"},
     "car not there an hour before the gun": {"event": "Barley Ford Half Marathon", "post": "Lead vehicle"},
-    "loan for forty days": {"borrower": "QB4NST"},
+    "loan for forty days": {"borrower": "QR5GKL"},
     "pool without a mobile": {"member": "QA1BCD", "kit": "Club pool tote"},
 }

@@ -310,7 +310,8 @@ SHOWN: dict[str, Callable[[Club], bool]] = {
         c.windows()[0][0] + timedelta(hours=1) > datetime.fromisoformat(c.one("events")["action_starts"])
     ),
     "loan for forty days": lambda c: any(
-        row["back"] is None and days(row["due"]) - days(row["out"]) == 40 for row in c.rows("loans")
+        row["back"] is None and days(row["due"]) - days(row["out"]) == 40 and days(row["due"]) > 0
+        for row in c.rows("loans")
     ),
     "pool without a mobile": lambda c: (
         {row["owner"] for row in c.things()} == {"club"} and not c.things("mobile_vhf_uhf")
@@ -522,5 +523,5 @@ def test_rules_that_speak_of_little_things_are_heard_in_the_invented_club(tmp_pa
     heard = {f.rule for f in assessed.findings("not j.ok")}
     assert {
         "loan_condition_not_noted", "gear_on_loan_elsewhere", "dry_cells_alone", "no_first_aid_beside_traffic",
-        "fuse_smaller_than_the_load", "inspected_too_late",
+        "fuse_smaller_than_the_load", "inspected_too_late", "loan_for_too_long",
     } <= heard  # fmt: skip
