@@ -229,7 +229,18 @@ def test_an_empty_club_says_what_to_do(empty_club):
 def test_a_good_file_shows_what_would_change_before_anything_does(empty_club):
     app = send(page("send"), "my list.csv", GOOD)
     assert "2 added, 0 removed" in words(app)
+    assert "Accepting replaces all that inventory.csv said of each kit named in it; whatever" in words(app)
     assert empty_club.store.version() == 0
+
+
+def test_what_a_list_of_the_whole_club_replaces_is_said_before_it_does(empty_club):
+    app = send(page("send"), "members.csv", b"member\nQX1NEW\n")
+    assert (
+        "Accepting replaces the whole of members.csv, also the rows that are not sent again; whatever"
+        in words(app)
+    )
+    app = send(page("send"), "posts.csv", b"event,post,post_type\nRide,Hut,remote\n")
+    assert "Accepting replaces all that posts.csv said of each event named in it; whatever" in words(app)
 
 
 def test_an_accepted_file_is_in_force_and_its_member_is_told_what_to_fix(empty_club):

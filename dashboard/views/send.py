@@ -13,6 +13,7 @@ from dashboard.sending import asked, sent_by, what_becomes
 from dashboard.standing import Standing, club
 from data import reference, schema, sent_back, spreadsheet, table_schema, upload
 from data.database import StoreError
+from data.store import COVERS
 from rules.score import next_steps
 
 TEMPLATES = Path(data.__file__).parent / "templates"
@@ -199,7 +200,7 @@ def send(me: access.Person) -> None:
         try_out(good)
         has_agreed = consent.asked()
         st.markdown(
-            f"Accepting replaces the whole of each kit named in a file; whatever stood before {what_becomes(me)}."
+            f"Accepting replaces {what_is_replaced(sent.stem for sent in good)}; whatever stood before {what_becomes(me)}."
         )
         st.button(
             f"Put {parts.many(len(good), 'file')} in force",
@@ -209,6 +210,17 @@ def send(me: access.Person) -> None:
             on_click=accept,
             args=(good,),
         )
+
+
+def what_is_replaced(stems: Iterable[str]) -> str:
+    """What files take the place of, as the end of a sentence."""
+    said = [
+        f"all that {stem}.csv said of each {COVERS[stem][-1]} named in it"
+        if COVERS[stem]
+        else f"the whole of {stem}.csv, also the rows that are not sent again"
+        for stem in dict.fromkeys(stems)
+    ]
+    return "; ".join(said)
 
 
 def try_out(good: list[upload.Upload]) -> None:
