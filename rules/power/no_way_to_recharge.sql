@@ -55,13 +55,14 @@ with goes_on as (   -- a kit that has another shift before it has rested; hours 
 ), plant as (
     select distinct pk.post_id from item as i join post_kit as pk using (kit_id) where i.kind = 'generator' and i.is_usable and pk.is_assigned
 ), fed as (
-    select s.kit_id, s.radio_item_id, s.is_handheld, s.solar_w > 0 as has_sun, coalesce(max(f.charger_a), 0) > 0 as has_charger
+    select s.kit_id, s.radio_item_id, s.is_handheld, s.solar_w > 0 as has_sun, s.has_mains_supply, coalesce(max(f.charger_a), 0) > 0 as has_charger
     from supply as s left join feed as f using (supply_id) where s.kit_id in (select kit_id from asked) group by all
 ), way as (
-    select a.*, r.runtime_h, r.how, r.is_on_mains, r.recharge_w > 0 as is_charged, coalesce(h.lines, r.lines) as lines, p.has_mains,
+    select a.*, r.runtime_h, r.runtime_high_h, r.how, r.is_on_mains, r.recharge_w > 0 as is_charged, coalesce(h.lines, r.lines) as lines, p.has_mains,
         f.has_sun, e.lat + e.lon + e.utc_offset_h is not null as has_place,
-        f.has_charger or h.has_own_charger as has_charger, h.has_own_charger,
-        h.has_generator or a.post_id in (from plant) as has_generator,
+        f.has_charger or h.has_own_charger as has_charger,
+        (h.has_generator or a.post_id in (from plant)) and (f.has_charger or f.has_mains_supply) as may_have_plant,
+        h.has_own_charger and (h.has_generator or a.post_id in (from plant) or p.has_mains) as is_own_charged,
         coalesce(p.has_vehicle, p.access in ('drive', '4x4') or p.post_type = 'sag') and (f.has_charger and h.has_inverter
             or h.has_vehicle_lead and case when f.is_handheld then h.has_handheld_lead else h.has_booster end) as may_have_vehicle,
         p.has_vehicle
@@ -76,9 +77,9 @@ select
     post_kit_id                             as subject,
     runtime_h, need_h, how,
     lines,
-    case when is_on_mains or (has_charger and has_generator) or runtime_h >= need_h * $margin then true
-         when is_charged and runtime_h >= need_h or has_charger and is_overnight or has_own_charger and has_mains then true
-         when may_have_vehicle and (has_vehicle is null or runtime_h is null)
+    case when is_on_mains or runtime_h >= need_h * $margin or is_charged and runtime_h >= need_h then true
+         when may_have_plant and runtime_high_h >= need_h or has_charger and is_overnight or is_own_charged then true
+         when may_have_plant and runtime_high_h is null or may_have_vehicle and (has_vehicle is null or runtime_h is null)
              or has_charger and (has_mains is null or has_mains and runtime_h is null)
              or has_sun and (not has_place or runtime_h is null) then null
          else false                         end as ok
