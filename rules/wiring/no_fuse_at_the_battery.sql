@@ -11,6 +11,7 @@ applies_to = "kits with a battery that works; power stations and handheld packs 
 
 [remedy]
 kind = "fuse_holder"
+pieces = "lacking"
 */
 -- a fuse counts as fitted where it is a holder or tells its distance or both its plugs, a lead where it tells that distance, a
 -- clip lead on a battery that takes clips; a fuse, its holder and its lead may be one
@@ -41,6 +42,7 @@ select
     cast(greatest(used_batteries, least(all_batteries, 1)) as integer)                      as batteries,
     cast(greatest(holders, set_fuses, fused_leads) + least(sure_clips, clip_batteries) as integer) as fitted,
     cast(others + least(clips, clip_batteries + open_batteries) as integer)                 as fuses,
+    greatest(batteries - fitted, 0)                                                         as lacking,
     list_sort(lines)                                                                        as lines,
     case when fitted >= batteries then true when fuses < batteries then false end           as ok
 from held

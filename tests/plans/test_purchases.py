@@ -104,6 +104,15 @@ def odd_plugs() -> purchases.Market:
     return replace(of, ways=ways)
 
 
+def test_a_fuse_holder_is_bought_for_each_battery_that_has_none() -> None:
+    things = (MOBILE, BATTERY | {"quantity": 2.0}, LEAD, ANTENNA, COAX)
+    told = small_club.assess(inventory=small_club.kit("QA1BC", "Box", *things))
+    offers = small_club.frame("offers", [{"offer": "holder", "kind": "fuse_holder", "price_usd": 8.0}])
+    plan = purchases.plan(told, offers, 500)
+    assert [line.units for line in plan.lines if line.kind == "fuse_holder"] == [2]
+    assert any("No fuse at the battery" in text for text in plan.closed)
+
+
 def test_the_club_s_shares_are_bought_as_judged_of_every_pick(odd_plugs: purchases.Market) -> None:
     """Every pick of contacts and adapters judged on the whole club, against the plan for some budgets."""
     of = odd_plugs

@@ -15,7 +15,7 @@ from rules.plans import trials
 from rules.plans.choosing import Lesson, Uses, Way
 from rules.plans.offers import Offer, price_book
 from rules.plans.purchases.fitting import STATION, Fitter
-from rules.plans.purchases.wanted import Wanted, kits_at, short_wh, wanted_kinds
+from rules.plans.purchases.wanted import Wanted, kits_at, short_pieces, short_wh, wanted_kinds
 from rules.plans.shares import NONE, NOTHING, Counts, Share, by_kit, lacking, shares
 from rules.plans.trials import Answers, Key
 from rules.verdicts import VERDICTS
@@ -232,7 +232,7 @@ def _alone(of: Market, wanted: Wanted) -> list[tuple[int, Uses]]:
     for offer in of.offers:
         if offer.available != 0:
             by_kind.setdefault(offer.kind, []).append(offer)
-    short = short_wh(of.assessment)
+    short, pieces = short_wh(of.assessment), short_pieces(of.assessment)
     rows = of.fitter.rows
     wh = (rows["capacity_ah"] * (rows["volts_min"] + rows["volts_max"]) / 2).tolist()
     return [
@@ -240,16 +240,18 @@ def _alone(of: Market, wanted: Wanted) -> list[tuple[int, Uses]]:
         for kit_id, kinds in sorted(wanted.items())
         for kind in sorted(kinds)
         for offer in by_kind.get(kind, ())
-        for count in _counts(of.fitter, kit_id, offer, wh[offer.number], short.get(kit_id, 0.0))
+        for count in _counts(
+            of.fitter, kit_id, offer, wh[offer.number], short.get(kit_id, 0.0), pieces.get((kit_id, kind), 1)
+        )
     ]
 
 
-def _counts(fitter: Fitter, kit_id: int, offer: Offer, wh: float, short: float) -> list[int]:
-    """How many of an offer are tried: what a shared one must give; else one, and more of what stores energy (Wh)."""
+def _counts(fitter: Fitter, kit_id: int, offer: Offer, wh: float, short: float, pieces: int) -> list[int]:
+    """How many of an offer are tried: what a shared one must give; else one, the pieces short, and more of what stores Wh."""
     if offer.is_shared:
         return fitter.pieces(kit_id, offer)
     most = MOST_OF_ONE if offer.available is None else min(MOST_OF_ONE, offer.available)
-    counts = {1}
+    counts = {1, min(MOST_OF_ONE, pieces)}
     if wh > 0:
         counts |= {2, min(MOST_OF_ONE, int(np.ceil(short / wh)))}
     return sorted(count for count in counts if 1 <= count <= most)

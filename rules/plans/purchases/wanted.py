@@ -59,8 +59,21 @@ def kits_at(assessment: Assessment) -> dict[int, set[int]]:
 def short_wh(assessment: Assessment) -> dict[int, float]:
     """By kit: the most energy (Wh) that a rule with a remedy in Wh says is short."""
     short: dict[int, float] = {}
+    for (kit_id, _), wh in _short(assessment, "capacity_wh").items():
+        short[kit_id] = max(short.get(kit_id, 0.0), wh)
+    return short
+
+
+def short_pieces(assessment: Assessment) -> dict[tuple[int, str], int]:
+    """By kit and kind: the most pieces that a rule with a remedy in pieces says are short."""
+    return {key: int(pieces) for key, pieces in _short(assessment, "pieces").items()}
+
+
+def _short(assessment: Assessment, size: str) -> dict[tuple[int, str], float]:
+    """By kit and kind of a remedy: the most that a rule says is short, in a word of evidence that its remedy names."""
+    short: dict[tuple[int, str], float] = {}
     for number, rule in enumerate(assessment.rules):
-        if name := rule.remedy.get("capacity_wh"):
+        if name := rule.remedy.get(size):
             kit = {
                 "kit": "subject_id",
                 "post_kit": "(select kit_id from post_kit where post_kit_id = subject_id)",
@@ -73,6 +86,7 @@ def short_wh(assessment: Assessment) -> dict[int, float]:
                 )
                 .fetchall()
             )
-            for kit_id, wh in rows:
-                short[kit_id] = max(short.get(kit_id, 0.0), wh or 0.0)
+            for kit_id, most in rows:
+                key = (kit_id, rule.remedy["kind"])
+                short[key] = max(short.get(key, 0.0), most or 0.0)
     return short
