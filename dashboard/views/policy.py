@@ -171,9 +171,10 @@ def show() -> None:
                 "text": "what it says",
             },
         )
-    with st.expander("what counts now for batteries, posts and modes"):
+    now = st.expander("what counts now for batteries, posts and modes", key="policy-now", on_change="rerun")
+    if now.open:
         for table, columns in OF_REFERENCE.items():
-            st.dataframe(
+            now.dataframe(
                 parts.standing().assessment.table(table)[[table, *columns]],
                 hide_index=True,
                 key=f"policy-{table}",
