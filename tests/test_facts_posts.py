@@ -11,7 +11,7 @@ import pytest
 
 from data import reference
 from rules import facts
-from rules.facts import Fact, coverage, exposures, posts, swaps, ways
+from rules.facts import Fact, coverage, exposures, holdings, posts, swaps, ways
 from rules.facts.select import Select
 from rules.policy import Policy
 
@@ -84,6 +84,23 @@ def suit(con: duckdb.DuckDBPyConnection) -> None:
     con.execute("delete from want; delete from suit")
     for table, rows in ways.suit(con, Policy.standard(), TODAY).items():
         facts.keep(con, table, rows)
+
+
+def test_weights_are_summed_to_the_gram(con: duckdb.DuckDBPyConnection) -> None:
+    """1.1 and 2.2 kg are 3.3 kg, which a limit of 3.3 kg allows; in binary fractions they are more."""
+    insert(con, "kit", {"kit_id": 1}, {"kit_id": 2})
+    insert(con, "item", *({"item_id": n, "kit_id": 1, "weight_kg": kg} for n, kg in enumerate((1.1, 2.2))))
+    rows = worked(con, holdings.holding)
+    assert rows[rows["kit_id"] == 1]["weight_kg"].tolist() == [3.3] != [1.1 + 2.2]
+
+
+def test_two_kits_are_carried_to_the_gram(con: duckdb.DuckDBPyConnection) -> None:
+    insert(con, "member", {"member_id": 1})
+    for kit, weight in ((1, 1.1), (2, 2.2)):
+        insert(con, "kit", {"kit_id": kit, "member_id": 1})
+        insert(con, "holding", {"kit_id": kit, "weight_kg": weight})
+    post(con, (6, 12, 1, 1), (6, 12, 1, 2), access="carry")
+    assert worked(con, posts.post_kit)["carried_kg"].tolist() == [3.3, 3.3]
 
 
 def test_a_post_without_anyone_is_uncovered_while_it_is_open(con: duckdb.DuckDBPyConnection) -> None:

@@ -33,7 +33,7 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             coalesce(list(i.line order by i.line) filter (role = 'radio'), []) as radio_lines,
             coalesce(list(i.line order by i.line) filter (role = 'antenna'), []) as antenna_lines,
             coalesce(list(i.line order by i.line) filter (role = 'pack'), []) as pack_lines,
-            sum(weight_kg * quantity) as weight_kg,
+            round(sum(weight_kg * quantity), 3) as weight_kg,
             count(*) filter (weight_kg is null) = 0 as is_weight_known
         from kit left join (from item where is_usable) as i using (kit_id)
         group by kit_id

@@ -27,13 +27,14 @@ TURNS = """(
 def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Every post with every kit of an available member: bands, power at the post's setting and weight against what it asks.
 
-    A kit has the band when one radio in use reaches every band of the post on a station of the kit (`ways.suit`), and the
-    mode when such a one does all of its modes too, with the modem or tracker of its kit; a post that names none takes any radio. NULL where no radio does for
-    certain, and one does not tell its bands, modes or power or may not work. Assigned kits need the hours of their assignment, others
-    the whole time that the post is open. A member without a limit is asked to carry a day's load, or a night's where one stint
-    goes over the night; the weight is that of all the kits that the person who brings this one brings at the same time. The member is who brings the kit, first of all where several do in turn; a kit
-    that is not assigned is its owner's to bring. Who is sent to a post and is the member of no kit there has a row of their
-    own, without a kit, for their own hours.
+    A kit has the band when one radio in use reaches every band of the post on a station of the kit (`ways.suit`), and
+    the mode when such a one does all of its modes too, with the modem or tracker of its kit; a post that names none
+    takes any radio. NULL where no radio does for certain, and one does not tell its bands, modes or power or may not
+    work. Assigned kits need the hours of their assignment, others the whole time that the post is open. A member
+    without a limit is asked to carry a day's load, or a night's where one stint goes over the night; the weight is that
+    of all the kits that the person who brings this one brings at the same time. The member is who brings the kit, first
+    of all where several do in turn; a kit that is not assigned is its owner's to bring. Who is sent to a post and is
+    the member of no kit there has a row of their own, without a kit, for their own hours.
     """
     rows = Select(
         f"""
@@ -42,7 +43,7 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                 bool_or({OVER_NIGHT.format("starts", "ends")}) as is_over_night
             from {TURNS.format("kit_id")} where kit_id is not null group by post_id, kit_id
         ), together as (   -- with the kits that the same person brings there at the same time
-            select c.post_id, c.kit_id, sum(h.weight_kg) as weight_kg, bool_and(h.is_weight_known) as is_weight_known, count(*) as kits
+            select c.post_id, c.kit_id, round(sum(h.weight_kg), 3) as weight_kg, bool_and(h.is_weight_known) as is_weight_known, count(*) as kits
             from (
                 select distinct a.post_id, a.kit_id, b.kit_id as other_id
                 from assignment as a join assignment as b
