@@ -91,10 +91,8 @@ AT_POST = """
         case when not is_fit then 0 when f.is_band and f.is_mode and f.is_strong then 4 when f.is_strong is distinct from false then 3
             when f.is_band and f.is_mode then 2 else 1 end as suits,
         i.quantity as radios, coalesce(mains.supplies, 0) as supplies,
-        case when p.needs_two_ways then 2 else 1 end as ways_asked,
-        cast(case when pk.is_assigned then greatest(greatest(p.radios, ways_asked) - coalesce(alongside.others, 0), 1)
-             else ceil(greatest(p.radios, ways_asked) / p.operators) end as integer) as at_once,
-        cast(case when pk.is_assigned then ways_asked else ceil(ways_asked / p.operators) end as integer) as ways,
+        case when p.needs_two_ways then 2 else 1 end as ways,
+        cast(greatest(greatest(p.radios, ways) - coalesce(alongside.others, 0), 1) as integer) as at_once,
         e.lat, e.lon, pk.starts - to_minutes(cast(60 * e.utc_offset_h as integer)) as starts_utc
     from post_kit as pk join post as p using (post_id) join event as e using (event_id)
     join supply as s on s.kit_id = pk.kit_id join item as i on i.item_id = s.radio_item_id
@@ -107,8 +105,8 @@ AT_POST = """
 """
 """Every kit at its posts with each radio that could be used there: how well it suits (is_fit: does bands and modes on a whole
 station, or may; suits: best is most), how many of the kit's radios are on at once (at_once: those that the post plans, but one
-for each kit beside it; of a kit that is not sent, those that fall to one person) and how many ways on the air are asked of
-it or of the post. starts_utc is NULL where the event tells no hours from UTC."""
+for each kit beside it; one that is not sent is taken to be there alone) and how many ways on the air are asked
+of the post. starts_utc is NULL where the event tells no hours from UTC."""
 
 
 def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
@@ -490,7 +488,7 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     radios, those of a kit that are on at once share its batteries (`sharing`), all at the duty of the post. The
     stations of all kits that are there are ranked hour by hour by how they suit and last; the post hangs on the best, and where it
     needs two ways on the best two. A kit's hours are those of the worst of its stations on which the post hangs for some of the time; it is second
-    where it has none, and those of its best are told. A kit that is not sent is judged by the ways that fall to one person.
+    where it has none, and those of its best are told. A kit that is not sent is taken to be there alone.
     """
     stations, feed = _stations(con, policy)
     taken = _taken(policy)
