@@ -13,8 +13,8 @@ applies_to = "kits with a battery that works; power stations and handheld packs 
 kind = "fuse_holder"
 pieces = "lacking"
 */
--- a fuse counts as fitted where it is a holder or tells its distance or both its plugs, a lead where it tells that distance, a
--- clip lead on a battery that takes clips; a fuse, its holder and its lead may be one
+-- a fuse counts as fitted where it is a holder, stands alone in its line or tells its distance or both its plugs, a lead where
+-- it tells that distance, a clip lead on a battery that takes clips; a fuse, its holder and its lead may be one
 with clipped as (
     select plug_a as plug from mating where mates and plug_b = 'clips' union select plug_b from mating where mates and plug_a = 'clips'
 ), thing as (
@@ -33,7 +33,7 @@ with clipped as (
         coalesce(sum(quantity) filter (is_used and kind = 'clip_lead' and is_sure), 0) as sure_clips,
         coalesce(sum(quantity) filter (is_used and (role = 'fuse' or kind = 'dc_block' or is_fused_lead)), 0) as others,
         coalesce(sum(quantity) filter (is_used and is_sure and kind = 'fuse_holder'), 0) as holders,
-        coalesce(sum(quantity) filter (is_used and is_sure and kind = 'fuse' and (fuse_at_m is not null or dc_plug is not null and dc_plug_far is not null)), 0) as set_fuses,
+        coalesce(sum(quantity) filter (is_used and is_sure and kind = 'fuse' and (quantity = 1 or fuse_at_m is not null or dc_plug is not null and dc_plug_far is not null)), 0) as set_fuses,
         coalesce(sum(quantity) filter (is_used and is_sure and is_fused_lead), 0) as fused_leads
     from thing group by kit_id
 )
