@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from dashboard.standing import Standing
-from rules.facts.power import bank_at_post, left_by_hour
+from rules.facts.power import bank_at_post, inside_ohm, left_by_hour
 from rules.physics import battery, discharge
 
 POINTS = 25  # of each battery's curve
@@ -116,7 +116,7 @@ def _simulated(case: pd.DataFrame) -> discharge.Discharge:
     chemistry = case["chemistry"].to_numpy(str)
     return discharge.simulate(
         n["piece_ah"], chemistry, n["temperature_c"], 1.0,
-        battery.internal_resistance_ohm(chemistry, n["piece_ah"], n["nominal_v"], n["cell_ohm_ah"]), n["path_ohm"],
+        inside_ohm(chemistry, n["piece_ah"], n), n["path_ohm"],
         n["amps_tx"], n["amps_rx"], n["amps_idle"],
         n["talk_share"], n["rx_share"] + n["tx_share"] - n["talk_share"], n["idle_share"],
         n["stop_v"], LONGEST_H, n["nominal_v"], 1.0 - n["usable_share"], n["peukert"],

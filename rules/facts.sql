@@ -61,11 +61,13 @@ create table supply (
 
 -- one row per radio of supply and way from a battery that can feed it, straight or through a converter; capacity of one
 -- piece, age and measurement counted; charger_a is the rated current of the kit's mains chargers for it; gain: A from the
--- battery for one into the radio; stop_v: volts of the battery below which it stops
+-- battery for one into the radio; stop_v: volts of the battery below which it stops; worn_times: its internal resistance
+-- over that of a new one of the capacity that it still has; cold_doubles_k: K colder for twice that resistance
 create table feed (
     supply_id integer, item_id integer, quantity integer default 1, piece_ah double, chemistry varchar, nominal_v double,
     usable_share double, charge_left_share double, charger_a double default 0, charge_min_c double, gain double default 1,
-    stop_v double, is_converted boolean default false, peukert double, cell_ohm_ah double
+    stop_v double, is_converted boolean default false, peukert double, cell_ohm_ah double, worn_times double default 1,
+    cold_doubles_k double default 30
 );
 
 -- one row per kit: hours on the air on its own, for the hours it says it is for; where these are more than it lasts and its

@@ -28,6 +28,7 @@ WITHIN = {  # least and most of each setting of the facts that is a figure
     "least_dark_h": (0, 12),
     "mppt_share": (0.1, 1), "pwm_share": (0.1, 1), "twilight_deg": (-18, 0), "night_until_h": (0, 12),
     "worst_tx_share": (0, 1), "antenna_above_mast_m": (0, 20), "fuse_margin": (1, 4),
+    "aged_resistance": (1, 4), "cold_doubles_k": (15, 60),
 }  # fmt: skip
 Form = (
     tuple[float, float] | frozenset[str] | None

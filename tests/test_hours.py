@@ -5,9 +5,11 @@ from typing import Any
 import pandas as pd
 import pytest
 
+from rules import engine
 from rules.engine import Assessment
+from rules.policy import Policy
 from tests import small_club
-from tests.small_club import ANTENNA, BATTERY, COAX, FUSE, HANDHELD, LEAD, MOBILE, PACK
+from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, HANDHELD, LEAD, MOBILE, PACK
 
 BASE = (MOBILE, BATTERY | {"amps_rated": 40.0}, LEAD | {"amps_rated": 30.0}, FUSE, COAX, ANTENNA)
 
@@ -69,3 +71,43 @@ def test_the_hours_on_a_battery_of_untold_sort_are_not_known() -> None:
     assert alone(HANDHELD, untold).table("kit_runtime")["runtime_h"].tolist() == [0]
     beside = alone(*BASE, untold).table("kit_runtime")["runtime_h"]
     assert beside.tolist() == alone(*BASE).table("kit_runtime")["runtime_h"].tolist()
+
+
+def hours_at(temp_c: float | None, *things: dict[str, Any], policy: str = "", **post: Any) -> pd.Series:
+    """What is told of the hours of a kit at a post at that temperature all day."""
+    weather = {"temp_min_c": temp_c, "temp_max_c": temp_c}
+    told = {
+        "inventory": small_club.kit("QA1BC", "Bag", *things),
+        "events": [EVENT | weather],
+        "posts": [{"event": "Ride", "post": "Ford", "duty": "busy", "mains": False} | post],
+        "assignments": [{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
+    }
+    frames = {stem: small_club.frame(stem, rows) for stem, rows in told.items()}
+    return engine.assess(frames, Policy.parse(policy), small_club.TODAY).table("runtime").iloc[0]
+
+
+AGM = {
+    "kind": "battery_agm",
+    "dc_plug": "genderless_30",
+    "capacity_ah": 35.0,
+    "charged": pd.Timestamp(small_club.TODAY),
+}
+HF_RADIO = {"kind": "hf_100w", "dc_plug": "genderless_30"}
+
+
+def test_a_cold_battery_sags_more() -> None:
+    cold = hours_at(-10, HF_RADIO, AGM)
+    # the published share of capacity alone is 0.74; sag takes the rest
+    assert cold["runtime_h"] < 0.7 * hours_at(20, HF_RADIO, AGM)["runtime_h"] * 0.74
+    stiff = hours_at(-10, HF_RADIO, AGM, policy="[facts]\ncold_doubles_k = 60\n")
+    assert cold["runtime_h"] < stiff["runtime_h"] < hours_at(0, HF_RADIO, AGM)["runtime_h"] * 1.2
+    assert cold["limited_by"] == "brown-out"
+
+
+def test_a_worn_battery_sags_more() -> None:
+    worn = AGM | {"tested": pd.Timestamp("2027-01-10"), "tested_ah": 28.0}
+    new = AGM | {"capacity_ah": 28.0, "tested": pd.Timestamp("2027-01-10"), "tested_ah": 28.0}
+    as_new = hours_at(20, HF_RADIO, new)["runtime_h"]
+    assert hours_at(20, HF_RADIO, worn)["runtime_h"] < 0.95 * as_new
+    alike = "[facts]\naged_resistance = 1.25\n"  # as much as the lost fifth of the capacity makes of it
+    assert hours_at(20, HF_RADIO, worn, policy=alike)["runtime_h"] == pytest.approx(as_new)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Any, NamedTuple
 
@@ -50,7 +51,8 @@ OF_CASE = (
     "temperature_c", "path_ohm",
 )  # fmt: skip
 OF_FEED = (
-    "piece_ah", "quantity", "usable_share", "nominal_v", "charge_left_share", "gain", "stop_v", "peukert", "cell_ohm_ah",
+    "piece_ah", "quantity", "usable_share", "nominal_v", "charge_left_share", "gain", "stop_v", "peukert", "cell_ohm_ah", "worn_times",
+    "cold_doubles_k",
 )  # fmt: skip
 AT_POST = """
     with car as (
@@ -184,7 +186,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             from item where role = 'charger' and is_usable and chemistry is not null group by all
         ), store as (
             select b.* replace (case when s.condition = 'ok' then b.dependable_ah end as dependable_ah),
-                s.quantity, s.volts_min, s.volts_max, nullif((s.volts_min + s.volts_max) / 2, 0) as nominal_v
+                s.quantity, s.volts_min, s.volts_max, nullif((s.volts_min + s.volts_max) / 2, 0) as nominal_v,
+                least(b.dependable_ah / nullif(s.capacity_ah * s.quantity, 0), 1) as left_share
             from battery as b join item as s using (item_id)
         ), straight as (
             select r.supply_id, b.item_id, 1.0 as gain, r.volts_min as stop_v, false as is_converted
@@ -210,7 +213,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         )
         select w.supply_id, b.item_id, b.quantity, b.dependable_ah / b.quantity as piece_ah, b.chemistry, b.nominal_v,
             c.usable_share, b.charge_left_share, coalesce(g.amps, 0) as charger_a, c.charge_min_c, w.gain, w.stop_v,
-            w.is_converted, c.peukert, c.cell_ohm_ah
+            w.is_converted, c.peukert, c.cell_ohm_ah, $cold_doubles_k as cold_doubles_k,
+            coalesce(left_share * (1 + ($aged_resistance - 1) * (1 - left_share) / nullif(1 - $age_factor, 0)), 1) as worn_times
         from way as w
         join store as b using (item_id)
         join chemistry as c on c.chemistry = b.chemistry
@@ -222,7 +226,16 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         where i.kind = 'battery' and i.chemistry is null and i.is_usable and not r.is_handheld
             and r.supply_id not in (select supply_id from way)
         """,
-        {name: policy.facts[name] for name in ("converter_share", "converter_volts_min")},
+        {
+            name: policy.facts[name]
+            for name in (
+                "converter_share",
+                "converter_volts_min",
+                "age_factor",
+                "aged_resistance",
+                "cold_doubles_k",
+            )
+        },
     )
     rows = Select(
         f"""
@@ -314,7 +327,7 @@ def _uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[_Hours, r
     tx_a, rx_a, idle_a = (n["gain"] * n[state] + accessory_a for state in ("amps_tx", "amps_rx", "amps_idle"))
     run = discharge.simulate(
         piece_ah, chemistry, n["temperature_c"], charge,
-        cells.internal_resistance_ohm(chemistry, piece_ah, n["nominal_v"], n["cell_ohm_ah"]), n["path_ohm"],
+        inside_ohm(chemistry, piece_ah, n), n["path_ohm"],
         tx_a, rx_a, idle_a,
         n["talk"], n["quiet"], n["idle_share"], n["stop_v"], LONGEST_H, n["nominal_v"],
         1.0 - n["usable_share"], n["peukert"],
@@ -351,6 +364,19 @@ def _uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[_Hours, r
     short_wh = np.maximum(floats(cases["need_h"]) - until_h, 0.0) * load_w
     whole = _Hours(load_w, total_wh, until_h, limit, np.zeros(n_cases), short_wh, stop_v)
     return whole, recharge.Used(case, fed, hours, total_h)
+
+
+def inside_ohm(chemistry: npt.NDArray[np.str_], piece_ah: Floats, n: Mapping[str, Floats]) -> Floats:
+    """Internal resistance (ohm) of one piece of each battery as old and as cold as it is.
+
+    Parameters
+    ----------
+    n : nominal_v, cell_ohm_ah, temperature_c, worn_times and cold_doubles_k, by name
+    """
+    ohm = cells.internal_resistance_ohm(
+        chemistry, piece_ah, n["nominal_v"], n["cell_ohm_ah"], n["temperature_c"], n["cold_doubles_k"]
+    )
+    return np.asarray(n["worn_times"] * ohm)
 
 
 def _taken(policy: Policy) -> recharge.Taken:

@@ -305,17 +305,33 @@ def soc_at_open_circuit_v(chemistry: Names, volts_v: Numbers, nominal_v: Numbers
 
 
 def internal_resistance_ohm(
-    chemistry: Names, capacity_ah: Numbers, nominal_v: Numbers = 12.0, cell_ohm_ah: Numbers | None = None
+    chemistry: Names,
+    capacity_ah: Numbers,
+    nominal_v: Numbers = 12.0,
+    cell_ohm_ah: Numbers | None = None,
+    temperature_c: Numbers = 20.0,
+    doubles_k: Numbers = 30.0,
 ) -> Floats:
-    """Planning estimate of a pack's internal resistance in ohm: cells x k / Ah.
+    """Planning estimate of a pack's internal resistance in ohm: cells x k / Ah x 2^((20 C - temperature) / doubles_k).
 
     k in ohm Ah per cell, unless given as `cell_ohm_ah`: LiFePO4 0.06, Li-ion 0.12, AGM 0.03, gel 0.04, flooded 0.06, NiMH 0.06,
-    alkaline 0.4. Charged, 20 C, new; cold and age can double it. A measured figure is always better.
+    alkaline 0.4. Charged and new; age can double it. From -20 C up; above 20 C as at 20 C. A measured figure is
+    always better.
 
-    Raises ValueError if the capacity is not above 0 or the chemistry unknown.
+    Parameters
+    ----------
+    chemistry, capacity_ah, nominal_v, temperature_c : broadcast; capacity above 0
+    doubles_k : K colder for twice the resistance, above 0; twice at -10 C is usual, half or twice as much not rare
+
+    Raises
+    ------
+    ValueError
+        If the capacity or doubles_k is not above 0 or the chemistry unknown.
 
     Source: common practice; the right order of size, not a data sheet.
     """
     each = _OHM_AH[_places(chemistry)] if cell_ohm_ah is None else quantity(cell_ohm_ah, "cell_ohm_ah", 0)
     ohm_ah = each * cells_in_series(chemistry, nominal_v)
-    return np.asarray(ohm_ah / quantity(capacity_ah, "capacity_ah", 0, above=True))[()]
+    colder_k = np.maximum(0.0, 20.0 - quantity(temperature_c, "temperature_c", -273.15))
+    times = 2.0 ** (colder_k / quantity(doubles_k, "doubles_k", 0, above=True))
+    return np.asarray(ohm_ah * times / quantity(capacity_ah, "capacity_ah", 0, above=True))[()]
