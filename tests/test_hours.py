@@ -111,3 +111,44 @@ def test_a_worn_battery_sags_more() -> None:
     assert hours_at(20, HF_RADIO, worn)["runtime_h"] < 0.95 * as_new
     alike = "[facts]\naged_resistance = 1.25\n"  # as much as the lost fifth of the capacity makes of it
     assert hours_at(20, HF_RADIO, worn, policy=alike)["runtime_h"] == pytest.approx(as_new)
+
+
+def test_hours_without_a_temperature_span_a_cold_and_a_warm_day() -> None:
+    told = {"acquired": pd.Timestamp("2027-01-01"), "chemistry": "lifepo4"}
+    radio = MOBILE | {"amps_tx": 11.0, "amps_rx": 0.6, "amps_idle": 0.4}
+    untold = hours_at(None, radio, BATTERY | told)
+    assert untold["how"] == "assumed"
+    cold, warm = (hours_at(temp_c, radio, BATTERY | told) for temp_c in (0, 35))
+    assert cold["how"] == "told"
+    assert untold[["runtime_low_h", "runtime_high_h"]].tolist() == [cold["runtime_h"], warm["runtime_h"]]
+    assert cold["runtime_h"] < untold["runtime_h"] < warm["runtime_h"]
+
+
+def test_a_supply_where_nobody_tells_of_mains_is_not_known() -> None:
+    supply = {"kind": "supply_30a"}
+    row = hours_at(10, MOBILE, supply, mains=None)
+    assert pd.isna(row["is_on_mains"]) and row["runtime_high_h"] == 240
+    assert row["limited_by"] == "nobody tells whether the post has mains for its supply"
+    rules = ("runs_out_before_the_shift_ends", "no_margin_on_the_clock")
+    for mains, answer in ((None, "not known"), (True, "met"), (False, "not met")):
+        club = small_club.assess(
+            inventory=small_club.kit("QA1BC", "Bag", MOBILE, supply),
+            events=[EVENT],
+            posts=[{"event": "Ride", "post": "Ford", "mains": mains}],
+            assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
+        )
+        assert [status(club, rule) for rule in rules] == [answer] * 2, mains
+    full = hours_at(10, MOBILE, supply, BATTERY, mains=None)
+    assert full["runtime_h"] > full["need_h"]
+
+
+def test_a_pack_outside_the_window_of_its_handheld_feeds_nothing() -> None:
+    high = PACK | {"volts_min": 11.0, "volts_max": 12.6}
+    assert alone(HANDHELD | {"volts_max": 8.4}, high).table("kit_runtime")["runtime_h"].tolist() == [0]
+
+
+def test_what_counts_as_empty_has_no_hours() -> None:
+    long_ago = {"charged": pd.Timestamp("2026-01-01")}
+    for things in ((HANDHELD, PACK | long_ago), (MOBILE, AGM | long_ago)):
+        assert alone(*things).table("kit_runtime")["runtime_h"].tolist() == [0]
+    assert hours_at(10, HANDHELD, PACK | long_ago)["runtime_h"] > 2

@@ -45,6 +45,7 @@ FAMILY = """case when {chemistry} in ('agm', 'gel', 'flooded') then 'lead' when 
 STOPPED_BY = {"horizon": "nothing", "energy": "stored energy"}
 UNTOLD = "no figures written down for the radio or what feeds it, or a battery that may not work"
 DEAD = "a battery that was measured at no capacity"
+MAINS_UNTOLD = "nobody tells whether the post has mains for its supply"
 TOO_COLD = "colder than the figures published for its battery"
 OF_CASE = (
     "amps_tx", "amps_rx", "amps_idle", "accessory_a", "tx_share", "rx_share", "idle_share", "mode_factor",
@@ -85,10 +86,10 @@ AT_POST = """
             case when p.power_setting = 'low' then coalesce(s.amps_tx_low, s.amps_tx) else s.amps_tx end as amps_tx,
             case when p.power_setting = 'low' then s.is_low_load_assumed else s.is_load_assumed end as is_load_assumed
         ), p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
-        coalesce(e.temp_min_c, $warm) as temperature_c, e.temp_max_c as warmest_c,
+        coalesce(e.temp_min_c, $warm) as temperature_c, e.temp_min_c is null as is_weather_assumed, e.temp_max_c as warmest_c,
         coalesce(p.has_vehicle, false) as has_vehicle, coalesce(p.has_vehicle, p.access in ('drive', '4x4') or p.post_type = 'sag', false) as may_have_vehicle,
         0.0 as generator_w, coalesce(greatest(car.plant_w, plant.plant_w), 0) as plant_w, car.* exclude (kit_id, plant_w), m.mode_factor, coalesce(p.has_mains, false) as has_mains,
-        coalesce(p.has_mains, false) and s.has_mains_supply as is_on_mains,
+        coalesce(p.has_mains, false) and s.has_mains_supply as is_on_mains, p.has_mains is null as may_have_mains,
         coalesce(w.stations_high, 1) as stations, f.item_id is not null and (f.is_band and f.is_mode) is distinct from false and stations > 0 as is_fit,
         case when not is_fit then 0 when f.is_band and f.is_mode and f.is_strong then 4 when f.is_strong is distinct from false then 3
             when f.is_band and f.is_mode then 2 else 1 end as suits,
@@ -164,7 +165,7 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Each radio that works, and (feed) every battery of its kit that could feed it.
 
-    A handheld is fed by its kit's packs; other radios by the batteries whose range overlaps the radio's (a range not
+    A handheld is fed by its kit's packs, other radios by the batteries, where its range overlaps the radio's (a range not
     told is taken to fit). A battery that is no pack also feeds a radio through a converter of the kit that delivers what
     the radio takes and carries its peak (what it accepts is not told; a buck converter stops at what it delivers and
     takes no battery whose middle is not above that, a boost converter none that stays above it), so a battery may have two ways to a radio. A converter whose
@@ -192,7 +193,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         ), straight as (
             select r.supply_id, b.item_id, 1.0 as gain, r.volts_min as stop_v, false as is_converted
             from radio as r join store as b on b.kit_id = r.kit_id and b.is_pack = r.is_handheld
-            where r.is_handheld or coalesce(b.volts_max >= r.volts_min and b.volts_min <= r.volts_max, true)
+            where coalesce(b.volts_max >= r.volts_min and b.volts_min <= r.volts_max, true)
         ), converted as (
             select supply_id, kit_id, is_handheld, kind, min(middle_v) filter (is_fit) as out_v
             from (
@@ -212,7 +213,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 and not (v.is_handheld and b.item_id in (select item_id from straight))
         )
         select w.supply_id, b.item_id, b.quantity, b.dependable_ah / b.quantity as piece_ah, b.chemistry, b.nominal_v,
-            c.usable_share, b.charge_left_share, coalesce(g.amps, 0) as charger_a, c.charge_min_c, w.gain, w.stop_v,
+            c.usable_share, case when b.charged_days > b.charge_end_days then 0 else b.charge_left_share end as charge_left_share,
+            coalesce(g.amps, 0) as charger_a, c.charge_min_c, w.gain, w.stop_v,
             w.is_converted, c.peukert, c.cell_ohm_ah, $cold_doubles_k as cold_doubles_k,
             coalesce(left_share * (1 + ($aged_resistance - 1) * (1 - left_share) / nullif(1 - $age_factor, 0)), 1) as worn_times
         from way as w
@@ -480,21 +482,39 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
     return {"kit_runtime": table(told | worked_out | _ranged(run.hours, cases, policy))}
 
 
+def _in_any_weather(frame: pd.DataFrame, feed: pd.DataFrame, taken: recharge.Taken, policy: Policy) -> None:
+    """Widen the range of the hours to those of a cold and of a warm day where the event tells no temperature."""
+    rows = np.flatnonzero(frame["is_weather_assumed"].to_numpy(bool))
+    if not len(rows):
+        return
+    some = frame.iloc[rows]
+    low, high = (frame[name].to_numpy(copy=True) for name in ("runtime_low_h", "runtime_high_h"))
+    for day_c in (policy.facts["cold_day_c"], policy.facts["warm_day_c"]):
+        day = some.assign(temperature_c=float(day_c), warmest_c=np.nan)
+        ends = _ranged(_hours(day, feed, taken).hours, day, policy)
+        low[rows] = np.fmin(low[rows], ends["runtime_low_h"])
+        high[rows] = np.fmax(high[rows], ends["runtime_high_h"])
+    frame["runtime_low_h"], frame["runtime_high_h"] = low, high
+    frame["how"] = frame["how"].mask(frame["is_weather_assumed"], "assumed")
+
+
 def _hope(frame: pd.DataFrame, feed: Columns, taken: recharge.Taken) -> None:
-    """Raise the high end of the hours where a vehicle may stay or there is a generator: what nobody tells of either is well.
+    """Raise the high end of the hours where a vehicle may stay, the post may have mains or there is a generator: what nobody tells is well.
 
     Mains supplies run on a generator as well, as long as there is fuel.
     """
-    rows = np.flatnonzero(
-        (frame["may_have_vehicle"] & ~frame["has_vehicle"] | (frame["plant_w"] > 0)).to_numpy(bool)
-    )
+    has_charger = np.isin(frame["supply_id"], np.asarray(feed["supply_id"])[floats(feed["charger_a"]) > 0])
+    may_have_mains = frame["may_have_mains"] & (frame["has_mains_supply"] | has_charger)
+    may_have_vehicle = frame["may_have_vehicle"] & ~frame["has_vehicle"]
+    rows = np.flatnonzero((may_have_vehicle | may_have_mains | (frame["plant_w"] > 0)).to_numpy(bool))
     some = frame.iloc[rows]
     some = some.assign(
-        has_vehicle=some["may_have_vehicle"] | some["has_vehicle"], generator_w=some["plant_w"]
-    )
+        has_vehicle=some["may_have_vehicle"] | some["has_vehicle"], generator_w=some["plant_w"],
+        has_mains=some["may_have_mains"] | some["has_mains"],
+    )  # fmt: skip
     hours = _hours(some, feed, taken).hours
     runs = some["has_mains_supply"].to_numpy(bool) & (
-        some["load_w"] < some["plant_w"] * taken.converter_share
+        some["may_have_mains"] | (some["load_w"] < some["plant_w"] * taken.converter_share)
     ).to_numpy(bool)
     high = frame["runtime_high_h"].to_numpy(copy=True)
     high[rows] = np.maximum(high[rows], np.where(runs, LONGEST_H, hours))
@@ -504,10 +524,11 @@ def _hope(frame: pd.DataFrame, feed: Columns, taken: recharge.Taken) -> None:
 def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
     """Hours on the air of each kit at each post: the radio of the kit that suits it best and lasts longest.
 
-    Charged the day before; at the event's lowest temperature (the policy's where none is told). From the start of the
+    Charged the day before; at the event's lowest temperature (the policy's where none is told, with
+    the range of a cold and a warm day). From the start of the
     shift on, sun, chargers and a vehicle put in what `rules.facts.recharge` says; the sun needs the event's place and hours
     from UTC. The high end is at least the hours with a vehicle that may stay and a generator that has fuel. Mains where the post
-    has mains and the kit a supply. Where the post transmits at low power the radio draws what it draws there; one that
+    has mains and the kit a supply; not known where nobody tells of mains. Where the post transmits at low power the radio draws what it draws there; one that
     does not tell is taken at full power, and marked assumed.
 
     A radio suits that stands on a whole station for the post and has its power (`ways.suit`). Where the post plans several
@@ -522,6 +543,11 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     is_short = frame["runtime_h"].lt(PLENTY * frame["need_h"]) & ~frame["is_on_mains"]
     frame["low_power_h"] = _at_low_power(frame, feed, taken, is_short.to_numpy(bool))
     frame["low_power_w"] = frame["rf_watts_low"].where(is_short)
+    is_open = frame["may_have_mains"] & frame["has_mains_supply"]
+    frame["limited_by"] = frame["limited_by"].mask(
+        is_open & (frame["runtime_h"] < frame["need_h"]), MAINS_UNTOLD
+    )
+    frame["is_on_mains"] = frame["is_on_mains"].astype("boolean").mask(is_open)
     return {"runtime": frame[list(OF_RUNTIME)]}
 
 
@@ -557,6 +583,7 @@ def _lasting(frame: pd.DataFrame, feed: pd.DataFrame, taken: recharge.Taken, pol
     run = _hours(frame, feed, taken)
     worked_out = dict(zip(OF_HOURS, run[:6], strict=True))
     frame = frame.assign(**worked_out, **_ranged(run.hours, frame, policy))
+    _in_any_weather(frame, feed, taken, policy)
     frame.loc[frame["is_on_mains"], "limited_by"] = "mains"
     _hope(frame, feed, taken)
     return frame
