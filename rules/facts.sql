@@ -109,11 +109,11 @@ create table way (
 create table far_radio (kit_id integer, item_id integer, is_certain boolean);
 
 -- one row per post and kit: hours on the air at that post's duty, power setting and temperature, charged the day before;
--- short_wh is what another battery would have to add; where it lasts less than four times its hours and its radio tells of a
+-- need_h are its hours there and, elsewhere_h, at other posts on the same charge; short_wh is what another battery would have to add; where it lasts less than four times its hours and its radio tells of a
 -- low setting, the watts of that and the hours at it
 create table runtime (
     post_kit_id integer, radio_item_id integer, duty varchar, amps_tx double, load_w double, energy_wh double, recharge_w double default 0,
-    short_wh double, runtime_h double, runtime_low_h double, runtime_high_h double, need_h double, is_on_mains boolean default false,
+    short_wh double, runtime_h double, runtime_low_h double, runtime_high_h double, need_h double, elsewhere_h double default 0, is_on_mains boolean default false,
     is_second boolean default false, limited_by varchar, low_power_w double, low_power_h double,
     is_load_assumed boolean default false, how varchar, lines integer[] default []
 );

@@ -23,7 +23,7 @@ BUS_V = 12.0
 """Volts at which accessories are taken to run."""
 OF_HOURS = ("load_w", "energy_wh", "runtime_h", "limited_by", "recharge_w", "short_wh")
 OF_RUNTIME = (
-    "post_kit_id", "radio_item_id", "duty", "amps_tx", *OF_HOURS, "runtime_low_h", "runtime_high_h", "need_h", "is_on_mains",
+    "post_kit_id", "radio_item_id", "duty", "amps_tx", *OF_HOURS, "runtime_low_h", "runtime_high_h", "need_h", "elsewhere_h", "is_on_mains",
     "low_power_w", "low_power_h", "is_load_assumed", "how", "lines", "is_second",
 )  # fmt: skip
 LONGEST_H = 240.0
@@ -78,11 +78,26 @@ AT_POST = """
             from cut as c join post_kit as pk on pk.post_id = c.post_id and pk.is_assigned and pk.kit_id is not null
                 and pk.starts <= c.starts and pk.ends >= c.ends
         ) group by post_kit_id
+    ), charged as (
+        select kit_id, bool_or(has_mains_supply) as has_supply, max(bank_ah) / nullif(max(charger_a), 0) as charge_h
+        from supply left join feed using (supply_id) group by kit_id
+    ), sent as (   -- shifts on battery, and whether mains charge the kit there
+        select pk.*, coalesce(p.has_mains and c.charge_h <= pk.need_h, false) as is_refilled
+        from post_kit as pk join post as p using (post_id) join charged as c using (kit_id)
+        where pk.is_assigned and not coalesce(p.has_mains and c.has_supply, false)
+    ), turn as (   -- the charge on which a kit runs them, of kits that have several
+        select post_kit_id, count(*) filter (is_fresh) over (partition by kit_id order by starts, post_kit_id) as charge
+        from (
+            select *, is_refilled or coalesce(lag(is_refilled) over one_by_one, false)
+                or starts - max(ends) over (one_by_one rows between unbounded preceding and 1 preceding) >= to_minutes(cast(60 * $home as integer)) as is_fresh
+            from sent window one_by_one as (partition by kit_id order by starts, post_kit_id)
+            qualify count(*) over (partition by kit_id) > 1
+        )
     ), mains as (
         select kit_id, sum(quantity) as supplies from item
         where is_usable and kind in ('supply_30a', 'power_station') group by kit_id
-    )
-    select pk.post_kit_id, pk.need_h, pk.is_assigned, pk.starts, pk.ends, s.* replace (
+    ), at_post as (
+    select pk.post_kit_id, pk.need_h, turn.charge, pk.is_assigned, pk.starts, pk.ends, s.* replace (
             case when p.power_setting = 'low' then coalesce(s.amps_tx_low, s.amps_tx) else s.amps_tx end as amps_tx,
             case when p.power_setting = 'low' then s.is_low_load_assumed else s.is_load_assumed end as is_load_assumed
         ), p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
@@ -105,11 +120,23 @@ AT_POST = """
     left join mains on mains.kit_id = pk.kit_id
     join post_talk as m on m.post_id = p.post_id
     left join car on car.kit_id = pk.kit_id left join plant on plant.post_id = pk.post_id
+    left join turn on turn.post_kit_id = pk.post_kit_id
+    ), loaded as (
+        select *, amps_tx * tx_share * mode_factor + amps_rx * (rx_share + tx_share * (1 - mode_factor)) + amps_idle * idle_share + accessory_a as load_a
+        from at_post
+    ), summed as (
+        select * exclude (charge, load_a) replace (coalesce(case when charge is not null then
+                sum(need_h * load_a) over (partition by supply_id, charge) / nullif(load_a, 0) end, need_h) as need_h), need_h as own_h
+        from loaded
+    )
+    select * exclude (own_h), round(need_h - own_h, 6) as elsewhere_h from summed
 """
 """Every kit at its posts with each radio that could be used there: how well it suits (is_fit: does bands and modes on a whole
 station, or may; suits: best is most), how many of the kit's radios are on at once (at_once: those that the post plans, but one
 for each kit beside it; one that is not sent is taken to be there alone) and how many ways on the air are asked
-of the post. starts_utc is NULL where the event tells no hours from UTC."""
+of the post. A kit that is sent to several posts with less than a night at home between (the policy's hours) runs them all on
+one charge: need_h is the sum, elsewhere_h what of it is elsewhere, in hours of the load here; unless it hangs on mains there, or chargers
+fill it at a post with mains. starts_utc is NULL where the event tells no hours from UTC."""
 
 
 def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
@@ -177,7 +204,9 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
 
     The path (ohm) is that of the kit's example station: its leads there and back, a pair of contacts at each joint, at
     the battery and at the fuse, and the fuse. Another radio of the kit is taken to hang on the kit's worst lead alone, one
-    without any on a lead of usual make, and a handheld on none. Accessories that no line tells count with the policy's.
+    without any on a lead of usual make, and a handheld on none. Whatever else tells a current, itself or by its kind, and has no
+    cells of its own is on all the time, through a converter where it does not run on 12 V; accessories that no line tells
+    count with the policy's.
     """
     feed = Select(
         f"""
@@ -256,13 +285,17 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             from station_step as s join item as i using (item_id) left join lead as l using (item_id)
             where i.role in ('radio', 'lead', 'fuse', 'converter') group by s.kit_id having ohm is not null
         ), other as (
-            select kit_id, sum(amps_idle * quantity) filter (role in ('computer', 'converter') and not is_spare) as accessory_a,
+            select kit_id, sum(amps_idle * quantity * case when $bus_v between volts_min and volts_max or role = 'converter' then 1.0
+                    else coalesce((volts_min + volts_max) / 2 / ($bus_v * $converter_share), 1.0) end)
+                    filter (role not in ('source', 'charger', 'solar') and cell_size is null and not is_spare) as accessory_a,
                 sum(solar_watts * quantity) filter (role = 'solar') as panel_w,
                 sum(solar_watts * quantity) filter (role = 'solar' and volts_max <= $regulated_v) as regulated_w,
                 max(case kind when 'charge_controller_mppt' then $mppt when 'charge_controller_pwm' then $pwm end) as controller_share,
                 sum(amps_rated * quantity) filter (kind in ('charge_controller_mppt', 'charge_controller_pwm')) as controller_a,
                 bool_or(kind in ('supply_30a', 'power_station')) as has_mains_supply
-            from item where is_usable and role in ('computer', 'converter', 'solar', 'source', 'charger') group by kit_id
+            from item
+            where is_usable and (role in ('solar', 'source', 'charger') or amps_idle > 0 and role not in ('radio', 'other_radio', 'pack'))
+            group by kit_id
         )
         select r.supply_id, r.kit_id, r.item_id as radio_item_id, r.is_main, r.is_handheld, r.bands, r.amps_tx, r.amps_rx,
             r.amps_idle, case when r.is_handheld then 0 else coalesce(o.accessory_a, 0) + $accessory_w / $bus_v end as accessory_a, r.rf_watts,
@@ -281,7 +314,10 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         left join path as p on p.kit_id = r.kit_id and p.item_id = r.item_id
         left join other as o on o.kit_id = r.kit_id
         """,
-        {name: policy.facts[name] for name in ("lead_ohm", "contact_ohm", "fuse_ohm", "accessory_w")}
+        {
+            name: policy.facts[name]
+            for name in ("lead_ohm", "contact_ohm", "fuse_ohm", "accessory_w", "converter_share")
+        }
         | {
             "metre_ohm": float(wire.lead_resistance_ohm(1.0, 1.0, policy.facts["lead_temperature_c"])),
             "bus_v": BUS_V,
@@ -368,7 +404,7 @@ def _uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[_Hours, r
     return whole, recharge.Used(case, fed, hours, total_h)
 
 
-def inside_ohm(chemistry: npt.NDArray[np.str_], piece_ah: Floats, n: Mapping[str, Floats]) -> Floats:
+def inside_ohm(chemistry: npt.NDArray[np.str_], piece_ah: Floats, n: Mapping[Any, Floats]) -> Floats:
     """Internal resistance (ohm) of one piece of each battery as old and as cold as it is.
 
     Parameters
@@ -544,9 +580,7 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     frame["low_power_h"] = _at_low_power(frame, feed, taken, is_short.to_numpy(bool))
     frame["low_power_w"] = frame["rf_watts_low"].where(is_short)
     is_open = frame["may_have_mains"] & frame["has_mains_supply"]
-    frame["limited_by"] = frame["limited_by"].mask(
-        is_open & (frame["runtime_h"] < frame["need_h"]), MAINS_UNTOLD
-    )
+    frame["limited_by"] = frame["limited_by"].mask(is_open & frame["runtime_h"].notna(), MAINS_UNTOLD)
     frame["is_on_mains"] = frame["is_on_mains"].astype("boolean").mask(is_open)
     return {"runtime": frame[list(OF_RUNTIME)]}
 
@@ -560,8 +594,12 @@ def _stations(
     ----------
     post_kit_id : of one kit at a post alone, unless None
     """
-    one = "where pk.post_kit_id = $post_kit" if post_kit_id is not None else ""
-    values = {"warm": policy.facts["assumed_temperature_c"], "post_kit": post_kit_id}
+    one = "where post_kit_id = $post_kit" if post_kit_id is not None else ""
+    values = {
+        "warm": policy.facts["assumed_temperature_c"],
+        "home": policy.facts["home_h"],
+        "post_kit": post_kit_id,
+    }
     frame = con.execute(
         AT_POST + one, {name: value for name, value in values.items() if value is not None}
     ).df()

@@ -3,7 +3,8 @@ title     = "No margin on the clock"
 subject   = "post_kit"
 severity  = "limits"
 why       = "Assignments run on; a battery planned to the minute ends before the sweep comes in."
-not_met   = "{subject}: {member}'s {kit} lasts {runtime_h:.1f} h for {need_h:.1f} h; plan for {margin:.2f} times the hours."
+not_met   = "{subject}: {member}'s {kit} lasts {runtime_h:.1f} h for {need_h:.1f} h{same_charge}; plan for {margin:.2f} times the hours."
+not_known = "{subject}: {member}'s {kit} lasts {runtime_h:.1f} h for {need_h:.1f} h{same_charge}; whether it has a margin is not known: {limited_by}."
 fix       = "Bring about {short_wh:.0f} Wh more (20 Ah LiFePO4 batteries: {batteries_wanted}; one gives about {battery_wh:.0f} Wh and is about 90 to 260 USD), transmit at low power where the path allows it (watts at low power: {low_power_w:.0f}; hours at low power: {low_power_h:.1f}), or name a relief."
 source    = "common practice: club event checklists plan for overrun; 12 h baseline of county emergency groups"
 applies_to = "kits that last at least as long as their shift, unless others sent to the post have at every hour a station that suits it as well and lasts longer: one, or two where it needs two ways; where a kit brings both ways the one that ends first is judged"
@@ -27,6 +28,7 @@ capacity_wh = "short_wh"
 select
     r.post_kit_id                               as subject,
     r.runtime_h, r.runtime_low_h, r.runtime_high_h, r.need_h, r.limited_by, r.low_power_w, r.low_power_h, r.how, r.lines,
+    case when r.elsewhere_h > 0 then printf(', %.1f h of it for other posts on the same charge', r.elsewhere_h) else '' end as same_charge,
     ceil(greatest(r.need_h * $margin - r.runtime_h, 0) * r.load_w) as short_wh,
     cast(ceil(greatest(r.need_h * $margin - r.runtime_h, 0) * r.load_w / $battery_wh) as integer) as batteries_wanted,
     r.is_on_mains or r.runtime_h >= r.need_h * $margin as ok

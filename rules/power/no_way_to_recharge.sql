@@ -23,6 +23,12 @@ unit   = "h"
 why    = "time in which an empty battery is found, charged and packed again"
 source = "common practice: asked where the next day starts less than 12 h later"
 
+[param.home_h]
+value  = 8
+unit   = "h"
+why    = "a night between two shifts, in which a kit can be charged at home or where its people sleep"
+source = "common practice"
+
 [param.margin]
 value  = 1.25
 unit   = "1"
@@ -33,16 +39,16 @@ source = "common practice"
 kind = "solar_panel"
 */
 with goes_on as (   -- a kit that has another shift before it has rested; hours at its own post are in need_h already
-    select post_id, kit_id, coalesce(sum(hours) filter (is_elsewhere), 0) as next_h
+    select post_id, kit_id, coalesce(sum(hours) filter (is_elsewhere), 0) as next_h, min(gap_h) as gap_h
     from (
         select distinct a.post_id, a.kit_id, b.assignment_id, b.post_id <> a.post_id as is_elsewhere,
-            date_diff('minute', b.starts, b.ends) / 60.0 as hours
+            date_diff('minute', b.starts, b.ends) / 60.0 as hours, date_diff('minute', a.ends, b.starts) / 60.0 as gap_h
         from assignment as a join assignment as b on b.kit_id = a.kit_id
         where b.starts >= a.ends and b.starts < a.ends + to_minutes(cast(60 * $rest_h as integer))
             and (b.post_id <> a.post_id or b.starts > a.ends)
     ) group by post_id, kit_id
 ), asked as (
-    select pk.post_kit_id, pk.post_id, pk.kit_id, pk.need_h + coalesce(g.next_h, 0) as need_h, pk.need_h < $from_h as is_overnight
+    select pk.post_kit_id, pk.post_id, pk.kit_id, pk.need_h + coalesce(g.next_h, 0) as need_h, pk.need_h < $from_h and g.gap_h >= $home_h as is_overnight
     from post_kit as pk left join goes_on as g using (post_id, kit_id)
     where pk.need_h >= $from_h or g.kit_id is not null
 ), held as (
