@@ -4,10 +4,9 @@ subject   = "post_kit"
 severity  = "limits"
 why       = "Assignments run on; a battery planned to the minute ends before the sweep comes in."
 not_met   = "{subject}: {member}'s {kit} lasts {runtime_h:.1f} h for {need_h:.1f} h{same_charge}; plan for {margin:.2f} times the hours."
-not_known = "{subject}: {member}'s {kit} lasts {runtime_h:.1f} h for {need_h:.1f} h{same_charge}; whether it has a margin is not known: {limited_by}."
 fix       = "Bring about {short_wh:.0f} Wh more (20 Ah LiFePO4 batteries: {batteries_wanted}; one gives about {battery_wh:.0f} Wh and is about 90 to 260 USD), transmit at low power where the path allows it (watts at low power: {low_power_w:.0f}; hours at low power: {low_power_h:.1f}), or name a relief."
 source    = "common practice: club event checklists plan for overrun; 12 h baseline of county emergency groups"
-applies_to = "kits that last at least as long as their shift, unless others sent to the post have at every hour a station that suits it as well and lasts longer: one, or two where it needs two ways; where a kit brings both ways the one that ends first is judged"
+applies_to = "kits that last at least as long as their shift, and longer where mains may feed them but nobody tells, unless others sent to the post have at every hour a station that suits it as well and lasts longer: one, or two where it needs two ways; where a kit brings both ways the one that ends first is judged"
 
 [param.margin]
 value  = 1.25
@@ -35,3 +34,4 @@ select
 from post_kit as pk
 join runtime as r using (post_kit_id)
 where not r.is_second and (r.is_on_mains or r.runtime_h >= r.need_h)
+    and (r.is_on_mains is not null or r.runtime_h >= r.need_h * $margin)
