@@ -66,7 +66,7 @@ create table supply (
 create table feed (
     supply_id integer, item_id integer, quantity integer default 1, piece_ah double, chemistry varchar, nominal_v double,
     usable_share double, charge_left_share double, charger_a double default 0, charge_min_c double, gain double default 1,
-    stop_v double, is_converted boolean default false, peukert double, cell_ohm_ah double, worn_times double default 1,
+    stop_v double, is_converted boolean default false, peukert double, cell_ohm_ah double, given_back_share double, charge_per_h double, worn_times double default 1,
     cold_doubles_k double default 30
 );
 

@@ -26,7 +26,7 @@ WITHIN = {  # least and most of each setting of the facts that is a figure
     "range_share": (0, 0.95), "empty_after_intervals": (1, 20), "day_load_kg": (0.5, 50), "overnight_load_kg": (0.5, 50), "talk_period_min": (0.1, 60),
     "near_limit_share": (0.1, 1), "near_limit_c": (0, 20), "short_walk_km": (0, 50), "hard_cold_c": (-40, 30), "hard_heat_c": (0, 60),
     "least_dark_h": (0, 12),
-    "mppt_share": (0.1, 1), "pwm_share": (0.1, 1), "twilight_deg": (-18, 0), "night_until_h": (0, 12),
+    "mppt_share": (0.1, 1), "pwm_share": (0.1, 1), "regulated_v": (12.5, 60), "twilight_deg": (-18, 0), "night_until_h": (0, 12),
     "worst_tx_share": (0, 1), "antenna_above_mast_m": (0, 20), "fuse_margin": (1, 4),
     "aged_resistance": (1, 4), "cold_doubles_k": (15, 60),
 }  # fmt: skip
@@ -36,7 +36,7 @@ Form = (
 OF_REFERENCE: Mapping[str, Mapping[str, Form]] = {
     "chemistry": {
         "usable_share": (0.05, 1.0), "charge_days": (1.0, 3650.0), "flag_years": (0.1, 50.0), "life_years": (0.1, 50.0),
-        "month_loss_share": (0.0, 1.0), "peukert": (1.0, 2.0), "cell_ohm_ah": (0.0, 10.0),
+        "month_loss_share": (0.0, 1.0), "peukert": (1.0, 2.0), "cell_ohm_ah": (0.0, 10.0), "given_back_share": (0.0, 1.0), "charge_per_h": (0.0, 10.0),
     },
     "post_type": {
         "operators": (1, 100), "radios": (0, 100), "rf_watts_min": (0.0, 2000.0), "duty": frozenset(reference.words("duty")),

@@ -286,6 +286,21 @@ def test_what_a_battery_loses_and_gives_is_what_the_club_says(frames: dict[str, 
     usually = hours("")
     assert hours("peukert = 1.3") < 0.95 * usually
     assert hours("cell_ohm_ah = 5") < 0.95 * usually
+    charged = "[chemistry.li_ion]\ngiven_back_share = 0.5\ncharge_per_h = 0.1\n"
+    fed = engine.assess(frames, Policy.parse(charged), TODAY).table("feed")
+    assert fed["given_back_share"].tolist() == [0.5] * len(fed) != []
+    assert fed["charge_per_h"].tolist() == [0.1] * len(fed)
+
+
+def test_a_panel_with_a_regulator_is_one_up_to_the_volts_that_the_club_says() -> None:
+    told = "member,kit,item,kind,volts_max\nQA1BC,bag,radio,mobile_vhf_uhf,\nQA1BC,bag,panel,solar_panel,16\n"
+    frame = upload.read("inventory.csv", told.encode()).frame
+    assert frame is not None
+    watts = [
+        engine.assess({"inventory": frame}, Policy.parse(policy), TODAY).table("supply")["solar_w"][0]
+        for policy in ("", "[facts]\nregulated_v = 16\n")
+    ]
+    assert watts[0] == 0 < watts[1]
 
 
 def test_a_controller_passes_on_what_the_club_says() -> None:

@@ -244,7 +244,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         select w.supply_id, b.item_id, b.quantity, b.dependable_ah / b.quantity as piece_ah, b.chemistry, b.nominal_v,
             c.usable_share, case when b.charged_days > b.charge_end_days then 0 else b.charge_left_share end as charge_left_share,
             coalesce(g.amps, 0) as charger_a, c.charge_min_c, w.gain, w.stop_v,
-            w.is_converted, c.peukert, c.cell_ohm_ah, $cold_doubles_k as cold_doubles_k,
+            w.is_converted, c.peukert, c.cell_ohm_ah, c.given_back_share, c.charge_per_h, $cold_doubles_k as cold_doubles_k,
             coalesce(left_share * (1 + ($aged_resistance - 1) * (1 - left_share) / nullif(1 - $age_factor, 0)), 1) as worn_times
         from way as w
         join store as b using (item_id)
@@ -323,7 +323,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             "bus_v": BUS_V,
             "mppt": policy.facts["mppt_share"],
             "pwm": policy.facts["pwm_share"],
-            "regulated_v": recharge.REGULATED_V,
+            "regulated_v": policy.facts["regulated_v"],
         },
     )
     return {"feed": feed, "supply": rows}

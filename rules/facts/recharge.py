@@ -21,10 +21,8 @@ import numpy as np
 import numpy.typing as npt
 
 from rules.facts.select import Columns, Floats, floats
-from rules.physics import battery, discharge, sun
+from rules.physics import discharge, sun
 
-REGULATED_V = 15.0
-"""Highest volts of a panel that has a regulator, for a 12 V battery; without one it is 18 V and more. Common practice."""
 OF_CASE = (
     "need_h", "is_handheld", "has_mains", "has_vehicle", "generator_w", "starts_utc", "lat", "lon", "solar_w", "controller_a",
     "temperature_c", "warmest_c", "car_lead_a", "booster_a", "booster_v", "inverter_a", "handheld_lead_a",
@@ -79,8 +77,7 @@ def recharged(
     is_handheld = np.asarray(cases["is_handheld"], bool)
     solar_w, lat, lon, cold_c = (floats(cases[name]) for name in ("solar_w", "lat", "lon", "temperature_c"))
     volts, quantity, least_c = (floats(feed[name])[fed] for name in ("nominal_v", "quantity", "charge_min_c"))
-    chemistry = np.asarray(feed["chemistry"], str)[fed]
-    given_back = battery.energy_efficiency(chemistry)
+    given_back = floats(feed["given_back_share"])[fed]
     has_place = ~np.isnan(lat + lon) & ~np.isnat(starts)
     warm_c = np.where(has_place, np.fmax(floats(cases["warmest_c"]), cold_c), cold_c)
     takes = warm_c[case] >= least_c  # never where the chemistry is not for charging, which tells no least
@@ -94,7 +91,7 @@ def recharged(
     np.maximum.at(charger_w, case, charged_w)
     np.maximum.at(bank_v, case[filled], volts[filled])
     np.maximum.at(from_c, case[filled], least_c[filled])
-    rate_w = floats(feed["piece_ah"])[fed] * quantity * volts * battery.charge_rate_per_h(chemistry)
+    rate_w = floats(feed["piece_ah"])[fed] * quantity * volts * floats(feed["charge_per_h"])[fed]
     most = 1.0 + np.bincount(case, np.where(filled, rate_w, 0.0), len(load_w)) / np.where(
         load_w > 0, load_w, 1.0
     )

@@ -56,11 +56,11 @@ _PEUKERT = _of_each("peukert")
 # Energy given back over energy charged: lead-acid battery design reference site; LiFePO4 the low end of a trade
 # article's 0.92 to 0.97; Li-ion the middle of a table's 0.85 to 0.95; nickel the low end of an encyclopaedia's 0.65
 # to 0.85, which is of charge and has no loss of voltage in it. Alkaline is not for charging.
-_GIVEN_BACK = np.array([0.92, 0.90, 0.70, 0.70, 0.70, 0.65, 0.65, 0.0, np.nan])
+_GIVEN_BACK = _of_each("given_back_share")
 
 # Most that may be charged in an hour, as a share of the rated capacity: two AGM data sheets (5.6 A for 14 Ah, 16 A for
 # 40 Ah), gel as these; the others common practice. Alkaline is not for charging.
-_CHARGED_PER_H = np.array([0.5, 0.5, 0.4, 0.4, 0.2, 0.5, 0.5, 0.0, np.nan])
+_CHARGED_PER_H = _of_each("charge_per_h")
 
 # Nominal voltage of one cell: cell voltage table.
 _NOMINAL_V = np.array([3.2, 3.6, 2.0, 2.0, 2.0, 1.2, 1.2, 1.5, np.nan])
