@@ -19,7 +19,7 @@ def test_the_rule_book_shows_no_places_to_fill(rule):
 def test_the_rule_book_says_what_a_rule_compares_with_and_leaves_open_what_a_finding_tells():
     rule = next(rule for rule in load_rules() if rule.name == "no_margin_on_the_clock")
     own = Policy.parse("[rules.no_margin_on_the_clock]\nmargin = 1.5\n")
-    assert unfilled(rule, rule.not_met, own) == "…: …'s … lasts … h for … h; plan for 1.50 times the hours."
+    assert unfilled(rule, rule.not_met, own) == "…: …'s … lasts … h for … h…; plan for 1.50 times the hours."
 
 
 @pytest.mark.parametrize(

@@ -23,7 +23,7 @@ select
     r.post_kit_id                                       as subject,
     r.runtime_h, r.runtime_low_h, r.runtime_high_h, r.need_h, r.load_w, r.energy_wh, r.limited_by, r.low_power_w,
     r.low_power_h, r.how, r.lines,
-    case when r.elsewhere_h > 0 then printf(', %.1f h of it for other posts on the same charge', r.elsewhere_h) else '' end as same_charge,
+    case when r.elsewhere_h > 0 then concat(', ', round(r.elsewhere_h, 1), ' h of it for other posts on the same charge') else '' end as same_charge,
     ceil(r.short_wh)                                    as short_wh,
     cast(ceil(short_wh / $battery_wh) as integer)       as batteries_wanted,
     r.is_on_mains or r.runtime_h >= r.need_h            as ok
