@@ -294,12 +294,14 @@ select kit_id, coalesce(sum(quantity) filter (role = 'radio'), 0) as radios,
 from item where condition = 'unknown' and is_usable group by kit_id;
 
 -- one row per thing of which a small part may be missed: leads, fuses, cables, adapters and the like themselves, and of a radio
--- its microphone, unless another is listed
+-- its microphone, which a kit may have another of
 create view small_item as
-select kit_id, line, case when role = 'radio' then 'microphone of ' || item else item end as part
-from item
-where role not in ('antenna', 'source', 'pack') and (role <> 'radio' or kind in ('mobile_vhf_uhf', 'mobile_data', 'hf_100w', 'hf_qrp')
-    and kit_id not in (select kit_id from item where is_usable and kind in ('mic', 'speaker_mic', 'headset')));
+select kit_id, line, role = 'radio' as is_microphone, item from item
+where role not in ('antenna', 'source', 'pack') and (role <> 'radio' or kind in ('mobile_vhf_uhf', 'mobile_data', 'hf_100w', 'hf_qrp'));
+
+-- one row per kit with a microphone besides those of its radios
+create view spoken as
+select distinct kit_id from item where is_usable and kind in ('mic', 'speaker_mic', 'headset');
 
 -- one row per kit that hangs on small parts: those that have no second for certain, or where there is none (is_doubtful)
 -- those that may have one
@@ -307,7 +309,9 @@ create view small_part as
 with weak as (
     select kit_id, doubtful_lines, unnest(list_distinct(weak_lines)) as line from station
 ), small as (
-    select kit_id, line, part, list_contains(doubtful_lines, line) as is_doubtful from weak join small_item using (kit_id, line)
+    select kit_id, line, if(is_microphone, 'microphone of ', '') || item as part, list_contains(doubtful_lines, line) as is_doubtful
+    from weak join small_item using (kit_id, line)
+    where not is_microphone or kit_id not in (from spoken)
     qualify is_doubtful = bool_and(is_doubtful) over (partition by kit_id)
 )
 select kit_id, bool_and(is_doubtful) as is_doubtful, string_agg(part, ', ' order by line) as parts,
@@ -319,7 +323,9 @@ create view post_small_part as
 with weak as (
     select post_kit_id, kit_id, doubtful_lines, unnest(list_distinct(weak_lines)) as line from way join post_kit using (post_kit_id)
 ), small as (
-    select post_kit_id, line, part, list_contains(doubtful_lines, line) as is_doubtful from weak join small_item using (kit_id, line)
+    select post_kit_id, line, if(is_microphone, 'microphone of ', '') || item as part, list_contains(doubtful_lines, line) as is_doubtful
+    from weak join small_item using (kit_id, line)
+    where not is_microphone or kit_id not in (from spoken)
     qualify is_doubtful = bool_and(is_doubtful) over (partition by post_kit_id)
 )
 select post_kit_id, bool_and(is_doubtful) as is_doubtful, string_agg(part, ', ' order by line) as parts,
