@@ -91,7 +91,7 @@ AT_POST = """
             select *, is_refilled or coalesce(lag(is_refilled) over one_by_one, false)
                 or starts - max(ends) over (one_by_one rows between unbounded preceding and 1 preceding) >= to_minutes(cast(60 * $home as integer)) as is_fresh
             from sent window one_by_one as (partition by kit_id order by starts, post_kit_id)
-            qualify count(*) over (partition by kit_id) > 1
+            qualify min(starts) over (partition by kit_id) < max(starts) over (partition by kit_id)
         )
     ), mains as (
         select kit_id, sum(quantity) as supplies from item
@@ -134,7 +134,7 @@ AT_POST = """
 """Every kit at its posts with each radio that could be used there: how well it suits (is_fit: does bands and modes on a whole
 station, or may; suits: best is most), how many of the kit's radios are on at once (at_once: those that the post plans, but one
 for each kit beside it; one that is not sent is taken to be there alone) and how many ways on the air are asked
-of the post. A kit that is sent to several posts with less than a night at home between (the policy's hours) runs them all on
+of the post. A kit that is sent to several posts one after another with less than a night at home between (the policy's hours) runs them all on
 one charge: need_h is the sum, elsewhere_h what of it is elsewhere, in hours of the load here; unless it hangs on mains there, or chargers
 fill it at a post with mains. starts_utc is NULL where the event tells no hours from UTC."""
 

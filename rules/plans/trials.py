@@ -2,8 +2,8 @@
 
 A trial is a change to one kit: things added, left out or given another plug. Trials are judged together in one
 copy of the club: each stands there as its own kit, with the posts that the kit is assigned to and everyone else who
-is sent there, so that one trial does not see another. Where somebody there is sent to another post at the same time,
-that post is there with nobody else at it; the events, with all their posts and nobody at them, are shared by all trials. What a
+is sent there, so that one trial does not see another. Where somebody there is sent to another post at the same time, or
+a kit goes on to another post on the same charge, that post is there with nobody else at it; the events, with all their posts and nobody at them, are shared by all trials. What a
 third post answers is not seen; a plan is therefore judged once more, as a whole, by `whole`.
 """
 
@@ -34,8 +34,11 @@ MANY = 400
 TRIALS = """
     create temp table trial_post as select trial, a.post_id from trial join from_assignment as a using (kit_id)
         union select trial, post_id from sent;
+    create temp table onward as select kit_id from from_assignment where kit_id is not null
+        group by kit_id having count(distinct post_id) > 1;
     create temp table trial_kit as select trial, kit_id, trial as under from trial
-        union select trial, a.kit_id, {under} from trial_post join from_assignment as a using (post_id)
+        union select trial, a.kit_id, case when o.kit_id is null then {under} else trial_post.trial end
+            from trial_post join from_assignment as a using (post_id) left join onward as o using (kit_id)
             anti join trial as t on t.trial = trial_post.trial and t.kit_id = a.kit_id
             where a.kit_id is not null;
     create temp table copied as select distinct under, kit_id from trial_kit;
@@ -45,10 +48,13 @@ TRIALS = """
         from trial_post join from_assignment as a using (post_id) join from_assignment as b
             on b.member_id = a.member_id and b.post_id <> a.post_id and b.starts < a.ends and b.ends > a.starts
         anti join trial_post as t on t.trial = trial_post.trial and t.post_id = b.post_id
+        union select trial, a.post_id from trial_kit join onward using (kit_id) join from_assignment as a using (kit_id)
+        anti join trial_post as t on t.trial = trial_kit.trial and t.post_id = a.post_id
 """
 COPY = """
     insert into member by name select m.* replace (trial * $member + m.member_id as member_id, false as is_available)
     from (select trial, member_id from trial_member
+        union select trial, a.member_id from trial_kit join from_assignment as a using (kit_id)
         union select under, k.member_id from copied join from_kit as k using (kit_id))
     join from_member as m using (member_id);
 
@@ -72,7 +78,7 @@ COPY = """
     insert into loan by name from from_loan;
 
     insert into event by name from from_event as e
-    where event_id in (select event_id from trial_post join from_post using (post_id));
+    where event_id in (select event_id from (from trial_post union all from trial_else) join from_post using (post_id));
 
     insert into post by name from from_post as p where event_id in (select event_id from event);
 
@@ -86,8 +92,9 @@ COPY = """
     insert into assignment by name select a.* replace (trial * $assignment + a.assignment_id as assignment_id,
         trial * $post + a.post_id as post_id, trial * $member + a.member_id as member_id,
         under * $kit + t.kit_id as kit_id)
-    from trial_else join from_assignment as a using (post_id) join trial_member using (trial, member_id)
-    left join trial_kit as t on t.trial = trial_else.trial and t.kit_id = a.kit_id;
+    from trial_else join from_assignment as a using (post_id) left join trial_member as m using (trial, member_id)
+    left join trial_kit as t on t.trial = trial_else.trial and t.kit_id = a.kit_id
+    where m.member_id is not null or t.kit_id is not null;
 
     insert into assignment select trial * $assignment + $assignment - 1, p.event_id, trial * $post + post_id,
         trial * $member + k.member_id, trial * $kit + kit_id, p.opens, p.closes, null, null

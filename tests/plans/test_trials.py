@@ -8,7 +8,7 @@ from rules import engine
 from rules.plans import trials
 from rules.rule import Rule, load_rules
 from tests import small_club
-from tests.small_club import EVENT, HANDHELD
+from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, HANDHELD, LEAD, MOBILE
 
 
 def test_a_trial_without_a_change_answers_as_the_club_does(assessment: engine.Assessment) -> None:
@@ -114,3 +114,40 @@ def test_a_trial_knows_what_is_on_loan() -> None:
     )
     answers = trials.judge(assessment, pd.DataFrame({"trial": [1], "kit_id": [1]}), trials.Changes())
     assert answers.not_met() == trials.standing(assessment).not_met() != set()
+
+
+def test_a_trial_knows_that_a_kit_beside_goes_on_to_another_post() -> None:
+    """Two kits at a post; who brings the one that lasts longer lends it to another event on the same charge."""
+    late = EVENT["ends"] + pd.Timedelta(hours=1)
+    place = {"duty": "busy", "mains": False}
+    sent = (
+        ("Ride", "Ford", "QA1BC", None),
+        ("Ride", "Ford", "QB2CD", None),
+        ("Walk", "Mill", "QC3DE", "QB2CD"),
+    )
+    rows = {
+        "inventory": [
+            row
+            for member, ah in (("QA1BC", 8.0), ("QB2CD", 16.0))
+            for row in small_club.kit(
+                member, "Bag", MOBILE, BATTERY | {"capacity_ah": ah, "amps_rated": 40.0}, LEAD | {"amps_rated": 30.0}, FUSE, COAX, ANTENNA
+            )
+        ],
+        "events": [
+            EVENT | {"temp_min_c": 10.0},
+            {"event": "Walk", "temp_min_c": 10.0, "starts": late, "ends": late + pd.Timedelta(hours=9)},
+        ],
+        "posts": [place | {"event": "Ride", "post": "Ford"}, place | {"event": "Walk", "post": "Mill"}],
+        "assignments": [
+            {"event": event, "post": post, "member": member, "kit": "Bag", "kit_owner": owner}
+            for event, post, member, owner in sent
+        ],
+    }  # fmt: skip
+    assessment = engine.assess(
+        {stem: small_club.frame(stem, told) for stem, told in rows.items()},
+        today=small_club.TODAY,
+        rules=tuple(rule for rule in load_rules() if rule.name == "runs_out_before_the_shift_ends"),
+    )
+    answers = trials.judge(assessment, pd.DataFrame({"trial": [1], "kit_id": [1]}), trials.Changes())
+    beside = {key for key in trials.standing(assessment).not_met() if key[2] == 1}
+    assert answers.not_met() == beside != set()
