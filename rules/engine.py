@@ -325,8 +325,7 @@ def answer(
         there.add("post_kit")
     asked = [(number, rule) for number, rule in numbered if rule.subject in there]
     ours = [one for one in asked if not is_clubs_own(one[1])]
-    ours.sort(key=lambda one: sorted(facts.needs(one[1].sql)))
-    ours.sort(key=lambda one: len(facts.needs(one[1].sql)))
+    ours.sort(key=lambda one: (len(facts.needs(one[1].sql)), sorted(facts.needs(one[1].sql))))
     lots = [ours[at : at + RULES_A_STATEMENT] for at in range(0, len(ours), RULES_A_STATEMENT)]
 
     def judge_lot(lot: list[tuple[int, Rule]], con: duckdb.DuckDBPyConnection) -> None:

@@ -107,10 +107,8 @@ def _deal(kit: Whole, pieces: Whole, each_h: Floats, n_kits: int) -> tuple[Whole
     for at in range(int(turn.max(initial=-1)) + 1):
         now = lot[turn == at]
         open_h = np.where(each_h[now] >= 0, bank_h[kit[now]], np.inf)
-        now, seat = (
-            now[np.isfinite(open_h.min(axis=1))],
-            open_h.argmin(axis=1)[np.isfinite(open_h.min(axis=1))],
-        )
+        fits = np.isfinite(open_h.min(axis=1))
+        now, seat = now[fits], open_h.argmin(axis=1)[fits]
         given[now, seat] += 1
         bank_h[kit[now], seat] += np.maximum(each_h[now, seat], 1e-9)
     return given, bank_h
