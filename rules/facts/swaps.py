@@ -29,6 +29,8 @@ def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
                 and b.starts <= a.ends and b.ends >= a.starts
         ), two as (
             select distinct from_kit_id, to_kit_id from pair
+        ), side as (   -- apart, as one condition on both kits would look at every item for each pair
+            select from_kit_id, to_kit_id, unnest([from_kit_id, to_kit_id]) as kit_id from two
         ), joint as (
             select plug_a as a, plug_b as b from mating where mates union select plug_b, plug_a from mating where mates
         ), radio as (
@@ -41,7 +43,7 @@ def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
                 case when is_of_family then coalesce(i.pack_family = r.pack_family, case when is_eliminator and not is_lent then true end)
                      else coalesce(i.volts_max >= r.volts_min and i.volts_min <= r.volts_max, true) end as is_right,
                 coalesce(i.amps_rated >= r.amps_tx, true) or i.kind = 'dry_cell_shell' as is_strong
-            from radio as r join item as i on i.kit_id in (r.from_kit_id, r.to_kit_id)
+            from radio as r join side using (from_kit_id, to_kit_id) join item as i using (kit_id)
             where i.is_usable and (i.role = 'converter' or i.role = 'source' and i.chemistry is not null
                 or i.role = 'pack' and r.is_handheld)
         ), source as (
@@ -60,7 +62,7 @@ def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
             select r.from_kit_id, r.to_kit_id, i.role <> 'lead' as is_rf,
                 case when i.role = 'lead' then i.dc_plug else i.rf_plug end as a,
                 case when i.role = 'lead' then i.dc_plug_far else i.rf_plug_far end as b
-            from radio as r join item as i on i.kit_id in (r.from_kit_id, r.to_kit_id)
+            from radio as r join side using (from_kit_id, to_kit_id) join item as i using (kit_id)
             where i.is_usable and i.role in ('lead', 'coax', 'rf_adapter') and i.kind <> 'extension_cord'
                 and (i.role <> 'lead' or coalesce(i.amps_rated >= r.amps_tx, true))
         ), way as (
