@@ -110,6 +110,10 @@ def read_column(
     if column.required:
         wrong.update(dict.fromkeys(np.flatnonzero(empties).tolist(), cells.UnreadError("empty", column.mend)))
     if column.form == schema.TEXT:
+        if column.in_words:
+            for position in where(pc.invert(pc.match_substring_regex(texts, r"\pL"))):
+                if not empties[position]:
+                    wrong[position] = cells.UnreadError("no answer in words", column.mend)
         return _read_text(raw, texts, empties, wrong)
     todo = ~empties
     todo[list(wrong)] = False

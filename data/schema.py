@@ -29,6 +29,19 @@ DATE = "date"
 YEAR_OR_DATE = "year_or_date"
 MOMENT = "moment"
 
+# What stands in a cell of those forms that need no more to be said.
+WRITE = {
+    TEXT: "words of your own",
+    MEMBER: "a call sign or member number",
+    YES_NO: "yes or no",
+    DATE: "a day: 2026-07-31",
+    YEAR_OR_DATE: "a day or a year: 2026-07-31, 2026",
+    MOMENT: "a day and local time: 2027-04-25T05:15",
+}
+
+# A text with a letter of any script in it.
+IN_WORDS = r".*[^\W\d_].*"
+
 FIRST_DAY = pd.Timestamp("1950-01-01")
 LAST_DAY = pd.Timestamp("2099-12-31")
 
@@ -53,6 +66,7 @@ class Column:
     default_from : column whose value fills an empty cell, or ""
     mend : what to write
     is_done : the day on which something was done, which is not to come
+    in_words : a text that a figure alone does not tell
     """
 
     name: str
@@ -70,6 +84,7 @@ class Column:
     default_from: str
     mend: str
     is_done: bool = False
+    in_words: bool = False
 
     @property
     def words(self) -> tuple[str, ...]:
@@ -109,6 +124,12 @@ def text(title: str, description: str, *, required: bool = False, default_from: 
     """Free text on one cell."""
     mend = f"Write the {title.casefold()}: {description[0].casefold()}{description[1:]}"
     return _field(TEXT, title, description, mend, required=required, default_from=default_from)
+
+
+def in_words(title: str, description: str, example: str) -> Any:
+    """What is done, in words: a figure alone does not tell it."""
+    mend = f"Write it in words, for example: {example}."
+    return _field(TEXT, title, description, mend, in_words=True, str_matches=IN_WORDS)
 
 
 def member(title: str, description: str, *, required: bool = True) -> Any:
@@ -497,7 +518,7 @@ class Events(Told):
         "Action starts",
         "Local time of what the posts are there for: the gun, the first float, the first message.",
     )
-    packets_sent: DateTime = date(
+    packets_sent: DateTime = done(
         "Packets sent", "Day on which everyone who is sent had their assignment, map and channel plan."
     )
     id_asked: pd.BooleanDtype = yes_no("Identity card", "The organiser asks for the agency's identity card.")
@@ -557,13 +578,15 @@ class Posts(Told):
     check_in_min: float = number(
         "Check-in", "Minutes agreed from one check-in with net control to the next.", "min", 1, 1440
     )
-    missed_check_in: str = text(
-        "Missed check-in", "What net control does when a check-in does not come, and after how many minutes."
+    missed_check_in: str = in_words(
+        "Missed check-in",
+        "What net control does when a check-in does not come, and after how many minutes; in words.",
+        "call twice, after 15 min send the sweep",
     )
     alert_path: str = word(
         "Other way to call",
-        "A way to call for help from there that is not amateur radio, whoever brings it.",
-        ("satellite_messenger", "agency_radio", "landline", "runner"),
+        "A way to call for help from there that is not amateur radio, whoever brings it; none where there is none.",
+        ("satellite_messenger", "agency_radio", "landline", "runner", "none"),
     )
     notes: str = text("Notes", "Anything else.")
 
@@ -677,6 +700,7 @@ def columns(stem: str) -> dict[str, Column]:
             default_from=told["default_from"],
             mend=told["mend"],
             is_done=told.get("is_done", False),
+            in_words=told.get("in_words", False),
         )
     return found
 
@@ -685,6 +709,42 @@ def columns(stem: str) -> dict[str, Column]:
 def key(stem: str) -> tuple[str, ...]:
     """Columns that together name a row once; empty when rows may repeat."""
     return tuple(FILES[stem].to_schema().unique or ())
+
+
+def column_list(stem: str) -> pd.DataFrame:
+    """The columns of a file as people look them up: column, write, unit, when empty, what it is."""
+    told = columns(stem).values()
+    return pd.DataFrame(
+        {
+            "column": [column.name for column in told],
+            "write": [_write(column) for column in told],
+            "unit": [column.unit for column in told],
+            "when empty": [_when_empty(column) for column in told],
+            "what it is": [column.description for column in told],
+        }
+    )
+
+
+def _write(column: Column) -> str:
+    """What stands in a cell of the column, in a few words."""
+    if column.form in (WHOLE, NUMBER):
+        return f"a {'whole number' if column.form == WHOLE else 'number'}, {column.low:.10g} to {column.high:.10g}"
+    if column.form in (WORD, WORDS):
+        one = "a word" if column.form == WORD else "words, spaces between,"
+        source = f"of the {column.reference} list" if column.reference else f"of: {', '.join(column.listed)}"
+        return f"{one} {source}" if column.words else "words, spaces between"
+    return WRITE[column.form]
+
+
+def _when_empty(column: Column) -> str:
+    """What an empty cell of the column means; "" where it is then not told."""
+    if column.required:
+        return "refused"
+    if column.default_from:
+        return f"as {column.default_from}"
+    if isinstance(column.default, bool):
+        return "yes" if column.default else "no"
+    return "" if column.default is None else str(column.default)
 
 
 def orders(stem: str) -> tuple[Order, ...]:

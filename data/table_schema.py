@@ -74,6 +74,8 @@ def _constraints(column: Column) -> dict[str, Any]:
     elif column.form == schema.WORDS and column.words:
         one = f"({'|'.join(map(re.escape, column.words))})"
         found["pattern"] = f"{one}( {one})*"
+    elif column.in_words:
+        found["pattern"] = schema.IN_WORDS
     elif column.form == schema.MEMBER:
         found["pattern"] = "[A-Z0-9/-]{2,12}"
     elif column.form == schema.YEAR_OR_DATE:

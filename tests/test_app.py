@@ -10,7 +10,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard import parts, post_review, serve, standing
-from data import reference, upload
+from data import reference, schema, upload
 from data.database import StoreError
 from data.store import Store
 from rules.rule import FAMILIES, load_rules
@@ -363,8 +363,16 @@ def test_what_people_write_is_shown_and_not_obeyed(empty_club):
 def test_the_words_that_a_file_may_hold_can_be_looked_up(empty_club):
     app = page("send")
     app.selectbox(key="words").select("plug").run()
-    table = next(f.value for f in app.dataframe if "write" in f.value.columns)
+    table = next(f.value for f in app.dataframe if "means" in f.value.columns)
     assert set(table["write"]) == set(reference.table("connectors")["plug"])
+
+
+def test_the_columns_of_a_file_can_be_looked_up(empty_club):
+    app = page("send")
+    app.selectbox(key="columns").select("posts").run()
+    table = next(f.value for f in app.dataframe if "column" in f.value.columns)
+    assert list(table["column"]) == list(schema.columns("posts"))
+    assert table["what it is"].all() and table["write"].all()
 
 
 # ---- one assessment for all

@@ -56,14 +56,14 @@ def test_a_member_says_until_when_what_organisers_ask_for_holds() -> None:
 def test_an_event_says_what_is_asked_and_when_its_action_starts() -> None:
     events = (
         "event,starts,ends,action_starts,packets_sent,vetting_asked,waiver_asked\n"
-        "Ride,2027-06-12T06:00,2027-06-12T18:00,2027-06-12T07:30,2027-06-05,no,yes\n"
+        "Ride,2027-06-12T06:00,2027-06-12T18:00,2027-06-12T07:30,2026-06-05,no,yes\n"
         "Walk,2027-07-12T06:00,2027-07-12T18:00,,,,\n"
     )
     told = table("event", events=events)
     names = ["action_starts", "packets_sent", "is_vetting_asked", "is_waiver_asked"]
     assert told.loc[0, names].tolist() == [
         pd.Timestamp("2027-06-12 07:30"),
-        pd.Timestamp("2027-06-05"),
+        pd.Timestamp("2026-06-05"),
         False,
         True,
     ]
@@ -129,7 +129,7 @@ def test_each_word_that_a_file_may_hold_is_one_of_the_table(column: str, kind: s
             "posts",
             "event,post,post_type,alert_path\nRide,Hut,remote,carrier pigeon\n",
             'posts.csv line 2, alert_path: "carrier pigeon" is not a known word for alert path. Write a word of: satellite_messenger, agency_radio, '
-            "landline, runner, or leave the cell empty.",
+            "landline, runner, none, or leave the cell empty.",
         ),
         (
             "events",
@@ -138,9 +138,9 @@ def test_each_word_that_a_file_may_hold_is_one_of_the_table(column: str, kind: s
         ),
         (
             "posts",
-            "event,post,post_type,alert_path\nRide,Hut,remote,none\n",
-            'posts.csv line 2, alert_path: "none" is not a known word for alert path. Write a word of: satellite_messenger, agency_radio, '
-            "landline, runner, or leave the cell empty.",
+            "event,post,post_type,missed_check_in\nRide,Hut,remote,15\n",
+            'posts.csv line 2, missed_check_in: "15" is no answer in words. Write it in words, for example: call twice, after 15 min send '
+            "the sweep, or leave the cell empty.",
         ),
         (
             "posts",
@@ -199,7 +199,6 @@ def test_what_may_be_to_come_is_not_taken_as_done() -> None:
         "due",
         "out",
         "briefed",
-        "packets_sent",
         "date",
     }
     assert days - done == to_come

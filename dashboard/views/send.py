@@ -357,8 +357,11 @@ def blanks(me: access.Person) -> None:
                 )
 
 
-def allowed_words() -> None:
-    st.header("which words can be written?")
+def allowed(me: access.Person) -> None:
+    """Each column of a file with what to write there, and each list of words."""
+    st.header("what can be written?")
+    stem = st.selectbox("columns of", sent_by(me) or list(schema.FILES), key="columns", bind="query-params")
+    st.dataframe(schema.column_list(stem), hide_index=True, key="column-list", alt=f"Columns of {stem}.csv")
     chosen = st.selectbox("words for", list(reference.WORDS_IN), key="words", bind="query-params")
     st.dataframe(reference.word_list(chosen), hide_index=True, key="allowed", alt=f"Words for {chosen}")
 
@@ -377,7 +380,7 @@ def show() -> None:
         st.text(f"As {me.role}, you may read the blank lists, but not send any.")
     earlier(me)
     blanks(me)
-    allowed_words()
+    allowed(me)
 
 
 show()

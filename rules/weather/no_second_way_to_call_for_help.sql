@@ -18,7 +18,7 @@ select
     p.has_cell_cover,
     p.alert_path,
     count(i.item_id)            as messengers,
-    case when p.has_cell_cover or p.alert_path is not null or bool_or(i.condition = 'ok') then true
+    case when p.has_cell_cover or p.alert_path <> 'none' or bool_or(i.condition = 'ok') then true
          when not p.has_cell_cover and count(i.item_id) = 0 then false end as ok
 from post as p
 join assignment as a on a.post_id = p.post_id
