@@ -10,6 +10,7 @@ import pytest
 
 from data import upload
 from rules import engine
+from rules.plans.offers import remedy
 from rules.policy import Policy
 from rules.rule import fill, load_rules
 from tests import small_club
@@ -194,8 +195,21 @@ def test_a_distance_is_told_where_watts_and_gain_are() -> None:
 
 def test_brackets_in_which_no_figure_is_known_are_left_out_of_a_fix() -> None:
     rule = next(rule for rule in load_rules() if rule.name == "short_of_its_own_hours")
-    told = {"short_wh": 120.0, "batteries_wanted": 1, "low_power_w": None, "low_power_h": None}
+    told = {
+        "short_wh": 120.0,
+        "batteries_wanted": 1,
+        "mending_kind": "battery_lifepo4",
+        "each_wh": 230.0,
+        "low_power_w": None,
+        "low_power_h": None,
+    }
     said = fill(rule, rule.fix, told, Policy.standard())
-    assert "transmit at low power where the path allows it, or" in said and "(20 Ah LiFePO4" in said
+    assert "transmit at low power where the path allows it, or" in said and "(battery, LiFePO4: 1" in said
     half = fill(rule, rule.fix, told | {"low_power_w": 5.0}, Policy.standard())
     assert "(watts at low power: 5; hours at low power: not known)" in half
+
+
+def test_what_mends_short_hours_is_a_pack_for_a_handheld_and_a_battery_for_what_else() -> None:
+    rule = next(rule for rule in load_rules() if rule.name == "runs_out_before_the_shift_ends")
+    assert remedy(rule, {"mending_kind": "handheld_pack"}) == "handheld_pack"
+    assert remedy(rule, {}) == "battery_lifepo4"

@@ -151,6 +151,10 @@ def asked(rule: Rule, evidence: Mapping[str, Any]) -> dict[str, float]:
 
 
 def remedy(rule: Rule, evidence: Mapping[str, Any]) -> str | None:
-    """The kind of thing that mends a finding of a rule: named by it, or by the evidence under the name it gives."""
+    """The kind of thing that mends a finding of a rule: named by it, or by the evidence under the name it gives.
+
+    Where the kind hangs on what is found (a pack for a handheld, a battery for what else), the evidence says it
+    under `mending_kind`.
+    """
     named = rule.remedy.get("kind")
-    return None if named is None else str(evidence.get(named) or named)
+    return None if named is None else str(evidence.get("mending_kind") or evidence.get(named) or named)

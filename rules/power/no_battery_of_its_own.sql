@@ -5,7 +5,7 @@ severity = "limits"
 why      = "A station must not depend on a vehicle, the mains or a generator alone."
 not_met  = "{subject}: no battery or pack that works is listed."
 not_known = "{subject}: nobody knows whether a battery or pack that is listed works."
-fix      = "Add a battery with its fuse (20 Ah LiFePO4 about 90 to 260 USD), or borrow one from the club's pool."
+fix      = "Add a battery with its fuse (20 Ah LiFePO4 about 90 to 260 USD) or, for a handheld, packs that fit it (about 20 to 80 USD each), or borrow from the club's pool."
 source   = "county emergency group guidance: always hold battery, never rely on utility, vehicle or generator alone"
 applies_to = "kits that hold a radio"
 

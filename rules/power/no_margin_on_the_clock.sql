@@ -4,9 +4,9 @@ subject   = "post_kit"
 severity  = "limits"
 why       = "Assignments run on; a battery planned to the minute ends before the sweep comes in."
 not_met   = "{subject}: {member}'s {kit} lasts {runtime_h:.1f} h for {need_h:.1f} h{same_charge}; plan for {margin:.2f} times the hours."
-fix       = "Bring about {short_wh:.0f} Wh more (20 Ah LiFePO4 batteries: {batteries_wanted}; one gives about {battery_wh:.0f} Wh and is about 90 to 260 USD), transmit at low power where the path allows it (watts at low power: {low_power_w:.0f}; hours at low power: {low_power_h:.1f}), or name a relief."
+fix       = "Bring about {short_wh:.0f} Wh more ({mending_kind}: {batteries_wanted}, about {each_wh:.0f} Wh each; a 20 Ah LiFePO4 battery is about 90 to 260 USD, a pack 20 to 80), transmit at low power where the path allows it (watts at low power: {low_power_w:.0f}; hours at low power: {low_power_h:.1f}), or name a relief."
 source    = "common practice: club event checklists plan for overrun; 12 h baseline of county emergency groups"
-applies_to = "kits that last at least as long as their shift, and longer where mains may feed them but nobody tells, unless others sent to the post have at every hour a station that suits it as well and lasts longer: one, or two where it needs two ways; where a kit brings both ways the one that ends first is judged"
+applies_to = "kits that last at least as long as their shift, and longer where mains may feed them but nobody tells, unless others sent to the post have at every hour a station that suits it as well and lasts longer; a kit is judged by its best station, a second way that ends too early is told by post_without_a_second_way"
 
 [param.margin]
 value  = 1.25
@@ -20,6 +20,12 @@ unit   = "Wh"
 why    = "what a 20 Ah LiFePO4 battery gives"
 source = "20 Ah at 12.8 V, nine tenths of it used; common practice"
 
+[param.pack_wh]
+value  = 12
+unit   = "Wh"
+why    = "what a handheld's pack of 1.8 Ah gives"
+source = "1.8 Ah at 7.4 V, nine tenths of it used; common practice"
+
 [remedy]
 kind = "battery_lifepo4"
 capacity_wh = "short_wh"
@@ -29,9 +35,12 @@ select
     r.runtime_h, r.runtime_low_h, r.runtime_high_h, r.need_h, r.limited_by, r.low_power_w, r.low_power_h, r.how, r.lines,
     case when r.elsewhere_h > 0 then concat(', ', round(r.elsewhere_h, 1), ' h of it for other posts on the same charge') else '' end as same_charge,
     ceil(greatest(r.need_h * $margin - r.runtime_h, 0) * r.load_w) as short_wh,
-    cast(ceil(greatest(r.need_h * $margin - r.runtime_h, 0) * r.load_w / $battery_wh) as integer) as batteries_wanted,
+    case when i.kind = 'handheld' then 'handheld_pack' else 'battery_lifepo4' end as mending_kind,
+    case when i.kind = 'handheld' then $pack_wh else $battery_wh end as each_wh,
+    cast(ceil(greatest(r.need_h * $margin - r.runtime_h, 0) * r.load_w / each_wh) as integer) as batteries_wanted,
     r.is_on_mains or r.runtime_h >= r.need_h * $margin as ok
 from post_kit as pk
 join runtime as r using (post_kit_id)
+left join item as i on i.item_id = r.radio_item_id
 where not r.is_second and (r.is_on_mains or r.runtime_h >= r.need_h)
     and (r.is_on_mains is not null or r.runtime_h >= r.need_h * $margin)

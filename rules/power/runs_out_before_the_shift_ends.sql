@@ -5,8 +5,8 @@ severity  = "blocks"
 why       = "A station that goes silent mid-shift leaves its post uncovered until someone drives there."
 not_met   = "{subject}: {member}'s {kit} lasts {runtime_h:.2f} h of {need_h:.2f} h{same_charge} at {load_w:.0f} W on average; what ends it: {limited_by}."
 not_known = "{subject}: the hours of {member}'s {kit} cannot be worked out: {limited_by}."
-fix       = "Bring about {short_wh:.0f} Wh more (20 Ah LiFePO4 batteries: {batteries_wanted}; one gives about {battery_wh:.0f} Wh and is about 90 to 260 USD), transmit at low power where the path allows it (watts at low power: {low_power_w:.0f}; hours at low power: {low_power_h:.1f}), or split the shift. Charge batteries where someone can see them; check local rules."
-applies_to = "kits that hold a radio, unless others sent to the post have at every hour a station that suits it as well and lasts longer: one, or two where it needs two ways; where a kit brings both ways the one that ends first is judged"
+fix       = "Bring about {short_wh:.0f} Wh more ({mending_kind}: {batteries_wanted}, about {each_wh:.0f} Wh each; a 20 Ah LiFePO4 battery is about 90 to 260 USD, a pack 20 to 80), transmit at low power where the path allows it (watts at low power: {low_power_w:.0f}; hours at low power: {low_power_h:.1f}), or split the shift. Charge batteries where someone can see them; check local rules."
+applies_to = "kits that hold a radio, unless others sent to the post have at every hour a station that suits it as well and lasts longer: one, or two where it needs two ways; where a kit brings both ways the one that ends first is judged; kits with nothing to feed the radio have no_complete_station"
 source    = "common practice: battery power pages of county emergency groups (12 h baseline); discharge after Peukert and Ohm"
 
 [param.battery_wh]
@@ -14,6 +14,12 @@ value  = 230
 unit   = "Wh"
 why    = "what a 20 Ah LiFePO4 battery gives"
 source = "20 Ah at 12.8 V, nine tenths of it used; common practice"
+
+[param.pack_wh]
+value  = 12
+unit   = "Wh"
+why    = "what a handheld's pack of 1.8 Ah gives"
+source = "1.8 Ah at 7.4 V, nine tenths of it used; common practice"
 
 [remedy]
 kind = "battery_lifepo4"
@@ -25,8 +31,12 @@ select
     r.low_power_h, r.how, r.lines,
     case when r.elsewhere_h > 0 then concat(', ', round(r.elsewhere_h, 1), ' h of it for other posts on the same charge') else '' end as same_charge,
     ceil(r.short_wh)                                    as short_wh,
-    cast(ceil(short_wh / $battery_wh) as integer)       as batteries_wanted,
+    case when i.kind = 'handheld' then 'handheld_pack' else 'battery_lifepo4' end as mending_kind,
+    case when i.kind = 'handheld' then $pack_wh else $battery_wh end as each_wh,
+    cast(ceil(short_wh / each_wh) as integer)           as batteries_wanted,
     r.is_on_mains or r.runtime_h >= r.need_h            as ok
 from post_kit as pk
 join runtime as r using (post_kit_id)
-where not r.is_second
+left join item as i on i.item_id = r.radio_item_id
+left join station as s on s.kit_id = pk.kit_id
+where not r.is_second and not (r.limited_by is not distinct from 'no battery' and s.stations_high = 0)

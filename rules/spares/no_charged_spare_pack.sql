@@ -3,11 +3,11 @@ title     = "No spare pack for a handheld"
 subject   = "kit"
 severity  = "limits"
 why       = "A handheld pack lasts a morning; the spare carries the afternoon."
-not_met   = "{subject}: packs for {handhelds} handhelds: {packs}, charged lately or a shell with spare cells: {packs_ready}; each wants its own and {spare} more."
-not_known = "{subject}: packs for {handhelds} handhelds: {packs}, known to be charged lately: {packs_ready}; the others have no date of their last charge, or nobody is sure whether they work."
+not_met   = "{subject}: handhelds: {handhelds}, packs: {packs}, of these charged lately or a shell with spare cells: {packs_ready}; each handheld wants its own and {spare} more."
+not_known = "{subject}: handhelds: {handhelds}, packs: {packs}, known to be charged lately: {packs_ready}; the others have no date of their last charge, or nobody is sure whether they work."
 fix       = "Charge those that are there and write the date; packs to add: {short_packs} (about 20 to 80 USD each), or a shell for dry cells with two sets (about 15 to 45 USD). Charge where someone can see it and nothing can burn."
 source    = "county club event checklist: spare pack, or dry-cell shell with a spare set of cells; two-way radio battery care notes: charged every two months"
-applies_to = "kits with a handheld that works"
+applies_to = "kits with a handheld that works; those with no battery at all have no_battery_of_its_own"
 
 [param.spare]
 value  = 1
@@ -28,4 +28,4 @@ select
          when coalesce(p.packs_ready + p.packs_open, 0) < h.handhelds * (1 + $spare) then false end as ok
 from holding as h
 left join pack_held as p on p.kit_id = h.kit_id
-where h.handhelds > 0
+where h.handhelds > 0 and (h.packs > 0 or h.batteries > 0)
