@@ -62,11 +62,7 @@ def after(folder: folders.Place, event: Event, as_json: AsJson = False, today: T
             [tuple(row) for row in rows.itertuples(index=False)],
         )
     for duty in duties:
-        note = (
-            ""
-            if duty.is_enough
-            else f" Too few to change it: at least {measured.LEAST_OBSERVATIONS} are needed."
-        )
+        note = "" if duty.is_enough else f" Too few to change it: at least {duty.least:g} are needed."
         say.line(duty.reason + note)
 
 

@@ -12,7 +12,7 @@ from dashboard.names import file_name
 from dashboard.palette import RAN
 from dashboard.standing import Standing, club
 from rules.plans import report
-from rules.plans.after import LEAST_OBSERVATIONS, Correction, corrections, with_duty
+from rules.plans.after import Correction, corrections, with_duty
 
 COLUMNS = {
     "member": st.column_config.TextColumn(pinned=True),
@@ -168,7 +168,9 @@ def measured(now: Standing, me: Person, own: str, event: str) -> None:
     parts.cautions(["charging"])
     st.text(
         "Each bar is what was predicted of the kit at that post. The mark is how long it would have lasted by the charge "
-        "that was left; the line through the mark says how sure that is, as a gauge may be off by a tenth of a full charge."
+        "that was left; the line through the mark says how sure that is, as a gauge may be off by "
+        f"{now.assessment.policy.facts['gauge_share']:.0%} of a full charge. "
+        "Where that line meets the bar, the kit ran as predicted."
     )
     said, drawn = after.title(found), found.dropna(subset=["predicted_h"])
     if not drawn.empty:
@@ -191,7 +193,7 @@ def propose(correction: Correction) -> None:
     with st.container(border=True, key=f"duty-{correction.duty}"):
         st.text(correction.reason)
         if not correction.is_enough:
-            st.text(f"Too few to change it for all: at least {LEAST_OBSERVATIONS} stations are needed.")
+            st.text(f"Too few to change it for all: at least {correction.least:g} stations are needed.")
         elif not correction.is_off:
             st.text("The profile lies within what was measured; there is no need to change it.")
         elif st.button("Use what was measured", key=f"use-{correction.duty}"):

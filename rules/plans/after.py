@@ -17,10 +17,6 @@ from rules.physics import battery
 from rules.physics.discharge import RATE_H
 
 Floats = npt.NDArray[np.float64]
-GAUGE_SHARE = 0.1
-"""How far a reading of the charge left may be off, either way, as a share of full; common practice."""
-LEAST_OBSERVATIONS = 3
-"""Stations whose measured duty must be known before a profile is changed for all; common practice."""
 HIGHEST_A = 500.0
 """No station draws more on average; the upper end of the search."""
 
@@ -168,7 +164,7 @@ def observations(assessment: Assessment, event: str | None = None) -> pd.DataFra
     The average current follows from the charge that was left: full at the start, at the event's coldest, the sun's
     and chargers' average taken off, and the batteries as they are listed today. From it follows the share of time on
     transmit, the rest of the time listening and waiting as the duty profile has it. Ranges: the gauge may be off by
-    GAUGE_SHARE either way, and each side of the budget that is only assumed by the policy's share. What a kit would
+    the policy's gauge_share either way, and each side of the budget that is only assumed by its range_share. What a kit would
     last scales the predicted hours by how long its batteries run at either current.
 
     Parameters
@@ -186,13 +182,13 @@ def observations(assessment: Assessment, event: str | None = None) -> pd.DataFra
     if event is not None:
         rows = rows[rows["event"] == event].reset_index(drop=True)
     feed = con.execute("from feed").df()
-    width = float(assessment.policy.facts["range_share"])
-    worked = [_observed(row, feed, width) for row in rows.to_dict("records")]
+    width, gauge = (float(assessment.policy.facts[name]) for name in ("range_share", "gauge_share"))
+    worked = [_observed(row, feed, width, gauge) for row in rows.to_dict("records")]
     found = pd.DataFrame(worked, columns=["predicted_left_share", *FOUND], index=rows.index)
     return rows.join(found)[[*TOLD, *FOUND]]
 
 
-def _observed(row: Mapping[Any, Any], feed: pd.DataFrame, width: float) -> dict[str, Any]:
+def _observed(row: Mapping[Any, Any], feed: pd.DataFrame, width: float, gauge: float) -> dict[str, Any]:
     """What follows from one row of STATIONS."""
     unknown = {"reading": "not known"}
     if why := _why_not(row):
@@ -213,7 +209,7 @@ def _observed(row: Mapping[Any, Any], feed: pd.DataFrame, width: float) -> dict[
         found |= {"reading": "at most", "why": "nobody wrote what was left in the battery"}
     else:
         share = 1.0 - row["left_share"]
-        used = (share, max(0.0, share - GAUGE_SHARE), min(1.0, share + GAUGE_SHARE))
+        used = (share, max(0.0, share - gauge), min(1.0, share + gauge))
     low_a = measured_current_a(pieces, used[1], row["hours"], put_in_a, 1.0 - bank)
     high_a = measured_current_a(pieces, used[2], row["hours"], put_in_a, 1.0 + bank)
     found |= {"average_low_a": low_a, "average_high_a": high_a}
@@ -310,6 +306,7 @@ class Correction:
     was : share of time on transmit in the profile
     tx_share, rx_share, idle_share : together 1; the share on transmit is the middle of the stations
     low, high : the middle of the stations' lowest and highest shares on transmit
+    least : stations that must be measured before it is changed for all
     """
 
     duty: str
@@ -320,11 +317,12 @@ class Correction:
     idle_share: float
     low: float
     high: float
+    least: float
 
     @property
     def is_enough(self) -> bool:
         """Whether enough stations were measured."""
-        return self.stations >= LEAST_OBSERVATIONS
+        return self.stations >= self.least
 
     @property
     def is_off(self) -> bool:
@@ -344,15 +342,17 @@ def corrections(assessment: Assessment, found: pd.DataFrame) -> list[Correction]
     """The duty profiles that measured stations speak of; `found` as `observations` returns it."""
     measured = found[found["reading"] == "measured"].dropna(subset=["measured_share"])
     shares = {row["duty"]: row for row in assessment.table("duty").to_dict("records")}
-    said = []
+    said, least = [], float(assessment.policy.facts["least_stations"])
     for duty, rows in measured.groupby("duty"):
         profile = shares[duty]
         off = profile["rx_share"] + profile["idle_share"]
         tx = round(float(rows["measured_share"].median()), 3)
         rx = round((1.0 - tx) * profile["rx_share"] / off, 3) if off > 0 else 0.0
-        ends = (float(rows[name].median()) for name in ("measured_low_share", "measured_high_share"))
+        low, high = (float(rows[name].median()) for name in ("measured_low_share", "measured_high_share"))
         idle = round(1.0 - tx - rx, 3)
-        said.append(Correction(str(duty), len(rows), float(profile["tx_share"]), tx, rx, idle, *ends))
+        said.append(
+            Correction(str(duty), len(rows), float(profile["tx_share"]), tx, rx, idle, low, high, least)
+        )
     return said
 
 

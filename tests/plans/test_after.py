@@ -148,10 +148,24 @@ def test_a_profile_is_corrected_by_the_middle_of_enough_stations() -> None:
     assert correction.is_enough and correction.low < 0.03 < correction.high
     (fewer,) = after.corrections(club, found.head(2))
     assert not fewer.is_enough
+    two = judged(told(**rehearsed), Policy.parse("[facts]\nleast_stations = 2"))
+    (enough,) = after.corrections(two, found.head(2))
+    assert enough.is_enough, "a club may be content with fewer"
+
+
+def test_a_club_says_how_far_its_gauges_may_be_off() -> None:
+    frames = told(Q1AAA={"hours_on_battery": HOURS, "battery_left_pct": 50.0})
+    width = "measured_low_share", "measured_high_share"
+    usual, sharp = (
+        after.observations(judged(frames, Policy.parse(f"[facts]\ngauge_share = {share}"))).iloc[0]
+        for share in (0.1, 0.02)
+    )
+    assert usual["measured_share"] == sharp["measured_share"]
+    assert sharp[width[1]] - sharp[width[0]] < usual[width[1]] - usual[width[0]]
 
 
 def test_a_correction_leaves_the_rest_of_the_policy_alone() -> None:
-    made = after.Correction("busy", 3, 0.1, 0.03, 0.43, 0.54, 0.01, 0.05)
+    made = after.Correction("busy", 3, 0.1, 0.03, 0.43, 0.54, 0.01, 0.05, 3)
     own = "# ours\n[duty.quiet]\ntx_share = 0.1\nrx_share = 0.2\nidle_share = 0.7 # told\n[duty.busy]\ntx_share = 0.5\nrx_share = 0.5\nidle_share = 0.0\n[weight]\nadvice = 0.5\n"
     for text in ("", own, "[weight]\nadvice = 0.5\n"):
         policy = Policy.parse(after.with_duty(text, made))
