@@ -147,32 +147,34 @@ def fill(
 
     Where `today` is told, a day after it on which something was done counts as not told; tomorrow is today east of here.
     """
-    told = {}
-    for stem in schema.FILES:
-        rows = frames.get(stem)
-        if rows is None:
-            rows = _nothing(stem)
-        elif isinstance(rows, pd.DataFrame):
-            rows = pa.Table.from_pandas(rows, preserve_index=False)
-        rows = rows.select([name for name in rows.column_names if name in _asked(stem)])
-        if today is not None:
-            rows = _done_by(rows, stem, today + timedelta(days=1))
-        numbered = rows.append_column("row_no", pa.array(np.arange(1, rows.num_rows + 1, dtype=np.int32)))
-        if stem == "inventory":
-            bags_of_rows, bags = _bags(rows)
-            numbered = numbered.append_column("bag", bags_of_rows)
-            con.register(BAGS, bags)
-        told[stem] = numbered
-        con.register(f"told_{stem}", numbered)
+    told = {stem: _told(stem, frames.get(stem), today) for stem in schema.FILES}
+    is_long = told["inventory"].num_rows > LONG
+    told["inventory"], bags = _in_bags(told["inventory"])
+    if not is_long:
+        told["inventory"] = told["inventory"].take(_by_role(told["inventory"]["kind"]))
+    con.register(BAGS, bags)
+    for stem, rows in told.items():
+        con.register(f"told_{stem}", rows)
     for stems, insert in _fill_sql():
         if any(told[stem].num_rows for stem in stems):
-            if "insert into item" in insert:
-                _fill_items(con, insert, told["inventory"], bags)
+            if is_long and "insert into item" in insert:
+                _fill_in_halves(con, insert, told["inventory"], bags)
             else:
                 con.execute(insert)
     for stem in schema.FILES:
         con.unregister(f"told_{stem}")
     con.unregister(BAGS)
+
+
+def _told(stem: str, sent: pd.DataFrame | pa.Table | None, today: date | None) -> pa.Table:
+    """What a file tells, numbered: the columns that are asked for, without days to come on which something was done."""
+    whole: pa.Table = _nothing(stem) if sent is None else sent
+    if isinstance(sent, pd.DataFrame):
+        whole = pa.Table.from_pandas(sent, preserve_index=False)
+    rows = whole.select([name for name in whole.column_names if name in _asked(stem)])
+    if today is not None:
+        rows = _done_by(rows, stem, today + timedelta(days=1))
+    return rows.append_column("row_no", pa.array(np.arange(1, rows.num_rows + 1, dtype=np.int32)))
 
 
 def _done_by(rows: pa.Table, stem: str, last: date) -> pa.Table:
@@ -191,13 +193,8 @@ def _done_by(rows: pa.Table, stem: str, last: date) -> pa.Table:
     return rows
 
 
-def _fill_items(con: duckdb.DuckDBPyConnection, insert: str, inventory: pa.Table, bags: pa.Table) -> None:
-    """Make an item of each row, by role and kind; of a long inventory one half beside the other."""
-    places = _by_role(inventory["kind"])
-    if len(places) <= LONG:
-        con.register("told_inventory", inventory.take(places))
-        con.execute(insert)
-        return
+def _fill_in_halves(con: duckdb.DuckDBPyConnection, insert: str, inventory: pa.Table, bags: pa.Table) -> None:
+    """Make an item of each row of a long inventory, by role and kind, one half beside the other."""
 
     def put(half: npt.NDArray[np.int32]) -> None:
         with closing(con.cursor()) as cursor:
@@ -206,17 +203,17 @@ def _fill_items(con: duckdb.DuckDBPyConnection, insert: str, inventory: pa.Table
             cursor.execute(insert)
 
     with ThreadPoolExecutor(2) as pool:
-        list(pool.map(put, np.array_split(places, 2)))
+        list(pool.map(put, np.array_split(_by_role(inventory["kind"]), 2)))
 
 
-def _bags(inventory: pa.Table) -> tuple[pa.Array, pa.Table]:
-    """Number of the kit of each row, and the kits: a number is compared in a fraction of the time of two texts."""
+def _in_bags(inventory: pa.Table) -> tuple[pa.Table, pa.Table]:
+    """The rows with the number of their kit, and the kits: a number is compared in a fraction of the time of two texts."""
     (member, members), (kit, kits) = (_coded(inventory[name].combine_chunks()) for name in ("member", "kit"))
     pairs = pc.add(pc.multiply(member.cast(pa.int64()), len(kits)), kit).dictionary_encode()
     of_member, of_kit = np.divmod(pairs.dictionary.to_numpy(), max(1, len(kits)))
     numbers = np.arange(len(of_kit), dtype=np.int32)
     named = [pa.array(numbers), members.take(pa.array(of_member)), kits.take(pa.array(of_kit))]
-    return pairs.indices, pa.table(named, ["bag", "member", "kit"])
+    return inventory.append_column("bag", pairs.indices), pa.table(named, ["bag", "member", "kit"])
 
 
 def _by_role(kind: pa.ChunkedArray) -> npt.NDArray[np.int32]:
