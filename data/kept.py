@@ -9,8 +9,10 @@ lists of these rows, as a plan that scans them where they are would be good for 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from functools import lru_cache
+from threading import Lock
 from typing import Any
 
 import duckdb
@@ -19,37 +21,43 @@ import pyarrow as pa
 
 CELLS = 600
 """Up to so many a frame is handed over value by value; more are quicker read by a statement."""
+TIDIED = 16
+"""Every so many times that rows go, the room that they took is given back; a checkpoint takes as long as ten statements."""
+PLANS = 800
+"""Plans after which a connection is given up: those of other days are never asked again."""
 START = re.compile(
     r'(?:\s|--[^\n]*\n)*(?P<insert>insert into "?\w+"?(?: by name)?(?:\s*\([^)]*\))?)?'
     r"(?:\s|--[^\n]*\n)*(?P<with>with(?: recursive)?\s)?"
 )
-CHANGES = re.compile(r"(?:\s|--[^\n]*\n)*(?:insert|update)\s")
+CHANGES = re.compile(r"(?:\s|--[^\n]*\n)*insert into (?P<table>\w+)")
 READ = re.compile(r'\b(?:from|join)\s+\(*"?(?!from\b|select\b)(\w+)|,\s+(\w+)(?=\s+as\b)', re.IGNORECASE)
 
 
 class Kept:
     """A connection on which rows come and go, and tables and plans stay.
 
-    It answers as a DuckDB connection does where the club is filled, worked out and judged. All happens in one
-    transaction that is never committed, so it is its own cursor, for one thread at a time.
+    It answers as a DuckDB connection does where the club is filled, worked out and judged, for one thread at a time.
 
     Parameters
     ----------
     con : has every table and no row but in those that stay as they are, and does not optimize
+    at_once : how many threads may work on these tables, each in a lane
     """
 
-    def __init__(self, con: duckdb.DuckDBPyConnection) -> None:
+    def __init__(self, con: duckdb.DuckDBPyConnection, at_once: int = 1) -> None:
         self._con = con
         self._texts: dict[str, duckdb.Statement] = {}
         self._plans: dict[tuple[str, ...], duckdb.Statement] = {}
         self._forms: dict[str, str] = {}
         self._form_of: dict[tuple[str, str], str] = {}
         self._none: dict[str, str] = {}
-        con.begin()
+        self._filled: set[str] = set()
+        self._emptied = 0
+        self.lanes = (self, *(Kept(con.cursor()) for _ in range(1, at_once)))
 
     def __len__(self) -> int:
         """How many plans are kept."""
-        return len(self._plans)
+        return sum(len(lane._plans) for lane in self.lanes)
 
     def cursor(self) -> Kept:
         """Itself."""
@@ -57,12 +65,20 @@ class Kept:
 
     def empty(self) -> None:
         """Take out every row that came in."""
-        self._con.rollback()
-        self._con.begin()
+        for lane in self.lanes:
+            for table in lane._filled:
+                self._con.execute(self._parsed(f"truncate {table}"))
+                self._con.complete()
+            lane._filled.clear()
+        self._emptied += 1
+        if self._emptied % TIDIED == 0:
+            self._con.execute(self._parsed("checkpoint"))
+            self._con.complete()
 
     def close(self) -> None:
         """Let go of everything."""
-        self._con.close()
+        for lane in self.lanes:
+            lane._con.close()
 
     def register(self, name: str, rows: pd.DataFrame | pa.Table) -> None:
         """Let rows be read as a table."""
@@ -94,8 +110,9 @@ class Kept:
         """Run one or several statements; the result is that of the last."""
         for sql in _statements(script):
             self._con.execute(self._planned(sql, values))
-            if CHANGES.match(sql):
+            if changed := CHANGES.match(sql):
                 self._con.complete()
+                self._filled.add(changed["table"])
         return self._con
 
     def sql(self, sql: str, params: Mapping[str, Any] | None = None) -> duckdb.DuckDBPyRelation:
@@ -120,6 +137,40 @@ class Kept:
         if sql not in self._texts:
             (self._texts[sql],) = duckdb.extract_statements(sql)
         return self._texts[sql]
+
+
+class Waiting:
+    """Connections that wait with their plans, some 60 MB each, for whoever asks for one of the same making.
+
+    Parameters
+    ----------
+    most : how many may wait, however many were asked for at once
+    """
+
+    def __init__(self, most: int) -> None:
+        self.most = most
+        self.kept: list[tuple[object, Kept]] = []
+        self._lock = Lock()
+
+    @contextmanager
+    def lent(self, made_for: object, make: Callable[[], Kept]) -> Iterator[Kept]:
+        """A connection without rows for one block: one that was made for an equal thing, or a new one."""
+        with self._lock:
+            fit = [place for place, (thing, _) in enumerate(self.kept) if thing == made_for]
+            kept = self.kept.pop(fit[-1])[1] if fit else None
+        kept = kept or make()
+        try:
+            yield kept
+            kept.empty()
+        except BaseException:
+            kept.close()
+            raise
+        with self._lock:
+            if len(kept) <= PLANS:
+                self.kept.append((made_for, kept))
+                kept = self.kept.pop(0)[1] if len(self.kept) > self.most else None
+        if kept:
+            kept.close()
 
 
 def _arrow(rows: pd.DataFrame | pa.Table) -> pa.Table:

@@ -18,7 +18,7 @@ import pandas as pd
 import pyarrow as pa
 
 from data import club, reference
-from data.kept import Kept
+from data.kept import Kept, Waiting
 from rules import facts, own_rules, verdicts
 from rules.policy import Policy
 from rules.rule import FIND_OUT, Rule, fill, is_clubs_own, load_rules, sentence
@@ -29,17 +29,13 @@ DUTIES = reference.words("duty")
 RULES_A_STATEMENT = 16
 FEW = 1_000
 """Told rows up to which kept plans pay."""
-PLANS = 400
-"""Plans after which a connection is given up: those of other days and policies are never asked again."""
-IDLE = 3
-"""Connections that wait with their plans, some 30 MB each, however many were asked for at once."""
 EVIDENCE = "to_json(struct_pack(*columns(r.* exclude (subject, ok))))"
 """Of the row `r` that a rule returns, what does not stand in columns of judgement."""
 OWN = ("item", "kit", "member")
 """Subjects that are judged by the rows that bear on one member; the others hang on what everyone brings."""
 
 
-_idle: list[Kept] = []
+_waiting = Waiting(most=2)
 
 
 @dataclass(frozen=True)
@@ -230,7 +226,8 @@ def assess(
     PolicyError, RuleError
         The policy, or a rule in the folder that it names, cannot be used.
     """
-    return _assess(facts.blank(), frames, policy, today, rules, keep_met, subjects)
+    policy = policy or Policy.standard()
+    return _assess(_blank(policy), frames, policy, today, rules, keep_met, subjects)
 
 
 @contextmanager
@@ -247,37 +244,17 @@ def assess_few(
     if (policy and policy.own_rules) or sum(len(rows) for rows in frames.values()) > FEW:
         yield assess(frames, policy, today, subjects=OWN)
         return
-    try:
-        kept = _idle.pop()
-    except IndexError:
-        kept = Kept(facts.blank(is_optimizing=False))
-    try:
+    policy = policy or Policy.standard()
+    with _waiting.lent(
+        (policy.reference, policy.duty),
+        lambda: Kept(_blank(policy, is_optimizing=False), facts.AT_ONCE),
+    ) as kept:
         yield _assess(cast(duckdb.DuckDBPyConnection, kept), frames, policy, today, None, True, OWN)
-        kept.empty()
-    except BaseException:
-        kept.close()
-        raise
-    if len(kept) < PLANS and len(_idle) < IDLE:
-        _idle.append(kept)
-    else:
-        kept.close()
 
 
-def _assess(
-    con: duckdb.DuckDBPyConnection,
-    frames: Mapping[str, pd.DataFrame | pa.Table],
-    policy: Policy | None,
-    today: date | None,
-    rules: tuple[Rule, ...] | None,
-    keep_met: bool,
-    subjects: Collection[str],
-) -> Assessment:
-    policy, today = policy or Policy.standard(), today or date.today()
-    if rules is None:
-        rules = load_rules() + (own_rules.read(policy.own_rules) if policy.own_rules else ())
-    params = {rule.name: {name: param.value for name, param in rule.param.items()} for rule in rules}
-    policy.check(params, DUTIES)
-    rules = tuple(rule for rule in rules if rule.name not in policy.allow)
+def _blank(policy: Policy, is_optimizing: bool = True) -> duckdb.DuckDBPyConnection:
+    """A club with every table and nothing in it but the reference tables, as the policy sees them."""
+    con = facts.blank(is_optimizing)
     for table, rows in {**policy.reference, "duty": policy.duty}.items():
         for word, values in rows.items():
             for name, value in values.items():  # names of rules.policy.OF_REFERENCE and of shares of a duty
@@ -285,6 +262,24 @@ def _assess(
                     f"update {table} set {name} = $value where {table} = $word",
                     {"value": value, "word": word},
                 )
+    return con
+
+
+def _assess(
+    con: duckdb.DuckDBPyConnection,
+    frames: Mapping[str, pd.DataFrame | pa.Table],
+    policy: Policy,
+    today: date | None,
+    rules: tuple[Rule, ...] | None,
+    keep_met: bool,
+    subjects: Collection[str],
+) -> Assessment:
+    today = today or date.today()
+    if rules is None:
+        rules = load_rules() + (own_rules.read(policy.own_rules) if policy.own_rules else ())
+    params = {rule.name: {name: param.value for name, param in rule.param.items()} for rule in rules}
+    policy.check(params, DUTIES)
+    rules = tuple(rule for rule in rules if rule.name not in policy.allow)
     club.fill(con, frames, today)
     return judge_all(con, rules, policy, today, keep_met, subjects)
 

@@ -82,51 +82,55 @@ def test_another_policy_and_nothing_after_a_full_club(frames: dict[str, pd.DataF
 
 def test_plans_are_kept(frames: dict[str, pd.DataFrame], monkeypatch: pytest.MonkeyPatch) -> None:
     """Other rows are judged by the same plans, which still count with the rows there were when they were made."""
-    monkeypatch.setattr(engine, "_idle", [])
+    monkeypatch.setattr(engine, "_waiting", kept.Waiting(most=2))
     first, second = frames["kits"]["member"].unique()[:2]
     events = {stem: frames[stem] for stem in ("events", "posts", "offers")}
     with engine.assess_few(of(frames, first, LISTS) | events, today=TODAY):
         pass
-    (idle,) = engine._idle
-    made = explained(idle)
+    ((_, few),) = engine._waiting.kept
+    made = explained(few)
     with engine.assess_few(of(frames, second, LISTS) | events, today=TODAY) as assessment:
-        assert explained(idle) == made
+        again = explained(few)
+        assert {key: again[key] for key in made} == made
         assert len(assessment.scores())
 
 
-def explained(few: kept.Kept) -> list[str]:
-    """The plans that read tables alone, with the rows that each step counts with."""
-    numbers = [number for number, (_, _, *registered) in enumerate(few._plans) if not registered]
-    return [few._con.execute(f"explain execute plan_{number}").fetchall()[0][1] for number in numbers]
+def explained(few: kept.Kept) -> dict[tuple[int, int], str]:
+    """The plans of each lane that read tables alone, with the rows that each step counts with."""
+    return {
+        (at, number): lane._con.execute(f"explain execute plan_{number}").fetchall()[0][1]
+        for at, lane in enumerate(few.lanes)
+        for number, (_, _, *registered) in enumerate(lane._plans)
+        if not registered
+    }
 
 
 def test_a_connection_that_failed_is_not_used_again(
     frames: dict[str, pd.DataFrame], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(engine, "_idle", [])
+    monkeypatch.setattr(engine, "_waiting", kept.Waiting(most=2))
     one = of(frames, frames["kits"]["member"].iloc[0], LISTS)
     with pytest.raises(KeyError), engine.assess_few(one, today=TODAY):
         raise KeyError
-    assert engine._idle == []
+    assert engine._waiting.kept == []
 
 
 def test_few_connections_wait_however_many_were_asked_for_at_once(
     frames: dict[str, pd.DataFrame], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(engine, "_idle", [])
-    monkeypatch.setattr(engine, "IDLE", 1)
+    monkeypatch.setattr(engine, "_waiting", kept.Waiting(most=1))
     one = of(frames, frames["kits"]["member"].iloc[0], LISTS)
     with ExitStack() as several:
         for _ in range(2):
             several.enter_context(engine.assess_few(one, today=TODAY))
-    assert len(engine._idle) == 1
+    assert len(engine._waiting.kept) == 1
 
 
 def test_a_clubs_own_rule_is_judged_with_the_optimizer(
     frames: dict[str, pd.DataFrame], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Without it every comma makes all pairs of rows, and a rule that is quick in the whole club never ends."""
-    monkeypatch.setattr(engine, "_idle", [])
+    monkeypatch.setattr(engine, "_waiting", kept.Waiting(most=2))
     folder = tmp_path / "ours" / "packing"
     folder.mkdir(parents=True)
     (folder / "theirs.sql").write_text(
@@ -197,7 +201,7 @@ def test_what_is_judged_by_the_rows_of_a_member_asks_for_no_fact_on_posts(rule: 
 def test_tables_and_views_and_what_is_registered_are_read() -> None:
     con = duckdb.connect(config={"threads": 1, "enable_optimizer": False})
     con.execute("create table thing (n integer); create view big as select n from thing where n > 1;")
-    few = kept.Kept(con)
+    few = kept.Kept(con, at_once=2)
     few.execute("insert into thing select unnest($numbers)", {"numbers": [1, 2, 3]})
     assert few.execute("with big as (select 7 as n) from big").fetchall() == [(7,)]
     assert few.execute("select a.n from thing as a, big as b where a.n = b.n order by a.n").fetchall() == [
@@ -208,6 +212,19 @@ def test_tables_and_views_and_what_is_registered_are_read() -> None:
     few.execute("insert into thing by name select * from more")
     few.unregister("more")
     assert few.execute("-- how many\nselect count(*) from thing").fetchall() == [(5,)]
+    few.lanes[1].execute("insert into thing select 7")
+    assert few.execute("-- how many\nselect count(*) from thing").fetchall() == [(6,)]
     few.empty()
     assert few.execute("select count(*) from (from thing)").fetchall() == [(0,)]
     few.close()
+
+
+def test_rows_that_went_take_no_room() -> None:
+    con = duckdb.connect(config={"threads": 1, "enable_optimizer": False})
+    con.execute("create table thing (n integer)")
+    few = kept.Kept(con)
+    for _ in range(3 * kept.TIDIED):
+        few.execute("insert into thing select * from range(1000)")
+        few.empty()
+    few.execute("insert into thing select 1")
+    assert few.execute("select max(rowid) from thing").fetchone()[0] < 1000 * kept.TIDIED

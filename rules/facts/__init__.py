@@ -104,27 +104,27 @@ def work_out(
     has_posts = has_posts and con.execute("select exists (from event)").fetchall()[0][0]
     left = [fact for fact in STEPS if has_posts or fact not in OF_EVENTS]
     others = list(beside)
-    if isinstance(con, Kept):  # it is for one thread
-        for fact in left:
-            _work_out(con, fact, policy, today)
-        for _, other in others:
-            other(con)
-        return
-    running: dict[Future[None], Fact | None] = {}
+    free = list(con.lanes) if isinstance(con, Kept) else [con.cursor() for _ in range(AT_ONCE)]
+    running: dict[Future[None], tuple[duckdb.DuckDBPyConnection, Fact | None]] = {}
     with ThreadPoolExecutor(AT_ONCE) as pool:
         while left or others or running:
-            missing = {fact.__name__ for fact in (*left, *filter(None, running.values()))}
+            missing = {fact.__name__ for fact in (*left, *(fact for _, fact in running.values() if fact))}
             ready = [fact for fact in left if missing.isdisjoint(STEPS[fact])]
-            for fact in ready[: AT_ONCE - len(running)]:
-                left.remove(fact)
-                running[pool.submit(_work_out, con.cursor(), fact, policy, today)] = fact
-            for piece in [piece for piece in others if missing.isdisjoint(piece[0])][
-                : AT_ONCE - len(running)
-            ]:
-                others.remove(piece)
-                running[pool.submit(piece[1], con.cursor())] = None
+            asked = [piece for piece in others if missing.isdisjoint(piece[0])]
+            has_fact = any(fact for _, fact in running.values())
+            while free and (ready or asked):
+                cursor = free.pop()
+                if ready and not (has_fact and asked):
+                    fact = ready.pop(0)
+                    left.remove(fact)
+                    running[pool.submit(_work_out, cursor, fact, policy, today)] = cursor, fact
+                    has_fact = True
+                else:
+                    piece = asked.pop(0)
+                    others.remove(piece)
+                    running[pool.submit(piece[1], cursor)] = cursor, None
             for done in wait(running, return_when=FIRST_COMPLETED).done:
-                del running[done]
+                free.append(running.pop(done)[0])
                 done.result()
 
 
