@@ -51,8 +51,8 @@ OWNER = {
 OWN = {
     **dict.fromkeys(("inventory", "kits", "members", "rehearsals"), "member = $member"),
     "assignments": "$member in (member, kit_owner)",
-    "offers": "true",
 }
+OFFERED = "list_contains($kinds, kind)"
 THERE = {
     "posts": "list_contains($there, {'event': event, 'post': post})",
     "events": "list_contains($events, event)",
@@ -215,8 +215,8 @@ class Store:
     def frames_bearing_on(self, member: str, sent: Iterable[upload.Upload] = ()) -> dict[str, pa.Table]:
         """The rows by which a member, their kits and what these hold are judged as they are among everyone's.
 
-        Their own rows, where they or their kits are sent, the price book, and one rehearsal of another's kit, if there
-        is any, as some rules ask whether the club writes rehearsals down.
+        Their own rows, where they or their kits are sent, what is offered of the kinds that they have, and one rehearsal
+        of another's kit, if there is any, as some rules ask whether the club writes rehearsals down.
 
         Parameters
         ----------
@@ -251,6 +251,8 @@ class Store:
                 return pa.concat_tables([rest, new.cast(rest.schema)]) if rest.num_rows else new
 
             found = {stem: stands(stem, where) for stem, where in OWN.items()}
+            known["kinds"] = found["inventory"]["kind"].unique().to_pylist()
+            found["offers"] = stands("offers", OFFERED)
             known["there"] = found["assignments"].select(["event", "post"]).to_pylist()
             known["events"] = list({one["event"] for one in known["there"]})
             if known["there"]:
