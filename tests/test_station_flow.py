@@ -71,6 +71,9 @@ WHIP = {"role": "antenna", "rf_plug": "bnc_m", "bands": "2m"}
 BASE = [BATTERY, LEAD, RADIO, COAX, ANTENNA]
 
 
+SHARE = 0.9  # of what a converter takes in
+
+
 class Frames(NamedTuple):
     """A `StationResult` as frames."""
 
@@ -83,7 +86,7 @@ def stations(items: pd.DataFrame, mating: pd.DataFrame) -> Frames:
     """What is found of the items of a club."""
     words = {name: "string" for name in WORDS if name in items}
     told, mates = (pa.Table.from_pandas(rows, preserve_index=False) for rows in (items.astype(words), mating))
-    found = station_flow.stations(told, mates)
+    found = station_flow.stations(told, mates, SHARE)
     return Frames(*(rows.to_pandas() for rows in (found.per_kit, found.weak, found.path)))
 
 
@@ -298,6 +301,39 @@ def test_a_converter_steps_up_or_down_and_not_the_other_way() -> None:
     assert counts(source_24 | {"volts_max": None}, *rest, buck[0]) == (0, 1)
 
 
+def test_a_battery_may_fall_below_the_window_of_the_radio_and_not_pass_it() -> None:
+    """A mobile on lead-acid is a station, and the hours say when it stops: it was none, for want of a battery that fits."""
+    for low, high, count in ((11.0, 12.8, 1), (9.0, 11.6, 0), (12.0, 16.8, 0)):
+        assert counts(BATTERY | {"volts_min": low, "volts_max": high}, *BASE[1:]) == (count, count)
+
+
+def test_behind_other_volts_passes_what_the_converter_takes_in_and_not_the_radios_current() -> None:
+    # 13 A at 13.6 V are nine tenths of 7.67 A at 25.6 V; 13 A at 24 V of 26.07 A at 13.3 V
+    source_24 = BATTERY | {"volts_min": 22.0, "volts_max": 29.2}
+    buck = {
+        "role": "converter",
+        "kind": "buck_converter",
+        "dc_plug": "genderless",
+        "dc_plug_far": "genderless",
+    }
+    buck |= {"volts_min": 13.4, "volts_max": 13.8, "amps_rated": 20.0}
+    boost = buck | {"kind": "boost_converter", "volts_min": 24.0, "volts_max": 24.0}
+    radio_24 = RADIO | {"volts_min": 20.0, "volts_max": 30.0}
+    on_posts = {"dc_plug": "posts"}
+    lead = LEAD | on_posts | {"dc_plug_far": "genderless"}
+    for source, radio, converter, amps in ((source_24, RADIO, buck, 7.67), (BATTERY, radio_24, boost, 26.07)):
+        rest = (LEAD, radio, COAX, ANTENNA, converter)
+        for rated, count in ((amps - 0.01, 0), (amps + 0.01, 1)):
+            assert counts(source | {"amps_rated": rated}, *rest) == (count, count)
+            thin = lead | {"amps_rated": rated}
+            assert counts(source | on_posts, thin, *rest) == (count, count)
+    # behind the converter the radio's own current passes
+    assert counts(source_24, LEAD | {"amps_rated": 12.9}, RADIO, COAX, ANTENNA, buck) == (0, 0)
+    # and of volts that nobody tells nothing else is known
+    untold = source_24 | {"volts_min": None, "volts_max": None, "amps_rated": 8.0}
+    assert counts(untold, LEAD, RADIO, COAX, ANTENNA, buck | {"kind": "converter"}) == (0, 0)
+
+
 def test_one_lead_cannot_stand_before_and_after_a_converter() -> None:
     source = BATTERY | {"volts_min": 22.0, "volts_max": 29.2, "dc_plug": "posts"}
     converter = {"role": "converter", "dc_plug": "genderless", "dc_plug_far": "posts"}
@@ -362,40 +398,58 @@ def test_a_missing_column_is_named() -> None:
 
 
 def random_kit(rng: np.random.Generator, unknown: float) -> list[dict[str, Any]]:
-    """A small kit of random parts whose plugs, volts, amps and bands often nearly fit."""
+    """A small kit of random parts whose plugs, volts, amps and bands often nearly fit.
+
+    Two batteries, converters up, down and for a handheld, fuses, a second power plug, adapters that join and a pack are
+    among them.
+    """
     dc, rf = (
         ["genderless", "genderless", "genderless", "socket", "plug"],
         ["so239", "pl259", "pl259", "bnc_m"],
     )
     volts = [(12.0, 14.0), (12.0, 14.0), (13.0, 16.0), (22.0, 28.0)]
     windows = [(11.0, 15.0), (11.0, 15.0), (20.0, 30.0), (11.0, 30.0)]
+    low = (6.0, 8.4)
 
     def pick(options: list[Any]) -> Any:
         return options[rng.integers(len(options))]
 
     def part(role: str) -> dict[str, Any]:
         item: dict[str, Any] = {"role": role, "kind": role, "quantity": 2 if rng.random() < 0.1 else 1}
-        if role in ("source", "lead", "converter", "radio"):
-            item |= {"dc_plug": pick(dc), "amps_rated": pick([5.0, 20.0, 20.0])}
-        if role in ("lead", "converter"):
+        if role in ("source", "lead", "fuse", "converter", "radio"):
+            item |= {"dc_plug": pick(dc), "amps_rated": pick([6.0, 12.0, 20.0, 20.0])}
+        if role in ("lead", "fuse", "converter"):
             item["dc_plug_far"] = pick(dc)
         if role in ("source", "converter"):
             item["volts_min"], item["volts_max"] = pick(volts)
         if role == "converter":
             item["kind"] = pick(["buck_converter", "boost_converter", "converter"])
+            if rng.random() < 0.3:
+                item |= {"kind": "handheld_dc_lead", "dc_plug_far": "pack_latch", "volts_min": 7.4}
+                item["volts_max"] = 8.4
         if role == "source":
             item |= {"capacity_ah": 7.0, "is_charged": bool(rng.random() < 0.9)}
+        if role == "pack":
+            item |= {"dc_plug": "pack_latch", "is_charged": pick([True, True, True, False, None])}
+            item["volts_min"], item["volts_max"] = pick([low, low, (np.nan, np.nan), (12.0, 16.8)])
         if role == "radio":
             item["volts_min"], item["volts_max"] = pick(windows)
             item |= {"amps_tx": pick([2.0, 10.0]), "amps_rated": np.nan}
+            if rng.random() < 0.3:
+                item |= {"dc_plug": "pack_latch", "volts_min": low[0], "volts_max": low[1], "amps_tx": 2.0}
             if rng.random() < 0.1:
                 item |= {"dc_plug": "builtin", "is_charged": True}
-        if role in ("radio", "coax", "antenna"):
-            item["rf_plug"] = pick(["so239", "so239", "bnc_f"]) if role != "coax" else pick(rf)
+        if role in ("source", "radio") and item["dc_plug"] != "builtin" and rng.random() < 0.15:
+            item["dc_plug_far"] = pick(dc)
+        if role in ("radio", "coax", "rf_adapter", "antenna"):
+            ends = rf if role in ("coax", "rf_adapter") else ["so239", "so239", "bnc_f"]
+            item["rf_plug"] = pick(ends)
         if role == "radio" and rng.random() < 0.1:
             item["rf_plug"] = "builtin"
         if role == "coax":
             item["rf_plug_far"] = pick(rf)
+        if role == "rf_adapter":
+            item["rf_plug_far"] = pick(["so239", "bnc_f", "bnc_m"])
         if role in ("radio", "antenna"):
             item["bands"] = pick(["2m", "20m", "2m 20m"])
         item["is_usable"] = True
@@ -414,11 +468,16 @@ def random_kit(rng: np.random.Generator, unknown: float) -> list[dict[str, Any]]
         return item
 
     few = {"source": 4, "radio": 4, "antenna": 4, "lead": 4, "coax": 4, "converter": 3}
-    return [part(role) for role, most in few.items() for _ in range(rng.integers(most > 2, most))]
+    few |= {"pack": 2, "fuse": 2, "rf_adapter": 3}
+    return [part(role) for role, most in few.items() for _ in range(rng.integers(most > 3, most))]
 
 
 def known(value: Any) -> bool:
     return not (value is None or value is pd.NA or value != value)
+
+
+DC = ("source", "pack", "lead", "fuse", "converter")
+RF = ("coax", "rf_adapter", "antenna")
 
 
 class Judge:
@@ -429,8 +488,10 @@ class Judge:
         self.items = kit[there.astype(bool)].to_dict("records")
         self.is_kind = is_kind
 
-    def most(self, small: Any, large: Any) -> bool:
-        return small <= large if known(small) and known(large) else self.is_kind
+    def most(self, small: Any, large: Any, of: dict[str, Any] | None = None) -> bool:
+        """Whether one is at most the other; a pack fits where a figure is not known."""
+        is_loose = self.is_kind or (of is not None and of["role"] == "pack")
+        return small <= large if known(small) and known(large) else is_loose
 
     def mate(self, a: Any, b: Any) -> bool:
         if "builtin" in (a, b):
@@ -441,10 +502,28 @@ class Judge:
         """Up from what falls to what it delivers, down from what lies above that, and anything from anything else."""
         out_v, middle_v = ((x["volts_min"] + x["volts_max"]) / 2 for x in (converter, giver))
         if converter["kind"] == "boost_converter":
-            return self.most(giver["volts_min"], out_v)
+            return self.most(giver["volts_min"], out_v, giver)
         if converter["kind"] == "buck_converter":
-            return out_v != middle_v and self.most(out_v, middle_v)
+            return out_v != middle_v and self.most(out_v, middle_v, giver)
         return True
+
+    def suits(self, radio: dict[str, Any], giver: dict[str, Any]) -> bool:
+        """A battery may fall below what the radio takes; nothing may give more."""
+        least = giver["volts_min" if giver["role"] == "converter" else "volts_max"]
+        is_enough = self.most(radio["volts_min"], least, giver)
+        return is_enough and self.most(giver["volts_max"], radio["volts_max"], giver)
+
+    def amps_before(self, radio: dict[str, Any], giver: dict[str, Any]) -> float:
+        """Current before a converter of a radio: its power at the least volts that one gives it, losses once."""
+        last = [
+            (item["volts_min"] + item["volts_max"]) / 2
+            for item in self.items
+            if item["role"] == "converter" and self.suits(radio, item)
+            and self.most(radio["amps_tx"], item["amps_rated"])
+        ]  # fmt: skip
+        out_v = min(filter(known, last), default=np.nan)
+        amps = radio["amps_tx"] * out_v / SHARE / ((giver["volts_min"] + giver["volts_max"]) / 2)
+        return float(amps if known(amps) else radio["amps_tx"])
 
     def ends(self, item: dict[str, Any], side: str) -> list[tuple[Any, Any]]:
         """Ways through an item: plug in, plug out."""
@@ -453,41 +532,65 @@ class Judge:
             return [(a, b)]
         return [(a, b), (b, a)]
 
+    def plugs(self, item: dict[str, Any], side: str) -> list[Any]:
+        """Plugs of a thing with one end; a second one counts where it is told."""
+        return [item[f"{side}_plug"], *filter(known, [item[f"{side}_plug_far"]])]
+
+    def is_charged(self, item: dict[str, Any]) -> bool:
+        return bool(item["is_charged"]) if known(item["is_charged"]) else self.is_kind
+
     def walks(self, radio: dict[str, Any], side: str) -> list[tuple[int, ...]]:
         """Items, radio not included, on every way from the radio to a source (dc) or an antenna (rf)."""
-        if radio[f"{side}_plug"] == "builtin":
-            return [()] if side == "rf" or radio["is_charged"] is True else []
         found: list[tuple[int, ...]] = []
+        if "builtin" in self.plugs(radio, side) and (side == "rf" or self.is_charged(radio)):
+            found.append(())
 
-        def on(plug: Any, used: tuple[int, ...], taker: dict[str, Any] | None) -> None:
+        def on_dc(plug: Any, used: tuple[int, ...], taker: dict[str, Any] | None, leads: list[Any]) -> None:
+            """Leads are those passed since the converter that takes, whose current hangs on what gives to it."""
             for item in self.items:
-                if used.count(item["item_id"]) == item["quantity"]:
+                role = item["role"]
+                if used.count(item["item_id"]) == item["quantity"] or role not in DC:
                     continue
                 longer = (*used, item["item_id"])
-                role = item["role"]
-                if role in ("source", "lead", "converter") and side == "dc":
-                    if not self.most(radio["amps_tx"], item["amps_rated"]):
+                if role in ("lead", "fuse"):
+                    if role == "fuse" and not (known(item["dc_plug"]) and known(item["dc_plug_far"])):
                         continue
-                    suits = self.most(radio["volts_min"], item["volts_min"])
-                    suits &= self.most(item["volts_max"], radio["volts_max"])
-                    serves = self.takes(taker, item) if taker else suits
-                    if role == "source" and self.mate(item["dc_plug"], plug):
-                        if item["is_charged"] is True and serves:
-                            found.append(longer)
-                    elif role != "source":
-                        for into, out in self.ends(item, "dc"):
-                            if self.mate(out, plug) and (role == "lead" or serves):
-                                on(into, longer, item if role == "converter" else taker)
-                if role == "coax" and side == "rf":
+                    for into, out in self.ends(item, "dc"):
+                        if self.mate(out, plug):
+                            on_dc(into, longer, taker, [*leads, item])
+                    continue
+                is_other = taker and not self.suits(radio, item)
+                amps = self.amps_before(radio, item) if is_other else radio["amps_tx"]
+                if not all(self.most(amps, part["amps_rated"], part) for part in (item, *leads)):
+                    continue
+                if not (self.takes(taker, item) if taker else self.suits(radio, item)):
+                    continue
+                if role == "converter":
+                    if self.mate(item["dc_plug_far"], plug):
+                        on_dc(item["dc_plug"], longer, item, [])
+                elif self.is_charged(item):
+                    found.extend(longer for own in self.plugs(item, "dc") if self.mate(own, plug))
+
+        def on_rf(plug: Any, used: tuple[int, ...]) -> None:
+            for item in self.items:
+                role = item["role"]
+                if used.count(item["item_id"]) == item["quantity"] or role not in RF:
+                    continue
+                longer = (*used, item["item_id"])
+                if role != "antenna":
                     for into, out in self.ends(item, "rf"):
                         if self.mate(plug, into):
-                            on(out, longer, None)
-                if role == "antenna" and side == "rf" and self.mate(plug, item["rf_plug"]):
+                            on_rf(out, longer)
+                elif any(self.mate(plug, own) for own in self.plugs(item, "rf")):
                     a, b = radio["bands"], item["bands"]
                     if bool(set(a.split()) & set(b.split())) if known(a) and known(b) else self.is_kind:
                         found.append(longer)
 
-        on(radio[f"{side}_plug"], (), None)
+        for plug in self.plugs(radio, side):
+            if side == "dc":
+                on_dc(plug, (), None, [])
+            else:
+                on_rf(plug, ())
         return found
 
     def paths(self) -> list[Counter[int]]:
@@ -513,7 +616,7 @@ def pack(paths: list[Counter[int]], left: dict[int, int]) -> int:
 
 
 SEEDS = range(6)
-KITS = 350
+KITS = 200
 SPARES_EVERY = 7  # the search for a spare draws every station of a kit again for each of its items
 
 

@@ -44,7 +44,7 @@ from rules.facts.station_graph import (
     usable_parts,
 )
 
-KITS_A_PROGRAM = 32
+KITS_A_PROGRAM = 16
 DRAWS = 16
 """Copies of a kit with states left out; with these most kits are settled that a program would have to."""
 
@@ -72,6 +72,7 @@ class StationResult:
 def stations(
     items: pa.Table,
     mating: pa.Table,
+    converter_share: float,
     kit_ids: Array | None = None,
 ) -> StationResult:
     """Count independent complete stations, find weak items and one example path for every kit.
@@ -82,6 +83,7 @@ def stations(
         plugs, bands and figures that are not known are null, as is ``is_usable`` where nobody knows whether it works;
         ``builtin`` is an integral pack or antenna.
     mating : plug_a, plug_b; one row per ordered pair that mates.
+    converter_share : share of what a converter takes in that it gives out.
     kit_ids : the kits, ascending, where ``items`` does not name them all.
 
     Raises
@@ -98,13 +100,13 @@ def stations(
     parts, every, stands_for, first = _unlike(items, kit_ids)
     n_kits = len(first)
     all_kits = np.ones(n_kits, dtype=bool)
-    suited = fits(parts, all_kits, unknown_fits=False)
+    suited = fits(parts, all_kits, converter_share, unknown_fits=False)
     low, is_fed = state_graph(parts, suited, mating, all_kits)
     sure = _count(low)
     weak = low.part[_weak(low, sure.path.compress(sure.count[low.node_kit[sure.path]] == 1))]
 
     is_open = _mark(n_kits, parts.kit[has_null(parts)])
-    loose = fits(parts, is_open, unknown_fits=True)
+    loose = fits(parts, is_open, converter_share, unknown_fits=True)
     needed = needs(parts, loose, n_kits)
     may_have_more = np.min([there for _, there in needed], axis=0) > sure.count
     is_sole = np.any([mark & (there == 1)[parts.kit] for mark, there in needed], axis=0)
@@ -149,16 +151,19 @@ def stations(
     )
 
 
-def working(items: pa.Table, mating: pa.Table, kit_ids: Array) -> pa.Table:
+def working(items: pa.Table, mating: pa.Table, converter_share: float, kit_ids: Array) -> pa.Table:
     """Radios that can stand on a complete station of their kit: kit_id, item_id, is_certain.
 
     Parameters as of `stations`. Is_certain is false where that takes that what is not known fits.
     """
     parts, every, stands_for, first = _unlike(items, kit_ids)
-    all_kits = np.ones(len(first), dtype=bool)
-    low, _ = state_graph(parts, fits(parts, all_kits, unknown_fits=False), mating, all_kits)
-    is_open = _mark(len(first), parts.kit[has_null(parts)])
-    high, _ = state_graph(parts, fits(parts, is_open, unknown_fits=True), mating, is_open)
+    all_kits, is_open = np.ones(len(first), dtype=bool), _mark(len(first), parts.kit[has_null(parts)])
+    sure_fits, may_fit = (
+        fits(parts, kits, converter_share, unknown_fits=unknown)
+        for kits, unknown in ((all_kits, False), (is_open, True))
+    )
+    low, _ = state_graph(parts, sure_fits, mating, all_kits)
+    high, _ = state_graph(parts, may_fit, mating, is_open)
     sure, loose = low.part[low.is_radio], high.part[high.is_radio]
     rows = _rows(parts, every, stands_for, first, sure, np.setdiff1d(loose, sure))
     return pa.table({"kit_id": kit_ids[rows.pop("kit")], **rows})

@@ -3,12 +3,20 @@
 What fits depends on the radio, so a lead may be good for one radio and too thin for another. The graph therefore
 has *states*: one node for an item, the way round it is used, the *layer* (radios of a kit that the same sources,
 leads and converters suit share a DC layer; radios that the same antennas suit share an RF layer) and, on the DC
-side, whether the voltage is already right for that layer and which converters do not take it. Paths in the state graph
-are stations.
+side, whether the voltage is already right for that layer, else from which volts, and which converters do not take it.
+Paths in the state graph are stations.
+
+A source suits a radio where it gives what the radio takes and never more; a battery may fall below that, when the radio
+stops before it is empty (`rules.facts.power` says when). A converter must stay inside. Behind other volts, and before a
+converter, flows the radio's power, at what its lowest converter gives, over these volts and the share that a converter
+gives out: less than the radio's current from a battery of 24 V, more from one of 9 V. Losses count once where one
+converter feeds another, and volts that are not told count as the radio's own. Behind volts that suit the radio flows its
+own current, also where a booster follows, which is no part of each of these stations: what that draws more is judged thing
+by thing (`raised` in facts.sql).
 
 Limits of the model. A converter's volts are its output; what it accepts is not recorded. A boost converter takes nothing
 that never falls to what it delivers, a buck converter nothing whose middle is not above that, as `rules.facts.power` has
-it; any source may feed the others. Elements before a converter must carry the radio's current too. A pack is taken to fit its handheld unless its known
+it; any source may feed the others. A pack is taken to fit its handheld unless its known
 figures say otherwise. A battery or pack that is not charged is no source. A radio whose plug is ``builtin`` holds
 its own pack or antenna. Leads have no voltage limit. Voltage drop is not looked at. A distribution strip is one
 item however many outlets it has: two stations that hang on it are not independent.
@@ -39,6 +47,7 @@ RADIO, SOURCE, PACK, FUSE = (ROLES.index(role) for role in ("radio", "source", "
 NOT_TOLD, BUILTIN = -1, -2
 BUILTIN_CODE = 0
 RAW, RIGHT = 0, 1
+ODD = np.uint64(0x9E3779B97F4A7C15)
 STEPS = ("boost_converter", "buck_converter")
 
 
@@ -224,13 +233,13 @@ def numbered(size: int, marked: Array) -> tuple[Array, Array]:
     return np.flatnonzero(is_there), np.cumsum(is_there) - 1
 
 
-def _layers(radios: Array, r: Array, sign: Array, n: int) -> tuple[Array, Array]:
-    """Layer of each item (radios only), and which of the pairs, which are by radio r, describe their layer.
+def _layers(radios: Array, r: Array, sign: Array, own: Array) -> tuple[Array, Array]:
+    """Layer of each item (radios only), and which of the pairs, which are of radio r, describe their layer.
 
     Radios whose sets of signs, 64-bit random numbers of what fits them, are equal share a layer; sets are compared by
-    their sums. A layer is numbered as the first of its radios.
+    their sums, to which each radio adds one of its own. A layer is numbered as the place of the first of its radios.
     """
-    total = np.zeros(n, dtype=np.uint64)
+    total, n = own.copy(), len(own)
     np.add.at(total, r, sign)
     _, first, layer = np.unique(total[radios], return_index=True, return_inverse=True)
     of_item = np.full(n, -1)
@@ -253,14 +262,14 @@ def _shared_bands(parts: Parts, unknown_fits: bool) -> tuple[Array, Array]:
 
 @dataclass(frozen=True)
 class Fits:
-    """Which parts of a kit suit which of its radios by their figures, whatever their plugs; pairs by radio."""
+    """Which parts of a kit suit which of its radios by their figures, whatever their plugs."""
 
-    radio: Array  # of each pair of a radio and a DC element that carries its current
+    radio: Array  # of each pair of a radio and a DC element, once for each grade
     element: Array
-    grade: Array  # RIGHT where the element hands on a voltage that suits the radio, or any that it is given
+    grade: Array  # RIGHT: good straight before the radio; RAW: behind what gives other volts, where a lead is left to be asked
     source: tuple[Array, Array]  # radio, charged source whose voltage suits it or can be converted to
     antenna: tuple[Array, Array]  # radio, antenna that share a band
-    converts: Array  # of item: a radio with a converter to its voltage
+    drawn_w: Array  # of item: what a converter takes in for a radio; NaN where that has none, or is not told
     refused: tuple[Array, Array]  # what gives a voltage, converter of its kit that does not take it
     is_charged: Array  # of item
     unknown_fits: bool
@@ -276,12 +285,14 @@ class Fits:
         )  # fmt: skip
 
 
-def fits(parts: Parts, kits: Array, *, unknown_fits: bool) -> Fits:
+def fits(parts: Parts, kits: Array, converter_share: float, *, unknown_fits: bool) -> Fits:
     """Compare figures and bands of each radio of the kits marked with the other parts of its kit.
 
     What is not known fits everywhere or nowhere, but in a pack, which fits its handheld; so does what may not work.
+    A converter gives out ``converter_share`` of what it takes in.
     """
     low_v, high_v, tx, rated = (parts.figures[name] for name in FIGURES)
+    middle_v = (low_v + high_v) / 2
     is_charged = (parts.charge_fits == 1) | (np.isnan(parts.charge_fits) & unknown_fits)
     is_source = parts.plays("source", "pack")
     is_lead, is_converter = parts.plays("lead", "fuse"), parts.plays("converter")
@@ -289,7 +300,7 @@ def fits(parts: Parts, kits: Array, *, unknown_fits: bool) -> Fits:
     asked = kits[parts.kit] & (parts.is_sure | unknown_fits)
     radios = np.flatnonzero((parts.role == RADIO) & asked)
     dc = np.flatnonzero(((is_source & is_charged) | is_lead | is_converter) & asked)
-    i, j = join(parts.kit[radios], parts.kit[dc])
+    every_i, every_j = join(parts.kit[radios], parts.kit[dc])
 
     def suits(given: Array, asked: Array, i: Array, j: Array) -> Array:
         """Whether what a DC element gives is at least what the radio asks for."""
@@ -299,18 +310,29 @@ def fits(parts: Parts, kits: Array, *, unknown_fits: bool) -> Fits:
         is_enough: Array = most[j] >= least[i + len(radios) * loose[j]]
         return is_enough
 
-    carries = np.flatnonzero(suits(rated, tx, i, j))
-    i, j = i[carries], j[carries]
-    r, e = radios[i], dc[j]
-    grade, other = np.full(len(r), RIGHT), np.flatnonzero(~is_lead[e])
-    i, j = i[other], j[other]
-    grade[other[~(suits(low_v, low_v, i, j) & suits(-high_v, -high_v, i, j))]] = RAW
-    converts = np.zeros(len(parts.kit), dtype=bool)
-    converts[r[is_converter[e] & (grade == RIGHT)]] = True
+    is_fit, other = is_lead[dc][every_j], np.flatnonzero(~is_lead[dc][every_j])
+    i, j, reached_v = every_i[other], every_j[other], np.where(is_source, high_v, low_v)
+    is_fit[other] = suits(reached_v, low_v, i, j) & suits(-high_v, -high_v, i, j)
+    right = np.flatnonzero(suits(rated, tx, every_i, every_j) & is_fit)
+    r, e = radios[every_i[right]], dc[every_j[right]]
+
+    last = is_converter[e]
+    has_converter = np.zeros(len(parts.kit), dtype=bool)
+    has_converter[r[last]] = True
+    drawn_w = np.full(len(parts.kit), np.nan)
+    np.fmin.at(drawn_w, r[last], middle_v[e[last]])
+    drawn_w *= tx / converter_share
     refused = _refused(parts, is_loose, asked)
     is_taken = in_kit(parts.kit, np.ones(len(parts.kit)), is_converter & asked, len(kits))[parts.kit]
     np.subtract.at(is_taken, refused[0], 1)
-    feeds = is_source[e] & ((grade == RIGHT) | (converts[r] & (is_taken[e] > 0)))
+    is_far = ~is_fit | is_lead[dc][every_j]
+    before = np.flatnonzero(has_converter[radios][every_i] & (is_taken[dc] > 0)[every_j] & is_far)
+    raw_r, raw_e = radios[every_i[before]], dc[every_j[before]]
+    bears = carries_before(parts, drawn_w, raw_r, raw_e, raw_e, unknown_fits=unknown_fits) | is_lead[raw_e]
+    raw_r, raw_e = raw_r[bears], raw_e[bears]
+    grade = np.repeat([RIGHT, RAW], [len(r), len(raw_r)])
+    r, e = np.concatenate([r, raw_r]), np.concatenate([e, raw_e])
+    feeds = is_source[e]
 
     antennas = np.flatnonzero(parts.plays("antenna") & asked)
     band_set, shares = _shared_bands(parts, unknown_fits)
@@ -318,7 +340,19 @@ def fits(parts: Parts, kits: Array, *, unknown_fits: bool) -> Fits:
     q, a = radios[q], antennas[a]
     on_band = shares[band_set[q], band_set[a]]
     source, antenna = (r.compress(feeds), e.compress(feeds)), (q.compress(on_band), a.compress(on_band))
-    return Fits(r, e, grade, source, antenna, converts, refused, is_charged, unknown_fits)
+    return Fits(r, e, grade, source, antenna, drawn_w, refused, is_charged, unknown_fits)
+
+
+def carries_before(
+    parts: Parts, drawn_w: Array, radio: Array, giver: Array, element: Array, *, unknown_fits: bool
+) -> Array:
+    """Whether each element bears the current from a giver to the converter of a radio; the giver's volts not told count as the radio's."""
+    low_v, high_v, tx, rated = (parts.figures[name] for name in FIGURES)
+    current_a = drawn_w[radio] * 2 / (low_v + high_v)[giver]
+    spare_a = rated[element] - np.where(np.isnan(current_a), tx[radio], current_a)
+    loose = (parts.role[element] == PACK) | unknown_fits
+    bears: Array = np.where(np.isnan(spare_a), loose, spare_a >= 0)
+    return bears
 
 
 def _refused(parts: Parts, is_loose: Array, asked: Array) -> tuple[Array, Array]:
@@ -474,33 +508,44 @@ def state_graph(parts: Parts, suited: Fits, mating: pa.Table, kits: Array) -> tu
     asked = kits[kit] & (parts.is_sure | suited.unknown_fits)
     radios = np.flatnonzero((parts.role == RADIO) & asked)
     sign = np.random.default_rng(7).integers(2**62, size=n, dtype=np.uint64) * 2 + 1
+    own, raw = np.zeros(n, dtype=np.uint64), distinct(suited.radio[suited.grade == RAW])
+    own[raw] = suited.drawn_w[raw].view(np.uint64) * ODD ^ parts.figures["amps_tx"][raw].view(np.uint64)
     layer_of, speaks = _layers(
-        radios, suited.radio, sign[suited.element] << suited.grade.astype(np.uint64), n
+        radios, suited.radio, sign[suited.element] << suited.grade.astype(np.uint64), own
     )
     r, e, grade = suited.radio[speaks], suited.element[speaks], suited.grade[speaks]
     is_source, is_converter = parts.plays("source", "pack"), parts.plays("converter")
     is_lead = parts.plays("lead", "fuse")
 
-    # States: item, layer, level; two-ended items that differ at their ends have one state for each way round. Items
+    # States: item, layer, group; two-ended items that differ at their ends have one state for each way round. Items
     # that stand at the ends of a side have one state, numbered as the item, for all layers.
-    # A group is of one layer, grade and sort: givers of one sort are refused by the same converters.
+    # A group is of one layer, grade and sort: givers of one sort are refused by the same converters and, where they do not
+    # suit the radio, give the same volts.
     dc = _Side(mates, n)
     refuses = np.zeros(n, dtype=np.uint64)
     np.add.at(refuses, suited.refused[0], sign[suited.refused[1]])
-    _, sort = np.unique(refuses, return_inverse=True)
     layer, is_whole = layer_of[r], (dc_a >= 0) & (dc_b >= 0)
     gives = np.flatnonzero((is_source | (is_converter & is_whole))[e])
-    key = (layer[gives] * (int(sort.max(initial=0)) + 1) + sort[e[gives]]) * 2 + grade[gives]
+    volts = (parts.figures["volts_min"] + parts.figures["volts_max"])[e[gives]]
+    is_other = (grade[gives] == RAW) & ~np.isnan(volts)
+    sorts, sort = np.unique(
+        refuses[e[gives]] + np.where(is_other, volts.view(np.uint64) * ODD, 0), return_inverse=True
+    )
+    key = (layer[gives] * len(sorts) + sort) * 2 + grade[gives]
     _, head, number = np.unique(key, return_index=True, return_inverse=True)
     group_of = np.full(len(r), -1)
     group_of[gives] = number
-    of_layer, of_grade, of_sort = layer[gives[head]], grade[gives[head]], sort[e[gives[head]]]
+    giver, of_layer, of_grade, of_sort = e[gives[head]], layer[gives[head]], grade[gives[head]], sort[head]
 
     leads = np.flatnonzero((is_lead & is_whole)[e])
-    pair, at = join(layer[leads], of_layer)
+    pair, at = join(layer[leads] * 2 + grade[leads], of_layer * 2 + of_grade)
     pair = leads[pair]
-    serves = (of_grade[at] == RIGHT) | suited.converts[r[pair]]
-    pair, at = pair.compress(serves), at.compress(serves)
+    raw = np.flatnonzero(of_grade[at] == RAW)
+    bears = np.ones(len(at), dtype=bool)
+    bears[raw] = carries_before(
+        parts, suited.drawn_w, r[pair[raw]], giver[at[raw]], e[pair[raw]], unknown_fits=suited.unknown_fits
+    )
+    pair, at = pair.compress(bears), at.compress(bears)
     turn = dc_a[e[pair]] != dc_b[e[pair]]
     for turned, (a, b) in enumerate(((dc_a, dc_b), (dc_b, dc_a))):
         item, group = (x.compress(turn) if turned else x for x in (e[pair], at))
@@ -508,11 +553,12 @@ def state_graph(parts: Parts, suited: Fits, mating: pa.Table, kits: Array) -> tu
         dc.enter(state, group, a[item])
         dc.leave(state, group, b[item])
     who = np.flatnonzero((is_converter & is_whole)[e])
-    item = e[who]
-    state = dc.add(item, layer[who], np.zeros(len(who), dtype=np.int64))
-    dc.leave(state, group_of[who], dc_b[item])
-    i, at = join(layer[who], of_layer)
-    takes = ~np.isin(e[gives[head]][at] * n + item[i], suited.refused[0] * n + suited.refused[1])
+    _, first, same = np.unique(layer[who] * n + e[who], return_index=True, return_inverse=True)
+    item, own_layer = e[who[first]], layer[who[first]]
+    state = dc.add(item, own_layer, np.zeros(len(item), dtype=np.int64))
+    dc.leave(state[same], group_of[who], dc_b[e[who]])
+    i, at = join(own_layer, of_layer)
+    takes = ~np.isin(giver[at] * n + item[i], suited.refused[0] * n + suited.refused[1])
     i, at = i.compress(takes), at.compress(takes)
     dc.enter(state[i], at, dc_a[item[i]])
     who = np.flatnonzero(is_source[e])
@@ -529,7 +575,7 @@ def state_graph(parts: Parts, suited: Fits, mating: pa.Table, kits: Array) -> tu
 
     radios = radios.compress(fed[radios])
     q, a = (x.compress(fed[suited.antenna[0]]) for x in suited.antenna)
-    layer_of, speaks = _layers(radios, q, sign[a], n)
+    layer_of, speaks = _layers(radios, q, sign[a], np.zeros(n, dtype=np.uint64))
     q, a = q[speaks], a[speaks]
     heads = distinct(q)
     coaxes = np.flatnonzero(parts.plays("coax", "rf_adapter") & asked & (rf_a >= 0) & (rf_b >= 0))

@@ -50,7 +50,8 @@ def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     """
     items = con.sql(ITEMS, params={"roles": list(ROLES)}).to_arrow_table()
     kits = con.execute("select distinct kit_id from item order by kit_id").fetchnumpy()
-    flow = stations(items, mating(), kit_ids=np.asarray(kits["kit_id"]))
+    share = float(policy.facts["converter_share"])
+    flow = stations(items, mating(), share, kit_ids=np.asarray(kits["kit_id"]))
     link = flow.per_kit["missing_link"].combine_chunks().dictionary_encode()
     words = pa.array([WORDS.get(word, word) for word in link.dictionary.to_pylist()], pa.string())
     per_kit = flow.per_kit.select(["kit_id", "stations_low", "stations_high", "spare_kind"])

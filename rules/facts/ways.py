@@ -49,7 +49,9 @@ def suit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
         "or coalesce(list_contains(string_split(i.bands, ' '), l.band), true)",
         params={"roles": list(ROLES)},
     ).to_arrow_table()
-    con.register("flow_radio", working(items, mating(), np.arange(lots)))
+    con.register(
+        "flow_radio", working(items, mating(), float(policy.facts["converter_share"]), np.arange(lots))
+    )
     con.execute(
         """
         create or replace temp table heard as
@@ -123,7 +125,7 @@ def way(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str
         """,
         params={"roles": list(ROLES)},
     ).to_arrow_table()
-    flow = stations(items, mating(), np.arange(lots))
+    flow = stations(items, mating(), float(policy.facts["converter_share"]), np.arange(lots))
     con.register("flow_kit", flow.per_kit)
     con.register("flow_weak", flow.weak)
     con.execute(
@@ -181,7 +183,9 @@ def far_radio(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> di
         "or coalesce(list_has_any(string_split(i.bands, ' '), hf.bands), i.role = 'antenna')",
         params={"roles": list(ROLES)},
     ).to_arrow_table()
-    con.register("flow_radio", working(items, mating(), np.arange(lots)))
+    con.register(
+        "flow_radio", working(items, mating(), float(policy.facts["converter_share"]), np.arange(lots))
+    )
     con.execute(
         "create or replace temp table far_reached as "
         "select l.kit_id, f.item_id, f.is_certain from flow_radio as f join lot as l on l.lot_id = f.kit_id"
