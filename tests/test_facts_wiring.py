@@ -149,3 +149,44 @@ def test_a_pigtail_on_the_way_is_a_line_and_another_is_none() -> None:
     told = small_club.assess(inventory=small_club.kit("QA1BC", "box", *things))
     rows = told.table("feedline").sort_values("item_id")
     assert rows[["item_id", "coax", "is_adapter"]].values.tolist() == [[3, "rg174", True], [5, "rg8x", False]]
+
+
+def test_leads_drop_one_after_the_other_only_where_the_plugs_leave_no_way_around() -> None:
+    """3.2 m of 12 AWG drop 2.7 % at 11 A; nobody is taken to string a second lead to one that reaches the radio."""
+
+    def too_much(near: str, far: str, radio: str) -> list[str]:
+        leads = [LEAD | {"item": name, "wire_awg": 12.0, "length_m": 3.2} for name in ("first", "second")]
+        leads[0] |= {"dc_plug_far": near}
+        leads[1] |= {"dc_plug": far, "dc_plug_far": radio.replace("male", "female")}
+        things = (MOBILE | {"dc_plug": radio}, BATTERY | {"amps_rated": 30.0}, *leads, COAX, ANTENNA)
+        told = small_club.assess(inventory=small_club.kit("QA1BC", "box", *things))
+        return [
+            one.status
+            for one in told.findings(with_met=True)
+            if one.rule == "drop_over_three_percent"
+        ]  # fmt: skip
+
+    assert too_much("genderless_30", "genderless_30", "genderless_30") == ["met", "met"]
+    assert sorted(too_much("xt60_male", "xt60_female", "t_plug_male")) == ["met", "not met"]
+
+
+def test_before_a_converter_the_fuse_and_the_lead_are_held_to_what_it_takes_in() -> None:
+    """11 A at 13.8 V are nine tenths of 14.2 A from an AGM battery and of 6.4 A from one of 24 V."""
+    converter = {
+        "dc_plug": "genderless_30",
+        "dc_plug_far": "genderless_30",
+        "volts_min": 13.8,
+        "volts_max": 13.8,
+    }
+    agm = BATTERY | {"kind": "battery_agm", "capacity_ah": 35.0, "dc_plug": "genderless_30"}
+    high = BATTERY | {"volts_min": 24.0, "volts_max": 28.8}
+
+    def passes(battery: dict[str, object], kind: str) -> list[float]:
+        things = (MOBILE, battery, converter | {"kind": kind, "amps_rated": 25.0}, FUSE, COAX, ANTENNA)
+        told = small_club.assess(inventory=small_club.kit("QA1BC", "box", *things))
+        rows = told.con.execute("select item_id, gain from raised order by item_id").fetchall()
+        return [round(11 * float(gain), 1) for _, gain in rows]
+
+    assert passes(agm, "boost_converter") == [14.2, 14.2], "the battery and the fuse, though it reaches alone"
+    assert passes(BATTERY, "boost_converter") == []
+    assert passes(high, "buck_converter") == [6.4]

@@ -1,7 +1,7 @@
 """Complete stations of every kit in the club, counted as paths that share no item.
 
-A complete station is source, DC elements, radio, RF elements, antenna, in which every joint mates, the voltage
-that arrives lies inside the radio's window, every DC element carries the radio's transmit current, and antenna
+A complete station is source, DC elements, radio, RF elements, antenna, in which every joint mates, the radio takes
+the voltage that arrives, every DC element carries the current that passes on transmit, and antenna
 and radio share a band. The number of independent stations is the largest number of such paths that use no item
 more often than its quantity: a maximum flow with node capacities (Menger's theorem).
 

@@ -2,7 +2,7 @@
 title     = "Fuse smaller than the load"
 subject   = "item"
 severity  = "limits"
-why       = "A fuse worked to its rating blows in the middle of an over; before a booster more passes it than the radio draws."
+why       = "A fuse worked to its rating blows in the middle of an over; before a booster more passes it than the radio draws, before a step down less."
 not_met   = "{subject}: {fuse_a:.0f} A; {peak_a:.0f} A pass it while its kit's radio transmits, which want a fuse of {least_a:.1f} A at least."
 not_known = "{subject}: its rating, or the radio's transmit current, is not written down."
 fix       = "Fit the next fuse above {least_a:.1f} A (about 3 to 15 USD) that the wire allows, or heavier wire with it. Disconnect the battery first; check local rules."
