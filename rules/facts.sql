@@ -110,12 +110,13 @@ create table far_radio (kit_id integer, item_id integer, is_certain boolean);
 
 -- one row per post and kit: hours on the air at that post's duty, power setting and temperature, charged the day before;
 -- need_h are its hours there and, elsewhere_h, at other posts on the same charge; short_wh is what another battery would have to add; where it lasts less than four times its hours and its radio tells of a
--- low setting, the watts of that and the hours at it
+-- low setting, the watts of that and the hours at it; is_second: others sent there have the best station at every hour; ways: of
+-- a kit sent to a post that needs two, complete stations there that share no item and last its hours at once
 create table runtime (
     post_kit_id integer, radio_item_id integer, duty varchar, amps_tx double, load_w double, energy_wh double, recharge_w double default 0,
     short_wh double, runtime_h double, runtime_low_h double, runtime_high_h double, need_h double, elsewhere_h double default 0, is_on_mains boolean default false,
     is_second boolean default false, limited_by varchar, low_power_w double, low_power_h double,
-    is_load_assumed boolean default false, how varchar, lines integer[] default []
+    is_load_assumed boolean default false, how varchar, lines integer[] default [], ways_low integer, ways_high integer
 );
 
 -- one row per event that tells its place and hours from UTC: hours of darkness while it runs
@@ -142,10 +143,11 @@ create table hardship (
     post_kit_id integer, near_limits integer, near varchar, limits_unset integer, unset_limits varchar, is_past boolean
 );
 
--- one row per post: who is there hour by hour, and the stations and radios that they bring, least while somebody is there
+-- one row per post: who is there hour by hour, and the stations, those of them that last (ways, where it needs two) and radios
+-- that they bring, least while somebody is there
 create table coverage (
     post_id integer, people integer default 0, uncovered_h double, short_h double, first_gap timestamp, least_people integer,
-    stations_low integer, stations_high integer, radios_low integer, radios_high integer, longest_shift_h double,
+    stations_low integer, stations_high integer, ways_low integer, ways_high integer, radios_low integer, radios_high integer, longest_shift_h double,
     longest_alone_h double
 );
 

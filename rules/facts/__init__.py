@@ -56,7 +56,7 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
     crew.company: (),
     crew.watch: ("company", "post_kit"),
     crew.hardship: ("post_kit", "watch"),
-    coverage.coverage: ("post_kit", "suit", "way"),
+    coverage.coverage: ("post_kit", "runtime", "suit", "way"),
     coverage.beside: ("post_kit", "station"),
     swaps.swap: ("supply",),
     exposures.exposure: ("post_kit",),

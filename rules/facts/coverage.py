@@ -16,7 +16,8 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     A post's opening time is cut wherever somebody comes or goes; between two cuts nothing changes. A shift goes on
     where a person's next assignment begins before or when the last one ends, at whichever post of whichever event.
     Who is alone has company at last when somebody comes, be it for an hour; then it begins anew.
-    Stations are those that the kits that are there make for the post (`ways.way`), radios all of theirs that send on one of
+    Stations are those that the kits that are there make for the post (`ways.way`), ways those of them that last, at posts that
+    need two (`power.runtime`), radios all of theirs that send on one of
     its bands and can be fed and heard there, least while somebody is there; what is not known counts for the high end only.
     """
     rows = Select(
@@ -42,16 +43,18 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             group by a.post_id, a.kit_id
         ), brought as (
             select p.span_id, sum(r.radios_low) as radios_low, sum(r.radios_high) as radios_high,
-                sum(w.stations_low) as stations_low, sum(w.stations_high) as stations_high
+                sum(w.stations_low) as stations_low, sum(w.stations_high) as stations_high,
+                sum(t.ways_low) as ways_low, sum(t.ways_high) as ways_high
             from (select distinct span_id, kit_id from present where kit_id is not null) as p
             join span as s using (span_id)
             join post_kit as pk on pk.post_id = s.post_id and pk.kit_id = p.kit_id
             left join way as w on w.post_kit_id = pk.post_kit_id
+            left join runtime as t on t.post_kit_id = pk.post_kit_id
             left join tuned as r on r.post_id = s.post_id and r.kit_id = p.kit_id
             group by p.span_id
         ), counted as (
             select s.*, coalesce(n.people, 0) as people, coalesce(b.stations_low, 0) as stations_low,
-                coalesce(b.stations_high, 0) as stations_high,
+                coalesce(b.stations_high, 0) as stations_high, coalesce(b.ways_low, 0) as ways_low, coalesce(b.ways_high, 0) as ways_high,
                 coalesce(b.radios_low, 0) as radios_low, coalesce(b.radios_high, 0) as radios_high
             from span as s
             left join (select span_id, count(distinct member_id) as people from present group by span_id) as n using (span_id)
@@ -82,7 +85,8 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         select p.post_id, count(distinct a.member_id) as people,
             any_value(g.uncovered_h) as uncovered_h, any_value(g.short_h) as short_h, any_value(g.first_gap) as first_gap,
             any_value(g.least_people) as least_people, any_value(g.stations_low) as stations_low,
-            any_value(g.stations_high) as stations_high, any_value(g.radios_low) as radios_low,
+            any_value(g.stations_high) as stations_high, any_value(g.ways_low) as ways_low, any_value(g.ways_high) as ways_high,
+            any_value(g.radios_low) as radios_low,
             any_value(g.radios_high) as radios_high, max(a.hours) as longest_shift_h, any_value(l.hours) as longest_alone_h
         from post as p
         left join shift as a using (post_id)
@@ -93,6 +97,7 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                 min(c.starts) filter (c.people = 0) as first_gap, min(c.people) as least_people,
                 min(c.stations_low) filter (c.people > 0) as stations_low,
                 min(c.stations_high) filter (c.people > 0) as stations_high,
+                min(c.ways_low) filter (c.people > 0) as ways_low, min(c.ways_high) filter (c.people > 0) as ways_high,
                 min(c.radios_low) filter (c.people > 0) as radios_low, min(c.radios_high) filter (c.people > 0) as radios_high
             from counted as c join post as q using (post_id) group by c.post_id
         ) as g on g.post_id = p.post_id

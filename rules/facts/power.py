@@ -24,7 +24,7 @@ BUS_V = 12.0
 OF_HOURS = ("load_w", "energy_wh", "runtime_h", "limited_by", "recharge_w", "short_wh")
 OF_RUNTIME = (
     "post_kit_id", "radio_item_id", "duty", "amps_tx", *OF_HOURS, "runtime_low_h", "runtime_high_h", "need_h", "elsewhere_h", "is_on_mains",
-    "low_power_w", "low_power_h", "is_load_assumed", "how", "lines", "is_second",
+    "low_power_w", "low_power_h", "is_load_assumed", "how", "lines", "is_second", "ways_low", "ways_high",
 )  # fmt: skip
 LONGEST_H = 240.0
 """Hours beyond which nobody asks."""
@@ -105,12 +105,13 @@ AT_POST = """
         coalesce(p.has_vehicle, false) as has_vehicle, coalesce(p.has_vehicle, p.access in ('drive', '4x4') or p.post_type = 'sag', false) as may_have_vehicle,
         0.0 as generator_w, coalesce(greatest(car.plant_w, plant.plant_w), 0) as plant_w, car.* exclude (kit_id, plant_w), m.mode_factor, coalesce(p.has_mains, false) as has_mains,
         coalesce(p.has_mains, false) and s.has_mains_supply as is_on_mains, p.has_mains is null as may_have_mains,
-        coalesce(w.stations_high, 1) as stations, f.item_id is not null and (f.is_band and f.is_mode) is distinct from false and stations > 0 as is_fit,
+        coalesce(w.stations_low, 0) as stations_low, coalesce(w.stations_high, 1) as stations_high,
+        f.item_id is not null and (f.is_band and f.is_mode) is distinct from false and stations_high > 0 as is_fit, coalesce(f.is_band and f.is_mode, false) as is_sure,
         case when not is_fit then 0 when f.is_band and f.is_mode and f.is_strong then 4 when f.is_strong is distinct from false then 3
             when f.is_band and f.is_mode then 2 else 1 end as suits,
         i.quantity as radios, coalesce(mains.supplies, 0) as supplies,
-        case when p.needs_two_ways then 2 else 1 end as ways,
-        cast(greatest(greatest(p.radios, ways) - coalesce(alongside.others, 0), 1) as integer) as at_once,
+        case when pk.is_assigned and p.needs_two_ways then stations_high else 0 end as ways,
+        cast(greatest(p.radios - greatest(coalesce(alongside.others, 0), case when p.needs_two_ways then 1 else 0 end), 1) as integer) as at_once,
         e.lat, e.lon, pk.starts - to_minutes(cast(60 * e.utc_offset_h as integer)) as starts_utc
     from post_kit as pk join post as p using (post_id) join event as e using (event_id)
     join supply as s on s.kit_id = pk.kit_id join item as i on i.item_id = s.radio_item_id
@@ -133,8 +134,8 @@ AT_POST = """
 """
 """Every kit at its posts with each radio that could be used there: how well it suits (is_fit: does bands and modes on a whole
 station, or may; suits: best is most), how many of the kit's radios are on at once (at_once: those that the post plans, but one
-for each kit beside it; one that is not sent is taken to be there alone) and how many ways on the air are asked
-of the post. A kit that is sent to several posts one after another with less than a night at home between (the policy's hours) runs them all on
+for each kit beside it, and at least one where it needs two ways: a second way stands by; one that is not sent is taken to be there
+alone) and up to how many ways on the air the kit may be there (ways: 0 where it is not sent, or one is enough). A kit that is sent to several posts one after another with less than a night at home between (the policy's hours) runs them all on
 one charge: need_h is the sum, elsewhere_h what of it is elsewhere, in hours of the load here; unless it hangs on mains there, or chargers
 fill it at a post with mains. starts_utc is NULL where the event tells no hours from UTC."""
 
@@ -568,16 +569,22 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     does not tell is taken at full power, and marked assumed.
 
     A radio suits that stands on a whole station for the post and has its power (`ways.suit`). Where the post plans several
-    radios, those of a kit that are on at once share its batteries (`sharing`), all at the duty of the post. The
-    stations of all kits that are there are ranked hour by hour by how they suit and last; the post hangs on the best, and where it
-    needs two ways on the best two. A kit's hours are those of the worst of its stations on which the post hangs for some of the time; it is second
-    where it has none, and those of its best are told. A kit that is not sent is taken to be there alone.
+    radios, those of a kit that are on at once share its batteries (`sharing`), all at the duty of the post; its hours are
+    those of the best. The best stations of all kits that are there are ranked hour by hour by how they suit and last: the post
+    hangs on the first, and a kit that is never first is second. A kit that is not sent is taken to be there alone.
+
+    Where the post needs two ways, those of a kit that is sent are the most of its complete stations there that last its hours
+    all at once, each on batteries of its own: at least those that do at the low end of their hours, and at most those
+    that may at the high end.
     """
-    stations, feed = _stations(con, policy)
-    taken = _taken(policy)
-    frame = _decisive(con, stations)
+    alone, feed = _stations(con, policy)
+    ways = sharing.ways(alone, feed)
+    together, feed = _together(alone, ways, feed, policy)
+    frame = _best_at_post(alone, together)
+    frame = frame.assign(is_second=frame["is_assigned"] & ~frame["post_kit_id"].isin(_firsts(con, frame)))
+    frame = frame.merge(_ways(ways, together[together["is_way"]]), how="left", on="post_kit_id")
     is_short = frame["runtime_h"].lt(PLENTY * frame["need_h"]) & ~frame["is_on_mains"]
-    frame["low_power_h"] = _at_low_power(frame, feed, taken, is_short.to_numpy(bool))
+    frame["low_power_h"] = _at_low_power(frame, feed, _taken(policy), is_short.to_numpy(bool))
     frame["low_power_w"] = frame["rf_watts_low"].where(is_short)
     is_open = frame["may_have_mains"] & frame["has_mains_supply"]
     frame["limited_by"] = frame["limited_by"].mask(is_open & frame["runtime_h"].notna(), MAINS_UNTOLD)
@@ -588,7 +595,7 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 def _stations(
     con: duckdb.DuckDBPyConnection, policy: Policy, post_kit_id: int | None = None
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """The stations of each kit at each post, best first, with their hours, and the fact feed with the banks of those that share.
+    """The stations of each kit at each post with their hours, each with all of its kit's batteries, best first; and the fact feed.
 
     Parameters
     ----------
@@ -603,17 +610,20 @@ def _stations(
     frame = con.execute(
         AT_POST + one, {name: value for name, value in values.items() if value is not None}
     ).df()
-    feed, taken = con.execute("from feed").df(), _taken(policy)
-    frame = _best_first(_lasting(frame, feed, taken, policy))
-    several = sharing.seats(frame)
-    frame = frame.drop_duplicates("post_kit_id")
+    feed = con.execute("from feed").df()
+    return _best_first(_lasting(frame, feed, _taken(policy), policy)), feed
+
+
+def _together(
+    alone: pd.DataFrame, ways: pd.DataFrame, feed: pd.DataFrame, policy: Policy
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """The stations that are on at once (`sharing.seats`) with their hours, and feed with the banks of each."""
+    several = sharing.seats(alone, ways)
     if several.empty:
-        return frame, feed
+        return several, feed
     several, own = sharing.dealt(several, feed, _uncharged(several, feed, True)[1])
     feed = pd.concat([feed, own], ignore_index=True)
-    several = _lasting(several, feed, taken, policy)
-    frame = pd.concat([frame[~frame["post_kit_id"].isin(several["post_kit_id"])], several], ignore_index=True)
-    return _best_first(frame), feed
+    return _lasting(several, feed, _taken(policy), policy), feed
 
 
 def _lasting(frame: pd.DataFrame, feed: pd.DataFrame, taken: recharge.Taken, policy: Policy) -> pd.DataFrame:
@@ -634,49 +644,66 @@ def _best_first(frame: pd.DataFrame) -> pd.DataFrame:
     return frame.sort_values(order, ascending=is_up, na_position="last", ignore_index=True)
 
 
-def _decisive(con: duckdb.DuckDBPyConnection, stations: pd.DataFrame) -> pd.DataFrame:
-    """One station of each kit at a post: the worst of those on which the post hangs, else its best, and then the kit is second."""
-    place = stations.groupby("post_kit_id").cumcount()
-    stations = stations[place < np.maximum(stations["stations"], 1)].assign(station=lambda rows: rows.index)
-    con.register("lasting", stations)
-    ranked = con.execute(
+def _best_at_post(alone: pd.DataFrame, together: pd.DataFrame) -> pd.DataFrame:
+    """The best station of each kit at a post; where it has several on at once that the post plans, the best of these."""
+    planned = together[~together["is_way"]]
+    if len(planned):
+        rest = alone[~alone["post_kit_id"].isin(planned["post_kit_id"])]
+        alone = _best_first(pd.concat([rest, planned], ignore_index=True))
+    return alone.drop_duplicates("post_kit_id")
+
+
+def _firsts(con: duckdb.DuckDBPyConnection, best: pd.DataFrame) -> pd.Series:
+    """Kits at a post (post_kit_id) that are sent and whose station is the best there for some of the time."""
+    con.register("lasting", best)
+    first = con.execute(
         """
         with sent as (
-            select station, post_kit_id, post_id, starts, ends, ways, suits, is_on_mains, coalesce(runtime_h, 0) as hours
+            select post_kit_id, post_id, starts, ends, suits, is_on_mains, coalesce(runtime_h, 0) as hours
             from lasting where is_assigned
         ), cut as (
             select post_id, moment as begins, lead(moment) over (partition by post_id order by moment) as until
             from (select distinct post_id, unnest([starts, ends]) as moment from sent)
-        ), ranked as (
-            select s.*, row_number() over (partition by c.post_id, c.begins
-                order by suits desc, is_on_mains desc, hours desc, post_kit_id desc, station) as place
-            from cut as c join sent as s on s.post_id = c.post_id and s.starts <= c.begins and s.ends >= c.until
         )
-        select post_kit_id, arg_max(station, place) filter (place <= ways) as station from ranked group by post_kit_id
+        select distinct on (c.post_id, c.begins) post_kit_id
+        from cut as c join sent as s on s.post_id = c.post_id and s.starts <= c.begins and s.ends >= c.until
+        order by c.post_id, c.begins, suits desc, is_on_mains desc, hours desc, post_kit_id desc
         """
-    ).df()
+    ).df()["post_kit_id"]
     con.unregister("lasting")
-    own = stations[~stations["is_assigned"]]
-    own = own[own.groupby("post_kit_id").cumcount() < own["ways"]].drop_duplicates("post_kit_id", keep="last")
-    hangs = ranked["station"].notna()
-    best = stations[stations["post_kit_id"].isin(ranked["post_kit_id"][~hangs])].drop_duplicates(
-        "post_kit_id"
-    )
-    on_it = stations[stations["station"].isin(ranked["station"][hangs])]
-    return pd.concat(
-        [own.assign(is_second=False), on_it.assign(is_second=False), best.assign(is_second=True)]
-    )
+    return first
+
+
+def _ways(alone: pd.DataFrame, together: pd.DataFrame) -> pd.DataFrame:
+    """How many ways on the air of a kit last their hours, at once: post_kit_id, ways_low, ways_high.
+
+    Radios that share no batteries add up, of those that share some the most that last together count; no more than there
+    are complete stations that share no item.
+
+    Parameters
+    ----------
+    alone : the stations of kits that may be ways, each by itself, with the bank that they share (`sharing.ways`)
+    together : several at once, by lot (`sharing.seats`)
+    """
+    rows = pd.concat([alone.assign(lot=-1 - np.arange(len(alone))), together], ignore_index=True)
+    low = rows["is_on_mains"] | rows["runtime_low_h"].ge(rows["need_h"])
+    high = rows["is_on_mains"] | ~rows["runtime_high_h"].lt(rows["need_h"])
+    by = [rows[name] for name in ("post_kit_id", "bank", "lot")]
+    at_once = pd.DataFrame({"ways_low": low & rows["is_sure"], "ways_high": high}).groupby(by).sum()
+    lasting = at_once.groupby(level=[0, 1]).max().groupby(level=0).sum()
+    there = alone.drop_duplicates("post_kit_id").set_index("post_kit_id")
+    for name in ("low", "high"):
+        lasting[f"ways_{name}"] = lasting[f"ways_{name}"].clip(upper=there[f"stations_{name}"])
+    return lasting.reset_index()
 
 
 def bank_at_post(
     con: duckdb.DuckDBPyConnection, policy: Policy, post_kit_id: int
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """The station of a kit at a post whose hours the fact runtime tells, as one case, and its batteries as rows of feed."""
-    stations, feed = _stations(con, policy, post_kit_id)
-    told = "select radio_item_id, runtime_h from runtime where post_kit_id = $post_kit"
-    ((radio, hours),) = con.execute(told, {"post_kit": post_kit_id}).fetchall()
-    mine = stations[stations["radio_item_id"] == radio]
-    case = mine.iloc[[(mine["runtime_h"] - hours).abs().fillna(0.0).argmin()]]
+    alone, feed = _stations(con, policy, post_kit_id)
+    together, feed = _together(alone, sharing.ways(alone, feed), feed, policy)
+    case = _best_at_post(alone, together)
     return case, feed[feed["supply_id"].isin(case["supply_id"])]
 
 

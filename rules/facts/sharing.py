@@ -1,9 +1,9 @@
 """What each radio has to itself where a kit has several on the air at once at its post.
 
 Batteries are dealt out whole, piece by piece: first what fits one radio alone, then what would carry a radio longest, each to
-the radio that is worst off of those that it fits, so that two handhelds with two packs between them have one each. A radio for which nothing is left
-draws from the bank of the best off with which it could share; both are taken to transmit at the same time, and what hangs on
-the bank beside them counts once. A mains supply carries one radio. Solar power and what chargers give is split evenly among
+the radio that is worst off of those that it fits, so that two handhelds with two packs between them have one each. Of radios that
+the post plans one for which nothing is left draws from the bank of the best off with which it could share; both are taken to transmit at the same time, and what hangs on
+the bank beside them counts once. As another way on the air it is none. A mains supply carries one radio. Solar power and what chargers give is split evenly among
 the radios of a sort (handhelds, others) that have a bank of their own; what a vehicle gives is not split.
 """
 
@@ -22,33 +22,66 @@ DRAWN = ("amps_tx", "amps_rx", "amps_idle", "amps_tx_low")
 Whole = npt.NDArray[np.int64]
 
 
-def seats(frame: pd.DataFrame) -> pd.DataFrame:
-    """A row for each radio that is on, of the kits that have several on at once; by kit at a post, best first.
+def ways(frame: pd.DataFrame, feed: pd.DataFrame) -> pd.DataFrame:
+    """The cases that may be ways on the air of a kit that is sent, and the bank of each: those that share no battery have another.
+
+    Handhelds and other radios share none, but where a converter lets both draw from one.
+
+    Parameters
+    ----------
+    frame : cases of `power.AT_POST`
+    """
+    some = frame[(frame["ways"] > 0) & frame["is_fit"]]
+    fed = feed.merge(some[["supply_id", "kit_id", "is_handheld"]].drop_duplicates(), on="supply_id")
+    of_both = fed.groupby("item_id")["is_handheld"].transform("nunique") > 1
+    return some.assign(bank=some["is_handheld"] & ~some["kit_id"].isin(fed["kit_id"][of_both]))
+
+
+def seats(frame: pd.DataFrame, ways: pd.DataFrame) -> pd.DataFrame:
+    """A row for each radio that is on, of the kits that have several on at once; by lot, best first.
+
+    A lot is what the post plans of a kit (is_way false), or so many ways of a kit as would share batteries, two and more:
+    those known to suit that last longest.
 
     Parameters
     ----------
     frame : cases of `power.AT_POST`, by kit at a post, those that suit best and last longest first
+    ways : of these the ways, with their bank
     """
     some = frame[(frame["at_once"] > 1) & frame["is_fit"]]
     some = some.loc[some.index.repeat(some["radios"].to_numpy(int))]
     some = some[some.groupby("post_kit_id").cumcount() < some["at_once"]]
-    return some[some["post_kit_id"].duplicated(keep=False)].reset_index(drop=True)
+    some = some[some["post_kit_id"].duplicated(keep=False)]
+    lots = [some.assign(is_way=False, lot=-some["post_kit_id"])]
+    order = ["post_kit_id", "bank", "is_sure", "is_on_mains", "runtime_h"]
+    ways = ways.loc[ways.index.repeat(ways["radios"].to_numpy(int))]
+    ways = ways.sort_values(
+        order, ascending=[True, True, False, False, False], kind="stable", ignore_index=True
+    )
+    of_bank = ways.groupby(["post_kit_id", "bank"])
+    place, group = of_bank.cumcount(), of_bank.ngroup()
+    most = np.minimum(of_bank["radios"].transform("size"), ways["ways"])
+    for number in range(2, int(most.max()) + 1 if len(ways) else 0):
+        of_number = (place < number) & (most >= number)
+        lots.append(ways[of_number].assign(is_way=True, lot=group + number * len(ways)))
+    return pd.concat(lots, ignore_index=True)
 
 
 def dealt(rows: pd.DataFrame, feed: pd.DataFrame, used: Used) -> tuple[pd.DataFrame, pd.DataFrame]:
     """The radios of `seats` with what is drawn from the bank of each, and these banks as rows of `feed`.
 
-    They have new numbers of supply. A radio that has no bank of its own is left out, and drawn for at another.
+    They have new numbers of supply. A radio that has no bank of its own is left out, and if it is planned drawn for at another.
 
     Parameters
     ----------
     used : how the batteries of these rows are used up if each had them all
     """
-    kit = np.unique(rows["post_kit_id"], return_inverse=True)[1]
+    kit = np.unique(rows["lot"], return_inverse=True)[1]
     seat = _place(kit)
     n_kits, n_seats = int(kit.max()) + 1, int(seat.max()) + 1
-    is_supplied = rows["is_on_mains"].to_numpy(bool, copy=True)
-    is_supplied[is_supplied] = _place(kit[is_supplied]) < rows["supplies"].to_numpy(float)[is_supplied]
+    has_supply = rows["has_mains_supply"].to_numpy(bool, copy=True)
+    has_supply[has_supply] = _place(kit[has_supply]) < rows["supplies"].to_numpy(float)[has_supply]
+    is_supplied = rows["is_on_mains"].to_numpy(bool) & has_supply
 
     told = feed.iloc[used.fed]
     (lot_kit, _), lot = np.unique(
@@ -74,11 +107,12 @@ def dealt(rows: pd.DataFrame, feed: pd.DataFrame, used: Used) -> tuple[pd.DataFr
     to = joins - seat[joins] + at
 
     radios = rows.assign(
-        supply_id=int(feed["supply_id"].max()) + 1 + np.arange(len(rows)), is_on_mains=is_supplied
-    )
+        supply_id=int(feed["supply_id"].max()) + 1 + np.arange(len(rows)), is_on_mains=is_supplied, has_mains_supply=has_supply
+    )  # fmt: skip
+    is_drawn = ~rows["is_way"].to_numpy(bool)[joins]
     for name in DRAWN:
         amps = rows[name].to_numpy(float, copy=True)
-        np.add.at(amps, to, rows[name].to_numpy(float)[joins])
+        np.add.at(amps, to[is_drawn], rows[name].to_numpy(float)[joins[is_drawn]])
         radios[name] = amps
     has_own = pd.Series(own[kit, seat] > 0)
     split = has_own.groupby([kit, rows["is_handheld"]]).transform("sum").clip(lower=1).to_numpy(float)
