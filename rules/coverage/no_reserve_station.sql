@@ -2,12 +2,12 @@
 title     = "No reserve station"
 subject   = "event"
 severity  = "limits"
-why       = "On the day somebody is ill, a car breaks down, or a post is added."
-not_met   = "{subject}: free members with a complete kit: {reserves_high}; wanted: {wanted} (posts: {posts})."
-not_known = "{subject}: free members with a complete kit: {reserves_low} to {reserves_high}; wanted: {wanted} (posts: {posts})."
+why       = "On the day somebody is ill, a car breaks down, or a post is added; who stands in must be heard by the net."
+not_met   = "{subject}: free members with a complete kit for {bands}: {reserves_high}; wanted: {wanted} (posts: {posts})."
+not_known = "{subject}: free members with a complete kit for {bands}: {reserves_low} to {reserves_high}; wanted: {wanted} (posts: {posts})."
 fix       = "Ask one member with a complete kit to stand by, or borrow a station from a neighbouring club (costs nothing; a mobile with battery, lead and antenna is about 310 to 990 USD)."
 source    = "common practice: one reserve station and operator for ten posts, at least one"
-applies_to = "events with posts"
+applies_to = "events with posts; the bands are those of most of them"
 
 [param.posts_each]
 value  = 10
@@ -18,20 +18,31 @@ source = "common practice"
 with planned as (
     select event_id, count(*) as posts, cast(ceil(count(*) / cast($posts_each as double)) as integer) as wanted
     from post group by event_id
+), asked as (
+    select p.event_id, p.bands, count(*) as posts, min(w.want_id) as want_id
+    from post as p left join want as w using (post_id) group by p.event_id, p.bands
+), net as (
+    select event_id, bands, want_id from asked qualify row_number() over (partition by event_id order by posts desc, want_id) = 1
+), heard as (
+    select want_id, kit_id, bool_or(is_band) as is_sure, bool_or(is_band is distinct from false) as may_be
+    from suit where want_id in (select want_id from net) group by want_id, kit_id
 ), free as (
-    select p.event_id, count(distinct k.member_id) filter (s.stations_low >= 1) as reserves_low,
-        count(distinct k.member_id) filter (s.stations_high >= 1) as reserves_high
-    from planned as p cross join kit as k
+    select n.event_id, count(distinct k.member_id) filter (s.stations_low >= 1 and (n.bands is null or h.is_sure)) as reserves_low,
+        count(distinct k.member_id) filter (s.stations_high >= 1 and (n.bands is null or h.may_be)) as reserves_high
+    from net as n cross join kit as k
     join member as m on m.member_id = k.member_id and m.is_available
     join station as s on s.kit_id = k.kit_id
-    where not exists (from assignment as a where a.event_id = p.event_id and (a.member_id = k.member_id or a.kit_id = k.kit_id))
-    group by p.event_id
+    left join heard as h on h.kit_id = k.kit_id and h.want_id = n.want_id
+    where not exists (from assignment as a where a.event_id = n.event_id and (a.member_id = k.member_id or a.kit_id = k.kit_id))
+    group by n.event_id
 )
 select
     p.event_id                          as subject,
     p.posts, p.wanted,
+    coalesce(n.bands, 'any band')       as bands,
     coalesce(f.reserves_low, 0)         as reserves_low,
     coalesce(f.reserves_high, 0)        as reserves_high,
     case when coalesce(f.reserves_low, 0) >= p.wanted then true when coalesce(f.reserves_high, 0) < p.wanted then false end as ok
 from planned as p
+join net as n using (event_id)
 left join free as f using (event_id)
