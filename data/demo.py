@@ -94,6 +94,9 @@ TRAIL_RUN = {
 # What was told of the walk that is over, by kit: the post, hours on battery and the charge left in per cent. Two kits
 # were there of which nobody has told yet.
 WALK = "Willow Loop Walk"
+OPEN_DAY = "Old Weir Open Day"
+# Who has no kit that suits the post and brings another.
+BROUGHT = {("High Sluice Exercise", "Message desk", "QD9PVW"): "Hill box"}
 WALK_TOLD: dict[tuple[str, str], tuple[str, float, int]] = {
     ("QB7KMN", "Yellow case"): ("Start and finish", 6.0, 71),
     ("QE1RWX", "Light pack"): ("Owl Stile", 4.5, 80),
@@ -167,6 +170,11 @@ def coming(today: date, month: int, weekday: int, which: int) -> date:
     return day
 
 
+def within_a_week(today: date, weekday: int) -> date:
+    """Return the first `weekday` (Monday 0) after `today`."""
+    return today + timedelta(days=1 + (weekday - today.weekday() - 1) % 7)
+
+
 def last(today: date, weekday: int) -> date:
     """Return the last `weekday` (Monday 0) that is at least four weeks before `today`."""
     day = today - timedelta(days=28)
@@ -202,8 +210,10 @@ def _stamp(moment: datetime) -> str:
 def _event(told: Row, today: date) -> Row:
     month, weekday, which, hours = (told.pop(name, None) for name in ("month", "weekday", "which", "hours"))
     action_h = told.pop("action", None)
-    is_over = month is None
-    day = last(today, int(weekday)) if is_over else coming(today, int(month), int(weekday), int(which))
+    if month:
+        day = coming(today, int(month), int(weekday), int(which))
+    else:
+        day = within_a_week(today, int(weekday)) if which else last(today, int(weekday))
     start = datetime.fromisoformat(f"{day}T{told['starts']}")
     told |= {"starts": _stamp(start), "ends": _stamp(start + timedelta(hours=float(hours)))}
     if action_h:
@@ -424,8 +434,8 @@ def _assignments(chance: random.Random) -> list[Row]:
     for row in _source("assignments"):
         place = row["event"], row["post"]
         promised.setdefault(place, []).append(row)
-        if row["event"] == WALK:
-            continue  # it is over, and tires nobody
+        if row["event"] in (WALK, OPEN_DAY):
+            continue  # one is over, the other small: they tire nobody
         begin, end = (
             float(row.get(name, usual)) for name, usual in zip(("from", "to"), windows[place], strict=True)
         )
@@ -455,7 +465,7 @@ def _assignments(chance: random.Random) -> list[Row]:
                     "event": place[0],
                     "post": place[1],
                     "member": who,
-                    "kit": next((bag.kit for bag in _suited(who, sorts)), None),
+                    "kit": next((bag.kit for bag in _suited(who, sorts)), BROUGHT.get((*place, who))),
                 }
                 found.append(row if shifts == 1 else row | {"from": begin, "to": end})
     return found

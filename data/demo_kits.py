@@ -59,6 +59,7 @@ BAGS = (
         "full",
         "keen",
         change=BIG_BATTERY,
+        about={"inspected": -12},
     ),
     Bag("QB2HJL", "Belt pouch", "handheld", "keen"),
     Bag("QB7KMN", "Yellow case", "full", "keen"),
@@ -549,5 +550,17 @@ GAPS: dict[str, dict[str, str]] = {
     "nothing said of a missed check-in": {"event": "Gorse Hill Trail Run", "post": "Lambing Hut"},
     "car not there an hour before the gun": {"event": "Barley Ford Half Marathon", "post": "Lead vehicle"},
     "loan for forty days": {"borrower": "QR5GKL"},
+    "not charged in the week before": {
+        "member": "QB2HJL",
+        "kit": "Ready station",
+        "event": "Old Weir Open Day",
+        "post": "Radio table",
+    },
+    "relay box where packet is asked": {
+        "member": "QD9PVW",
+        "kit": "Hill box",
+        "event": "High Sluice Exercise",
+        "post": "Message desk",
+    },
     "pool without a mobile": {"member": "QA1BCD", "kit": "Club pool tote"},
 }

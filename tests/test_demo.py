@@ -313,6 +313,16 @@ SHOWN: dict[str, Callable[[Club], bool]] = {
         row["back"] is None and days(row["due"]) - days(row["out"]) == 40 and days(row["due"]) > 0
         for row in c.rows("loans")
     ),
+    "not charged in the week before": lambda c: (
+        0 < days(c.one("events")["starts"][:10]) <= 7
+        and min(days(row["charged"]) for row in c.things() if row["charged"]) <= -7
+        and bool(c.rows("assignments"))
+    ),
+    "relay box where packet is asked": lambda c: (
+        "packet" in c.one("posts")["modes"]
+        and not any("packet" in (row["modes"] or "") for row in c.things())
+        and bool(c.rows("assignments"))
+    ),
     "pool without a mobile": lambda c: (
         {row["owner"] for row in c.things()} == {"club"} and not c.things("mobile_vhf_uhf")
     ),
@@ -403,7 +413,7 @@ def test_club_is_of_the_promised_size(tables: dict[str, list[Row]]) -> None:
     assert len(tables["members"]) >= 44
     assert len(tables["kits"]) >= 64
     assert len(tables["inventory"]) >= 1600
-    assert len(tables["events"]) == 5
+    assert len(tables["events"]) == 6
     assert 45 <= len(tables["posts"]) <= 60
     assert len(tables["offers"]) >= 40
 
@@ -423,7 +433,8 @@ def test_dates_are_fresh_on_any_day(tmp_path: Path, today: date) -> None:
     starts = [datetime.fromisoformat(row["starts"]).date() for row in tables["events"]]
     assert starts == sorted(starts)
     assert timedelta(days=28) <= today - starts[0] < timedelta(days=35)
-    assert all(timedelta(days=10) <= day - today <= timedelta(days=376) for day in starts[1:])
+    assert timedelta(days=1) <= starts[1] - today <= timedelta(days=7)
+    assert all(timedelta(days=10) <= day - today <= timedelta(days=376) for day in starts[2:])
     told = [row["charged"] for row in tables["inventory"] if row["charged"]]
     assert max(told) < today.isoformat()
     assert max(told) > (today - timedelta(days=7)).isoformat()
@@ -523,5 +534,6 @@ def test_rules_that_speak_of_little_things_are_heard_in_the_invented_club(tmp_pa
     heard = {f.rule for f in assessed.findings("not j.ok")}
     assert {
         "loan_condition_not_noted", "gear_on_loan_elsewhere", "dry_cells_alone", "no_first_aid_beside_traffic",
-        "fuse_smaller_than_the_load", "inspected_too_late", "loan_for_too_long",
+        "fuse_smaller_than_the_load", "inspected_too_late", "kit_without_the_mode", "loan_for_too_long",
+        "not_charged_before_the_event",
     } <= heard  # fmt: skip
