@@ -11,6 +11,12 @@ create type role_word as enum (select distinct role from kind order by role);
 -- what somebody wrote of a thing that is there; nothing where they wrote that there is none
 create macro named(written) as case when lower(trim(written)) not in ('', 'none', 'no', 'nothing', 'n/a', '-') then written end;
 
+-- whether one of some things works: NULL where those that there are may not; a join that found none hands over one NULL
+create macro any_works(condition) as case when bool_or(condition = 'ok') then true when count(condition) = 0 then false end;
+
+-- whether a thing is still good when a shift ends: until its own last day, for ever where it bears none
+create macro is_in_date(expires, ends) as coalesce(expires >= cast(ends as date), true);
+
 -- one row per member who is named anywhere
 create table member (
     member_id         integer, member varchar, is_available boolean default true,

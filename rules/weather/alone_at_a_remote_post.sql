@@ -4,16 +4,18 @@ subject    = "post"
 severity   = "blocks"
 why        = "Alone in the hills, or where no phone works, one turned ankle silences the post and starts a search."
 not_met    = "{subject}: somebody is alone there for part of the time ({alone_shifts} of {shifts} shifts); two people are wanted."
+not_known  = "{subject}: somebody is alone there for part of the time ({alone_shifts} of {shifts} shifts), and whether a cell phone works there is not written down."
+told_by    = "coordinator"
 fix        = "Send a second person for the whole time, or move the post to where a phone works (costs nothing)."
 source     = "remote radio posts of trail races are staffed by two; search-and-rescue practice"
-applies_to = "posts with somebody assigned that are carried to, remote, or without cell cover"
+applies_to = "posts with somebody assigned that are carried to, remote, or without cell cover; where nobody said whether there is, those that no ordinary car reaches"
 */
 select
     p.post_id                   as subject,
     count(*) filter (c.others = 0) as alone_shifts,
     count(*)                    as shifts,
-    min(c.others) > 0           as ok
+    case when min(c.others) > 0 then true when p.is_remote or not p.has_cell_cover then false end as ok
 from post as p
 join company as c using (post_id)
-where p.is_remote or not p.has_cell_cover
-group by p.post_id
+where p.is_remote or coalesce(not p.has_cell_cover, p.access in ('walk', '4x4') or p.is_on_foot)
+group by p.post_id, p.is_remote, p.has_cell_cover

@@ -4,7 +4,7 @@ subject    = "post_kit"
 severity   = "blocks"
 why        = "A driver sees a vest at 300 m and a dark jacket when it is too late."
 not_met    = "{subject}: stands beside traffic, and no hi-vis vest is in {member}'s {kit}."
-not_known  = "{subject}: whether the post stands beside traffic is not written down, and no hi-vis vest is in {member}'s {kit}."
+not_known  = "{subject}: hi-vis vests in {member}'s {kit}: {vests}; whether they are fit for use, or whether the post stands beside traffic, is not written down."
 told_by    = "coordinator"
 fix        = "Bring a class 2 vest (about 12 to 35 USD) and replace a faded one. Traffic: follow the road authority's rules and the marshals; never direct traffic."
 source     = "23 CFR part 634 and ANSI/ISEA 107 class 2 for workers on foot beside traffic; USDA Forest Service tech tip on high-visibility clothing"
@@ -17,10 +17,11 @@ select
     pk.post_kit_id              as subject,
     count(i.item_id)            as vests,
     any_value(kit.lines)        as lines,
-    case when count(i.item_id) > 0 then true when p.is_beside_traffic then false end as ok
+    case when any_works(i.condition) then true when p.is_beside_traffic and count(i.item_id) = 0 then false end as ok
 from post_kit as pk
 join post as p using (post_id)
 join kit on kit.kit_id = pk.kit_id
 left join item as i on i.kit_id = pk.kit_id and i.is_usable and i.kind = 'hi_vis'
+    and is_in_date(i.expires, pk.ends)
 where p.is_beside_traffic or p.is_beside_traffic is null and p.access = 'walk'
 group by pk.post_kit_id, p.is_beside_traffic

@@ -4,7 +4,7 @@ subject    = "post_kit"
 severity   = "limits"
 why        = "A log cannot be written, nor a plug found, with a phone between the teeth."
 not_met    = "{subject}: {dark_h:.1f} h of darkness and no headlamp or lantern in {member}'s {kit}."
-not_known  = "{subject}: no light in {member}'s {kit}; without the event's place and hours from UTC nobody knows whether it gets dark."
+not_known  = "{subject}: no light in {member}'s {kit} is known to work, and whether one does, or, from the event's place and hours from UTC, whether it gets dark, is not written down."
 told_by    = "coordinator"
 fix        = "Bring a headlamp with spare cells (about 15 to 60 USD)."
 source     = "common practice: packing checklists; darkness from the end of civil twilight, sun position after NREL/TP-560-34302"
@@ -23,10 +23,11 @@ select
     pk.post_kit_id              as subject,
     w.kit_dark_h                as dark_h,
     any_value(kit.lines)        as lines,
-    case when count(i.item_id) > 0 then true when w.kit_dark_h > $least_dark_h then false end as ok
+    case when any_works(i.condition) then true when w.kit_dark_h > $least_dark_h and count(i.item_id) = 0 then false end as ok
 from post_kit as pk
 join watch as w using (post_kit_id)
 join kit on kit.kit_id = pk.kit_id
 left join item as i on i.kit_id = pk.kit_id and i.is_usable and i.kind in ('headlamp', 'lantern')
+    and is_in_date(i.expires, pk.ends)
 where w.kit_dark_h > $least_dark_h or w.kit_dark_h is null
 group by pk.post_kit_id, w.kit_dark_h

@@ -4,7 +4,7 @@ subject    = "post_kit"
 severity   = "limits"
 why        = "On foot nothing can be fetched, and the shift begins cold and ends hot."
 not_met    = "{subject}: {temp_min_c:.0f} to {temp_max_c:.0f} C, reached on foot, and no pack with water, food and layers in {member}'s {kit}."
-not_known  = "{subject}: no pack with water and layers in {member}'s {kit}, and the event's temperatures are not all told."
+not_known  = "{subject}: no pack with water and layers in {member}'s {kit} is known to be in order, and whether one is, or how cold and hot it gets, is not written down."
 told_by    = "coordinator"
 fix        = "Pack water (two litres or more above 27 C), food, a warm layer, rain cover and sun cream (0 to 150 USD, most of it at home). In frost keep hands and batteries warm; at a heat index of 32 C rest in the shade."
 source     = "search-and-rescue ready-pack outlines; heat-index guides; the temperatures are common practice"
@@ -35,12 +35,14 @@ select
     pk.post_kit_id              as subject,
     e.temp_min_c, e.temp_max_c,
     any_value(kit.lines)        as lines,
-    case when count(i.item_id) > 0 then true when e.temp_min_c < $cold_c or e.temp_max_c > $hot_c or e.temp_max_c - e.temp_min_c >= $swing_c then false end as ok
+    case when any_works(i.condition) then true
+         when count(i.item_id) = 0 and (e.temp_min_c < $cold_c or e.temp_max_c > $hot_c or e.temp_max_c - e.temp_min_c >= $swing_c) then false end as ok
 from post_kit as pk
 join post as p using (post_id)
 join event as e on e.event_id = p.event_id
 join kit on kit.kit_id = pk.kit_id
 left join item as i on i.kit_id = pk.kit_id and i.is_usable and i.kind = 'personal_pack'
+    and is_in_date(i.expires, pk.ends)
 where (p.access = 'walk' or p.is_on_foot)
     and (p.is_remote or p.is_on_foot and not p.has_cell_cover) is not true
     and (e.temp_min_c < $cold_c or e.temp_max_c > $hot_c or coalesce(e.temp_max_c - e.temp_min_c >= $swing_c, true))
