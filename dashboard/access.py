@@ -205,7 +205,7 @@ def ask_to_sign_in() -> None:
         st.text(login)
         st.button("Sign in as someone else", on_click=st.logout, key="sign-out-stranger")
         return
-    st.text("Kit lists are seen only by people of the club." if not login else "Your sign-in has run out.")
+    st.text("Kit Muster holds the club's kit lists, which only people of the club see." if not login else "Your sign-in has run out.")
     st.button("Sign in", type="primary", on_click=st.login, key="sign-in")
 
 

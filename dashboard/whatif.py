@@ -261,7 +261,7 @@ def failures_chart(rows: pd.DataFrame, said: str) -> alt.LayerChart:
     """
     frame = rows[["what", "which", "lost", "worse"]].copy()
     frame["says"] = [
-        f"{row.what}: {row.which}: {row.lost} lost, {row.worse} worse" for row in frame.itertuples()
+        f"{row.what}: {row.which}: {row.worse} worse, {row.lost} of them lost" for row in frame.itertuples()
     ]
     order = alt.Y("says:N", scale=alt.Scale(domain=list(frame["says"]))).axis(None)
     lost, limited = VERDICTS["not ready"], VERDICTS["ready with limits"]

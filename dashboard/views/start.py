@@ -94,7 +94,7 @@ def show() -> None:
         with st.container(border=True, key="demo-club"):
             st.subheader("look around in an invented club")
             st.text(
-                "Members with kits, events and posts that nobody is real in. It goes into this database, "
+                "Members, kits, events and posts, none of them real. It goes into this database, "
                 "which is empty, and is marked as invented."
             )
             st.button("Load the invented club", key="load-demo", on_click=load, disabled=not may)
