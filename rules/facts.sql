@@ -88,8 +88,8 @@ create table suit (
     is_strong boolean
 );
 
--- one row per post and available kit: who brings it, whether one radio reaches the post's bands (has_band), and does so in its
--- modes (has_mode) and with its power, what there is to carry, with the other kits that they bring then (carried_kits, if any),
+-- one row per post and available kit: who brings it, for how many hours (need_h: the most between two nights at home), whether
+-- one radio reaches the post's bands (has_band), and does so in its modes (has_mode) and with its power, what there is to carry, with the other kits that they bring then (carried_kits, if any),
 -- and how much of that is weighed; and one per post and person sent there who is not the member of
 -- an assigned one, with kit_id and what is said of a kit NULL
 create table post_kit (

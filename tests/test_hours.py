@@ -206,6 +206,31 @@ def test_a_kit_at_two_posts_has_both_to_last() -> None:
     assert two_shifts(day, evening, {"kind": "supply_30a"}, mains=True)[0] == [7.5, 7.5]
 
 
+@pytest.mark.parametrize(
+    ("times", "asked_h"),
+    [
+        (("25 06:00/25 13:30", "26 06:00/26 12:00"), 7.5),  # a night at home between
+        (("25 06:00/25 13:30", "25 20:00/25 22:00", "26 06:00/26 12:00"), 9.5),  # eight hours are a night
+        (("25 06:00/25 22:30", "26 06:00/26 12:00"), 22.5),
+        (("25 06:00/25 13:30", "25 12:00/25 18:00"), 12),  # handed over, with an overlap
+    ],
+)
+def test_a_kit_on_several_days_is_charged_in_the_nights_between(
+    times: tuple[str, ...], asked_h: float
+) -> None:
+    told = {"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}
+    club = small_club.assess(
+        inventory=small_club.kit("QA1BC", "Bag", *BASE),
+        events=[EVENT | {"ends": pd.Timestamp("2027-04-26 22:00")}],
+        posts=[{"event": "Ride", "post": "Ford", "mains": False}],
+        assignments=[
+            told | {name: pd.Timestamp(f"2027-04-{at}") for name, at in zip(("from", "to"), span.split("/"), strict=True)}
+            for span in times
+        ],
+    )  # fmt: skip
+    assert club.table("runtime")["need_h"].tolist() == [asked_h]
+
+
 def test_hours_elsewhere_count_by_what_is_drawn_there() -> None:
     need_h, _ = two_shifts("25 06:00/25 13:30", "25 14:00/25 21:30", duty="quiet")
     assert need_h[0] > 15 > need_h[1] > 7.5

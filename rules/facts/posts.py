@@ -18,10 +18,12 @@ OVER_NIGHT = "cast({0} as date) < cast({1} - to_minutes(cast(60 * $night_until_h
 
 HOURS = "min(starts) as starts, max(ends) as ends, sum(minutes) / 60.0 as need_h"
 TURNS = """(
-    select *, greatest(date_diff('minute', greatest(starts, coalesce(max(ends) over before, starts)), ends), 0) as minutes
+    select *, greatest(date_diff('minute', greatest(starts, coalesce(max(ends) over before, starts)), ends), 0) as minutes,
+        starts >= max(ends) over before + to_minutes(cast(60 * $home as integer)) as is_fresh
     from assignment window before as (partition by post_id, {0} order by starts, assignment_id rows between unbounded preceding and 1 preceding)
 )"""
-"""Assignments with their minutes, those left out that an earlier one of the same kit, or person, at the post has already."""
+"""Assignments with their minutes, those left out that an earlier one of the same kit, or person, at the post has already, and
+whether a night at home (the policy's hours) lies before."""
 
 
 def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
@@ -30,7 +32,8 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     A kit has the band when one radio in use reaches every band of the post on a station of the kit (`ways.suit`), and
     the mode when such a one does all of its modes too, with the modem or tracker of its kit; a post that names none
     takes any radio. NULL where no radio does for certain, and one does not tell its bands, modes or power or may not
-    work. Assigned kits need the hours of their assignment, others the whole time that the post is open. A member
+    work. Assigned kits need the hours of their assignment, the most between two nights at home of one that is there on
+    several days; others the whole time that the post is open. A member
     without a limit is asked to carry a day's load, or a night's where one stint goes over the night; the weight is that
     of all the kits that the person who brings this one brings at the same time. The member is who brings the kit, first
     of all where several do in turn; a kit that is not assigned is its owner's to bring. Who is sent to a post and is
@@ -39,9 +42,15 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     rows = Select(
         f"""
         with assigned as (
-            select post_id, kit_id, first(member_id order by starts, assignment_id) as member_id, {HOURS},
-                bool_or({OVER_NIGHT.format("starts", "ends")}) as is_over_night
-            from {TURNS.format("kit_id")} where kit_id is not null group by post_id, kit_id
+            select post_id, kit_id, first(member_id order by starts, assignment_id) as member_id, min(starts) as starts, max(ends) as ends,
+                max(hours) as need_h, bool_or({OVER_NIGHT.format("starts", "ends")}) as is_over_night
+            from (
+                select *, sum(minutes) over (partition by post_id, kit_id, nights) / 60.0 as hours
+                from (
+                    select *, count(*) filter (is_fresh) over (partition by post_id, kit_id order by starts, assignment_id) as nights
+                    from {TURNS.format("kit_id")} where kit_id is not null
+                )
+            ) group by post_id, kit_id
         ), together as (   -- with the kits that the same person brings there at the same time
             select c.post_id, c.kit_id, round(sum(h.weight_kg), 3) as weight_kg, bool_and(h.is_weight_known) as is_weight_known, count(*) as kits
             from (
@@ -97,6 +106,7 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                 name: float(policy.facts[name])
                 for name in ("day_load_kg", "overnight_load_kg", "night_until_h")
             },
+            "home": float(policy.facts["home_h"]),
         },
     )
     return {"post_kit": rows}
