@@ -32,6 +32,8 @@ STATION_ROLES = frozenset(
         "computer",
     )
 )
+DATED = frozenset(("first_aid", "trauma_pack", "fire_extinguisher"))
+"""Kinds that bear a last day (past_its_expiry): a new piece is good for the planning life of its kind."""
 SLOTS = 64
 """More than there are blade-fuse ratings, or plugs of antennas; room for the new pieces of one offer in one kit."""
 
@@ -71,9 +73,14 @@ class Fitter:
             ("battery", "handheld_pack")
         )
         kind = "rf_adapter" if offer.kind == "rf_adapter_kit" else offer.kind
+        life = (
+            pd.DateOffset(years=int(reference.kinds().set_index("kind")["life_years"][offer.kind]))
+            if offer.kind in DATED
+            else None
+        )
         return {
             "line": 1, "file": "offers", "member": "OFFER", "kit": str(offer.number), "item": offer.offer, "kind": kind,
-            "quantity": 1, "module": None, "spare": False, "condition": "ok", "acquired": today,
+            "quantity": 1, "module": None, "spare": False, "condition": "ok", "acquired": today, "expires": today + life if life else None,
             "charged": today if is_store else None, "programmed": today, "owner": "club" if offer.paid_by == "club" else "member",
             "cost_usd": offer.price_usd, **offer.attributes,
         }  # fmt: skip
