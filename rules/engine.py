@@ -26,7 +26,8 @@ from rules.verdicts import SEVERITIES, SUBJECTS
 
 HERE = Path(__file__).parent
 DUTIES = reference.words("duty")
-RULES_A_STATEMENT = 16
+LEAST, MOST = 8, 16
+"""Rules in one statement: so many, and more where they wait for nothing else."""
 FEW = 1_000
 """Told rows up to which kept plans pay."""
 EVIDENCE = "to_json(struct_pack(*columns(r.* exclude (subject, ok))))"
@@ -294,8 +295,13 @@ def judge_all(
 ) -> Assessment:
     """Work out the facts of a club that is filled, judge some subjects by every rule and score them."""
     asked = [(number, rule) for number, rule in enumerate(rules) if rule.subject in subjects]
-    answer(con, asked, policy, today, keep_met, has_posts=not set(subjects) <= set(OWN))
-    score(con, policy)
+    found: list[verdicts.Known] = []
+    ties: facts.Piece = (
+        facts.needs(verdicts.KNOWN) | facts.needs(verdicts.TIES),
+        lambda cursor: found.append(verdicts.known(cursor)),
+    )
+    answer(con, asked, policy, today, keep_met, not set(subjects) <= set(OWN), [ties])
+    score(con, policy, found[0])
     return Assessment(con, rules, policy, today)
 
 
@@ -306,10 +312,11 @@ def answer(
     today: date,
     keep_met: bool | None,
     has_posts: bool = True,
+    beside: Iterable[facts.Piece] = (),
 ) -> None:
     """Work out the facts of a club that is filled, and judge it by some rules, each under its number.
 
-    Rules are asked as soon as the facts that they read are there.
+    Rules are asked as soon as the facts that they read are there, as other pieces of work are done.
 
     `keep_met` None keeps only what is not met or not known, and no evidence: enough for verdicts.
     """
@@ -320,16 +327,7 @@ def answer(
         there.add("post_kit")
     asked = [(number, rule) for number, rule in numbered if rule.subject in there]
     ours = [one for one in asked if not is_clubs_own(one[1])]
-    ours.sort(key=lambda one: (len(facts.needs(one[1].sql)), sorted(facts.needs(one[1].sql))))
-    lots = [ours[at : at + RULES_A_STATEMENT] for at in range(0, len(ours), RULES_A_STATEMENT)]
-
-    def judge_lot(lot: list[tuple[int, Rule]], con: duckdb.DuckDBPyConnection) -> None:
-        _judge(con, lot, policy, today, keep_met)
-
-    needed = [frozenset[str]().union(*(facts.needs(rule.sql) for _, rule in lot)) for lot in lots]
-    facts.work_out(
-        con, policy, today, has_posts, zip(needed, (partial(judge_lot, lot) for lot in lots), strict=True)
-    )
+    facts.work_out(con, policy, today, has_posts, [*beside, *_lots(ours, policy, today, keep_met)])
     until = time.monotonic() + own_rules.LONGEST_S
     for number, rule in asked:  # each by itself, so that it is known which one takes too much
         if is_clubs_own(rule):
@@ -338,6 +336,29 @@ def answer(
                 _judge(cursor, [(number, rule)], policy, today, keep_met)
 
 
-def score(con: duckdb.DuckDBPyConnection, policy: Policy) -> None:
+def _lots(
+    numbered: Iterable[tuple[int, Rule]], policy: Policy, today: date, keep_met: bool | None
+) -> list[facts.Piece]:
+    """Rules that wait for much the same facts, those for the fewest first, in one statement each."""
+    lots: list[list[tuple[int, Rule]]] = []
+    needed: list[frozenset[str]] = []
+    by_needs = sorted(
+        (len(needs), sorted(needs), *one) for one in numbered for needs in [facts.needs(one[1].sql)]
+    )
+    for _, names, number, rule in by_needs:
+        needs = frozenset(names)
+        if not lots or len(lots[-1]) >= (MOST if needs <= needed[-1] else LEAST):
+            lots.append([])
+            needed.append(needs)
+        lots[-1].append((number, rule))
+        needed[-1] |= needs
+    return [
+        (needs, partial(_judge, numbered=lot, policy=policy, today=today, keep_met=keep_met))
+        for needs, lot in zip(needed, lots, strict=True)
+    ]
+
+
+def score(con: duckdb.DuckDBPyConnection, policy: Policy, known: verdicts.Known | None = None) -> None:
     """Verdicts and score ranges of every subject, from what is judged."""
-    facts.keep(con, "scored", verdicts.scores(con, [policy.weight[word] for word in SEVERITIES]))
+    weights = [policy.weight[word] for word in SEVERITIES]
+    facts.keep(con, "scored", verdicts.scores(con, known or verdicts.known(con), weights))

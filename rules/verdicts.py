@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, TypeAlias
+from typing import Any, NamedTuple, TypeAlias
 
 import duckdb
 import numpy as np
@@ -40,28 +40,44 @@ Ints: TypeAlias = npt.NDArray[np.int64]
 Floats: TypeAlias = npt.NDArray[np.float64]
 
 
-def scores(con: duckdb.DuckDBPyConnection, weights: Sequence[float]) -> pa.Table:
+class Known(NamedTuple):
+    """What is scored, and what counts towards what.
+
+    keys : int64[n], number of each subject, in order
+    direct, parts : int32[2, m], places of subjects: to what counts what, itself and with all that bears on it
+    """
+
+    keys: Ints
+    direct: Ints
+    parts: Ints
+
+
+def known(con: duckdb.DuckDBPyConnection) -> Known:
+    """The subjects of a club that is filled, and the ties between them."""
+    keys, ties = np.sort(_columns(con, KNOWN)["of"]), _columns(con, TIES)
+    places = np.stack([_places(keys, ties["to"]), _places(keys, ties["of"])])
+    return Known(keys, places[:, ties["is_direct"]], places[:, ~ties["is_direct"]])
+
+
+def scores(con: duckdb.DuckDBPyConnection, known: Known, weights: Sequence[float]) -> pa.Table:
     """The rows of the table scored, for a club that is judged.
 
     Parameters
     ----------
     weights : one for each of SEVERITIES
     """
-    known = np.sort(_columns(con, KNOWN)["of"])
-    judged, ties = _columns(con, JUDGED), _columns(con, TIES)
-    places = _places(known, judged["of"])
-    size = len(known) + 1
+    judged, size = _columns(con, JUDGED), len(known.keys) + 1
     # by sort, as answers come rule by rule: of one sort mostly, on one subject after the other
-    counts = np.bincount(places + size * judged["sort"], minlength=SORTS * size).reshape(SORTS, size)
+    places = _places(known.keys, judged["of"]) + size * judged["sort"]
+    counts = np.bincount(places, minlength=SORTS * size).reshape(SORTS, size)
     counts[:, -1] = 0  # what is said of what is not there
-    to, of, is_direct = _places(known, ties["to"]), _places(known, ties["of"]), ties["is_direct"]
-    _add(counts, to[is_direct], of[is_direct])
+    _add(counts, *known.direct)
     ranks = _ranks(counts)
-    to, of = to[~is_direct], of[~is_direct]
-    _add(counts, to, of)
-    kinds = np.append(known >> 32, len(SUBJECTS))
+    _add(counts, *known.parts)
+    kinds = np.append(known.keys >> 32, len(SUBJECTS))
     counts[:, kinds == CLUB] += counts[:, kinds == MEMBER].sum(axis=1, keepdims=True)
     best, worst = np.full_like(ranks, -1), np.full_like(ranks, READY)
+    to, of = known.parts
     np.maximum.at(best, to, ranks[of])
     np.minimum.at(worst, to, ranks[of])
     # a member is as ready as their best kit allows, an event as its worst post
@@ -72,7 +88,7 @@ def scores(con: duckdb.DuckDBPyConnection, weights: Sequence[float]) -> pa.Table
     return pa.table(
         {
             "kind_no": kinds[is_scored].astype(np.int8),
-            "subject_id": known[is_scored[:-1]].astype(np.int32),
+            "subject_id": known.keys[is_scored[:-1]].astype(np.int32),
             "verdict_no": np.minimum(ranks, allowed)[is_scored].astype(np.int8),
             "low": _of_100(met, whole),
             "high": _of_100(met + open_, whole),

@@ -195,6 +195,16 @@ def test_most_rules_do_not_wait_for_the_stations():
     assert 5 < len(waiting) < len(load_rules()) / 2
 
 
+def test_every_rule_is_asked_once_after_the_facts_that_it_needs():
+    rules = load_rules()
+    lots = engine._lots(enumerate(rules), Policy.standard(), TODAY, True)
+    asked = [(needs, number, rule) for needs, lot in lots for number, rule in lot.keywords["numbered"]]
+    assert sorted(number for _, number, _ in asked) == list(range(len(rules)))
+    assert all(facts.needs(rule.sql) <= needs for needs, _, rule in asked)
+    sizes = [len(lot.keywords["numbered"]) for _, lot in lots]
+    assert min(sizes[:-1]) >= engine.LEAST and max(sizes) <= engine.MOST
+
+
 def test_what_needs_a_fact_is_done_once_it_is_there(frames):
     con = facts.blank()
     club.fill(con, frames)

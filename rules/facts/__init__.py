@@ -36,6 +36,8 @@ SCRIPTS = ("facts.sql", "subject.sql", "score.sql")
 Rows: TypeAlias = pd.DataFrame | pa.Table | Select
 AT_ONCE = 2
 Fact = Callable[[duckdb.DuckDBPyConnection, Policy, date], Mapping[str, Rows]]
+Piece: TypeAlias = tuple[frozenset[str], Callable[[duckdb.DuckDBPyConnection], None]]
+"""Work beside the facts, given a cursor, after those that must be there before it."""
 
 STEPS: Mapping[Fact, tuple[str, ...]] = {
     holdings.holding: (),
@@ -90,7 +92,7 @@ def work_out(
     policy: Policy,
     today: date,
     has_posts: bool = True,
-    beside: Iterable[tuple[frozenset[str], Callable[[duckdb.DuckDBPyConnection], None]]] = (),
+    beside: Iterable[Piece] = (),
 ) -> None:
     """Work out the facts into the tables of facts.sql, those on posts only if asked.
 
@@ -99,11 +101,12 @@ def work_out(
     Parameters
     ----------
     beside
-        Other work, each piece given a cursor, with the facts that must be there before; done where a core would wait.
+        Other work, done where a core would wait.
     """
     has_posts = has_posts and con.execute("select exists (from event)").fetchall()[0][0]
     left = [fact for fact in STEPS if has_posts or fact not in OF_EVENTS]
     others = list(beside)
+    left.sort(key=_waited_for, reverse=True)
     free = list(con.lanes) if isinstance(con, Kept) else [con.cursor() for _ in range(AT_ONCE)]
     running: dict[Future[None], tuple[duckdb.DuckDBPyConnection, Fact | None]] = {}
     with ThreadPoolExecutor(AT_ONCE) as pool:
@@ -126,6 +129,11 @@ def work_out(
             for done in wait(running, return_when=FIRST_COMPLETED).done:
                 free.append(running.pop(done)[0])
                 done.result()
+
+
+def _waited_for(fact: Fact) -> int:
+    """How many facts rest on one; those that many wait for come first."""
+    return sum(fact.__name__ in read for read in _reads().values())
 
 
 def _work_out(con: duckdb.DuckDBPyConnection, fact: Fact, policy: Policy, today: date) -> None:
@@ -153,8 +161,8 @@ def blank(is_optimizing: bool = True) -> duckdb.DuckDBPyConnection:
 
 @cache
 def _reads() -> Mapping[str, frozenset[str]]:
-    """By table of facts.sql and by view there: the facts that must be there before it is read."""
-    script = (RULES / "facts.sql").read_text("utf-8")
+    """By table of a fact and by view: the facts that must be there before it is read."""
+    script = "".join((RULES / script).read_text("utf-8") for script in SCRIPTS)
     of_fact: dict[str, frozenset[str]] = {}
     for fact, read in STEPS.items():
         of_fact[fact.__name__] = frozenset({fact.__name__}).union(*(of_fact[name] for name in read))
