@@ -6,6 +6,8 @@ from datetime import date
 
 import duckdb
 import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
 
 from rules.facts.select import Select
 from rules.facts.station_flow import stations, working
@@ -34,24 +36,13 @@ def suit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
             union select want_id, kit_id from assignment join told_want using (post_id) where kit_id is not null
         """
     )
-    lots = con.execute(
+    of = """
+        (select distinct kit_id, unnest(each_band) as band from asked_of join asked_want using (want_id))
+        join station using (kit_id) where stations_high > 0
         """
-        create or replace temp table lot as
-            select row_number() over (order by kit_id, band) - 1 as lot_id, kit_id, band
-            from (select distinct kit_id, unnest(each_band) as band from asked_of join asked_want using (want_id))
-            join station using (kit_id) where stations_high > 0;
-        select count(*) from lot
-        """
-    ).fetchall()[0][0]
-    items = con.sql(
-        f"select l.lot_id as kit_id, i.* exclude (kit_id) from ({ITEMS}) as i join lot as l using (kit_id) "
-        "where i.role not in ('radio', 'antenna') or l.band = '' "
-        "or coalesce(list_contains(string_split(i.bands, ' '), l.band), true)",
-        params={"roles": list(ROLES)},
-    ).to_arrow_table()
-    con.register(
-        "flow_radio", working(items, mating(), float(policy.facts["converter_share"]), np.arange(lots))
-    )
+    which = """i.role not in ('radio', 'antenna') or l.band = ''
+        or coalesce(list_contains(string_split(i.bands, ' '), l.band), true)"""
+    con.register("flow_radio", working(*_by_lot(con, policy, "kit_id, band", of, which)))
     con.execute(
         """
         create or replace temp table heard as
@@ -89,7 +80,7 @@ def way(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str
     the others, on each band, and those of the poorest band count. A radio of which it is not known whether it suits is
     taken as one of which nobody knows whether it works. Power is left out: a weaker radio is a second way on the air.
     """
-    lots = con.execute(
+    con.execute(
         """
         create or replace temp table asked_way as
             select pk.post_kit_id, pk.kit_id, want_id from post_kit as pk join post as p using (post_id) join want using (post_id)
@@ -107,25 +98,20 @@ def way(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str
                 from asked as a join item as i using (kit_id)
                 where i.role = 'antenna' and i.is_usable and i.bands is not null and each_band is not null
             )
-            group by kit_id, want_id having bool_or(is_fit is distinct from true);
-        create or replace temp table lot as
-            select row_number() over (order by kit_id, want_id, band) - 1 as lot_id, kit_id, want_id, band
-            from (select kit_id, want_id, unnest(coalesce(each_band, [''])) as band from narrowed where is_there)
-            join station using (kit_id) where stations_high > 0;
-        select count(*) from lot
+            group by kit_id, want_id having bool_or(is_fit is distinct from true)
         """
-    ).fetchall()[0][0]
-    items = con.sql(
-        f"""
-        select l.lot_id as kit_id, i.* exclude (kit_id) replace (case when i.role <> 'radio' or is_fit then i.is_usable end as is_usable)
-        from ({ITEMS}) as i join lot as l using (kit_id) left join suit as s on s.item_id = i.item_id and s.want_id = l.want_id,
-            lateral (select s.is_band and s.is_mode as is_fit)
-        where case i.role when 'radio' then is_fit is distinct from false
-            when 'antenna' then l.band = '' or coalesce(list_contains(string_split(i.bands, ' '), l.band), true) else true end
-        """,
-        params={"roles": list(ROLES)},
-    ).to_arrow_table()
-    flow = stations(items, mating(), float(policy.facts["converter_share"]), np.arange(lots))
+    )
+    of = """
+        (select kit_id, want_id, unnest(coalesce(each_band, [''])) as band from narrowed where is_there)
+        join station using (kit_id) where stations_high > 0
+        """
+    suits = """
+        left join (select item_id, want_id, is_band and is_mode as is_fit from suit) as s on s.item_id = i.item_id and s.want_id = l.want_id
+        """
+    which = """case i.role when 'radio' then s.is_fit is distinct from false
+        when 'antenna' then l.band = '' or coalesce(list_contains(string_split(i.bands, ' '), l.band), true) else true end"""
+    changed = "replace (case when i.role <> 'radio' or s.is_fit then i.is_usable end as is_usable)"
+    flow = stations(*_by_lot(con, policy, "kit_id, want_id, band", of, which, suits, changed))
     con.register("flow_kit", flow.per_kit)
     con.register("flow_weak", flow.weak)
     con.execute(
@@ -164,31 +150,46 @@ def far_radio(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> di
 
     An antenna that does not tell its bands, or anything else that is not known, leaves it open.
     """
-    lots = con.execute(
-        """
-        create or replace temp table hf as select list(band) as bands from band where high_mhz <= 30;
-        create or replace temp table lot as
-            select row_number() over (order by kit_id) - 1 as lot_id, kit_id
-            from (
-                select distinct kit_id from item cross join hf
-                where role = 'radio' and is_usable and list_has_any(string_split(item.bands, ' '), hf.bands)
-                    and exists (from post where rf_grade = 'poor')
-            );
-        select count(*) from lot
-        """
-    ).fetchall()[0][0]
-    items = con.sql(
-        f"select l.lot_id as kit_id, i.* exclude (kit_id) from ({ITEMS}) as i join lot as l using (kit_id) cross join hf "
-        "where i.role not in ('radio', 'antenna') "
-        "or coalesce(list_has_any(string_split(i.bands, ' '), hf.bands), i.role = 'antenna')",
-        params={"roles": list(ROLES)},
-    ).to_arrow_table()
-    con.register(
-        "flow_radio", working(items, mating(), float(policy.facts["converter_share"]), np.arange(lots))
+    con.execute(
+        "create or replace temp table hf as select list(band) as bands from band where high_mhz <= 30"
     )
+    of = """
+        (
+            select distinct kit_id from item cross join hf
+            where role = 'radio' and is_usable and list_has_any(string_split(item.bands, ' '), hf.bands)
+                and exists (from post where rf_grade = 'poor')
+        )
+        """
+    which = """i.role not in ('radio', 'antenna')
+        or coalesce(list_has_any(string_split(i.bands, ' '), hf.bands), i.role = 'antenna')"""
+    con.register("flow_radio", working(*_by_lot(con, policy, "kit_id", of, which, "cross join hf")))
     con.execute(
         "create or replace temp table far_reached as "
         "select l.kit_id, f.item_id, f.is_certain from flow_radio as f join lot as l on l.lot_id = f.kit_id"
     )
     con.unregister("flow_radio")
     return {"far_radio": Select("from far_reached")}
+
+
+def _by_lot(
+    con: duckdb.DuckDBPyConnection, policy: Policy, by: str, of: str, which: str, joined: str = "", changed: str = ""
+) -> tuple[pa.Table, pa.Table, float, npt.NDArray[np.int64]]:  # fmt: skip
+    """What `working` and `stations` take, each lot in the place of a kit; the lots are left in the temporary table lot.
+
+    Parameters
+    ----------
+    by : the columns that make a lot, kit_id and what is asked of it
+    of : what the lots are read from
+    which : the items (i) of a lot (l) that count, with what is joined
+    changed : what of their columns is replaced
+    """
+    count = con.execute(
+        f"create or replace temp table lot as select row_number() over (order by {by}) - 1 as lot_id, {by} from {of}; "
+        "select count(*) from lot"
+    ).fetchall()[0][0]
+    items = con.sql(
+        f"select l.lot_id as kit_id, i.* exclude (kit_id) {changed} from ({ITEMS}) as i join lot as l using (kit_id) {joined} "
+        f"where {which}",
+        params={"roles": list(ROLES)},
+    ).to_arrow_table()
+    return items, mating(), float(policy.facts["converter_share"]), np.arange(count)
