@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from rules.engine import Finding
 
 KEY = "us_units"  # in the session and in the address of the page
-FOOT_M = schema.CONVERTED["length_ft"][2]
-POUND_KG = schema.CONVERTED["weight_lb"][2]
+FOOT_M = schema.converted("inventory")["length_ft"].factor
+POUND_KG = schema.converted("inventory")["weight_lb"].factor
 MILE_M = 5280 * FOOT_M
 # unit → what it becomes, with how many decimal places more so that nothing visible is lost
 US = {"kg": ("lb", 0), "m": ("ft", 0), "km": ("mi", 1), "°C": ("°F", 0)}

@@ -121,22 +121,37 @@ _SAME_UNIT = {
     "ft": ("feet", "foot"),
     "lb": ("lbs", "pound", "pounds"),
 }
-# (unit written, unit of the column) → factor; exact by definition.
+# (unit written, unit of the column) → factor and what is added then; exact by definition.
 _OTHER_UNIT = {
-    ("mah", "ah"): 0.001,
-    ("ma", "a"): 0.001,
-    ("mv", "v"): 0.001,
-    ("mw", "w"): 0.001,
-    ("kw", "w"): 1000.0,
-    ("ft", "m"): 0.3048,
-    ("in", "m"): 0.0254,
-    ("cm", "m"): 0.01,
-    ("km", "m"): 1000.0,
-    ("m", "km"): 0.001,
-    ("lb", "kg"): 0.45359237,
-    ("lbs", "kg"): 0.45359237,
-    ("g", "kg"): 0.001,
+    ("mah", "ah"): (0.001, 0.0),
+    ("ma", "a"): (0.001, 0.0),
+    ("mv", "v"): (0.001, 0.0),
+    ("mw", "w"): (0.001, 0.0),
+    ("kw", "w"): (1000.0, 0.0),
+    ("mm", "m"): (0.001, 0.0),
+    ("cm", "m"): (0.01, 0.0),
+    ("in", "m"): (0.0254, 0.0),
+    ("ft", "m"): (0.3048, 0.0),
+    ("km", "m"): (1000.0, 0.0),
+    ("m", "km"): (0.001, 0.0),
+    ("mi", "km"): (1.609344, 0.0),
+    ("g", "kg"): (0.001, 0.0),
+    ("lb", "kg"): (0.45359237, 0.0),
+    ("lbs", "kg"): (0.45359237, 0.0),
+    ("min", "h"): (1 / 60, 0.0),
+    ("h", "min"): (60.0, 0.0),
+    ("f", "°c"): (5 / 9, -160 / 9),
+    ("°f", "°c"): (5 / 9, -160 / 9),
 }
+_SHOWN_UNIT = {"mah": "mAh", "ma": "mA", "mv": "mV", "mw": "mW", "kw": "kW", "°f": "°F"}
+_SAID_TWICE = ("lbs", "f")
+
+
+def in_other_units(value: float, unit: str) -> Iterator[tuple[str, float]]:
+    """Units in which a number may have been written instead, and what it is in the unit asked for."""
+    for (written, ours), (factor, more) in _OTHER_UNIT.items():
+        if ours == unit.casefold() and written not in _SAID_TWICE:
+            yield _SHOWN_UNIT.get(written, written), value * factor + more
 
 
 def same_unit(written: str, unit: str) -> bool:
@@ -173,9 +188,18 @@ def _number(text: str, column: Column, decimal_comma: bool) -> Reading:
         )
     if column.high is not None and value > column.high:
         raise UnreadError(
-            f"above the highest allowed, {_shown(column.high)} {column.unit}".rstrip(), column.mend
+            f"above the highest allowed, {_shown(column.high)} {column.unit}".rstrip(),
+            _in_thousandths(value, column) or column.mend,
         )
     return (int(value) if whole else value), note
+
+
+def _in_thousandths(value: float, column: Column) -> str:
+    """What to write where the number is meant in thousandths of the unit, as mAh or mm; "" where it cannot be."""
+    for unit, meant in in_other_units(value, column.unit):
+        if meant == value * 0.001 and _within(meant, column):
+            return f"Write {_shown(meant)} if it is in {unit}; else {column.mend[0].lower()}{column.mend[1:]}"
+    return ""
 
 
 def _is_share(value: float, column: Column) -> bool:
@@ -192,9 +216,10 @@ def _shown(value: float) -> str:
 
 
 def _other_unit(value: float, written: str, column: Column, kind: str) -> UnreadError:
-    factor = _OTHER_UNIT.get((written.casefold().rstrip("."), column.unit.casefold()))
-    if factor is not None:
-        return UnreadError(f"in {written}, not in {column.unit}", f"Write {_shown(value * factor)}.")
+    converted = _OTHER_UNIT.get((written.casefold().rstrip("."), column.unit.casefold()))
+    if converted is not None:
+        factor, more = converted
+        return UnreadError(f"in {written}, not in {column.unit}", f"Write {value * factor + more:.6g}.")
     if column.unit:
         return UnreadError(f"not {kind} in {column.unit}", column.mend)
     return UnreadError(f"not {kind}", f"Write {_shown(value)}.")

@@ -68,7 +68,7 @@ def name_of(heading: str, stem: str) -> tuple[str, str]:
     """Column that a heading stands for (also a converted one), or "" and why not."""
     columns = schema.columns(stem)
     text, unit = plain_heading(heading)
-    known = [*columns, *(name for name, (to, _, _) in schema.CONVERTED.items() if to in columns)]
+    known = [*columns, *schema.converted(stem)]
     joined = f"{text}_{unit.casefold()}" if unit else text
     if joined in known:
         return joined, ""

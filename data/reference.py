@@ -17,7 +17,9 @@ import pandas as pd
 
 HERE = Path(__file__).parent / "reference"
 BASES = ("published", "common practice", "estimate")
-YES_NO = frozenset({"mates", "is_critical", "needs_two_ways", "is_on_foot", "has_hf_voice", "has_vhf"})
+YES_NO = frozenset(
+    {"mates", "is_critical", "needs_two_ways", "is_on_foot", "has_hf_voice", "has_vhf", "is_times"}
+)
 TEXT = frozenset(
     {
         "kind",
@@ -45,7 +47,7 @@ TEXT = frozenset(
         "plug_b",
     }
     | {"duty", "post_type", "role_needed", "band", "mode", "licence_class", "column", "word", "written"}
-    | {"suggestion"}
+    | {"suggestion", "level", "of", "beside"}
 )
 # Word column → the table and column that list its words.
 WORDS_IN = {

@@ -664,10 +664,13 @@ FILES: dict[str, type[Told]] = {
     "loans": Loans,
 }
 
-# Exact by definition: the international foot and pound.
-CONVERTED: dict[str, tuple[str, str, float]] = {
-    "length_ft": ("length_m", "ft", 0.3048),
-    "weight_lb": ("weight_kg", "lb", 0.45359237),
+# Ending and unit of a column → those under which it may be sent instead, the factor and what is added then; exact by
+# definition: the international foot, mile and pound.
+OTHER_UNITS = {
+    ("_m", "m"): ("_ft", "ft", 0.3048, 0.0),
+    ("_km", "km"): ("_mi", "mi", 1.609344, 0.0),
+    ("_kg", "kg"): ("_lb", "lb", 0.45359237, 0.0),
+    ("_c", "°C"): ("_f", "°F", 5 / 9, -160 / 9),
 }
 
 
@@ -702,6 +705,27 @@ def columns(stem: str) -> dict[str, Column]:
             is_done=told.get("is_done", False),
             in_words=told.get("in_words", False),
         )
+    return found
+
+
+@dataclass(frozen=True)
+class Converted:
+    """A column in another unit: `to` is the contract's, whose number is `factor` times the written one, and `added`."""
+
+    to: str
+    unit: str
+    factor: float
+    added: float
+
+
+@cache
+def converted(stem: str) -> dict[str, Converted]:
+    """Columns of a file that may be sent in another unit instead, by the name that they then have."""
+    found = {}
+    for name, column in columns(stem).items():
+        for (ending, unit), (other, written, factor, added) in OTHER_UNITS.items():
+            if column.unit == unit and name.endswith(ending):
+                found[name.removesuffix(ending) + other] = Converted(name, written, factor, added)
     return found
 
 

@@ -7,9 +7,11 @@ An upload is taken whole or not at all. The bytes become rows of text (`text_row
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import islice
 from typing import Any, TypeVar
 
 import numpy as np
@@ -17,10 +19,10 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from data import column_values, headings, schema, text_rows
+from data import column_values, headings, schema, text_rows, usual
 from data.column_values import Read, plain, where
 from data.headings import ADDED, plain_heading
-from data.schema import Column
+from data.schema import Column, Converted
 from data.shown import seen, shown_name, shown_value
 from data.text_rows import Lines, Raw
 
@@ -344,7 +346,8 @@ def _type_rows(
 ) -> pa.Table:
     """Every column of the contract, typed; what is wrong goes to `findings`."""
     columns = schema.columns(stem)
-    asked = [_as_sent(name, columns) for name in names]
+    converted = schema.converted(stem)
+    asked = [_as_sent(name, columns, converted) for name in names]
     reads = [
         column_values.read_column(written, column, decimal_comma, aliases.get(column.aliases, {}))
         for written, column in zip(raw.columns, asked, strict=True)
@@ -366,53 +369,93 @@ def _type_rows(
             if formulas == 1
             else f"{formulas:,} cells begin like a formula; they are kept as text and never worked out."
         )
-    for name, (to, _, _) in schema.CONVERTED.items():
+    for name, other in converted.items():
         if name in typed:
-            _merge_converted(name, to, typed, orders, raw.lines, findings)
+            _merge_converted(name, other, typed, orders, raw.lines, findings)
     for name, column in columns.items():
         if name not in typed:
             typed[name] = column_values.same(column.default, count, column_values.type_of(column))
         if column.default_from and column.default_from in typed:
             typed[name] = column_values.filled(typed[name], typed[column.default_from])
     _check_orders(stem, typed, orders, raw.lines, findings)
+    _check_usual(columns, converted, typed, orders, raw.lines, findings, notices)
     _check_key(stem, typed, orders, raw.lines, findings)
     where = {"line": pa.array(raw.lines), "file": column_values.same(file, count, pa.string())}
     return pa.table({**where, **{name: typed[name] for name in columns}})
 
 
-def _as_sent(name: str, columns: dict[str, Column]) -> Column:
+def _as_sent(name: str, columns: dict[str, Column], converted: dict[str, Converted]) -> Column:
     """Column as it stands in the file: the contract's, the converted one with its range, or any text."""
     if name in columns:
         return columns[name]
-    if name in schema.CONVERTED:
-        to, unit, factor = schema.CONVERTED[name]
-        column = columns[to]
-        low = None if column.low is None else column.low / factor
-        high = None if column.high is None else column.high / factor
-        mend = column.mend.replace(f"in {column.unit} from {column.low:g} to {column.high:g}", f"in {unit}")
-        return Column(**{**vars(column), "name": name, "unit": unit, "low": low, "high": high, "mend": mend})
+    if other := converted.get(name):
+        column = columns[other.to]
+        low, high = (
+            None if bound is None else (bound - other.added) / other.factor
+            for bound in (column.low, column.high)
+        )
+        mend = column.mend.replace(
+            f"in {column.unit} from {column.low:g} to {column.high:g}", f"in {other.unit}"
+        )
+        return replace(column, name=name, unit=other.unit, low=low, high=high, mend=mend)
     return Column(name, schema.TEXT, name, "", "", None, None, "", (), "", False, None, "", "")
 
 
 def _tell_notes(name: str, read: Read, notices: list[str]) -> None:
     counts = np.bincount(read.codes, minlength=len(read.texts)) if read.notes else np.empty(0)
-    told = 0
-    for code, note in read.notes.items():
-        if not counts[code]:
-            continue
-        told += 1
-        if told <= LISTED_NOTICES:
-            rows = "1 row" if counts[code] == 1 else f"{counts[code]:,} rows"
-            notices.append(f'{name}: "{shown_value(read.texts[code].as_py())}" {note} ({rows}).')
-    if told > LISTED_NOTICES:
-        notices.append(f"{name}: {told - LISTED_NOTICES:,} more texts were read so.")
+    written = [code for code in read.notes if counts[code]]
+    said = (
+        (f'"{shown_value(read.texts[code].as_py())}" {read.notes[code]}', "", counts[code])
+        for code in written
+    )
+    _tell(name, said, len(written), "texts were read so", notices)
+
+
+def _tell(
+    name: str, said: Iterable[tuple[str, str, int]], many: int, others: str, notices: list[str]
+) -> None:
+    """Notices of a column: what stands in so many rows, and what to write; of those beyond the cap their number."""
+    for what, fix, count in islice(said, LISTED_NOTICES):
+        rows = "1 row" if count == 1 else f"{count:,} rows"
+        notices.append(f"{name}: {what} ({rows}). {fix}".rstrip())
+    if many > LISTED_NOTICES:
+        notices.append(f"{name}: {many - LISTED_NOTICES:,} more {others}.")
+
+
+def _check_usual(
+    columns: dict[str, Column],
+    converted: dict[str, Converted],
+    typed: dict[str, pa.Array],
+    orders: dict[str, int],
+    lines: Lines,
+    findings: _Findings,
+    notices: list[str],
+) -> None:
+    """Numbers that a thing cannot have are problems; those that it seldom has are told."""
+    sent = {converted[name].to if name in converted else name: order for name, order in orders.items()}
+    places = usual.places(typed["kind"]) if "kind" in columns else None
+    for name in [name for name in usual.usual() if name in sent]:
+        told: Counter[tuple[str, str]] = Counter()
+        found = usual.odd(columns[name], typed[name], places)
+        for odd in findings.first([odd for odd in found if odd.is_sure]):
+            findings.add(int(lines[odd.row]), sent[name], name, f"{odd.value:g}", odd.problem, odd.fix)
+        for odd in found:
+            if not odd.is_sure:
+                told[f'"{odd.value:g}" is {odd.problem}', odd.fix] += 1
+        said = ((what, fix, count) for (what, fix), count in told.items())
+        _tell(name, said, len(told), "numbers are not usual", notices)
 
 
 def _merge_converted(
-    name: str, to: str, typed: dict[str, pa.Array], orders: dict[str, int], lines: Lines, findings: _Findings
+    name: str,
+    other: Converted,
+    typed: dict[str, pa.Array],
+    orders: dict[str, int],
+    lines: Lines,
+    findings: _Findings,
 ) -> None:
-    written = plain(typed.pop(name))
-    converted = pc.multiply(written, schema.CONVERTED[name][2])
+    to, written = other.to, plain(typed.pop(name))
+    converted = pc.add(pc.multiply(written, other.factor), other.added)
     if to not in typed:
         typed[to] = converted
         return

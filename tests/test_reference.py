@@ -29,6 +29,7 @@ KEYS = {
     "aliases": ["column", "word"],
     "ambiguous": ["column", "written"],
     "prices": ["kind"],
+    "usual": ["column", "level", "of"],
 }
 ROLES = {"radio", "source", "pack", "lead", "converter", "charger", "solar", "antenna", "coax", "rf_adapter"}
 ROLES |= {"other_radio", "audio", "fuse", "mast", "tool", "paper", "safety", "personal", "computer", "other"}

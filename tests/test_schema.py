@@ -63,8 +63,13 @@ def test_keys_and_orders_name_columns_that_exist():
 
 
 def test_converted_headings_lead_to_columns_in_the_unit_of_the_factor():
-    assert schema.CONVERTED["length_ft"] == ("length_m", "ft", 0.3048)
-    assert schema.CONVERTED["weight_lb"] == ("weight_kg", "lb", 0.45359237)
+    asked = {"length_ft": ("length_m", "ft", 0.3048, 0), "weight_lb": ("weight_kg", "lb", 0.45359237, 0)}
+    for name, told in asked.items():
+        assert schema.converted("inventory")[name] == schema.Converted(*told)
+    members = {"carry_limit_lb", "heat_limit_f", "cold_limit_f", "walk_limit_mi"}
+    assert set(schema.converted("members")) == members
+    for stem in schema.FILES:
+        assert not set(schema.converted(stem)) & set(schema.columns(stem))
 
 
 @pytest.mark.parametrize("stem", schema.FILES)

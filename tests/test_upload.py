@@ -186,8 +186,20 @@ def test_feet_and_pounds_are_converted():
     assert frame.length_m.tolist() == pytest.approx([3.048, 2.0])
 
 
+def test_limits_of_members_may_be_sent_in_pounds_fahrenheit_and_miles():
+    head = "member,carry_limit_lb,Heat limit (F),cold_limit_f,walk_limit_mi"
+    frame = read(f"{head}\nQ1ABC,20,95,14,3\n", "members.csv").frame
+    told = frame.loc[0, ["carry_limit_kg", "heat_limit_c", "cold_limit_c", "walk_limit_km"]].astype(float)
+    assert told.tolist() == pytest.approx([9.0718474, 35, -10, 4.828032])
+    found = only(read("member,heat_limit_f\nQ1ABC,150\n", "members.csv"))
+    assert (found.problem, found.fix.split(",")[0]) == (
+        "above the highest allowed, 140 °F",
+        "Write a number in °F",
+    )
+
+
 def test_feet_are_held_to_the_limit_in_metres():
-    assert one("length_ft", "3280").problems == []
+    assert one("length_ft", "3280", row="Q1ABC,go bag,thing,case").problems == []
     assert only(one("length_ft", "3281")).problem.startswith("above the highest allowed")
 
 
@@ -254,7 +266,12 @@ def test_what_is_understood(column, text, value):
         ("capacity_ah", "inf", "not a number", "Write a number in Ah"),
         ("capacity_ah", "nan", "not a number", "Write a number in Ah"),
         ("capacity_ah", "9" * 5000, "not a number", "Write a number in Ah"),
-        ("capacity_ah", "999999", "above the highest allowed, 5000 Ah", "Write a number in Ah"),
+        (
+            "capacity_ah",
+            "7000",
+            "above the highest allowed, 5000 Ah",
+            "Write 7 if it is in mAh; else write a",
+        ),
         ("capacity_ah", "٣", "not a number", "Write a number in Ah"),
         ("cost_usd", "1,500", "ambiguous: 1500 or 1.5", "Write 1500 or 1.5."),
         ("charged", "31/12/2026", "not a date of the form year-month-day", "Write 2026-12-31."),
@@ -679,3 +696,26 @@ def test_a_part_of_a_cell_is_quoted_without_what_cannot_be_seen():
     )
     (problem,) = read.problems
     assert problem.problem == 'in part, "fie�net", not a known word of roles'
+
+
+@pytest.mark.parametrize(
+    ("start", "what"),
+    [
+        (b"<!DOCTYPE html><html><body>member,kit</body></html>", "a web page"),
+        (b"\xef\xbb\xbf\n <HTML>member,kit", "a web page"),
+        (b"{\\rtf1\\ansi member,kit}", "a text document"),
+        (b'{"member": "Q1ABC"}', "a JSON file"),
+    ],
+)
+def test_a_file_of_another_sort_that_was_renamed_is_told_as_what_it_is(start, what):
+    read = upload.read("inventory.csv", start)
+    assert [problem.problem for problem in read.problems] == [f"the file is {what}, not CSV"]
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16"])
+def test_a_first_line_that_names_the_separator_is_passed_over_and_the_others_keep_their_numbers(encoding):
+    text = "sep=;\r\nmember;kit;item;kind\r\nQ1ABC;bag;walkie;handheld\r\n"
+    read = upload.read("inventory.csv", text.encode(encoding))
+    assert read.problems == [] and read.frame["line"].tolist() == [3]
+    broken = upload.read("inventory.csv", text.replace("handheld", "hat rack").encode(encoding))
+    assert [problem.line for problem in broken.problems] == [3]

@@ -1,0 +1,134 @@
+"""Numbers that a thing of its kind does not have: most are right in another unit, mAh for Ah or cm for m.
+
+What is usual stands in data/reference/usual.csv: by column, and by role or kind where these differ, the bounds between
+which a number surely lies and those between which it usually does; where `is_times`, as so many times the typical value
+of the kind in kinds.csv.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+
+from data import cells, reference
+from data.column_values import plain
+from data.schema import Column
+
+BOUNDS = ["least", "usual_least", "usual_most", "most"]
+
+
+@dataclass(frozen=True)
+class Usual:
+    """What is usual of one column.
+
+    Attributes
+    ----------
+    bounds : shape (kinds + 1, 4), smallest, usually smallest, usually largest and largest, in the column's unit, NaN for
+        none; by kind in the order of the reference, and last of what has no kind
+    step : numbers are whole multiples of it, or None
+    beside : column in which it is often meant to stand, or ""
+    """
+
+    bounds: npt.NDArray[np.float64]
+    step: float | None
+    beside: str
+
+
+@dataclass(frozen=True)
+class Odd:
+    """A number in a row that is not usual (`is_sure`: cannot be): what is wrong with it, and what to write."""
+
+    row: int
+    value: float
+    is_sure: bool
+    problem: str
+    fix: str
+
+
+@cache
+def usual() -> dict[str, Usual]:
+    """By column; rows of a kind go before those of its role, and these before those of all."""
+    kinds = reference.kinds()
+    levels = {"all": None, "role": kinds["role"], "kind": kinds["kind"]}
+    found = {}
+    for column, rows in reference.table("usual").groupby("column", sort=False):
+        bounds = np.full((len(kinds) + 1, len(BOUNDS)), np.nan)
+        for row in rows.sort_values("level", key=lambda level: level.map(list(levels).index)).itertuples():
+            words = levels[str(row.level)]
+            is_meant = np.ones(len(bounds), dtype=bool)
+            if words is not None:
+                is_meant = np.append(words == row.of, False)
+            times = np.ones(len(bounds))
+            if row.is_times:
+                times = np.append(kinds[column].to_numpy(float), np.nan)
+                is_meant &= times > 0
+            bounds[is_meant] = times[is_meant, None] * [getattr(row, name) for name in BOUNDS]
+        step, beside = rows[["step", "beside"]].iloc[0]
+        found[str(column)] = Usual(bounds, None if np.isnan(step) else float(step), beside or "")
+    return found
+
+
+def places(kind: pa.Array) -> npt.NDArray[np.int64]:
+    """Place of each row's kind in the reference, shape (rows,); -1 for none."""
+    coded = kind if pa.types.is_dictionary(kind.type) else kind.dictionary_encode()
+    place = {word: place for place, word in enumerate(reference.words("kind"))}
+    known = np.array([place.get(word, -1) for word in [*coded.dictionary.to_pylist(), None]])
+    placed: npt.NDArray[np.int64] = known[coded.indices.fill_null(len(known) - 1).to_numpy()]
+    return placed
+
+
+def odd(column: Column, values: pa.Array, kinds: npt.NDArray[np.int64] | None) -> list[Odd]:
+    """Every number of a column that is not usual, in the order of the rows.
+
+    Parameters
+    ----------
+    values : shape (rows,), in the unit of the column; NULL where not told
+    kinds : shape (rows,), as `places` gives them, or None in a file without
+    """
+    told = usual()[column.name]
+    numbers = plain(values).to_numpy(zero_copy_only=False)
+    rows = np.flatnonzero(~np.isnan(numbers))
+    number = numbers[rows]
+    of = np.full(len(rows), -1) if kinds is None else kinds[rows]
+    least, usual_least, usual_most, most = told.bounds[of].T
+    is_part = np.zeros(len(rows), dtype=bool) if told.step is None else number % told.step != 0
+    is_less, is_more = (number < least) | (number < usual_least), (number > most) | (number > usual_most)
+    found = []
+    for at in np.flatnonzero(is_part | is_less | is_more).tolist():
+        value, row = float(number[at]), int(rows[at])
+        is_sure = bool(is_part[at] or value < least[at] or value > most[at])
+        if is_part[at]:
+            problem = "no whole number"
+        else:
+            sure, seldom = (most, usual_most) if is_more[at] else (least, usual_least)
+            bound = sure[at] if is_sure else seldom[at]
+            problem = f"{'more' if is_more[at] else 'less'} than {_has(of[at], is_sure)}, {bound:.3g} {column.unit}".rstrip()
+        ways = _ways(value, column, told, of[at])
+        if is_sure:
+            fix = f"Write {', '.join(ways)}; else mend the number or the kind." if ways else column.mend
+        else:
+            fix = f"If it should be {' or '.join(ways)}, write that." if ways else "Check it."
+        found.append(Odd(row, value, is_sure, problem, fix))
+    return found
+
+
+def _has(place: int, is_sure: bool) -> str:
+    if place < 0:
+        return "usual"
+    kind = reference.words("kind")[place]
+    return f"any {kind} has" if is_sure else f"usual for a {kind}"
+
+
+def _ways(value: float, column: Column, told: Usual, place: int) -> list[str]:
+    """The number as it would be if it was written in another unit, where that is usual, and the column beside."""
+    _, least, most, _ = told.bounds[place]
+    ways = [
+        f"{meant:.4g} ({value:g} {unit})"
+        for unit, meant in cells.in_other_units(value, column.unit)
+        if not (meant < least or meant > most)
+    ]
+    return [*ways, f"{value:g} in {told.beside}"] if told.beside else ways

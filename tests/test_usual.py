@@ -1,0 +1,170 @@
+"""Numbers that a thing of its kind does not have are refused or told, with what they are in another unit."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from data import reference, schema, upload, usual
+
+FULL = {"kit": "bag", "item": "thing", "member": "Q1ABC"}
+RADIO = "mobile_vhf_uhf"
+
+
+def thing(kind, **told):
+    return sent("inventory", **FULL, kind=kind, **told)
+
+
+def sent(stem, **row):
+    lines = [",".join(row), ",".join(str(value) for value in row.values())]
+    return upload.read(f"{stem}.csv", "\n".join(lines).encode())
+
+
+@pytest.mark.parametrize(
+    ("kind", "column", "value", "problem", "fix"),
+    [
+        ("handheld_pack", "capacity_ah", 1800, "more than any handheld_pack has, 10 Ah", "1.8 (1800 mAh)"),
+        ("handheld_pack", "tested_ah", 1700, "more than any handheld_pack has, 10 Ah", "1.7 (1700 mAh)"),
+        ("spare_cells", "capacity_ah", 2000, "more than any spare_cells has, 100 Ah", "2 (2000 mAh)"),
+        (
+            "power_station",
+            "capacity_ah",
+            1000,
+            "more than any power_station has, 600 Ah",
+            "Write a number in Ah",
+        ),
+        ("handheld", "amps_idle", 80, "more than any handheld has, 3.2 A", "0.08 (80 mA)"),
+        ("handheld", "weight_kg", 250, "more than any handheld has, 27 kg", "0.25 (250 g)"),
+        ("handheld", "rf_watts", 5000, "more than any handheld has, 100 W", "5 (5000 mW)"),
+        (RADIO, "rf_watts", 0.05, f"less than any {RADIO} has, 0.1 W", "50 (0.05 kW)"),
+        (RADIO, "amps_tx", 0.6, f"less than any {RADIO} has, 1.1 A", "Write a number in A"),
+        (RADIO, "amps_rx", 0, f"less than any {RADIO} has, 0.012 A", "Write a number in A"),
+        ("solar_panel", "solar_watts", 0.1, "less than any solar_panel has, 1 W", "100 (0.1 kW)"),
+        ("dc_lead", "length_m", 200, "more than any dc_lead has, 50 m", "2 (200 cm)"),
+        ("dc_lead", "length_m", 0, "less than any dc_lead has, 0.02 m", "Write a number in m"),
+        ("battery_agm", "fuse_at_m", 15, "more than any battery_agm has, 10 m", "0.15 (15 cm)"),
+        ("dc_lead", "wire_awg", 2.5, "no whole number", "2.5 in wire_mm2"),
+        ("battery_agm", "weight_kg", 0, "less than any battery_agm has, 0.0136 kg", "Write a number in kg"),
+    ],
+)
+def test_what_cannot_be_is_refused_with_what_to_write(kind, column, value, problem, fix):
+    got = thing(kind, **{column: value})
+    assert got.frame is None
+    [found] = got.problems
+    assert (found.line, found.column, found.value, found.problem) == (2, column, f"{value}", problem)
+    assert fix in found.fix
+
+
+@pytest.mark.parametrize(
+    ("kind", "column", "value", "says"),
+    [
+        (
+            "battery_lifepo4",
+            "capacity_ah",
+            256,
+            "more than usual for a battery_lifepo4, 150 Ah (1 row). Check it.",
+        ),
+        (
+            "dc_lead",
+            "wire_awg",
+            4,
+            "less than usual for a dc_lead, 8 AWG (1 row). If it should be 4 in wire_mm2",
+        ),
+        (
+            "dc_lead",
+            "wire_mm2",
+            14,
+            "more than usual for a dc_lead, 10 mm2 (1 row). If it should be 14 in wire_awg",
+        ),
+        ("mast_fibreglass", "length_m", 30, "If it should be 9.144 (30 ft), write that."),
+        (RADIO, "amps_tx", 50, "more than usual"),
+    ],
+)
+def test_what_is_seldom_so_is_taken_and_told(kind, column, value, says):
+    got = thing(kind, **{column: value})
+    assert got.frame[column][0] == value
+    [notice] = got.notices
+    assert notice.startswith(f'{column}: "{value}" is ') and says in notice
+
+
+@pytest.mark.parametrize(
+    ("stem", "column", "value", "meant"),
+    [
+        ("members", "carry_limit_kg", 40, "18.14 (40 lb)"),
+        ("members", "cold_limit_c", 20, "-6.667 (20 °F)"),
+        ("members", "walk_limit_km", 80, "0.08 (80 m)"),
+        ("rehearsals", "hours_on_battery", 480, "8 (480 min)"),
+        ("events", "minutes_to_care", 1, "60 (1 h)"),
+        ("events", "temp_max_c", 59, "15 (59 °F)"),
+        ("posts", "mast_m", 30, "9.144 (30 ft)"),
+        ("posts", "check_in_min", 1, "60 (1 h)"),
+        ("assignments", "travel_h", 20, "0.3333 (20 min)"),
+    ],
+)
+def test_files_without_kinds_are_told_of_other_units_too(stem, column, value, meant):
+    needed = {name: told for name, told in ROWS.items() if name in schema.columns(stem)}
+    got = sent(stem, **needed, **{column: value})
+    assert got.problems == []
+    assert any(notice.startswith(f'{column}: "{value}" is ') and meant in notice for notice in got.notices)
+
+
+ROWS = {
+    "member": "Q1ABC",
+    "event": "Ride",
+    "post": "Ford",
+    "post_type": "aid_station",
+    "kit": "bag",
+    "date": "2027-01-01",
+    "stage": "yard",
+    "starts": "2027-03-08T06:00",
+    "ends": "2027-03-08T14:00",
+}
+
+
+def test_the_same_number_is_told_once_and_those_beyond_the_cap_are_counted():
+    rows = [f"Q1ABC,bag,thing,battery_agm,{250 + number}" for number in (1, 1, *range(1, 60))]
+    got = upload.read("inventory.csv", "\n".join(["member,kit,item,kind,capacity_ah", *rows]).encode())
+    assert got.notices[0].startswith(
+        'capacity_ah: "251" is more than usual for a battery_agm, 250 Ah (3 rows).'
+    )
+    assert got.notices[-1] == "capacity_ah: 9 more numbers are not usual."
+
+
+def test_a_number_sent_in_another_unit_is_held_to_the_same_bounds():
+    [found] = thing("dc_lead", length_ft=200).problems
+    assert (found.column, found.problem) == ("length_m", "more than any dc_lead has, 50 m")
+
+
+def test_a_file_is_refused_whole_for_one_number():
+    rows = ["Q1ABC,bag,good,handheld_pack,1.8", "Q1ABC,bag,bad,handheld_pack,1800"]
+    assert (
+        upload.read("inventory.csv", "\n".join(["member,kit,item,kind,capacity_ah", *rows]).encode()).frame
+        is None
+    )
+
+
+def test_bounds_stand_in_order_and_belong_to_numbers_that_are_sent():
+    told = reference.table("usual")
+    columns = {name: column for stem in schema.FILES for name, column in schema.columns(stem).items()}
+    for row in told.itertuples():
+        bounds = pd.Series([getattr(row, name) for name in usual.BOUNDS]).dropna()
+        assert len(bounds) and bounds.is_monotonic_increasing, row
+        assert columns[row.column].form == schema.NUMBER
+        known = {"all": {"all"}, "role": set(reference.kinds()["role"]), "kind": set(reference.words("kind"))}
+        assert row.of in known[row.level]
+        assert not row.beside or row.beside in columns
+    assert told.groupby("column")["step"].nunique().max() <= 1
+
+
+def test_what_has_no_kind_is_never_refused_here():
+    """The range of the column, in the schema, does that."""
+    for column, told in usual.usual().items():
+        if column not in schema.columns("inventory"):
+            assert np.isnan(told.bounds[-1, [0, 3]]).all(), column
+
+
+def test_typical_values_are_usual():
+    kinds = reference.kinds()
+    for column, told in usual.usual().items():
+        if column in kinds:
+            value, (_, least, most, _) = kinds[column].to_numpy(float), told.bounds[:-1].T
+            assert not np.any(((value < least) | (value > most)) & (value > 0)), column
