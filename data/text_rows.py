@@ -10,6 +10,7 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+import re
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -53,17 +54,36 @@ _SIGNATURES = (
     (b"%PDF", "a PDF"),
     (b"\x1f\x8b", "a compressed archive"),
     (b"7z\xbc\xaf", "a compressed archive"),
+    (b"<!doctype html", "a web page"),
+    (b"<html", "a web page"),
+    (b"<?xml", "an XML file"),
+    (b"{\\rtf", "a text document"),
+    (b'{"', "a JSON file"),
+    (b"[{", "a JSON file"),
 )
+# A line that some spreadsheets write above the headings.
+_SEPARATOR_LINE = re.compile(rb"\Asep=[,;\t]\r?(?=\n)")
 _BOMS = ((codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"))
 
 
 def foreign(payload: bytes) -> str:
     """What the payload is if it is known to be no text; "" otherwise."""
-    return next((what for start, what in _SIGNATURES if payload.startswith(start)), "")
+    begin = payload[:64].removeprefix(codecs.BOM_UTF8).lstrip()
+    begins = (payload, begin.lower())
+    return next((what for start, what in _SIGNATURES if any(one.startswith(start) for one in begins)), "")
 
 
 def decoded(payload: bytes) -> tuple[bytes, str] | None:
-    """Payload as UTF-8 without byte-order mark, and the encoding it had; None when it is not text."""
+    """Payload as UTF-8 without byte-order mark, and the encoding it had; None when it is not text.
+
+    A first line that only names the separator is left blank, so that every other keeps its number.
+    """
+    found = _decoded(payload)
+    line = _SEPARATOR_LINE.match(found[0]) if found else None
+    return (found[0][line.end() :], found[1]) if found and line else found
+
+
+def _decoded(payload: bytes) -> tuple[bytes, str] | None:
     if payload.startswith(codecs.BOM_UTF8):
         payload = payload[len(codecs.BOM_UTF8) :]
     for bom, encoding in _BOMS:
