@@ -44,8 +44,8 @@ from rules.facts.station_graph import (
     usable_parts,
 )
 
-KITS_A_PROGRAM = 16
-DRAWS = 16
+KITS_A_PROGRAM = 32
+DRAWS = 32
 """Copies of a kit with states left out; with these most kits are settled that a program would have to."""
 
 
