@@ -65,7 +65,7 @@ create table supply (
 -- over that of a new one of the capacity that it still has; cold_doubles_k: K colder for twice that resistance
 create table feed (
     supply_id integer, item_id integer, quantity integer default 1, piece_ah double, chemistry varchar, nominal_v double,
-    usable_share double, charge_left_share double, charger_a double default 0, charge_min_c double, gain double default 1,
+    usable_share double, charge_left_share double, charger_a double default 0, charge_min_c double, charge_max_c double, has_vehicle_lead boolean default false, gain double default 1,
     stop_v double, is_converted boolean default false, peukert double, cell_ohm_ah double, given_back_share double, charge_per_h double, worn_times double default 1,
     cold_doubles_k double default 30
 );
@@ -109,12 +109,13 @@ create table way (
 create table far_radio (kit_id integer, item_id integer, is_certain boolean);
 
 -- one row per post and kit: hours on the air at that post's duty, power setting and temperature, charged the day before;
+-- hoped_h: if all is well that nobody tells of what charges it there, which untold names;
 -- need_h are its hours there and, elsewhere_h, at other posts on the same charge; short_wh is what another battery would have to add; where it lasts less than four times its hours and its radio tells of a
 -- low setting, the watts of that and the hours at it; is_second: others sent there have the best station at every hour; ways: of
 -- a kit sent to a post that needs two, complete stations there that share no item and last its hours at once
 create table runtime (
     post_kit_id integer, radio_item_id integer, duty varchar, amps_tx double, load_w double, energy_wh double, recharge_w double default 0,
-    short_wh double, runtime_h double, runtime_low_h double, runtime_high_h double, need_h double, elsewhere_h double default 0, is_on_mains boolean default false,
+    short_wh double, runtime_h double, runtime_low_h double, runtime_high_h double, hoped_h double, untold varchar, need_h double, elsewhere_h double default 0, is_on_mains boolean default false,
     is_second boolean default false, limited_by varchar, low_power_w double, low_power_h double,
     is_load_assumed boolean default false, how varchar, lines integer[] default [], ways_low integer, ways_high integer
 );

@@ -349,6 +349,44 @@ def test_nothing_charges_below_what_the_chemistry_may_be_charged_at() -> None:
     assert opened(MOBILE, agm, panel(20), MPPT, opens="06:00", hours=12, cold="-10")["recharge_w"] > 0
 
 
+def test_nothing_charges_above_what_the_chemistry_may_be_charged_at() -> None:
+    def spared(*things: str, warm: str, facts: str = "", **told: str) -> float:
+        row = opened(
+            MOBILE,
+            *things,
+            panel(20),
+            MPPT,
+            opens="06:00",
+            hours=12,
+            cold="20",
+            warm=warm,
+            facts=facts,
+            **told,
+        )
+        return float(row["recharge_w"])
+
+    lithium, agm = battery(20, "lifepo4"), battery(20, "agm", volts="11,12.8")
+    cool, hot = spared(lithium, warm="45"), spared(lithium, warm="46")
+    assert 0 < hot < cool == spared(lithium, warm="30")
+    assert spared(agm, warm="46") == spared(agm, warm="30")
+    lower = spared(lithium, warm="46", facts="[chemistry.lifepo4]\ncharge_max_c = 30")
+    assert 0 < lower < hot
+    untold = opened(
+        MOBILE,
+        lithium,
+        row("charger_lifepo4"),
+        opens="06:00",
+        hours=48,
+        cold="20",
+        warm="46",
+        lat="",
+        mains="yes",
+    )
+    assert (untold["recharge_w"], untold["hoped_h"]) == (0, 240), (
+        "which hours are too hot the place would tell"
+    )
+
+
 def test_where_the_day_is_warm_enough_it_is_charged_by_day() -> None:
     """It was not charged at all where the night was too cold; the warmest needs the place and the hours from UTC."""
     charger = row("charger_lifepo4", amps_rated=1.5)
@@ -444,10 +482,9 @@ def test_a_vehicle_charges_handhelds_by_their_lead_and_anything_through_an_inver
         return opened(*things, opens="06:00", hours=36, vehicle="yes")
 
     lead = row("socket_lead")
-    for charger in ("handheld_dc_lead", "charger_handheld"):
-        one, two = ((HANDHELD, row("handheld_pack", packs), row(charger)) for packs in (1, 2))
-        assert at(*one, lead)["recharge_w"] == at(*two)["recharge_w"] == 0
-        assert at(*two, lead)["recharge_w"] > 0
+    one, two = ((HANDHELD, row("handheld_pack", packs), row("charger_handheld")) for packs in (1, 2))
+    assert at(*one, lead)["recharge_w"] == at(*two)["recharge_w"] == 0
+    assert at(*two, lead)["recharge_w"] > 0
     things = (MOBILE, battery(5, "lifepo4"))
     alone, charger = at(*things), row("charger_lifepo4")
     assert at(*things, charger)["recharge_w"] == at(*things, row("inverter"))["recharge_w"] == 0

@@ -124,14 +124,34 @@ def test_hours_without_a_temperature_span_a_cold_and_a_warm_day() -> None:
     assert cold["runtime_h"] < untold["runtime_h"] < warm["runtime_h"]
 
 
+def test_the_hours_of_a_kit_on_its_own_span_a_cold_and_a_warm_day() -> None:
+    told = {
+        "acquired": pd.Timestamp("2027-01-01"),
+        "chemistry": "lifepo4",
+        "charged": pd.Timestamp(small_club.TODAY),
+    }
+    radio = MOBILE | {"amps_tx": 11.0, "amps_rx": 0.6, "amps_idle": 0.4}
+    kit = small_club.kit("QA1BC", "Bag", radio, BATTERY | told)
+
+    def own(policy: str = "") -> pd.Series:
+        frames = {"inventory": small_club.frame("inventory", kit)}
+        return engine.assess(frames, Policy.parse(policy), small_club.TODAY).table("kit_runtime").iloc[0]
+
+    row = own()
+    cold, warm = (own(f"[facts]\nassumed_temperature_c = {temp_c}\n")["runtime_h"] for temp_c in (0, 35))
+    assert cold < row["runtime_h"] < warm
+    assert row[["runtime_low_h", "runtime_high_h"]].tolist() == [cold, warm]
+    assert row["how"] == "told"
+
+
 def test_a_supply_where_nobody_tells_of_mains_is_not_known() -> None:
-    supply = {"kind": "supply_30a"}
+    supply = {"kind": "supply_30a", "dc_plug": "genderless_30"}
     row = hours_at(10, MOBILE, supply, mains=None)
     assert pd.isna(row["is_on_mains"]) and row["runtime_high_h"] == 240
-    assert row["limited_by"] == "nobody tells whether the post has mains for its supply"
+    assert row[["untold", "hoped_h"]].tolist() == ["nobody tells whether the post has mains", 240]
     for mains, answer in ((None, "not known"), (True, "met"), (False, "not met")):
         club = small_club.assess(
-            inventory=small_club.kit("QA1BC", "Bag", MOBILE, supply),
+            inventory=small_club.kit("QA1BC", "Bag", MOBILE, supply, LEAD, FUSE, COAX, ANTENNA),
             events=[EVENT],
             posts=[{"event": "Ride", "post": "Ford", "mains": mains}],
             assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
@@ -139,7 +159,167 @@ def test_a_supply_where_nobody_tells_of_mains_is_not_known() -> None:
         assert status(club, "runs_out_before_the_shift_ends") == answer, mains
     full = hours_at(10, MOBILE, supply, BATTERY, mains=None)
     assert full["runtime_h"] > full["need_h"]
-    assert full["limited_by"] == row["limited_by"]
+    assert full["untold"] == row["untold"]
+
+
+SMALL = BATTERY | {"capacity_ah": 5.0, "amps_rated": 40.0}
+CHARGER, CLIPS, BOOSTER = ({"kind": kind} for kind in ("charger_lifepo4", "clip_lead", "boost_converter"))
+
+
+def asked(
+    *things: dict[str, Any],
+    closes: str = "2027-04-25 12:00",
+    weather: dict[str, Any] | None = None,
+    **post: Any,
+) -> dict[str, tuple[str, str]]:
+    """What the rules on its hours answer and say of a kit with a small battery at a post."""
+    ends = {"ends": pd.Timestamp(closes)}
+    club = small_club.assess(
+        inventory=small_club.kit("QA1BC", "Bag", MOBILE, SMALL, *things),
+        events=[EVENT | ends | {"temp_min_c": 10.0, "temp_max_c": 20.0} | (weather or {})],
+        posts=[{"event": "Ride", "post": "Ford", "duty": "busy", "mains": False, "vehicle": False} | post],
+        assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
+    )
+    rules = ("runs_out_before_the_shift_ends", "no_way_to_recharge")
+    return {one.rule: (one.status, one.sentence) for one in club.findings(with_met=True) if one.rule in rules}
+
+
+@pytest.mark.parametrize(
+    ("things", "post", "answer", "untold"),
+    [
+        ((CHARGER,), {"mains": True}, "met", ""),
+        ((CHARGER,), {"mains": None}, "not known", "whether the post has mains"),
+        ((CHARGER,), {"mains": None, "post_type": "shadow"}, "not met", ""),
+        ((CHARGER,), {"mains": False}, "not met", ""),
+        ((), {"mains": None, "vehicle": None}, "not met", ""),
+        ((CHARGER | {"amps_rated": 0.1},), {"mains": None}, "not met", ""),
+        ((CLIPS, BOOSTER), {"vehicle": True}, "met", ""),
+        ((CLIPS, BOOSTER), {"vehicle": None}, "not known", "whether a vehicle stays there"),
+        ((CLIPS, BOOSTER), {"vehicle": None, "access": "walk"}, "not met", ""),
+        ((CLIPS, BOOSTER), {"vehicle": False}, "not met", ""),
+        ((CHARGER, {"kind": "generator"}), {}, "not known", "whether the generator has fuel for all of it"),
+        (({"kind": "generator"},), {}, "not met", ""),
+        (
+            (CHARGER, CLIPS, BOOSTER), {"mains": None, "vehicle": None},
+            "not known", "whether the post has mains, whether a vehicle stays there",
+        ),
+    ],
+)  # fmt: skip
+def test_hours_that_hang_on_what_nobody_tells_of_the_post_are_not_known(
+    things: tuple[dict[str, Any], ...], post: dict[str, Any], answer: str, untold: str
+) -> None:
+    status, sentence = asked(*things, **post)["runs_out_before_the_shift_ends"]
+    assert status == answer
+    start = "Ride/Ford: the hours of QA1BC's Bag cannot be worked out: nobody tells "
+    if untold:
+        assert sentence.startswith(f"{start}{untold}; without, it lasts ")
+        assert sentence.endswith(" h of 6.0 h.")
+
+
+PLACE = {"lat": 45.0, "lon": -93.0, "utc_offset_h": -5.0}
+
+
+@pytest.mark.parametrize(
+    "ways", [((CHARGER,), {"mains": True}), ((CLIPS, BOOSTER), {"vehicle": True})], ids=["mains", "vehicle"]
+)
+def test_where_frost_may_end_by_day_whether_it_is_charged_is_not_known(ways: tuple[Any, Any]) -> None:
+    """A day of 12 C after a night of -4 C lets lithium be charged for some of the hours: which ones the place tells."""
+    things, post = ways
+    for weather, answer in (
+        ({"temp_min_c": -4.0, "temp_max_c": 12.0}, "not known"),
+        ({"temp_min_c": -4.0, "temp_max_c": 12.0} | PLACE, "not met"),
+        ({"temp_min_c": -4.0, "temp_max_c": None} | PLACE, "not known"),
+        ({"temp_min_c": -4.0, "temp_max_c": -1.0}, "not met"),
+        ({"temp_min_c": 1.0, "temp_max_c": 12.0}, "met"),
+    ):
+        found = asked(*things, closes="2027-04-26 12:00", weather=weather, **post)
+        assert {status for status, _ in found.values()} == {answer}, weather
+        if answer == "not known":
+            said = "nobody tells the place, hours from UTC or warmest of the event"
+            assert all(said in sentence for _, sentence in found.values())
+
+
+HELD, ELIMINATOR = (HANDHELD, PACK), {"kind": "handheld_dc_lead"}
+
+
+def held(*things: dict[str, Any], **post: Any) -> pd.Series:
+    """Hours of a handheld with one pack at a post of a day, and what it answers."""
+    told = small_club.assess(
+        inventory=small_club.kit("QA1BC", "Bag", *HELD, *things),
+        events=[EVENT | {"ends": pd.Timestamp("2027-04-26 06:00"), "temp_min_c": 10.0}],
+        posts=[{"event": "Ride", "post": "Ford", "duty": "busy", "mains": False, "vehicle": True} | post],
+        assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
+    )
+    row = told.table("runtime").iloc[0]
+    return pd.Series(row.to_dict() | {"answer": status(told, "runs_out_before_the_shift_ends")})
+
+
+@pytest.mark.parametrize(
+    ("plug", "lead", "answer"),
+    [
+        ("j563_male", None, "met"),
+        ("clips", None, "met"),
+        ("genderless_15", None, "not met"),
+        ("genderless_15", "genderless_30", "met"),
+        ("genderless_15", "t_plug_female", "not met"),
+        ("genderless_15", "", "met"),
+        (None, None, "not known"),
+        (None, "genderless_30", "met"),
+    ],
+)
+def test_a_lead_for_a_handheld_runs_it_from_the_vehicle_that_its_plug_reaches(
+    plug: str | None, lead: str | None, answer: str
+) -> None:
+    things = [ELIMINATOR | {"dc_plug": plug, "dc_plug_far": "pack_latch"}]
+    if lead is not None:
+        things.append({"kind": "socket_lead", "dc_plug": "j563_male", "dc_plug_far": lead or None})
+    row = held(*things)
+    assert row["answer"] == answer
+    if answer == "not known":
+        assert row["untold"] == "nobody tells the plug of the handheld's 12 V lead"
+    assert held(*things, vehicle=False)["answer"] == "not met"
+
+
+@pytest.mark.parametrize(
+    ("plug", "leads", "is_on"),
+    [
+        ("posts", (), False), ("j563_male", (), False), ("genderless_15", (), False), ("genderless_15", ("posts", "genderless_30"), False),
+        ("genderless_15", ("ring_m6", "genderless_30"), True), ("genderless_15", ("genderless_30", "ring_m6"), True), ("ring_m6", (), True),
+    ],
+)  # fmt: skip
+def test_a_lead_for_a_handheld_runs_it_from_a_mains_supply_that_its_plug_reaches(
+    plug: str, leads: tuple[str, ...], is_on: bool
+) -> None:
+    supply = {"kind": "supply_30a", "dc_plug": "posts"}
+    things = [supply, ELIMINATOR | {"dc_plug": plug, "dc_plug_far": "pack_latch"}]
+    if leads:
+        things.append({"kind": "dc_lead", "dc_plug": leads[0], "dc_plug_far": leads[1]})
+    assert held(*things, mains=True, vehicle=False)["is_on_mains"] == is_on
+    assert not held(*things[:1], *things[2:], mains=True, vehicle=False)["is_on_mains"]
+    beside = held(MOBILE, *things, mains=True, vehicle=False)
+    assert beside["is_on_mains"] and beside["amps_tx"] > 2, "what feeds a mobile is not counted on beside it"
+
+
+def test_a_vehicle_charges_a_power_station_from_its_socket() -> None:
+    def at(policy: str = "", **post: Any) -> pd.Series:
+        return hours_at(10, MOBILE, STATION | {"capacity_ah": 5.0}, IN_CAR, policy=policy, **post)
+
+    alone, charged = at(vehicle=False), at(vehicle=True)
+    assert alone["runtime_h"] < 4 and alone["untold"] is None
+    assert charged["runtime_h"] == 240 and charged["recharge_w"] > 0
+    untold = at()
+    assert untold[["runtime_h", "hoped_h"]].tolist() == [alone["runtime_h"], 240]
+    # 1 A of 12 V, a tenth lost, of what the radio draws
+    weak = at("[facts]\nvehicle_socket_a = 1\n", vehicle=True)
+    assert weak["recharge_w"] == pytest.approx(1 * 12 * 0.9)
+
+
+def test_a_panel_without_a_place_brings_at_most_the_sun_all_day() -> None:
+    def at(watts: float) -> str:
+        panel = {"kind": "solar_panel", "solar_watts": watts}
+        return asked(panel, {"kind": "charge_controller_mppt"})["runs_out_before_the_shift_ends"][0]
+
+    assert [at(watts) for watts in (100.0, 1.0)] == ["not known", "not met"]
 
 
 def test_a_pack_outside_the_window_of_its_handheld_feeds_nothing() -> None:

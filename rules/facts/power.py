@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
+from functools import cache
 from typing import Any, NamedTuple
 
 import duckdb
@@ -12,6 +13,7 @@ import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 
+from data import reference
 from rules.facts import recharge, sharing
 from rules.facts.select import Columns, Floats, Select, columns, floats, table
 from rules.facts.station_graph import join
@@ -23,7 +25,7 @@ BUS_V = 12.0
 """Volts at which accessories are taken to run."""
 OF_HOURS = ("load_w", "energy_wh", "runtime_h", "limited_by", "recharge_w", "short_wh")
 OF_RUNTIME = (
-    "post_kit_id", "radio_item_id", "duty", "amps_tx", *OF_HOURS, "runtime_low_h", "runtime_high_h", "need_h", "elsewhere_h", "is_on_mains",
+    "post_kit_id", "radio_item_id", "duty", "amps_tx", *OF_HOURS, "runtime_low_h", "runtime_high_h", "hoped_h", "untold", "need_h", "elsewhere_h", "is_on_mains",
     "low_power_w", "low_power_h", "is_load_assumed", "how", "lines", "is_second", "ways_low", "ways_high",
 )  # fmt: skip
 LONGEST_H = 240.0
@@ -45,7 +47,11 @@ FAMILY = """case when {chemistry} in ('agm', 'gel', 'flooded') then 'lead' when 
 STOPPED_BY = {"horizon": "nothing", "energy": "stored energy"}
 UNTOLD = "no figures written down for the radio or what feeds it, or a battery that may not work"
 DEAD = "a battery that was measured at no capacity"
-MAINS_UNTOLD = "nobody tells whether the post has mains for its supply"
+UNTOLD_THERE = (
+    "whether the post has mains", "whether a vehicle stays there", "the plug of the handheld's 12 V lead", "whether the generator has fuel for all of it",
+    "the place, hours from UTC or warmest of the event", "the figures of its batteries",
+)  # fmt: skip
+"""What decides how a bank is charged at its post, where nobody tells it."""
 TOO_COLD = "colder than the figures published for its battery"
 OF_CASE = (
     "amps_tx", "amps_rx", "amps_idle", "accessory_a", "tx_share", "rx_share", "idle_share", "mode_factor",
@@ -61,11 +67,21 @@ AT_POST = """
             max(amps_rated) filter (kind = 'boost_converter') as booster_a,
             arg_max((volts_min + volts_max) / 2, amps_rated) filter (kind = 'boost_converter') as booster_v,
             max(amps_rated) filter (kind = 'inverter') as inverter_a,
-            max(amps_rated) filter (kind = 'handheld_dc_lead') as handheld_lead_a,
             max(amps_rated * volts_min) filter (kind = 'generator') as plant_w
         from item
-        where is_usable and kind in ('socket_lead', 'clip_lead', 'boost_converter', 'inverter', 'handheld_dc_lead', 'generator')
+        where is_usable and kind in ('socket_lead', 'clip_lead', 'boost_converter', 'inverter', 'generator')
         group by kit_id
+    ), eliminator as (
+        select kit_id, amps_rated, unnest(case when dc_plug = 'pack_latch' then [dc_plug_far] when dc_plug_far = 'pack_latch' then [dc_plug] else [dc_plug, dc_plug_far] end) as plug
+        from item where is_usable and kind = 'handheld_dc_lead'
+    ), handheld_lead as (   -- straight into a vehicle, maybe so, or by a lead of the kit that goes there
+        select e.kit_id, max(e.amps_rated) filter (e.plug in ('j563_male', 'clips')) as handheld_plug_a,
+            max(e.amps_rated) filter (e.plug is null) as handheld_open_a,
+            max(e.amps_rated) filter (l.kit_id is not null and coalesce(list_contains($mating, e.plug || ' ' || l.plug), true)) as handheld_lead_a
+        from eliminator as e left join (
+            select kit_id, case when dc_plug in ('j563_male', 'clips') then dc_plug_far else dc_plug end as plug
+            from item where is_usable and kind in ('socket_lead', 'clip_lead')
+        ) as l using (kit_id) group by e.kit_id
     ), plant as (
         select pk.post_id, max(plant_w) as plant_w from post_kit as pk join car using (kit_id) where pk.is_assigned group by pk.post_id
     ), cut as (
@@ -102,9 +118,9 @@ AT_POST = """
             case when p.power_setting = 'low' then s.is_low_load_assumed else s.is_load_assumed end as is_load_assumed
         ), p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
         coalesce(e.temp_min_c, $warm) as temperature_c, e.temp_min_c is null as is_weather_assumed, e.temp_max_c as warmest_c,
-        coalesce(p.has_vehicle, false) as has_vehicle, coalesce(p.has_vehicle, p.access in ('drive', '4x4') or p.post_type = 'sag', false) as may_have_vehicle,
-        0.0 as generator_w, coalesce(greatest(car.plant_w, plant.plant_w), 0) as plant_w, car.* exclude (kit_id, plant_w), m.mode_factor, coalesce(p.has_mains, false) as has_mains,
-        coalesce(p.has_mains, false) and s.has_mains_supply as is_on_mains, p.has_mains is null as may_have_mains,
+        coalesce(p.has_vehicle, false) as has_vehicle, coalesce(p.has_vehicle, p.access = '4x4' or p.access = 'drive' and not p.is_on_foot or p.post_type = 'sag', false) as may_have_vehicle,
+        0.0 as generator_w, false as is_hoped, coalesce(greatest(car.plant_w, plant.plant_w), 0) as plant_w, car.* exclude (kit_id, plant_w), held.* exclude (kit_id), m.mode_factor, coalesce(p.has_mains, false) as has_mains,
+        coalesce(p.has_mains, false) and s.has_mains_supply as is_on_mains, p.has_mains is null and not p.is_on_foot and p.post_type is distinct from 'sag' as may_have_mains,
         coalesce(w.stations_low, 0) as stations_low, coalesce(w.stations_high, 1) as stations_high,
         f.item_id is not null and (f.is_band and f.is_mode) is distinct from false and stations_high > 0 as is_fit, coalesce(f.is_band and f.is_mode, false) as is_sure,
         case when not is_fit then 0 when f.is_band and f.is_mode and f.is_strong then 4 when f.is_strong is distinct from false then 3
@@ -120,7 +136,7 @@ AT_POST = """
     left join way as w on w.post_kit_id = pk.post_kit_id left join alongside on alongside.post_kit_id = pk.post_kit_id
     left join mains on mains.kit_id = pk.kit_id
     join post_talk as m on m.post_id = p.post_id
-    left join car on car.kit_id = pk.kit_id left join plant on plant.post_id = pk.post_id
+    left join car on car.kit_id = pk.kit_id left join handheld_lead as held on held.kit_id = pk.kit_id left join plant on plant.post_id = pk.post_id
     left join turn on turn.post_kit_id = pk.post_kit_id
     ), loaded as (
         select *, amps_tx * tx_share * mode_factor + amps_rx * (rx_share + tx_share * (1 - mode_factor)) + amps_idle * idle_share + accessory_a as load_a
@@ -217,7 +233,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             from item where role = 'charger' and is_usable and chemistry is not null group by all
         ), store as (
             select b.* replace (case when s.condition = 'ok' then b.dependable_ah end as dependable_ah),
-                s.quantity, s.volts_min, s.volts_max, nullif((s.volts_min + s.volts_max) / 2, 0) as nominal_v,
+                s.kind, s.quantity, s.volts_min, s.volts_max, nullif((s.volts_min + s.volts_max) / 2, 0) as nominal_v,
                 least(b.dependable_ah / nullif(s.capacity_ah * s.quantity, 0), 1) as left_share
             from battery as b join item as s using (item_id)
         ), straight as (
@@ -244,7 +260,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         )
         select w.supply_id, b.item_id, b.quantity, b.dependable_ah / b.quantity as piece_ah, b.chemistry, b.nominal_v,
             c.usable_share, case when b.charged_days > b.charge_end_days then 0 else b.charge_left_share end as charge_left_share,
-            coalesce(g.amps, 0) as charger_a, c.charge_min_c, w.gain, w.stop_v,
+            coalesce(g.amps, 0) as charger_a, c.charge_min_c, c.charge_max_c, b.kind is not distinct from 'power_station' as has_vehicle_lead, w.gain, w.stop_v,
             w.is_converted, c.peukert, c.cell_ohm_ah, c.given_back_share, c.charge_per_h, $cold_doubles_k as cold_doubles_k,
             coalesce(left_share * (1 + ($aged_resistance - 1) * (1 - left_share) / nullif(1 - $age_factor, 0)), 1) as worn_times
         from way as w
@@ -253,7 +269,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         left join charger as g on g.kit_id = b.kit_id and g.is_pack = b.is_pack
             and g.family = {FAMILY.format(chemistry="b.chemistry")}
         union all by name   -- a battery of which nobody tells what it is
-        select r.supply_id, i.item_id, i.quantity, r.volts_min as stop_v, 1.0 as gain, false as is_converted
+        select r.supply_id, i.item_id, i.quantity, r.volts_min as stop_v, 1.0 as gain, false as is_converted, false as has_vehicle_lead
         from radio as r join item as i using (kit_id)
         where i.kind = 'battery' and i.chemistry is null and i.is_usable and not r.is_handheld
             and r.supply_id not in (select supply_id from way)
@@ -285,6 +301,21 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 sum(coalesce($metre_ohm * i.length_m / i.wire_mm2, case when l.item_id is not null then $lead_ohm end)) as ohm
             from station_step as s join item as i using (item_id) left join lead as l using (item_id)
             where i.role in ('radio', 'lead', 'fuse', 'converter') group by s.kit_id having ohm is not null
+        ), eliminator as (
+            select r.supply_id, e.kit_id, if(e.dc_plug = 'pack_latch', e.dc_plug_far, e.dc_plug) as plug
+            from radio as r join item as e on e.kit_id = r.kit_id and e.volts_min >= r.volts_min and e.volts_max <= r.volts_max and e.amps_rated >= r.amps_tx
+            where r.is_handheld and e.kind = 'handheld_dc_lead' and e.is_usable and r.kit_id not in (select kit_id from radio where not is_handheld)
+        ), offered as (   -- plugs that a mains supply has, itself or at the end of a lead of the kit
+            select kit_id, dc_plug as plug from item where kind in ('supply_30a', 'power_station') and is_usable and kit_id in (select kit_id from eliminator)
+        ), reached as (
+            from offered
+            union all
+            select o.kit_id, l.far from offered as o join (
+                select kit_id, unnest([dc_plug, dc_plug_far]) as near, unnest([dc_plug_far, dc_plug]) as far
+                from item where role = 'lead' and is_usable and kit_id in (select kit_id from offered)
+            ) as l on l.kit_id = o.kit_id and coalesce(list_contains($mating, l.near || ' ' || o.plug), true)
+        ), hung as (
+            select distinct e.supply_id from eliminator as e join reached as o on o.kit_id = e.kit_id and coalesce(list_contains($mating, e.plug || ' ' || o.plug), true)
         ), other as (
             select kit_id, sum(amps_idle * quantity * case when $bus_v between volts_min and volts_max or role = 'converter' then 1.0
                     else coalesce((volts_min + volts_max) / 2 / ($bus_v * $converter_share), 1.0) end)
@@ -303,7 +334,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             case when f.supply_id is null then 0 else f.bank_ah end as bank_ah,
             case when r.is_handheld then 0
                 else coalesce(p.ohm, l.ohm, $lead_ohm) + (3 + coalesce(p.parts, 1)) * $contact_ohm + $fuse_ohm end as path_ohm,
-            coalesce(o.has_mains_supply, false) and not r.is_handheld as has_mains_supply,
+            case when r.is_handheld then h.supply_id is not null else coalesce(o.has_mains_supply, false) end as has_mains_supply,
             case when r.is_handheld then 0 else coalesce(o.panel_w * o.controller_share, o.regulated_w * $pwm, 0) end as solar_w,
             o.controller_a,
             coalesce(f.is_charge_assumed, false) as is_charge_assumed,
@@ -314,12 +345,14 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         left join led as l on l.kit_id = r.kit_id
         left join path as p on p.kit_id = r.kit_id and p.item_id = r.item_id
         left join other as o on o.kit_id = r.kit_id
+        left join hung as h on h.supply_id = r.supply_id
         """,
         {
             name: policy.facts[name]
             for name in ("lead_ohm", "contact_ohm", "fuse_ohm", "accessory_w", "converter_share")
         }
         | {
+            "mating": _mating(),
             "metre_ohm": float(wire.lead_resistance_ohm(1.0, 1.0, policy.facts["lead_temperature_c"])),
             "bus_v": BUS_V,
             "mppt": policy.facts["mppt_share"],
@@ -418,6 +451,12 @@ def inside_ohm(chemistry: npt.NDArray[np.str_], piece_ah: Floats, n: Mapping[Any
     return np.asarray(n["worn_times"] * ohm)
 
 
+@cache
+def _mating() -> list[str]:
+    """Plugs that mate, with a space between them, either first."""
+    return sorted({f"{a} {b}" for pair in reference.mating_pairs() for a, b in (pair, pair[::-1])})
+
+
 def _taken(policy: Policy) -> recharge.Taken:
     return recharge.Taken(*(float(policy.facts[name]) for name in recharge.Taken._fields))
 
@@ -432,21 +471,29 @@ def _hours(cases: Columns, feed: Columns, taken: recharge.Taken | None) -> _Hour
 
     Parameters
     ----------
-    cases : columns as `_uncharged` and, at a post, `recharge.recharged` read
+    cases : columns as `_uncharged` and, at a post, `recharge.put_in` read
     taken : what the policy takes for granted, at a post; None on their own
     """
     run, used = _uncharged(cases, feed, taken is not None)
-    if taken is None:
-        return run
+    return run if taken is None else _charged(cases, feed, run, used, taken)[0]
+
+
+def _charged(
+    cases: Columns, feed: Columns, run: _Hours, used: recharge.Used, taken: recharge.Taken
+) -> tuple[_Hours, recharge.PutIn]:
+    """The hours of `_uncharged` with what charges the bank at its post, and what that is."""
+    put = recharge.put_in(cases, feed, used, taken)
+    hours, limited_by, short_wh = run.hours.copy(), run.limited_by.copy(), run.short_wh.copy()
+    recharge_w = np.zeros(len(hours))
     need_h = floats(cases["need_h"])
-    for rows, step_h, charged in recharge.recharged(cases, feed, used, run.load_w, taken, LONGEST_H):
-        run.hours[rows] = charged.hours_h
-        run.limited_by[rows[charged.hours_h >= LONGEST_H]] = "nothing"
+    for rows, step_h, charged in recharge.recharged(cases, used.full_h, run.load_w, put, taken, LONGEST_H):
+        hours[rows] = charged.hours_h
+        limited_by[rows[charged.hours_h >= LONGEST_H]] = "nothing"
         until_h = np.minimum(need_h[rows], charged.hours_h)
         spared_h = recharge.left_at(until_h, step_h, charged.left_h) + until_h - used.full_h[rows]
-        run.short_wh[rows] = charged.short_h * run.load_w[rows]
-        run.recharge_w[rows] = run.load_w[rows] * spared_h / until_h
-    return run
+        short_wh[rows] = charged.short_h * run.load_w[rows]
+        recharge_w[rows] = run.load_w[rows] * spared_h / until_h
+    return run._replace(hours=hours, limited_by=limited_by, recharge_w=recharge_w, short_wh=short_wh), put
 
 
 def _best(case: npt.NDArray[np.intp], item_id: npt.NDArray[Any], hours: Floats) -> npt.NDArray[np.intp]:
@@ -490,7 +537,7 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
     """Hours on the air of each kit's main radio as it stands today, at the policy's duty profile.
 
     The bank holds what self-discharge has left since its charge date; without a date it is taken as full, and marked
-    assumed.
+    assumed. At the policy's temperature, with the range of a cold and a warm day: how says what the figures rest on.
     """
     cases = columns(
         con,
@@ -516,46 +563,63 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
     worked_out["low_power_h"] = _at_low_power(cases, feed, None, is_short)
     worked_out["stop_v"] = run.stop_v
     worked_out["low_power_w"] = np.where(is_short, floats(cases["rf_watts_low"]), np.nan)
-    return {"kit_runtime": table(told | worked_out | _ranged(run.hours, cases, policy))}
+    ranged = _ranged(run.hours, cases, policy)
+    ends = (ranged["runtime_low_h"], ranged["runtime_high_h"])
+    ranged["runtime_low_h"], ranged["runtime_high_h"] = _in_any_weather(cases, *ends, feed, None, policy)
+    return {"kit_runtime": table(told | worked_out | ranged)}
 
 
-def _in_any_weather(frame: pd.DataFrame, feed: pd.DataFrame, taken: recharge.Taken, policy: Policy) -> None:
-    """Widen the range of the hours to those of a cold and of a warm day where the event tells no temperature."""
-    rows = np.flatnonzero(frame["is_weather_assumed"].to_numpy(bool))
-    if not len(rows):
-        return
-    some = frame.iloc[rows]
-    low, high = (frame[name].to_numpy(copy=True) for name in ("runtime_low_h", "runtime_high_h"))
-    for day_c in (policy.facts["cold_day_c"], policy.facts["warm_day_c"]):
-        day = some.assign(temperature_c=float(day_c), warmest_c=np.nan)
+def _in_any_weather(
+    cases: Columns, low_h: Floats, high_h: Floats, feed: Columns, taken: recharge.Taken | None, policy: Policy
+) -> tuple[Floats, Floats]:
+    """The low and high ends of the hours of cases widened to those of a cold and of a warm day."""
+    for name in ("cold_day_c", "warm_day_c"):
+        day = {str(column): cases[str(column)] for column in cases}
+        day["temperature_c"] = np.full(len(low_h), float(policy.facts[name]))
+        day["warmest_c"] = np.full(len(low_h), np.nan)
         ends = _ranged(_hours(day, feed, taken).hours, day, policy)
-        low[rows] = np.fmin(low[rows], ends["runtime_low_h"])
-        high[rows] = np.fmax(high[rows], ends["runtime_high_h"])
-    frame["runtime_low_h"], frame["runtime_high_h"] = low, high
-    frame["how"] = frame["how"].mask(frame["is_weather_assumed"], "assumed")
+        low_h, high_h = np.fmin(low_h, ends["runtime_low_h"]), np.fmax(high_h, ends["runtime_high_h"])
+    return low_h, high_h
 
 
-def _hope(frame: pd.DataFrame, feed: Columns, taken: recharge.Taken) -> None:
-    """Raise the high end of the hours where a vehicle may stay, the post may have mains or there is a generator: what nobody tells is well.
+def _hope(
+    frame: pd.DataFrame, feed: pd.DataFrame, run: _Hours, used: recharge.Used, taken: recharge.Taken
+) -> None:
+    """Add the hours where all is well that nobody tells of the post and its event (hoped_h), what that is (untold), and raise the high end to them.
 
     Mains supplies run on a generator as well, as long as there is fuel.
     """
-    has_charger = np.isin(frame["supply_id"], np.asarray(feed["supply_id"])[floats(feed["charger_a"]) > 0])
-    may_have_mains = frame["may_have_mains"] & (frame["has_mains_supply"] | has_charger)
-    may_have_vehicle = frame["may_have_vehicle"] & ~frame["has_vehicle"]
-    rows = np.flatnonzero((may_have_vehicle | may_have_mains | (frame["plant_w"] > 0)).to_numpy(bool))
-    some = frame.iloc[rows]
-    some = some.assign(
-        has_vehicle=some["may_have_vehicle"] | some["has_vehicle"], generator_w=some["plant_w"],
-        has_mains=some["may_have_mains"] | some["has_mains"],
+    plug_a = np.fmax(frame["handheld_plug_a"], frame["handheld_open_a"])
+    hoped = frame.assign(
+        handheld_plug_a=plug_a,
+        has_vehicle=frame["may_have_vehicle"], generator_w=frame["plant_w"],
+        has_mains=frame["may_have_mains"] | frame["has_mains"], is_hoped=True,
     )  # fmt: skip
-    hours = _hours(some, feed, taken).hours
-    runs = some["has_mains_supply"].to_numpy(bool) & (
-        some["may_have_mains"] | (some["load_w"] < some["plant_w"] * taken.converter_share)
-    ).to_numpy(bool)
-    high = frame["runtime_high_h"].to_numpy(copy=True)
-    high[rows] = np.maximum(high[rows], np.where(runs, LONGEST_H, hours))
-    frame["runtime_high_h"] = high
+    charged, put = _charged(hoped, feed, run, used, taken)
+    has_supply, may_have_mains, has_mains, has_vehicle, is_on_mains = (
+        frame[name].to_numpy(bool) for name in ("has_mains_supply", "may_have_mains", "has_mains", "has_vehicle", "is_on_mains")
+    )  # fmt: skip
+    plant_w = frame["plant_w"].to_numpy(float)
+    is_fed = has_supply | put.by_mains
+    is_open = [
+        is_fed & may_have_mains,
+        put.by_vehicle & ~has_vehicle,
+        put.by_vehicle
+        & frame["is_handheld"].to_numpy(bool)
+        & (frame["handheld_open_a"] > 0).to_numpy(bool)
+        & frame["handheld_lead_a"].isna().to_numpy(bool),
+        is_fed & (plant_w > 0) & ~has_mains,
+        put.by_weather,
+        put.is_some & np.isnan(run.hours),
+    ]
+    runs = has_supply & (may_have_mains | (run.load_w < plant_w * taken.converter_share))
+    untold = np.full(len(frame), None, dtype=object)
+    for row in np.flatnonzero(np.any(is_open, axis=0) & ~is_on_mains):
+        words = (word for word, at in zip(UNTOLD_THERE, is_open, strict=True) if at[row])
+        untold[row] = f"nobody tells {', '.join(words)}"
+    frame["untold"] = untold
+    frame["hoped_h"] = np.where(runs, LONGEST_H, charged.hours)
+    frame["runtime_high_h"] = np.maximum(frame["runtime_high_h"], frame["hoped_h"])
 
 
 def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
@@ -564,7 +628,8 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     Charged the day before; at the event's lowest temperature (the policy's where none is told, with
     the range of a cold and a warm day). From the start of the
     shift on, sun, chargers and a vehicle put in what `rules.facts.recharge` says; the sun needs the event's place and hours
-    from UTC. The high end is at least the hours with a vehicle that may stay and a generator that has fuel. Mains where the post
+    from UTC. The high end is at least the hours where all is well that nobody tells of the post and its event (hoped_h): mains, a
+    vehicle that may stay, a generator that has fuel, the place and the warmth of the day. Mains where the post
     has mains and the kit a supply; not known where nobody tells of mains. Where the post transmits at low power the radio draws what it draws there; one that
     does not tell is taken at full power, and marked assumed.
 
@@ -586,9 +651,9 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     is_short = frame["runtime_h"].lt(PLENTY * frame["need_h"]) & ~frame["is_on_mains"]
     frame["low_power_h"] = _at_low_power(frame, feed, _taken(policy), is_short.to_numpy(bool))
     frame["low_power_w"] = frame["rf_watts_low"].where(is_short)
-    is_open = frame["may_have_mains"] & frame["has_mains_supply"]
-    frame["limited_by"] = frame["limited_by"].mask(is_open & frame["runtime_h"].notna(), MAINS_UNTOLD)
-    frame["is_on_mains"] = frame["is_on_mains"].astype("boolean").mask(is_open)
+    frame["is_on_mains"] = (
+        frame["is_on_mains"].astype("boolean").mask(frame["may_have_mains"] & frame["has_mains_supply"])
+    )
     return {"runtime": frame[list(OF_RUNTIME)]}
 
 
@@ -605,6 +670,7 @@ def _stations(
     values = {
         "warm": policy.facts["assumed_temperature_c"],
         "home": policy.facts["home_h"],
+        "mating": _mating(),
         "post_kit": post_kit_id,
     }
     frame = con.execute(
@@ -628,12 +694,20 @@ def _together(
 
 def _lasting(frame: pd.DataFrame, feed: pd.DataFrame, taken: recharge.Taken, policy: Policy) -> pd.DataFrame:
     """The cases with their hours on the air and what follows from them."""
-    run = _hours(frame, feed, taken)
-    worked_out = dict(zip(OF_HOURS, run[:6], strict=True))
-    frame = frame.assign(**worked_out, **_ranged(run.hours, frame, policy))
-    _in_any_weather(frame, feed, taken, policy)
+    run, used = _uncharged(frame, feed, True)
+    charged, _ = _charged(frame, feed, run, used, taken)
+    worked_out = dict(zip(OF_HOURS, charged[:6], strict=True))
+    frame = frame.assign(**worked_out, **_ranged(charged.hours, frame, policy))
+    is_assumed = frame["is_weather_assumed"].to_numpy(bool)
+    if is_assumed.any():
+        low_h, high_h = (frame[name].to_numpy(copy=True) for name in ("runtime_low_h", "runtime_high_h"))
+        low_h[is_assumed], high_h[is_assumed] = _in_any_weather(
+            frame[is_assumed], low_h[is_assumed], high_h[is_assumed], feed, taken, policy
+        )
+        frame["runtime_low_h"], frame["runtime_high_h"] = low_h, high_h
+        frame["how"] = frame["how"].mask(is_assumed, "assumed")
     frame.loc[frame["is_on_mains"], "limited_by"] = "mains"
-    _hope(frame, feed, taken)
+    _hope(frame, feed, run, used, taken)
     return frame
 
 
@@ -654,20 +728,23 @@ def _best_at_post(alone: pd.DataFrame, together: pd.DataFrame) -> pd.DataFrame:
 
 
 def _firsts(con: duckdb.DuckDBPyConnection, best: pd.DataFrame) -> pd.Series:
-    """Kits at a post (post_kit_id) that are sent and whose station is the best there for some of the time."""
+    """Kits at a post (post_kit_id) that are sent and whose station is the best there for some of the time.
+
+    Of equals the first by name, which copies keep (`rules.plans.trials`).
+    """
     con.register("lasting", best)
     first = con.execute(
         """
         with sent as (
-            select post_kit_id, post_id, starts, ends, suits, is_on_mains, coalesce(runtime_h, 0) as hours
-            from lasting where is_assigned
+            select post_kit_id, post_id, starts, ends, suits, is_on_mains, coalesce(runtime_h, 0) as hours, kit.member, kit.kit
+            from lasting join kit using (kit_id) where is_assigned
         ), cut as (
             select post_id, moment as begins, lead(moment) over (partition by post_id order by moment) as until
             from (select distinct post_id, unnest([starts, ends]) as moment from sent)
         )
         select distinct on (c.post_id, c.begins) post_kit_id
         from cut as c join sent as s on s.post_id = c.post_id and s.starts <= c.begins and s.ends >= c.until
-        order by c.post_id, c.begins, suits desc, is_on_mains desc, hours desc, post_kit_id desc
+        order by c.post_id, c.begins, suits desc, is_on_mains desc, hours desc, member, kit
         """
     ).df()["post_kit_id"]
     con.unregister("lasting")
@@ -710,7 +787,9 @@ def bank_at_post(
 def left_by_hour(case: pd.DataFrame, feed: pd.DataFrame, policy: Policy) -> tuple[Floats, Floats] | None:
     """Hours since the start of a shift, and what is left then in the bank of `bank_at_post` (h of load); None where nothing charges it."""
     run, used = _uncharged(case, feed, True)
-    for rows, step_h, charged in recharge.recharged(case, feed, used, run.load_w, _taken(policy), LONGEST_H):
+    taken = _taken(policy)
+    put = recharge.put_in(case, feed, used, taken)
+    for rows, step_h, charged in recharge.recharged(case, used.full_h, run.load_w, put, taken, LONGEST_H):
         if len(rows):
             return step_h * np.arange(len(charged.left_h), dtype=np.float64), charged.left_h[:, 0]
     return None

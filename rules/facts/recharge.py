@@ -3,19 +3,22 @@
 A panel counts behind a charge controller, or with a regulator of its own, which its highest volts tell. A mains charger
 counts where the post has mains and the charger is for the chemistry; chargers of a handheld fill the pack that is not in
 use, so that there must be two. A vehicle that stays feeds, through a clip or socket lead, a booster that delivers more
-than the battery's nominal volts, a handheld's DC lead and its charger, and through an inverter the kit's mains chargers;
-its engine is taken to run when it must. A generator feeds mains chargers as mains do, up to its watts. Nothing charges a
-battery that is colder than its chemistry may be charged: the coldest of the event by night, warmer by day where the
-event tells its warmest, place and hours from UTC; the battery is taken to be as cold as the air.
+than the battery's nominal volts and a handheld's charger, and through an inverter the kit's mains chargers; it charges a
+power station from its socket by the lead that such a one brings, and runs a handheld by its 12 V lead, which goes straight
+into it or mates with a lead of the kit's that does. Its engine is taken to run when it must. A generator feeds mains chargers as mains do, up to its watts. Nothing charges a
+battery that is colder or warmer than its chemistry may be charged: by the hour between the coldest of the event and its
+warmest where it tells both, its place and hours from UTC, else only where both ends let it. The battery is taken to be as
+warm as the air.
 
-What nobody tells counts in the high end of the hours alone (`rules.facts.power.runtime`): a vehicle at a post that is
-driven to, and a generator, for whose fuel there is no column.
+What nobody tells counts in the high end of the hours alone (is_hoped; `rules.facts.power.runtime`): a vehicle at a post
+that is driven to, mains, a generator, for whose fuel there is no column, and the place and the warmth of the day, which at
+best let the sun shine and chargers charge all of the time, and the plug of a handheld's 12 V lead.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -25,11 +28,12 @@ from rules.physics import discharge, sun
 
 OF_CASE = (
     "need_h", "is_handheld", "has_mains", "has_vehicle", "generator_w", "starts_utc", "lat", "lon", "solar_w", "controller_a",
-    "temperature_c", "warmest_c", "car_lead_a", "booster_a", "booster_v", "inverter_a", "handheld_lead_a",
+    "temperature_c", "warmest_c", "car_lead_a", "booster_a", "booster_v", "inverter_a", "handheld_lead_a", "handheld_plug_a", "is_hoped",
 )  # fmt: skip
 AT_ONCE = 4096  # rows that are stepped together, so that their hours take no more than some 10 MB
 
 Places = npt.NDArray[np.intp]
+Flags = npt.NDArray[np.bool_]
 
 
 class Used(NamedTuple):
@@ -52,108 +56,201 @@ class Taken(NamedTuple):
     """What is left of what a converter, a charger or an inverter takes in."""
     vehicle_v: float
     """At which a vehicle gives current."""
+    vehicle_socket_a: float
+    """That its socket gives for hours."""
 
 
-def recharged(
-    cases: Columns, feed: Columns, used: Used, load_w: Floats, taken: Taken, horizon_h: float
-) -> Iterator[tuple[Places, float, discharge.Recharged]]:
-    """The cases that something charges, some at a time, with the length of a step (h) and how they run.
+class PutIn(NamedTuple):
+    """What charges the banks of N cases beside their load."""
 
-    With a panel, or where it is too cold to charge by night alone, the bank is stepped hour by hour from the start of
-    the shift, else in one step, for what chargers put in never changes. What charges a bank of several batteries charges
-    any of them that may be charged, in hours in which all of these may; of chargers for several chemistries the largest
-    counts. A charger gives its rated current at the battery's nominal volts, a panel no more than the rated current of its
-    controllers, and all of them no more beside the load than the batteries may be charged with.
+    charger_w: Floats
+    """Of the chargers on mains, a generator or a vehicle."""
+    solar_w: Floats
+    """Of the panels in full sun, no more than which their controllers pass on: controller_w."""
+    controller_w: Floats
+    most_w: Floats
+    """With which the batteries may be charged."""
+    refill_h: Floats
+    """Hours of the batteries that are charged, of all pieces."""
+    given_back: Floats
+    """Share of what goes into these that comes out again."""
+    from_c: Floats
+    """From which up to which (upto_c) all of these may be charged."""
+    upto_c: Floats
+    warm_c: Floats
+    """Warmest of the day."""
+    is_placed: Flags
+    """Whether sun and air can be followed by the hour, as place and hours from UTC are told."""
+    by_mains: Flags
+    """Whether mains or a generator give anything."""
+    by_vehicle: Flags
+    """Whether a vehicle that stays does."""
+    by_weather: Flags
+    """Whether anything charges only as long as place or warmth are hoped for."""
+
+    @property
+    def is_some(self) -> Flags:
+        """Whether anything charges it."""
+        return (self.charger_w > 0) | (self.solar_w > 0)
+
+
+def put_in(cases: Columns, feed: Columns, used: Used, taken: Taken) -> PutIn:
+    """What charges N cases.
+
+    What charges a bank of several batteries charges any of them that may be charged, in hours in which all of these may;
+    of chargers for several chemistries the largest counts. A charger gives its rated current at the battery's nominal volts.
 
     Parameters
     ----------
     cases : the columns OF_CASE
+    """
+    case, fed, piece_h, full_h = used
+    n_cases = len(full_h)
+    is_handheld, is_hoped = (np.asarray(cases[name], bool) for name in ("is_handheld", "is_hoped"))
+    cold_c, warmest_c, lat, lon = (
+        floats(cases[name]) for name in ("temperature_c", "warmest_c", "lat", "lon")
+    )
+    volts, quantity, least_c, most_c = (
+        floats(feed[name])[fed] for name in ("nominal_v", "quantity", "charge_min_c", "charge_max_c")
+    )
+    is_placed = ~np.isnan(lat + lon) & ~np.isnat(_instants(cases["starts_utc"]))
+    warm_c: Floats = np.asarray(np.fmax(warmest_c, cold_c), np.float64)
+    best_c, worst_c = np.where(is_placed, [warm_c, cold_c], [cold_c, warm_c])
+    takes = (best_c[case] >= least_c) & ~(worst_c[case] > most_c)  # never where the chemistry tells no least
+    warm_c[is_hoped & np.isnan(warmest_c)] = np.inf
+    may_take = np.where(is_hoped[case], (warm_c[case] >= least_c) & ~(cold_c[case] > most_c), takes)
+
+    is_alone = np.bincount(case, quantity, n_cases) < 2
+    charger_a = np.where((is_handheld & is_alone)[case], 0.0, floats(feed["charger_a"])[fed])
+    has_lead = np.asarray(feed["has_vehicle_lead"], bool)[fed]
+    mains_w, vehicle_w = _chargers_w(cases, case, volts, charger_a, has_lead, taken)
+    charged_w = np.maximum(mains_w, vehicle_w)
+    solar_w = np.where(is_placed | is_hoped, np.nan_to_num(floats(cases["solar_w"])), 0.0)
+    gives = (charged_w > 0) | (solar_w > 0)[case]
+    filled = may_take & gives
+    charger_w, bank_v = np.zeros(n_cases), np.zeros(n_cases)
+    from_c, upto_c = np.full(n_cases, -np.inf), np.full(n_cases, np.inf)
+    np.maximum.at(charger_w, case[filled], charged_w[filled])
+    np.maximum.at(bank_v, case[filled], volts[filled])
+    np.maximum.at(from_c, case[filled], least_c[filled])
+    np.fmin.at(upto_c, case[filled], most_c[filled])
+    rate_w = floats(feed["piece_ah"])[fed] * quantity * volts * floats(feed["charge_per_h"])[fed]
+    most_w, refill_h, kept_h = (
+        np.bincount(case, np.where(filled, each, 0.0), n_cases).astype(np.float64)
+        for each in (rate_w, piece_h, piece_h * floats(feed["given_back_share"])[fed])
+    )
+    return PutIn(
+        charger_w, np.where(bank_v > 0, solar_w, 0.0), floats(cases["controller_a"]) * bank_v, most_w, refill_h,
+        kept_h / np.where(refill_h > 0, refill_h, 1.0), from_c, upto_c, warm_c, is_placed,
+        by_mains=_any(case[filled & (mains_w > 0)], n_cases),
+        by_vehicle=_any(case[filled & (vehicle_w > 0)], n_cases),
+        by_weather=_any(case[filled & ~takes], n_cases) | (solar_w > 0) & ~is_placed,
+    )  # fmt: skip
+
+
+def recharged(
+    cases: Columns, full_h: Floats, load_w: Floats, put: PutIn, taken: Taken, horizon_h: float
+) -> Iterator[tuple[Places, float, discharge.Recharged]]:
+    """The cases that something charges, some at a time, with the length of a step (h) and how they run.
+
+    With a panel, or where it is too cold by night alone to charge or too hot by day, the bank is stepped hour by hour from the start of
+    the shift, else in one step, for what chargers put in never changes. Panel and chargers give no more beside the load
+    than the batteries may be charged with.
+
+    Parameters
+    ----------
+    cases : the columns OF_CASE
+    full_h : hours of each case without them
     load_w : average load of each case
     horizon_h : whole hours beyond which nobody asks
     """
-    case, fed, piece_h, full_h = used
     need_h = floats(cases["need_h"])
-    starts = np.asarray(cases["starts_utc"]).astype("datetime64[ns]")
-    is_handheld = np.asarray(cases["is_handheld"], bool)
-    solar_w, lat, lon, cold_c = (floats(cases[name]) for name in ("solar_w", "lat", "lon", "temperature_c"))
-    volts, quantity, least_c = (floats(feed[name])[fed] for name in ("nominal_v", "quantity", "charge_min_c"))
-    given_back = floats(feed["given_back_share"])[fed]
-    has_place = ~np.isnan(lat + lon) & ~np.isnat(starts)
-    warm_c = np.where(has_place, np.fmax(floats(cases["warmest_c"]), cold_c), cold_c)
-    takes = warm_c[case] >= least_c  # never where the chemistry is not for charging, which tells no least
-    charged_w = np.where(takes, _chargers_w(cases, case, volts, floats(feed["charger_a"])[fed], taken), 0.0)
-    has_sun = (solar_w > 0) & has_place
-    is_alone = np.bincount(case, quantity, len(load_w)) < 2
-    filled = (takes & has_sun[case] | (charged_w > 0)) & ~(is_handheld & is_alone)[case]
-    refill_h = np.bincount(case, np.where(filled, piece_h, 0.0), len(load_w))
-    kept_h = np.bincount(case, np.where(filled, piece_h * given_back, 0.0), len(load_w))
-    charger_w, bank_v, from_c = np.zeros(len(load_w)), np.zeros(len(load_w)), np.full(len(load_w), -np.inf)
-    np.maximum.at(charger_w, case, charged_w)
-    np.maximum.at(bank_v, case[filled], volts[filled])
-    np.maximum.at(from_c, case[filled], least_c[filled])
-    rate_w = floats(feed["piece_ah"])[fed] * quantity * volts * floats(feed["charge_per_h"])[fed]
-    most = 1.0 + np.bincount(case, np.where(filled, rate_w, 0.0), len(load_w)) / np.where(
-        load_w > 0, load_w, 1.0
+    starts = _instants(cases["starts_utc"])
+    lat, lon, cold_c = (floats(cases[name]) for name in ("lat", "lon", "temperature_c"))
+    has_sun = (put.solar_w > 0) & put.is_placed
+    most = 1.0 + put.most_w / np.where(load_w > 0, load_w, 1.0)
+    is_open = (put.refill_h > 0) & (full_h < horizon_h) & (load_w > 0)
+    is_by_turns = (
+        put.is_placed & np.isfinite(put.warm_c) & ((cold_c < put.from_c) | (put.warm_c > put.upto_c))
     )
-    is_open = (refill_h > 0) & (full_h < horizon_h) & (load_w > 0)
-    controller_w = floats(cases["controller_a"]) * bank_v
 
-    is_cold = cold_c < from_c
-    stepped = np.flatnonzero(is_open & (has_sun | is_cold))
-    where = np.stack([lat, lon, starts.astype(np.int64), cold_c, warm_c])[:, stepped]
+    stepped = np.flatnonzero(is_open & (has_sun | is_by_turns))
+    where = np.stack([lat, lon, starts.astype(np.int64), cold_c, put.warm_c])[:, stepped]
     places, at = np.unique(where, axis=1, return_inverse=True)
     opens = places[2].astype("datetime64[ns]")
     hourly = sun.solar_wh_by_hour(
         places[0], places[1], opens, int(horizon_h), 1.0, sky_factor=taken.sun_share
     )
-    if is_cold[stepped].any():
+    if is_by_turns[stepped].any():
         middles = opens + (np.arange(int(horizon_h))[:, np.newaxis] * 60 + 30).astype("timedelta64[m]")
-        air_c = sun.air_temperature_c(places[0], places[1], middles, places[3], places[4])
+        warm_c = np.where(np.isfinite(places[4]), places[4], places[3])
+        air_c = sun.air_temperature_c(places[0], places[1], middles, places[3], warm_c)
     for first in range(0, len(stepped), AT_ONCE):
         rows, of_place = stepped[first : first + AT_ONCE], at[first : first + AT_ONCE]
-        sun_w = np.fmin(hourly[:, of_place] * solar_w[rows], controller_w[rows])
-        put_in = np.minimum((sun_w + charger_w[rows]) / load_w[rows], most[rows])
-        cold = np.flatnonzero(is_cold[rows])
-        if len(cold):
-            put_in[:, cold] *= air_c[:, of_place[cold]] >= from_c[rows[cold]]
+        sun_w = np.fmin(hourly[:, of_place] * put.solar_w[rows], put.controller_w[rows])
+        gain = np.minimum((sun_w + put.charger_w[rows]) / load_w[rows], most[rows])
+        turns = np.flatnonzero(is_by_turns[rows])
+        if len(turns):
+            air, some = air_c[:, of_place[turns]], rows[turns]
+            gain[:, turns] *= (air >= put.from_c[some]) & (air <= put.upto_c[some])
         yield (
             rows,
             1.0,
             discharge.recharge(
-                full_h[rows], refill_h[rows], put_in, kept_h[rows] / refill_h[rows], 1.0, need_h[rows]
+                full_h[rows], put.refill_h[rows], gain, put.given_back[rows], 1.0, need_h[rows]
             ),
         )
-    rows = np.flatnonzero(is_open & ~has_sun & ~is_cold)
-    put_in = np.minimum(charger_w[rows] / load_w[rows], most[rows])[np.newaxis]
+    rows = np.flatnonzero(is_open & ~has_sun & ~is_by_turns)
+    always_w = put.charger_w + np.fmin(put.solar_w * taken.sun_share, put.controller_w)
+    gain = np.minimum(always_w[rows] / load_w[rows], most[rows])[np.newaxis]
     yield (
         rows,
         horizon_h,
         discharge.recharge(
-            full_h[rows], refill_h[rows], put_in, kept_h[rows] / refill_h[rows], horizon_h, need_h[rows]
+            full_h[rows], put.refill_h[rows], gain, put.given_back[rows], horizon_h, need_h[rows]
         ),
     )
 
 
-def _chargers_w(cases: Columns, case: Places, volts: Floats, charger_a: Floats, taken: Taken) -> Floats:
-    """What chargers on mains, a generator or a vehicle give to the battery of each pair of case and battery (W).
+def _instants(column: Any) -> npt.NDArray[np.datetime64]:
+    return np.asarray(column).astype("datetime64[ns]")
 
-    Of several ways the one counts that gives most.
+
+def _any(case: Places, n_cases: int) -> Flags:
+    return np.bincount(case, minlength=n_cases) > 0
+
+
+def _chargers_w(
+    cases: Columns, case: Places, volts: Floats, charger_a: Floats, has_lead: Flags, taken: Taken
+) -> tuple[Floats, Floats]:
+    """What chargers on mains or a generator, and on a vehicle, give to the battery of each pair of case and battery (W).
+
+    Of several ways the one counts that gives most. has_lead: batteries that bring a lead for a vehicle's socket.
     """
     has_mains, has_vehicle, is_handheld = (
         np.asarray(cases[name], bool)[case] for name in ("has_mains", "has_vehicle", "is_handheld")
     )
-    names = ("generator_w", "car_lead_a", "booster_a", "booster_v", "inverter_a", "handheld_lead_a")
-    generator_w, lead_a, booster_a, booster_v, inverter_a, handheld_a = (
+    names = (
+        "generator_w",
+        "car_lead_a",
+        "booster_a",
+        "booster_v",
+        "inverter_a",
+        "handheld_lead_a",
+        "handheld_plug_a",
+    )
+    generator_w, lead_a, booster_a, booster_v, inverter_a, handheld_a, plug_a = (
         np.nan_to_num(floats(cases[name]))[case] for name in names
     )
     passed_on, charger_w = taken.converter_share, charger_a * volts
     mains_w = np.where(has_mains, charger_w, np.minimum(charger_w, generator_w * passed_on))
     lead_w = lead_a * taken.vehicle_v * passed_on
     boosted_w = np.where(booster_v > volts, np.minimum(booster_a * volts, lead_w), 0.0)
-    direct_w = np.where(is_handheld, np.minimum(charger_w + handheld_a * volts, lead_w), boosted_w)
+    own_w = np.where(has_lead, taken.vehicle_socket_a * taken.vehicle_v * passed_on, 0.0)
+    held_w = np.maximum(np.minimum(charger_w + handheld_a * volts, lead_w), plug_a * volts)
+    direct_w = np.where(is_handheld, held_w, np.maximum(boosted_w, own_w))
     by_inverter_w = np.minimum(charger_w, inverter_a * taken.vehicle_v * passed_on**2)
-    vehicle_w = np.where(has_vehicle, np.maximum(direct_w, by_inverter_w), 0.0)
-    return np.maximum(mains_w, vehicle_w)
+    return mains_w, np.where(has_vehicle, np.maximum(direct_w, by_inverter_w), 0.0)
 
 
 def left_at(hour: Floats, step_h: float, left_h: Floats) -> Floats:

@@ -6,7 +6,7 @@ why       = "Assignments run on; a battery planned to the minute ends before the
 not_met   = "{subject}: {member}'s {kit} lasts {runtime_h:.1f} h for {need_h:.1f} h{same_charge}; plan for {margin:.2f} times the hours."
 fix       = "Bring about {short_wh:.0f} Wh more ({mending_kind}: {batteries_wanted}, about {each_wh:.0f} Wh each; a 20 Ah LiFePO4 battery is about 90 to 260 USD, a pack 20 to 80), transmit at low power where the path allows it (watts at low power: {low_power_w:.0f}; hours at low power: {low_power_h:.1f}), or name a relief."
 source    = "common practice: club event checklists plan for overrun; 12 h baseline of county emergency groups"
-applies_to = "kits that last at least as long as their shift, and longer where mains may feed them but nobody tells, unless others sent to the post have at every hour a station that suits it as well and lasts longer; a kit is judged by its best station, a second way that ends too early is told by post_without_a_second_way"
+applies_to = "kits that last at least as long as their shift, and longer where nobody tells of what would carry them that long, unless others sent to the post have at every hour a station that suits it as well and lasts longer; a kit is judged by its best station, a second way that ends too early is told by post_without_a_second_way"
 
 [param.margin]
 value  = 1.25
@@ -43,4 +43,4 @@ from post_kit as pk
 join runtime as r using (post_kit_id)
 left join item as i on i.item_id = r.radio_item_id
 where not r.is_second and (r.is_on_mains or r.runtime_h >= r.need_h)
-    and (r.is_on_mains is not null or r.runtime_h >= r.need_h * $margin)
+    and (r.untold is null or r.hoped_h < r.need_h * $margin or r.runtime_h >= r.need_h * $margin)

@@ -4,7 +4,7 @@ subject   = "post_kit"
 severity  = "limits"
 why       = "A post of a day or more, or a second one soon after, outlasts most batteries that people carry."
 not_met   = "{subject}: {member}'s {kit} must last {need_h:.0f} h before it can rest, cannot carry that with margin, and has no way to charge that brings enough."
-not_known = "{subject}: whether {member}'s {kit} can be charged there is not known: mains at the post, whether a vehicle stays there, place and hours from UTC of the event, or figures of its batteries are not written down."
+not_known = "{subject}: whether {member}'s {kit} can be charged there is not known: {untold}."
 told_by   = "coordinator"
 caution   = "A running engine or generator gives off carbon monoxide: outdoors only, 6 m (20 ft) from doors, windows and tents, never in a garage or under an awning. Keep a generator dry and off before it is filled; never plug one into a building's wiring. A vehicle that feeds a station with its engine off may not start again."
 fix       = "Bring a second battery (20 Ah LiFePO4 about 90 to 260 USD), a 100 W panel with its controller (about 115 to 480 USD), or plan a charge at the overnight stop. Charge where someone can see it; do not charge LiFePO4 below freezing; check local rules."
@@ -53,40 +53,33 @@ with goes_on as (   -- a kit that has another shift before it has rested; hours 
     where pk.need_h >= $from_h or g.kit_id is not null
 ), held as (
     select kit_id, bool_or(kind = 'generator') as has_generator, bool_or(kind = 'power_station') as has_own_charger,
-        bool_or(kind = 'inverter') as has_inverter, bool_or(kind in ('socket_lead', 'clip_lead')) as has_vehicle_lead,
-        bool_or(kind = 'boost_converter') as has_booster, bool_or(kind in ('handheld_dc_lead', 'charger_handheld')) as has_handheld_lead,
         list(line order by line) filter (role in ('solar', 'charger', 'source')) as lines
-    from item where is_usable and role in ('solar', 'charger', 'source', 'converter', 'lead') and kit_id in (select kit_id from asked)
+    from item where is_usable and role in ('solar', 'charger', 'source') and kit_id in (select kit_id from asked)
     group by kit_id
 ), plant as (
     select distinct pk.post_id from item as i join post_kit as pk using (kit_id) where i.kind = 'generator' and i.is_usable and pk.is_assigned
 ), fed as (
-    select s.kit_id, s.radio_item_id, s.is_handheld, s.solar_w > 0 as has_sun, s.has_mains_supply, coalesce(max(f.charger_a), 0) > 0 as has_charger
+    select s.kit_id, s.radio_item_id, s.has_mains_supply, coalesce(max(f.charger_a), 0) > 0 as has_charger
     from supply as s left join feed as f using (supply_id) where s.kit_id in (select kit_id from asked) group by all
 ), way as (
-    select a.*, r.runtime_h, r.runtime_high_h, r.how, r.is_on_mains, r.recharge_w > 0 as is_charged, coalesce(h.lines, r.lines) as lines, p.has_mains,
-        f.has_sun, e.lat + e.lon + e.utc_offset_h is not null as has_place,
+    select a.*, r.runtime_h, r.hoped_h, r.untold, r.recharge_w, r.how, r.is_on_mains, coalesce(h.lines, r.lines) as lines,
         f.has_charger or h.has_own_charger as has_charger,
-        (h.has_generator or a.post_id in (from plant)) and (f.has_charger or f.has_mains_supply) as may_have_plant,
-        h.has_own_charger and (h.has_generator or a.post_id in (from plant) or p.has_mains) as is_own_charged,
-        coalesce(p.has_vehicle, p.access in ('drive', '4x4') or p.post_type = 'sag') and (f.has_charger and h.has_inverter
-            or h.has_vehicle_lead and case when f.is_handheld then h.has_handheld_lead else h.has_booster end) as may_have_vehicle,
-        p.has_vehicle
+        h.has_generator or plant.post_id is not null as has_plant,
+        has_plant and (f.has_charger or f.has_mains_supply) as is_charged_by_plant,
+        h.has_own_charger and (has_plant or p.has_mains) as is_own_charged
     from asked as a
     join post as p using (post_id)
-    left join event as e using (event_id)
     join runtime as r using (post_kit_id)
     left join held as h on h.kit_id = a.kit_id
+    left join plant on plant.post_id = a.post_id
     left join fed as f on f.kit_id = a.kit_id and f.radio_item_id = r.radio_item_id
 )
 select
     post_kit_id                             as subject,
-    runtime_h, need_h, how,
+    runtime_h, need_h, how, untold,
     lines,
-    case when is_on_mains or runtime_h >= need_h * $margin or is_charged and runtime_h >= need_h then true
-         when may_have_plant and runtime_high_h >= need_h or has_charger and is_overnight or is_own_charged then true
-         when may_have_plant and runtime_high_h is null or may_have_vehicle and (has_vehicle is null or runtime_h is null)
-             or has_charger and (has_mains is null or has_mains and runtime_h is null)
-             or has_sun and (not has_place or runtime_h is null) then null
+    case when is_on_mains or runtime_h >= need_h * $margin or recharge_w > 0 and runtime_h >= need_h then true
+         when is_charged_by_plant and hoped_h >= need_h or has_charger and is_overnight or is_own_charged then true
+         when untold is not null and coalesce(hoped_h >= need_h, true) then null
          else false                         end as ok
 from way

@@ -27,14 +27,19 @@ capacity_wh = "short_wh"
 */
 select
     r.post_kit_id                                       as subject,
-    r.runtime_h, r.runtime_low_h, r.runtime_high_h, r.need_h, r.load_w, r.energy_wh, r.limited_by, r.low_power_w,
+    r.runtime_h, r.runtime_low_h, r.runtime_high_h, r.need_h, r.load_w, r.energy_wh, r.low_power_w,
     r.low_power_h, r.how, r.lines,
     case when r.elsewhere_h > 0 then concat(', ', round(r.elsewhere_h, 1), ' h of it for other posts on the same charge') else '' end as same_charge,
     ceil(r.short_wh)                                    as short_wh,
     case when i.kind = 'handheld' then 'handheld_pack' else 'battery_lifepo4' end as mending_kind,
     case when i.kind = 'handheld' then $pack_wh else $battery_wh end as each_wh,
     cast(ceil(short_wh / each_wh) as integer)           as batteries_wanted,
-    r.is_on_mains or r.runtime_h >= r.need_h            as ok
+    case when r.hoped_h >= r.need_h and r.runtime_h < r.need_h
+         then concat(r.untold, '; without, it lasts ', round(r.runtime_h, 1), ' h of ', round(r.need_h, 1), ' h')
+         else r.limited_by end                          as limited_by,
+    case when r.is_on_mains or r.runtime_h >= r.need_h then true
+         when r.hoped_h >= r.need_h then null
+         when r.runtime_h < r.need_h then false end     as ok
 from post_kit as pk
 join runtime as r using (post_kit_id)
 left join item as i on i.item_id = r.radio_item_id

@@ -151,3 +151,26 @@ def test_a_trial_knows_that_a_kit_beside_goes_on_to_another_post() -> None:
     answers = trials.judge(assessment, pd.DataFrame({"trial": [1], "kit_id": [1]}), trials.Changes())
     beside = {key for key in trials.standing(assessment).not_met() if key[2] == 1}
     assert answers.not_met() == beside != set()
+
+
+def test_of_kits_that_are_alike_the_same_comes_first_in_a_trial() -> None:
+    """Which of two equal kits a post hangs on: its number decided, and a copy has another."""
+    things = (MOBILE, BATTERY | {"capacity_ah": 5.0}, LEAD, FUSE, COAX, ANTENNA)
+    members = ("QA1BC", "QB2DE", "QC3FG")
+    club = small_club.assess(
+        inventory=[row for member in members for row in small_club.kit(member, "Bag", *things)],
+        events=[EVENT],
+        posts=[{"event": "Ride", "post": "Ford", "duty": "busy", "mains": False}],
+        assignments=[{"event": "Ride", "post": "Ford", "member": member, "kit": "Bag"} for member in members],
+    )
+    short = [rule.name for rule in club.rules].index("runs_out_before_the_shift_ends")
+
+    def of_rule(answers: trials.Answers) -> pd.DataFrame:
+        return answers.open[answers.open["rule_no"] == short]
+
+    stood = of_rule(trials.standing(club))["b"].tolist()
+    assert len(stood) == 1
+    kits = club.table("kit")["kit_id"]
+    tried = pd.DataFrame({"trial": range(1, len(kits) + 1), "kit_id": kits})
+    found = of_rule(trials.judge(club, tried, trials.Changes()))
+    assert dict(zip(found["trial"], found["b"], strict=True)) == dict.fromkeys(tried["trial"], stood[0])
