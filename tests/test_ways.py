@@ -215,6 +215,14 @@ def test_two_ways_on_the_same_packs_are_two_where_these_carry_both(packs: int, a
     assert said(club, *OF_TWO) == answers
 
 
+def test_two_handhelds_on_one_antenna_are_no_two_ways_where_the_mobile_beside_them_ends() -> None:
+    weak = (MOBILE, BATTERY | WEAK, *BASE[2:])
+    held = (HELD | {"quantity": 2}, PACK | {"capacity_ah": 10.0, "quantity": 2})
+    one, each = (at_post(*weak, *held, WHIP | {"quantity": n}, post_type="medical") for n in (1, 2))
+    assert (told(one), told(each)) == ([(1, 2)], [(2, 2)])
+    assert told(at_post(*BASE, *held, WHIP, post_type="medical")) == [(2, 2)]
+
+
 def test_a_second_radio_on_the_only_battery_is_no_second_way() -> None:
     pair = (MOBILE | {"quantity": 2}, *BASE[1:4], COAX | {"quantity": 2}, ANTENNA | {"quantity": 2})
     club = at_post(*pair, post_type="medical")

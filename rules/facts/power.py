@@ -755,7 +755,8 @@ def _ways(alone: pd.DataFrame, together: pd.DataFrame) -> pd.DataFrame:
     """How many ways on the air of a kit last their hours, at once: post_kit_id, ways_low, ways_high.
 
     Radios that share no batteries add up, of those that share some the most that last together count; no more than there
-    are complete stations that share no item.
+    are complete stations that share no item. Each radio that does not last may take one of these away, as others may
+    stand on one antenna; then one is there for certain.
 
     Parameters
     ----------
@@ -769,8 +770,11 @@ def _ways(alone: pd.DataFrame, together: pd.DataFrame) -> pd.DataFrame:
     at_once = pd.DataFrame({"ways_low": low & rows["is_sure"], "ways_high": high}).groupby(by).sum()
     lasting = at_once.groupby(level=[0, 1]).max().groupby(level=0).sum()
     there = alone.drop_duplicates("post_kit_id").set_index("post_kit_id")
-    for name in ("low", "high"):
-        lasting[f"ways_{name}"] = lasting[f"ways_{name}"].clip(upper=there[f"stations_{name}"])
+    is_end = alone["is_sure"].to_numpy(bool) & ~low.to_numpy(bool)[: len(alone)]
+    ends = (alone["radios"] * is_end).groupby(alone["post_kit_id"]).sum()
+    sure = (there["stations_low"] - ends).clip(lower=lasting["ways_low"].clip(upper=1))
+    lasting["ways_low"] = lasting["ways_low"].clip(upper=there["stations_low"]).clip(upper=sure)
+    lasting["ways_high"] = lasting["ways_high"].clip(upper=there["stations_high"])
     return lasting.reset_index()
 
 
