@@ -497,7 +497,7 @@ def test_a_generator_counts_in_the_high_end_as_its_fuel_is_not_told() -> None:
     things = (MOBILE, battery(5, "lifepo4"))
 
     def at(*more: str) -> pd.Series:
-        return opened(*things, *more, opens="06:00", hours=36, vehicle="no")
+        return opened(*things, *more, opens="06:00", hours=36, vehicle="no", facts="accessory_w = 48")
 
     alone, generator, charger = at(), row("generator"), row("charger_lifepo4")
     fed = at(generator, charger)
