@@ -94,12 +94,13 @@ class Column:
 
 @dataclass(frozen=True)
 class Order:
-    """`low` must not exceed `factor` times `high` in one row (nor equal it, when `strict`)."""
+    """`low` must not exceed `factor` times `high` in one row (nor equal it, when `strict`); `mend` says what to write."""
 
     low: str
     high: str
     strict: bool = False
     factor: float = 1.0
+    mend: str = "Mend one of the two cells."
 
 
 def _field(form: str, title: str, description: str, mend: str, **more: Any) -> Any:
@@ -258,7 +259,7 @@ class Attributes(Told):
     rf_watts: float = number("Transmit power", "Power into the antenna socket.", "W", 0, 5000)
     solar_watts: float = number("Solar power", "Rated power of a solar panel.", "W", 0, 5000)
     capacity_ah: float = number(
-        "Capacity", "Rated capacity; at the 20-hour rate for lead-acid.", "Ah", 0.01, 5000
+        "Capacity", "Rated capacity of one piece; at the 20-hour rate for lead-acid.", "Ah", 0.01, 5000
     )
     chemistry: str = word("Chemistry", "What kind of battery it is.", "chemistry")
     cell_size: str = word(
@@ -320,7 +321,9 @@ class Inventory(Attributes, InventoryHead):
     tested: DateTime = done("Tested", "Day of the last capacity or function test.")
     acquired: DateTime = done("Acquired", "Day or year it was bought new.", year_alone=True)
     expires: DateTime = date("Expires", "Day after which it must not be counted on.")
-    tested_ah: float = number("Tested capacity", "Capacity measured on the day of the test.", "Ah", 0, 5000)
+    tested_ah: float = number(
+        "Tested capacity", "Capacity of one piece, measured on the day of the test.", "Ah", 0, 5000
+    )
     stored_charge_pct: float = number(
         "Charge in store",
         "Charge at which a battery or pack is kept between events; 100 is full.",
@@ -365,7 +368,12 @@ class Inventory(Attributes, InventoryHead):
                 Order("volts_min", "volts_max"),
                 Order("amps_tx_low", "amps_tx"),
                 Order("rf_watts_low", "rf_watts"),
-                Order("tested_ah", "capacity_ah", factor=2.0),
+                Order(
+                    "tested_ah",
+                    "capacity_ah",
+                    factor=1.2,
+                    mend="Write what one piece gave (half, where two were measured together), or mend its rating.",
+                ),
                 Order("acquired", "expires"),
             )
         }

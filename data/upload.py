@@ -379,6 +379,7 @@ def _type_rows(
             typed[name] = column_values.filled(typed[name], typed[column.default_from])
     _check_orders(stem, typed, orders, raw.lines, findings)
     _check_usual(columns, converted, typed, orders, raw.lines, findings, notices)
+    _check_wire(typed, orders, raw.lines, findings)
     _check_key(stem, typed, orders, raw.lines, findings)
     where = {"line": pa.array(raw.lines), "file": column_values.same(file, count, pa.string())}
     return pa.table({**where, **{name: typed[name] for name in columns}})
@@ -488,7 +489,24 @@ def _check_orders(
             else:
                 problem = f"{'not before' if pair.strict else 'after'} {less} ({bound})"
             line = int(lines[both[place]])
-            findings.add(line, orders[pair.low], pair.low, above, problem, "Mend one of the two cells.")
+            findings.add(line, orders[pair.low], pair.low, above, problem, pair.mend)
+
+
+def _check_wire(
+    typed: dict[str, pa.Array], orders: dict[str, int], lines: Lines, findings: _Findings
+) -> None:
+    """A gauge and a section in one row must be of the same wire."""
+    if not {"wire_awg", "wire_mm2"} <= orders.keys():
+        return
+    gauge, section = (plain(typed[name]).to_numpy(zero_copy_only=False) for name in ("wire_awg", "wire_mm2"))
+    meant = usual.awg_mm2(gauge)
+    apart = np.maximum(meant / section, section / meant)
+    for row in findings.first(np.flatnonzero(apart > usual.SAME_WIRE).tolist()):
+        problem = f"not the {meant[row]:.3g} mm2 of {gauge[row]:g} AWG"
+        value = f"{section[row]:g}"
+        findings.add(
+            int(lines[row]), orders["wire_mm2"], "wire_mm2", value, problem, "Keep one of the two cells."
+        )
 
 
 def _spoken(value: Any, column: Column) -> str:

@@ -19,6 +19,8 @@ from data.column_values import plain
 from data.schema import Column
 
 BOUNDS = ["least", "usual_least", "usual_most", "most"]
+SAME_WIRE = 1.25
+"""Times by which two sections of one wire may differ: 12 AWG is sold as 4 mm2. Common practice."""
 
 
 @dataclass(frozen=True)
@@ -114,6 +116,11 @@ def odd(column: Column, values: pa.Array, kinds: npt.NDArray[np.int64] | None) -
             fix = f"If it should be {' or '.join(ways)}, write that." if ways else "Check it."
         found.append(Odd(row, value, is_sure, problem, fix))
     return found
+
+
+def awg_mm2(gauge: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """Copper section (mm2) of American wire gauges, shape as given. Source: ASTM B258."""
+    return np.asarray(0.012668 * 92 ** ((36 - gauge) / 19.5))
 
 
 def _has(place: int, is_sure: bool) -> str:

@@ -383,7 +383,7 @@ def test_moments(text, problem, fix):
     ("name", "text", "line", "column", "problem"),
     [
         ("inventory.csv", f"{HEAD},volts_min,volts_max\nQ1,b,x,battery,15,12\n", 2, "volts_min", "above volts_max (12)"),
-        ("inventory.csv", f"{HEAD},tested_ah,capacity_ah\nQ1,b,x,battery,15,7\n", 2, "tested_ah", "above 2 times capacity_ah (7)"),
+        ("inventory.csv", f"{HEAD},tested_ah,capacity_ah\nQ1,b,x,battery,15,7\n", 2, "tested_ah", "above 1.2 times capacity_ah (7)"),
         ("events.csv", "event,starts,ends\nrun,2027-01-01T10:00,2027-01-01T10:00\n", 2, "starts", "not before ends (2027-01-01T10:00)"),
         ("loans.csv", "item,borrower,out,due\nmast,Q1,2026-05-02,2026-05-01\n", 2, "out", "after due (2026-05-01)"),
         ("members.csv", "member\nQ1ABC\nQ2DEF\nq1abc\n", 4, "member", "written already in line 2"),
@@ -396,9 +396,33 @@ def test_cells_and_rows_that_contradict_each_other(name, text, line, column, pro
     assert (found.line, found.column, found.problem) == (line, column, problem)
 
 
+def test_batteries_measured_together_are_asked_for_one_piece():
+    got = only(read(f"{HEAD},quantity,capacity_ah,tested_ah\nQ1,b,x,battery_lifepo4,2,10,20\n"))
+    assert (
+        got.fix == "Write what one piece gave (half, where two were measured together), or mend its rating."
+    )
+
+
+@pytest.mark.parametrize(
+    ("gauge", "section", "is_taken"), [(12, 3.31, True), (12, 4, True), (12, 1.5, False), (12, 6, False)]
+)
+def test_a_gauge_and_a_section_that_differ_are_refused(gauge, section, is_taken):
+    got = read(f"{HEAD},wire_awg,wire_mm2\nQ1,b,x,dc_lead,{gauge},{section}\n")
+    if is_taken:
+        assert got.problems == []
+    else:
+        found = only(got)
+        assert (found.column, found.value, found.problem) == (
+            "wire_mm2",
+            str(section),
+            "not the 3.31 mm2 of 12 AWG",
+        )
+        assert found.fix == "Keep one of the two cells."
+
+
 def test_values_at_the_edge_are_taken():
     assert (
-        read(f"{HEAD},volts_min,volts_max,tested_ah,capacity_ah\nQ1,b,x,battery,12,12,14,7\n").problems == []
+        read(f"{HEAD},volts_min,volts_max,tested_ah,capacity_ah\nQ1,b,x,battery,12,12,12,10\n").problems == []
     )
     assert read("member,kit\nQ1,a\nQ2,a\n", "kits.csv").problems == []
 

@@ -159,7 +159,8 @@ fill it at a post with mains. starts_utc is NULL where the event tells no hours 
 def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
     """Each store of energy that works: capacity to count on (Ah), energy of it to use (Wh), age, days since charged.
 
-    Measured capacity counts before the rating. A battery not measured within the policy's years is taken at the
+    Measured capacity counts before the rating, but never for more than a rating that is told: what a slow or warm discharge
+    gave beyond it is no reserve (common practice). A battery not measured within the policy's years is taken at the
     policy's age factor of its rating once it is as old, or at what was measured before, where that is less. It is at
     least as old as its test; one without either date is taken as new, and marked assumed.
     """
@@ -168,7 +169,7 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         """
         with store as (
             select i.item_id, i.kit_id, i.chemistry, i.role = 'pack' as is_pack,
-                i.capacity_ah * i.quantity as rated_ah, i.tested_ah * i.quantity as measured_ah,
+                i.capacity_ah * i.quantity as rated_ah, i.tested_ah * i.quantity as measured_ah, i.capacity_ah_is_assumed,
                 date_diff('day', i.acquired, $today) / 365.25 as age_years,
                 cast(date_diff('day', i.charged, $today) as double) as charged_days,
                 c.charge_days as charge_limit_days, c.usable_share, c.month_loss_share, (i.volts_min + i.volts_max) / 2 as middle_v,
@@ -180,7 +181,8 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             where i.is_usable and i.role in ('source', 'pack') and i.chemistry is not null
         ), aged as (
             select *, case when least_age_years >= $stale_years and not is_fresh then $age_factor else 1 end as age_factor,
-                case when is_fresh then measured_ah else least(measured_ah, rated_ah * age_factor) end as dependable_ah
+                case when not is_fresh then least(measured_ah, rated_ah * age_factor) when capacity_ah_is_assumed then measured_ah
+                    else least(measured_ah, rated_ah) end as dependable_ah
             from store
         )
         select item_id, kit_id, chemistry, is_pack, dependable_ah, dependable_ah * usable_share * middle_v as usable_wh,
