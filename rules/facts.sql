@@ -261,31 +261,31 @@ where i.is_usable and i.role in ('radio', 'antenna') and i.kind not in ('handhel
 -- whether there is a spare set of each size in use
 create view cell_held as
 with size as (
-    select kit_id, cell_size, bool_or(kind = 'spare_cells') as has_spare
+    select kit_id, cell_size, any_works(case when kind = 'spare_cells' then condition end) as has_spare
     from item where is_usable and cell_size is not null group by kit_id, cell_size
 ), short as (
-    select kit_id, string_agg(upper(cell_size), ', ' order by cell_size) as short_sizes
-    from size where not has_spare group by kit_id
+    select kit_id, string_agg(upper(cell_size), ', ' order by cell_size) filter (not has_spare) as short_sizes, bool_or(has_spare is null) as is_open
+    from size group by kit_id
 ), held as (
     select kit_id, sum(quantity) filter (kind <> 'spare_cells') as cell_users, list(line order by line) as lines,
-        bool_or(kind = 'spare_cells') as has_spare, bool_or(cell_size is null) filter (kind <> 'spare_cells') as is_use_open,
+        any_works(case when kind = 'spare_cells' then condition end) as has_spare, bool_or(cell_size is null) filter (kind <> 'spare_cells') as is_use_open,
         bool_or(cell_size is null) filter (kind = 'spare_cells') as is_spare_open
     from item where is_usable and (kind in ('headlamp', 'dry_cell_shell', 'spare_cells') or cell_size is not null)
     group by kit_id having bool_or(kind <> 'spare_cells')
 )
 select kit_id, cell_users, short_sizes, lines,
     case when not has_spare then false when short_sizes is not null and not is_spare_open then false
-         when short_sizes is null and not is_use_open then true end as has_each
+         when has_spare and short_sizes is null and is_open is not true and not is_use_open then true end as has_each
 from held left join short using (kit_id);
 
 -- one row per kit with packs for handhelds: pieces that are ready, charged within what their chemistry asks or a shell for
 -- dry cells with spare cells beside it, and pieces of which that is not known
 create view pack_held as
-with cells as (select distinct kit_id from item where kind = 'spare_cells' and is_usable),
+with cells as (select kit_id, any_works(condition) as is_sure from item where kind = 'spare_cells' and is_usable group by kit_id),
 pack as (
     select b.kit_id, i.quantity,
         case when b.dependable_ah = 0 then false
-             when b.chemistry = 'alkaline' then c.kit_id is not null
+             when b.chemistry = 'alkaline' then c.kit_id is not null and c.is_sure
              when b.charged_days >= 0 then b.charged_days <= b.charge_limit_days end as is_charged,
         case when i.condition = 'ok' then is_charged when not is_charged then false end as is_ready
     from battery as b join item as i using (item_id) left join cells as c on c.kit_id = b.kit_id
@@ -312,9 +312,9 @@ create view small_item as
 select kit_id, line, role = 'radio' as is_microphone, item from item
 where role not in ('antenna', 'source', 'pack') and (role <> 'radio' or kind in ('mobile_vhf_uhf', 'mobile_data', 'hf_100w', 'hf_qrp'));
 
--- one row per kit with a microphone besides those of its radios
+-- one row per kit with a microphone besides those of its radios; whether one works for certain (is_sure), NULL where not
 create view spoken as
-select distinct kit_id from item where is_usable and kind in ('mic', 'speaker_mic', 'headset');
+select kit_id, any_works(condition) as is_sure from item where is_usable and kind in ('mic', 'speaker_mic', 'headset') group by kit_id;
 
 -- one row per kit that hangs on small parts: those that have no second for certain, or where there is none (is_doubtful)
 -- those that may have one
@@ -322,9 +322,9 @@ create view small_part as
 with weak as (
     select kit_id, doubtful_lines, unnest(list_distinct(weak_lines)) as line from station
 ), small as (
-    select kit_id, line, if(is_microphone, 'microphone of ', '') || item as part, list_contains(doubtful_lines, line) as is_doubtful
-    from weak join small_item using (kit_id, line)
-    where not is_microphone or kit_id not in (from spoken)
+    select kit_id, line, if(is_microphone, 'microphone of ', '') || item as part, list_contains(doubtful_lines, line) or is_microphone and s.kit_id is not null as is_doubtful
+    from weak join small_item using (kit_id, line) left join spoken as s using (kit_id)
+    where not is_microphone or s.is_sure is not true
     qualify is_doubtful = bool_and(is_doubtful) over (partition by kit_id)
 )
 select kit_id, bool_and(is_doubtful) as is_doubtful, string_agg(part, ', ' order by line) as parts,
@@ -336,9 +336,9 @@ create view post_small_part as
 with weak as (
     select post_kit_id, kit_id, doubtful_lines, unnest(list_distinct(weak_lines)) as line from way join post_kit using (post_kit_id)
 ), small as (
-    select post_kit_id, line, if(is_microphone, 'microphone of ', '') || item as part, list_contains(doubtful_lines, line) as is_doubtful
-    from weak join small_item using (kit_id, line)
-    where not is_microphone or kit_id not in (from spoken)
+    select post_kit_id, line, if(is_microphone, 'microphone of ', '') || item as part, list_contains(doubtful_lines, line) or is_microphone and s.kit_id is not null as is_doubtful
+    from weak join small_item using (kit_id, line) left join spoken as s using (kit_id)
+    where not is_microphone or s.is_sure is not true
     qualify is_doubtful = bool_and(is_doubtful) over (partition by post_kit_id)
 )
 select post_kit_id, bool_and(is_doubtful) as is_doubtful, string_agg(part, ', ' order by line) as parts,

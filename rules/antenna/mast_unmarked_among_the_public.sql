@@ -4,7 +4,7 @@ subject  = "post"
 severity = "blocks"
 why      = "Guys and coax at ankle height trip people, and a pulled guy brings the mast down on them."
 not_met  = "{subject}: a mast of {mast_m:.1f} m is planned among the public, and no kit sent there holds flags, cones or tape."
-not_known = "{subject}: a mast is planned or brought (height in m: {mast_m:.1f}), and no kit sent there holds flags, cones or tape; whether it goes up (mast_m, 0 for not at all), or whether the public comes there (public), is not written down."
+not_known = "{subject}: a mast is planned or brought (height in m: {mast_m:.1f}), and no kit sent there holds flags, cones or tape that are known to be in order; whether some are, whether it goes up (mast_m, 0 for not at all), or whether the public comes there (public), is not written down."
 told_by  = "coordinator"
 fix      = "Bring cones and flagging tape (about 8 to 60 USD); flag guys, stakes and coax, and keep visitors out of the fall zone."
 source   = "national field-day safety checklist and related club safety notes"
@@ -16,10 +16,12 @@ kind = "cones_tape"
 select
     p.post_id   as subject,
     p.mast_m,
-    exists (from assignment as a join item as i using (kit_id)
-        where a.post_id = p.post_id and i.is_usable and i.kind in ('cones_tape', 'warning_signs'))
-        or case when e.is_public and p.mast_m > 0 then false end as ok
+    m.post_id is not null and m.is_sure or case when e.is_public and p.mast_m > 0 then false end as ok
 from post as p
 join event as e using (event_id)
+left join (
+    select a.post_id, any_works(i.condition) as is_sure
+    from assignment as a join item as i using (kit_id) where i.is_usable and i.kind in ('cones_tape', 'warning_signs') group by a.post_id
+) as m using (post_id)
 where coalesce(e.is_public, true) and (p.mast_m > 0 or p.mast_m is null and exists (
     from assignment as a join holding as h using (kit_id) where a.post_id = p.post_id and h.has_mast))

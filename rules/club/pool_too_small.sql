@@ -4,7 +4,7 @@ subject   = "club"
 severity  = "limits"
 why       = "The pool rescues the post whose battery died or whose owner is ill."
 not_met   = "{subject}: for the largest event (posts: {posts}) the club's own gear is short of: {short_kinds}."
-not_known = "{subject}: no item says that it is the club's, so the pool cannot be counted."
+not_known = "{subject}: no item says that it is the club's, or of some nobody is sure whether they work, so the pool cannot be counted."
 fix       = "Buy or ask for what is short, or write club in the owner column. A handheld with two packs is about 70 to 510 USD, a 20 Ah battery 90 to 260, a mobile 180 to 600, an antenna with coax 50 to 140, an adapter kit 20 to 60, a box of fuses 8 to 15."
 source    = "common practice: for ten posts one handheld with two packs, one mobile, one 20 Ah battery, one antenna with coax; for all of them one box of adapters and one of fuses"
 
@@ -23,8 +23,8 @@ source = "county emergency group power pages"
 with largest as (
     select coalesce(max(posts), 0) as posts, greatest(ceil(coalesce(max(posts), 0) / cast($posts_each as double)), 1) as sets
     from (select count(*) as posts from post group by event_id)
-), pool as (
-    select
+), pool as (   -- what works for certain (is_sure), and with it what may
+    select is_sure,
         coalesce(sum(quantity) filter (kind = 'handheld'), 0) as handhelds,
         coalesce(sum(quantity) filter (role = 'pack'), 0) as packs,
         coalesce(sum(quantity) filter (kind in ('mobile_vhf_uhf', 'mobile_data')), 0) as mobiles,
@@ -32,14 +32,22 @@ with largest as (
         coalesce(sum(quantity) filter (role = 'antenna' and kind <> 'whip'), 0) as antennas,
         coalesce(sum(quantity) filter (role = 'coax'), 0) as lines_of_coax,
         count(*) filter (kind = 'rf_adapter_kit') as adapter_boxes, count(*) filter (kind = 'fuse') as fuse_boxes
-    from item where is_usable and owner = 'club'
+    from (select true as is_sure union all select false)
+    left join (
+        select *, unnest(if(condition = 'ok', [true, false], [false])) as is_sure from item where is_usable and owner = 'club'
+    ) using (is_sure)
+    group by is_sure
+), short as (
+    select is_sure, posts, concat_ws(', ', case when handhelds < sets then 'handhelds' end, case when packs < 2 * sets then 'handheld packs' end,
+        case when mobiles < sets then 'mobiles' end, case when batteries < sets then 'batteries' end,
+        case when antennas < sets then 'antennas' end, case when lines_of_coax < sets then 'coax' end,
+        case when adapter_boxes = 0 then 'an adapter kit' end, case when fuse_boxes = 0 then 'fuses' end) as short_kinds
+    from largest cross join pool
 )
 select
     0           as subject,
-    l.posts,
-    concat_ws(', ', case when handhelds < sets then 'handhelds' end, case when packs < 2 * sets then 'handheld packs' end,
-        case when mobiles < sets then 'mobiles' end, case when batteries < sets then 'batteries' end,
-        case when antennas < sets then 'antennas' end, case when lines_of_coax < sets then 'coax' end,
-        case when adapter_boxes = 0 then 'an adapter kit' end, case when fuse_boxes = 0 then 'fuses' end) as short_kinds,
-    case when exists (from item where is_usable and owner is not null) then short_kinds = '' end as ok
-from largest as l, pool
+    s.posts,
+    s.short_kinds,
+    case when exists (from item where is_usable and owner is not null)
+         then case when t.short_kinds = '' then true when s.short_kinds <> '' then false end end as ok
+from short as s join short as t on not s.is_sure and t.is_sure

@@ -19,14 +19,15 @@ source = "state auxiliary-communications DC connector standard"
 kind = "connector_kit"
 */
 with converted as (   -- families that a kit brings over to that of the club
-    select distinct kit_id, case when b.family = $club_family then a.family else b.family end as family
+    select kit_id, case when b.family = $club_family then a.family else b.family end as family, any_works(condition) as is_sure
     from item join connector as a on a.plug = dc_plug join connector as b on b.plug = dc_plug_far
     where is_usable and role in ('lead', 'converter') and a.family <> b.family and $club_family in (a.family, b.family)
+    group by all
 )
 select
     i.item_id       as subject,
     i.dc_plug, i.dc_plug_is_assumed,
-    case when c.family = $club_family or v.kit_id is not null then true when c.family is not null then false end as ok
+    case when c.family = $club_family or v.is_sure then true when c.family is not null and v.kit_id is null then false end as ok
 from item as i
 left join connector as c on c.plug = i.dc_plug
 left join converted as v on v.kit_id = i.kit_id and v.family = c.family

@@ -4,6 +4,7 @@ subject  = "post_kit"
 severity = "limits"
 why      = "A shadow listens in a crowd beside somebody who is talking, with both hands full."
 not_met  = "{subject}: {member}'s {kit} has no ear-piece, headset or speaker microphone that works."
+not_known = "{subject}: whether the ear-piece, headset or speaker microphone of {member}'s {kit} works is not written down."
 fix      = "Bring an ear-piece (about 8 to 35 USD), or a speaker microphone (about 15 to 80 USD)."
 source   = "shadow training slides; marathon radio requirements"
 applies_to = "kits with a radio, at shadow posts"
@@ -15,9 +16,11 @@ select
     pk.post_kit_id      as subject,
     p.post_type, h.radios,
     h.radio_lines       as lines,
-    exists (from item as i where i.kit_id = pk.kit_id and i.is_usable
-        and i.kind in ('earpiece', 'headset', 'speaker_mic')) as ok
+    i.kit_id is not null and i.is_sure as ok
 from post_kit as pk
 join post as p using (post_id)
 join holding as h on h.kit_id = pk.kit_id
+left join (
+    select kit_id, any_works(condition) as is_sure from item where is_usable and kind in ('earpiece', 'headset', 'speaker_mic') group by kit_id
+) as i on i.kit_id = pk.kit_id
 where p.post_type = 'shadow' and h.radios > 0

@@ -4,7 +4,7 @@ subject   = "kit"
 severity  = "advice"
 why       = "A blown fuse ends the day where the next one is at home."
 not_met   = "{subject}: too few spare fuses for the ratings in use: {short_ratings}; carry {least} of each."
-not_known = "{subject}: fuses are listed without their rating, so the spares cannot be counted."
+not_known = "{subject}: fuses are listed without their rating, or spares of which nobody is sure, so the spares cannot be counted."
 fix       = "Put {least} spare fuses of each rating in the bag (an assortment is about 8 to 15 USD). Replace a fuse only by one of the same rating, with the battery disconnected."
 source    = "common practice: spare parts lists after the 2017 hurricane season and club event checklists"
 applies_to = "kits with a fuse or fuse holder in use"
@@ -19,7 +19,8 @@ source = "common practice"
 kind = "fuse"
 */
 with rating as (
-    select kit_id, amps_rated, coalesce(sum(quantity) filter (is_spare), 0) as pieces, list(line) filter (not is_spare) as lines
+    select kit_id, amps_rated, coalesce(sum(quantity) filter (is_spare), 0) as pieces,
+        coalesce(sum(quantity) filter (is_spare and condition = 'ok'), 0) as sure, list(line) filter (not is_spare) as lines
     from item where is_usable and role = 'fuse' group by kit_id, amps_rated
 )
 select
@@ -27,7 +28,7 @@ select
     string_agg(rtrim(rtrim(cast(amps_rated as varchar), '0'), '.') || ' A', ', ' order by amps_rated) filter (pieces < $least) as short_ratings,
     list_sort(flatten(list(lines))) as lines,
     case when bool_or(pieces < $least and amps_rated is not null) then false
-         when bool_and(amps_rated is not null) then true end as ok
+         when bool_and(amps_rated is not null and sure >= $least) then true end as ok
 from rating
 where lines is not null
 group by kit_id
