@@ -5,7 +5,7 @@ import pytest
 
 from rules import engine
 from tests import small_club
-from tests.small_club import ANTENNA, BATTERY, COAX, LEAD, MOBILE
+from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, LEAD, MOBILE
 
 FUSE = {"kind": "fuse", "amps_rated": 15.0}
 
@@ -190,3 +190,43 @@ def test_before_a_converter_the_fuse_and_the_lead_are_held_to_what_it_takes_in()
     assert passes(agm, "boost_converter") == [14.2, 14.2], "the battery and the fuse, though it reaches alone"
     assert passes(BATTERY, "boost_converter") == []
     assert passes(high, "buck_converter") == [6.4]
+
+
+def test_two_radios_behind_a_block_load_the_one_lead_and_fuse_before_it() -> None:
+    plug = {"dc_plug": "t_plug_male", "quantity": 2}
+    block = {"kind": "dc_block", "dc_plug": "xt60_female", "dc_plug_far": "genderless_30", "amps_rated": 40.0}
+    main = LEAD | {
+        "item": "main lead",
+        "dc_plug": "ring_m6",
+        "dc_plug_far": "xt60_male",
+        "length_m": 1.0,
+        "amps_rated": 30.0,
+    }
+    tails = LEAD | {"item": "tail", "dc_plug_far": "t_plug_female", "quantity": 2, "length_m": 0.5}
+    battery = BATTERY | {"dc_plug": "posts", "amps_rated": 40.0}
+    rest = [thing | {"quantity": 2} for thing in (COAX, ANTENNA)]
+
+    def said(amps: float, post_type: str) -> list[str]:
+        fused = {
+            "kind": "fuse_holder",
+            "amps_rated": amps,
+            "dc_plug": "genderless_30",
+            "dc_plug_far": "genderless_30",
+        }
+        told = small_club.assess(
+            inventory=small_club.kit(
+                "QA1BC", "Bag", MOBILE | plug, battery, fused, main, block, tails, *rest
+            ),
+            events=[EVENT],
+            posts=[{"event": "Ride", "post": "Ford", "bands": "2m", "modes": "fm", "post_type": post_type}],
+            assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
+        )
+        return [
+            one.status for one in told.findings(with_met=True) if one.rule == "line_weaker_than_two_radios"
+        ]
+
+    # 22 A from both; the holder is on no way that the plugs force, as tail and block join without
+    assert said(15.0, "digital") == ["met"]
+    main["amps_rated"] = 20.0
+    assert said(15.0, "digital") == ["not met"]
+    assert said(15.0, "aid_station") == []
