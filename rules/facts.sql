@@ -1,7 +1,7 @@
 -- Facts: what follows from the told tables by computing. Each is worked out by the function of its name in rules/facts.
 -- `how` says what a row rests on: told, assumed (a typical value of the kind) or measured. NULL: not known.
 
--- one row per kit: what it holds that works, spares too, and the lines that say so
+-- one row per kit: what it holds that works, spares too, and the lines that say so; and the weight of all that is in it
 create table holding (
     kit_id integer, radios integer default 0, antennas integer default 0, antennas_apart integer default 0,
     batteries integer default 0, packs integer default 0, handhelds integer default 0,

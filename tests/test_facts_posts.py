@@ -94,6 +94,16 @@ def test_weights_are_summed_to_the_gram(con: duckdb.DuckDBPyConnection) -> None:
     assert rows[rows["kit_id"] == 1]["weight_kg"].tolist() == [3.3] != [1.1 + 2.2]
 
 
+def test_what_is_faulty_weighs_until_it_is_taken_out(con: duckdb.DuckDBPyConnection) -> None:
+    battery = {"kit_id": 1, "kind": "battery_lifepo4", "role": "source", "is_usable": False}
+    insert(con, "kit", {"kit_id": 1})
+    insert(con, "item", {"item_id": 1, "kit_id": 1, "kind": "handheld", "role": "radio", "weight_kg": 0.3})
+    insert(con, "item", battery | {"item_id": 2, "weight_kg": 12.0, "condition": "faulty"})
+    insert(con, "item", battery | {"item_id": 3, "condition": "removed"})
+    (row,) = worked(con, holdings.holding).to_dict("records")
+    assert (row["weight_kg"], row["is_weight_known"], row["batteries"], row["radios"]) == (12.3, True, 0, 1)
+
+
 def test_two_kits_are_carried_to_the_gram(con: duckdb.DuckDBPyConnection) -> None:
     insert(con, "member", {"member_id": 1})
     for kit, weight in ((1, 1.1), (2, 2.2)):

@@ -17,14 +17,15 @@ source = "DHHS (NIOSH) publication 94-110: 51 lb (23 kg)"
 */
 with module as (
     select kit_id, module, round(sum(weight_kg * quantity), 3) as module_kg, count(*) = count(weight_kg) as is_weighed
-    from item where is_usable group by kit_id, module
+    from item where is_usable or condition <> 'removed' group by kit_id, module
 ), heaviest as (
     select kit_id, arg_max(module, coalesce(module_kg, 0)) as heaviest_module, max(module_kg) as module_kg,
         bool_and(is_weighed) as is_weighed
     from module group by kit_id
 ), lifted as (
     select h.kit_id, list(i.line order by i.line) as lines
-    from heaviest as h join item as i on i.kit_id = h.kit_id and i.module = h.heaviest_module and i.is_usable
+    from heaviest as h join item as i on i.kit_id = h.kit_id and i.module = h.heaviest_module
+        and (i.is_usable or i.condition <> 'removed')
     where h.module_kg > $one_person_kg group by h.kit_id
 )
 select

@@ -16,7 +16,8 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     """Counts per kit of radios, antennas and sources that work, the peak DC current and the weight.
 
     Spares count: a second radio on the shelf of the kit is a second radio. Items taken out or faulty do not, nor does what
-    cannot send on the club's channels (role other_radio in kinds.csv: receivers, licence-free handhelds).
+    cannot send on the club's channels (role other_radio in kinds.csv: receivers, licence-free handhelds). What is faulty and
+    not taken out is carried all the same, and weighs.
     """
     rows = Select(
         """
@@ -35,7 +36,10 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             coalesce(list(i.line order by i.line) filter (role = 'pack'), []) as pack_lines,
             round(sum(weight_kg * quantity), 3) as weight_kg,
             count(*) filter (weight_kg is null) = 0 as is_weight_known
-        from kit left join (from item where is_usable) as i using (kit_id)
+        from kit left join (
+            select kit_id, line, quantity, weight_kg, amps_tx, case when is_usable then role end as role, case when is_usable then kind end as kind
+            from item where is_usable or condition <> 'removed'
+        ) as i using (kit_id)
         group by kit_id
         """
     )
