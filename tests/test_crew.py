@@ -121,6 +121,40 @@ def test_the_same_person_twice_is_no_company(con: duckdb.DuckDBPyConnection) -> 
     assert others(con) == [0, 0]
 
 
+def shifts(con: duckdb.DuckDBPyConnection, policy: str = "") -> list[float]:
+    """Hours of the shift that each assignment is a part of."""
+    frame = made(con, crew.company(con, Policy.parse(policy), TODAY)["company"])
+    return [float(hours) for hours in frame.sort_values("assignment_id")["shift_h"]]
+
+
+def test_a_break_that_is_no_rest_begins_no_new_shift(con: duckdb.DuckDBPyConnection) -> None:
+    """13 h and 1 min apart, or at two posts with an hour between: it is one shift; after a night it is another."""
+    insert(con, "member", *({"member_id": member} for member in (1, 2, 3)))
+    for assignment, (member, at, begins, ends) in enumerate(
+        [
+            (1, 1, "2027-03-08T06:00", "2027-03-08T13:00"), (1, 1, "2027-03-08T13:01", "2027-03-08T20:00"),
+            (2, 1, "2027-03-08T06:00", "2027-03-08T17:30"), (2, 2, "2027-03-08T18:30", "2027-03-09T06:00"),
+            (3, 1, "2027-03-08T06:00", "2027-03-08T16:00"), (3, 2, "2027-03-09T00:00", "2027-03-09T10:00"),
+        ]
+    ):  # fmt: skip
+        row = {"assignment_id": assignment, "post_id": at, "member_id": member, "starts": begins, "ends": ends}
+        insert(con, "assignment", row)
+    assert shifts(con) == pytest.approx([13 + 59 / 60] * 2 + [23.0] * 2 + [10.0] * 2)
+    assert shifts(con, "[facts]\nrest_h = 9")[4:] == [16.0, 16.0]
+
+
+def test_watch_and_watch_is_no_shift_of_days(con: duckdb.DuckDBPyConnection) -> None:
+    """Six hours on and six off: twelve of any 24, however long it goes on."""
+    insert(con, "member", {"member_id": 1})
+    for turn in range(5):
+        day, hour = divmod(12 * turn, 24)
+        insert(con, "assignment", {
+            "assignment_id": turn, "post_id": 1, "member_id": 1,
+            "starts": f"2027-03-{8 + day:02d}T{hour:02d}:00", "ends": f"2027-03-{8 + day:02d}T{hour + 6:02d}:00",
+        })  # fmt: skip
+    assert shifts(con) == [12.0] * 5
+
+
 def test_dark_hours_are_those_of_the_own_shift(con: duckdb.DuckDBPyConnection) -> None:
     # At the equator on the equinox the sun sets at about 18:10 by the clock (its disc and the air add
     # some minutes to six hours after a noon at 12:07) and is 6 degrees lower 21 minutes later.

@@ -18,10 +18,11 @@ HF_BELOW_MHZ = 30.0
 
 
 def company(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
-    """The fewest other people at the post during each assignment.
+    """The fewest other people at the post during each assignment, and the shift that it is a part of.
 
     Company can only become less where someone leaves, so it is counted when the assignment starts and whenever
-    another one at the post ends within it.
+    another one at the post ends within it. A shift goes on, at whichever post of whichever event, until the member has
+    the policy's rest; its hours (h) are those on duty within 24, breaks left out and what overlaps counted once.
     """
     rows = Select(
         """
@@ -36,9 +37,27 @@ def company(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             left join assignment as b on b.post_id = m.post_id and b.member_id <> m.member_id
                 and b.starts <= m.at and b.ends > m.at
             group by all
+        ), turn as (
+            select *, max(ends) over (partition by member_id order by starts, assignment_id rows between unbounded preceding and 1 preceding) as before
+            from assignment
+        ), numbered as (
+            select *, greatest(starts, coalesce(before, starts)) as since, count(*) filter (
+                before is null or date_diff('minute', before, starts) >= 60 * $rest_h) over (partition by member_id order by starts, assignment_id) as shift_no
+            from turn
+        ), day as (   -- no 24 hours hold more than some that begin with a turn
+            select a.member_id, a.shift_no, a.starts,
+                sum(greatest(0, date_diff('minute', b.since, least(b.ends, a.starts + interval 24 hours)))) / 60.0 as hours
+            from (select distinct member_id, shift_no, starts from numbered) as a
+            join numbered as b on b.member_id = a.member_id and b.shift_no = a.shift_no
+                and b.starts >= a.starts and b.starts < a.starts + interval 24 hours
+            group by a.member_id, a.shift_no, a.starts
         )
-        select assignment_id, post_id, member_id, min(others) as others from counted group by all
-        """
+        select c.assignment_id, c.post_id, c.member_id, min(c.others) as others, any_value(n.shift_no) as shift_no, max(d.hours) as shift_h
+        from counted as c join numbered as n using (assignment_id)
+        join day as d on d.member_id = n.member_id and d.shift_no = n.shift_no
+        group by c.assignment_id, c.post_id, c.member_id
+        """,
+        {"rest_h": float(policy.facts["rest_h"])},
     )
     return {"company": rows}
 
