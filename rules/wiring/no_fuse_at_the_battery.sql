@@ -7,7 +7,7 @@ not_met   = "{subject}: batteries in use: {batteries:.0f}; fuses, fuse holders a
 not_known = "{subject}: batteries in use: {batteries:.0f}; fuses known to sit beside them: {fitted:.0f}. Whether others work, and where they sit, is not written down."
 fix       = "Put an inline fuse holder into the positive lead beside each battery (about 5 to 12 USD), rated for the wire, and write how far from the battery it sits; on the line of a lead that has a fuse in it write that too. Disconnect the battery first; check local rules."
 source    = "boat-wiring standard ABYC E-11 and a club technical note: a fuse as near the battery as possible"
-applies_to = "kits with a battery that works; power stations and handheld packs carry their own protection, a spare battery takes the place and the fuse of one in use"
+applies_to = "kits with a battery that works and is in use, or is the spare of none beside a radio other than a handheld; power stations and handheld packs carry their own protection, a spare battery takes the place and the fuse of one in use"
 
 [remedy]
 kind = "fuse_holder"
@@ -46,4 +46,4 @@ select
     list_sort(lines)                                                                        as lines,
     case when fitted >= batteries then true when fuses < batteries then false end           as ok
 from held
-where all_batteries > 0
+where used_batteries > 0 or all_batteries > 0 and kit_id in (select kit_id from holding where has_mobile)
