@@ -13,6 +13,11 @@ from data import cells, schema
 from data.shown import shown_value
 
 WIDEST = 300
+# What stands between headings that were all read as one cell, as it is said.
+BETWEEN = {
+    ",": "commas", ";": "semicolons", "\t": "tabs", "|": "upright strokes (|)", ":": "colons", "^": "signs ^",
+    "~": "signs ~", "/": "strokes (/)", " ": "spaces",
+}  # fmt: skip
 # Columns that an annotated copy adds; they are passed over when the copy comes back.
 ADDED = ("problem", "fix")
 # What people write above columns of their own lists: it is asked about, and never taken for the column unasked.
@@ -53,6 +58,22 @@ def first_row(text: str, delimiter: str) -> tuple[list[str], int]:
     except csv.Error:
         pass
     return [], line
+
+
+def in_one_cell(heading: Sequence[str]) -> tuple[str, list[str]]:
+    """What stands between headings that were all read as one cell, as it is said, and these headings; "" where none does.
+
+    Two that are known tell it; of words with spaces between, as people write one heading, three.
+    """
+    filled = [cell for cell in heading if cell.strip()]
+    if len(filled) != 1:
+        return "", []
+    for sign, said in BETWEEN.items():
+        parts = [part.strip(" \"'") for part in filled[0].split(sign)]
+        known = (sum(bool(name_of(part, stem)[0]) for part in parts[:WIDEST]) for stem in schema.FILES)
+        if max(known) >= (3 if sign == " " else 2):
+            return said, parts
+    return "", []
 
 
 def plain_heading(heading: str) -> tuple[str, str]:

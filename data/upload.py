@@ -178,6 +178,15 @@ def read(
         return refuse("the file is empty", "Write the headings in the first line, a row in each line below.")
 
     delimiter, heading, heading_line = headings.found(body)
+    between, parts = headings.in_one_cell(heading)
+    if between:
+        stem = stem or headings.which_file(file, parts)
+        return refuse(
+            f"all headings stand in one cell, with {between} between them",
+            "Put each heading and each value into a cell of its own, save the sheet as CSV (UTF-8) with commas, "
+            "semicolons or tabs between the cells, and send that.",
+            encoding,
+        )
     raw = (
         text_rows.fast(body, delimiter, heading, heading_line, limits.rows)
         if len(body) >= FAST_FROM
@@ -380,6 +389,7 @@ def _type_rows(
     _check_orders(stem, typed, orders, raw.lines, findings)
     _check_usual(columns, converted, typed, orders, raw.lines, findings, notices)
     _check_wire(typed, orders, raw.lines, findings)
+    _check_clock(typed, orders, raw.lines, findings)
     _check_key(stem, typed, orders, raw.lines, findings)
     where = {"line": pa.array(raw.lines), "file": column_values.same(file, count, pa.string())}
     return pa.table({**where, **{name: typed[name] for name in columns}})
@@ -507,6 +517,23 @@ def _check_wire(
         findings.add(
             int(lines[row]), orders["wire_mm2"], "wire_mm2", value, problem, "Keep one of the two cells."
         )
+
+
+def _check_clock(
+    typed: dict[str, pa.Array], orders: dict[str, int], lines: Lines, findings: _Findings
+) -> None:
+    """A place and the hours that its clocks differ from UTC must belong together: the dark hours hang on both."""
+    if not {"lat", "lon", "utc_offset_h"} <= orders.keys():
+        return
+    lat, lon, offset = (
+        plain(typed[name]).to_numpy(zero_copy_only=False) for name in ("lat", "lon", "utc_offset_h")
+    )
+    is_apart = usual.clock_apart_h(lat, lon, offset) > usual.CLOCK_H
+    for row in findings.first(np.flatnonzero(is_apart).tolist()):
+        here = float(lat[row]), float(lon[row]), float(offset[row])
+        problem = f"nowhere that clocks are {here[2]:+g} h from UTC"
+        fix = usual.clock_mend(*here)
+        findings.add(int(lines[row]), orders["lon"], "lon", f"{here[1]:g}", problem, fix)
 
 
 def _spoken(value: Any, column: Column) -> str:

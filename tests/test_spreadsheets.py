@@ -41,6 +41,14 @@ def test_each_sheet_with_known_headings_is_a_file():
     assert any("my notes" in notice for notice in inventory.notices)
 
 
+def test_a_list_pasted_into_the_first_column_of_a_sheet_is_said_to_stand_in_one_cell():
+    lines = [["member,kit,item,kind"], ["Q1ABC,go bag,the walkie,handheld"]]
+    got = read(w.xlsx({"sheet 1": table(lines)}))
+    assert [(one.stem, one.problems[0].problem) for one in got] == [
+        ("inventory", "all headings stand in one cell, with commas between them")
+    ]
+
+
 def test_a_message_names_the_sheet_and_the_row_of_the_sheet():
     wrong = [*RADIO[:4], "two"]
     content = table([HEADING]) + row(5, *(cell(f"{chr(65 + i)}5", text) for i, text in enumerate(wrong)))

@@ -743,3 +743,28 @@ def test_a_first_line_that_names_the_separator_is_passed_over_and_the_others_kee
     assert read.problems == [] and read.frame["line"].tolist() == [3]
     broken = upload.read("inventory.csv", text.replace("handheld", "hat rack").encode(encoding))
     assert [problem.line for problem in broken.problems] == [3]
+
+
+@pytest.mark.parametrize(
+    ("heading", "between"),
+    [("member|kit|item|kind", "upright strokes (|)"), ("member:kit:item:kind", "colons"), ("member kit item kind", "spaces"),
+     ('"member,kit,item,kind"', "commas"), ("member|kit|item|kind,,,", "upright strokes (|)")],
+)  # fmt: skip
+@pytest.mark.parametrize("name", ["inventory.csv", "mine.csv"])
+def test_headings_that_all_stand_in_one_cell_are_one_problem_that_says_what_stands_between(
+    name, heading, between
+):
+    sign = heading.strip('"')[6]
+    got = upload.read(name, f"{heading}\n{'Q1,a,one, or two,handheld'.replace(',', sign)}\nQ1,2\n".encode())
+    said = only(got)
+    assert (got.stem, said.problem) == (
+        "inventory",
+        f"all headings stand in one cell, with {between} between them",
+    )
+    assert said.fix.startswith(
+        "Put each heading and each value into a cell of its own, save the sheet as CSV (UTF-8)"
+    )
+
+
+def test_one_heading_of_several_words_is_not_taken_for_several():
+    assert headings.in_one_cell(["Kit item"]) == headings.in_one_cell(["member"]) == ("", [])
