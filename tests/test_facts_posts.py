@@ -104,6 +104,21 @@ def test_what_is_faulty_weighs_until_it_is_taken_out(con: duckdb.DuckDBPyConnect
     assert (row["weight_kg"], row["is_weight_known"], row["batteries"], row["radios"]) == (12.3, True, 0, 1)
 
 
+def test_what_was_tried_long_ago_is_no_step_of_the_ladder(con: duckdb.DuckDBPyConnection) -> None:
+    insert(con, "kit", {"kit_id": 1}, {"kit_id": 2})
+    insert(
+        con,
+        "rehearsal",
+        {"kit_id": 1, "date": "2009-06-01", "stage": "park"},
+        {"kit_id": 1, "date": "2026-06-01", "stage": "room"},
+    )
+    insert(con, "rehearsal", {"kit_id": 2, "date": "2025-06-01", "stage": "park"})
+    steps = worked(con, holdings.practice).set_index("kit_id")
+    assert steps["ladder"].to_dict() == {1: 2, 2: 4}
+    assert f"{steps.loc[1, 'last_rehearsed']:%Y}" == "2026"
+    assert worked(con, holdings.practice, "[facts]\nladder_years = 1")["ladder"].tolist() == [2, 0]
+
+
 def test_two_kits_are_carried_to_the_gram(con: duckdb.DuckDBPyConnection) -> None:
     insert(con, "member", {"member_id": 1})
     for kit, weight in ((1, 1.1), (2, 2.2)):
@@ -610,6 +625,66 @@ def test_the_dark_hours_of_an_event_take_its_place_and_hours_from_utc(con: duckd
     assert row == {"event_id": 2, "dark_h": pytest.approx(12 - 2 * 0.4, abs=0.15)}
     (row,) = worked(con, posts.darkness, "[facts]\ntwilight_deg = 0\n").to_dict("records")
     assert row["dark_h"] == pytest.approx(12, abs=0.15)
+
+
+def test_transmitters_that_are_on_the_air_at_once_add_up(con: duckdb.DuckDBPyConnection) -> None:
+    """Two equal ones double the density, so the distance is the root of two times that of one; nobody talks into both alone."""
+    station(con)
+    alone = exposed(con)
+    thing(con, 1, RADIO | {"rf_watts": 50.0, "modes": "fm"})
+    assert exposed(con)["public_safe_m"] == alone["public_safe_m"]
+    con.execute("update post set operators = 2")
+    both = exposed(con)
+    for name in ("public_safe_m", "crew_safe_m"):
+        assert both[name] == pytest.approx(alone[name] * math.sqrt(2))
+    assert (alone["others"], both["others"]) == (0, 1)
+    thing(con, 1, RADIO | {"rf_watts": 12.5, "modes": "fm"})
+    assert exposed(con)["public_safe_m"] == both["public_safe_m"]
+    con.execute("update post set operators = 3")
+    assert exposed(con)["public_safe_m"] == pytest.approx(alone["public_safe_m"] * math.sqrt(2.25))
+
+
+def test_several_radios_in_one_row_add_up(con: duckdb.DuckDBPyConnection) -> None:
+    station(con, {"quantity": 3}, operators=2)
+    one = math.sqrt(2.56 * 25 / (4 * math.pi * FREE_W_M2))
+    assert exposed(con)["public_safe_m"] == pytest.approx(one * math.sqrt(2))
+
+
+def test_kits_that_are_at_a_post_together_add_up_and_the_strongest_says_so(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    """Members 1 and 2 at once, each with a mobile; member 3 comes when they have gone."""
+    post(con, (6, 10, 1, 1), (8, 10, 2, 2), (10, 12, 3, 3), tx_share=0.1)
+    spans = {1: (6, 10), 2: (8, 10), 3: (10, 12)}
+    for kit, watts in ((1, 50.0), (2, 25.0), (3, 50.0)):
+        thing(con, kit, RADIO | {"rf_watts": watts, "modes": "fm"})
+        begin, end = (f"2027-04-25T{hour:02d}:00" for hour in spans[kit])
+        told = {"post_kit_id": kit, "post_id": 1, "kit_id": kit, "is_assigned": True}
+        insert(con, "post_kit", told | {"starts": begin, "ends": end})
+    rows = worked(con, exposures.exposure).set_index("post_kit_id")
+    one = math.sqrt(2.56 * 25 / (4 * math.pi * FREE_W_M2))
+    asked = [one * math.sqrt(1.5), one * math.sqrt(0.5), one]
+    assert rows["public_safe_m"].loc[[1, 2, 3]].tolist() == pytest.approx(asked)
+    assert rows["others"].loc[[1, 2, 3]].tolist() == [1, 0, 0]
+
+
+def test_a_spare_radio_that_nothing_feeds_is_not_on_the_air(con: duckdb.DuckDBPyConnection) -> None:
+    """A battery, or clips for a vehicle's, and an antenna of its bands would put it there."""
+    station(con, {"kind": "handheld", "rf_watts": 5.0})
+    insert(con, "kit", {"kit_id": 1})
+    weak = exposed(con)["public_safe_m"]
+    thing(con, 1, RADIO | {"rf_watts": 50.0, "modes": "fm", "is_spare": True, "amps_tx": 11.0})
+    thing(con, 1, ANTENNA | {"gain_dbi": 0.0})
+    assert exposed(con)["public_safe_m"] == weak
+    (row,) = worked(con, holdings.holding)[["radios", "has_mobile"]].values.tolist()
+    assert row == [2, False]
+    thing(con, 1, {"kind": "clip_lead", "role": "lead"}, dc_plug="clips")
+    assert exposed(con)["public_safe_m"] == pytest.approx(weak * math.sqrt(10))
+    (row,) = worked(con, holdings.holding)[["has_mobile", "peak_a"]].values.tolist()
+    assert row == [True, 11.0]
+    con.execute("update item set bands = '40m' where is_spare")
+    (row,) = worked(con, holdings.holding)[["has_mobile", "peak_a"]].values.tolist()
+    assert (row[0], pd.isna(row[1])) == (False, True)
 
 
 def test_power_not_told_makes_the_distance_not_known(con: duckdb.DuckDBPyConnection) -> None:
