@@ -208,6 +208,7 @@ def assess(
     rules: tuple[Rule, ...] | None = None,
     keep_met: bool = True,
     subjects: Collection[str] = SUBJECTS,
+    is_sent_only: bool = False,
 ) -> Assessment:
     """Fill, work out the facts, judge by every rule and score: a whole club at once.
 
@@ -221,6 +222,8 @@ def assess(
         Keep the evidence of rules that are met too; costs memory in a very large club.
     subjects
         What is judged; facts on posts are worked out only where `OWN` is not all of it.
+    is_sent_only
+        Look at no kit for posts that it is not sent to; what could be sent instead is then not known.
 
     Raises
     ------
@@ -228,7 +231,10 @@ def assess(
         The policy, or a rule in the folder that it names, cannot be used.
     """
     policy = policy or Policy.standard()
-    return _assess(_blank(policy), frames, policy, today, rules, keep_met, subjects)
+    con = _blank(policy)
+    if is_sent_only:
+        con.execute("insert into sent_only values (true)")
+    return _assess(con, frames, policy, today, rules, keep_met, subjects)
 
 
 @contextmanager

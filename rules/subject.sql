@@ -4,6 +4,9 @@ create type subject_word as enum ('item', 'kit', 'member', 'post_kit', 'post', '
 -- one row per rule and subject judged; ok is NULL where the answer is not known
 create table judgement (rule_no smallint, severity_no tinyint, subject_kind subject_word, subject_id integer, ok boolean, evidence varchar);
 
+-- with a row, no kit is looked at for posts that it is not sent to: in copies where nothing rests on who could be asked instead
+create table sent_only (is_so boolean);
+
 -- one row per thing that can be judged, with the name it is spoken of by and the lines that tell all of it
 create view subject as
 select 'item'::subject_word as subject_kind, item_id as subject_id,

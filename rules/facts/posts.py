@@ -62,7 +62,7 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             ) as c join holding as h on h.kit_id = c.other_id group by c.post_id, c.kit_id
         ), paired as (   -- apart, as one condition on both would look at every post with every kit
             select post_id, kit_id from assigned
-            union select post_id, kit_id from post cross join (from kit join member using (member_id) where is_available)
+            union select post_id, kit_id from post cross join (from kit join member using (member_id) where is_available and not exists (from sent_only))
         ), reach as (
             select want_id, kit_id, bool_or(is_band) as has_band, bool_or(is_band is null) as is_band_open,
                 bool_or(is_fit) as has_mode, bool_or(is_fit is null) as is_mode_open,

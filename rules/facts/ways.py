@@ -32,7 +32,7 @@ def suit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
                 string_split(replace(modes, 'ssb_processed', 'ssb'), ' ') as asked, string_split(coalesce(bands, ''), ' ') as each_band
             from told_want join post using (post_id);
         create or replace temp table asked_of as
-            select want_id, kit_id from asked_want cross join (select kit_id from kit join member using (member_id) where is_available)
+            select want_id, kit_id from asked_want cross join (select kit_id from kit join member using (member_id) where is_available and not exists (from sent_only))
             union select want_id, kit_id from assignment join told_want using (post_id) where kit_id is not null
         """
     )

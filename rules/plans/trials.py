@@ -52,7 +52,7 @@ TRIALS = """
         anti join trial_post as t on t.trial = trial_kit.trial and t.post_id = a.post_id
 """
 COPY = """
-    insert into member by name select m.* replace (trial * $member + m.member_id as member_id, false as is_available)
+    insert into member by name select m.* replace (trial * $member + m.member_id as member_id)
     from (select trial, member_id from trial_member
         union select trial, a.member_id from trial_kit join from_assignment as a using (kit_id)
         union select under, k.member_id from copied join from_kit as k using (kit_id))
@@ -315,6 +315,7 @@ def _judge(
     if len(changes.added):
         span["item"] = max(span["item"], int(changes.added["item_id"].max()) + 1)
     span["assignment"] += 1
+    con.execute("insert into sent_only values (true)")
     for statement in COPY.split(";"):
         if "from added" in statement and changes.added.empty:
             continue
@@ -377,9 +378,9 @@ def whole(assessment: Assessment, changes: Changes) -> Assessment:
     for name in ("added", "dropped", "replugged", "sent"):
         con.register(name, getattr(changes, name))
     for name in TABLES:
-        if name not in ("item", "member"):
+        if name != "item":
             con.execute(f'insert into "{name}" by name from from_{name}')
-    con.execute("insert into member by name select * replace (false as is_available) from from_member")
+    con.execute("insert into sent_only values (true)")
     con.execute(
         "insert into item by name select i.* replace (coalesce(r.dc_plug, i.dc_plug) as dc_plug, "
         "i.dc_plug_is_assumed and r.dc_plug is null as dc_plug_is_assumed) from from_item as i "

@@ -420,8 +420,6 @@ class _Copies:
             part = frame.copy()
             if stem == "inventory" and failure is not None and failure.lines:
                 _break(part, failure.lines, is_one=failure.what == "battery")
-            if stem == "members":
-                part["available"] = False  # so that a copy's kits are judged at its own posts only
             for column in ("event", "member", "kit_owner"):
                 if column in part:
                     part[column] = part[column] + f"#{number}"
@@ -436,7 +434,7 @@ class _Copies:
             for stem, parts in self.parts.items()
             if any(len(part) for part in parts)
         }
-        judged = assess(whole, policy, today, keep_met=False)
+        judged = assess(whole, policy, today, keep_met=False, is_sent_only=True)
         scores = judged.scores()
         scores = scores[scores["subject_kind"] == "post"]
         rank = {word: place for place, word in enumerate(VERDICTS)}
