@@ -389,6 +389,7 @@ def _type_rows(
     _check_orders(stem, typed, orders, raw.lines, findings)
     _check_usual(columns, converted, typed, orders, raw.lines, findings, notices)
     _check_wire(typed, orders, raw.lines, findings)
+    _check_clock(typed, orders, raw.lines, findings)
     _check_key(stem, typed, orders, raw.lines, findings)
     where = {"line": pa.array(raw.lines), "file": column_values.same(file, count, pa.string())}
     return pa.table({**where, **{name: typed[name] for name in columns}})
@@ -516,6 +517,23 @@ def _check_wire(
         findings.add(
             int(lines[row]), orders["wire_mm2"], "wire_mm2", value, problem, "Keep one of the two cells."
         )
+
+
+def _check_clock(
+    typed: dict[str, pa.Array], orders: dict[str, int], lines: Lines, findings: _Findings
+) -> None:
+    """A place and the hours that its clocks differ from UTC must belong together: the dark hours hang on both."""
+    if not {"lat", "lon", "utc_offset_h"} <= orders.keys():
+        return
+    lat, lon, offset = (
+        plain(typed[name]).to_numpy(zero_copy_only=False) for name in ("lat", "lon", "utc_offset_h")
+    )
+    is_apart = usual.clock_apart_h(lat, lon, offset) > usual.CLOCK_H
+    for row in findings.first(np.flatnonzero(is_apart).tolist()):
+        here = float(lat[row]), float(lon[row]), float(offset[row])
+        problem = f"nowhere that clocks are {here[2]:+g} h from UTC"
+        fix = usual.clock_mend(*here)
+        findings.add(int(lines[row]), orders["lon"], "lon", f"{here[1]:g}", problem, fix)
 
 
 def _spoken(value: Any, column: Column) -> str:

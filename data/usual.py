@@ -21,6 +21,13 @@ from data.schema import Column
 BOUNDS = ["least", "usual_least", "usual_most", "most"]
 SAME_WIRE = 1.25
 """Times by which two sections of one wire may differ: 12 AWG is sold as 4 mm2. Common practice."""
+CLOCK_H = 4.0
+"""Hours by which clocks may differ from those of the sun: in the west of China they do by 3, anywhere else by less."""
+POLE_DEG = 80.0
+"""Nearer to a pole any clock is kept."""
+
+
+Degrees = float | npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -139,3 +146,21 @@ def _ways(value: float, column: Column, told: Usual, place: int) -> list[str]:
         if not (meant < least or meant > most)
     ]
     return [*ways, f"{value:g} in {told.beside}"] if told.beside else ways
+
+
+def clock_apart_h(lat: Degrees, lon: Degrees, offset_h: Degrees) -> npt.NDArray[np.float64]:
+    """Hours between a place's clocks and the sun there, at most 12 either way; 0 near the poles. Arguments broadcast."""
+    apart = np.abs((np.asarray(offset_h) - np.asarray(lon) / 15 + 12) % 24 - 12)
+    return np.where(np.abs(lat) > POLE_DEG, 0.0, apart)
+
+
+def clock_mend(lat: float, lon: float, offset_h: float) -> str:
+    """What to write of a place whose clocks cannot be so: a sign that was left out, or two cells that changed places."""
+    ways = {
+        f"lon {-lon:g} (east is positive, west negative)": (lat, -lon, offset_h),
+        f"utc_offset_h {-offset_h:g} (local time less UTC)": (lat, lon, -offset_h),
+    }
+    fit = [way for way, meant in ways.items() if clock_apart_h(*meant) <= CLOCK_H]
+    if not fit and abs(lon) <= POLE_DEG and clock_apart_h(lon, lat, offset_h) <= CLOCK_H:
+        fit = [f"lat {lon:g} and lon {lat:g}"]
+    return f"Write {', or '.join(fit)}." if fit else "Mend lon or utc_offset_h."

@@ -20,7 +20,7 @@ ALONE = 3
 FILES = {
     "inventory": "member,kit,item,kind,dc_plug,dc_plug_far,rf_plug,capacity_ah,tested_ah,tested,charged,swr,fuse_at_m\n"
     + "".join(
-        f"Q1AAA,box,{kind},{kind},genderless_30,genderless_30,so239,20,18,2027-01-10,2027-02-28,1.5,0.1\n"
+        f"Q1AAA,box,{kind},{kind},genderless_30,genderless_30,so239,5,4,2027-01-10,2027-02-28,1.5,0.1\n"
         for kind in KINDS
     ),
     "members": "member,licence_class,carry_limit_kg,walk_limit_km\nQ1AAA,general,9,5\n",

@@ -168,3 +168,50 @@ def test_typical_values_are_usual():
         if column in kinds:
             value, (_, least, most, _) = kinds[column].to_numpy(float), told.bounds[:-1].T
             assert not np.any(((value < least) | (value > most)) & (value > 0)), column
+
+
+def place(lat, lon, offset):
+    row = {"event": "Ride", "starts": "2027-03-08T06:00", "ends": "2027-03-08T14:00"}
+    return sent("events", **row, lat=lat, lon=lon, utc_offset_h=offset)
+
+
+@pytest.mark.parametrize(
+    ("lat", "lon", "offset", "fix"),
+    [
+        (
+            44,
+            71,
+            -5,
+            "Write lon -71 (east is positive, west negative), or utc_offset_h 5 (local time less UTC).",
+        ),
+        (
+            44,
+            -71,
+            5,
+            "Write lon 71 (east is positive, west negative), or utc_offset_h -5 (local time less UTC).",
+        ),
+        (-71, 10, -5, "Write lat 10 and lon -71."),
+        (44, -71, 12, "Mend lon or utc_offset_h."),
+    ],
+)
+def test_clocks_that_a_place_cannot_keep_are_refused(lat, lon, offset, fix):
+    [found] = place(lat, lon, offset).problems
+    assert (found.column, found.problem) == ("lon", f"nowhere that clocks are {offset:+d} h from UTC")
+    assert found.fix == fix
+
+
+# The west of one zone, the east of another, both sides of the date line, summer time at a western coast, the pole.
+@pytest.mark.parametrize(
+    ("lat", "lon", "offset"),
+    [
+        (39.5, 76, 8),
+        (2, -157.4, 14),
+        (-44, -176.5, 13.75),
+        (43.4, -8.4, 2),
+        (52.9, 173.2, -9),
+        (-90, 0, 13),
+        (65, -24, 0),
+    ],
+)
+def test_clocks_that_places_keep_are_taken(lat, lon, offset):
+    assert place(lat, lon, offset).problems == []
