@@ -18,7 +18,16 @@ import pandas as pd
 HERE = Path(__file__).parent / "reference"
 BASES = ("published", "common practice", "estimate")
 YES_NO = frozenset(
-    {"mates", "is_critical", "needs_two_ways", "is_on_foot", "has_hf_voice", "has_vhf", "is_times"}
+    {
+        "mates",
+        "is_critical",
+        "needs_two_ways",
+        "is_on_foot",
+        "is_off_the_road",
+        "has_hf_voice",
+        "has_vhf",
+        "is_times",
+    }
 )
 TEXT = frozenset(
     {

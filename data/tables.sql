@@ -71,7 +71,8 @@ create table event (
 );
 
 -- one row per post of an event; what the coordinator left open stands as the post type's usual value; is_remote: remote by its
--- type, or all is carried there
+-- type, or all is carried there; is_beside_traffic: NULL where nobody said and neither the post type nor the way there, which no
+-- ordinary car takes, says that it is off the road
 create table post (
     post_id integer, event_id integer, event varchar, post varchar, post_type varchar, site varchar, opens timestamp, closes timestamp,
     shift_h double, operators integer default 1, radios integer default 1, bands varchar, modes varchar, rf_watts_min double,

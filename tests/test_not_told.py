@@ -96,3 +96,26 @@ def test_where_the_number_of_batteries_is_asked_it_is_said_how_a_pair_in_series_
     )
     found = [answers("", kit=kit.format(pair)) for pair in ("2,5.9,6.5,100", "1,11.8,13,100")]
     assert [one["no_complete_station"] for one in found] == ["not met", "met"]
+
+
+@pytest.mark.parametrize(
+    ("post_type", "access", "answer"),
+    [
+        ("aid_station", "drive", "not known"), ("sag", None, "not known"), ("mile_marker", "walk", "not known"),
+        ("aid_station", "carry", None), ("aid_station", "4x4", None), ("net_control", "drive", None),
+    ],
+)  # fmt: skip
+def test_traffic_is_asked_where_neither_the_post_type_nor_the_way_there_says_that_there_is_none(
+    post_type: str, access: str | None, answer: str | None
+) -> None:
+    post = {"event": "Ride", "post": "Ford", "post_type": post_type, "access": access}
+    sent = {"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}
+    club = small_club.assess(
+        inventory=small_club.kit("QA1BC", "Bag", small_club.HANDHELD),
+        events=[small_club.EVENT],
+        posts=[post],
+        assignments=[sent],
+    )
+    found = {finding.rule: finding.status for finding in club.findings(with_met=True)}
+    for rule in ("no_hi_vis_beside_traffic", "no_first_aid_beside_traffic"):
+        assert found.get(rule) == answer, rule

@@ -8,7 +8,7 @@ not_known  = "{subject}: people there at once: {people_there}, hi-vis vests in t
 told_by    = "coordinator"
 fix        = "Bring a class 2 vest for each (about 12 to 35 USD) and list all of them in a kit that goes there. Traffic: follow the road authority's rules and the marshals; never direct traffic."
 source     = "23 CFR part 634 and ANSI/ISEA 107 class 2 for workers on foot beside traffic; USDA Forest Service tech tip on high-visibility clothing"
-applies_to = "posts beside traffic, and posts walked to where nobody said, at which more people than kits are at once; the first vest of each kit is asked by no_hi_vis_beside_traffic"
+applies_to = "posts beside traffic, and those where nobody said, at which more people than kits are at once; the first vest of each kit is asked by no_hi_vis_beside_traffic"
 
 [remedy]
 kind = "hi_vis"
@@ -41,4 +41,4 @@ select
     case when l.doubtful <= 0 then true when l.missing > 0 and p.is_beside_traffic then false end as ok
 from least as l
 join post as p using (post_id)
-where (p.is_beside_traffic or p.is_beside_traffic is null and p.access = 'walk') and l.people_there > coalesce(l.kits, 0)
+where coalesce(p.is_beside_traffic, true) and l.people_there > coalesce(l.kits, 0)

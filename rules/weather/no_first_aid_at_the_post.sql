@@ -7,7 +7,7 @@ not_met    = "{subject}: none of the kits there holds a first-aid kit in date."
 not_known  = "{subject}: first-aid kits there: {first_aid_kits}; until when they are good, or whether they are fit for use, is not written down."
 fix        = "Bring one class A kit for the post or the vehicle (about 20 to 45 USD). Use it only as you were taught; give no medical advice."
 source     = "ANSI Z308.1 class A per post or vehicle; common practice"
-applies_to = "posts with somebody assigned, off the traffic or where nobody said; those beside it have no_first_aid_beside_traffic"
+applies_to = "posts off the traffic with somebody assigned; the others have no_first_aid_beside_traffic"
 
 [remedy]
 kind = "first_aid"
@@ -20,5 +20,5 @@ from assignment as a
 join post as p using (post_id)
 left join item as i on i.kit_id = a.kit_id and i.is_usable and i.kind = 'first_aid'
     and is_in_date(i.expires, a.ends)
-where p.is_beside_traffic is distinct from true
+where not p.is_beside_traffic
 group by a.post_id

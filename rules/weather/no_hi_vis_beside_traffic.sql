@@ -8,7 +8,7 @@ not_known  = "{subject}: hi-vis vests in {member}'s {kit}: {vests}; whether they
 told_by    = "coordinator"
 fix        = "Bring a class 2 vest (about 12 to 35 USD) and replace a faded one. Traffic: follow the road authority's rules and the marshals; never direct traffic."
 source     = "23 CFR part 634 and ANSI/ISEA 107 class 2 for workers on foot beside traffic; USDA Forest Service tech tip on high-visibility clothing"
-applies_to = "posts beside traffic, and posts walked to where nobody said; not posts whose traffic is told, nor those beside the own car or off the road"
+applies_to = "posts beside traffic, and those where nobody said, unless their type is off the road or no ordinary car reaches them"
 
 [remedy]
 kind = "hi_vis"
@@ -23,5 +23,5 @@ join post as p using (post_id)
 join kit on kit.kit_id = pk.kit_id
 left join item as i on i.kit_id = pk.kit_id and i.is_usable and i.kind = 'hi_vis'
     and is_in_date(i.expires, pk.ends)
-where p.is_beside_traffic or p.is_beside_traffic is null and p.access = 'walk'
+where coalesce(p.is_beside_traffic, true)
 group by pk.post_kit_id, p.is_beside_traffic
