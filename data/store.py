@@ -215,8 +215,9 @@ class Store:
     def frames_bearing_on(self, member: str, sent: Iterable[upload.Upload] = ()) -> dict[str, pa.Table]:
         """The rows by which a member, their kits and what these hold are judged as they are among everyone's.
 
-        Their own rows, where they or their kits are sent, what is offered of the kinds that they have, and one rehearsal
-        of another's kit, if there is any, as some rules ask whether the club writes rehearsals down.
+        Their own rows, where they or their kits are sent, what is offered of the kinds that they have, and where
+        they have not rehearsed one rehearsal of another's kit, if there is any, as some rules ask whether the club writes
+        rehearsals down.
 
         Parameters
         ----------
@@ -257,10 +258,13 @@ class Store:
             known["events"] = list({one["event"] for one in known["there"]})
             if known["there"]:
                 found |= {stem: stands(stem, where) for stem, where in THERE.items()}
+            kits = {kit for stem in ("inventory", "kits") for kit in found[stem]["kit"].unique().to_pylist()}
+            if not kits.isdisjoint(found["rehearsals"]["kit"].to_pylist()):
+                return found
             another = told("rehearsals", ONE_OF_ANOTHER)
         named = [{**row, "line": 0} for row in another.select(["member", "kit"]).to_pylist()]
-        kits = pa.Table.from_pylist(named, _columns("kits"))
-        for stem, rows in (("rehearsals", another), ("kits", kits)):
+        theirs = pa.Table.from_pylist(named, _columns("kits"))
+        for stem, rows in (("rehearsals", another), ("kits", theirs)):
             found[stem] = pa.concat_tables([found[stem].cast(rows.schema), rows])
         return found
 
