@@ -6,11 +6,11 @@ import numpy as np
 import pandas as pd
 
 from dashboard.standing import Standing
-from rules.facts.power import bank_at_post, inside_ohm, left_by_hour
+from rules.facts.lasting import LONGEST_H, inside_ohm, left_by_hour
+from rules.facts.runtime import bank_at_post
 from rules.physics import battery, discharge
 
 POINTS = 25  # of each battery's curve
-LONGEST_H = 240.0
 SENT = """
     select distinct p.event, p.post, pk.post_kit_id, p.opens from post_kit as pk join post as p using (post_id)
     join kit as k on k.kit_id = pk.kit_id where pk.is_assigned and k.member = ? and k.kit = ? order by p.opens, p.post
@@ -35,7 +35,7 @@ def at_post(now: Standing, post_kit: int) -> pd.DataFrame:
 
     Empty where the kit has no battery, runs on mains, or something is not known. The hours are those of
     the table `runtime`; the curve between follows the rest voltage of each chemistry. Where sun or chargers put something
-    in, what is left hour by hour is what `rules.facts.power` steps through, and the volts are those of that charge.
+    in, what is left hour by hour is what `rules.facts.recharge` steps through, and the volts are those of that charge.
 
     Returns
     -------

@@ -11,7 +11,7 @@ from dashboard.edits import Saved, save
 from dashboard.palette import CHANCES
 from dashboard.standing import Standing
 from dashboard.turns import in_turn
-from rules.facts.power import LONGEST_H
+from rules.facts.lasting import LONGEST_H
 from rules.plans import posts, staffing
 from rules.plans.staffing import Plan
 

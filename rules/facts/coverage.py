@@ -17,7 +17,7 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     where a person's next assignment begins before or when the last one ends, at whichever post of whichever event.
     Who is alone has company at last when somebody comes, be it for an hour; then it begins anew.
     Stations are those that the kits that are there make for the post (`ways.way`), ways those of them that last, at posts that
-    need two (`power.runtime`), radios all of theirs that send on one of
+    need two (`runtime.runtime`), radios all of theirs that send on one of
     its bands and can be fed and heard there, least while somebody is there; what is not known counts for the high end only.
     """
     rows = Select(

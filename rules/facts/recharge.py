@@ -10,7 +10,7 @@ battery that is colder or warmer than its chemistry may be charged: by the hour 
 warmest where it tells both, its place and hours from UTC, else only where both ends let it. The battery is taken to be as
 warm as the air.
 
-What nobody tells counts in the high end of the hours alone (is_hoped; `rules.facts.power.runtime`): a vehicle at a post
+What nobody tells counts in the high end of the hours alone (is_hoped; `rules.facts.runtime.runtime`): a vehicle at a post
 that is driven to, mains, a generator, for whose fuel there is no column, and the place and the warmth of the day, which at
 best let the sun shine and chargers charge all of the time, and the plug of a handheld's 12 V lead.
 """

@@ -29,7 +29,7 @@ def ways(frame: pd.DataFrame, feed: pd.DataFrame) -> pd.DataFrame:
 
     Parameters
     ----------
-    frame : cases of `power.AT_POST`
+    frame : cases of `runtime.AT_POST`
     """
     some = frame[(frame["ways"] > 0) & frame["is_fit"]]
     fed = feed.merge(some[["supply_id", "kit_id", "is_handheld"]].drop_duplicates(), on="supply_id")
@@ -45,7 +45,7 @@ def seats(frame: pd.DataFrame, ways: pd.DataFrame) -> pd.DataFrame:
 
     Parameters
     ----------
-    frame : cases of `power.AT_POST`, by kit at a post, those that suit best and last longest first
+    frame : cases of `runtime.AT_POST`, by kit at a post, those that suit best and last longest first
     ways : of these the ways, with their bank
     """
     some = frame[(frame["at_once"] > 1) & frame["is_fit"]]

@@ -7,7 +7,7 @@ side, whether the voltage is already right for that layer, else from which volts
 Paths in the state graph are stations.
 
 A source suits a radio where it gives what the radio takes and never more; a battery may fall below that, when the radio
-stops before it is empty (`rules.facts.power` says when). A converter must stay inside. Behind other volts, and before a
+stops before it is empty (`rules.facts.lasting` says when). A converter must stay inside. Behind other volts, and before a
 converter, flows the radio's power, at what its lowest converter gives, over these volts and the share that a converter
 gives out: less than the radio's current from a battery of 24 V, more from one of 9 V. Losses count once where one
 converter feeds another, and volts that are not told count as the radio's own. Behind volts that suit the radio flows its

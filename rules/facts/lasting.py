@@ -1,0 +1,223 @@
+"""How long the bank behind a radio lasts: on its own, with what charges it, at low power, in the cold and in the heat."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from rules.facts import recharge
+from rules.facts.power import BUS_V
+from rules.facts.select import Columns, Floats, floats
+from rules.facts.station_graph import join
+from rules.physics import battery as cells
+from rules.physics import discharge
+from rules.policy import Policy
+
+LONGEST_H = 240.0
+"""Hours beyond which nobody asks."""
+STOPPED_BY = {"horizon": "nothing", "energy": "stored energy"}
+UNTOLD = "no figures written down for the radio or what feeds it, or a battery that may not work"
+DEAD = "a battery that was measured at no capacity"
+TOO_COLD = "colder than the figures published for its battery"
+OF_CASE = (
+    "amps_tx", "amps_rx", "amps_idle", "accessory_a", "tx_share", "rx_share", "idle_share", "mode_factor",
+    "temperature_c", "path_ohm",
+)  # fmt: skip
+OF_FEED = (
+    "piece_ah", "quantity", "usable_share", "nominal_v", "charge_left_share", "gain", "stop_v", "peukert", "cell_ohm_ah", "worn_times",
+    "cold_doubles_k",
+)  # fmt: skip
+
+
+class Hours(NamedTuple):
+    """How long N cases are on the air, and on what (`hours_of`)."""
+
+    load_w: Floats
+    energy_wh: Floats
+    hours: Floats
+    limited_by: npt.NDArray[np.object_]
+    recharge_w: Floats
+    short_wh: Floats
+    stop_v: Floats
+
+
+def taken_for_granted(policy: Policy) -> recharge.Taken:
+    return recharge.Taken(*(float(policy.facts[name]) for name in recharge.Taken._fields))
+
+
+def hours_of(cases: Columns, feed: Columns, taken: recharge.Taken | None) -> Hours:
+    """Hours on the air of N cases: on their own as charged today, or at a post, from full, with what charges them there.
+
+    At a post the bank is stepped through the hours from the start of the shift (`rules.facts.recharge`). recharge_w: what
+    sun and chargers spare the bank, on average until the shift ends or the bank is empty; short_wh: what a battery that is
+    not charged would have to add until the shift ends; limited_by: what stops the radio,
+    `nothing` where what is put in carries it past LONGEST_H.
+
+    Parameters
+    ----------
+    cases : columns as `uncharged` and, at a post, `recharge.put_in` read
+    taken : what the policy takes for granted, at a post; None on their own
+    """
+    run, used = uncharged(cases, feed, taken is not None)
+    return run if taken is None else charged_at_post(cases, feed, run, used, taken)[0]
+
+
+def uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[Hours, recharge.Used]:
+    """Hours on the air of N cases that nothing charges meanwhile: columns of supply, duty shares, mode_factor and temperature_c.
+
+    Batteries are used one after another, each piece from full (or, unless `is_fresh`, from what self-discharge has
+    left since its charge date) until it is empty or the radio drops out on transmit; the hours add up. In the pauses of
+    speech the transmitter draws what the receiver does. Of several ways from a battery to the radio the one counts on
+    which it lasts longest; through a converter it gives the current of its nominal volts, losses included, and
+    accessories hang on the lower of the two voltages. The battery that lasts longest tells the voltage, what stops it and
+    at which volts. No battery is 0 h, and so is one that was measured at no capacity; hours that hang on a value not known
+    are NaN, and what ends them says whether it was not told or nobody has published it for that cold.
+    """
+    case, fed = join(*(np.asarray(ids["supply_id"]) for ids in (cases, feed)))
+    n_cases = len(cases["supply_id"])
+    of_case = {name: floats(cases[name]) for name in OF_CASE}
+    talk = of_case["tx_share"] * of_case["mode_factor"]
+    of_case |= {"talk": talk, "quiet": of_case["rx_share"] + of_case["tx_share"] - talk}
+    n = {name: values[case] for name, values in of_case.items()}
+    n |= {name: floats(feed[name])[fed] for name in OF_FEED}
+    chemistry = np.asarray(feed["chemistry"], str)[fed]
+    charge = np.ones(len(fed)) if is_fresh else np.nan_to_num(n["charge_left_share"], nan=1.0)
+    is_dead = n["piece_ah"] == 0
+    piece_ah, charge = np.where(is_dead, 1.0, n["piece_ah"]), np.where(is_dead, 0.0, charge)
+    accessory_a = np.minimum(n["gain"], 1.0) * n["accessory_a"]
+    tx_a, rx_a, idle_a = (n["gain"] * n[state] + accessory_a for state in ("amps_tx", "amps_rx", "amps_idle"))
+    run = discharge.simulate(
+        piece_ah, chemistry, n["temperature_c"], charge,
+        inside_ohm(chemistry, piece_ah, n), n["path_ohm"],
+        tx_a, rx_a, idle_a,
+        n["talk"], n["quiet"], n["idle_share"], n["stop_v"], LONGEST_H, n["nominal_v"],
+        1.0 - n["usable_share"], n["peukert"],
+    )  # fmt: skip
+    each_h, stopped_by = np.where(is_dead, 0.0, run.hours_h), np.where(is_dead, DEAD, run.limit)
+    best = _best(case, np.asarray(feed["item_id"])[fed], each_h)
+    case, fed, charge = case[best], fed[best], charge[best]
+    each_h, stopped_by = each_h[best], stopped_by[best]
+    n = {name: values[best] for name, values in n.items()}
+    hours = each_h * n["quantity"]
+    energy_wh = n["piece_ah"] * n["quantity"] * n["usable_share"] * n["nominal_v"] * charge
+    total_h, total_wh = (
+        np.bincount(case, weights=each, minlength=n_cases).astype(np.float64)
+        for each in (hours, np.nan_to_num(energy_wh))
+    )
+    by_hours = np.lexsort((np.nan_to_num(hours, nan=-1.0), case))
+    has_battery = np.isin(np.arange(n_cases), case)
+    longest = by_hours[np.searchsorted(case, np.flatnonzero(has_battery), side="right") - 1]
+    volts, stop_v, gain = np.full(n_cases, np.nan), np.full(n_cases, np.nan), np.ones(n_cases)
+    limit = np.full(n_cases, "no battery", dtype=object)
+    volts[has_battery], stop_v[has_battery] = n["nominal_v"][longest], n["stop_v"][longest]
+    gain[has_battery] = n["gain"][longest]
+    limit[has_battery] = stopped_by[longest]
+    for word, said in STOPPED_BY.items():
+        limit[limit == word] = said
+    load_a = of_case["amps_tx"] * talk + of_case["amps_rx"] * of_case["quiet"]
+    load_a += of_case["amps_idle"] * of_case["idle_share"]
+    load_a = gain * load_a + np.minimum(gain, 1.0) * of_case["accessory_a"]
+    load_w = load_a * np.nan_to_num(volts, nan=BUS_V)
+    told = sum(values for name, values in n.items() if name != "charge_left_share")
+    is_untold = np.bincount(case, weights=np.isnan(told), minlength=n_cases) > 0
+    limit = np.where(np.isnan(total_h), np.where(is_untold, UNTOLD, TOO_COLD), limit)
+    until_h = np.minimum(total_h, LONGEST_H)
+    short_wh = np.maximum(floats(cases["need_h"]) - until_h, 0.0) * load_w
+    whole = Hours(load_w, total_wh, until_h, limit, np.zeros(n_cases), short_wh, stop_v)
+    return whole, recharge.Used(case, fed, hours, total_h)
+
+
+def charged_at_post(
+    cases: Columns, feed: Columns, run: Hours, used: recharge.Used, taken: recharge.Taken
+) -> tuple[Hours, recharge.PutIn]:
+    """The hours of `uncharged` with what charges the bank at its post, and what that is."""
+    put = recharge.put_in(cases, feed, used, taken)
+    hours, limited_by, short_wh = run.hours.copy(), run.limited_by.copy(), run.short_wh.copy()
+    recharge_w = np.zeros(len(hours))
+    need_h = floats(cases["need_h"])
+    for rows, step_h, charged in recharge.recharged(cases, used.full_h, run.load_w, put, taken, LONGEST_H):
+        hours[rows] = charged.hours_h
+        limited_by[rows[charged.hours_h >= LONGEST_H]] = "nothing"
+        until_h = np.minimum(need_h[rows], charged.hours_h)
+        spared_h = recharge.left_at(until_h, step_h, charged.left_h) + until_h - used.full_h[rows]
+        short_wh[rows] = charged.short_h * run.load_w[rows]
+        recharge_w[rows] = run.load_w[rows] * spared_h / until_h
+    return run._replace(hours=hours, limited_by=limited_by, recharge_w=recharge_w, short_wh=short_wh), put
+
+
+def _best(case: npt.NDArray[np.intp], item_id: npt.NDArray[Any], hours: Floats) -> npt.NDArray[np.intp]:
+    """Places of the pairs of case and battery with the most hours (what is not known is least), by case and battery."""
+    order = np.lexsort((np.nan_to_num(hours, nan=-1.0), item_id, case))
+    is_last = np.ones(len(order), dtype=bool)
+    is_last[:-1] = (np.diff(case[order]) != 0) | (np.diff(item_id[order]) != 0)
+    return order[is_last]
+
+
+def inside_ohm(chemistry: npt.NDArray[np.str_], piece_ah: Floats, n: Mapping[Any, Floats]) -> Floats:
+    """Internal resistance (ohm) of one piece of each battery as old and as cold as it is.
+
+    Parameters
+    ----------
+    n : nominal_v, cell_ohm_ah, temperature_c, worn_times and cold_doubles_k, by name
+    """
+    ohm = cells.internal_resistance_ohm(
+        chemistry, piece_ah, n["nominal_v"], n["cell_ohm_ah"], n["temperature_c"], n["cold_doubles_k"]
+    )
+    return np.asarray(n["worn_times"] * ohm)
+
+
+def at_low_power(
+    cases: Columns, feed: Columns, taken: recharge.Taken | None, is_asked: npt.NDArray[np.bool_]
+) -> Floats:
+    """Hours of the same N cases with the radio at its low power, NaN where not asked or where its current there is not told.
+
+    Worked out anew: low power saves less current than the watts say, a battery gives more at less current, and the
+    voltage sags less. Right as far as `discharge.simulate` is, for a radio that draws what was told at that setting.
+    """
+    amps = floats(cases["amps_tx_low"])
+    rows = np.flatnonzero(is_asked & ~np.isnan(amps))
+    hours = np.full(len(amps), np.nan)
+    if len(rows):
+        read = ("supply_id", "need_h", *OF_CASE, *(() if taken is None else recharge.OF_CASE))
+        some = {name: np.asarray(cases[name])[rows] for name in read} | {"amps_tx": amps[rows]}
+        hours[rows] = hours_of(some, feed, taken).hours
+    return hours
+
+
+def ranged(hours: Floats, cases: Columns, policy: Policy) -> dict[str, npt.NDArray[Any]]:
+    """The low and high ends: each assumed side of the budget, load and bank, widens the range by the policy's share."""
+    share = float(policy.facts["range_share"])
+    widths = floats(cases["is_load_assumed"]) + floats(cases["is_bank_assumed"])
+    return {
+        "runtime_low_h": hours * (1 - share) ** widths,
+        "runtime_high_h": hours * (1 + share) ** widths,
+        "how": np.where(widths > 0, "assumed", "told"),
+    }
+
+
+def in_any_weather(
+    cases: Columns, low_h: Floats, high_h: Floats, feed: Columns, taken: recharge.Taken | None, policy: Policy
+) -> tuple[Floats, Floats]:
+    """The low and high ends of the hours of cases widened to those of a cold and of a warm day."""
+    for name in ("cold_day_c", "warm_day_c"):
+        day = {str(column): cases[str(column)] for column in cases}
+        day["temperature_c"] = np.full(len(low_h), float(policy.facts[name]))
+        day["warmest_c"] = np.full(len(low_h), np.nan)
+        ends = ranged(hours_of(day, feed, taken).hours, day, policy)
+        low_h, high_h = np.fmin(low_h, ends["runtime_low_h"]), np.fmax(high_h, ends["runtime_high_h"])
+    return low_h, high_h
+
+
+def left_by_hour(case: pd.DataFrame, feed: pd.DataFrame, policy: Policy) -> tuple[Floats, Floats] | None:
+    """Hours since the start of a shift, and what is left then in the bank of `bank_at_post` (h of load); None where nothing charges it."""
+    run, used = uncharged(case, feed, True)
+    taken = taken_for_granted(policy)
+    put = recharge.put_in(case, feed, used, taken)
+    for rows, step_h, charged in recharge.recharged(case, used.full_h, run.load_w, put, taken, LONGEST_H):
+        if len(rows):
+            return step_h * np.arange(len(charged.left_h), dtype=np.float64), charged.left_h[:, 0]
+    return None

@@ -1,0 +1,367 @@
+"""Time on the air: of each kit as it stands today, and of each at its posts."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import duckdb
+import numpy as np
+import pandas as pd
+import pyarrow as pa
+
+from rules.facts import lasting, recharge, sharing
+from rules.facts.power import mated
+from rules.facts.select import columns, floats, table
+from rules.policy import Policy
+
+OF_HOURS = ("load_w", "energy_wh", "runtime_h", "limited_by", "recharge_w", "short_wh")
+OF_RUNTIME = (
+    "post_kit_id", "radio_item_id", "duty", "amps_tx", *OF_HOURS, "runtime_low_h", "runtime_high_h", "hoped_h", "untold", "need_h", "elsewhere_h", "is_on_mains",
+    "low_power_w", "low_power_h", "is_load_assumed", "how", "lines", "is_second", "ways_low", "ways_high",
+)  # fmt: skip
+PLENTY = 4.0
+"""Times the hours of a shift beyond which nobody asks what low power would add; common practice plans for 1.25 times."""
+UNTOLD_THERE = (
+    "whether the post has mains", "whether a vehicle stays there", "the plug of the handheld's 12 V lead", "whether the generator has fuel for all of it",
+    "the place, hours from UTC or warmest of the event", "the figures of its batteries",
+)  # fmt: skip
+"""What decides how a bank is charged at its post, where nobody tells it."""
+AT_POST = """
+    with car as (
+        select kit_id, max(amps_rated) filter (kind in ('socket_lead', 'clip_lead')) as car_lead_a,
+            max(amps_rated) filter (kind = 'boost_converter') as booster_a,
+            arg_max((volts_min + volts_max) / 2, amps_rated) filter (kind = 'boost_converter') as booster_v,
+            max(amps_rated) filter (kind = 'inverter') as inverter_a,
+            max(amps_rated * volts_min) filter (kind = 'generator') as plant_w
+        from item
+        where is_usable and kind in ('socket_lead', 'clip_lead', 'boost_converter', 'inverter', 'generator')
+        group by kit_id
+    ), eliminator as (
+        select kit_id, amps_rated, unnest(case when dc_plug = 'pack_latch' then [dc_plug_far] when dc_plug_far = 'pack_latch' then [dc_plug] else [dc_plug, dc_plug_far] end) as plug
+        from item where is_usable and kind = 'handheld_dc_lead'
+    ), handheld_lead as (   -- straight into a vehicle, maybe so, or by a lead of the kit that goes there
+        select e.kit_id, max(e.amps_rated) filter (e.plug in ('j563_male', 'clips')) as handheld_plug_a,
+            max(e.amps_rated) filter (e.plug is null) as handheld_open_a,
+            max(e.amps_rated) filter (l.kit_id is not null and coalesce(list_contains($mating, e.plug || ' ' || l.plug), true)) as handheld_lead_a
+        from eliminator as e left join (
+            select kit_id, case when dc_plug in ('j563_male', 'clips') then dc_plug_far else dc_plug end as plug
+            from item where is_usable and kind in ('socket_lead', 'clip_lead')
+        ) as l using (kit_id) group by e.kit_id
+    ), plant as (
+        select pk.post_id, max(plant_w) as plant_w from post_kit as pk join car using (kit_id) where pk.is_assigned group by pk.post_id
+    ), cut as (
+        select post_id, moment as starts, lead(moment) over (partition by post_id order by moment) as ends
+        from (select distinct post_id, unnest([starts, ends]) as moment from post_kit where is_assigned)
+    ), alongside as (   -- kits that could help a kit at the thinnest hour of its own
+        select post_kit_id, min(others) as others from (
+            select pk.post_kit_id, count(*) filter (pk.has_mode is distinct from false) over (partition by c.post_id, c.starts)
+                - case when pk.has_mode is distinct from false then 1 else 0 end as others
+            from cut as c join post_kit as pk on pk.post_id = c.post_id and pk.is_assigned and pk.kit_id is not null
+                and pk.starts <= c.starts and pk.ends >= c.ends
+        ) group by post_kit_id
+    ), charged as (
+        select kit_id, bool_or(has_mains_supply) as has_supply, max(bank_ah) / nullif(max(charger_a), 0) as charge_h
+        from supply left join feed using (supply_id) group by kit_id
+    ), sent as (   -- shifts on battery, and whether mains charge the kit there
+        select pk.*, coalesce(p.has_mains and c.charge_h <= pk.need_h, false) as is_refilled
+        from post_kit as pk join post as p using (post_id) join charged as c using (kit_id)
+        where pk.is_assigned and not coalesce(p.has_mains and c.has_supply, false)
+    ), turn as (   -- the charge on which a kit runs them, of kits that have several
+        select post_kit_id, count(*) filter (is_fresh) over (partition by kit_id order by starts, post_kit_id) as charge
+        from (
+            select *, is_refilled or coalesce(lag(is_refilled) over one_by_one, false)
+                or starts - max(ends) over (one_by_one rows between unbounded preceding and 1 preceding) >= to_minutes(cast(60 * $home as integer)) as is_fresh
+            from sent window one_by_one as (partition by kit_id order by starts, post_kit_id)
+            qualify min(starts) over (partition by kit_id) < max(starts) over (partition by kit_id)
+        )
+    ), mains as (
+        select kit_id, sum(quantity) as supplies from item
+        where is_usable and kind in ('supply_30a', 'power_station') group by kit_id
+    ), at_post as (
+    select pk.post_kit_id, pk.need_h, turn.charge, pk.is_assigned, pk.starts, pk.ends, s.* replace (
+            case when p.power_setting = 'low' then coalesce(s.amps_tx_low, s.amps_tx) else s.amps_tx end as amps_tx,
+            case when p.power_setting = 'low' then s.is_low_load_assumed else s.is_load_assumed end as is_load_assumed
+        ), p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
+        coalesce(e.temp_min_c, $warm) as temperature_c, e.temp_min_c is null as is_weather_assumed, e.temp_max_c as warmest_c,
+        coalesce(p.has_vehicle, false) as has_vehicle, coalesce(p.has_vehicle, p.access = '4x4' or p.access = 'drive' and not p.is_on_foot or p.post_type = 'sag', false) as may_have_vehicle,
+        0.0 as generator_w, false as is_hoped, coalesce(greatest(car.plant_w, plant.plant_w), 0) as plant_w, car.* exclude (kit_id, plant_w), held.* exclude (kit_id), m.mode_factor, coalesce(p.has_mains, false) as has_mains,
+        coalesce(p.has_mains, false) and s.has_mains_supply as is_on_mains, p.has_mains is null and not p.is_on_foot and p.post_type is distinct from 'sag' as may_have_mains,
+        coalesce(w.stations_low, 0) as stations_low, coalesce(w.stations_high, 1) as stations_high,
+        f.item_id is not null and (f.is_band and f.is_mode) is distinct from false and stations_high > 0 as is_fit, coalesce(f.is_band and f.is_mode, false) as is_sure,
+        case when not is_fit then 0 when f.is_band and f.is_mode and f.is_strong then 4 when f.is_strong is distinct from false then 3
+            when f.is_band and f.is_mode then 2 else 1 end as suits,
+        i.quantity as radios, coalesce(mains.supplies, 0) as supplies,
+        case when pk.is_assigned and p.needs_two_ways then stations_high else 0 end as ways,
+        cast(greatest(p.radios - greatest(coalesce(alongside.others, 0), case when p.needs_two_ways then 1 else 0 end), 1) as integer) as at_once,
+        e.lat, e.lon, pk.starts - to_minutes(cast(60 * e.utc_offset_h as integer)) as starts_utc
+    from post_kit as pk join post as p using (post_id) join event as e using (event_id)
+    join supply as s on s.kit_id = pk.kit_id join item as i on i.item_id = s.radio_item_id
+    left join want on want.post_id = pk.post_id
+    left join suit as f on f.want_id = want.want_id and f.item_id = s.radio_item_id
+    left join way as w on w.post_kit_id = pk.post_kit_id left join alongside on alongside.post_kit_id = pk.post_kit_id
+    left join mains on mains.kit_id = pk.kit_id
+    join post_talk as m on m.post_id = p.post_id
+    left join car on car.kit_id = pk.kit_id left join handheld_lead as held on held.kit_id = pk.kit_id left join plant on plant.post_id = pk.post_id
+    left join turn on turn.post_kit_id = pk.post_kit_id
+    ), loaded as (
+        select *, amps_tx * tx_share * mode_factor + amps_rx * (rx_share + tx_share * (1 - mode_factor)) + amps_idle * idle_share + accessory_a as load_a
+        from at_post
+    ), summed as (
+        select * exclude (charge, load_a) replace (coalesce(case when charge is not null then
+                sum(need_h * load_a) over (partition by supply_id, charge) / nullif(load_a, 0) end, need_h) as need_h), need_h as own_h
+        from loaded
+    )
+    select * exclude (own_h), round(need_h - own_h, 6) as elsewhere_h from summed
+"""
+"""Every kit at its posts with each radio that could be used there: how well it suits (is_fit: does bands and modes on a whole
+station, or may; suits: best is most), how many of the kit's radios are on at once (at_once: those that the post plans, but one
+for each kit beside it, and at least one where it needs two ways: a second way stands by; one that is not sent is taken to be there
+alone) and up to how many ways on the air the kit may be there (ways: 0 where it is not sent, or one is enough). A kit that is sent to several posts one after another with less than a night at home between (the policy's hours) runs them all on
+one charge: need_h is the sum, elsewhere_h what of it is elsewhere, in hours of the load here; unless it hangs on mains there, or chargers
+fill it at a post with mains. starts_utc is NULL where the event tells no hours from UTC."""
+
+
+def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
+    """Hours on the air of each kit's main radio as it stands today, at the policy's duty profile.
+
+    The bank holds what self-discharge has left since its charge date; without a date it is taken as full, and marked
+    assumed. At the policy's temperature, with the range of a cold and a warm day: how says what the figures rest on.
+    """
+    cases = columns(
+        con,
+        """
+        select s.* replace (s.is_bank_assumed or s.is_charge_assumed as is_bank_assumed),
+            d.duty, d.tx_share, d.rx_share, d.idle_share, 1.0 as mode_factor, $temperature_c as temperature_c,
+            coalesce(k.hours, case when s.is_handheld then $handheld_hours else $hours end) as need_h
+        from supply as s join kit as k using (kit_id), (from duty where duty = $duty) as d
+        where s.is_main
+        """,
+        {
+            "duty": policy.facts["kit_duty"],
+            "temperature_c": policy.facts["assumed_temperature_c"],
+            "hours": policy.facts["kit_hours"],
+            "handheld_hours": policy.facts["handheld_hours"],
+        },
+    )
+    feed = columns(con, "from feed")
+    run = lasting.hours_of(cases, feed, None)
+    told = {name: cases[name] for name in ("kit_id", "duty", "need_h", "lines")}
+    worked_out = dict(zip(("load_w", "energy_wh", "runtime_h", "limited_by"), run[:4], strict=True))
+    is_short = run.hours < floats(cases["need_h"])
+    worked_out["low_power_h"] = lasting.at_low_power(cases, feed, None, is_short)
+    worked_out["stop_v"] = run.stop_v
+    worked_out["low_power_w"] = np.where(is_short, floats(cases["rf_watts_low"]), np.nan)
+    ranged = lasting.ranged(run.hours, cases, policy)
+    ends = (ranged["runtime_low_h"], ranged["runtime_high_h"])
+    ranged["runtime_low_h"], ranged["runtime_high_h"] = lasting.in_any_weather(
+        cases, *ends, feed, None, policy
+    )
+    return {"kit_runtime": table(told | worked_out | ranged)}
+
+
+def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
+    """Hours on the air of each kit at each post: the radio of the kit that suits it best and lasts longest.
+
+    Charged the day before; at the event's lowest temperature (the policy's where none is told, with the range of a cold
+    and a warm day). From the start of the shift on, sun, chargers and a vehicle put in what `rules.facts.recharge` says;
+    the sun needs the event's place and hours from UTC. The high end is at least the hours where all is well that nobody
+    tells of the post and its event (hoped_h): mains, a vehicle that may stay, a generator that has fuel, the place and the
+    warmth of the day. Mains where the post has mains and the kit a supply; not known where nobody tells of mains. Where
+    the post transmits at low power the radio draws what it draws there; one that does not tell is taken at full power,
+    and marked assumed.
+
+    A radio suits that stands on a whole station for the post and has its power (`ways.suit`). Where the post plans several
+    radios, those of a kit that are on at once share its batteries (`sharing`), all at the duty of the post; its hours are
+    those of the best. The best stations of all kits that are there are ranked hour by hour by how they suit and last: the post
+    hangs on the first, and a kit that is never first is second. A kit that is not sent is taken to be there alone.
+
+    Where the post needs two ways, those of a kit that is sent are the most of its complete stations there that last its hours
+    all at once, each on batteries of its own: at least those that do at the low end of their hours, and at most those
+    that may at the high end.
+    """
+    alone, feed = _stations(con, policy)
+    ways = sharing.ways(alone, feed)
+    together, feed = _together(alone, ways, feed, policy)
+    frame = _best_at_post(alone, together)
+    frame = frame.assign(is_second=frame["is_assigned"] & ~frame["post_kit_id"].isin(_firsts(con, frame)))
+    frame = frame.merge(_ways(ways, together[together["is_way"]]), how="left", on="post_kit_id")
+    is_short = frame["runtime_h"].lt(PLENTY * frame["need_h"]) & ~frame["is_on_mains"]
+    frame["low_power_h"] = lasting.at_low_power(
+        frame, feed, lasting.taken_for_granted(policy), is_short.to_numpy(bool)
+    )
+    frame["low_power_w"] = frame["rf_watts_low"].where(is_short)
+    frame["is_on_mains"] = (
+        frame["is_on_mains"].astype("boolean").mask(frame["may_have_mains"] & frame["has_mains_supply"])
+    )
+    return {"runtime": frame[list(OF_RUNTIME)]}
+
+
+def _stations(
+    con: duckdb.DuckDBPyConnection, policy: Policy, post_kit_id: int | None = None
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """The stations of each kit at each post with their hours, each with all of its kit's batteries, best first; and the fact feed.
+
+    Parameters
+    ----------
+    post_kit_id : of one kit at a post alone, unless None
+    """
+    one = "where post_kit_id = $post_kit" if post_kit_id is not None else ""
+    values = {
+        "warm": policy.facts["assumed_temperature_c"],
+        "home": policy.facts["home_h"],
+        "mating": mated(),
+        "post_kit": post_kit_id,
+    }
+    frame = con.execute(
+        AT_POST + one, {name: value for name, value in values.items() if value is not None}
+    ).df()
+    feed = con.execute("from feed").df()
+    return _best_first(_lasting(frame, feed, lasting.taken_for_granted(policy), policy)), feed
+
+
+def _together(
+    alone: pd.DataFrame, ways: pd.DataFrame, feed: pd.DataFrame, policy: Policy
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """The stations that are on at once (`sharing.seats`) with their hours, and feed with the banks of each."""
+    several = sharing.seats(alone, ways)
+    if several.empty:
+        return several, feed
+    several, own = sharing.dealt(several, feed, lasting.uncharged(several, feed, True)[1])
+    feed = pd.concat([feed, own], ignore_index=True)
+    return _lasting(several, feed, lasting.taken_for_granted(policy), policy), feed
+
+
+def _lasting(frame: pd.DataFrame, feed: pd.DataFrame, taken: recharge.Taken, policy: Policy) -> pd.DataFrame:
+    """The cases with their hours on the air and what follows from them."""
+    run, used = lasting.uncharged(frame, feed, True)
+    charged, _ = lasting.charged_at_post(frame, feed, run, used, taken)
+    worked_out = dict(zip(OF_HOURS, charged[:6], strict=True))
+    frame = frame.assign(**worked_out, **lasting.ranged(charged.hours, frame, policy))
+    is_assumed = frame["is_weather_assumed"].to_numpy(bool)
+    if is_assumed.any():
+        low_h, high_h = (frame[name].to_numpy(copy=True) for name in ("runtime_low_h", "runtime_high_h"))
+        low_h[is_assumed], high_h[is_assumed] = lasting.in_any_weather(
+            frame[is_assumed], low_h[is_assumed], high_h[is_assumed], feed, taken, policy
+        )
+        frame["runtime_low_h"], frame["runtime_high_h"] = low_h, high_h
+        frame["how"] = frame["how"].mask(is_assumed, "assumed")
+    frame.loc[frame["is_on_mains"], "limited_by"] = "mains"
+    _hope(frame, feed, run, used, taken)
+    return frame
+
+
+def _hope(
+    frame: pd.DataFrame, feed: pd.DataFrame, run: lasting.Hours, used: recharge.Used, taken: recharge.Taken
+) -> None:
+    """Add the hours where all is well that nobody tells of the post and its event (hoped_h), what that is (untold), and raise the high end to them.
+
+    Mains supplies run on a generator as well, as long as there is fuel.
+    """
+    plug_a = np.fmax(frame["handheld_plug_a"], frame["handheld_open_a"])
+    hoped = frame.assign(
+        handheld_plug_a=plug_a,
+        has_vehicle=frame["may_have_vehicle"], generator_w=frame["plant_w"],
+        has_mains=frame["may_have_mains"] | frame["has_mains"], is_hoped=True,
+    )  # fmt: skip
+    charged, put = lasting.charged_at_post(hoped, feed, run, used, taken)
+    has_supply, may_have_mains, has_mains, has_vehicle, is_on_mains = (
+        frame[name].to_numpy(bool) for name in ("has_mains_supply", "may_have_mains", "has_mains", "has_vehicle", "is_on_mains")
+    )  # fmt: skip
+    plant_w = frame["plant_w"].to_numpy(float)
+    is_fed = has_supply | put.by_mains
+    is_open = [
+        is_fed & may_have_mains,
+        put.by_vehicle & ~has_vehicle,
+        put.by_vehicle
+        & frame["is_handheld"].to_numpy(bool)
+        & (frame["handheld_open_a"] > 0).to_numpy(bool)
+        & frame["handheld_lead_a"].isna().to_numpy(bool),
+        is_fed & (plant_w > 0) & ~has_mains,
+        put.by_weather,
+        put.is_some & np.isnan(run.hours),
+    ]
+    runs = has_supply & (may_have_mains | (run.load_w < plant_w * taken.converter_share))
+    untold = np.full(len(frame), None, dtype=object)
+    for row in np.flatnonzero(np.any(is_open, axis=0) & ~is_on_mains):
+        words = (word for word, at in zip(UNTOLD_THERE, is_open, strict=True) if at[row])
+        untold[row] = f"nobody tells {', '.join(words)}"
+    frame["untold"] = untold
+    frame["hoped_h"] = np.where(runs, lasting.LONGEST_H, charged.hours)
+    frame["runtime_high_h"] = np.maximum(frame["runtime_high_h"], frame["hoped_h"])
+
+
+def _best_first(frame: pd.DataFrame) -> pd.DataFrame:
+    """By kit at a post the cases that suit best, on mains or longest, first."""
+    order = ["post_kit_id", "suits", "is_on_mains", "runtime_h", "radio_item_id"]
+    is_up = [True, False, False, False, True]
+    return frame.sort_values(order, ascending=is_up, na_position="last", ignore_index=True)
+
+
+def _best_at_post(alone: pd.DataFrame, together: pd.DataFrame) -> pd.DataFrame:
+    """The best station of each kit at a post; where it has several on at once that the post plans, the best of these."""
+    planned = together[~together["is_way"]]
+    if len(planned):
+        rest = alone[~alone["post_kit_id"].isin(planned["post_kit_id"])]
+        alone = _best_first(pd.concat([rest, planned], ignore_index=True))
+    return alone.drop_duplicates("post_kit_id")
+
+
+def _firsts(con: duckdb.DuckDBPyConnection, best: pd.DataFrame) -> pd.Series:
+    """Kits at a post (post_kit_id) that are sent and whose station is the best there for some of the time.
+
+    Of equals the first by name, which copies keep (`rules.plans.trials`).
+    """
+    con.register("lasting", best)
+    first = con.execute(
+        """
+        with sent as (
+            select post_kit_id, post_id, starts, ends, suits, is_on_mains, coalesce(runtime_h, 0) as hours, kit.member, kit.kit
+            from lasting join kit using (kit_id) where is_assigned
+        ), cut as (
+            select post_id, moment as begins, lead(moment) over (partition by post_id order by moment) as until
+            from (select distinct post_id, unnest([starts, ends]) as moment from sent)
+        )
+        select distinct on (c.post_id, c.begins) post_kit_id
+        from cut as c join sent as s on s.post_id = c.post_id and s.starts <= c.begins and s.ends >= c.until
+        order by c.post_id, c.begins, suits desc, is_on_mains desc, hours desc, member, kit
+        """
+    ).df()["post_kit_id"]
+    con.unregister("lasting")
+    return first
+
+
+def _ways(alone: pd.DataFrame, together: pd.DataFrame) -> pd.DataFrame:
+    """How many ways on the air of a kit last their hours, at once: post_kit_id, ways_low, ways_high.
+
+    Radios that share no batteries add up, of those that share some the most that last together count; no more than there
+    are complete stations that share no item. Each radio that does not last may take one of these away, as others may
+    stand on one antenna; then one is there for certain.
+
+    Parameters
+    ----------
+    alone : the stations of kits that may be ways, each by itself, with the bank that they share (`sharing.ways`)
+    together : several at once, by lot (`sharing.seats`)
+    """
+    rows = pd.concat([alone.assign(lot=-1 - np.arange(len(alone))), together], ignore_index=True)
+    low = rows["is_on_mains"] | rows["runtime_low_h"].ge(rows["need_h"])
+    high = rows["is_on_mains"] | ~rows["runtime_high_h"].lt(rows["need_h"])
+    by = [rows[name] for name in ("post_kit_id", "bank", "lot")]
+    at_once = pd.DataFrame({"ways_low": low & rows["is_sure"], "ways_high": high}).groupby(by).sum()
+    lasting = at_once.groupby(level=[0, 1]).max().groupby(level=0).sum()
+    there = alone.drop_duplicates("post_kit_id").set_index("post_kit_id")
+    is_end = alone["is_sure"].to_numpy(bool) & ~low.to_numpy(bool)[: len(alone)]
+    ends = (alone["radios"] * is_end).groupby(alone["post_kit_id"]).sum()
+    sure = (there["stations_low"] - ends).clip(lower=lasting["ways_low"].clip(upper=1))
+    lasting["ways_low"] = lasting["ways_low"].clip(upper=there["stations_low"]).clip(upper=sure)
+    lasting["ways_high"] = lasting["ways_high"].clip(upper=there["stations_high"])
+    return lasting.reset_index()
+
+
+def bank_at_post(
+    con: duckdb.DuckDBPyConnection, policy: Policy, post_kit_id: int
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """The station of a kit at a post whose hours the fact runtime tells, as one case, and its batteries as rows of feed."""
+    alone, feed = _stations(con, policy, post_kit_id)
+    together, feed = _together(alone, sharing.ways(alone, feed), feed, policy)
+    case = _best_at_post(alone, together)
+    return case, feed[feed["supply_id"].isin(case["supply_id"])]
