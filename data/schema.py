@@ -518,7 +518,7 @@ class Events(Told):
     storm_watch: str = word(
         "Storm watch", "What tells that a storm comes.", ("weather_service", "radar", "spotters", "none")
     )
-    briefed: DateTime = date("Briefed", "Day of the briefing.")
+    briefed: DateTime = done("Briefed", "Day of the briefing; one to come counts once it is there.")
     channel: str = text("Channel", "Name of the channel on which the net runs.")
     channel_alternate: str = text("Alternate channel", "Channel to go to when the first one fails.")
     channel_simplex: str = text("Simplex channel", "Channel that needs no repeater.")
@@ -569,7 +569,9 @@ class Posts(Told):
     access: str = word("Access", "How the post is reached.", ("drive", "walk", "carry", "4x4"))
     carry_limit_kg: float = number("Carry limit", "Most that can be carried there.", "kg", 0, 1000)
     walk_km: float = number("Walk", "Walk from the nearest road.", "km", 0, 100)
-    mains: pd.BooleanDtype = yes_no("Mains", "Mains power is there, or a generator with fuel for all of the time.")
+    mains: pd.BooleanDtype = yes_no(
+        "Mains", "Mains power is there, or a generator with fuel for all of the time."
+    )
     rf_grade: str = word("Radio path", "How well the post hears and is heard.", ("good", "marginal", "poor"))
     mast_m: float = number("Mast height", "Height of the mast to be raised; 0 where none is.", "m", 0, 100)
     power_line_m: float = number("Power line", "Distance to the nearest power line.", "m", 0, 100_000)

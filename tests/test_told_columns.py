@@ -189,16 +189,23 @@ def test_the_day_of_the_review_says_which_days_are_to_come() -> None:
     assert said(date(2026, 11, 29)) == ["not known", "not known"]
 
 
+def test_a_briefing_that_is_planned_counts_once_it_is_over() -> None:
+    text = "event,starts,ends,briefed\nBrook Walk,2027-03-06T08:00,2027-03-06T14:00,2027-03-01\n"
+    frames = {"events": upload.read("events.csv", text.encode()).frame}
+
+    def said(today: date) -> list[str]:
+        told = engine.assess(frames, today=today).findings(with_met=True)
+        return [one.sentence for one in told if one.rule == "briefing_not_held" and one.status != "met"]
+
+    assert said(date(2027, 2, 20)) == ["Brook Walk: no briefing that was held is written down."]
+    assert said(date(2027, 3, 1)) == []
+
+
 def test_what_may_be_to_come_is_not_taken_as_done() -> None:
     done = {name for stem in schema.FILES for name, column in schema.columns(stem).items() if column.is_done}
     days = {
         name for stem in schema.FILES for name, column in schema.columns(stem).items()
         if column.form in (schema.DATE, schema.YEAR_OR_DATE)
     }  # fmt: skip
-    to_come = {name for name in days if name.endswith("expires")} | {
-        "due",
-        "out",
-        "briefed",
-        "date",
-    }
+    to_come = {name for name in days if name.endswith("expires")} | {"due", "out", "date"}
     assert days - done == to_come
