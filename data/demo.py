@@ -68,6 +68,7 @@ ROLE = {
 }
 SEATS = {"net_control": 2, "remote": 2, "medical": 2}
 ONE_PENCIL = ("QN4MST", "Evening bag")
+NOT_ASKED = "QL3HMN"  # whom nobody has asked whether they work alone
 UNSTAFFED = {("Barley Ford Half Marathon", "Mile 11"), ("Tinder Lane Lantern Parade", "Corner 7")}
 # Which packs fit whose handheld: the word of a member is found by the letters of the call sign.
 PACK_FAMILIES = ("red", "blue", "green", "red", "grey", "blue", "red")
@@ -363,6 +364,8 @@ def _member(own: Row, chance: random.Random) -> Row:
         "training": "is100 is200 is700 is800" if is_keen else "is100 is700",
     }
     told = _some(usual, 0.97 if is_keen else 0.6, chance)
+    if own["member"] != NOT_ASKED:
+        told.setdefault("solo_ok", "yes")
     told |= {"licence_expires": chance.randint(500, 3300), "last_on_air": -chance.randint(3, 60)} | own
     return {column: None if value == "-" else value for column, value in told.items()}
 

@@ -2,7 +2,7 @@
 title      = "Close to two of the member's limits"
 subject    = "post_kit"
 severity   = "blocks"
-why        = "One thing near a limit is talked over; two at once are how people get hurt."
+why        = "One thing near a limit is talked over; two at once are how people get hurt, and a limit that is not written may be passed already."
 not_met    = "{subject}: {near_limits} things come close to or pass what {member} has set: {near}."
 not_known  = "{subject}: {member} has set no limit for what the post asks: {unset_limits}."
 told_by    = "coordinator"
@@ -21,7 +21,7 @@ select
     h.post_kit_id               as subject,
     h.near_limits, h.near, h.unset_limits,
     [m.line]                    as lines,
-    case when h.near_limits >= $least then false when h.near_limits + h.limits_unset < $least then true end as ok
+    case when h.near_limits >= $least then false when h.limits_unset = 0 then true end as ok
 from hardship as h
 join post_kit as pk using (post_kit_id)
 join member as m on m.member_id = pk.member_id
