@@ -128,11 +128,12 @@ create table practice (
     kit_id integer, ladder integer default 0, last_rehearsed date, trips_back integer, longest_battery_h double
 );
 
--- one row per person sent to a post: the fewest others who are there at the same time; which shift of theirs it belongs to,
--- at whichever posts until they have rested, and the most hours of that which lie within 24
-create table company (
-    assignment_id integer, post_id integer, member_id integer, others integer, shift_no integer default 1, shift_h double
-);
+-- one row per person sent to a post: the fewest others who are there at the same time
+create table company (assignment_id integer, post_id integer, member_id integer, others integer);
+
+-- one row per person sent to a post: which shift of theirs it belongs to, at whichever posts until they have rested, and the
+-- most hours of that which lie within 24
+create table shift (assignment_id integer, post_id integer, member_id integer, shift_no integer default 1, shift_h double);
 
 -- one row per row of post_kit: until when its member is there themselves, in company or not, for how many dark hours and with
 -- which licence; and whether the kit, in whosever hands, is there with one person alone, and its dark hours

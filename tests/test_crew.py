@@ -123,7 +123,7 @@ def test_the_same_person_twice_is_no_company(con: duckdb.DuckDBPyConnection) -> 
 
 def shifts(con: duckdb.DuckDBPyConnection, policy: str = "") -> list[float]:
     """Hours of the shift that each assignment is a part of."""
-    frame = made(con, crew.company(con, Policy.parse(policy), TODAY)["company"])
+    frame = made(con, crew.shift(con, Policy.parse(policy), TODAY)["shift"])
     return [float(hours) for hours in frame.sort_values("assignment_id")["shift_h"]]
 
 

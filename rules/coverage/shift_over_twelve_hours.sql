@@ -18,5 +18,5 @@ select
     post_id                         as subject,
     max(shift_h)                    as longest_shift_h,
     max(shift_h) <= $most_h         as ok
-from company
+from shift
 group by post_id

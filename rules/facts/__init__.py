@@ -57,6 +57,7 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
     posts.darkness: (),
     runtime.runtime: ("post_kit", "suit", "supply", "way"),
     crew.company: (),
+    crew.shift: (),
     crew.watch: ("company", "post_kit"),
     crew.hardship: ("post_kit", "watch"),
     coverage.coverage: ("post_kit", "runtime", "suit", "way"),

@@ -18,11 +18,10 @@ HF_BELOW_MHZ = 30.0
 
 
 def company(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
-    """The fewest other people at the post during each assignment, and the shift that it is a part of.
+    """The fewest other people at the post during each assignment.
 
     Company can only become less where someone leaves, so it is counted when the assignment starts and whenever
-    another one at the post ends within it. A shift goes on, at whichever post of whichever event, until the member has
-    the policy's rest; its hours (h) are those on duty within 24, breaks left out and what overlaps counted once.
+    another one at the post ends within it.
     """
     rows = Select(
         """
@@ -37,7 +36,22 @@ def company(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             left join assignment as b on b.post_id = m.post_id and b.member_id <> m.member_id
                 and b.starts <= m.at and b.ends > m.at
             group by all
-        ), turn as (
+        )
+        select assignment_id, post_id, member_id, min(others) as others from counted group by assignment_id, post_id, member_id
+        """
+    )
+    return {"company": rows}
+
+
+def shift(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
+    """The shift that each assignment is a part of.
+
+    A shift goes on, at whichever post of whichever event, until the member has the policy's rest; its hours (h) are those
+    on duty within 24, breaks left out and what overlaps counted once.
+    """
+    rows = Select(
+        """
+        with turn as (
             select *, max(ends) over (partition by member_id order by starts, assignment_id rows between unbounded preceding and 1 preceding) as before
             from assignment
         ), numbered as (
@@ -51,15 +65,15 @@ def company(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             join numbered as b on b.member_id = a.member_id and b.shift_no = a.shift_no
                 and b.starts >= a.starts and b.starts < a.starts + interval 24 hours
             group by a.member_id, a.shift_no, a.starts
+        ), longest as (
+            select member_id, shift_no, max(hours) as shift_h from day group by member_id, shift_no
         )
-        select c.assignment_id, c.post_id, c.member_id, min(c.others) as others, any_value(n.shift_no) as shift_no, max(d.hours) as shift_h
-        from counted as c join numbered as n using (assignment_id)
-        join day as d on d.member_id = n.member_id and d.shift_no = n.shift_no
-        group by c.assignment_id, c.post_id, c.member_id
+        select assignment_id, post_id, member_id, shift_no, shift_h
+        from numbered join longest using (member_id, shift_no)
         """,
         {"rest_h": float(policy.facts["rest_h"])},
     )
-    return {"company": rows}
+    return {"shift": rows}
 
 
 def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
