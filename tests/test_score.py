@@ -64,13 +64,13 @@ def test_points_promised_are_points_gained(
     kit = next(
         subject
         for subject in before.index
-        if "not_charged_lately" in set(score.changes(assessment, "kit", subject)["rule"])
+        if "left_twice_too_long" in set(score.changes(assessment, "kit", subject)["rule"])
     )
-    promised = score.changes(assessment, "kit", kit).set_index("rule").loc["not_charged_lately"]
+    promised = score.changes(assessment, "kit", kit).set_index("rule").loc["left_twice_too_long"]
     inventory = frames["inventory"].copy()
     inventory["charged"] = pd.Timestamp(TODAY)
     inventory["charged"] = inventory["charged"].astype(frames["inventory"]["charged"].dtype)
-    others = {"short_of_its_own_hours", "left_twice_too_long"}  # they ask for the date as well
+    others = {"short_of_its_own_hours", "not_charged_lately"}  # they ask for the date as well
     rules = tuple(rule for rule in assessment.rules if rule.name not in others)
     base = engine.assess(frames, today=TODAY, rules=rules).scores().set_index("subject").loc[kit]
     after = (

@@ -183,7 +183,7 @@ def test_the_day_of_the_review_says_which_days_are_to_come() -> None:
 
     def said(today: date) -> list[str]:
         told = engine.assess(frames, today=today).findings(with_met=True)
-        return [one.status for one in told if one.rule in ("not_charged_lately", "long_off_the_air")]
+        return [one.status for one in told if one.rule in ("left_twice_too_long", "long_off_the_air")]
 
     assert said(date(2027, 3, 1)) == ["met", "met"]
     assert said(date(2026, 11, 29)) == ["not known", "not known"]
