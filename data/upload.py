@@ -509,10 +509,12 @@ def _check_wire(
     if not {"wire_awg", "wire_mm2"} <= orders.keys():
         return
     gauge, section = (plain(typed[name]).to_numpy(zero_copy_only=False) for name in ("wire_awg", "wire_mm2"))
-    meant = usual.awg_mm2(gauge)
-    apart = np.maximum(meant / section, section / meant)
-    for row in findings.first(np.flatnonzero(apart > usual.SAME_WIRE).tolist()):
-        problem = f"not the {meant[row]:.3g} mm2 of {gauge[row]:g} AWG"
+    both = np.flatnonzero(~(np.isnan(gauge) | np.isnan(section)))
+    meant = usual.awg_mm2(gauge[both])
+    apart = np.maximum(meant / section[both], section[both] / meant)
+    for at in findings.first(np.flatnonzero(apart > usual.SAME_WIRE).tolist()):
+        row = both[at]
+        problem = f"not the {meant[at]:.3g} mm2 of {gauge[row]:g} AWG"
         value = f"{section[row]:g}"
         findings.add(
             int(lines[row]), orders["wire_mm2"], "wire_mm2", value, problem, "Keep one of the two cells."

@@ -15,7 +15,6 @@ import numpy.typing as npt
 import pyarrow as pa
 
 from data import cells, reference
-from data.column_values import plain
 from data.schema import Column
 
 BOUNDS = ["least", "usual_least", "usual_most", "most"]
@@ -99,16 +98,24 @@ def odd(column: Column, values: pa.Array, kinds: npt.NDArray[np.int64] | None) -
     kinds : shape (rows,), as `places` gives them, or None in a file without
     """
     told = usual()[column.name]
-    numbers = plain(values).to_numpy(zero_copy_only=False)
-    rows = np.flatnonzero(~np.isnan(numbers))
-    number = numbers[rows]
-    of = np.full(len(rows), -1) if kinds is None else kinds[rows]
+    coded = values if pa.types.is_dictionary(values.type) else values.dictionary_encode()
+    rows = np.flatnonzero(coded.is_valid())
+    code = coded.indices.fill_null(0).to_numpy()[rows]
+    of_row = np.full(len(rows), -1) if kinds is None else kinds[rows]
+    # each kind with each number once: rows are many, and these few
+    size = max(1, len(coded.dictionary))
+    pair = (of_row + 1) * size + code
+    pairs = np.flatnonzero(np.bincount(pair, minlength=1))
+    of, number = (
+        pairs // size - 1,
+        coded.dictionary.to_numpy(zero_copy_only=False)[pairs % size].astype(float),
+    )
     least, usual_least, usual_most, most = told.bounds[of].T
-    is_part = np.zeros(len(rows), dtype=bool) if told.step is None else number % told.step != 0
+    is_part = np.zeros(len(pairs), dtype=bool) if told.step is None else number % told.step != 0
     is_less, is_more = (number < least) | (number < usual_least), (number > most) | (number > usual_most)
-    found = []
+    said: dict[int, tuple[float, bool, str, str]] = {}
     for at in np.flatnonzero(is_part | is_less | is_more).tolist():
-        value, row = float(number[at]), int(rows[at])
+        value = float(number[at])
         is_sure = bool(is_part[at] or value < least[at] or value > most[at])
         if is_part[at]:
             problem = "no whole number"
@@ -121,8 +128,8 @@ def odd(column: Column, values: pa.Array, kinds: npt.NDArray[np.int64] | None) -
             fix = f"Write {', '.join(ways)}; else mend the number or the kind." if ways else column.mend
         else:
             fix = f"If it should be {' or '.join(ways)}, write that." if ways else "Check it."
-        found.append(Odd(row, value, is_sure, problem, fix))
-    return found
+        said[int(pairs[at])] = value, is_sure, problem, fix
+    return [Odd(int(rows[at]), *said[int(pair[at])]) for at in np.flatnonzero(np.isin(pair, [*said]))]
 
 
 def awg_mm2(gauge: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
