@@ -88,7 +88,7 @@ select
     coalesce(cast(p.is_critical as boolean), false), coalesce(cast(p.needs_two_ways as boolean), false), p.role_needed,
     coalesce(cast(p.is_on_foot as boolean), false), coalesce(t.access, 'drive'),
     coalesce(t.post_type = 'remote' or t.access = 'carry', false), cast(t.carry_limit_kg as double),
-    cast(t.walk_km as double), cast(t.mains as boolean), t.rf_grade, cast(t.mast_m as double),
+    cast(t.walk_km as double), cast(t.mains as boolean), coalesce(t.rf_grade, p.rf_grade), cast(t.mast_m as double),
     cast(t.power_line_m as double), cast(t.public_m as double), cast(t.cell_cover as boolean),
     coalesce(cast(t.beside_traffic as boolean), case when cast(p.is_off_the_road as boolean) or t.access in ('carry', '4x4') then false end), cast(t.rotation_h as double), coalesce(t.power_setting, 'high'),
     cast(t.vehicle as boolean), cast(t.check_in_min as double), named(t.missed_check_in), t.alert_path,

@@ -55,7 +55,18 @@ TEXT = frozenset(
         "plug_a",
         "plug_b",
     }
-    | {"duty", "post_type", "role_needed", "band", "mode", "licence_class", "column", "word", "written"}
+    | {
+        "duty",
+        "post_type",
+        "role_needed",
+        "rf_grade",
+        "band",
+        "mode",
+        "licence_class",
+        "column",
+        "word",
+        "written",
+    }
     | {"suggestion", "level", "of", "beside"}
 )
 # Word column → the table and column that list its words.

@@ -41,7 +41,7 @@ OF_REFERENCE: Mapping[str, Mapping[str, Form]] = {
     },
     "post_type": {
         "operators": (1, 100), "radios": (0, 100), "rf_watts_min": (0.0, 2000.0), "duty": frozenset(reference.words("duty")),
-        "is_critical": None, "needs_two_ways": None, "is_on_foot": None, "is_off_the_road": None,
+        "is_critical": None, "needs_two_ways": None, "is_on_foot": None, "is_off_the_road": None, "rf_grade": frozenset(("good", "marginal", "poor")),
         "role_needed": frozenset(reference.table("post_types")["role_needed"]),
     },
     "mode": {"duty_factor": (0.01, 1.0)},

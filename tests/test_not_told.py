@@ -119,3 +119,16 @@ def test_traffic_is_asked_where_neither_the_post_type_nor_the_way_there_says_tha
     found = {finding.rule: finding.status for finding in club.findings(with_met=True)}
     for rule in ("no_hi_vis_beside_traffic", "no_first_aid_beside_traffic"):
         assert found.get(rule) == answer, rule
+
+
+@pytest.mark.parametrize(
+    ("post_type", "answer"),
+    [("aid_station", "not known"), ("net_control", None), ("relay", None)],
+)
+def test_coverage_is_asked_where_the_place_was_not_chosen_for_it(post_type: str, answer: str | None) -> None:
+    bag = small_club.kit("QA1BC", "Bag", small_club.HANDHELD, small_club.ANTENNA)
+    post = {"event": "Ride", "post": "Ford", "post_type": post_type}
+    sent = {"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}
+    club = small_club.assess(inventory=bag, events=[small_club.EVENT], posts=[post], assignments=[sent])
+    found = {finding.rule: finding.status for finding in club.findings(with_met=True)}
+    assert found.get("no_way_out_of_a_poor_place") == answer

@@ -146,7 +146,7 @@ def way(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str
 
 
 def far_radio(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
-    """HF radios that can stand on a complete station of their kit with an HF antenna, where a post has poor coverage.
+    """HF radios that can stand on a complete station of their kit with an HF antenna, where a post has poor coverage or nobody said how good it is.
 
     An antenna that does not tell its bands, or anything else that is not known, leaves it open.
     """
@@ -157,7 +157,7 @@ def far_radio(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> di
         (
             select distinct kit_id from item cross join hf
             where role = 'radio' and is_usable and list_has_any(string_split(item.bands, ' '), hf.bands)
-                and exists (from post where rf_grade = 'poor')
+                and exists (from post where coalesce(rf_grade, 'poor') = 'poor')
         )
         """
     which = """i.role not in ('radio', 'antenna')
