@@ -165,14 +165,31 @@ create table swap (
     is_antenna_asked boolean default false, has_antenna_fit boolean
 );
 
--- one row per post and available kit that reaches it: distance that people keep from the antenna, on the worst band
+-- one row per post and available kit that reaches it: distance that people keep from the antenna, on the worst band, and how
+-- many other transmitters of that post it counts
 create table exposure (
     post_kit_id integer, radio_item_id integer, band varchar, frequency_mhz double, rf_watts double, gain_dbi double,
-    loss_db double, near_m double, public_safe_m double, crew_safe_m double, how varchar, lines integer[] default []
+    loss_db double, near_m double, public_safe_m double, crew_safe_m double, others integer default 0, how varchar, lines integer[] default []
 );
 
 -- one row per post that plans a mast: distance to keep between its foot and a power line
 create table fall_zone (post_id integer, clear_m double);
+
+-- one row per spare radio that is no handheld and, beside a radio in use, has nothing in its kit to put it on the air: no source
+-- and no lead to a vehicle's, or no antenna for any of its bands
+create view idle_radio as
+select r.item_id, r.kit_id
+from item as r
+where r.role = 'radio' and r.is_usable and r.is_spare and r.kind <> 'handheld'
+    and r.kit_id in (select kit_id from item where role = 'radio' and is_usable and not is_spare)
+    and (r.kit_id not in (
+            select kit_id from item where is_usable
+                and (role = 'source' or role = 'lead' and ('clips' in (dc_plug, dc_plug_far) or 'j563_male' in (dc_plug, dc_plug_far)))
+        ) or r.bands is not null and r.rf_plug is distinct from 'builtin' and r.item_id not in (
+            select s.item_id from item as s join item as a using (kit_id)
+            where s.role = 'radio' and s.is_spare and a.role = 'antenna' and a.is_usable and a.kind <> 'whip'
+                and coalesce(list_has_any(string_split(s.bands, ' '), string_split(a.bands, ' ')), true)
+        ));
 
 -- one row per radio that works: the modes it is known to do, alone or with a modem or tracker of its kit, and whether its own
 -- are told; speech on a single sideband is one mode, processed or not

@@ -112,6 +112,21 @@ def test_the_power_is_that_of_the_strongest_radio_on_the_highest_band() -> None:
     assert pd.isna(line({"kind": "handheld"}, DECIBEL)["antenna_w"])
 
 
+def test_a_spare_line_is_left_out_where_one_in_use_does_its_work() -> None:
+    """Either stands in the example station; the one in use counts as on the way, and the spare alone where there is no other."""
+    spare = COAX | {"item": "spare", "coax": "rg58", "length_m": 20.0, "spare": True}
+
+    def found(*things: dict[str, object]) -> list[tuple[int, bool]]:
+        told = small_club.assess(
+            inventory=small_club.kit("QA1BC", "box", MOBILE, BATTERY, LEAD, ANTENNA, *things)
+        )
+        return sorted(zip(*(told.table("feedline")[name] for name in ("item_id", "is_on_way")), strict=True))
+
+    assert found(COAX, spare) == [(5, True)]
+    assert found(spare, COAX) == [(6, True)]
+    assert found(spare) == [(5, True)]
+
+
 def test_two_lines_joined_by_a_barrel_both_stand_before_the_antenna() -> None:
     barrel = {"kind": "barrel_connector", "rf_plug": "bnc_female", "rf_plug_far": "bnc_female"}
     half = DECIBEL | {"rf_plug_far": "bnc_male"}

@@ -7,7 +7,7 @@ not_met   = "{subject}: {length_m:.0f} m of {coax} loses {loss_db:.1f} dB on {ba
 not_known = "{subject}: its sort or length is not written down, so its loss is not known."
 fix       = "Use a shorter line or a better one (low-loss 10 mm, 15 m, about 80 to 160 USD), or write down its sort and length."
 source    = "common practice: half of the power, NCVEC G5B10; loss after the two-term model of open RF calculators"
-applies_to = "coax that works; a pigtail counts with the line that it is joined to, connectors do not"
+applies_to = "coax that works, but for spare ones that the station does without; a pigtail counts with the line that it is joined to, connectors do not"
 
 [param.most_db]
 value  = 3

@@ -26,18 +26,24 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     one is not told), the antenna of the kit that radiates most of it
     there, the least lossy coax (none for a whip or magnet mount), the factor of the post's modes (else the radio's,
     else 1) and the keyed share of the post, or the policy's of a worst half hour where that is more, averaged over the window of each tier. The worst radio and band count; one whose
-    power is not told makes the distance NULL. `near_m` is lambda / (2 pi), nearer than which it is only a guide.
+    power is not told makes the distance NULL. `near_m` is lambda / (2 pi), nearer than which it is only a guide. Spare radios
+    that nothing feeds (idle_radio) are left out.
+
+    Where several people are at a post at once, as many of its transmitters may be on the air: their fractions of the limit
+    add, so the distance is the root of the sum of the squares of theirs, as if their antennas stood in one place. It is said
+    of the kit whose worst radio asks for most; beside a stronger one that of a kit counts what asks for no more than it.
+    `others` is how many are added. Source: FCC OET Bulletin 65 (97-01), multiple-transmitter environments; 47 CFR 1.1310.
     """
     frame = con.execute(
         """
-        select i.kit_id, i.item_id as radio_item_id, i.modes, i.rf_watts, least(i.rf_watts_low, i.rf_watts) as low_w, b.band,
+        select i.kit_id, i.item_id as radio_item_id, i.quantity, i.modes, i.rf_watts, least(i.rf_watts_low, i.rf_watts) as low_w, b.band,
             coalesce((b.low_mhz + b.high_mhz) / 2, $assumed_mhz) as frequency_mhz, coalesce(a.gain_dbi, $stock_dbi) as gain_dbi,
             a.kind is not null and a.kind not in ('whip', 'mag_mount') as has_coax,
             i.rf_watts_is_assumed as is_high_assumed, i.rf_watts_low is null or i.is_low_assumed as is_low_assumed,
             b.band is null or a.gain_dbi is null or a.gain_dbi_is_assumed as is_gain_assumed,
             list_filter([i.line, a.line], lambda x: x is not null) as lines
         from (select *, unnest(string_split(coalesce(bands, ''), ' ')) as named from item
-              where role = 'radio' and is_usable and coalesce(rf_watts, 1) > 0
+              where role = 'radio' and is_usable and coalesce(rf_watts, 1) > 0 and item_id not in (select item_id from idle_radio)
                   and kit_id in (select kit_id from post_kit)) as i
         left join band as b on b.band = i.named
         left join item as a on a.kit_id = i.kit_id and a.role = 'antenna' and a.is_usable
@@ -106,14 +112,43 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                 case when bool_and(is_known) then max(public_safe_m) end as public_safe_m,
                 case when bool_and(is_known) then max(crew_safe_m) end as crew_safe_m
             from exposed group by wanted_id, kit_id
+        ), radio as (
+            select wanted_id, kit_id, unnest(range(any_value(quantity))) as piece, max(public_safe_m) as public_m, max(crew_safe_m) as crew_m
+            from exposed where is_known group by wanted_id, kit_id, radio_item_id
+        ), at_once as (
+            select post_id, greatest(p.operators, max(n.people)) as people
+            from post as p left join (
+                select a.post_id, count(distinct b.member_id) as people
+                from assignment as a join assignment as b on b.post_id = a.post_id and b.starts <= a.starts and b.ends > a.starts
+                group by a.post_id, a.assignment_id
+            ) as n using (post_id)
+            group by post_id, p.operators having greatest(p.operators, max(n.people)) > 1
+        ), there as (
+            select pk.*, n.people, w.wanted_id, w.public_safe_m
+            from post_kit as pk join at_once as n using (post_id) join post as p using (post_id)
+            join worst as w on w.kit_id = pk.kit_id and w.bands is not distinct from p.bands
+                and w.modes is not distinct from p.modes and w.tx_share is not distinct from p.tx_share
+                and w.is_low = (p.power_setting = 'low')
+        ), added as (
+            select post_kit_id, sqrt(sum(public_m * public_m)) as public_m, sqrt(sum(crew_m * crew_m)) as crew_m, count(*) - 1 as others
+            from (
+                select t.post_kit_id, t.people, r.public_m, r.crew_m,
+                    row_number() over (partition by t.post_kit_id order by r.public_m desc) as place
+                from there as t
+                join there as o on o.post_id = t.post_id and (o.post_kit_id = t.post_kit_id
+                    or o.is_assigned and o.starts < t.ends and o.ends > t.starts)
+                join radio as r on r.kit_id = o.kit_id and r.wanted_id = o.wanted_id and r.public_m <= t.public_safe_m
+            ) where place <= people group by post_kit_id
         )
         select pk.post_kit_id, w.of_worst.radio_item_id, w.of_worst.band, w.of_worst.frequency_mhz, w.of_worst.rf_watts,
-            w.of_worst.gain_dbi, w.of_worst.loss_db, w.of_worst.near_m, w.public_safe_m, w.crew_safe_m, w.of_worst.how,
-            w.of_worst.lines
+            w.of_worst.gain_dbi, w.of_worst.loss_db, w.of_worst.near_m, w.of_worst.how, w.of_worst.lines,
+            coalesce(case when w.public_safe_m is not null then a.public_m end, w.public_safe_m) as public_safe_m,
+            coalesce(case when w.public_safe_m is not null then a.crew_m end, w.crew_safe_m) as crew_safe_m, coalesce(a.others, 0) as others
         from post_kit as pk join post as p using (post_id)
         join worst as w on w.kit_id = pk.kit_id and w.bands is not distinct from p.bands
             and w.modes is not distinct from p.modes and w.tx_share is not distinct from p.tx_share
             and w.is_low = (p.power_setting = 'low')
+        left join added as a on a.post_kit_id = pk.post_kit_id
         """
     ).df()
     con.unregister("exposed")

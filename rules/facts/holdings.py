@@ -17,10 +17,15 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 
     Spares count: a second radio on the shelf of the kit is a second radio. Items taken out or faulty do not, nor does what
     cannot send on the club's channels (role other_radio in kinds.csv: receivers, licence-free handhelds). What is faulty and
-    not taken out is carried all the same, and weighs.
+    not taken out is carried all the same, and weighs. A spare mobile that nothing in the kit can put on the air (idle_radio)
+    draws nothing through its leads, and makes it no mobile's kit.
     """
     rows = Select(
         """
+        with mobile as (
+            select kit_id, max(amps_tx) as peak_a from item
+            where role = 'radio' and is_usable and kind <> 'handheld' and item_id not in (select item_id from idle_radio) group by kit_id
+        )
         select kit_id,
             coalesce(sum(quantity) filter (role = 'radio'), 0) as radios,
             coalesce(sum(quantity) filter (role = 'antenna'), 0) as antennas,
@@ -28,18 +33,17 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             coalesce(sum(quantity) filter (role = 'source' and kind not in ('supply_30a', 'generator')), 0) as batteries,
             coalesce(sum(quantity) filter (role = 'pack'), 0) as packs,
             coalesce(sum(quantity) filter (kind = 'handheld'), 0) as handhelds,
-            coalesce(bool_or(role = 'radio' and kind <> 'handheld'), false) as has_mobile,
+            kit_id in (select kit_id from mobile) as has_mobile, any_value(mobile.peak_a) as peak_a,
             coalesce(bool_or(kind in ('mast_fibreglass', 'mast_metal')), false) as has_mast,
-            max(amps_tx) filter (role = 'radio' and kind <> 'handheld') as peak_a,
             coalesce(list(i.line order by i.line) filter (role = 'radio'), []) as radio_lines,
             coalesce(list(i.line order by i.line) filter (role = 'antenna'), []) as antenna_lines,
             coalesce(list(i.line order by i.line) filter (role = 'pack'), []) as pack_lines,
             round(sum(weight_kg * quantity), 3) as weight_kg,
             count(*) filter (weight_kg is null) = 0 as is_weight_known
         from kit left join (
-            select kit_id, line, quantity, weight_kg, amps_tx, case when is_usable then role end as role, case when is_usable then kind end as kind
+            select kit_id, line, quantity, weight_kg, case when is_usable then role end as role, case when is_usable then kind end as kind
             from item where is_usable or condition <> 'removed'
-        ) as i using (kit_id)
+        ) as i using (kit_id) left join mobile using (kit_id)
         group by kit_id
         """
     )

@@ -89,7 +89,8 @@ def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
 
 
 def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
-    """Each feed line, and each pigtail of the example station: matched loss (dB), and what reaches the antenna (W).
+    """Each feed line but spare ones that the example station can do without, and each pigtail of it: matched loss (dB), and
+    what reaches the antenna (W).
 
     The band is the highest that a radio of the kit and an antenna apart from it share, else the highest of its radios; a kit
     that names none is taken at 2 m, without a power. The power is that of the strongest radio on that band that is
@@ -102,7 +103,7 @@ def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         """
         with radio as (
             select kit_id, rf_watts, unnest(string_split(bands, ' ')) as band from item
-            where role = 'radio' and is_usable and kind <> 'handheld' and bands is not null
+            where role = 'radio' and is_usable and kind <> 'handheld' and bands is not null and item_id not in (select item_id from idle_radio)
         ), antenna as (
             select kit_id, bool_or(bands is null) as is_open, string_split(string_agg(bands, ' '), ' ') as bands
             from item where role = 'antenna' and is_usable and kind <> 'whip' group by kit_id
@@ -119,6 +120,15 @@ def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             where a.role = 'antenna' and a.is_usable and a.kind <> 'whip' and a.swr is not null
                 and coalesce(list_contains(string_split(a.bands, ' '), coalesce(h.of_kit.band, '2m')), true)
             group by a.kit_id
+        ), instead as (   -- of a spare line on the way of the example station, one in use with its plugs
+            select s.item_id as spare_id, min(o.item_id) as item_id
+            from item as s join station_step using (item_id)
+            join item as o on o.kit_id = s.kit_id and o.role = 'coax' and o.is_usable and not o.is_spare
+                and list_sort([o.rf_plug, o.rf_plug_far]) = list_sort([s.rf_plug, s.rf_plug_far])
+            where s.role = 'coax' and s.is_spare and o.item_id not in (select item_id from station_step) group by s.item_id
+        ), joined as (
+            select item_id from station_step where item_id not in (select spare_id from instead)
+            union select item_id from instead
         )
         select i.item_id, i.kit_id, i.coax, i.length_m, coalesce(h.of_kit.band, '2m') as band,
             coalesce(h.of_kit.mhz, 146.0) as frequency_mhz, h.of_kit.rf_watts, m.swr, c.k1, c.k2, i.role = 'rf_adapter' as is_adapter,
@@ -128,8 +138,8 @@ def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         left join highest as h using (kit_id)
         left join match as m using (kit_id)
         left join coax as c using (coax)
-        left join station_step as s on s.item_id = i.item_id
-        where i.is_usable and (i.role = 'coax' or i.role = 'rf_adapter' and i.coax is not null and s.item_id is not null)
+        left join joined as s on s.item_id = i.item_id
+        where i.is_usable and (i.role = 'coax' and not (i.is_spare and s.item_id is null) or i.role = 'rf_adapter' and i.coax is not null and s.item_id is not null)
         """,
     )
     numbers = np.array([floats(told[name]) for name in ("k1", "k2", "frequency_mhz", "length_m")])
