@@ -60,6 +60,7 @@ def staffing(plan: staffed.Plan, beside: pd.DataFrame) -> dict[str, Any]:
         "reserve": rows(plan.reserve),
         "uncovered": rows(plan.uncovered),
         "asks": rows(plan.asks),
+        "blocked": rows(plan.blocked),
         "objectives": [
             {"objective": name, "value": plain(value), "bound": plain(plan.bounds[name])}
             for name, value in plan.values.items()

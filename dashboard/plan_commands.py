@@ -108,6 +108,8 @@ def _tell(plan: Plan, beside: pd.DataFrame) -> None:
         fewer = ", ".join(f"{gap:g} fewer {name}" for name, gap in plan.gap.items())
         proof = f"best found in the time; a better one may leave {fewer}"
     headline = "every hour is covered" if open_h == 0 else f"{open_h:g} person-hours stay open"
+    if count := plan.blocked["post"].nunique():
+        headline += f", {count} post{'' if count == 1 else 's'} blocked all the same"
     say.line(f"{plan.event}: {headline} ({proof}).", "bold")
     say.table(
         "Who goes where?",
@@ -120,12 +122,18 @@ def _tell(plan: Plan, beside: pd.DataFrame) -> None:
         [(r["member"], r["kit"]) for r in plan.reserve.to_dict("records")],
     )
     tell_open(plan.uncovered, "What stays open, and what would fill it?")
+    if len(plan.blocked):
+        say.table(
+            "What still blocks a post when the plan is put in?",
+            ("post", "what", "how to put it right"),
+            [(r["post"], r["why"], r["fix"]) for r in plan.blocked.to_dict("records")],
+        )
     if len(plan.asks):
         say.table(
             "What is to be found out?",
             ("post", "member", "kit", "not known"),
             [
-                (r["post"], r["member"], "-" if pd.isna(r["kit"]) else r["kit"], r["ask"])
+                (r["post"], *("-" if pd.isna(r[name]) else r[name] for name in ("member", "kit")), r["ask"])
                 for r in plan.asks.to_dict("records")
             ],
         )

@@ -126,11 +126,13 @@ def plan_title(found: Plan, wanted: int) -> str:
     """How far a plan goes, as a finding."""
     people = found.rows["member"].nunique()
     open_posts = found.uncovered["post"].nunique()
+    count = found.blocked["post"].nunique()
+    blocked = f"; {parts.many(count, 'post')} blocked all the same" if count else ""
     if not open_posts:
-        return f"{parts.many(people, 'member')} cover {parts.many(wanted, 'post')} in full"
+        return f"{parts.many(people, 'member')} cover {parts.many(wanted, 'post')} in full{blocked}"
     return (
         f"{parts.many(people, 'member')} cover {wanted - open_posts} of {parts.many(wanted, 'post')} in full; "
-        f"{round(found.values['hours open'], 1):g} person-hours stay open"
+        f"{round(found.values['hours open'], 1):g} person-hours stay open{blocked}"
     )
 
 

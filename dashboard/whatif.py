@@ -18,6 +18,7 @@ from rules.plans.whatif import Change, ChangeError
 MEASURES = {  # what is said of each objective of a staffing, and its unit
     "critical hours open": ("person-hours open at critical posts", "h"),
     "hours open": ("person-hours open", "h"),
+    "hours short of gear": ("post-hours short of gear that the post as a whole must have", "h"),
     "reserve hours open": ("hours without the reserve", "h"),
     "limits": ("limits that the plan puts up with", ""),
     "kits lent": ("kits lent", ""),

@@ -56,11 +56,23 @@ def _moment(at: pd.Timestamp) -> str:
 def asks(found: pd.DataFrame) -> None:
     """What is to be found out before a plan is known to hold, as `Plan.asks` has it."""
     told = posts.said_in_units(found, "ask")
+    whose = told["member"].map(lambda member: f", {parts.plain(member)}", na_action="ignore").fillna("")
     with_kit = told["kit"].map(lambda kit: f" with {parts.plain(kit)}", na_action="ignore").fillna("")
     st.markdown(
         "\n".join(
-            f"- **{parts.plain(row.post)}**, {parts.plain(row.member)}{kit}: {parts.plain(row.ask)}"
-            for row, kit in zip(told.itertuples(), with_kit, strict=True)
+            f"- **{parts.plain(row.post)}**{who}{kit}: {parts.plain(row.ask)}"
+            for row, who, kit in zip(told.itertuples(), whose, with_kit, strict=True)
+        )
+    )
+
+
+def blocked(found: pd.DataFrame) -> None:
+    """What the rules say still blocks a post with the plan put in, and what mends it, as `Plan.blocked` has it."""
+    told = posts.said_in_units(found, "why", "fix")
+    st.markdown(
+        "\n".join(
+            f"- **{parts.plain(row.post)}**: {parts.plain(row.why)} {parts.plain(row.fix)}"
+            for row in told.itertuples()
         )
     )
 
@@ -87,6 +99,10 @@ def planned(now: Standing, event: str, seconds: int, stays: tuple[int, ...]) -> 
     if not found.uncovered.empty:
         st.subheader("what stays open, and what would fill it?")
         open_seats(found.uncovered)
+    if not found.blocked.empty:
+        st.subheader("what still blocks a post?")
+        st.text("The plan was put in and judged by the rules; this they say against a post all the same.")
+        blocked(found.blocked)
     if not found.asks.empty:
         st.subheader("what is to be found out?")
         st.text("These posts are filled, but what is not known decides whether they can be held.")
@@ -117,8 +133,8 @@ def staffing_plan(event: str) -> None:
         st.success(said)
         by_hand(event)
     st.markdown(
-        "The plan covers critical posts first, then all others, holds a reserve back, and asks as little as it can "
-        "of anyone. Nothing is sent or changed by working it out."
+        "The plan covers critical posts first, then all others, sends the gear that a post must have, holds a reserve "
+        "back, and asks as little as it can of anyone. Nothing is sent or changed by working it out."
     )
     left, right = st.columns([1, 2], vertical_alignment="bottom")
     seconds = left.selectbox("time for it, in seconds", TIMES, index=1, key="seconds")

@@ -29,8 +29,8 @@ BEARING = """
 """
 
 
-def answers(con: duckdb.DuckDBPyConnection) -> pd.DataFrame:
-    """One row per post and kit (post_kit_id): the answer as its place in ANSWERS, and the rules that make it so.
+def answers(con: duckdb.DuckDBPyConnection, with_kit: bool = True) -> pd.DataFrame:
+    """One row per post and kit, or per person there without one (post_kit_id): the answer as its place in ANSWERS, and why.
 
     `rule_nos` are all rules behind the answer, `blocking_nos` those that are not met and block,
     `unknown_nos` those that block and are not known.
@@ -42,8 +42,9 @@ def answers(con: duckdb.DuckDBPyConnection) -> pd.DataFrame:
             coalesce(list(distinct rule_no order by rule_no) filter (answer > 0), []) as rule_nos,
             coalesce(list(distinct rule_no order by rule_no) filter (answer = 3), []) as blocking_nos,
             coalesce(list(distinct rule_no order by rule_no) filter (answer = 2), []) as unknown_nos
-        from post_kit left join bad using (post_kit_id) where kit_id is not null group by post_kit_id
-        """
+        from post_kit left join bad using (post_kit_id) where (kit_id is not null) = $with_kit group by post_kit_id
+        """,
+        {"with_kit": with_kit},
     ).df()
 
 

@@ -11,7 +11,7 @@ import pytest
 from scipy.optimize import linear_sum_assignment
 
 from rules.plans import in_turn, staffing
-from rules.plans.staffing import CAN, CANNOT, LIMITS, UNKNOWN, Locked, Piece, Roster, Terms
+from rules.plans.staffing import CAN, CANNOT, LIMITS, UNKNOWN, Locked, Piece, Roster, Terms, Want
 
 
 def random_roster(seed: int) -> Roster:
@@ -43,11 +43,18 @@ def random_roster(seed: int) -> Roster:
         away = [(0, -400, -100, 40), (1, -700, -500, 0)]
     if seed % 3 == 2:
         ways = np.array([[0, 0], [200, 30], [60, 60]])
+    wants = []
+    if seed % 3 == 0:  # two shifts want something that the kits there have together
+        travel_min = 30
+        wants = [
+            Want(piece, least, rng.integers(0, least + 1, members))
+            for piece, least in ((0, 2), (1, 1), (3, 1))
+        ]
     stood = [(0, 1, 0, length, 0), (1, 0, length, 2 * length, 0)] if seed % 2 else []
     return Roster(
         pieces, [False, True], owner, members, person, lead, charge, carried, [bool(seed % 2), False], in_reserve,
         seed % 3 < 2, Terms(shift_h=8, travel_min=travel_min), locked, away, lent, ways,
-        stood=stood,
+        stood=stood, wants=wants,
     )  # fmt: skip
 
 
@@ -86,8 +93,13 @@ def is_overworked(roster: Roster, member: int, own: list[tuple[int, int, int]]) 
     return bool((is_long & (work > 0)).any())
 
 
-def weigh(roster: Roster, seats: dict[tuple[int, int], int], reserve: int | None) -> tuple[float, ...] | None:
-    """The objectives of a choice of a member for seats (piece, 0 leading or 1 further); None when it breaks a rule."""
+def weigh(
+    roster: Roster, seats: dict[tuple[int, int], int], reserve: int | None, bring: tuple[int, ...] = ()
+) -> tuple[float, ...] | None:
+    """The objectives of a choice of a member for seats (piece, 0 leading or 1 further); None when it breaks a rule.
+
+    `bring`: members who bring their kit to a further seat too, where it gives something that is wanted there.
+    """
     terms, pieces = roster.terms, roster.pieces
     limits = carried = loans = moved = others = 0
     kits: dict[int, list[tuple[int, int, int]]] = (
@@ -96,6 +108,10 @@ def weigh(roster: Roster, seats: dict[tuple[int, int], int], reserve: int | None
     spans: dict[int, list[tuple[int, int, int]]] = {m: [] for m in range(roster.members)}
     drawn = np.zeros(roster.members)
     turns = np.zeros(roster.members)
+    given = [
+        sum(int(want.gives[row.kit]) for row in roster.locked if _is_at(row, pieces[want.piece]))
+        for want in roster.wants
+    ]
     for member, start, end, there in roster.away:
         spans[member].append((-2, start - there, end + there))
     for row in roster.locked:
@@ -129,6 +145,9 @@ def weigh(roster: Roster, seats: dict[tuple[int, int], int], reserve: int | None
         else:
             has_kit = roster.wants_two[post] and with_kit <= person and with_kit < CANNOT
             answer = person
+            gives = any(want.piece in run and want.gives[member] for want in roster.wants)
+            if member in bring and not has_kit and gives and max(with_kit, person) < CANNOT:
+                has_kit, answer = True, max(with_kit, person)
             limits += roster.wants_two[post] and not has_kit
         if answer == CANNOT:
             return None
@@ -137,6 +156,8 @@ def weigh(roster: Roster, seats: dict[tuple[int, int], int], reserve: int | None
             carried += roster.carried[run[0], body]
             drawn[body] += charge
             kits.setdefault(body, []).append((post, start, end))
+            for number, want in enumerate(roster.wants):
+                given[number] += int(want.gives[body]) if want.piece in run else 0
         with_kit_of = [
             kit
             for who, where, since, until, kit in roster.stood
@@ -172,6 +193,11 @@ def weigh(roster: Roster, seats: dict[tuple[int, int], int], reserve: int | None
         if is_overworked(roster, member, [span for span in own if span[0] >= 0]):
             return None
     critical = total = 0
+    short = sum(
+        pieces[want.piece].minutes * max(0, want.least - have)
+        for want, have in zip(roster.wants, given, strict=True)
+        if (want.piece, 0) in seats or any(_is_at(row, pieces[want.piece]) for row in roster.locked)
+    )
     for number, piece in enumerate(pieces):
         is_held = any(
             r.post == piece.post and r.start <= piece.start and r.end >= piece.end for r in roster.locked
@@ -183,7 +209,11 @@ def weigh(roster: Roster, seats: dict[tuple[int, int], int], reserve: int | None
         roster.stations - (reserve is not None)
     )
     beyond = sum(max(0.0, turns[m] - level) for m in range(roster.members) for level in range(1, 9))
-    return critical, total, waits, limits, loans, beyond, moved, others, int(carried)
+    return critical, total, short, waits, limits, loans, beyond, moved, others, int(carried)
+
+
+def _is_at(row: Locked, piece: Piece) -> bool:
+    return row.post == piece.post and row.start <= piece.start and row.end >= piece.end
 
 
 def brute(roster: Roster) -> tuple[float, ...]:
@@ -204,8 +234,10 @@ def brute(roster: Roster) -> tuple[float, ...]:
         seats = {place: member for place, member in zip(places, choice, strict=True) if member is not None}
         if any(seats.get((piece, 0)) == member for (piece, seat), member in seats.items() if seat == 1):
             continue
-        for reserve in [None, *waiting]:
-            value = weigh(roster, seats, reserve)
+        beside = sorted({member for (_, seat), member in seats.items() if seat == 1 and roster.wants})
+        brings = itertools.chain(*(itertools.combinations(beside, size) for size in range(len(beside) + 1)))
+        for bring, reserve in itertools.product(brings, [None, *waiting]):
+            value = weigh(roster, seats, reserve, bring)
             if value is not None:
                 found.append(value)
     return min(found)
@@ -242,7 +274,7 @@ def test_one_shift_is_the_assignment_problem(seed: int) -> None:
     post, member = post[is_real], member[is_real]
     assert seated.best.is_proven
     assert seated.best.values[1] == 300 * (count - len(post))
-    assert seated.best.values[3] == lead[post, member].sum()
+    assert seated.best.values[4] == lead[post, member].sum()
     assert seated.best.values[-1] == carried[post, member].sum()
 
 
@@ -274,6 +306,7 @@ def test_shifts_share_their_boundaries_and_no_stump_is_left() -> None:
     first = [(p.start, p.end) for p in pieces if p.post == 0]
     second = [(p.start, p.end) for p in pieces if p.post == 1]
     assert first == [(0, 432), (432, 864), (864, 1296), (1296, 1728), (1728, 2160)]
-    assert second == [(60, 432), (432, 900)]  # 36 minutes after the boundary join the shift before
+    # 36 minutes after the boundary join the shift before; one person alone may stay for 12 of the 14 h
+    assert second == [(60, 432), (432, 780), (780, 900)]
     cut = staffing.shifts([0], [600], [1], {0: [200]}, Terms(shift_h=12))
     assert [(p.start, p.end) for p in cut] == [(0, 200), (200, 600)]

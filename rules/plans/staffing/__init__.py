@@ -14,10 +14,11 @@ from rules.plans.staffing.roster import (
     Piece,
     Roster,
     Terms,
+    Want,
     shifts,
 )
 
 __all__ = [
     "CAN", "CANNOT", "LIMITS", "OBJECTIVES", "UNKNOWN", "Locked", "NoSuchEventError", "Piece", "Plan", "Roster", "Seated",
-    "Terms", "apply", "as_it_stands", "best", "compare", "gaps", "rescore", "shifts", "staff", "wanted",
+    "Terms", "Want", "apply", "as_it_stands", "best", "compare", "gaps", "rescore", "shifts", "staff", "wanted",
 ]  # fmt: skip

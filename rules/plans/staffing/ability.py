@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import re
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -14,23 +13,22 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from data import club
-from rules import facts
-from rules.engine import Assessment, judge
+from rules.engine import Assessment
 from rules.facts.posts import CARRIED
 from rules.plans import posts as by_kit
-from rules.plans.staffing.roster import CANNOT, LIMITS, UNKNOWN, Floats, Ints, Piece
-from rules.rule import Rule
+from rules.plans.staffing.copies import EVENT_COLUMNS, Copy, tables_of
+from rules.plans.staffing.roster import CAN, CANNOT, UNKNOWN, Floats, Ints, Piece, Want
+from rules.rule import Rule, is_clubs_own
 
-HELPS = {"net_control": {"net_control", "logger"}}
-"""Sign-offs that serve a role, where its own is not the only one: a controller and a logger share net control.
-Net-control training slides."""
-EVENT_COLUMNS = {"post_id", "post_kit_id", "event_id", "assignment_id", "want_id"}
+EACH = {"post_without_a_second_way": 2, "fewer_vests_than_people": None}
+"""Rules on a post to which every kit there counts for one, and how many are enough; None: as many as people."""
 HANDS = 100_000
 """Answers that are judged at most for kits in other hands; whole kits are left out beyond."""
 ALIKE_POSTS = ["post_id", "post", "line"]
 ALIKE_MEMBERS = ["member_id", "member", "is_available", "line"]
 """In what posts, and members, may differ for which a rule answers alike."""
+Words = dict[tuple[int, int], list[tuple[int, str, str]]]
+"""By piece, or post, and person: (answer, what is wrong, kind of change)."""
 Hands = list[tuple[int, int]]
 """Places of a kit and of a member who might bring it instead of its owner."""
 
@@ -166,66 +164,12 @@ def _could_lead(event: Event, at: int) -> bool:
         all(
             answer < CANNOT
             for answer, *_ in [
-                *_limits(member, post, event.place, False),
+                *_limits(member, post),
                 *_lead_limits(member, post["role_needed"]),
             ]
         )
         for _, post in event.posts.iterrows()
     )
-
-
-def _trial(assessment: Assessment, event: Event, judged: Judged) -> duckdb.DuckDBPyConnection:
-    """A copy of the club in which every sort of shift is a post by itself, nobody is sent anywhere and nobody is away.
-
-    Only the facts and rules that hang on a post are worked out again, and the rules that ask where somebody or
-    something is sent: as on the last day of the event. A kit in other hands is a further kit of who brings it.
-    """
-    source = assessment.con.cursor()
-    con = facts.blank()
-    try:
-        again = [number for number, rule in enumerate(assessment.rules) if _asks_where(rule)]
-        tables = source.execute(
-            "select table_name, list(column_name) from duckdb_columns() where schema_name = 'main' and not internal group by all"
-        ).fetchall()
-        ours = {name for (name,) in con.execute("select table_name from duckdb_tables()").fetchall()}
-        fresh = set()
-        for name, columns in tables:
-            if name not in ours or name in club.REFERENCE_TABLES or name in ("judgement", "scored"):
-                continue
-            if EVENT_COLUMNS & set(columns) and name != "event":
-                fresh.add(name)
-                continue
-            _copy(con, name, source.sql(f'from "{name}"').to_arrow_table())
-        _copy(
-            con,
-            "judgement",
-            source.sql(
-                "from judgement where subject_kind in ('item', 'kit', 'member') and rule_no not in (select unnest($again))",
-                params={"again": again},
-            ).to_arrow_table(),
-        )
-        con.execute("update member set is_available = true")
-        if judged.hands:
-            _put_into_other_hands(con, event, judged.hands)
-        _copy(con, "post", judged.shifts)
-        for step in facts.STEPS:
-            if step.__name__ in fresh:
-                for table, rows in step(con, assessment.policy, assessment.today).items():
-                    facts.keep(con, table, rows)
-        last_day = max(assessment.today, event.posts["closes"].max().date())
-        for number, rule in enumerate(assessment.rules):
-            if rule.subject == "post_kit" or number in again:
-                day = last_day if number in again else assessment.today
-                judge(con, rule, number, assessment.policy, day, keep_met=False)
-    except BaseException:
-        con.close()
-        raise
-    return con
-
-
-def _asks_where(rule: Rule) -> bool:
-    """Whether a rule on a person or a kit hangs on where they are sent."""
-    return rule.subject in ("kit", "member") and re.search(r"\bassignment\b", rule.sql) is not None
 
 
 def _put_into_other_hands(con: duckdb.DuckDBPyConnection, event: Event, lent: Hands) -> None:
@@ -253,12 +197,8 @@ def _put_into_other_hands(con: duckdb.DuckDBPyConnection, event: Event, lent: Ha
         "union all by name select j.* replace (subject_id + number * $kit as subject_id) from judgement as j "
         "join hand on subject_kind = 'kit' and subject_id = lent_id", {name: span[name] for name in ("kit", "item")},
     )  # fmt: skip
-    tables = con.execute(
-        "select table_name, list(column_name) from duckdb_columns() where schema_name = 'main' and not internal "
-        "and table_name in (select table_name from duckdb_tables()) group by all"
-    ).fetchall()
     shift = {"kit_id": "kit", "item_id": "item", "radio_item_id": "item", "supply_id": "supply"}
-    for name, columns in tables:
+    for name, columns in tables_of(con):
         if name == "feed" or ("kit_id" in columns and not EVENT_COLUMNS & set(columns)):
             own = [column for column in shift if column in columns or column == "kit_id"]
             moved = [f"t.{column} + number * {span[shift[column]]} as {column}" for column in own]
@@ -275,12 +215,6 @@ def _put_into_other_hands(con: duckdb.DuckDBPyConnection, event: Event, lent: Ha
     con.unregister("hand")
 
 
-def _copy(con: duckdb.DuckDBPyConnection, table: str, rows: Any) -> None:
-    con.register("copied", rows)
-    con.execute(f'insert into "{table}" by name select * from copied')
-    con.unregister("copied")
-
-
 def words_of(text: Any) -> set[str]:
     return set(text.split()) if isinstance(text, str) else set()
 
@@ -292,13 +226,18 @@ class Ability:
     judged: Judged
     person: Ints
     lead: Ints
+    beside: Ints
     charge: Floats
     carried: Ints
     in_reserve: npt.NDArray[np.bool_]
     against: dict[tuple[int, int], tuple[list[int], list[int]]]
     """By sort of shift and place among what is judged: the rules that block, and those that are not known."""
-    lead_words: dict[tuple[int, int], list[tuple[int, str, str]]]
-    person_words: dict[tuple[int, int], list[tuple[int, str, str]]]
+    wants: list[Want]
+    lead_words: Words
+    person_words: Words
+    """By piece and person, wherever they sit."""
+    beside_words: Words
+    """By piece and person, what the rules say of them without a kit."""
 
     def blocking(self, piece: int, kit: int) -> list[int]:
         """The rules that block a kit at a piece in the hands that it is in."""
@@ -309,21 +248,33 @@ class Ability:
         return self.against[int(self.judged.shift_of[piece]), int(self.judged.hand_of[kit])][1]
 
 
-def ability(assessment: Assessment, event: Event, pieces: list[Piece], judged: Judged) -> Ability:
-    """Judge every shift with every kit and every person; kits in other hands follow the kits of the event."""
-    con = _trial(assessment, event, judged)
+def ability(
+    assessment: Assessment, event: Event, pieces: list[Piece], judged: Judged, bare: Collection[int]
+) -> Ability:
+    """Judge every shift with every kit, and with every person who may sit there without one.
+
+    Nobody is away, and who is sent nowhere is judged as on the last day of the event. Kits in other hands, each a
+    further kit of who brings it, follow the kits of the event.
+
+    Parameters
+    ----------
+    bare : pieces, beside those of several people, at which somebody stands without a kit
+    """
+    copy = Copy(assessment)
+    con = copy.con
     try:
+        con.execute("update member set is_available = true")
+        if judged.hands:
+            _put_into_other_hands(con, event, judged.hands)
+        copy.send(judged.shifts)
+        last_day = max(assessment.today, event.posts["closes"].max().date())
+        copy.answer([*copy.on("post_kit"), *copy.again], last_day)
         said = by_kit.answers(con)
         rows = con.execute(
             "select pk.post_kit_id, pk.post_id, pk.kit_id, pk.need_h, r.runtime_h, r.is_on_mains "
             "from post_kit as pk left join runtime as r using (post_kit_id)"
         ).df()
         weights = dict(con.execute("select kit_id, weight_kg from holding").fetchall())
-        dark = dict(
-            con.execute(
-                "select post_id, bool_or(is_dark) from watch join post_kit using (post_kit_id) group by post_id"
-            ).fetchall()
-        )
         blocked = {
             kit
             for (kit,) in con.execute(
@@ -332,17 +283,23 @@ def ability(assessment: Assessment, event: Event, pieces: list[Piece], judged: J
                 "where severity_no = 0 and ok is not true"
             ).fetchall()
         }
+        rows = rows.merge(said, on="post_kit_id")
+        own = [int(kit) for kit in event.kits["kit_id"]]
+        numbers = own + [
+            own[kit] + number * (max(own) + 1) for number, (kit, _) in enumerate(judged.hands, 1)
+        ]
+        kit_at = {kit: at for at, kit in enumerate(numbers)}
+        at = (rows["post_id"].to_numpy(int), rows["kit_id"].map(kit_at).to_numpy(int))
+        lead = np.full((len(judged.shifts), len(numbers)), CANNOT)
+        lead[at] = rows["answer"].to_numpy(int)
+        wants = _wants(copy, assessment, event, judged, lead)
+        several = judged.shifts["operators"].to_numpy(int) > 1
+        several[judged.shift_of[list(bare)]] = True
+        beside = _beside(copy, assessment, event, judged, np.flatnonzero(several))
     finally:
-        con.close()
-    rows = rows.merge(said, on="post_kit_id")
-    own = [int(kit) for kit in event.kits["kit_id"]]
-    numbers = own + [own[kit] + number * (max(own) + 1) for number, (kit, _) in enumerate(judged.hands, 1)]
-    kit_at = {kit: at for at, kit in enumerate(numbers)}
+        copy.close()
     every = np.ix_(judged.shift_of, judged.hand_of)
-    lead = np.full((len(judged.shifts), len(numbers)), CANNOT)
     charge = np.zeros((len(judged.shifts), len(numbers)))
-    at = (rows["post_id"].to_numpy(int), rows["kit_id"].map(kit_at).to_numpy(int))
-    lead[at] = rows["answer"].to_numpy(int)
     hours = rows["runtime_h"].to_numpy(float)
     with np.errstate(divide="ignore", invalid="ignore"):
         share = rows["need_h"].to_numpy(float) / hours
@@ -355,12 +312,9 @@ def ability(assessment: Assessment, event: Event, pieces: list[Piece], judged: J
         )
     }
     carry = [event.posts["access"][piece.post] in CARRIED for piece in pieces]
-    tenths = [
-        round(10 * (weights.get(own[kit]) or 0.0)) for kit in [*range(len(own)), *(k for k, _ in judged.lent)]
-    ]
-    person, words = _people(
-        event, pieces, {at: dark.get(int(sort)) for at, sort in enumerate(judged.shift_of)}
-    )
+    bodies = [*range(len(own)), *(kit for kit, _ in judged.lent)]
+    tenths = [round(10 * (weights.get(own[kit]) or 0.0)) for kit in bodies]
+    person, words, beside_words = _people(assessment, event, pieces, judged, beside)
     available = event.members.set_index("member_id")["is_available"]
     in_reserve = np.array(
         [
@@ -371,10 +325,132 @@ def ability(assessment: Assessment, event: Event, pieces: list[Piece], judged: J
         bool,
     )
     able = Ability(
-        judged, person, lead[every], charge[every], np.outer(carry, tenths).astype(np.int64), in_reserve, against, {}, words
+        judged, person, lead[every], lead[every], charge[every], np.outer(carry, tenths).astype(np.int64), in_reserve, against,
+        [
+            Want(piece, least, gives[bodies])
+            for piece, sort in enumerate(judged.shift_of.tolist())
+            for least, gives in wants.get(sort, ())
+        ],
+        {}, words, beside_words,
     )  # fmt: skip
     _leads(event, pieces, able, np.array(owners_of(event, judged.lent), np.int64))
     return able
+
+
+def _wants(
+    copy: Copy, assessment: Assessment, event: Event, judged: Judged, lead: Ints
+) -> dict[int, list[tuple[int, Ints]]]:
+    """By sort of shift: what a post as a whole must have, as how much is enough and how much each of the event's kits gives.
+
+    These are the rules on a post that block, that some thing mends, and that are not met by people without kits. A kit
+    gives all of it where they are met with it alone.
+
+    Parameters
+    ----------
+    lead : sorts of shifts x what is judged; of a kit that holds a shift in nobody's hands nothing is asked
+    """
+    rules = [
+        number
+        for number in copy.on("post")
+        if assessment.rules[number].severity == "blocks" and assessment.rules[number].remedy.get("kind")
+    ]
+    people = event.members["member_id"].tolist()
+    shifts = [(shift, people[: int(count)], None) for shift, count in enumerate(judged.shifts["operators"])]
+    copy.con.execute("insert into sent_only values (true)")
+    missing = _met(copy, judged, shifts, rules, is_met=False)
+    of = [*range(len(event.kits)), *(kit for kit, _ in judged.hands)]
+    asked = []
+    for shift in sorted({shift for shift, _ in missing}):
+        for kit in dict.fromkeys(of[at] for at in np.flatnonzero(lead[shift] < CANNOT)):
+            owner = int(event.kits["member_id"][kit])
+            count = int(judged.shifts["operators"][shift])
+            others = [member for member in people if member != owner][: count - 1]
+            asked.append((shift, [owner, *others], int(event.kits["kit_id"][kit])))
+    met = _met(copy, judged, asked, rules, is_met=True)
+    kit_at = {int(kit): at for at, kit in enumerate(event.kits["kit_id"])}
+    wants = defaultdict(list)
+    for number, rule in sorted(missing):
+        name = assessment.rules[rule].name
+        least = (
+            (EACH.get(name, 1) or int(judged.shifts["operators"][shifts[number][0]])) if name in EACH else 1
+        )
+        gives = np.full(len(event.kits), int(name in EACH))
+        gives[
+            [kit_at[asked[at][2]] for at, met_rule in met if met_rule == rule and asked[at][0] == number]
+        ] = least
+        wants[number].append((least, gives))
+    return wants
+
+
+def _met(
+    copy: Copy, judged: Judged, asked: Sequence[tuple[int, Sequence[int], int | None]], rules: Sequence[int], is_met: bool
+) -> set[tuple[int, int]]:  # fmt: skip
+    """Which rules are met, or not met, where some people stand together at a shift, the first with a kit: place in `asked`, rule."""
+    if not asked or not rules:
+        return set()
+    posts = judged.shifts.iloc[[shift for shift, *_ in asked]].assign(post_id=range(len(asked)))
+    sent = [
+        (number, member, kit if not place else None)
+        for number, (_, members, kit) in enumerate(asked)
+        for place, member in enumerate(members)
+    ]
+    copy.send(posts, _sent(posts, sent))
+    copy.answer(rules, has_kits=any(kit is not None for *_, kit in asked))
+    told = copy.con.execute(
+        "select subject_id, rule_no from judgement where subject_kind = 'post' and ok = $is_met",
+        {"is_met": is_met},
+    )
+    return {(int(post), int(rule)) for post, rule in told.fetchall()}
+
+
+def _sent(posts: pd.DataFrame, sent: Sequence[tuple[int, int, int | None]]) -> pd.DataFrame:
+    """Rows of the table assignment for all hours of posts, of (post, member, kit); posts are numbered by their places."""
+    post = [at for at, *_ in sent]
+    rows = posts.iloc[post]
+    return pd.DataFrame(
+        {
+            "assignment_id": range(1, len(sent) + 1),
+            "event_id": rows["event_id"].to_numpy(),
+            "post_id": post,
+            "member_id": [member for _, member, _ in sent],
+            "kit_id": pd.array([kit for *_, kit in sent], dtype="Int64"),
+            "starts": rows["opens"].to_numpy(),
+            "ends": rows["closes"].to_numpy(),
+        }
+    )
+
+
+def _beside(
+    copy: Copy, assessment: Assessment, event: Event, judged: Judged, shifts: Ints
+) -> dict[tuple[int, int], tuple[int, list[int], list[int]]]:
+    """What the rules say of each person at some shifts, without a kit and in company: answer, rules that block, rules not known.
+
+    Everyone stands there at once, so that the licence of whoever leads covers the others.
+    """
+    posts = judged.shifts.iloc[shifts].assign(post_id=range(len(shifts)))
+    sent = [(at, int(member), None) for at in range(len(shifts)) for member in event.members["member_id"]]
+    copy.send(posts, _sent(posts, sent))
+    rules = {number: assessment.rules[number] for number in copy.on("post_kit")}
+    of_people = [number for number, rule in rules.items() if is_on_the_person(rule) or is_clubs_own(rule)]
+    copy.answer(of_people, has_kits=False)
+    said = by_kit.answers(copy.con, with_kit=False)
+    place = (
+        copy.con.execute("select post_kit_id, post_id, member_id from post_kit")
+        .df()
+        .merge(said, on="post_kit_id")
+    )
+    member_at = {int(member): at for at, member in enumerate(event.members["member_id"])}
+    return {
+        (int(shifts[post]), member_at[int(member)]): (int(answer), list(blocking), list(unknown))
+        for post, member, answer, blocking, unknown in zip(
+            place["post_id"],
+            place["member_id"],
+            place["answer"],
+            place["blocking_nos"],
+            place["unknown_nos"],
+            strict=True,
+        )
+    }
 
 
 def owners_of(event: Event, lent: Hands) -> list[int]:
@@ -383,59 +459,51 @@ def owners_of(event: Event, lent: Hands) -> list[int]:
     return [owner_at[int(member)] for member in event.kits["member_id"]] + [member for _, member in lent]
 
 
-def _people(
-    event: Event, pieces: list[Piece], dark: Mapping[int, bool | None]
-) -> tuple[Ints, dict[tuple[int, int], list[tuple[int, str, str]]]]:
-    """Answer of each person at each piece, and why: (answer, what is wrong, kind of change).
+def is_on_the_person(rule: Rule) -> bool:
+    """Whether a rule is on who brings a kit, so that in other hands it asks about somebody else."""
+    return rule.subject == "member" or rule.file == "members"
 
-    A further seat asks for the declared limits and, as a limit only, for the sign-off.
+
+def _people(
+    assessment: Assessment, event: Event, pieces: list[Piece], judged: Judged,
+    beside: dict[tuple[int, int], tuple[int, list[int], list[int]]],
+) -> tuple[Ints, Words, Words]:  # fmt: skip
+    """Answer of each person at each piece, why wherever they sit, and why without a kit.
+
+    Parameters
+    ----------
+    beside : by sort of shift and person what the rules say, of the sorts at which somebody may sit without a kit
     """
     person = np.zeros((len(pieces), len(event.members)), np.int64)
-    words: dict[tuple[int, int], list[tuple[int, str, str]]] = defaultdict(list)
-    people = list(event.members.itertuples(index=False))
-    asked: dict[tuple[int, bool], list[list[tuple[int, str, str]]]] = {}
+    words: Words = {}
+    beside_words: Words = {}
+    told = [
+        [_limits(member, post) for member in event.members.itertuples(index=False)]
+        for _, post in event.posts.iterrows()
+    ]
+    title = [rule.title.lower() for rule in assessment.rules]
     for number, piece in enumerate(pieces):
-        is_dark = bool(dark.get(number))
-        key = (piece.post, is_dark)
-        if key not in asked:
-            post = event.posts.iloc[piece.post]
-            asked[key] = [_limits(member, post, event.place, is_dark) for member in people]
-        for at, found in enumerate(asked[key]):
+        for at, found in enumerate(told[piece.post]):
+            said, blocking, unknown = beside.get((int(judged.shift_of[number]), at), (CAN, (), ()))
+            person[number, at] = max([said, *(answer for answer, *_ in found)])
             if found:
-                person[number, at] = max(answer for answer, *_ in found)
                 words[number, at] = found
-    return person, words
+            if blocking or unknown:
+                beside_words[number, at] = [
+                    *((CANNOT, title[no], "more people") for no in blocking),
+                    *((UNKNOWN, title[no], "") for no in unknown),
+                ]
+    return person, words, beside_words
 
 
-def _limits(member: Any, post: pd.Series, place: pd.Series, is_dark: bool) -> list[tuple[int, str, str]]:
+def _limits(member: Any, post: pd.Series) -> list[tuple[int, str, str]]:
+    """What stands against a person at a post wherever they sit, and is no rule's to say."""
     found = []
     if not member.is_available:
         found.append((CANNOT, "is not available", "more people"))
-    for value, limit, sign, what in (
-        (
-            post["walk_km"],
-            member.walk_limit_km,
-            1,
-            "walks at most {limit:g} km, the post asks for {value:g} km",
-        ),
-        (place["temp_max_c"], member.heat_limit_c, 1, "works up to {limit:g} °C, {value:g} °C are forecast"),
-        (
-            place["temp_min_c"],
-            member.cold_limit_c,
-            -1,
-            "works down to {limit:g} °C, {value:g} °C are forecast",
-        ),
-    ):
-        if pd.notna(value) and pd.notna(limit) and sign * (value - limit) > 0:
-            found.append((CANNOT, what.format(limit=limit, value=value), "more people"))
-    if is_dark and pd.notna(member.night_ok) and not member.night_ok:
-        found.append((CANNOT, "does not work in the dark", "more people"))
     role = post["role_needed"]
-    if isinstance(role, str):
-        if not isinstance(member.roles, str):
-            found.append((UNKNOWN, f"sign-off for {role} is not known", "sign-off"))
-        elif not words_of(member.roles) & HELPS.get(role, {role}):
-            found.append((LIMITS, f"is not signed off for {role}", "sign-off"))
+    if isinstance(role, str) and not isinstance(member.roles, str):
+        found.append((UNKNOWN, f"sign-off for {role.replace('_', ' ')} is not known", "sign-off"))
     return found
 
 
@@ -454,5 +522,5 @@ def _leads(event: Event, pieces: list[Piece], able: Ability, owners: Ints) -> No
 
 def _lead_limits(member: Any, role: Any) -> list[tuple[int, str, str]]:
     if isinstance(role, str) and isinstance(member.roles, str) and role not in member.roles.split():
-        return [(CANNOT, f"is not signed off for {role}", "sign-off")]
+        return [(CANNOT, f"is not signed off for {role.replace('_', ' ')}", "sign-off")]
     return []

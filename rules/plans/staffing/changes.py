@@ -12,7 +12,7 @@ import pandas as pd
 from data import reference
 from rules.engine import Assessment
 from rules.plans import loans
-from rules.plans.staffing.ability import Ability, Event, words_of
+from rules.plans.staffing.ability import Ability, Event, is_on_the_person, words_of
 from rules.plans.staffing.program import Seated
 from rules.plans.staffing.roster import CANNOT, UNKNOWN, Piece, Roster, inside_min
 from rules.rule import Rule
@@ -60,6 +60,7 @@ def uncovered(
         (c["member"], c["kit"] if c["kit"] >= 0 else None, c["post"], c["start"], c["end"])
         for c in seated.chosen
     ]
+    placed = list(busy)
     lesser = [row for row in busy[len(roster.locked) :] if row[2] >= 0 and not roster.is_critical[row[2]]]
     busy += [(member, None, -2, start - way, end + way) for member, start, end, way in roster.away]
     busy += [(-1, kit, -2, start, end) for kit, start, end in roster.kits_away]
@@ -91,7 +92,12 @@ def uncovered(
                 busy = [row for row in busy if row[0] != change.member or row not in lesser]
             busy.append((change.member, change.kit, piece.post, piece.start, piece.end))
         # a further seat where nobody leads is open for that reason alone
-        why = _reason(roster, able, number, is_lead) if is_lead or not seated.lead_open[number] else ""
+        there = {
+            who
+            for who, _, post, start, end in placed
+            if post == piece.post and start < piece.end and end > piece.start
+        }
+        why = _reason(roster, able, number, is_lead, there) if is_lead or not seated.lead_open[number] else ""
         told[number].append((is_lead, why, change))
     rows = []
     for number, found in told.items():
@@ -128,7 +134,10 @@ def asks(assessment: Assessment, here: Event, roster: Roster, able: Ability, sea
         said = [
             word
             for i in inside
-            for answer, word, _ in able.person_words.get((i, member), [])
+            for answer, word, _ in [
+                *able.person_words.get((i, member), []),
+                *(able.beside_words.get((i, member), []) if kit is None else []),
+            ]
             if answer == UNKNOWN
         ]
         if kit is not None:
@@ -194,7 +203,7 @@ def _options(
         for kit in kits_in
         if kit not in out
         and not says_no[kit]
-        and all(_is_on_the_person(assessment.rules[no]) for no in able.blocking(number, kit))
+        and all(is_on_the_person(assessment.rules[no]) for no in able.blocking(number, kit))
     ]
     found = [
         _Change(
@@ -204,9 +213,16 @@ def _options(
         )
     ]
     for member, lesser in left.items():
-        wrong = [word for word in able.person_words.get((number, member), []) if word[0] == CANNOT]
-        if is_lead:
-            wrong += [word for word in able.lead_words.get((piece.post, member), []) if word[0] == CANNOT]
+        here_or_there = (
+            able.lead_words.get((piece.post, member), [])
+            if is_lead
+            else able.beside_words.get((number, member), [])
+        )
+        wrong = [
+            word
+            for word in [*able.person_words.get((number, member), []), *here_or_there]
+            if word[0] == CANNOT
+        ]
         price = sum(PRICES[kind] for *_, kind in wrong) + (PRICES["move"] if lesser else 0)
         if price >= PRICES["more people"]:
             continue
@@ -223,7 +239,7 @@ def _options(
                 continue
             rules = [assessment.rules[no] for no in able.blocking(number, kit)]
             if wrong:
-                rules = [rule for rule in rules if not _is_on_the_person(rule)]
+                rules = [rule for rule in rules if not is_on_the_person(rule)]
             asked = words_of(here.posts["bands"][piece.post]), words_of(here.posts["modes"][piece.post])
             mended = [mended_by(rule, name, here.kits["kit"][kit], things, *asked) for rule in rules]
             kinds, words = [kind for kind, _ in mended], [*what, *(said for _, said in mended)]
@@ -246,11 +262,6 @@ def _options(
             ]
             found.append(_Change(price + PRICES["borrow"], "borrow", "; ".join(words), member, lightest))
     return found
-
-
-def _is_on_the_person(rule: Rule) -> bool:
-    """Whether a rule is on who brings a kit, so that in other hands it asks about somebody else."""
-    return rule.subject == "member" or rule.family == "operator"
 
 
 def _lender(here: Event, kit: int) -> str:
@@ -284,7 +295,7 @@ def mended_by(
     bands, modes : of the post
     """
     title = f"{rule.title[0].lower()}{rule.title[1:]}"
-    if _is_on_the_person(rule):
+    if is_on_the_person(rule):
         return "more people", f"send somebody along with {member}, or in their place: {title}"
     wrong = f"{member}'s {kit}: {title}"
     usual = [rule.remedy.get("kind", "")]
@@ -320,12 +331,12 @@ def _radios(bands: set[str], modes: set[str]) -> list[str]:
     ]
 
 
-def _reason(roster: Roster, able: Ability, number: int, is_lead: bool) -> str:
-    """Why a seat is open, in numbers of people and kits."""
+def _reason(roster: Roster, able: Ability, number: int, is_lead: bool, there: set[int]) -> str:
+    """Why a seat is open, in numbers of people and kits; `there` are the people at the post already."""
     if not is_lead:
-        could = int((able.person[number] < CANNOT).sum())
+        could = len({*np.flatnonzero(able.person[number] < CANNOT).tolist()} - there)
         if could == 0:
-            return "nobody could take a further seat"
+            return "nobody could take a further seat" + (" beside who is there" if there else "")
         return f"people who could take a further seat: {could}; all are elsewhere, resting or on their way"
     fit = able.lead[number] < CANNOT
     fit &= np.maximum(able.lead[number], able.person[number][roster.owner]) < CANNOT if len(fit) else fit

@@ -2,9 +2,11 @@
 
 Hours are split into shifts. A column of the program is one person at one post for one or more shifts on end; people
 sit in the leading seat, with a kit that can do the post, or in a further seat. In order, the plan leaves the fewest
-hours open at critical posts, then at all posts, then in reserve; has the fewest limits; lends the fewest kits; asks the
+hours open at critical posts, then at all posts; the fewest at which a post is short of gear that it must have as a whole (a
+second way on the air, a satellite messenger, first aid beside traffic); the fewest in reserve; has the fewest limits; lends the fewest kits; asks the
 fewest turns of anyone beyond one, two …; moves the fewest people from where another plan has them; and carries the least. A kit that its owner lends, or that is the club's, goes
-only to somebody who has none that could hold the post, and counts as much as an answer that is not known.
+only to somebody who has none that could hold the post, and counts as much as an answer that is not known. At last the
+plan is put into a copy of the club and judged there, and tells what still blocks.
 """
 
 from __future__ import annotations
@@ -21,6 +23,7 @@ import pandas as pd
 
 from rules.engine import Assessment
 from rules.plans import posts as by_kit
+from rules.plans.staffing import promise
 from rules.plans.staffing.ability import Ability, Event, ability, judged_of, owners_of, read_event
 from rules.plans.staffing.changes import asks, uncovered
 from rules.plans.staffing.program import Seated, best
@@ -49,7 +52,10 @@ class Plan:
     rows : post, member, kit (missing where none is brought), kit_owner (whose it is where another lends it), from, to,
         travel_h (hours from home, where told), answer, leads, is_locked
     reserve : member, kit, from, to
-    asks : post, member, kit, ask; seats that rest on something not known, and what to find out
+    asks : post, member, kit, ask; seats that rest on something not known, and what to find out; without a member, posts as
+        a whole
+    blocked : post, member and kit (where it is theirs and not the whole post's), title, why, fix; what the rules say still
+        blocks a post when the plan is put in, and is not open seats
     uncovered : post, from, to, people_short, is_station_missing, is_critical, why, change, change_kind
     values, bounds : by name of OBJECTIVES: what the plan reaches and what no plan can better, of those with the kits in
         other hands that were tried; hours, kg or a count
@@ -63,6 +69,7 @@ class Plan:
     reserve: pd.DataFrame
     uncovered: pd.DataFrame
     asks: pd.DataFrame
+    blocked: pd.DataFrame
     values: dict[str, float]
     bounds: dict[str, float]
     is_proven: bool
@@ -126,8 +133,11 @@ def staff(
     is_proven = found.is_proven and not seated.left and not able.judged.left
     values = dict(zip(OBJECTIVES, (v / u for v, u in zip(found.values, PER_UNIT, strict=True)), strict=True))
     bounds = dict(zip(OBJECTIVES, (b / u for b, u in zip(found.bounds, PER_UNIT, strict=True)), strict=True))
+    rows, open_ = told_rows(here, roster, seated), uncovered(assessment, here, roster, able, seated)
+    blocked, of_posts = promise.judged(assessment, here, rows, open_)
+    of_seats = asks(assessment, here, roster, able, seated)
     return Plan(
-        event, told_rows(here, roster, seated), _reserve(here, seated), uncovered(assessment, here, roster, able, seated), asks(assessment, here, roster, able, seated),
+        event, rows, _reserve(here, seated), open_, pd.concat([of_seats, of_posts], ignore_index=True), blocked,
         values, bounds, is_proven, found.seconds, judged, notes, terms,
     )  # fmt: skip
 
@@ -155,7 +165,13 @@ def roster_of(
     own = owners_of(here, [])
     told = [(row.kit, row.member) for row in locked if row.kit is not None and own[row.kit] != row.member]
     judged = judged_of(assessment, here, pieces, told)
-    able, lent = ability(assessment, here, pieces, judged), judged.lent
+    bare = {
+        at
+        for at, piece in enumerate(pieces)
+        for row in locked
+        if row.kit is None and row.post == piece.post and row.start <= piece.start and piece.end <= row.end
+    }
+    able, lent = ability(assessment, here, pieces, judged, bare), judged.lent
     at_hand = {pair: len(own) + number for number, pair in enumerate(lent)}
     stations = max(1, math.ceil(len(here.posts) / terms.posts_per_reserve))
     answered = []
@@ -177,6 +193,7 @@ def roster_of(
         able.charge, able.carried, (here.posts["needs_two_ways"] | (here.posts["radios"] > 1)).astype(bool).tolist(),
         able.in_reserve, stations, terms, answered, away,
         {len(own) + number: kit for number, (kit, _) in enumerate(lent)}, _ways(assessment, here), kits_away,
+        wants=able.wants, beside=able.beside,
     )  # fmt: skip
     return roster, able
 

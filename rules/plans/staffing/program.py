@@ -82,8 +82,9 @@ def columns_of(roster: Roster) -> Columns:
         is_out = ((charge > 1) & (last > first)) | _is_out(roster, piece.post, start, end)
         lead = np.where(is_out, CANNOT, np.maximum(lead, person[roster.owner]))
         late = int(last > first and end - start > long_min)
+        gives = roster.given[span].sum(axis=0)
         common = {"post": piece.post, "first": first, "last": last, "start": start, "end": end}
-        kit, others, lent = _brought(roster, lead, carried, charge)
+        kit, others, lent = _brought(roster, lead, carried, charge, gives)
         every = np.concatenate([kit, others, lent])
         is_lent = np.isin(every, lent)
         parts.append(
@@ -94,9 +95,12 @@ def columns_of(roster: Roster) -> Columns:
             }
         )  # fmt: skip
         if piece.people > 1:
+            brought = roster.beside if roster.beside.size else roster.lead
+            brings = np.where(is_out, CANNOT, np.maximum(brought[span].max(axis=0), person[roster.owner]))
             own = np.full(roster.members, -1)
             if roster.wants_two[piece.post]:
-                good = kit[lead[kit] <= person[roster.owner[kit]]]
+                mine, *_ = _brought(roster, brings, carried, charge, gives)
+                good = mine[brings[mine] <= person[roster.owner[mine]]]
                 own[roster.owner[good]] = good
             able = np.flatnonzero(person < CANNOT)
             is_bare = own[able] < 0
@@ -106,6 +110,13 @@ def columns_of(roster: Roster) -> Columns:
                     "limits": person[able] + late + (is_bare & roster.wants_two[piece.post]),
                     "carried": np.where(is_bare, 0, carried[own[able]]), "charge": np.where(is_bare, 0.0, charge[own[able]]),
                     "answer": person[able], "is_lent": 0,
+                }
+            )  # fmt: skip
+            more = _given_beside(roster, brings, own, gives)
+            parts.append(
+                common | {
+                    "member": roster.owner[more], "kit": more, "seat": 1, "limits": brings[more] + late, "carried": carried[more],
+                    "charge": charge[more], "answer": brings[more], "is_lent": 0,
                 }
             )  # fmt: skip
     for number, (start, end, _) in enumerate(roster.reserve):
@@ -182,8 +193,28 @@ def _is_out(roster: Roster, post: int, start: int, end: int) -> npt.NDArray[np.b
     return np.isin(roster.body, gone)
 
 
-def _brought(roster: Roster, lead: Ints, carried: Ints, charge: Floats) -> tuple[Ints, Ints, Ints]:
-    """The kits that may lead a stretch: each owner's best, their others where the best may be used up or lent, and lent ones.
+def _given_beside(roster: Roster, brings: Ints, own: Ints, gives: Ints) -> Ints:
+    """For each person the kit of theirs that gives most to what the post must have as a whole, where it gives more than
+    the one that they bring to a further seat anyway.
+
+    Parameters
+    ----------
+    brings, gives : by kit, the answer of its owner with it in a further seat, and what it gives to what is wanted
+    own : by member, the kit that they bring anyway, -1 for none
+    """
+    given = np.where(own < 0, 0, gives[own])[roster.owner]
+    more = np.flatnonzero(
+        (gives > given) & (brings < CANNOT) & ~np.isin(np.arange(len(gives)), list(roster.lent))
+    )
+    order = more[np.lexsort((brings[more], -gives[more], roster.owner[more]))]
+    _, at = np.unique(roster.owner[order], return_index=True)
+    return order[at]
+
+
+def _brought(
+    roster: Roster, lead: Ints, carried: Ints, charge: Floats, gives: Ints
+) -> tuple[Ints, Ints, Ints]:
+    """The kits that may lead a stretch: each owner's best, their others where the best may be used up or lent or gives less, and lent ones.
 
     A kit is lent only to somebody who has none that could do it.
     """
@@ -196,8 +227,11 @@ def _brought(roster: Roster, lead: Ints, carried: Ints, charge: Floats) -> tuple
     is_sure = np.zeros(roster.members, bool)
     is_sure[owners] = (charge[best] == 0) & ~np.isin(best, list(roster.lent.values()))
     others = own[~np.isin(own, best)]
+    given = np.zeros(roster.members, np.int64)
+    given[owners] = gives[best]
+    others = others[~is_sure[roster.owner[others]] | (gives[others] > given[roster.owner[others]])]
     lent = order[is_lent]
-    return best, others[~is_sure[roster.owner[others]]], lent[~np.isin(roster.owner[lent], owners)]
+    return best, others, lent[~np.isin(roster.owner[lent], owners)]
 
 
 def _free(columns: Columns, roster: Roster) -> Columns:
@@ -293,7 +327,7 @@ class _Rows:
 
 
 def program_of(roster: Roster, columns: Columns) -> Program:
-    """The objectives and rows over the columns, then one slack for each seat row, then each member's turns beyond the first, second …"""
+    """The objectives and rows over the columns, then one slack for each seat row, each member's turns beyond the first, second …, and what each want is short of."""
     seats, rows = _seats_of(roster), _Rows(columns)
     starts = sorted({*columns.start.tolist()})
     _fill_the_seats(rows, columns, seats)
@@ -303,17 +337,28 @@ def program_of(roster: Roster, columns: Columns) -> Program:
     _lend_once(rows, roster, columns, starts)
     led_first = rows.height
     led = _led(rows, seats)
+    wants_first = rows.height
+    wanted = _have_what_is_wanted(rows, roster, columns)
     tail = _take_turns(rows, roster, columns) if len(starts) > 1 else 0
 
     height, high = rows.height, np.concatenate(rows.highs)
+    place = np.array([want.piece for want in roster.wants], np.int64)
+    want_rows = wants_first + np.arange(len(place))
     matrix = sparse.hstack(
-        [sparse.vstack(rows.parts).tocsr(), _slack(seats, led, led_first, height), _beyond(tail, height)]
+        [
+            sparse.vstack(rows.parts).tocsr(),
+            _slack(seats, led, led_first, height)
+            + _matrix(want_rows, place, wanted, height, len(seats.want)),
+            _beyond(tail, height),
+            _matrix(want_rows, np.arange(len(place)), np.ones(len(place)), height, len(place)),
+        ]
     ).tocsr()
-    start = np.concatenate([np.zeros(rows.width), seats.want, np.maximum(-high[height - tail :], 0.0)])
+    short = wanted * (1.0 - seats.lead[place])
+    start = np.concatenate([np.zeros(rows.width), seats.want, np.maximum(-high[height - tail :], 0.0), short])
     is_whole = np.arange(len(start)) < rows.width
     usable = np.bincount(matrix.indices, minlength=len(start)) > 0
     return Program(
-        _objectives(roster, columns, seats, tail), matrix, np.concatenate(rows.lows), high, is_whole, start,
+        _objectives(roster, columns, seats, tail, place), matrix, np.concatenate(rows.lows), high, is_whole, start,
         _first(columns, len(start)) & usable,
     )  # fmt: skip
 
@@ -394,6 +439,36 @@ def _led(rows: _Rows, seats: _Seats) -> Ints:
     return pieces
 
 
+def _have_what_is_wanted(rows: _Rows, roster: Roster, columns: Columns) -> Floats:
+    """The kits at a piece have together what is wanted there, or nobody leads it: by want, how much beside locked kits."""
+    left = np.zeros(len(roster.wants))
+    which: list[Ints] = []
+    values: list[Floats] = []
+    for number, want in enumerate(roster.wants):
+        piece = roster.pieces[want.piece]
+        locked = sum(
+            int(want.gives[row.kit]) for row in roster.locked if row.kit is not None and _holds(row, piece)
+        )
+        left[number] = max(want.least - locked, 0)
+        is_there = (
+            (columns.first <= want.piece)
+            & (columns.last >= want.piece)
+            & (columns.seat < 2)
+            & (columns.kit >= 0)
+        )
+        at = np.flatnonzero(is_there)
+        given = np.minimum(want.gives[columns.kit[at]], left[number])
+        which.append(at[given > 0])
+        values.append(given[given > 0])
+    row = np.repeat(np.arange(len(which)), [len(at) for at in which])
+    none = np.zeros(0, np.int64)
+    part = _matrix(
+        row, np.concatenate([none, *which]), np.concatenate([none, *values]), len(which), rows.width
+    )
+    rows.add(part, left, np.full(len(which), np.inf))
+    return left
+
+
 def _take_turns(rows: _Rows, roster: Roster, columns: Columns) -> int:
     """Count each member's turns beyond the first, second …; the number of rows added."""
     shift_min = 60 * roster.terms.shift_h
@@ -426,22 +501,26 @@ def _beyond(tail: int, height: int) -> sparse.csr_array:
     return _matrix(height - tail + np.arange(tail), np.arange(tail), -np.ones(tail), height, tail)
 
 
-def _objectives(roster: Roster, columns: Columns, seats: _Seats, tail: int) -> list[Floats]:
-    """In the order of OBJECTIVES, over columns, slack of seats, and turns beyond."""
+def _objectives(roster: Roster, columns: Columns, seats: _Seats, tail: int, wanted: Ints) -> list[Floats]:
+    """In the order of OBJECTIVES, over columns, slack of seats, turns beyond, and what is short of the wants at pieces."""
     is_post = seats.post >= 0
     is_critical = np.array([post >= 0 and roster.is_critical[post] for post in seats.post], bool)
     moved = _moved(roster, columns)
-    nobody, no_seat, no_turn = np.zeros(len(columns.member)), np.zeros(len(seats.want)), np.zeros(tail)
-    parts: list[tuple[Any, Any, Any]] = [
-        (nobody, seats.minutes * is_critical, no_turn),
-        (nobody, seats.minutes * is_post, no_turn),
-        (nobody, seats.minutes * ~is_post, no_turn),
-        (columns.limits, no_seat, no_turn),
-        (columns.is_lent, no_seat, no_turn),
-        (nobody, no_seat, np.ones(tail)),
-        (moved, no_seat, no_turn),
-        (_moved(roster, columns, with_kits=True) - moved, no_seat, no_turn),
-        (columns.carried, no_seat, no_turn),
+    minutes = np.array([piece.minutes for piece in roster.pieces], float)[wanted]
+    nobody, no_seat, no_turn, none = (
+        np.zeros(size) for size in (len(columns.member), len(seats.want), tail, len(wanted))
+    )
+    parts: list[tuple[Any, ...]] = [
+        (nobody, seats.minutes * is_critical, no_turn, none),
+        (nobody, seats.minutes * is_post, no_turn, none),
+        (nobody, no_seat, no_turn, minutes),
+        (nobody, seats.minutes * ~is_post, no_turn, none),
+        (columns.limits, no_seat, no_turn, none),
+        (columns.is_lent, no_seat, no_turn, none),
+        (nobody, no_seat, np.ones(tail), none),
+        (moved, no_seat, no_turn, none),
+        (_moved(roster, columns, with_kits=True) - moved, no_seat, no_turn, none),
+        (columns.carried, no_seat, no_turn, none),
     ]
     return [np.concatenate(part).astype(float) for part in parts]
 

@@ -17,10 +17,10 @@ Ints = npt.NDArray[np.int64]
 
 CAN, LIMITS, UNKNOWN, CANNOT = range(4)
 OBJECTIVES = (
-    "critical hours open", "hours open", "reserve hours open", "limits", "kits lent", "turns beyond the first", "people moved",
-    "other kits brought", "carried kg",
+    "critical hours open", "hours open", "hours short of gear", "reserve hours open", "limits", "kits lent",
+    "turns beyond the first", "people moved", "other kits brought", "carried kg",
 )  # fmt: skip
-PER_UNIT = (60.0, 60.0, 60.0, 1.0, 1.0, 1.0, 1.0, 1.0, 10.0)
+PER_UNIT = (60.0, 60.0, 60.0, 60.0, 1.0, 1.0, 1.0, 1.0, 1.0, 10.0)
 """The program counts minutes and tenths of a kilogram."""
 DAY_MIN = 24 * 60
 
@@ -74,6 +74,15 @@ class Locked:
     answer: int = CAN
 
 
+@dataclass(frozen=True)
+class Want:
+    """Something that the kits at a piece must have together, beside what each must: so much of it, of what each kit gives."""
+
+    piece: int
+    least: int
+    gives: Ints
+
+
 @dataclass
 class Roster:
     """An event as numbers: what `best` solves. Places in `pieces`, `members` and `kits` number everything.
@@ -83,6 +92,7 @@ class Roster:
     is_critical : by post
     person : pieces x members; answer of the person in a further seat (CAN to CANNOT)
     lead : pieces x kits; answer of the kit with its owner in the leading seat
+    beside : pieces x kits; answer of the kit with its owner in a further seat; as in the leading one unless given
     charge : pieces x kits; share of the kit's charge that the shift takes
     carried : pieces x kits; tenths of a kilogram to be carried
     wants_two : by post; a second station is wanted
@@ -94,6 +104,7 @@ class Roster:
     kits_away : times at which a kit is elsewhere for the club, whoever brings it, as (kit, start, end)
     stood : where people stand in another plan to stay near to, as (member, post, start, end, kit), -1 without a kit;
         empty: there is none
+    wants : what the kits at a piece must have together
     """
 
     pieces: list[Piece]
@@ -114,11 +125,21 @@ class Roster:
     ways: Ints = field(default_factory=lambda: np.zeros((0, 0), np.int64))
     kits_away: list[tuple[int, int, int]] = field(default_factory=list)
     stood: list[tuple[int, int, int, int, int]] = field(default_factory=list)
+    wants: list[Want] = field(default_factory=list)
+    beside: Ints = field(default_factory=lambda: np.zeros((0, 0), np.int64))
 
     @cached_property
     def body(self) -> Ints:
         """By kit, the thing itself: for one in another's hands, the kit that it is."""
         return np.array([self.lent.get(kit, kit) for kit in range(len(self.owner))], np.int64)
+
+    @cached_property
+    def given(self) -> Ints:
+        """Pieces x kits: what a kit gives to all that is wanted there."""
+        given = np.zeros((len(self.pieces), len(self.owner)), np.int64)
+        for want in self.wants:
+            given[want.piece] += want.gives
+        return given
 
     @cached_property
     def apart_min(self) -> Ints:
@@ -184,7 +205,7 @@ def inside_min(start: Any, end: Any, at: int) -> Any:
 def shifts(
     opens: list[int], closes: list[int], people: list[int], cuts: Mapping[int, Iterable[int]], terms: Terms
 ) -> list[Piece]:
-    """Split posts into shifts with boundaries that all posts share.
+    """Split posts into shifts with boundaries that all posts share, and where one person's most hours end on a post of two.
 
     Parameters
     ----------
@@ -205,6 +226,9 @@ def shifts(
             before, after = edge - bounds[here - 1], bounds[here + 1] - edge
             if min(before, after) < least and before + after <= most:
                 bounds.remove(edge)
+        alone = round(open_ + most)
+        if most < close - open_ <= 120 * terms.shift_h and all(abs(at - alone) >= least for at in bounds):
+            bounds.append(alone)  # one person who has the post to themselves holds it for as long as they may
         bounds = sorted({*bounds, *(cut for cut in cuts.get(post, ()) if open_ < cut < close)})
         pieces += [Piece(post, a, b, people[post]) for a, b in pairwise(bounds)]
     return pieces

@@ -1,0 +1,177 @@
+"""A staffing plan keeps its word: who it sends is not blocked, and what blocks a post all the same it says."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+import pytest
+
+from rules import engine
+from rules.plans import staffing
+from tests.conftest import RACE
+from tests.plans.club_of_two import judged, of_two
+from tests.small_club import frame, kit
+
+EVENTS = (RACE, "Gorse Hill Trail Run", "High Sluice Exercise")
+PEOPLE = (
+    "member,licence_class,licence_expires,roles,available,vetting_expires,id_expires,training,training_expires,"
+    "walk_limit_km,cold_limit_c\n"
+    "QA1AA,general,2030-01-01,field,yes,2030-01-01,2030-01-01,is100 is200,2030-01-01,20,-30\n"
+)
+SOUND = {
+    "licence_expires": "2030-01-01", "vetting_expires": "2030-01-01", "id_expires": "2030-01-01",
+    "training": "is100 is200", "walk_limit_km": "20", "cold_limit_c": "-30",
+}  # fmt: skip
+
+
+def two_at_ford(event: dict[str, Any], post: dict[str, Any], **second: str) -> dict[str, pd.DataFrame]:
+    """A post for two, one with a kit and one beside them."""
+    told = SOUND | second
+    row = (
+        f"QB2BB,general,{told['licence_expires']},field,yes,{told['vetting_expires']},{told['id_expires']},"
+        f"{told['training']},2030-01-01,{told['walk_limit_km']},{told['cold_limit_c']}\n"
+    )
+    frames = of_two(PEOPLE + row)
+    walk = {
+        "event": "Walk",
+        "starts": pd.Timestamp("2027-04-25 08:00"),
+        "ends": pd.Timestamp("2027-04-25 13:00"),
+    }
+    frames["events"] = frame("events", [walk | event])
+    ford = {"event": "Walk", "post": "Ford", "post_type": "aid_station", "operators": 2}
+    frames["posts"] = frame("posts", [ford | post])
+    return frames
+
+
+def blocked_rows(assessment: engine.Assessment, event: str) -> set[tuple[str, str | None]]:
+    """Rules that block somebody, or their kit, at a post of an event that they are sent to, with the member."""
+    found = assessment.findings("j.subject_kind = 'post_kit' and j.severity_no = 0 and not j.ok")
+    return {(finding.rule, finding.member) for finding in found if finding.event == event}
+
+
+@pytest.mark.parametrize(
+    ("rule", "event", "post", "second"),
+    [
+        ("licence_runs_out", {}, {}, {"licence_expires": "2027-04-20"}),
+        ("credentials_short_of_the_event", {"vetting_asked": True}, {}, {"vetting_expires": "2026-01-01"}),
+        ("no_identity_card", {"id_asked": True}, {}, {"id_expires": "2026-01-01"}),
+        ("training_short_of_the_event", {"training_asked": "is100 is200"}, {}, {"training": "is100"}),
+        (
+            "close_to_two_limits",
+            {"temp_min_c": -8.0},
+            {"walk_km": 4.5},
+            {"walk_limit_km": "5", "cold_limit_c": "-10"},
+        ),
+        ("further_than_the_member_walks", {}, {"walk_km": 4.5}, {"walk_limit_km": "3"}),
+        ("too_cold_for_the_member", {"temp_min_c": -8.0}, {}, {"cold_limit_c": "-5"}),
+    ],
+)
+def test_whoever_the_rules_block_beside_a_kit_is_not_sent(
+    rule: str, event: dict[str, Any], post: dict[str, Any], second: dict[str, str]
+) -> None:
+    frames = two_at_ford(event, post, **second)
+    before = judged(frames)
+    plan = staffing.staff(before, "Walk")
+    assert plan.rows["member"].tolist() == ["QA1AA"]
+    assert plan.uncovered["people_short"].tolist() == [1]
+    assert plan.uncovered["why"].iloc[0] == "nobody could take a further seat beside who is there"
+    sent = plan.rows.iloc[[0]].assign(member="QB2BB", kit=None, kit_owner=None)
+    both = frames | {"assignments": pd.concat([plan.rows, sent])}
+    rows = staffing.apply(plan, frames)["assignments"]
+    extra = rows.assign(member="QB2BB", kit=None, line=2)
+    both = frames | {"assignments": pd.concat([rows, extra], ignore_index=True)}
+    after = engine.assess(both, today=before.today)
+    found = after.findings("j.severity_no = 0 and not j.ok")
+    assert (rule, "QB2BB") in {(finding.rule, finding.member) for finding in found}
+    sound = staffing.staff(judged(two_at_ford(event, post)), "Walk")
+    assert set(sound.rows["member"]) == {"QA1AA", "QB2BB"} and sound.uncovered.empty
+
+
+@pytest.fixture(scope="module", params=EVENTS)
+def planned(request: pytest.FixtureRequest, assessment: engine.Assessment) -> staffing.Plan:
+    """Each of three events of the invented club, planned."""
+    if request.param == RACE:
+        plan: staffing.Plan = request.getfixturevalue("race_plan")
+        return plan
+    return staffing.staff(assessment, request.param, seconds=60)
+
+
+def test_every_post_that_is_not_ready_is_said(
+    planned: staffing.Plan, frames: dict[str, pd.DataFrame], assessment: engine.Assessment
+) -> None:
+    """The plan, put in and judged with the whole club: nobody is blocked at their post, and nothing is kept quiet."""
+    after = staffing.rescore(planned, frames, assessment)
+    scores = after.scores()
+    posts = scores[(scores["subject_kind"] == "post") & (scores["event"] == planned.event)]
+    said = {*planned.uncovered["post"], *planned.blocked["post"]}
+    assert set(posts.loc[posts["verdict"] == "not ready", "post"]) == said
+    asked = {*planned.asks["post"]} | said
+    assert set(posts.loc[posts["verdict"] == "not known", "post"]) <= asked
+    assert blocked_rows(after, planned.event) == set()
+    assert planned.blocked[["why", "fix"]].notna().all(axis=None)
+
+
+TAPE = {"kind": "cones_tape", "module": "station", "weight_kg": 4.0}
+
+
+def boxes(more: dict[str, Any]) -> dict[str, pd.DataFrame]:
+    """Two people with a kit each, of which the second holds one thing more; one post with a mast among the public."""
+    frames = two_at_ford({"public": True}, {"operators": 1, "mast_m": 6.0, "power_line_m": 50.0})
+    own = frames["inventory"]
+    other = own.assign(member="QB2BB", line=own["line"] + 100)
+    frames["inventory"] = pd.concat(
+        [own, other, frame("inventory", kit("QB2BB", "Box", more))], ignore_index=True
+    )
+    return frames
+
+
+def test_the_kit_that_closes_what_blocks_a_post_goes_there() -> None:
+    plan = staffing.staff(judged(boxes(TAPE)), "Walk")
+    assert plan.rows["member"].tolist() == ["QB2BB"] and plan.values["hours short of gear"] == 0
+    assert plan.blocked.empty and plan.is_proven
+    without = staffing.staff(judged(boxes({"kind": "notebook_pencil"})), "Walk")
+    assert without.values["hours short of gear"] == 5 and without.is_proven
+    (row,) = without.blocked.to_dict("records")
+    assert row["post"] == "Ford" and row["title"] == "Mast unmarked among the public"
+    assert pd.isna(row["member"]) and "flags, cones or tape" in row["why"] and row["fix"]
+
+
+def test_a_kit_is_brought_to_a_further_seat_for_what_the_post_must_have() -> None:
+    frames = boxes(TAPE)
+    frames["posts"]["operators"] = 2
+    frames["posts"]["role_needed"] = "field"
+    frames["members"].loc[frames["members"]["member"] == "QB2BB", "roles"] = "logger"
+    plan = staffing.staff(judged(frames), "Walk")
+    rows = plan.rows.set_index("member")
+    assert rows.loc["QA1AA", "leads"] and rows.loc["QB2BB", "kit"] == "Box" and plan.blocked.empty
+
+
+def test_a_person_who_is_double_booked_elsewhere_is_said() -> None:
+    """The rules block them wherever they stand; what blocks lies at another event."""
+    frames = two_at_ford({}, {"operators": 1})
+    gone = {"starts": pd.Timestamp("2027-06-01 08:00"), "ends": pd.Timestamp("2027-06-01 13:00")}
+    frames["events"] = pd.concat([frames["events"], frame("events", [{"event": "Fair"} | gone])])
+    frames["posts"] = pd.concat(
+        [
+            frames["posts"],
+            frame(
+                "posts",
+                [{"event": "Fair", "post": name, "post_type": "aid_station"} for name in ("Gate", "Hall")],
+            ),
+        ]
+    )
+    frames["assignments"] = frame(
+        "assignments", [{"event": "Fair", "post": name, "member": "QA1AA"} for name in ("Gate", "Hall")]
+    )
+    plan = staffing.staff(judged(frames), "Walk")
+    (row,) = plan.blocked.to_dict("records")
+    assert (row["post"], row["member"], row["title"]) == ("Ford", "QA1AA", "In two places at once")
+
+
+def test_one_person_holds_a_post_of_fourteen_hours_for_twelve() -> None:
+    frames = two_at_ford({"ends": pd.Timestamp("2027-04-25 22:00")}, {"operators": 1})
+    frames["members"] = frames["members"].iloc[[0]]
+    plan = staffing.staff(judged(frames), "Walk")
+    assert (plan.rows["to"].max() - plan.rows["from"].min()) / pd.Timedelta(hours=1) == 12
+    assert ((plan.uncovered["to"] - plan.uncovered["from"]) / pd.Timedelta(hours=1)).tolist() == [2]
