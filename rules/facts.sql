@@ -212,26 +212,7 @@ group by p.post_id;
 
 -- one row per item that on its kit's example station stands before a converter, and per battery and fuse in use of a kit with
 -- a booster for it, where the battery falls below what the radio takes: A that pass it for one into the radio, and its volts
-create view raised as
-with fed as (
-    select u.kit_id, u.radio_item_id, f.item_id, f.gain, f.nominal_v
-    from (from feed where is_converted and gain is not null) as f join supply as u using (supply_id) where u.is_handheld is not true
-), passed as (
-    select s.item_id, l.gain, l.nominal_v
-    from fed as l
-    join station_step as q on q.item_id = l.item_id
-    join station_step as r on r.item_id = l.radio_item_id
-    join station_step as b on b.kit_id = l.kit_id
-    join item as c on c.item_id = b.item_id and c.role = 'converter'
-    join station_step as s on s.kit_id = l.kit_id and s.step < b.step
-    union all
-    select i.item_id, l.gain, l.nominal_v
-    from (from fed where gain > 1) as l
-    join item as b on b.item_id = l.item_id
-    join item as r on r.item_id = l.radio_item_id and r.volts_min > b.volts_min
-    join item as i on i.kit_id = l.kit_id and (i.item_id = l.item_id or i.role = 'fuse' and not i.is_spare)
-)
-select item_id, max(gain) as gain, arg_max(nominal_v, gain) as nominal_v from passed group by item_id;
+create table raised (item_id integer, gain double, nominal_v double);
 
 -- one row per item that is there and has a planning life or expires: when it is due, NULL where that is not told, and
 -- what another costs: what was paid (told), else the middle of the club's offers of the kind (offer), else the planning

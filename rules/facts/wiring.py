@@ -8,7 +8,7 @@ import duckdb
 import numpy as np
 import pyarrow as pa
 
-from rules.facts.select import columns, floats, table
+from rules.facts.select import Select, columns, floats, table
 from rules.physics import feedline as lines
 from rules.physics import fuse as fuses
 from rules.physics import wire
@@ -21,7 +21,7 @@ def lead(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
     """Each DC lead: drop (V) and its share of 13.8 V at its kit's peak current.
 
     The peak is the transmit current of the hungriest radio in the kit that is not a handheld; what a converter behind the
-    lead changes of it the view `raised` says. Leads count one after the other only where they do on the example station,
+    lead changes of it the fact `raised` says. Leads count one after the other only where they do on the example station,
     a shortest one: those that the plugs force. Of several that fit the same plugs, or lie beside a battery that joins the radio
     without, nobody is taken to string them all together, and each is judged by itself.
     """
@@ -156,3 +156,31 @@ def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     reaching = lines.power_at_antenna_w(floats(told["rf_watts"]), with_swr)
     del told["k1"], told["k2"]
     return {"feedline": table(told | {"loss_db": loss, "antenna_w": reaching})}
+
+
+def raised(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
+    """What passes a thing before a converter for one ampere into the radio behind it, and at which volts."""
+    rows = Select(
+        """
+        with fed as (
+            select u.kit_id, u.radio_item_id, f.item_id, f.gain, f.nominal_v
+            from (from feed where is_converted and gain is not null) as f join supply as u using (supply_id) where u.is_handheld is not true
+        ), passed as (
+            select s.item_id, l.gain, l.nominal_v
+            from fed as l
+            join station_step as q on q.item_id = l.item_id
+            join station_step as r on r.item_id = l.radio_item_id
+            join station_step as b on b.kit_id = l.kit_id
+            join item as c on c.item_id = b.item_id and c.role = 'converter'
+            join station_step as s on s.kit_id = l.kit_id and s.step < b.step
+            union all
+            select i.item_id, l.gain, l.nominal_v
+            from (from fed where gain > 1) as l
+            join item as b on b.item_id = l.item_id
+            join item as r on r.item_id = l.radio_item_id and r.volts_min > b.volts_min
+            join item as i on i.kit_id = l.kit_id and (i.item_id = l.item_id or i.role = 'fuse' and not i.is_spare)
+        )
+        select item_id, max(gain) as gain, arg_max(nominal_v, gain) as nominal_v from passed group by item_id
+        """
+    )
+    return {"raised": rows}
