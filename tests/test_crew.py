@@ -137,7 +137,13 @@ def test_a_break_that_is_no_rest_begins_no_new_shift(con: duckdb.DuckDBPyConnect
             (3, 1, "2027-03-08T06:00", "2027-03-08T16:00"), (3, 2, "2027-03-09T00:00", "2027-03-09T10:00"),
         ]
     ):  # fmt: skip
-        row = {"assignment_id": assignment, "post_id": at, "member_id": member, "starts": begins, "ends": ends}
+        row = {
+            "assignment_id": assignment,
+            "post_id": at,
+            "member_id": member,
+            "starts": begins,
+            "ends": ends,
+        }
         insert(con, "assignment", row)
     assert shifts(con) == pytest.approx([13 + 59 / 60] * 2 + [23.0] * 2 + [10.0] * 2)
     assert shifts(con, "[facts]\nrest_h = 9")[4:] == [16.0, 16.0]
@@ -223,6 +229,17 @@ def test_a_technician_may_send_some_modes_on_some_hf_bands(
 ) -> None:
     post(con, bands=bands, modes=modes)
     assert watch(con, m1="technician")[0]["has_licence"] is covered
+
+
+@pytest.mark.parametrize(
+    ("modes", "covered"),
+    [("cw", True), ("ssb", False), ("hf_message cw", True), ("cw ssb", False), (None, True)],
+)
+def test_a_general_may_not_speak_on_30_m(
+    con: duckdb.DuckDBPyConnection, modes: str | None, covered: bool
+) -> None:
+    post(con, bands="30m", modes=modes)
+    assert watch(con, m1="general")[0]["has_licence"] is covered
 
 
 def test_a_control_operator_covers_the_others_only_while_there(con: duckdb.DuckDBPyConnection) -> None:

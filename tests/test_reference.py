@@ -326,6 +326,14 @@ def test_what_a_technician_may_send_on_hf(band: str, mode: str, may: bool) -> No
     assert (mode in told.get(("technician", band), "").split()) is may
 
 
+@pytest.mark.parametrize("licence", ["general", "advanced", "extra"])
+def test_nobody_in_the_united_states_speaks_on_30_m(licence: str) -> None:
+    """47 CFR 97.305(c)."""
+    told = reference.table("privileges").set_index(["licence_class", "band"])["modes"]
+    modes = told[licence, "30m"].split()
+    assert "cw" in modes and not {"ssb", "ssb_processed", "fm", "am", "digital_voice"} & set(modes)
+
+
 # ---------------------------------------------------------------------------------------------- mating
 STANDARDS = "connector standards (common practice)"
 TRADE = "trade practice (common practice)"

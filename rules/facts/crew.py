@@ -108,12 +108,12 @@ def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
     rows = con.execute(
         """
         with wanted as (
-            select p.post_id, b.band, coalesce(b.low_mhz < $hf_below_mhz, false) as is_hf, string_split(coalesce(p.modes, 'ssb'), ' ') as asked
+            select p.post_id, b.band, coalesce(b.low_mhz < $hf_below_mhz, false) as is_hf, p.modes is not null as is_told, string_split(coalesce(p.modes, 'ssb'), ' ') as asked
             from post as p left join band as b on list_contains(string_split(p.bands, ' '), b.band)
         ), permitted as (
             select w.post_id, l.licence_class,
-                bool_and(case when w.is_hf then l.has_hf_voice or coalesce(list_has_all(string_split(v.modes, ' '), w.asked), false)
-                    else l.has_vhf end) as is_covered
+                bool_and(case when v.modes is not null and not (l.has_hf_voice and not w.is_told) then list_has_all(string_split(v.modes, ' '), w.asked)
+                    when w.is_hf then l.has_hf_voice else l.has_vhf end) as is_covered
             from wanted as w cross join licence as l left join privilege as v on v.licence_class = l.licence_class and v.band = w.band
             group by w.post_id, l.licence_class
         ), covered as (
