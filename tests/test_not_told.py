@@ -46,6 +46,12 @@ def test_whether_the_public_comes_is_asked_where_the_antenna_is_near(public: str
     assert answers(f",public\n{public}", ",public_m\n,2.5").get("little_room_from_the_antenna") == answer
 
 
+def test_how_near_people_come_is_asked_where_it_may_block() -> None:
+    found = answers(",public\n,yes", ",public_m\n,")
+    assert (found["too_close_to_the_public"], "little_room_from_the_antenna" in found) == ("not known", False)
+    assert "too_close_to_the_public" not in answers(",public\n,no", ",public_m\n,")
+
+
 @pytest.mark.parametrize(
     ("mast", "answer"), [(",", "not known"), (",0", None), (",6", "not met")], ids=["blank", "0", "6"]
 )
