@@ -64,7 +64,11 @@ def kits_title(rows: pd.DataFrame) -> str:
     able = rows[rows["answer"].isin(["can", "with limits"])]["post"].nunique()
     every = rows["post"].nunique()
     if able == every:
-        return f"Every one of {parts.many(every, 'post')} can be held by some kit"
+        return (
+            "The one post can be held by some kit"
+            if every == 1
+            else f"Every one of {every} posts can be held by some kit"
+        )
     return f"{parts.many(every - able, 'post')} of {every} can be held by no kit as it stands".capitalize()
 
 
@@ -225,7 +229,7 @@ def _hours(now: Standing, event: str) -> pd.DataFrame:
         now.assessment.con.cursor()
         .execute(
             "select p.post, kit.member || '/' || kit.kit as subject, r.runtime_low_h as low, r.runtime_high_h as high, "
-            "r.need_h as need, r.is_on_mains, r.limited_by, r.duty, r.load_w, r.energy_wh "
+            "r.need_h as need, r.is_on_mains, r.untold, r.limited_by, r.duty, r.load_w, r.energy_wh "
             "from runtime as r join post_kit as pk using (post_kit_id) join post as p using (post_id) "
             "join kit on kit.kit_id = pk.kit_id where pk.is_assigned and p.event = ? order by p.post_id, subject",
             [event],
@@ -233,7 +237,10 @@ def _hours(now: Standing, event: str) -> pd.DataFrame:
         .df()
     )
     rows["enough"] = [enough(row.low, row.high, row.need, row.is_on_mains) for row in rows.itertuples()]
-    rows["says"] = [hours_words(row.low, row.high, row.need, row.is_on_mains) for row in rows.itertuples()]
+    rows["says"] = [
+        hours_words(row.low, row.high, row.need, row.is_on_mains, pd.notna(row.untold))
+        for row in rows.itertuples()
+    ]
     return rows.assign(subject=rows["subject"] + " at " + rows["post"])
 
 
@@ -255,10 +262,14 @@ HOURS = {
 """What the figures of hours are called in a table."""
 
 
-def hours_words(low: float, high: float, need: float, is_on_mains: bool = False) -> str:
-    """Hours against the hours wanted, in words."""
+def hours_words(
+    low: float, high: float, need: float, is_on_mains: bool = False, is_more_open: bool = False
+) -> str:
+    """Hours against the hours wanted, in words; only the least where nobody tells what else may feed the kit there."""
     wanted = f" of {need:.1f} h" if pd.notna(need) else ""
-    if pd.isna(low) or pd.isna(high):
+    if is_more_open and pd.notna(low):
+        said = f"at least {_most(low)}{wanted}"
+    elif pd.isna(low) or pd.isna(high):
         said = f"hours not known, {need:.1f} h wanted" if wanted else "hours not known"
     elif round(low, 1) == round(high, 1):
         said = f"{_most(high)}{wanted}"
@@ -272,13 +283,22 @@ def _most(hours: float) -> str:
     return f"{LONGEST_H:.0f} h or more" if hours >= LONGEST_H else f"{hours:.1f} h"
 
 
+def hours_untold(rows: pd.DataFrame) -> list[str]:
+    """What nobody tells that may let a kit in doubt last its shift, each with the kits that it decides about."""
+    open_rows = rows[rows["enough"].isin(["may fall short", "not known"]) & rows["untold"].notna()]
+    return [
+        f"{said[0].upper()}{said[1:]}. That may decide about {parts.listed(some['subject'].tolist())}."
+        for said, some in open_rows.groupby("untold", sort=False)
+    ]
+
+
 def hours_title(rows: pd.DataFrame) -> str:
     """How many kits last their shift, as a finding."""
     short = int((rows["enough"] == "too little").sum())
     doubt = int(rows["enough"].isin(["may fall short", "not known"]).sum())
     every = parts.many(len(rows), "kit") + " sent"
     if not short and not doubt:
-        return f"All of {every} last the shift"
+        return "The one kit sent lasts the shift" if len(rows) == 1 else f"All of {every} last the shift"
     said = [f"{short} run{'s' if short == 1 else ''} out before the shift ends"] if short else []
     said += [f"{doubt} {'is' if doubt == 1 else 'are'} in doubt"] if doubt else []
     return f"Of {every}, {parts.listed(said)}"

@@ -271,6 +271,29 @@ def test_every_kit_that_is_sent_has_its_hours(club, event):
     assert parts.CHECK in words(app), "cautions stand where hours are read"
 
 
+def test_hours_that_hang_on_what_nobody_tells_say_the_least_and_what_to_ask(club):
+    event = "Barley Ford Half Marathon"
+    now = club.standing()
+    rows = posts.hours(now, event)
+    some = rows[rows["untold"].notna()]
+    assert some["says"].str.startswith("at least ").all() and not some["says"].str.contains("240").any()
+    (said,) = posts.hours_untold(rows)
+    open_kits = some.loc[some["enough"] != "enough", "subject"].tolist()
+    assert open_kits and all(kit in said for kit in open_kits)
+    assert said.startswith("Nobody tells whether the post has mains. That may decide about ")
+    app = unfolded(page("events", event=event, look=EVENTS["hours"]))
+    assert said in words(app)
+    assert "what is not told" in table(app, "shift (h)").columns
+    told = rows.assign(untold="nobody tells the hours from UTC", enough="may fall short").head(1)
+    assert posts.hours_untold(told)[0].startswith("Nobody tells the hours from UTC.")
+
+
+def test_one_kit_and_one_post_are_spoken_of_as_one():
+    assert posts.hours_title(pd.DataFrame({"enough": ["enough"]})) == "The one kit sent lasts the shift"
+    one = pd.DataFrame({"answer": ["can", "cannot"], "post": ["Hut", "Hut"]})
+    assert posts.kits_title(one) == "The one post can be held by some kit"
+
+
 @pytest.mark.parametrize(
     ("power", "antenna", "asked", "word"),
     [

@@ -170,7 +170,7 @@ def _posts(
         "verdict",
         "what is open",
     ]
-    return table(names, body, [34, 33, 76, 26, 31, 64], page.width, is_tight=is_tight)
+    return table(names, body, [34, 46, 69, 26, 31, 58], page.width, is_tight=is_tight)
 
 
 def _open(post: dict[str, Any]) -> Marked:
@@ -201,7 +201,10 @@ def _who(row: dict[str, Any]) -> Marked:
 
 
 def _sent(row: dict[str, Any]) -> Marked:
-    return mark("{}: {}", _who(row), _lasts(row)) if row["kit"] else _who(row)
+    if not row["kit"]:
+        return _who(row)
+    asks = f"; {row['untold']}" if told.is_short(row) and row["untold"] else ""
+    return mark("{}: {}{}", _who(row), _lasts(row), asks)
 
 
 def _lasts(row: dict[str, Any]) -> Marked:
@@ -209,14 +212,11 @@ def _lasts(row: dict[str, Any]) -> Marked:
         return Marked("-")
     if row["is_on_mains"]:
         return Marked("mains")
-    lasts = told.span(row["runtime_low_h"], row["runtime_high_h"])
-    needs = told.amount(row["need_h"], "h", 1)
-    is_short = (
-        row["runtime_low_h"] is not None
-        and row["need_h"] is not None
-        and row["runtime_low_h"] < row["need_h"]
-    )
-    return mark("<b>{} / {}</b> short" if is_short else "{} / {}", lasts, needs)
+    said = "{} / {}"
+    if told.is_short(row):
+        is_sure = row["runtime_high_h"] is not None and row["runtime_high_h"] < row["need_h"]
+        said = "<b>{} / {}</b> short" if is_sure else "<b>{} / {}</b> may be short"
+    return mark(said, told.lasts(row), told.amount(row["need_h"], "h", 1))
 
 
 def _keep(post: dict[str, Any]) -> Marked:

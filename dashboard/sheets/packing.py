@@ -29,7 +29,7 @@ SENT = (
     "select a.*, p.*, m.member, k.kit, k.member as owner, k.kit || case when k.member_id <> a.member_id then ' of ' || k.member else '' end as whose_kit, e.starts as event_starts, e.temp_min_c, e.temp_max_c, e.is_storm_possible, "
     "e.shelter, e.minutes_to_care, pt.label as post_label, a.starts as comes, a.ends as goes, "
     "pk.carried_kg, case when pk.member_id = a.member_id then pk.carry_limit_kg when pk.carry_limit_kg is not null "
-    "then least(p.carry_limit_kg, m.carry_limit_kg) end as limit_kg, first.member as brought_first_by, r.runtime_low_h, r.runtime_high_h, r.need_h, "
+    "then least(p.carry_limit_kg, m.carry_limit_kg) end as limit_kg, first.member as brought_first_by, r.runtime_low_h, r.runtime_high_h, r.need_h, r.untold, "
     "r.is_on_mains, r.how, w.is_dark, w.is_alone, m.walk_limit_km as own_walk_km, m.carry_limit_kg as own_carry_kg, "
     "m.cold_limit_c as own_cold_c, m.heat_limit_c as own_heat_c, m.night_ok, m.solo_ok, "
     "m.licence_class, m.training "
@@ -131,9 +131,11 @@ def packing(assessment: Assessment, assignment_id: int, paper: str | None = None
 
 def _lasting(sent: dict[str, Any]) -> list[tuple[str, object]]:
     """How long the kit lasts and what it weighs, beside what is asked."""
-    lasts = "mains" if sent["is_on_mains"] else told.span(sent["runtime_low_h"], sent["runtime_high_h"])
+    lasts = told.lasts(sent) + (" (assumed figures)" if sent["how"] == "assumed" else "")
+    if told.is_short(sent) and sent["untold"]:
+        lasts += f"; {sent['untold']}"
     return [
-        ("kit lasts there", f"{lasts} (assumed figures)" if sent["how"] == "assumed" else lasts),
+        ("kit lasts there", lasts),
         ("the shift needs", told.amount(sent["need_h"], "h", 1)),
         ("to carry", told.amount(sent["carried_kg"], "kg", 1)),
         ("own limit", told.amount(sent["limit_kg"], "kg", 1)),

@@ -79,6 +79,21 @@ def many(count: int, noun: str) -> str:
     return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
+def lasts(sent: Mapping[str, Any]) -> str:
+    """How long the kit of someone who is sent lasts there: only the least where nobody tells what else may feed it."""
+    if sent["is_on_mains"]:
+        return "mains"
+    if sent["untold"] and sent["runtime_low_h"] is not None:
+        return f"at least {amount(sent['runtime_low_h'], 'h', 1)}"
+    return span(sent["runtime_low_h"], sent["runtime_high_h"])
+
+
+def is_short(sent: Mapping[str, Any]) -> bool:
+    """Whether the kit of someone who is sent may end before the shift, by what is known to feed it."""
+    low, need = sent["runtime_low_h"], sent["need_h"]
+    return not sent["is_on_mains"] and low is not None and need is not None and low < need
+
+
 def span(low: float | None, high: float | None, unit: str = "h") -> str:
     """A range of a number, as one number where both ends print alike."""
     if low is None or high is None:

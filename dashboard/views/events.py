@@ -304,7 +304,7 @@ def which_kit(event: str) -> None:
 
 WORST_FIRST = ["too little", "may fall short", "not known", "enough"]
 NUMBERS = {
-    "hours": posts.HOURS | {"need": "shift (h)"},
+    "hours": posts.HOURS | {"need": "shift (h)", "untold": "what is not told"},
     "distances": {
         "low": "crew (m)", "high": "people (m)", "need": "people come to (m)", "band": "band",
         "rf_watts": "power (W)", "how": "figures are",
@@ -350,6 +350,8 @@ def battery_hours(now: Standing, event: str) -> None:
     parts.cautions(["charging", "mains"])
     st.text("Each bar runs from the fewest hours to the most; the upright line is the shift.")
     bars(event, "hours", rows, posts.hours_title(rows), "hours on its own batteries", "shift, h")
+    for said in posts.hours_untold(rows):
+        st.text(said)
 
 
 @drawn_once

@@ -5,7 +5,7 @@ import re
 import pandas as pd
 import pytest
 
-from dashboard.sheets import event, season, told
+from dashboard.sheets import event, packing, season, told
 from rules.plans.purchases import Line, Plan
 from tests import small_club
 from tests.conftest import RACE
@@ -158,6 +158,39 @@ def test_a_post_with_a_crowd_goes_on_in_another_row(small, monkeypatch):
     )
     said = text(event.packet(small, "Fog Walk"))
     assert said.count("Gate, more") == 8
+
+
+@pytest.mark.parametrize(
+    ("mains", "said_there", "said_on_the_list"),
+    [
+        (None, "at least {low} / 6.0 h may be short; nobody tells whether the post has mains",
+         "at least {low}; nobody tells whether the post has mains"),
+        (False, "{low} / 6.0 h short", "{low}"),
+        (True, "mains", "mains"),
+    ],
+)  # fmt: skip
+def test_hours_that_nobody_tells_of_mains_for_are_the_least_with_what_is_to_be_asked(
+    mains, said_there, said_on_the_list
+):
+    radio = small_club.MOBILE | {"amps_tx": 6.3, "amps_rx": 6.3, "amps_idle": 6.3}
+    battery = small_club.BATTERY | {
+        "amps_rated": 40.0, "capacity_ah": 14.0, "chemistry": "lifepo4", "charged": pd.Timestamp(TODAY),
+        "acquired": pd.Timestamp("2027-01-01"),
+    }  # fmt: skip
+    lead, supply = small_club.LEAD | {"amps_rated": 30.0}, {"kind": "supply_30a", "dc_plug": "genderless_30"}
+    things = [radio, battery, lead, supply, small_club.FUSE, small_club.COAX, small_club.ANTENNA]
+    club = small_club.assess(
+        inventory=small_club.kit("QA1BC", "Bag", *things),
+        events=[small_club.EVENT | {"temp_min_c": 20.0, "temp_max_c": 20.0}],
+        posts=[{"event": "Ride", "post": "Hut", "post_type": "aid_station", "bands": "2m", "modes": "fm", "mains": mains}],
+        assignments=[{"event": "Ride", "post": "Hut", "member": "QA1BC", "kit": "Bag"}],
+    )  # fmt: skip
+    there, packed = (
+        re.sub(r"\s+", " ", text(sheet)) for sheet in (event.packet(club, "Ride"), packing.packing(club, 1))
+    )
+    low = told.amount(club.table("runtime")["runtime_low_h"].iloc[0], "h", 1)
+    assert f"Bag: {said_there.format(low=low)}" in there
+    assert f"kit lasts there {said_on_the_list.format(low=low)}" in packed.replace(" (assumed figures)", "")
 
 
 def test_an_event_without_posts_still_has_a_packet(small):
