@@ -1,7 +1,8 @@
 """The lightest set of a kit's modules that still meets a post.
 
 What stays at home must not matter: with the modules taken, every rule that blocks or limits and is in order with
-the whole kit is still in order, and so is the advice on keeping people safe. The rules on the kit, on what is in it, on the kit at this post and on the post itself
+the whole kit is still in order, and so is the advice on keeping people safe. A kit that is blocked as a whole, as one
+too heavy to carry, is freed first, where some set frees it, with as few new limits as that takes. The rules on the kit, on what is in it, on the kit at this post and on the post itself
 count; those on the hours that the kit sets itself do not, for the post sets the hours. Sets are judged by the rules on
 copies. Where there are few, all that are lighter than the answer are judged. Where there are many, an integer program
 proposes the lightest set that nothing judged so far rules out, until one meets the post: a finding that stands in two
@@ -38,6 +39,8 @@ PAIRS = 40
 """Up to so many modules, every two are left at home together before the first proposal."""
 ORDERS = 4
 """Orders in which modules are put in and left out around a set that fails."""
+NEAR = 16
+"""Up to so many modules, a set that frees a blocked kit is tried with every two of them taken or left otherwise."""
 GRAM = 0.001
 SAFETY = "weather"
 """The family whose advice counts too: it is about the people at the post."""
@@ -154,7 +157,10 @@ def loadout(
         for name, part in weighed.groupby("part", sort=True)
     ]
     judge = _Judge(assessment, kit_id, post_id, item, [module.module for module in modules], is_sent)
-    found = _search(judge, [module.weight_kg for module in modules], seconds, batch)
+    weights = [module.weight_kg for module in modules]
+    ends = time.perf_counter() + seconds
+    judge.may_be_new = _new_limits(judge, weights, ends, batch)
+    found = _search(judge, weights, ends, batch)
     after = judge.applied(found.best)
     taken = [modules[j] for j in found.best]
     packing = weighed[weighed["part"].isin([module.module for module in taken])]
@@ -205,6 +211,7 @@ class _Judge:
         self.own = set(item["item_id"])
         self.known: dict[Picked, frozenset[Fault]] = {}
         self.whole: Picked = tuple(range(len(modules)))
+        self.may_be_new: frozenset[Fault] | None = None
 
     def changes(self, sets: Sequence[tuple[int, ...]], first: int = 1) -> Changes:
         """The copies that hold only these modules at the post."""
@@ -238,7 +245,25 @@ class _Judge:
     def faults(self, picked: Picked) -> frozenset[Fault]:
         """What is out of order with a set that is in order with the whole kit; with none it meets the post."""
         here, whole = self.bad([picked, self.whole])
-        return here - whole
+        if self.may_be_new is None:
+            return here - whole
+        return frozenset(fault for fault in here if self.blocks(fault)) | (here - whole - self.may_be_new)
+
+    def blocks(self, fault: Fault) -> bool:
+        """Whether a finding is not met and blocks."""
+        (rule_no, *_), level = fault
+        return level == 1 and self.assessment.rules[rule_no].severity == "blocks"
+
+    def free(self) -> list[Picked]:
+        """Of the sets judged so far those that nothing blocks, and of which no more is not known that might."""
+        severity = [rule.severity for rule in self.assessment.rules]
+        (whole,) = self.bad([self.whole])
+        return [
+            picked
+            for picked, here in self.known.items()
+            if not any(self.blocks(fault) for fault in here)
+            and not any(severity[key[0]] == "blocks" for key, _ in here - whole)
+        ]
 
     def _ours(self, rows: pd.DataFrame) -> frozenset[Fault]:
         counts = (rows["severity_no"] < SEVERITIES.index("advice")) | rows["rule_no"].isin(self.safety)
@@ -290,9 +315,48 @@ class _Cut:
     absent: int
 
 
-def _search(judge: _Judge, weights: Sequence[float], seconds: float, batch: int) -> _Found:
+def _new_limits(judge: _Judge, weights: Sequence[float], ends: float, batch: int) -> frozenset[Fault] | None:
+    """What a kit that is blocked as a whole may lack beside, so that a set of it is not: the fewest, of the lightest.
+
+    None where nothing blocks the whole kit, or no set frees it. Among many modules those are left at home first that
+    leave least to block, and from the set that frees it one goes on to better ones near it.
+    """
+    (whole,) = judge.bad([judge.whole])
+    if not any(judge.blocks(fault) for fault in whole):
+        return None
+    places = range(len(weights))
+
+    def rank(picked: Picked) -> tuple[int, float, Picked]:
+        return len(judge.known[picked] - whole), round(_total(weights, picked), 6), picked
+
+    if 2 ** len(weights) <= batch:
+        judge.bad([picked for size in places for picked in itertools.combinations(places, size)], batch)
+    else:
+        light = [judge.whole]
+        while light[-1] and not judge.free() and time.perf_counter() < ends:
+            lot = [tuple(j for j in light[-1] if j != left) for left in light[-1]]
+            judge.bad(
+                [*lot, *itertools.combinations(places, len(weights) - 2)] if len(light) == 1 else lot, batch
+            )
+            light.append(
+                min(lot, key=lambda picked: (sum(map(judge.blocks, judge.known[picked])), *rank(picked)))
+            )
+        best = min(judge.free(), key=rank, default=None)
+        while best is not None and time.perf_counter() < ends:
+            flips: list[tuple[int, ...]] = [(j,) for j in places]
+            if len(weights) <= NEAR:
+                flips += itertools.combinations(places, 2)
+            judge.bad([tuple(sorted({*best} ^ {*flip})) for flip in flips], batch)
+            better = min(judge.free(), key=rank)
+            if better == best:
+                break
+            best = better
+    best = min(judge.free(), key=rank, default=None)
+    return None if best is None else judge.known[best] - whole
+
+
+def _search(judge: _Judge, weights: Sequence[float], ends: float, batch: int) -> _Found:
     """The lightest set that meets the post: among few by judging all that are lighter, among many by cuts."""
-    ends = time.perf_counter() + seconds
     is_few = 2 ** len(weights) <= batch
     return (_one_by_one if is_few else _by_cuts)(judge, weights, ends, batch)
 
@@ -353,12 +417,19 @@ def _around(whole: Picked, picked: Picked, chance: random.Random) -> Iterator[Pi
 
 
 def _cuts(judge: _Judge) -> list[_Cut]:
-    """What the judged sets rule out: of each finding, all between the least and the widest sets in which it stands."""
+    """What the judged sets rule out: of each finding, all between the least and the widest sets in which it stands.
+
+    Where a set between them was judged to meet the post, those between sets that are nearer to one another.
+    """
     bits = {picked: sum(1 << j for j in picked) for picked in judge.known}
     whole = bits[judge.whole]
     stands: dict[Fault, set[int]] = {}
+    fit: list[int] = []
     for picked, mask in bits.items():
-        for fault in judge.faults(picked):
+        faults = judge.faults(picked)
+        if not faults:
+            fit.append(mask)
+        for fault in faults:
             stands.setdefault(fault, set()).add(mask)
     cuts = set()
     for alike in {frozenset(masks) for masks in stands.values()}:
@@ -370,8 +441,28 @@ def _cuts(judge: _Judge) -> list[_Cut]:
         for mask in sorted(alike, key=int.bit_count):
             if not any(mask & other == other for other in least):
                 least.append(mask)
-        cuts |= {_Cut(low, whole ^ high) for high in widest for low in least if low & high == low}
+        spans = [(low, high) for high in widest for low in least if low & high == low]
+        if any(_is_between(mask, *span) for span in spans for mask in fit):
+            spans = _apart_from(alike, fit)
+        cuts |= {_Cut(low, whole ^ high) for low, high in spans}
     return sorted(cuts)
+
+
+def _is_between(mask: int, low: int, high: int) -> bool:
+    """Whether a set (as bits) holds all of one set and nothing beyond another."""
+    return low & mask == low and mask & high == mask
+
+
+def _apart_from(alike: frozenset[int], fit: Sequence[int]) -> list[tuple[int, int]]:
+    """Pairs of sets, the less first, with none that meets the post between them; those within others are left out."""
+    found: list[tuple[int, int]] = []
+    widest_first = sorted(alike, key=lambda mask: (-mask.bit_count(), mask))
+    for low in reversed(widest_first):
+        for high in widest_first:
+            is_open = low & high == low and not any(_is_between(mask, low, high) for mask in fit)
+            if is_open and not any(_is_between(low, *span) and _is_between(high, *span) for span in found):
+                found.append((low, high))
+    return found
 
 
 def _lightest(weights: Sequence[float], cuts: Sequence[_Cut], ends: float) -> Picked | None:

@@ -376,3 +376,35 @@ def test_loadout_and_borrow_on_the_command_line(folder: Path) -> None:
     assert code == 0 and "club pack (line 5)" in text
     code, _, error = call("borrow", folder, "Race")
     assert code == 2 and 'event: "Race" is not there.' in error
+
+
+@pytest.mark.parametrize("batch", [64, 2])
+def test_a_kit_too_heavy_as_a_whole_is_freed_at_the_cost_of_a_limit(batch: int) -> None:
+    """Without the second antenna, whose lack limits, it weighs no more than a quarter above what its member carries."""
+    parts = {"station": 1.4, "power": 5.0, "antenna": 0.6, "beam": 2.2}
+    beam = {"kind": "yagi", "rf_plug": "so239", "bands": "2m", "module": "beam"}
+    rows = [
+        thing | {"weight_kg": parts[str(thing["module"])] if thing["kind"] in heavy else 0.1}
+        for thing in (MOBILE, BATTERY, LEAD, FUSE, ANTENNA, COAX, beam)
+        for heavy in [("mobile_vhf_uhf", "battery_lifepo4", "jpole", "yagi")]
+    ]
+    club = small_club.assess(
+        inventory=small_club.kit("QA1BC", "Go box", *rows),
+        members=[{"member": "QA1BC", "carry_limit_kg": 6.0}],
+        events=[EVENT],
+        posts=[
+            {
+                "event": "Ride",
+                "post": "Ford",
+                "post_type": "aid_station",
+                "access": "walk",
+                "cell_cover": True,
+            }
+        ],
+        assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Go box"}],
+    )
+    before = {f.rule for f in club.findings("j.severity_no = 0 and not j.ok")}
+    found = loadout(club, "QA1BC/Go box", "Ride/Ford", batch=batch)
+    assert "far_too_heavy_to_carry" in before
+    assert [module.module for module in found.stay] == ["beam"] and found.is_proven
+    assert not any("Far too heavy" in lack for lack in found.lacks)
