@@ -227,7 +227,7 @@ usual as (
 )
 select i.item_id, i.kit_id, i.kind, i.role, i.is_usable, i.acquired,
     least(i.acquired + u.life_days, i.expires) as due,
-    u.life_years, coalesce(i.cost_usd, u.offered_usd, u.estimate_usd) as price_usd, price_usd * i.quantity as replace_usd,
+    u.life_years, u.life_days, coalesce(i.cost_usd, u.offered_usd, u.estimate_usd) as price_usd, price_usd * i.quantity as replace_usd,
     case when i.cost_usd is not null then 'told' when u.offered_usd is not null then 'offer'
         when u.estimate_usd is not null then 'estimate' end as price_from
 from item as i left join usual as u using (kind)

@@ -7,19 +7,27 @@ import pandas as pd
 from rules.engine import Assessment
 
 DUE = """
-    select kit.member, kit.kit, i.item, i.kind, i.quantity, r.due,
-        case when r.due is not null then year(greatest(r.due, $today)) end as year,
+    with first as (
+        select *, $today + to_years($years) as until, greatest(due, $today) as year_of
+        from replacement where due is null or due <= $today + to_years($years)
+    ), turn as (   -- what is replaced wears out again
+        select *, unnest(case when due is null or life_days is null then [0]
+            else range(0, cast(floor(date_diff('day', year_of, cast(until as date)) / life_days) as bigint) + 1) end) as times
+        from first
+    )
+    select kit.member, kit.kit, i.item, i.kind, i.quantity,
+        case when times = 0 then r.due else year_of + cast(times * r.life_days as integer) end as due,
+        year(case when due is not null then year_of end + cast(times * coalesce(r.life_days, 0) as integer)) as year,
         r.price_usd, r.replace_usd as cost_usd, r.price_from, coalesce(i.owner, 'member') as owner
-    from replacement as r join item as i using (item_id) join kit on kit.kit_id = r.kit_id
-    where r.due is null or r.due <= $today + to_years($years)
-    order by r.due nulls last, kit.member, kit.kit, i.item
+    from turn as r join item as i using (item_id) join kit on kit.kit_id = r.kit_id
+    order by due nulls last, kit.member, kit.kit, i.item
 """
 
 
 def replacements(assessment: Assessment, years: int = 3) -> pd.DataFrame:
     """What reaches its end within some years, and what nobody knows the age of, as the fact replacement tells it.
 
-    Things past their end fall due in the first year.
+    Things past their end fall due in the first year; what is replaced falls due again after the life of its kind.
 
     Returns
     -------

@@ -95,3 +95,22 @@ def test_how_large_a_thing_must_be_is_what_the_evidence_says() -> None:
         "amps_rated": 20.0
     }
     assert asked(rules["no_multimeter"], {}) == {}
+
+
+def test_what_wears_out_again_within_the_years_falls_due_again() -> None:
+    bought = pd.Timestamp("2027-01-01")
+    club_ = small_club.assess(
+        inventory=small_club.kit(
+            "QA1BC", "Bag", {"kind": "channel_list", "acquired": bought}, {"kind": "clipboard", "cost_usd": 5.0},
+            PACK | {"item": "old", "acquired": pd.Timestamp("2010-01-01"), "cost_usd": 30.0, "quantity": 2},
+        )
+    )  # fmt: skip
+    found = replacements.replacements(club_)
+    assert reference.kinds().set_index("kind").loc["channel_list", "life_years"] == 1
+    lists = found[found["item"] == "channel_list"]
+    assert lists["due"].tolist() == [bought + pd.Timedelta(days=365 * times) for times in (1, 2, 3)]
+    assert lists["year"].tolist() == [2028, 2028, 2029] and lists["cost_usd"].nunique() == 1
+    (old,) = found[found["item"] == "old"].to_dict("records")
+    assert old["due"].year < 2027 and old["year"] == 2027 and old["cost_usd"] == 60
+    told = next(f for f in club_.findings() if f.rule == "replacement_not_foreseen")
+    assert told.evidence["due_usd"] == found.loc[found["year"].notna(), "cost_usd"].sum()
