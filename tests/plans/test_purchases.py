@@ -223,3 +223,41 @@ def test_buy_on_the_command_line(tmp_path: Path) -> None:
         and "\N{BOX DRAWINGS LIGHT HORIZONTAL}" not in told.stdout
     )
     assert called("buy", tmp_path, "--budget", 60, "--paid-by", "me").exit_code == 2
+
+
+def test_money_is_told_to_the_cent() -> None:
+    """Three maps at 1.10 USD are 3.30, not 3.3000000000000003, and within 3.30."""
+    bags = [
+        row for member in ("QA1BC", "QB2CD", "QC3DE") for row in small_club.kit(member, "Bag", HANDHELD, PACK)
+    ]
+    club_ = small_club.assess(inventory=bags)
+    book = small_club.frame("offers", [{"offer": "map", "kind": "map", "price_usd": 1.10}])
+    plan = purchases.plan(club_, book, 3.30)
+    maps = [line for line in plan.lines if line.offer == "map"]
+    assert len(maps) == 3 and plan.spent_usd == 3.3
+
+
+def test_a_fuse_holder_comes_with_spares_for_it() -> None:
+    """Bought alone it closes what blocks and opens the want of spare fuses, with the money for them left over."""
+    no_fuse = small_club.kit("QA1BC", "Box", MOBILE, BATTERY, LEAD, ANTENNA, COAX)
+    club_ = small_club.assess(inventory=no_fuse)
+    book = small_club.frame(
+        "offers",
+        [
+            {"offer": "holder", "kind": "fuse_holder", "price_usd": 12.0, "amps_rated": 15.0},
+            {"offer": "fuses", "kind": "fuse", "price_usd": 10.0},
+        ],
+    )  # fmt: skip
+    of = purchases.market(club_, book)
+    of = replace(
+        of,
+        ways=tuple(
+            way for way in of.ways if {of.offers[n].offer for n, _ in way.uses} <= {"holder", "fuses"}
+        ),
+    )
+    plan = purchases.plan(club_, book, 30.0, of=of)
+    assert {line.offer for line in plan.lines} == {"holder", "fuses"} and plan.spent_usd == 22.0
+    assert not any("spare fuse" in said.lower() for said in plan.opened)
+    assert plan.promised == pytest.approx(plan.judged) and plan.is_proven
+    less = purchases.plan(club_, book, 12.0, of=of)
+    assert [line.offer for line in less.lines] == ["holder"]

@@ -96,9 +96,11 @@ def _told(of: Market, budget_usd: float, chosen: Chosen, applied: Applied) -> Pl
     """The plan in words."""
     lines = _lines(of, chosen.ways, applied)
     kits, post_names = of.names("kit"), of.names("post")
-    paid = {who: sum(line.cost_usd for line in lines if line.paid_by == who) for who in ("member", "club")}
+    paid = {
+        who: to_the_cent(line.cost_usd for line in lines if line.paid_by == who) for who in ("member", "club")
+    }
     return Plan(
-        budget_usd=budget_usd, spent_usd=sum(paid.values()), member_usd=paid["member"], club_usd=paid["club"],
+        budget_usd=budget_usd, spent_usd=to_the_cent(paid.values()), member_usd=paid["member"], club_usd=paid["club"],
         gap=of.gap, promised=chosen.promised, judged=of.gap_of(applied.closes) - of.gap_of(applied.opens),
         bound=chosen.bound, is_proven=chosen.is_proven, ways_tried=of.ways_tried, lines=lines,
         closed=of.spoken(applied.closes), opened=of.spoken(applied.opens),
@@ -182,7 +184,10 @@ def _parts(of: Market, ways: Sequence[Way], applied: Applied) -> list[_Part]:
             if rule_no in helped and helped[rule_no].surely(more) > helped[rule_no].surely(NONE)
         }
         for (number, count), single in zip(way.uses, singly, strict=True):
-            closes = ((single & way.closes) | joint) & applied.closes
+            is_spare = (
+                of.offers[number].kind == "fuse" and not single
+            )  # bought for what comes into use beside it
+            closes = (way.closes if is_spare else (single & way.closes) | joint) & applied.closes
             opens = frozenset(
                 key for key in way.opens & applied.opens if of.fitter.offer_of(key) in (None, number)
             )
@@ -218,7 +223,7 @@ def _line(
     posts: Iterable[Any],
 ) -> Line:
     return Line(
-        offer.offer, offer.kind, units, whom, offer.paid_by, offer.price_usd, units * offer.price_usd, offer.is_estimate,
+        offer.offer, offer.kind, units, whom, offer.paid_by, offer.price_usd, to_the_cent([units * offer.price_usd]), offer.is_estimate,
         of.spoken(closes), of.spoken(opens), tuple(sorted(posts)),
     )  # fmt: skip
 
@@ -263,7 +268,14 @@ def spent(of: Market, ways: Sequence[Way]) -> float:
     for way in ways:
         for number, count in way.uses:
             taken[number] = taken.get(number, 0) + count
-    return sum(whole_units(of.offers[n], count) * of.offers[n].price_usd for n, count in taken.items())
+    return to_the_cent(
+        whole_units(of.offers[n], count) * of.offers[n].price_usd for n, count in taken.items()
+    )
+
+
+def to_the_cent(amounts: Iterable[float]) -> float:
+    """The sum of amounts of money (USD), in whole cents."""
+    return round(sum(amounts), 2)
 
 
 def buy_list_csv(of: Plan) -> bytes:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import pandas as pd
@@ -62,8 +62,12 @@ class Fitter:
             for kit_id, asking in self.asking.items()
         }
         self.plug_of = self._club_plugs(assessment)
+        self.least_fuses = self._least_fuses(assessment)
         self.short_fuses = self._spare_fuses(assessment)
-        self.ratings = sorted({amps for short in self.short_fuses.values() for amps in short})
+        self.ratings = sorted(
+            {amps for short in self.short_fuses.values() for amps in short}
+            | {amps for offer in offers if (amps := self._in_use(offer)) is not None}
+        )
 
     @staticmethod
     def _told(offer: Offer, assessment: Assessment) -> dict[str, Any]:
@@ -109,27 +113,52 @@ class Fitter:
         return plug_of
 
     @staticmethod
-    def _spare_fuses(assessment: Assessment) -> dict[int, dict[float, int]]:
-        """Pieces that each kit lacks of each fuse rating in use."""
-        rule = next(
+    def _least_fuses(assessment: Assessment) -> int:
+        """Spare pieces that a rule asks for of each fuse rating in use."""
+        return next(
             (
-                rule
+                int(assessment.policy.value(rule.name, "least", rule.param["least"].value))
                 for rule in assessment.rules
                 if rule.remedy.get("kind") == "fuse" and "least" in rule.param
             ),
-            None,
+            0,
         )
-        least = int(assessment.policy.value(rule.name, "least", rule.param["least"].value)) if rule else 0
+
+    def _spare_fuses(self, assessment: Assessment) -> dict[int, dict[float, int]]:
+        """Pieces that each kit lacks of each fuse rating in use."""
         rows = assessment.con.cursor().execute(
             "select kit_id, amps_rated, $least - coalesce(sum(quantity) filter (is_spare), 0) as short from item "
             "where role = 'fuse' and is_usable and amps_rated is not null "
             "group by kit_id, amps_rated having short > 0 and not bool_and(is_spare) order by kit_id, amps_rated",
-            {"least": least},
+            {"least": self.least_fuses},
         )
         found: dict[int, dict[float, int]] = {}
         for kit_id, amps, short in rows.fetchall():
             found.setdefault(kit_id, {})[amps] = int(short)
         return found
+
+    def _in_use(self, offer: Offer) -> float | None:
+        """The rating (A) of a fuse that comes with an offer and is in use from then on; None where none does."""
+        if offer.kind == "fuse" or self.role[offer.kind] != "fuse":
+            return None
+        amps = self.rows["amps_rated"].iloc[offer.number]
+        return None if pd.isna(amps) else float(amps)
+
+    def with_spares(self, kit_id: int, uses: Uses) -> list[Uses]:
+        """A way together with each offer of fuses that gives spares of the ratings that it brings into use in a kit.
+
+        None where it brings no new one, or the kit lacks spares of those that it has as well.
+        """
+        new = {self._in_use(self.offers[number]) for number, _ in uses} - {None}
+        if not new or not self.least_fuses or self.short_fuses.get(kit_id):
+            return []
+        return [
+            (*uses, (offer.number, len(new) * self.least_fuses))
+            for offer in self.offers
+            if offer.kind == "fuse"
+            and offer.available != 0
+            and all(offer.attributes.get("amps_rated") in (None, amps) for amps in new)
+        ]
 
     def kit_of(self, item_id: int) -> int:
         """The kit of an item that is there or would be new."""
@@ -170,6 +199,11 @@ class Fitter:
         added: list[dict[str, Any]] = []
         replugged: list[tuple[int, int, str]] = []
         for trial, kit_id, uses in numbered:
+            new_fuses = {
+                amps: self.least_fuses
+                for number, _ in uses
+                if (amps := self._in_use(self.offers[number])) is not None
+            }
             for number, count in uses:
                 offer = self.offers[number]
                 if offer.kind == "connector_kit":
@@ -178,7 +212,7 @@ class Fitter:
                 else:
                     added += [
                         {"trial": trial, "kit_id": kit_id, "number": number, **new}
-                        for new in self._new(kit_id, offer, count)
+                        for new in self._new(kit_id, offer, count, new_fuses)
                     ]
         made = Changes()
         if replugged:
@@ -187,8 +221,13 @@ class Fitter:
             made.added = self._added(pd.DataFrame(added))
         return made
 
-    def _new(self, kit_id: int, offer: Offer, count: int) -> list[dict[str, Any]]:
-        """The new things of an offer in a kit, each with its slot and what it has of its own."""
+    def _new(
+        self, kit_id: int, offer: Offer, count: int, new_fuses: Mapping[float, int]
+    ) -> list[dict[str, Any]]:
+        """The new things of an offer in a kit, each with its slot and what it has of its own.
+
+        `new_fuses`: spare pieces wanted of each rating that comes into use with what is bought beside it.
+        """
         if offer.kind == "fuse":
             return [
                 {
@@ -197,7 +236,7 @@ class Fitter:
                     "is_spare": True,
                     "amps_rated": amps,
                 }
-                for amps, pieces in self._fuses(kit_id, offer).items()
+                for amps, pieces in (self._fuses(kit_id, offer) or new_fuses).items()
             ]
         if offer.kind == "rf_adapter_kit":
             return [

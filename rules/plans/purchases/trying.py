@@ -172,7 +172,10 @@ def market(assessment: Assessment, offers: pd.DataFrame | None = None, paid_by: 
     for kind, kits in (("connector_kit", lacks.contacts), ("rf_adapter_kit", lacks.adapters)):
         for kit_id in kits:
             wanted.setdefault(kit_id, {}).setdefault(kind, set())
-    book = price_book(offers, {kind for kinds in wanted.values() for kind in kinds})
+    kinds_wanted = {kind for kinds in wanted.values() for kind in kinds}
+    if "fuse_holder" in kinds_wanted:  # with a fuse in use spares are wanted
+        kinds_wanted.add("fuse")
+    book = price_book(offers, kinds_wanted)
     if paid_by is not None:
         book = tuple(offer for offer in book if offer.paid_by == paid_by)
         book = tuple(replace(offer, number=number) for number, offer in enumerate(book))
@@ -206,6 +209,7 @@ def _tried(
     alone = _alone(empty, wanted)
     singles = _ways(empty, alone)
     together = _combined(book, singles, weight)
+    together += _with_their_spares(empty, singles)
     pairs = _of_two_groups(book, [way for way in singles if way.kit_id in empty.posts_of], weight)
     effects = judged(
         empty, [*([one] for one in together), *([(w.kit_id, w.uses) for w in two] for two in pairs)]
@@ -376,6 +380,16 @@ def _combined(
         kept = [*front[::-1], *rest][:WAYS_A_KIT]
         found += [(kit_id, tuple(use for way in picked for use in way.uses)) for picked in kept]
     return found
+
+
+def _with_their_spares(of: Market, singles: Sequence[Way]) -> list[tuple[int, Uses]]:
+    """Ways that bring a fuse into use, each with spares for it: what a purchase asks for is bought with it."""
+    return [
+        (way.kit_id, uses)
+        for way in singles
+        if way.closes and way.opens
+        for uses in of.fitter.with_spares(way.kit_id, way.uses)
+    ]
 
 
 def _of_two_groups(
