@@ -163,6 +163,11 @@ def plans_events(me: Person) -> bool:
     return me.may(Action.ASSIGN) or me.may(Action.SEE_KIT)
 
 
+def sends_lists(me: Person) -> bool:
+    """Whether someone may send any list, and so is asked to agree to how lists are kept."""
+    return me.may(Action.SEND_CLUB) or me.may(Action.SEND_KIT, me.member)
+
+
 def require(action: Action, member: str = "") -> Person:
     """Who looks at this page, if they may do this; else the page says so and ends."""
     asking = person()
@@ -205,7 +210,11 @@ def ask_to_sign_in() -> None:
         st.text(login)
         st.button("Sign in as someone else", on_click=st.logout, key="sign-out-stranger")
         return
-    st.text("Kit Muster holds the club's kit lists, which only people of the club see." if not login else "Your sign-in has run out.")
+    st.text(
+        "Kit Muster holds the club's kit lists, which only people of the club see."
+        if not login
+        else "Your sign-in has run out."
+    )
     st.button("Sign in", type="primary", on_click=st.login, key="sign-in")
 
 

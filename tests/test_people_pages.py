@@ -119,6 +119,25 @@ def test_anyone_agrees_and_withdraws_for_themselves(club, monkeypatch):  # noqa:
     assert "agree-here" in [button.key for button in app.button]
 
 
+def test_who_sends_no_list_is_not_asked_to_agree(club, monkeypatch):  # noqa: F811
+    who = {
+        (role, member)
+        for role in Role
+        for member in ("", "Q1CCC")
+        if access.sends_lists(access.Person("x", role, member))
+    }
+    assert {role for role, member in who if not member} == {Role.COORDINATOR}
+    assert set(Role) - {role for role, member in who if member} == {Role.VIEWER}
+    app = opened("people", signed_in(Role.VIEWER))
+    assert "You send no lists, so there is nothing to agree to." in [said.value for said in app.text]
+    assert access.CONSENT not in [said.value for said in app.text]
+    assert "agree-here" not in [button.key for button in app.button]
+    number = person(club, "Viewer").person_id
+    club.people.agree(number, access.CONSENT)
+    app.run().button(key="withdraw").click().run()
+    assert not club.people.has_agreed(number, access.CONSENT), "who agreed before can still withdraw"
+
+
 def test_nothing_is_erased_before_it_is_written_out(club):  # noqa: F811
     app = opened("people", signed_in(Role.COORDINATOR))
     app.selectbox(key="take-out").set_value("Q1CCC").run()

@@ -53,11 +53,15 @@ def own(me: access.Person) -> None:
     """What anyone may do with what is held on them."""
     st.header("what is held on me?")
     st.text(f"In the records you are called {me.name}; your role is {me.role}.")
-    st.text(access.CONSENT)
     known = access.signed_in()
-    if known is not None and consent.is_given(known):
+    has_agreed = known is not None and consent.is_given(known)
+    if has_agreed or access.sends_lists(me):
+        st.text(access.CONSENT)
+    else:
+        st.text("You send no lists, so there is nothing to agree to.")
+    if has_agreed:
         st.button("Withdraw my agreement", on_click=withdraw, key="withdraw")
-    elif known is not None:
+    elif known is not None and access.sends_lists(me):
         st.button("I agree", on_click=agree, key="agree-here")
     if not me.may(Action.MANAGE_PEOPLE):
         show_erased()
