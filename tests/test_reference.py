@@ -451,6 +451,8 @@ def test_all_plug_columns_share_the_plugs(column: str) -> None:
     [
         ("ht", "kind", "handheld"),
         ("moblie", "kind", "mobile_vhf_uhf"),
+        ("dual band ht", "kind", "handheld"),
+        ("lipo battery", "kind", "battery_li_ion"),
         ("mobile vhf uhf", "kind", "mobile_vhf_uhf"),
         ("so-239", "rf_plug", "so239"),
         ("lfp", "chemistry", "lifepo4"),
@@ -474,6 +476,8 @@ def test_words_that_members_write(written: str, column: str, word: str) -> None:
         ("Type_N", "plug", "n_male or n_female"),
         ("lithium", "chemistry", "lifepo4 or li_ion"),
         ("charger", "kind", "charger_lifepo4, charger_agm or charger_handheld"),
+        ("vhf", "kind", "handheld or mobile_vhf_uhf"),
+        ("jump starter", "kind", "battery_li_ion or battery_agm"),
     ],
 )
 def test_ambiguous_words_stand_for_nothing_but_lead_on(written: str, column: str, meant: str) -> None:
