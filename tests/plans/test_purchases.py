@@ -59,7 +59,8 @@ def test_money_buys_something_and_says_for_whom(market: purchases.Market) -> Non
 
 def test_what_a_post_lacks_is_bought_once_for_the_kits_sent_there() -> None:
     """Two kits at a post, either of which could carry what mends it; a kit at another post cannot."""
-    posts = [{"event": "Ride", "post": name, "post_type": "aid_station"} for name in ("Ford", "Mill")]
+    post = {"event": "Ride", "post_type": "aid_station", "beside_traffic": False}
+    posts = [post | {"post": name} for name in ("Ford", "Mill")]
     at = (("Ford", "QA1BC"), ("Ford", "QB2CD"), ("Mill", "QC3DE"))
     club_ = small_club.assess(
         inventory=[
