@@ -60,12 +60,12 @@ create table supply (
 );
 
 -- one row per radio of supply and way from a battery that can feed it, straight or through a converter; capacity of one
--- piece, age and measurement counted; charger_a is the rated current of the kit's mains chargers for it; gain: A from the
+-- piece, age and measurement counted; charger_a is the rated current of the kit's mains chargers for it, charger_may_a with those of which nobody is sure; gain: A from the
 -- battery for one into the radio; stop_v: volts of the battery below which it stops; worn_times: its internal resistance
 -- over that of a new one of the capacity that it still has; cold_doubles_k: K colder for twice that resistance
 create table feed (
     supply_id integer, item_id integer, quantity integer default 1, piece_ah double, chemistry varchar, nominal_v double,
-    usable_share double, charge_left_share double, charger_a double default 0, charge_min_c double, charge_max_c double, has_vehicle_lead boolean default false, gain double default 1,
+    usable_share double, charge_left_share double, charger_a double default 0, charger_may_a double default 0, charge_min_c double, charge_max_c double, has_vehicle_lead boolean default false, gain double default 1,
     stop_v double, is_converted boolean default false, peukert double, cell_ohm_ah double, given_back_share double, charge_per_h double, worn_times double default 1,
     cold_doubles_k double default 30
 );

@@ -548,6 +548,30 @@ def test_a_charger_on_mains_counts_for_its_chemistry() -> None:
     assert half["recharge_w"] == pytest.approx(half["load_w"] / 2)
 
 
+def test_a_charger_of_which_nobody_is_sure_counts_for_the_high_end_alone() -> None:
+    def held(*more: dict[str, object]) -> pd.Series:
+        things = (
+            small_club.MOBILE,
+            small_club.BATTERY,
+            small_club.LEAD,
+            small_club.FUSE,
+            small_club.COAX,
+            small_club.ANTENNA,
+            *more,
+        )
+        told = small_club.assess(
+            inventory=small_club.kit("QA1BC", "box", *things), events=[small_club.EVENT | {"ends": pd.Timestamp("2027-04-26 18:00")}],
+            posts=[{"event": "Ride", "post": "Ford", "post_type": "net_control", "mains": True}],
+        )  # fmt: skip
+        return told.table("runtime").iloc[0]
+
+    charger = {"kind": "charger_lifepo4", "amps_rated": 10}
+    alone, doubtful, sure = held(), held(charger | {"condition": "unknown"}), held(charger)
+    assert sure["runtime_h"] == doubtful["hoped_h"] > doubtful["runtime_h"] == alone["runtime_h"]
+    assert "whether its charger works" in doubtful["untold"]
+    assert "charger" not in str(sure["untold"])
+
+
 def test_sun_and_charger_add_up() -> None:
     things = (MOBILE, battery(5, "lifepo4"), row("charger_lifepo4", amps_rated=0.3), panel(10), MPPT)
     spared = [

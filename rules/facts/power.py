@@ -106,7 +106,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         f"""
         with {RADIO}, charger as (
             select kit_id, kind in ('charger_handheld', 'charger_cells') as is_pack, {FAMILY.format(chemistry="chemistry")} as family,
-                sum(amps_rated * quantity) as amps
+                sum(amps_rated * quantity) as may_amps, sum(amps_rated * quantity) filter (condition = 'ok') as amps
             from item where role = 'charger' and is_usable and chemistry is not null group by all
         ), store as (
             select b.* replace (case when s.condition = 'ok' then b.dependable_ah end as dependable_ah),
@@ -137,7 +137,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         )
         select w.supply_id, b.item_id, b.quantity, b.dependable_ah / b.quantity as piece_ah, b.chemistry, b.nominal_v,
             c.usable_share, case when b.charged_days > b.charge_end_days then 0 else b.charge_left_share end as charge_left_share,
-            coalesce(g.amps, 0) as charger_a, c.charge_min_c, c.charge_max_c, b.kind is not distinct from 'power_station' as has_vehicle_lead, w.gain, w.stop_v,
+            coalesce(g.amps, 0) as charger_a, coalesce(g.may_amps, 0) as charger_may_a, c.charge_min_c, c.charge_max_c, b.kind is not distinct from 'power_station' as has_vehicle_lead, w.gain, w.stop_v,
             w.is_converted, c.peukert, c.cell_ohm_ah, c.given_back_share, c.charge_per_h, $cold_doubles_k as cold_doubles_k,
             coalesce(left_share * (1 + ($aged_resistance - 1) * (1 - left_share) / nullif(1 - $age_factor, 0)), 1) as worn_times
         from way as w

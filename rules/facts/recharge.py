@@ -11,7 +11,7 @@ warmest where it tells both, its place and hours from UTC, else only where both 
 warm as the air.
 
 What nobody tells counts in the high end of the hours alone (is_hoped; `rules.facts.runtime.runtime`): a vehicle at a post
-that is driven to, mains, a generator, for whose fuel there is no column, and the place and the warmth of the day, which at
+that is driven to, mains, a generator, for whose fuel there is no column, a charger of which nobody is sure whether it works, and the place and the warmth of the day, which at
 best let the sun shine and chargers charge all of the time, and the plug of a handheld's 12 V lead.
 """
 
@@ -85,6 +85,8 @@ class PutIn(NamedTuple):
     """Whether mains or a generator give anything."""
     by_vehicle: Flags
     """Whether a vehicle that stays does."""
+    by_doubt: Flags
+    """Whether a charger does of which nobody is sure whether it works."""
     by_weather: Flags
     """Whether anything charges only as long as place or warmth are hoped for."""
 
@@ -121,7 +123,10 @@ def put_in(cases: Columns, feed: Columns, used: Used, taken: Taken) -> PutIn:
     may_take = np.where(is_hoped[case], (warm_c[case] >= least_c) & ~(cold_c[case] > most_c), takes)
 
     is_alone = np.bincount(case, quantity, n_cases) < 2
-    charger_a = np.where((is_handheld & is_alone)[case], 0.0, floats(feed["charger_a"])[fed])
+    may_a = floats(feed["charger_may_a"])[fed]
+    charger_a = np.where(is_hoped[case], may_a, floats(feed["charger_a"])[fed])
+    is_doubtful = is_hoped[case] & (may_a > floats(feed["charger_a"])[fed])
+    charger_a = np.where((is_handheld & is_alone)[case], 0.0, charger_a)
     has_lead = np.asarray(feed["has_vehicle_lead"], bool)[fed]
     mains_w, vehicle_w = _chargers_w(cases, case, volts, charger_a, has_lead, taken)
     charged_w = np.maximum(mains_w, vehicle_w)
@@ -144,6 +149,7 @@ def put_in(cases: Columns, feed: Columns, used: Used, taken: Taken) -> PutIn:
         kept_h / np.where(refill_h > 0, refill_h, 1.0), from_c, upto_c, warm_c, is_placed,
         by_mains=_any(case[filled & (mains_w > 0)], n_cases),
         by_vehicle=_any(case[filled & (vehicle_w > 0)], n_cases),
+        by_doubt=_any(case[filled & (charged_w > 0) & is_doubtful], n_cases),
         by_weather=_any(case[filled & ~takes], n_cases) | (solar_w > 0) & ~is_placed,
     )  # fmt: skip
 

@@ -23,7 +23,7 @@ PLENTY = 4.0
 """Times the hours of a shift beyond which nobody asks what low power would add; common practice plans for 1.25 times."""
 UNTOLD_THERE = (
     "whether the post has mains", "whether a vehicle stays there", "the plug of the handheld's 12 V lead", "whether the generator has fuel for all of it",
-    "the place, hours from UTC or warmest of the event", "the figures of its batteries",
+    "whether its charger works", "the place, hours from UTC or warmest of the event", "the figures of its batteries",
 )  # fmt: skip
 """What decides how a bank is charged at its post, where nobody tells it."""
 AT_POST = """
@@ -277,6 +277,7 @@ def _hope(
         & (frame["handheld_open_a"] > 0).to_numpy(bool)
         & frame["handheld_lead_a"].isna().to_numpy(bool),
         is_fed & (plant_w > 0) & ~has_mains,
+        put.by_doubt,
         put.by_weather,
         put.is_some & np.isnan(run.hours),
     ]

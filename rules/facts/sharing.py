@@ -122,6 +122,7 @@ def dealt(rows: pd.DataFrame, feed: pd.DataFrame, used: Used) -> tuple[pd.DataFr
         supply_id=radios["supply_id"].to_numpy()[used.case],
         quantity=share,
         charger_a=told["charger_a"].to_numpy(float) / split[used.case],
+        charger_may_a=told["charger_may_a"].to_numpy(float) / split[used.case],
     )
     return radios[~np.isin(np.arange(len(radios)), joins)], mine[share > 0]
 

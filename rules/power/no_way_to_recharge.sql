@@ -59,11 +59,12 @@ with goes_on as (   -- a kit that has another shift before it has rested; hours 
 ), plant as (
     select distinct pk.post_id from item as i join post_kit as pk using (kit_id) where i.kind = 'generator' and i.is_usable and pk.is_assigned
 ), fed as (
-    select s.kit_id, s.radio_item_id, s.has_mains_supply, coalesce(max(f.charger_a), 0) > 0 as has_charger
+    select s.kit_id, s.radio_item_id, s.has_mains_supply, coalesce(max(f.charger_a), 0) > 0 as has_charger,
+        coalesce(max(f.charger_may_a), 0) > 0 as may_have_charger
     from supply as s left join feed as f using (supply_id) where s.kit_id in (select kit_id from asked) group by all
 ), way as (
     select a.*, r.runtime_h, r.hoped_h, r.untold, r.recharge_w, r.how, r.is_on_mains, coalesce(h.lines, r.lines) as lines,
-        f.has_charger or h.has_own_charger as has_charger,
+        f.has_charger or h.has_own_charger as has_charger, f.may_have_charger,
         h.has_generator or plant.post_id is not null as has_plant,
         has_plant and (f.has_charger or f.has_mains_supply) as is_charged_by_plant,
         h.has_own_charger and (has_plant or p.has_mains) as is_own_charged
@@ -76,10 +77,11 @@ with goes_on as (   -- a kit that has another shift before it has rested; hours 
 )
 select
     post_kit_id                             as subject,
-    runtime_h, need_h, how, untold,
+    runtime_h, need_h, how,
+    coalesce(untold, case when may_have_charger then 'nobody tells whether its charger works' end) as untold,
     lines,
     case when is_on_mains or runtime_h >= need_h * $margin or recharge_w > 0 and runtime_h >= need_h then true
          when is_charged_by_plant and hoped_h >= need_h or has_charger and is_overnight or is_own_charged then true
-         when untold is not null and coalesce(hoped_h >= need_h, true) then null
+         when w.untold is not null and coalesce(hoped_h >= need_h, true) or may_have_charger and is_overnight then null
          else false                         end as ok
-from way
+from way as w
