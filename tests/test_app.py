@@ -252,7 +252,11 @@ def test_an_accepted_file_is_in_force_and_its_member_is_told_what_to_fix(empty_c
     assert "In force: my list" in said.replace("\\", "")
     assert "QX1NEW is" in said
     assert "not judged before" in said
-    assert "Fix first" in said
+    (steps,) = [some.value for some in app.markdown if some.value.startswith("**Fix first**")]
+    first = next_steps(parts.standing().assessment, "QX1NEW", 1)[0]
+    assert f"1. {parts.plain(first.sentence)}\n\n   **{parts.plain(first.fix)}**" in steps, (
+        "what to do stands below what is wrong"
+    )
 
 
 def test_several_files_are_put_in_force_together_or_not_at_all(empty_club, monkeypatch):

@@ -134,14 +134,7 @@ def show_outcome() -> None:
             )
             st.subheader(said)
             st.text(before)
-            steps = next_steps(now.assessment, member, FIRST)
-            if steps:
-                st.markdown(
-                    "**Fix first**\n"
-                    + "\n".join(
-                        f"1. {parts.plain(parts.in_units(f'{s.sentence} {s.fix}', s))}" for s in steps
-                    )
-                )
+            fix_first(now, member)
             st.page_link(
                 "views/kit.py", label=f":green[open {parts.plain(member)}]", query_params={"member": member}
             )
@@ -249,11 +242,19 @@ def said(then: Standing, member: str) -> None:
         f"{parts.plain(member)} would be {parts.inked(VERDICTS[score['verdict']])}, "
         f"score {charts.score_range(score['low'], score['high'])}"
     )
+    fix_first(then, member)
+
+
+def fix_first(then: Standing, member: str) -> None:
+    """What a member should mend first: what is wrong, and below it what to do."""
     steps = next_steps(then.assessment, member, FIRST)
     if steps:
         st.markdown(
             "**Fix first**\n"
-            + "\n".join(f"1. {parts.plain(parts.in_units(f'{s.sentence} {s.fix}', s))}" for s in steps)
+            + "\n".join(
+                f"1. {parts.plain(parts.in_units(s.sentence, s))}\n\n   **{parts.plain(parts.in_units(s.fix, s))}**"
+                for s in steps
+            )
         )
 
 
