@@ -1,14 +1,15 @@
 /*
 title      = "Licence runs out"
-subject    = "member"
+subject    = "post_kit"
 severity   = "blocks"
 why        = "Without a valid licence nobody transmits; in the two years of grace it can be renewed but not used."
-not_met    = "{subject}: the licence ended or ends on {licence_expires}; it is needed until {needed_on}."
-not_known  = "{subject}: the last day of the licence is not written down."
+not_met    = "{subject}: {member}'s licence ended or ends on {licence_expires}; it is needed until {needed_on}."
+not_known  = "{subject}: the last day of {member}'s licence is not written down."
 told_by    = "coordinator"
-fix        = "Renew it (about 35 USD in the United States; check the authority's own page), or give the post to someone else until then."
+fix        = "Renew it (about 35 USD in the United States; check the authority's own page) and tell the coordinator its last day, or give the post to someone else until then."
 source     = "47 CFR 97.5, 97.21 and 97.25: ten-year term, two years for renewal without operating"
-applies_to = "members who hold a licence or have not said; classes without a term are judged only where a date is written"
+lines_of   = "members"
+applies_to = "members who hold a licence or have not said; classes without a term are judged only where a date is written; licence_is_over judges the day of the review"
 
 [param.without_term]
 value  = "foundation intermediate full basic basic_honours"
@@ -16,16 +17,14 @@ unit   = "class"
 why    = "Ofcom and ISED licences have no last day as long as the holder keeps the details up to date"
 source = "Ofcom amateur licence terms; ISED RBR-4"
 */
-with needed as (
-    select member_id, cast(max(ends) as date) as last_day from assignment where ends >= $today group by member_id
-)
 select
-    m.member_id                 as subject,
+    pk.post_kit_id              as subject,
     m.licence_expires,
-    coalesce(n.last_day, $today) as needed_on,
+    cast(w.ends as date)        as needed_on,
     [m.line]                    as lines,
     m.licence_expires >= needed_on as ok
-from member as m
-left join needed as n using (member_id)
+from post_kit as pk
+join watch as w using (post_kit_id)
+join member as m on m.member_id = pk.member_id
 where m.licence_class is distinct from 'none'
     and (m.licence_expires is not null or not coalesce(list_contains(string_split($without_term, ' '), m.licence_class), false))
