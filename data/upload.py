@@ -19,7 +19,7 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from data import column_values, headings, schema, text_rows, usual
+from data import column_values, headings, reference, schema, text_rows, usual
 from data.column_values import Read, plain, where
 from data.headings import ADDED, plain_heading
 from data.schema import Column, Converted
@@ -388,6 +388,7 @@ def _type_rows(
             typed[name] = column_values.filled(typed[name], typed[column.default_from])
     _check_orders(stem, typed, orders, raw.lines, findings)
     _check_usual(columns, converted, typed, orders, raw.lines, findings, notices)
+    _check_chemistry(typed, orders, raw.lines, findings)
     _check_wire(typed, orders, raw.lines, findings)
     _check_clock(typed, orders, raw.lines, findings)
     _check_key(stem, typed, orders, raw.lines, findings)
@@ -500,6 +501,26 @@ def _check_orders(
                 problem = f"{'not before' if pair.strict else 'after'} {less} ({bound})"
             line = int(lines[both[place]])
             findings.add(line, orders[pair.low], pair.low, above, problem, pair.mend)
+
+
+def _check_chemistry(
+    typed: dict[str, pa.Array], orders: dict[str, int], lines: Lines, findings: _Findings
+) -> None:
+    """A battery of a kind that names its chemistry is of no other: what may be used of it hangs on that."""
+    if not {"kind", "chemistry"} <= orders.keys():
+        return
+    told = plain(typed["chemistry"])
+    rows = np.flatnonzero(told.is_valid().to_numpy(zero_copy_only=False))
+    kinds = usual.places(typed["kind"])[rows]
+    words, own = reference.words("kind"), usual.chemistries()
+    chemistry = np.array(told.take(pa.array(rows)).to_pylist(), dtype=object)
+    for at in findings.first(np.flatnonzero((own[kinds] != "") & (own[kinds] != chemistry)).tolist()):
+        kind = words[kinds[at]]
+        problem = f"not the chemistry of a {kind}"
+        fix = f"Write battery_{chemistry[at]} as its kind, or clear this cell."
+        if f"battery_{chemistry[at]}" not in words:
+            fix = "Clear this cell, or mend the kind."
+        findings.add(int(lines[rows[at]]), orders["chemistry"], "chemistry", chemistry[at], problem, fix)
 
 
 def _check_wire(

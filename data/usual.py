@@ -80,6 +80,14 @@ def usual() -> dict[str, Usual]:
     return found
 
 
+@cache
+def chemistries() -> npt.NDArray[np.object_]:
+    """By kind in the order of the reference, and last of what has none: the chemistry that its name says, or ""."""
+    kinds = reference.kinds()
+    is_said = kinds["kind"] == "battery_" + kinds["chemistry"].fillna("")
+    return np.append(kinds["chemistry"].where(is_said, "").to_numpy(object), "")
+
+
 def places(kind: pa.Array) -> npt.NDArray[np.int64]:
     """Place of each row's kind in the reference, shape (rows,); -1 for none."""
     coded = kind if pa.types.is_dictionary(kind.type) else kind.dictionary_encode()

@@ -170,6 +170,32 @@ def test_typical_values_are_usual():
             assert not np.any(((value < least) | (value > most)) & (value > 0)), column
 
 
+@pytest.mark.parametrize(
+    ("kind", "chemistry", "fix"),
+    [
+        ("battery_agm", "lifepo4", "Write battery_lifepo4 as its kind, or clear this cell."),
+        ("battery_lifepo4", "nimh", "Clear this cell, or mend the kind."),
+    ],
+)
+def test_a_battery_is_of_the_chemistry_that_its_kind_says(kind, chemistry, fix):
+    """Of LiFePO4 nine tenths may be used, of AGM half."""
+    [found] = thing(kind, chemistry=chemistry).problems
+    assert (found.column, found.value, found.problem) == (
+        "chemistry",
+        chemistry,
+        f"not the chemistry of a {kind}",
+    )
+    assert found.fix == fix
+
+
+@pytest.mark.parametrize(
+    ("kind", "chemistry"),
+    [("battery_agm", "agm"), ("battery", "lifepo4"), ("power_station", "lifepo4"), ("handheld_pack", "nimh")],
+)
+def test_a_kind_that_names_no_chemistry_takes_any(kind, chemistry):
+    assert thing(kind, chemistry=chemistry).problems == []
+
+
 def place(lat, lon, offset):
     row = {"event": "Ride", "starts": "2027-03-08T06:00", "ends": "2027-03-08T14:00"}
     return sent("events", **row, lat=lat, lon=lon, utc_offset_h=offset)
