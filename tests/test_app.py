@@ -144,7 +144,7 @@ def test_a_member_of_whom_something_is_not_known_is_told_what(empty_club):
     empty_club.store.accept(upload.read("inventory.csv", rows), "test")
     app = page("kit", member="QX1NEW")
     assert empty_club.standing().of("member").iloc[0]["verdict"] == "not known"
-    assert "What nobody has told is not in a kit: “Licence runs out”." in words(app).replace("\\", "")
+    assert "What nobody has told is not in a kit: “Licence is over”." in words(app).replace("\\", "")
     (title,) = [
         t for one in app.get("vega_lite_chart") if "planned" in (t := chart_title(json.loads(one.proto.spec)))
     ]
