@@ -22,7 +22,7 @@ SHARES = ("tx_share", "rx_share", "idle_share")
 WITHIN = {  # least and most of each setting of the facts that is a figure
     "converter_share": (0.1, 1), "converter_volts_min": (1, 60), "vehicle_v": (6, 60), "vehicle_socket_a": (1, 60), "contact_ohm": (0, 1), "fuse_ohm": (0, 1), "lead_ohm": (0, 10),
     "home_h": (0, 48), "rest_h": (0, 24), "ladder_years": (0.5, 50), "kit_hours": (0.1, 240), "handheld_hours": (0.1, 240), "untested_after_years": (0, 50), "age_factor": (0.05, 1),
-    "assumed_temperature_c": (-20, 50), "cold_day_c": (-20, 20), "warm_day_c": (20, 50), "lead_temperature_c": (-40, 150), "sun_share": (0, 1), "accessory_w": (0, 5000),
+    "assumed_temperature_c": (-20, 50), "cold_day_c": (-20, 20), "warm_day_c": (20, 50), "lead_temperature_c": (-40, 150), "sun_share": (0, 1), "dull_share": (0, 1), "bright_share": (0, 1), "accessory_w": (0, 5000),
     "range_share": (0, 0.95), "gauge_share": (0, 0.5), "least_stations": (1, 50), "empty_after_intervals": (1, 20), "day_load_kg": (0.5, 50), "overnight_load_kg": (0.5, 50), "talk_period_min": (0.1, 60),
     "near_limit_share": (0.1, 1), "near_limit_c": (0, 20), "short_walk_km": (0, 50), "hard_cold_c": (-40, 30), "hard_heat_c": (0, 60),
     "least_dark_h": (0, 12),

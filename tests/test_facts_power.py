@@ -245,12 +245,29 @@ def by_the_hour(
     minutes = 15 * np.arange(4 * 240) + 7.5
     heights = sun.sun_elevation_deg(45, -93, np.datetime64(start) + (60 * minutes).astype("timedelta64[s]"))
     for quarter, height in enumerate(heights):
-        sun_w = watts * float(sun.clear_sky_w_m2(height)) / 1000 * (1 - sun.LOSS_SHARE) * 0.6
+        sun_w = watts * float(sun.clear_sky_w_m2(height)) / 1000 * (1 - sun.LOSS_SHARE) * 0.5
         surplus_wh = min(sun_w - load_w, 0.5 * ah * 13.2) / 4
         left_wh = min(full_wh, left_wh + surplus_wh * (given_back if surplus_wh > 0 else 1))
         if left_wh <= 0:
             return quarter / 4
     return 240.0
+
+
+def test_hours_in_the_sun_span_days_of_rain_and_a_clear_sky() -> None:
+    """A tenth of a clear sky, and eight tenths: three days on a panel were told without a range."""
+    dark, sunny = (
+        opened(MOBILE, battery(20, "lifepo4"), *more, opens="06:00", hours=72)
+        for more in ((), (panel(100), MPPT))
+    )
+    ends = [
+        by_the_hour(sunny, dark["runtime_h"], 94 * share / 0.5, "2027-06-12T11:00", 0.92, 20)
+        for share in (0.1, 0.8)
+    ]
+    assert dark["runtime_h"] < ends[0] < 24
+    assumed = 0.8 if sunny["is_load_assumed"] else 1.0
+    assert sunny["runtime_low_h"] == pytest.approx(ends[0] * assumed, rel=0.03)
+    assert sunny["runtime_high_h"] >= ends[1] == 240
+    assert sunny["how"] == "assumed"
 
 
 @pytest.mark.parametrize("opens", ["05:00", "13:30", "21:00"])

@@ -27,6 +27,7 @@ OF_CASE = (
     "amps_tx", "amps_rx", "amps_idle", "accessory_a", "tx_share", "rx_share", "idle_share", "mode_factor",
     "temperature_c", "path_ohm",
 )  # fmt: skip
+OF_WIDTH = ("is_load_assumed", "is_bank_assumed")
 OF_FEED = (
     "piece_ah", "quantity", "usable_share", "nominal_v", "charge_left_share", "gain", "stop_v", "peukert", "cell_ohm_ah", "worn_times",
     "cold_doubles_k",
@@ -139,7 +140,7 @@ def charged_at_post(
     hours, limited_by, short_wh = run.hours.copy(), run.limited_by.copy(), run.short_wh.copy()
     recharge_w = np.zeros(len(hours))
     need_h = floats(cases["need_h"])
-    for rows, step_h, charged in recharge.recharged(cases, used.full_h, run.load_w, put, taken, LONGEST_H):
+    for rows, step_h, charged in recharge.recharged(cases, used.full_h, run.load_w, put, LONGEST_H):
         hours[rows] = charged.hours_h
         limited_by[rows[charged.hours_h >= LONGEST_H]] = "nothing"
         until_h = np.minimum(need_h[rows], charged.hours_h)
@@ -182,8 +183,7 @@ def at_low_power(
     rows = np.flatnonzero(is_asked & ~np.isnan(amps))
     hours = np.full(len(amps), np.nan)
     if len(rows):
-        read = ("supply_id", "need_h", *OF_CASE, *(() if taken is None else recharge.OF_CASE))
-        some = {name: np.asarray(cases[name])[rows] for name in read} | {"amps_tx": amps[rows]}
+        some = _some(cases, rows, taken) | {"amps_tx": amps[rows]}
         hours[rows] = hours_of(some, feed, taken).hours
     return hours
 
@@ -191,7 +191,7 @@ def at_low_power(
 def ranged(hours: Floats, cases: Columns, policy: Policy) -> dict[str, npt.NDArray[Any]]:
     """The low and high ends: each assumed side of the budget, load and bank, widens the range by the policy's share."""
     share = float(policy.facts["range_share"])
-    widths = floats(cases["is_load_assumed"]) + floats(cases["is_bank_assumed"])
+    widths = sum(floats(cases[name]) for name in OF_WIDTH)
     return {
         "runtime_low_h": hours * (1 - share) ** widths,
         "runtime_high_h": hours * (1 + share) ** widths,
@@ -199,17 +199,53 @@ def ranged(hours: Floats, cases: Columns, policy: Policy) -> dict[str, npt.NDArr
     }
 
 
-def in_any_weather(
-    cases: Columns, low_h: Floats, high_h: Floats, feed: Columns, taken: recharge.Taken | None, policy: Policy
+def widened(
+    cases: Columns,
+    ends: tuple[Floats, Floats],
+    feed: Columns,
+    taken: recharge.Taken | None,
+    policy: Policy,
+    is_any_air: npt.NDArray[np.bool_],
+    has_sun: npt.NDArray[np.bool_],
 ) -> tuple[Floats, Floats]:
-    """The low and high ends of the hours of cases widened to those of a cold and of a warm day."""
-    for name in ("cold_day_c", "warm_day_c"):
-        day = {str(column): cases[str(column)] for column in cases}
-        day["temperature_c"] = np.full(len(low_h), float(policy.facts[name]))
-        day["warmest_c"] = np.full(len(low_h), np.nan)
-        ends = ranged(hours_of(day, feed, taken).hours, day, policy)
-        low_h, high_h = np.fmin(low_h, ends["runtime_low_h"]), np.fmax(high_h, ends["runtime_high_h"])
+    """The low and high ends of the hours of N cases widened to those of other weather.
+
+    Parameters
+    ----------
+    ends : low and high ends on the day for which the cases are worked out
+    is_any_air : cases that are to span a cold and a warm day
+    has_sun : cases that are to span days of rain and a clear sky
+    """
+    either, both = is_any_air | has_sun, is_any_air & has_sun
+    days = (
+        ("cold_day_c", "dull_share", either),
+        ("warm_day_c", "bright_share", either),
+        ("cold_day_c", "bright_share", both),
+        ("warm_day_c", "dull_share", both),
+    )
+    times = [np.count_nonzero(asked) for *_, asked in days]
+    rows = np.concatenate([np.flatnonzero(asked) for *_, asked in days])
+    air_c = np.repeat([float(policy.facts[air]) for air, _, _ in days], times)
+    sun_share = np.repeat([float(policy.facts[sky]) for _, sky, _ in days], times)
+    some = _some(cases, rows, taken)
+    is_any_air, has_sun = is_any_air[rows], has_sun[rows]
+    some["temperature_c"] = np.where(is_any_air, air_c, some["temperature_c"])
+    if taken is not None:
+        some["warmest_c"] = np.where(is_any_air, np.nan, some["warmest_c"])
+        some["sun_share"] = np.where(has_sun, sun_share, some["sun_share"])
+    other = ranged(hours_of(some, feed, taken).hours, some, policy)
+    low_h, high_h = ends[0].copy(), ends[1].copy()
+    np.fmin.at(low_h, rows, other["runtime_low_h"])
+    np.fmax.at(high_h, rows, other["runtime_high_h"])
     return low_h, high_h
+
+
+def _some(
+    cases: Columns, rows: npt.NDArray[np.intp], taken: recharge.Taken | None
+) -> dict[str, npt.NDArray[Any]]:
+    """Of some cases, which may come several times, what hours and ranges are worked out from."""
+    read = {"supply_id", "need_h", *OF_CASE, *OF_WIDTH, *(() if taken is None else recharge.OF_CASE)}
+    return {name: np.asarray(cases[name])[rows] for name in sorted(read)}
 
 
 def left_by_hour(case: pd.DataFrame, feed: pd.DataFrame, policy: Policy) -> tuple[Floats, Floats] | None:
@@ -217,7 +253,7 @@ def left_by_hour(case: pd.DataFrame, feed: pd.DataFrame, policy: Policy) -> tupl
     run, used = uncharged(case, feed, True)
     taken = taken_for_granted(policy)
     put = recharge.put_in(case, feed, used, taken)
-    for rows, step_h, charged in recharge.recharged(case, used.full_h, run.load_w, put, taken, LONGEST_H):
+    for rows, step_h, charged in recharge.recharged(case, used.full_h, run.load_w, put, LONGEST_H):
         if len(rows):
             return step_h * np.arange(len(charged.left_h), dtype=np.float64), charged.left_h[:, 0]
     return None

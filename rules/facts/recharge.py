@@ -28,7 +28,7 @@ from rules.physics import discharge, sun
 
 OF_CASE = (
     "need_h", "is_handheld", "has_mains", "has_vehicle", "generator_w", "starts_utc", "lat", "lon", "solar_w", "controller_a",
-    "temperature_c", "warmest_c", "car_lead_a", "booster_a", "booster_v", "inverter_a", "handheld_lead_a", "handheld_plug_a", "is_hoped",
+    "temperature_c", "warmest_c", "sun_share", "car_lead_a", "booster_a", "booster_v", "inverter_a", "handheld_lead_a", "handheld_plug_a", "is_hoped",
 )  # fmt: skip
 AT_ONCE = 4096  # rows that are stepped together, so that their hours take no more than some 10 MB
 
@@ -50,8 +50,6 @@ class Used(NamedTuple):
 class Taken(NamedTuple):
     """What the policy takes for granted."""
 
-    sun_share: float
-    """What is left of the clear-sky energy of a panel."""
     converter_share: float
     """What is left of what a converter, a charger or an inverter takes in."""
     vehicle_v: float
@@ -155,7 +153,7 @@ def put_in(cases: Columns, feed: Columns, used: Used, taken: Taken) -> PutIn:
 
 
 def recharged(
-    cases: Columns, full_h: Floats, load_w: Floats, put: PutIn, taken: Taken, horizon_h: float
+    cases: Columns, full_h: Floats, load_w: Floats, put: PutIn, horizon_h: float
 ) -> Iterator[tuple[Places, float, discharge.Recharged]]:
     """The cases that something charges, some at a time, with the length of a step (h) and how they run.
 
@@ -172,7 +170,10 @@ def recharged(
     """
     need_h = floats(cases["need_h"])
     starts = _instants(cases["starts_utc"])
-    lat, lon, cold_c = (floats(cases[name]) for name in ("lat", "lon", "temperature_c"))
+    lat, lon, cold_c, sun_share = (
+        floats(cases[name]) for name in ("lat", "lon", "temperature_c", "sun_share")
+    )
+    sunny_w = put.solar_w * sun_share  # of what a clear sky would give
     has_sun = (put.solar_w > 0) & put.is_placed
     most = 1.0 + put.most_w / np.where(load_w > 0, load_w, 1.0)
     is_open = (put.refill_h > 0) & (full_h < horizon_h) & (load_w > 0)
@@ -184,16 +185,14 @@ def recharged(
     where = np.stack([lat, lon, starts.astype(np.int64), cold_c, put.warm_c])[:, stepped]
     places, at = np.unique(where, axis=1, return_inverse=True)
     opens = places[2].astype("datetime64[ns]")
-    hourly = sun.solar_wh_by_hour(
-        places[0], places[1], opens, int(horizon_h), 1.0, sky_factor=taken.sun_share
-    )
+    hourly = sun.solar_wh_by_hour(places[0], places[1], opens, int(horizon_h), 1.0, sky_factor=1.0)
     if is_by_turns[stepped].any():
         middles = opens + (np.arange(int(horizon_h))[:, np.newaxis] * 60 + 30).astype("timedelta64[m]")
         warm_c = np.where(np.isfinite(places[4]), places[4], places[3])
         air_c = sun.air_temperature_c(places[0], places[1], middles, places[3], warm_c)
     for first in range(0, len(stepped), AT_ONCE):
         rows, of_place = stepped[first : first + AT_ONCE], at[first : first + AT_ONCE]
-        sun_w = np.fmin(hourly[:, of_place] * put.solar_w[rows], put.controller_w[rows])
+        sun_w = np.fmin(hourly[:, of_place] * sunny_w[rows], put.controller_w[rows])
         gain = np.minimum((sun_w + put.charger_w[rows]) / load_w[rows], most[rows])
         turns = np.flatnonzero(is_by_turns[rows])
         if len(turns):
@@ -207,7 +206,7 @@ def recharged(
             ),
         )
     rows = np.flatnonzero(is_open & ~has_sun & ~is_by_turns)
-    always_w = put.charger_w + np.fmin(put.solar_w * taken.sun_share, put.controller_w)
+    always_w = put.charger_w + np.fmin(sunny_w, put.controller_w)
     gain = np.minimum(always_w[rows] / load_w[rows], most[rows])[np.newaxis]
     yield (
         rows,

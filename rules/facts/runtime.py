@@ -84,7 +84,7 @@ AT_POST = """
         ), p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
         coalesce(e.temp_min_c, $warm) as temperature_c, e.temp_min_c is null as is_weather_assumed, e.temp_max_c as warmest_c,
         coalesce(p.has_vehicle, false) as has_vehicle, coalesce(p.has_vehicle, p.access = '4x4' or p.access = 'drive' and not p.is_on_foot or p.post_type = 'sag', false) as may_have_vehicle,
-        0.0 as generator_w, false as is_hoped, coalesce(greatest(car.plant_w, plant.plant_w), 0) as plant_w, car.* exclude (kit_id, plant_w), held.* exclude (kit_id), m.mode_factor, coalesce(p.has_mains, false) as has_mains,
+        0.0 as generator_w, $sun_share as sun_share, false as is_hoped, coalesce(greatest(car.plant_w, plant.plant_w), 0) as plant_w, car.* exclude (kit_id, plant_w), held.* exclude (kit_id), m.mode_factor, coalesce(p.has_mains, false) as has_mains,
         coalesce(p.has_mains, false) and s.has_mains_supply as is_on_mains, p.has_mains is null and not p.is_on_foot and p.post_type is distinct from 'sag' as may_have_mains,
         coalesce(w.stations_low, 0) as stations_low, coalesce(w.stations_high, 1) as stations_high,
         f.item_id is not null and (f.is_band and f.is_mode) is distinct from false and stations_high > 0 as is_fit, coalesce(f.is_band and f.is_mode, false) as is_sure,
@@ -153,8 +153,9 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
     worked_out["low_power_w"] = np.where(is_short, floats(cases["rf_watts_low"]), np.nan)
     ranged = lasting.ranged(run.hours, cases, policy)
     ends = (ranged["runtime_low_h"], ranged["runtime_high_h"])
-    ranged["runtime_low_h"], ranged["runtime_high_h"] = lasting.in_any_weather(
-        cases, *ends, feed, None, policy
+    everywhere = np.ones(len(run.hours), bool)
+    ranged["runtime_low_h"], ranged["runtime_high_h"] = lasting.widened(
+        cases, ends, feed, None, policy, everywhere, ~everywhere
     )
     return {"kit_runtime": table(told | worked_out | ranged)}
 
@@ -164,7 +165,7 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 
     Charged the day before; at the event's lowest temperature (the policy's where none is told, with the range of a cold
     and a warm day). From the start of the shift on, sun, chargers and a vehicle put in what `rules.facts.recharge` says;
-    the sun needs the event's place and hours from UTC. The high end is at least the hours where all is well that nobody
+    the sun, with the range of days of rain and of a clear sky, needs the event's place and hours from UTC. The high end is at least the hours where all is well that nobody
     tells of the post and its event (hoped_h): mains, a vehicle that may stay, a generator that has fuel, the place and the
     warmth of the day. Mains where the post has mains and the kit a supply; not known where nobody tells of mains. Where
     the post transmits at low power the radio draws what it draws there; one that does not tell is taken at full power,
@@ -208,6 +209,7 @@ def _stations(
     one = "where post_kit_id = $post_kit" if post_kit_id is not None else ""
     values = {
         "warm": policy.facts["assumed_temperature_c"],
+        "sun_share": policy.facts["sun_share"],
         "home": policy.facts["home_h"],
         "mating": mated(),
         "post_kit": post_kit_id,
@@ -237,14 +239,14 @@ def _lasting(frame: pd.DataFrame, feed: pd.DataFrame, taken: recharge.Taken, pol
     charged, _ = lasting.charged_at_post(frame, feed, run, used, taken)
     worked_out = dict(zip(OF_HOURS, charged[:6], strict=True))
     frame = frame.assign(**worked_out, **lasting.ranged(charged.hours, frame, policy))
-    is_assumed = frame["is_weather_assumed"].to_numpy(bool)
-    if is_assumed.any():
-        low_h, high_h = (frame[name].to_numpy(copy=True) for name in ("runtime_low_h", "runtime_high_h"))
-        low_h[is_assumed], high_h[is_assumed] = lasting.in_any_weather(
-            frame[is_assumed], low_h[is_assumed], high_h[is_assumed], feed, taken, policy
-        )
-        frame["runtime_low_h"], frame["runtime_high_h"] = low_h, high_h
-        frame["how"] = frame["how"].mask(is_assumed, "assumed")
+    is_any_air = frame["is_weather_assumed"].to_numpy(bool)
+    has_sun = frame["solar_w"].to_numpy(float) > 0
+    if (is_any_air | has_sun).any():
+        ends = frame["runtime_low_h"].to_numpy(float), frame["runtime_high_h"].to_numpy(float)
+        low_h, high_h = lasting.widened(frame, ends, feed, taken, policy, is_any_air, has_sun)
+        is_assumed = is_any_air | (low_h < ends[0]) | (high_h > ends[1])
+        how = frame["how"].mask(is_assumed, "assumed")
+        frame = frame.assign(runtime_low_h=low_h, runtime_high_h=high_h, how=how)
     frame.loc[frame["is_on_mains"], "limited_by"] = "mains"
     _hope(frame, feed, run, used, taken)
     return frame
