@@ -147,8 +147,8 @@ def test_a_kit_is_brought_to_a_further_seat_for_what_the_post_must_have() -> Non
     assert rows.loc["QA1AA", "leads"] and rows.loc["QB2BB", "kit"] == "Box" and plan.blocked.empty
 
 
-def test_a_person_who_is_double_booked_elsewhere_is_said() -> None:
-    """The rules block them wherever they stand; what blocks lies at another event."""
+def double_booked(member: str) -> dict[str, pd.DataFrame]:
+    """A post for one, and two posts of another event to which somebody is sent at the same time."""
     frames = two_at_ford({}, {"operators": 1})
     gone = {"starts": pd.Timestamp("2027-06-01 08:00"), "ends": pd.Timestamp("2027-06-01 13:00")}
     frames["events"] = pd.concat([frames["events"], frame("events", [{"event": "Fair"} | gone])])
@@ -162,9 +162,14 @@ def test_a_person_who_is_double_booked_elsewhere_is_said() -> None:
         ]
     )
     frames["assignments"] = frame(
-        "assignments", [{"event": "Fair", "post": name, "member": "QA1AA"} for name in ("Gate", "Hall")]
+        "assignments", [{"event": "Fair", "post": name, "member": member} for name in ("Gate", "Hall")]
     )
-    plan = staffing.staff(judged(frames), "Walk")
+    return frames
+
+
+def test_a_person_who_is_double_booked_elsewhere_is_said() -> None:
+    """The rules block them wherever they stand; what blocks lies at another event."""
+    plan = staffing.staff(judged(double_booked("QA1AA")), "Walk")
     (row,) = plan.blocked.to_dict("records")
     assert (row["post"], row["member"], row["title"]) == ("Ford", "QA1AA", "In two places at once")
 
@@ -175,3 +180,10 @@ def test_one_person_holds_a_post_of_fourteen_hours_for_twelve() -> None:
     plan = staffing.staff(judged(frames), "Walk")
     assert (plan.rows["to"].max() - plan.rows["from"].min()) / pd.Timedelta(hours=1) == 12
     assert ((plan.uncovered["to"] - plan.uncovered["from"]) / pd.Timedelta(hours=1)).tolist() == [2]
+
+
+@pytest.mark.parametrize(("torn", "other"), [("QA1AA", "QB2BB"), ("QB2BB", "QA1AA")])
+def test_somebody_else_is_sent_rather_than_who_is_double_booked(torn: str, other: str) -> None:
+    frames = double_booked(torn) | {"inventory": boxes(TAPE)["inventory"]}
+    plan = staffing.staff(judged(frames), "Walk")
+    assert plan.rows["member"].tolist() == [other] and plan.blocked.empty

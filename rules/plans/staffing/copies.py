@@ -28,7 +28,7 @@ class Copy:
     Attributes
     ----------
     con : all tables of the club; of what is judged, only things, kits and members, wherever they are sent
-    again : numbers of the rules on kits and members that ask where they are sent; to be answered once
+    again : numbers of the rules on kits and members that ask where they are sent
     """
 
     def __init__(self, assessment: Assessment) -> None:
@@ -81,6 +81,9 @@ class Copy:
         """
         of, con = self._of, self.con
         rules = [(number, of.rules[number]) for number in sorted(numbers)]
+        con.execute(
+            "delete from judgement where rule_no in (select unnest($numbers))", {"numbers": list(numbers)}
+        )
         needed = frozenset[str]().union(*(facts.needs(rule.sql) for _, rule in rules))
         needed -= frozenset() if has_kits else OF_KITS
         for step in facts.STEPS:
