@@ -110,6 +110,8 @@ def odd(column: Column, values: pa.Array, kinds: npt.NDArray[np.int64] | None) -
     rows = np.flatnonzero(coded.is_valid())
     code = coded.indices.fill_null(0).to_numpy()[rows]
     of_row = np.full(len(rows), -1) if kinds is None else kinds[rows]
+    if not len(rows):
+        return []
     # each kind with each number once: rows are many, and these few
     size = max(1, len(coded.dictionary))
     pair = (of_row + 1) * size + code
@@ -121,8 +123,11 @@ def odd(column: Column, values: pa.Array, kinds: npt.NDArray[np.int64] | None) -
     least, usual_least, usual_most, most = told.bounds[of].T
     is_part = np.zeros(len(pairs), dtype=bool) if told.step is None else number % told.step != 0
     is_less, is_more = (number < least) | (number < usual_least), (number > most) | (number > usual_most)
+    is_odd = is_part | is_less | is_more
+    if not is_odd.any():
+        return []
     said: dict[int, tuple[float, bool, str, str]] = {}
-    for at in np.flatnonzero(is_part | is_less | is_more).tolist():
+    for at in np.flatnonzero(is_odd).tolist():
         value = float(number[at])
         is_sure = bool(is_part[at] or value < least[at] or value > most[at])
         if is_part[at]:
