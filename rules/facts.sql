@@ -191,14 +191,14 @@ where r.role = 'radio' and r.is_usable and r.is_spare and r.kind <> 'handheld'
                 and coalesce(list_has_any(string_split(s.bands, ' '), string_split(a.bands, ' ')), true)
         ));
 
--- one row per radio that works: the modes it is known to do, alone or with a modem or tracker of its kit, and whether its own
--- are told; speech on a single sideband is one mode, processed or not
+-- one row per radio that works: the modes it is known to do, alone or with a modem or tracker of its kit that works, and
+-- whether that is all, as its own are told and nobody doubts such a thing; speech on a single sideband is one mode, processed or not
 create view radio_mode as
 with added as (
-    select kit_id, string_agg(modes, ' ') as modes from item
+    select kit_id, string_agg(modes, ' ') filter (condition = 'ok') as modes, bool_or(condition <> 'ok') as is_open from item
     where role = 'computer' and is_usable and modes is not null group by kit_id
 )
-select i.item_id, i.kit_id, i.modes is not null as is_told,
+select i.item_id, i.kit_id, i.modes is not null and a.is_open is not true as is_told,
     string_split(replace(concat_ws(' ', i.modes, a.modes), 'ssb_processed', 'ssb'), ' ') as modes
 from item as i left join added as a using (kit_id)
 where i.role = 'radio' and i.is_usable;

@@ -278,6 +278,9 @@ def test_a_modem_or_tracker_of_the_kit_adds_its_modes(con: duckdb.DuckDBPyConnec
     tracker = {"role": "computer", "kind": "tracker", "modes": "position"}
     assert mode_there(con, "packet fm", fm, modem) == (True, True, 50.0)
     assert mode_there(con, "packet", fm, modem | {"is_usable": False}) == (True, False, None)
+    doubtful = modem | {"condition": "unknown"}
+    assert mode_there(con, "packet", fm, doubtful) == (True, None, 50.0)
+    assert mode_there(con, "fm", fm, doubtful) == (True, True, 50.0)
     assert mode_there(con, "fm packet position", fm, modem, tracker) == (True, True, 50.0)
 
 
