@@ -34,6 +34,7 @@ SOURCE = (
     "Block names and numbers as in the FEMA/NIMS ICS Forms Booklet (FEMA 502-2); the layout is our own. "
     "Left blank: what the club's data does not say."
 )
+CHANNELS = {"channel": "net", "channel_alternate": "if it fails", "channel_simplex": "simplex"}
 WIDE = ("ICS 204", "ICS 205", "ICS 211", "ICS 217A", "ICS 218")
 ANALOGUE = {"fm", "ssb", "ssb_processed", "am", "cw"}
 POSTS_A_ROW = 12
@@ -154,12 +155,19 @@ def _assignments(
 def _radio_plan(
     assessment: Assessment, asked: Form, page: Page, event: dict[str, Any], sent: list[dict[str, Any]]
 ) -> Drawn:
-    """ICS 205: one row for each set of bands and modes that posts ask for; frequencies are not in the data."""
+    """ICS 205: the channels of the net by name, then a row for each set of bands and modes that posts ask for.
+
+    Frequencies are not in the data.
+    """
     uses: dict[tuple[str | None, str | None], list[str]] = {}
     for post in told.rows(assessment, POSTS, event["event_id"]):
         uses.setdefault((post["bands"], post["modes"]), []).append(post["post"])
     channels = asked.block("Basic Radio Channel Use")
+    nets = [(function, event[column]) for column, function in CHANNELS.items() if event[column]]
     body: list[list[object]] = [
+        ["", "", function, words(name, 40), "all posts", *[""] * 6] for function, name in nets
+    ]
+    body += [
         [
             "", "", "", "", joined(words(name, 40) for name in names[at : at + POSTS_A_ROW]), "", "", "", "",
             _mode(modes), " ".join(filter(None, (bands, modes))),
@@ -203,7 +211,10 @@ def _contacts(
     people = sorted(sent, key=lambda row: (row["member"], row["comes"]))
     contacts = asked.block("Basic Local Communications Information")
     body: list[list[object]] = [
-        [row["post"], row["member"], f"radio, {row['bands']}" if row["bands"] else ""] for row in people
+        list(contact)
+        for contact in dict.fromkeys(
+            (row["post"], row["member"], f"radio, {row['bands']}" if row["bands"] else "") for row in people
+        )
     ]
 
     def drawn(spare: int) -> list[Any]:
@@ -233,7 +244,7 @@ def _check_in(
         skills[row["member"]] = _skills(row["licence_class"], row["training"])
     body: list[list[object]] = []
     for member in sorted(seen):
-        given = {"Resource Name or Identifier": member, "Incident Assignment": ", ".join(seen[member]), "Leader's Name": member,
+        given = {"Resource Name or Identifier": member, "Incident Assignment": ", ".join(dict.fromkeys(seen[member])), "Leader's Name": member,
                  "Total Number of Personnel": "1", "Other Qualifications": skills[member]}  # fmt: skip
         fields = [*resources.fields, *(block.title for block in rest)]
         body.append([given.get(field, "") for field in fields])

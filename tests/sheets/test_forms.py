@@ -7,6 +7,7 @@ from pypdf import PdfReader
 from reportlab.lib.units import mm
 
 from dashboard.sheets import boxes, forms, told
+from tests import small_club
 from tests.conftest import RACE
 from tests.printed import pages, text, unspaced
 
@@ -88,6 +89,22 @@ def test_forms_are_filled_from_the_club(small):
     assert "radio kit" in text(forms.form(small, "218", "Fog Walk"))
     resources = text(forms.form(small, "217A"))
     assert "2m (144 to 148 MHz)" in resources and "1 members" not in resources
+
+
+def test_a_radio_plan_names_the_channels_and_who_brings_two_kits_is_listed_once():
+    channels = {"channel": "hill <repeater>", "channel_simplex": "valley simplex"}
+    two = [{"event": "Ride", "post": "Hut", "member": "QA1BC", "kit": kit} for kit in ("Bag", "Box")]
+    club = small_club.assess(
+        inventory=[row for one in two for row in small_club.kit("QA1BC", one["kit"], small_club.HANDHELD)],
+        events=[small_club.EVENT | channels],
+        posts=[{"event": "Ride", "post": "Hut", "post_type": "remote"}],
+        assignments=two,
+    )
+    plan = text(forms.form(club, "205", "Ride"))
+    assert "net hill <repeater> all posts" in plan and "simplex valley simplex all posts" in plan
+    assert "if it fails" not in plan
+    assert text(forms.form(club, "205A", "Ride")).count("QA1BC") == 1
+    assert "Hut, Hut" not in text(forms.form(club, "211", "Ride"))
 
 
 @pytest.mark.parametrize("size", ["A4", "letter"])
