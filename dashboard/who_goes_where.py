@@ -56,8 +56,8 @@ def _moment(at: pd.Timestamp) -> str:
 def asks(found: pd.DataFrame) -> None:
     """What is to be found out before a plan is known to hold, as `Plan.asks` has it."""
     told = posts.said_in_units(found, "ask")
-    whose = told["member"].map(lambda member: f", {parts.plain(member)}", na_action="ignore").fillna("")
-    with_kit = told["kit"].map(lambda kit: f" with {parts.plain(kit)}", na_action="ignore").fillna("")
+    whose = ["" if pd.isna(name) else f", {parts.plain(name)}" for name in told["member"]]
+    with_kit = ["" if pd.isna(kit) else f" with {parts.plain(kit)}" for kit in told["kit"]]
     st.markdown(
         "\n".join(
             f"- **{parts.plain(row.post)}**{who}{kit}: {parts.plain(row.ask)}"
