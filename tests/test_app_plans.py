@@ -187,7 +187,7 @@ def test_a_plan_is_saved_as_the_assignments_of_its_event_alone(club, planned, ev
     app.button(key="save-plan").click().run()
     assert not app.exception, app.exception[0].stack_trace
     (said,) = [done.value for done in app.success]
-    assert said.startswith(f"Saved: {len(found.rows)} assignments. Of ") and said.endswith(" now.")
+    assert said.startswith(f"Saved: {parts.many(len(found.rows), 'assignment')}. Of ") and said.endswith(" now.")
     told = club.store.frames()["assignments"]
     names = ["post", "member", "kit", "from", "to"]
     saved = told[told["event"] == event][names].fillna("").sort_values(names, ignore_index=True)
