@@ -243,6 +243,14 @@ def test_what_a_list_of_the_whole_club_replaces_is_said_before_it_does(empty_clu
     assert "Accepting replaces all that posts.csv said of each event named in it; whatever" in words(app)
 
 
+def test_one_kit_of_a_member_is_spoken_of_as_one(empty_club):
+    empty_club.store.accept(upload.read("inventory.csv", GOOD), "test")
+    titles = [
+        chart_title(json.loads(one.proto.spec)) for one in page("kit", member="QX1NEW").get("vega_lite_chart")
+    ]
+    assert "The one kit cannot go yet" in titles or "The one kit can go" in titles
+
+
 def test_an_accepted_file_is_in_force_and_its_member_is_told_what_to_fix(empty_club):
     app = send(page("send"), "my list.csv", GOOD)
     app.button(key="accept").click().run()

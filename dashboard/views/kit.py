@@ -107,7 +107,9 @@ def readiness(now: Standing, member: str) -> None:
         return
     frame = bags.assign(subject=bags["kit"])
     able = int(frame["verdict"].isin(["ready", "ready with limits"]).sum())
-    title = f"{able} of {parts.many(len(frame), 'kit')} can go"
+    title = f"{able} of {len(frame)} kits can go"
+    if len(frame) == 1:
+        title = "The one kit can go" if able else "The one kit cannot go yet"
     parts.chart(
         ("ranges", member),
         lambda: charts.ranges(frame, title),
