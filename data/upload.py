@@ -389,6 +389,8 @@ def _type_rows(
     _check_orders(stem, typed, orders, raw.lines, findings)
     _check_usual(columns, converted, typed, orders, raw.lines, findings, notices)
     _check_chemistry(typed, orders, raw.lines, findings)
+    if stem == "inventory" and not findings.count and 0 < count <= UPLOAD.rows:
+        _tell_copies(file, raw, notices)
     _check_wire(typed, orders, raw.lines, findings)
     _check_clock(typed, orders, raw.lines, findings)
     _check_key(stem, typed, orders, raw.lines, findings)
@@ -501,6 +503,21 @@ def _check_orders(
                 problem = f"{'not before' if pair.strict else 'after'} {less} ({bound})"
             line = int(lines[both[place]])
             findings.add(line, orders[pair.low], pair.low, above, problem, pair.mend)
+
+
+def _tell_copies(file: str, raw: Raw, notices: list[str]) -> None:
+    """Things whose rows are alike in every cell are told: a row copied by mistake is a second radio."""
+    codes = np.column_stack([column.indices.fill_null(-1).to_numpy() for column in raw.columns])
+    first: dict[bytes, int] = {}
+    first_of = [first.setdefault(cells.tobytes(), row) for row, cells in enumerate(codes)]
+    copies = [row for row, other in enumerate(first_of) if row != other]
+    if copies:
+        line, other, what = int(raw.lines[copies[0]]), int(raw.lines[first_of[copies[0]]]), counted(file)
+        rows = "1 row says" if len(copies) == 1 else f"{len(copies):,} rows say"
+        notices.append(
+            f"{rows} the same as another, cell for cell ({what} {line} as {what} {other}); each counts as one more thing. "
+            "Take out what was copied by mistake; quantity counts what is alike."
+        )
 
 
 def _check_chemistry(

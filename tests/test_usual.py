@@ -121,7 +121,9 @@ ROWS = {
 
 
 def test_the_same_number_is_told_once_and_those_beyond_the_cap_are_counted():
-    rows = [f"Q1ABC,bag,thing,battery_agm,{250 + number}" for number in (1, 1, *range(1, 60))]
+    rows = [
+        f"Q1ABC,bag,{place},battery_agm,{250 + number}" for place, number in enumerate((1, 1, *range(1, 60)))
+    ]
     got = upload.read("inventory.csv", "\n".join(["member,kit,item,kind,capacity_ah", *rows]).encode())
     assert got.notices[0].startswith(
         'capacity_ah: "251" is more than usual for a battery_agm, 250 Ah (3 rows).'
@@ -168,6 +170,15 @@ def test_typical_values_are_usual():
         if column in kinds:
             value, (_, least, most, _) = kinds[column].to_numpy(float), told.bounds[:-1].T
             assert not np.any(((value < least) | (value > most)) & (value > 0)), column
+
+
+def test_a_row_that_is_another_cell_for_cell_is_told():
+    head, row = "member,kit,item,kind,notes\n", "Q1ABC,bag,radio,handheld,\n"
+    got = upload.read("inventory.csv", f"{head}{row}Q1ABC,bag,radio,handheld,mine\n{row}".encode())
+    [notice] = got.notices
+    assert notice.startswith("1 row says the same as another, cell for cell (line 4 as line 2); each counts")
+    assert len(got.frame) == 3
+    assert upload.read("inventory.csv", f"{head}{row}".encode()).notices == []
 
 
 @pytest.mark.parametrize(
