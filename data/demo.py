@@ -152,6 +152,7 @@ def rows(today: date | None = None) -> dict[str, list[Row]]:
         "offers": _source("offers"),
         "loans": _source("loans"),
     }
+    _put_back(tables["kits"], tables["rehearsals"])
     return {
         stem: [
             {column: _cell(stem, column, value, row, today, starts) for column, value in row.items()}
@@ -384,6 +385,24 @@ def _kit(bag: Bag, chance: random.Random) -> Row:
     if bag.told == "keen":
         told |= {"labelled": "yes", "rf_evaluated": told["inspected"] - 14}
     return {"member": bag.member, "kit": bag.kit, "purpose": PURPOSE[bag.sort]} | told | bag.about
+
+
+def _put_back(kits: list[Row], rehearsals: list[Row]) -> None:
+    """Whoever restocks after a use did so after the last event too: within five days."""
+    for kit in kits:
+        held = [
+            int(row["date"])
+            for row in rehearsals
+            if row["stage"] == "event" and (row["member"], row["kit"]) == (kit["member"], kit["kit"])
+        ]
+        restocked, used = kit.get("restocked"), kit.get("last_used")
+        if (
+            held
+            and restocked is not None
+            and int(restocked) < max(held)
+            and int(restocked) >= int(used or restocked)
+        ):
+            kit |= {"last_used": max(held), "restocked": max(held) + 5}
 
 
 def _some(row: Row, share: float, chance: random.Random) -> Row:

@@ -14,11 +14,15 @@ unit   = "d"
 why    = "time to dry and recharge"
 source = "common practice"
 */
+with held as (
+    select kit_id, max(date) as last_event from rehearsal where stage = 'event' and date <= $today group by kit_id
+)
 select
     kit_id                                          as subject,
-    date_diff('day', last_used, $today)             as used_days,
+    date_diff('day', greatest(kit.last_used, held.last_event), $today) as used_days,   -- since the later that is told
     date_diff('day', restocked, $today)             as restocked_days,
-    case when restocked >= last_used then true
-         when restocked < last_used and used_days > $grace_days then false
+    case when restocked_days <= used_days then true
+         when restocked_days > used_days and used_days > $grace_days then false
          when used_days <= $grace_days then true end as ok
 from kit
+left join held using (kit_id)
