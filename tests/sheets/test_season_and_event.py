@@ -1,9 +1,11 @@
 """The review of the season and the packet of an event."""
 
+import io
 import re
 
 import pandas as pd
 import pytest
+from pypdf import PdfReader
 
 from dashboard.sheets import event, packing, season, told
 from rules.plans.purchases import Line, Plan
@@ -158,6 +160,16 @@ def test_a_post_with_a_crowd_goes_on_in_another_row(small, monkeypatch):
     )
     said = text(event.packet(small, "Fog Walk"))
     assert said.count("Gate, more") == 8
+
+
+@pytest.mark.parametrize("size", ["A4", "letter"])
+def test_what_was_agreed_for_a_post_has_room_for_several_words_a_line(size):
+    hut = {"event": "Ride", "post": "Hut", "post_type": "remote", "missed_check_in": "call twice, then look"}
+    packet = event.packet(small_club.assess(events=[small_club.EVENT], posts=[hut]), "Ride", size)
+    lines = [
+        line for page in PdfReader(io.BytesIO(packet)).pages for line in page.extract_text().splitlines()
+    ]
+    assert any("if none comes: call twice" in line for line in lines)
 
 
 @pytest.mark.parametrize(
