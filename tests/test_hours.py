@@ -93,6 +93,7 @@ AGM = {
     "charged": pd.Timestamp(small_club.TODAY),
 }
 HF_RADIO = {"kind": "hf_100w", "dc_plug": "genderless_30"}
+CHARGER = {"kind": "charger_lifepo4"}
 
 
 def test_a_cold_battery_sags_more() -> None:
@@ -142,6 +143,24 @@ def test_the_hours_of_a_kit_on_its_own_span_a_cold_and_a_warm_day() -> None:
     assert cold < row["runtime_h"] < warm
     assert row[["runtime_low_h", "runtime_high_h"]].tolist() == [cold, warm]
     assert row["how"] == "told"
+
+
+def test_a_battery_that_may_not_work_takes_nothing_from_those_that_do() -> None:
+    """It counts in the high end alone; where the others last without it that is known."""
+    asked, held = "short_of_its_own_hours", (MOBILE, LEAD, FUSE, COAX, ANTENNA)
+    for ah, said in ((40.0, "met"), (2.0, "not known")):
+        sound = BATTERY | {"capacity_ah": ah, "charged": pd.Timestamp(small_club.TODAY)}
+        one, both = (alone(*held, sound, *more) for more in ((), (sound | {"condition": "unknown"},)))
+        assert status(both, asked) == said
+        was, row = (club.table("kit_runtime").iloc[0] for club in (one, both))
+        assert row["runtime_low_h"] == was["runtime_low_h"] and row["runtime_high_h"] == 240
+        assert pd.isna(row["runtime_h"]) == (said == "not known")
+        there, beside = (
+            hours_at(20.0, *held, sound, *more, CHARGER, mains=True)
+            for more in ((), (sound | {"condition": "unknown"},))
+        )
+        assert beside["runtime_low_h"] == there["runtime_low_h"] > row["runtime_low_h"]
+        assert beside["runtime_high_h"] == 240 and beside["how"] == "assumed"
 
 
 def test_a_supply_where_nobody_tells_of_mains_is_not_known() -> None:

@@ -44,6 +44,18 @@ class Hours(NamedTuple):
     recharge_w: Floats
     short_wh: Floats
     stop_v: Floats
+    is_least: npt.NDArray[np.bool_]
+    """Whether there is another battery beside, of which nobody knows what it adds."""
+
+    @property
+    def told_h(self) -> Floats:
+        """The hours where they are enough for certain or nothing is left out, else NaN."""
+        return np.where(self.is_least & (self.short_wh > 0), np.nan, self.hours)
+
+    @property
+    def told_end(self) -> npt.NDArray[np.object_]:
+        """What ends these."""
+        return np.where(self.is_least & (self.short_wh > 0), UNTOLD, self.limited_by)
 
 
 def taken_for_granted(policy: Policy) -> recharge.Taken:
@@ -73,7 +85,7 @@ def uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[Hours, rec
     Batteries are used one after another, each piece from full (or, unless `is_fresh`, from what self-discharge has
     left since its charge date) until it is empty or the radio drops out on transmit; the hours add up. In the pauses of
     speech the transmitter draws what the receiver does. Of several ways from a battery to the radio the one counts on
-    which it lasts longest; through a converter it gives the current of its nominal volts, losses included, and
+    which it lasts longest; one of unknown figures beside others that are known is left out (is_least); through a converter it gives the current of its nominal volts, losses included, and
     accessories hang on the lower of the two voltages. The battery that lasts longest tells the voltage, what stops it and
     at which volts. No battery is 0 h, and so is one that was measured at no capacity; hours that hang on a value not known
     are NaN, and what ends them says whether it was not told or nobody has published it for that cold.
@@ -104,6 +116,11 @@ def uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[Hours, rec
     each_h, stopped_by = each_h[best], stopped_by[best]
     n = {name: values[best] for name, values in n.items()}
     hours = each_h * n["quantity"]
+    is_known = ~np.isnan(hours)
+    is_least = (
+        np.bincount(case[is_known], minlength=n_cases) * np.bincount(case[~is_known], minlength=n_cases) > 0
+    )
+    hours = np.where(~is_known & is_least[case], 0.0, hours)
     energy_wh = n["piece_ah"] * n["quantity"] * n["usable_share"] * n["nominal_v"] * charge
     total_h, total_wh = (
         np.bincount(case, weights=each, minlength=n_cases).astype(np.float64)
@@ -128,7 +145,7 @@ def uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[Hours, rec
     limit = np.where(np.isnan(total_h), np.where(is_untold, UNTOLD, TOO_COLD), limit)
     until_h = np.minimum(total_h, LONGEST_H)
     short_wh = np.maximum(floats(cases["need_h"]) - until_h, 0.0) * load_w
-    whole = Hours(load_w, total_wh, until_h, limit, np.zeros(n_cases), short_wh, stop_v)
+    whole = Hours(load_w, total_wh, until_h, limit, np.zeros(n_cases), short_wh, stop_v, is_least)
     return whole, recharge.Used(case, fed, hours, total_h)
 
 
@@ -188,14 +205,17 @@ def at_low_power(
     return hours
 
 
-def ranged(hours: Floats, cases: Columns, policy: Policy) -> dict[str, npt.NDArray[Any]]:
-    """The low and high ends: each assumed side of the budget, load and bank, widens the range by the policy's share."""
+def ranged(run: Hours, cases: Columns, policy: Policy) -> dict[str, npt.NDArray[Any]]:
+    """The low and high ends: each assumed side of the budget, load and bank, widens the range by the policy's share.
+
+    A battery of which nobody knows what it adds counts in the high end alone, and for any hours.
+    """
     share = float(policy.facts["range_share"])
     widths = sum(floats(cases[name]) for name in OF_WIDTH)
     return {
-        "runtime_low_h": hours * (1 - share) ** widths,
-        "runtime_high_h": hours * (1 + share) ** widths,
-        "how": np.where(widths > 0, "assumed", "told"),
+        "runtime_low_h": run.hours * (1 - share) ** widths,
+        "runtime_high_h": np.where(run.is_least, LONGEST_H, run.hours * (1 + share) ** widths),
+        "how": np.where((widths > 0) | run.is_least, "assumed", "told"),
     }
 
 
@@ -233,7 +253,7 @@ def widened(
     if taken is not None:
         some["warmest_c"] = np.where(is_any_air, np.nan, some["warmest_c"])
         some["sun_share"] = np.where(has_sun, sun_share, some["sun_share"])
-    other = ranged(hours_of(some, feed, taken).hours, some, policy)
+    other = ranged(hours_of(some, feed, taken), some, policy)
     low_h, high_h = ends[0].copy(), ends[1].copy()
     np.fmin.at(low_h, rows, other["runtime_low_h"])
     np.fmax.at(high_h, rows, other["runtime_high_h"])

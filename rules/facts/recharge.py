@@ -130,7 +130,7 @@ def put_in(cases: Columns, feed: Columns, used: Used, taken: Taken) -> PutIn:
     charged_w = np.maximum(mains_w, vehicle_w)
     solar_w = np.where(is_placed | is_hoped, np.nan_to_num(floats(cases["solar_w"])), 0.0)
     gives = (charged_w > 0) | (solar_w > 0)[case]
-    filled = may_take & gives
+    filled = may_take & gives & (piece_h != 0)  # one that is left out of the hours has none
     charger_w, bank_v = np.zeros(n_cases), np.zeros(n_cases)
     from_c, upto_c = np.full(n_cases, -np.inf), np.full(n_cases, np.inf)
     np.maximum.at(charger_w, case[filled], charged_w[filled])

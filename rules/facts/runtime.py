@@ -146,12 +146,17 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
     feed = columns(con, "from feed")
     run = lasting.hours_of(cases, feed, None)
     told = {name: cases[name] for name in ("kit_id", "duty", "need_h", "lines")}
-    worked_out = dict(zip(("load_w", "energy_wh", "runtime_h", "limited_by"), run[:4], strict=True))
+    worked_out = {
+        "load_w": run.load_w,
+        "energy_wh": run.energy_wh,
+        "runtime_h": run.told_h,
+        "limited_by": run.told_end,
+    }
     is_short = run.hours < floats(cases["need_h"])
     worked_out["low_power_h"] = lasting.at_low_power(cases, feed, None, is_short)
     worked_out["stop_v"] = run.stop_v
     worked_out["low_power_w"] = np.where(is_short, floats(cases["rf_watts_low"]), np.nan)
-    ranged = lasting.ranged(run.hours, cases, policy)
+    ranged = lasting.ranged(run, cases, policy)
     ends = (ranged["runtime_low_h"], ranged["runtime_high_h"])
     everywhere = np.ones(len(run.hours), bool)
     ranged["runtime_low_h"], ranged["runtime_high_h"] = lasting.widened(
@@ -238,7 +243,8 @@ def _lasting(frame: pd.DataFrame, feed: pd.DataFrame, taken: recharge.Taken, pol
     run, used = lasting.uncharged(frame, feed, True)
     charged, _ = lasting.charged_at_post(frame, feed, run, used, taken)
     worked_out = dict(zip(OF_HOURS, charged[:6], strict=True))
-    frame = frame.assign(**worked_out, **lasting.ranged(charged.hours, frame, policy))
+    worked_out |= {"runtime_h": charged.told_h, "limited_by": charged.told_end}
+    frame = frame.assign(**worked_out, **lasting.ranged(charged, frame, policy))
     is_any_air = frame["is_weather_assumed"].to_numpy(bool)
     has_sun = frame["solar_w"].to_numpy(float) > 0
     if (is_any_air | has_sun).any():
@@ -281,7 +287,7 @@ def _hope(
         is_fed & (plant_w > 0) & ~has_mains,
         put.by_doubt,
         put.by_weather,
-        put.is_some & np.isnan(run.hours),
+        put.is_some & np.isnan(run.told_h),
     ]
     runs = has_supply & (may_have_mains | (run.load_w < plant_w * taken.converter_share))
     untold = np.full(len(frame), None, dtype=object)
@@ -289,8 +295,9 @@ def _hope(
         words = (word for word, at in zip(UNTOLD_THERE, is_open, strict=True) if at[row])
         untold[row] = f"nobody tells {', '.join(words)}"
     frame["untold"] = untold
-    frame["hoped_h"] = np.where(runs, lasting.LONGEST_H, charged.hours)
-    frame["runtime_high_h"] = np.maximum(frame["runtime_high_h"], frame["hoped_h"])
+    frame["hoped_h"] = np.where(runs, lasting.LONGEST_H, charged.told_h)
+    most_h = np.where(runs, lasting.LONGEST_H, charged.hours)
+    frame["runtime_high_h"] = np.maximum(frame["runtime_high_h"], most_h)
 
 
 def _best_first(frame: pd.DataFrame) -> pd.DataFrame:
