@@ -1,9 +1,13 @@
 """Leads, fuses and feed lines of small clubs, against thought and published tables."""
 
+from datetime import date
+
 import pandas as pd
 import pytest
 
-from rules import engine
+from rules import engine, facts
+from rules.facts import wiring
+from rules.policy import Policy
 from tests import small_club
 from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, LEAD, MOBILE
 
@@ -245,3 +249,28 @@ def test_two_radios_behind_a_block_load_the_one_lead_and_fuse_before_it() -> Non
     main["amps_rated"] = 20.0
     assert said(15.0, "digital") == ["not met"]
     assert said(15.0, "aid_station") == []
+
+
+@pytest.mark.parametrize(("least_v", "passes"), [(11.0, [(1, 1.25), (2, 1.25)]), (12.0, [])])
+def test_a_booster_beside_the_example_station_passes_battery_and_fuses_in_use_where_that_falls_too_low(
+    least_v: float, passes: list[tuple[int, float]]
+) -> None:
+    con = facts.blank()
+    con.execute(
+        """
+        insert into item (item_id, kit_id, role, kind, volts_min, is_spare) values
+            (1, 1, 'source', 'battery_agm', $least_v, false), (2, 1, 'fuse', 'fuse_holder', null, false),
+            (3, 1, 'converter', 'boost_converter', null, false), (4, 1, 'fuse', 'fuse', null, true),
+            (5, 1, 'radio', 'hf_100w', 11.7, false)
+        """,
+        {"least_v": least_v},
+    )
+    con.execute(
+        """
+        insert into station_step by name select 1 as kit_id, unnest([0, 1]) as step, unnest([1, 5]) as item_id;
+        insert into supply by name select 1 as supply_id, 1 as kit_id, 5 as radio_item_id;
+        insert into feed by name select 1 as supply_id, 1 as item_id, 1.25 as gain, true as is_converted
+        """
+    )
+    facts._work_out(con, wiring.raised, Policy.standard(), date(2027, 3, 1))
+    assert con.execute("select item_id, gain from raised order by item_id").fetchall() == passes

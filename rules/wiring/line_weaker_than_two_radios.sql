@@ -31,7 +31,7 @@ with busy as (
 ), pair as (   -- the two that draw least
     select post_kit_id, sum(amps_tx) filter (place < 3) as peak_a from radio
     group by post_kit_id having count(*) > 1 and not bool_or(is_handheld or amps_tx is null)
-), part as (
+), bearer as (
     select b.post_kit_id, b.radios, a.peak_a, i.item_id, i.line, i.item, i.role, i.amps_rated, s.step,
         max(s.step) filter (i.kind = 'dc_block') over (partition by b.post_kit_id) as block
     from busy as b
@@ -42,7 +42,7 @@ with busy as (
 ), loaded as (
     select t.*, sum(l.drop_share * t.peak_a / l.peak_a) over (partition by t.post_kit_id) as dropped,
         coalesce(t.amps_rated >= t.peak_a * coalesce(f.least_a / f.peak_a, 1), true) and (l.item_id is null or coalesce(dropped <= $most_share, true)) as is_strong
-    from part as t
+    from bearer as t
     left join lead as l using (item_id)
     left join fuse as f on f.item_id = t.item_id and f.is_fuse
     where t.role = 'source' or t.step <= t.block
