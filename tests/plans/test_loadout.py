@@ -251,7 +251,7 @@ def test_loans_close_what_they_promise_and_the_lender_is_heard(ride: engine.Asse
     found = loans.borrow(ride, "Ride")
     assert found.is_proven and found.judged == pytest.approx(found.promised) and found.judged > 0
     handed = {(loan.item, loan.borrower) for loan in found.loans}
-    assert "handheld_pack" in {item for item, _ in handed} and "QB2CD/Bag" in {to for _, to in handed}
+    assert {("handheld", "QB2CD/Bag"), ("handheld_pack", "QA1BC/Go box")} <= handed
     assert all(loan.lender == "QC3DE/Pool" for loan in found.loans)
     assert all(loan.out < pd.Timestamp("2027-04-25") < loan.due for loan in found.loans)
     for loan in found.loans:
