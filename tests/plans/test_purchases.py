@@ -13,8 +13,8 @@ import pytest
 
 from dashboard.sheets import purchases as sheet
 from rules import engine
-from rules.plans import purchases, replacements
-from rules.plans.purchases import buy_list, settling
+from rules.plans import purchases, replacements, trials
+from rules.plans.purchases import buy_list, settling, wanted
 from tests import printed, small_club
 from tests.command_line import called
 from tests.plans.conftest import OFFERS
@@ -262,3 +262,22 @@ def test_a_fuse_holder_comes_with_spares_for_it() -> None:
     assert plan.promised == pytest.approx(plan.judged) and plan.is_proven
     less = purchases.plan(club_, book, 12.0, of=of)
     assert [line.offer for line in less.lines] == ["holder"]
+
+
+def test_the_kind_that_a_finding_names_is_sought_not_the_usual_one_of_its_rule() -> None:
+    """A handheld that lasts its shift without a margin wants a pack, which no other rule asks for beside its spare."""
+    packs = [
+        PACK | {"capacity_ah": 1.0, "item": name, "spare": name == "spare"} for name in ("pack", "spare")
+    ]
+    club_ = small_club.assess(
+        inventory=small_club.kit("QA1BC", "Bag", HANDHELD, *packs),
+        events=[EVENT],
+        posts=[{"event": "Ride", "post": "Ford", "post_type": "aid_station"}],
+        assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
+    )
+    (kinds,) = wanted.wanted_kinds(club_, trials.standing(club_)).values()
+    assert "handheld_pack" in kinds and "battery_lifepo4" not in kinds
+    plan = purchases.plan(club_, None, 600)
+    (pack,) = [line for line in plan.lines if line.kind == "handheld_pack"]
+    assert pack.closes == ("Ride/Ford with QA1BC/Bag: No margin on the clock",)
+    assert plan.promised == pytest.approx(plan.judged)

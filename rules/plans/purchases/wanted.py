@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from rules.engine import Assessment
-from rules.plans.trials import Answers
+from rules.plans.trials import Answers, Key
 
+MENDING_KIND = "json_extract_string(evidence, '$.mending_kind')"
+"""The kind of thing that a finding's evidence says mends it; NULL where it names none (`offers.remedy`)."""
 LINK_KINDS = {
     "source": ("battery_lifepo4",),
     "radio": ("handheld",),
@@ -22,8 +24,9 @@ def wanted_kinds(assessment: Assessment, before: Answers) -> Wanted:
     kit_of_item = assessment.table("item").set_index("item_id")["kit_id"].to_dict()
     wanted: Wanted = {}
     in_doubt = set()
-    sent = kits_at(assessment)
-    for rule_no, subject_kind, a, b in before.not_met():
+    sent, named = kits_at(assessment), _mending_kinds(assessment)
+    for key in before.not_met():
+        rule_no, subject_kind, a, b = key
         if subject_kind == "club":
             continue
         rule = assessment.rules[rule_no]
@@ -32,7 +35,7 @@ def wanted_kinds(assessment: Assessment, before: Answers) -> Wanted:
                 wanted.setdefault(kit_id, {}).setdefault(str(rule.remedy["kind"]), set())
             continue
         kit_id = kit_of_item[a] if subject_kind == "item" else a if subject_kind == "kit" else b
-        if kind := rule.remedy.get("kind"):
+        if kind := named.get(key, rule.remedy.get("kind")):
             wanted.setdefault(kit_id, {}).setdefault(kind, set()).update(
                 {a} if subject_kind == "item" else ()
             )
@@ -44,6 +47,22 @@ def wanted_kinds(assessment: Assessment, before: Answers) -> Wanted:
             for kind in {*LINK_KINDS.get(link or "", ()), *({spare} if spare else ())}:
                 wanted.setdefault(kit_id, {}).setdefault(kind, set())
     return wanted
+
+
+def _mending_kinds(assessment: Assessment) -> dict[Key, str]:
+    """By finding on a kit or a kit at a post: the kind that its evidence names, where the rule leaves it to what is found."""
+    asked = [number for number, rule in enumerate(assessment.rules) if "mending_kind" in rule.sql]
+    rows = (
+        assessment.con.cursor()
+        .execute(
+            f"select rule_no, subject_kind::varchar, coalesce(post_id, subject_id), coalesce(kit_id, 0), {MENDING_KIND} "
+            "from judgement left join post_kit on subject_kind = 'post_kit' and post_kit_id = subject_id "
+            "where not ok and rule_no in (select unnest(?))",
+            [asked],
+        )
+        .fetchall()
+    )
+    return {(rule_no, on, a, b): kind for rule_no, on, a, b, kind in rows if kind}
 
 
 def kits_at(assessment: Assessment) -> dict[int, set[int]]:
@@ -81,12 +100,14 @@ def _short(assessment: Assessment, size: str) -> dict[tuple[int, str], float]:
             rows = (
                 assessment.con.cursor()
                 .execute(
-                    f"select {kit[rule.subject]}, max(cast(json_extract_string(evidence, '$.{name}') as double)) "
-                    f"from judgement where rule_no = {number} and not ok group by 1"
+                    f"select {kit[rule.subject]}, coalesce({MENDING_KIND}, ?), "
+                    f"max(cast(json_extract_string(evidence, '$.{name}') as double)) "
+                    f"from judgement where rule_no = {number} and not ok group by 1, 2",
+                    [rule.remedy["kind"]],
                 )
                 .fetchall()
             )
-            for kit_id, most in rows:
-                key = (kit_id, rule.remedy["kind"])
+            for kit_id, kind, most in rows:
+                key = (kit_id, kind)
                 short[key] = max(short.get(key, 0.0), most or 0.0)
     return short
