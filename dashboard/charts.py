@@ -381,7 +381,8 @@ def replacements(frame: pd.DataFrame, title: str) -> alt.LayerChart:
     """
     frame = frame[["year", "cost_usd", "things"]].copy()
     frame["says"] = [
-        f"{row.year}: about {row.cost_usd:,.0f} USD, {row.things} things" for row in frame.itertuples()
+        f"{row.year}: about {row.cost_usd:,.0f} USD, {row.things} thing{'' if row.things == 1 else 's'}"
+        for row in frame.itertuples()
     ]
     row = _rows("year", frame).axis(None)
     base = alt.Chart(frame)

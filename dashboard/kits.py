@@ -104,8 +104,12 @@ def _hours(now: Standing, member: str) -> pd.DataFrame:
 def hours_title(rows: pd.DataFrame) -> str:
     """How many kits of a member last as long as they are meant to, as a finding."""
     lasting = int((rows["enough"] == "enough").sum())
-    verb = "lasts" if 1 in (lasting, len(rows)) else "last"
-    return f"{lasting} of {parts.many(len(rows), 'kit')} {verb} as long as planned"
+    doubt = int(rows["enough"].isin(["may fall short", "not known"]).sum())
+    if len(rows) == 1:
+        said = "lasts" if lasting else "may not last" if doubt else "does not last"
+        return f"The one kit {said} as long as planned"
+    title = f"{lasting} of {len(rows)} kits {'lasts' if lasting == 1 else 'last'} as long as planned"
+    return title + (f", {doubt} {'is' if doubt == 1 else 'are'} in doubt" if doubt else "")
 
 
 def hours_numbers(rows: pd.DataFrame) -> pd.DataFrame:
@@ -124,8 +128,8 @@ def what_changes(now: Standing, kind: str, subject: str) -> pd.DataFrame:
             "verdict_after": f"the {kind} would be",
             "not_met": "not met",
             "not_known": "not known",
-            "low_points": "points at least",
-            "high_points": "points from what is not met",
+            "low_points": "low end up by",
+            "high_points": "high end up by",
         }
     )
 

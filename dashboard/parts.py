@@ -134,14 +134,29 @@ def _with_unit(label: str, unit: str) -> str:
 
 
 def evidence_frame(findings: Iterable[Finding]) -> pd.DataFrame:
-    """The evidence of findings of one rule: one row each, columns as people call them, in the reader's units."""
+    """The evidence of findings of one rule and status: one row each, columns as people call them, in the reader's units.
+
+    Of one finding the card's sentence says what it is about; without it the figures are in sight on a phone.
+    """
+    found = list(findings)
     rows = [
-        {"about": f.subject, "status": f.status}
+        ({"about": f.subject} if len(found) > 1 else {})
         | dict(_evidence(name, value) for name, value in f.evidence.items())
-        | ({f"lines of {f.file}.csv": " ".join(map(str, f.lines))} if f.lines else {})
-        for f in findings
+        | ({f"lines of {f.file}.csv": _line_ranges(f.lines)} if f.lines else {})
+        for f in found
     ]
     return pd.DataFrame(rows)
+
+
+def _line_ranges(lines: Sequence[int]) -> str:
+    """Numbers of lines, those that follow each other as a range: `12, 128 to 162`."""
+    ranges: list[list[int]] = []
+    for line in sorted(set(lines)):
+        if ranges and line == ranges[-1][1] + 1:
+            ranges[-1][1] = line
+        else:
+            ranges.append([line, line])
+    return ", ".join(f"{first}" if first == last else f"{first} to {last}" for first, last in ranges)
 
 
 def _evidence(name: str, value: Any) -> tuple[str, str]:
@@ -179,12 +194,8 @@ def finding_card(findings: Sequence[Finding], standing: Standing, key: str, is_n
     with st.container(border=True, key=key):
         st.markdown(_card_words(findings, standing))
         with nullcontext() if is_nested else st.expander("evidence and source"):
-            st.dataframe(
-                evidence_frame(findings),
-                hide_index=True,
-                key=f"{key}-evidence",
-                alt=f"Evidence: {first.title}",
-            )
+            if not (evidence := evidence_frame(findings)).empty:
+                st.dataframe(evidence, hide_index=True, key=f"{key}-evidence", alt=f"Evidence: {first.title}")
             st.markdown(f"Source: {plain(first.source)}")
             st.page_link(
                 "views/rulebook.py", label=":green[read this rule]", query_params={"rule": first.rule}

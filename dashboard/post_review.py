@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from dashboard import access, charts
+from dashboard import access, charts, parts
 from dashboard.standing import Standing
 from rules.engine import Finding
 
@@ -83,6 +83,15 @@ def lacks(findings: list[Finding]) -> str:
     open_ = [f"not known: {f.title}" for f in findings if f.status == "not known" and f.severity == "blocks"]
     limits = [f.title for f in findings if f.status == "not met" and f.severity == "limits"]
     return "; ".join(dict.fromkeys([*stops, *open_, *limits])) or NOTHING
+
+
+def headline(event: str, posts: pd.DataFrame) -> str:
+    """How the posts of an event stand, in one sentence."""
+    verdicts = posts["verdict"].unique()
+    if len(verdicts) > 1:
+        return f"Of {len(posts)} posts of {event}, {parts.standing_words(posts)}."
+    every = "The one post of {} is" if len(posts) == 1 else f"All {len(posts)} posts of {{}} are"
+    return f"{every.format(event)} {verdicts[0]}."
 
 
 def review(scores: pd.DataFrame, sent: pd.DataFrame, bearing: dict[str, list[Finding]]) -> pd.DataFrame:

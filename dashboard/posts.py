@@ -61,15 +61,17 @@ def counts_by_post(rows: pd.DataFrame) -> pd.DataFrame:
 
 def kits_title(rows: pd.DataFrame) -> str:
     """How many posts some kit can hold, as a finding."""
-    able = rows[rows["answer"].isin(["can", "with limits"])]["post"].nunique()
+    able = set(rows[rows["answer"].isin(["can", "with limits"])]["post"])
+    open_ = len(set(rows[rows["answer"] == "not known"]["post"]) - able)
     every = rows["post"].nunique()
-    if able == every:
-        return (
-            "The one post can be held by some kit"
-            if every == 1
-            else f"Every one of {every} posts can be held by some kit"
-        )
-    return f"{parts.many(every - able, 'post')} of {every} can be held by no kit as it stands".capitalize()
+    held_by_none = every - len(able) - open_
+    the_one = every == 1
+    if held_by_none:
+        title = f"No kit can hold {'the one post' if the_one else f'{held_by_none} of {every} posts'} as it stands"
+        return title + (f"; for {open_} more none is known to" if open_ else "")
+    if open_:
+        return f"No kit is known to hold {'the one post' if the_one else f'{open_} of {every} posts'} as it stands"
+    return f"{'The one post' if the_one else f'Each of {every} posts'} can be held by some kit"
 
 
 def best_first(rows: pd.DataFrame) -> pd.DataFrame:
@@ -298,7 +300,7 @@ def hours_title(rows: pd.DataFrame) -> str:
     doubt = int(rows["enough"].isin(["may fall short", "not known"]).sum())
     every = parts.many(len(rows), "kit") + " sent"
     if not short and not doubt:
-        return "The one kit sent lasts the shift" if len(rows) == 1 else f"All of {every} last the shift"
+        return "The one kit sent lasts the shift" if len(rows) == 1 else f"All {every} last the shift"
     said = [f"{short} run{'s' if short == 1 else ''} out before the shift ends"] if short else []
     said += [f"{doubt} {'is' if doubt == 1 else 'are'} in doubt"] if doubt else []
     return f"Of {every}, {parts.listed(said)}"
@@ -405,6 +407,10 @@ def distance_title(rows: pd.DataFrame) -> str:
     """How many antennas stand too near to people, as a finding."""
     near = int((rows["enough"] == "too little").sum())
     open_ = int((rows["enough"] == "not known").sum())
+    if len(rows) == 1:
+        if open_:
+            return "Whether the one antenna stands far enough from people is not known"
+        return f"The one antenna stands {'too near to' if near else 'far enough from'} people"
     stand = f"{'are' if near > 1 else 'is'} known to stand too near to people"
-    title = f"{near or 'None'} of {parts.many(len(rows), 'antenna')} {stand}"
+    title = f"{near or 'None'} of {len(rows)} antennas {stand}"
     return title + (f"; how near people come to {open_} is not known" if open_ else "")

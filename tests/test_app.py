@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import re
+from dataclasses import replace
 
 import pandas as pd
 import pytest
@@ -117,6 +118,35 @@ def test_a_member_with_ready_kits_is_told_what_blocks_all_the_same(demo_club):
     assert "What blocks is not in a kit: “" in words(page("kit", member=member))
 
 
+def test_lines_that_follow_each_other_are_told_as_a_range(demo_club):
+    (found,) = demo_club.standing().findings("true", [])[:1]
+    shown = parts.evidence_frame([replace(found, file="inventory", lines=[130, 12, 128, 129, 140])])
+    assert shown["lines of inventory.csv"].tolist() == ["12, 128 to 130, 140"]
+
+
+def test_evidence_says_what_it_is_about_where_it_is_of_several(demo_club):
+    found = demo_club.standing().findings("true", [])[:2]
+    assert parts.evidence_frame(found)["about"].tolist() == [f.subject for f in found]
+    assert not {"about", "status"} & set(parts.evidence_frame(found[:1]).columns)
+
+
+def test_what_blocks_a_post_alone_is_not_said_to_block_who_is_sent_there(demo_club):
+    now = demo_club.standing()
+    at_posts = {
+        f.member for f in now.findings("s.member is not null", []) if f.subject_kind == "post" and is_grave(f)
+    }
+    in_person = {f.member for f in now.findings("j.subject_kind = 'member'", []) if is_grave(f)}
+    members = now.of("member").query("verdict != 'not ready'")["subject"]
+    member = next(name for name in members if name in at_posts - in_person)
+    said = words(page("kit", member=member))
+    assert "What blocks is not in a kit" not in said
+    assert "Where they are sent, this blocks the post, and counts there: “" in said
+
+
+def is_grave(finding):
+    return finding.status == "not met" and finding.severity == "blocks"
+
+
 def test_a_high_score_that_is_not_ready_is_explained_and_no_other(demo_club):
     scores = demo_club.standing().scores.query("subject_kind in ('kit', 'member')")
     not_ready = set(scores.query("verdict == 'not ready'")["member"])
@@ -148,7 +178,7 @@ def test_a_member_of_whom_something_is_not_known_is_told_what(empty_club):
     (title,) = [
         t for one in app.get("vega_lite_chart") if "planned" in (t := chart_title(json.loads(one.proto.spec)))
     ]
-    assert title == "1 of 1 kit lasts as long as planned"
+    assert title == "The one kit lasts as long as planned"
     assert re.search(r"\n\d+ of \d+ findings\.", words(app))
 
 

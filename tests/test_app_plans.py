@@ -294,6 +294,42 @@ def test_one_kit_and_one_post_are_spoken_of_as_one():
     assert posts.hours_title(pd.DataFrame({"enough": ["enough"]})) == "The one kit sent lasts the shift"
     one = pd.DataFrame({"answer": ["can", "cannot"], "post": ["Hut", "Hut"]})
     assert posts.kits_title(one) == "The one post can be held by some kit"
+    assert posts.distance_title(pd.DataFrame({"enough": ["enough"]})).startswith(
+        "The one antenna stands far enough"
+    )
+    assert (
+        posts.distance_title(pd.DataFrame({"enough": ["too little"]}))
+        == "The one antenna stands too near to people"
+    )
+    assert posts.distance_title(pd.DataFrame({"enough": ["not known"]})).startswith(
+        "Whether the one antenna "
+    )
+    of_two = pd.DataFrame({"post": ["Hut", "Gate"], "verdict": ["not ready", "not ready"]})
+    assert post_review.headline("Fair", of_two) == "All 2 posts of Fair are not ready."
+    assert post_review.headline("Fair", of_two.head(1)) == "The one post of Fair is not ready."
+
+
+@pytest.mark.parametrize(
+    ("answers", "said"),
+    [
+        ({"Hut": ["cannot"], "Gate": ["can"]}, "No kit can hold 1 of 2 posts as it stands"),
+        (
+            {"Hut": ["cannot", "not known"], "Gate": ["can"]},
+            "No kit is known to hold 1 of 2 posts as it stands",
+        ),
+        (
+            {"Hut": ["cannot"], "Gate": ["not known"], "Ford": ["with limits"]},
+            "No kit can hold 1 of 3 posts as it stands; for 1 more none is known to",
+        ),
+        ({"Hut": ["can"], "Gate": ["with limits"]}, "Each of 2 posts can be held by some kit"),
+        ({"Hut": ["cannot", "not known"]}, "No kit is known to hold the one post as it stands"),
+    ],
+)
+def test_a_post_that_some_kit_may_hold_is_not_called_one_that_none_can(answers, said):
+    rows = pd.DataFrame(
+        [(post, one) for post, some in answers.items() for one in some], columns=["post", "answer"]
+    )
+    assert posts.kits_title(rows) == said
 
 
 @pytest.mark.parametrize(

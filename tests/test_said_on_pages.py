@@ -25,10 +25,15 @@ def test_the_rule_book_says_what_a_rule_compares_with_and_leaves_open_what_a_fin
 @pytest.mark.parametrize(
     ("enough", "says"),
     [
-        (["too little"], "0 of 1 kit lasts as long as planned"),
-        (["enough"], "1 of 1 kit lasts as long as planned"),
-        (["enough", "not known"], "1 of 2 kits lasts as long as planned"),
-        (["too little", "not known"], "0 of 2 kits last as long as planned"),
+        (["too little"], "The one kit does not last as long as planned"),
+        (["enough"], "The one kit lasts as long as planned"),
+        (["may fall short"], "The one kit may not last as long as planned"),
+        (["enough", "not known"], "1 of 2 kits lasts as long as planned, 1 is in doubt"),
+        (["too little", "enough", "enough"], "2 of 3 kits last as long as planned"),
+        (
+            ["too little", "not known", "may fall short"],
+            "0 of 3 kits last as long as planned, 2 are in doubt",
+        ),
     ],
 )
 def test_kits_are_counted_as_people_count(enough, says):

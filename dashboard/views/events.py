@@ -23,11 +23,6 @@ SECTIONS = {
 HELD_TO = 40  # bars of a chart; the rest stands in the table
 
 
-def event_headline(event: str, posts: pd.DataFrame) -> str:
-    """How the posts of an event stand, in one sentence."""
-    return f"Of {parts.many(len(posts), 'post')} of {event}, {parts.standing_words(posts)}."
-
-
 def hazards(post: pd.Series, event: pd.Series) -> list[str]:
     """What to be careful of at a post, whatever was found there."""
     told = {
@@ -436,7 +431,7 @@ def on_paper(now: Standing, event: str) -> None:
 def headline(now: Standing, event: str) -> None:
     """How the posts of an event stand, in words and counts."""
     scores = post_review.scores_of(now, event)
-    st.markdown(f"**{parts.plain(event_headline(event, scores))}**")
+    st.markdown(f"**{parts.plain(post_review.headline(event, scores))}**")
     parts.verdict_metrics(scores)
 
 

@@ -74,13 +74,11 @@ def first_steps(now: Standing, member: str) -> None:
         )
 
 
-def apart_from_kits(now: Standing, member: str, status: str) -> list[str]:
-    """What blocks a member, or may, in their person or where they are sent, by its title: their kits may all be ready."""
-    found = now.findings("s.member = ?", [member])
-    return list(dict.fromkeys(
-        f"“{f.title}”" for f in found
-        if f.severity == "blocks" and f.status == status and f.subject_kind in ("member", "post")
-    ))  # fmt: skip
+def grave(now: Standing, member: str, status: str, subject_kind: str) -> str:
+    """What blocks, or may, in a member's person or at a post to which they are sent, by its title; else empty."""
+    found = [f for f in now.findings("s.member = ?", [member]) if f.subject_kind == subject_kind]
+    titles = dict.fromkeys(f"“{f.title}”" for f in found if f.severity == "blocks" and f.status == status)
+    return parts.plain(parts.listed(list(titles))) if titles else ""
 
 
 @drawn_once
@@ -97,10 +95,12 @@ def readiness(now: Standing, member: str) -> None:
         st.text(
             "One thing that blocks is enough for not ready, however high the score: the score counts all that was looked at."
         )
-    if said := apart_from_kits(now, member, "not met"):
-        st.markdown(f"What blocks is not in a kit: {parts.plain(parts.listed(said))}.")
-    elif own["verdict"] == "not known" and (said := apart_from_kits(now, member, "not known")):
-        st.markdown(f"What nobody has told is not in a kit: {parts.plain(parts.listed(said))}.")
+    if said := grave(now, member, "not met", "member"):
+        st.markdown(f"What blocks is not in a kit: {said}.")
+    elif own["verdict"] == "not known" and (said := grave(now, member, "not known", "member")):
+        st.markdown(f"What nobody has told is not in a kit: {said}.")
+    if said := grave(now, member, "not met", "post"):
+        st.markdown(f"Where they are sent, this blocks the post, and counts there: {said}.")
     if bags.empty:
         st.text("No kit of this member has been sent yet.")
         st.page_link("views/send.py", label=":green[send a kit list]")

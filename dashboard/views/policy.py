@@ -179,6 +179,7 @@ def show() -> None:
                 hide_index=True,
                 key=f"policy-{table}",
                 alt=f"What counts now, by {table.replace('_', ' ')}",
+                placeholder="",
             )
     with st.expander("the standard policy"):
         st.code(STANDARD.read_text("utf-8"), language="toml", wrap_lines=True)

@@ -140,7 +140,7 @@ def wearing_out(now: Standing) -> None:
     due = buying.due(now)
     if not due.empty:
         has_chart = now.kept.once(("years are told",), lambda: bool(due["year"].notna().any()))
-        parts.numbers_behind(lambda: due, "replacements", "due", ("due",) if has_chart else None)
+        parts.numbers_behind(lambda: due[buying.DUE], "replacements", "due", ("due",) if has_chart else None)
 
 
 def show() -> None:

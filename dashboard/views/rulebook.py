@@ -161,7 +161,7 @@ def show() -> None:
     show_rule(now, rules[name], may_change)
     st.header("every rule of this choice")
     table = now.tally[now.tally["rule"].isin([rule.name for rule in chosen])]
-    table = table[["title", "family", "severity", "not_met", "not_known", "met"]].assign(
+    table = table[["title", "severity", "not_met", "not_known", "met", "family"]].assign(
         severity=table["severity"].map(lambda word: ANSWERS[word].label)
     )
     st.dataframe(
