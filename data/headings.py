@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import difflib
 import io
+import itertools
 import re
 from collections.abc import Collection, Sequence
 from functools import lru_cache
@@ -13,6 +14,7 @@ from data import cells, schema
 from data.shown import shown_value
 
 WIDEST = 300
+DEEPEST = 30  # rows in which headings are looked for where the first holds none
 # What stands between headings that were all read as one cell, as it is said.
 BETWEEN = {
     ",": "commas", ";": "semicolons", "\t": "tabs", "|": "upright strokes (|)", ":": "colons", "^": "signs ^",
@@ -44,6 +46,34 @@ def found(body: bytes) -> tuple[str, list[str], int]:
 
     delimiter = max(",;\t", key=rank)
     return delimiter, *first_row(start, delimiter)
+
+
+def below(body: bytes, heading: Sequence[str]) -> tuple[int, str]:
+    """Line and file of headings that stand below a title or other rows; 0 and "" where none do."""
+    if any(len(_known(heading, stem)) > 1 for stem in schema.FILES):
+        return 0, ""
+    start = body[: 1 << 16].decode("utf-8", errors="ignore")
+    for delimiter in ",;\t":
+        reader = csv.reader(io.StringIO(start, newline=""), delimiter=delimiter)
+        line = 1
+        try:
+            for row in itertools.islice(reader, DEEPEST):
+                for stem in schema.FILES:
+                    known = _known(row, stem)
+                    if len(known) >= 3 and _needed(stem) <= known:
+                        return line, stem
+                line = reader.line_num + 1
+        except csv.Error:
+            continue
+    return 0, ""
+
+
+def _known(heading: Sequence[str], stem: str) -> set[str]:
+    return {name_of(cell, stem)[0] for cell in heading[:WIDEST]} - {""}
+
+
+def _needed(stem: str) -> set[str]:
+    return {name for name, column in schema.columns(stem).items() if column.required}
 
 
 def first_row(text: str, delimiter: str) -> tuple[list[str], int]:
@@ -119,8 +149,8 @@ def which_file(file: str, heading: Sequence[str]) -> str:
     parts = set(re.split(r"[^a-z]+", bare))
     fits = []
     for stem in schema.FILES:
-        names = {name_of(cell, stem)[0] for cell in heading[:WIDEST]} - {""}
-        is_whole = all(name in names for name, column in schema.columns(stem).items() if column.required)
+        names = _known(heading, stem)
+        is_whole = _needed(stem) <= names
         if is_whole or len(names) >= 3 or (names and stem in parts):
             fits.append((len(names), is_whole, stem in parts, stem))
     if fits:
@@ -133,5 +163,4 @@ def which_file(file: str, heading: Sequence[str]) -> str:
 def _is_kit_list(heading: Sequence[str]) -> bool:
     """Whether headings, if not by name then by what people often write, hold all that an inventory needs."""
     plain = {plain_heading(cell)[0] for cell in heading[:WIDEST]}
-    needed = [name for name, column in schema.columns("inventory").items() if column.required]
-    return all(name in plain or plain & OFTEN_WRITTEN[name] for name in needed)
+    return all(name in plain or plain & OFTEN_WRITTEN[name] for name in _needed("inventory"))

@@ -187,6 +187,15 @@ def read(
             "semicolons or tabs between the cells, and send that.",
             encoding,
         )
+    line, told = headings.below(body, heading)
+    if line:
+        stem = stem or told
+        above = f"lines 1 to {line - 1}" if line > 2 else "line 1"
+        return refuse(
+            f"the headings stand in line {line}, below other rows",
+            f"Delete {above}, so that the headings stand in the first line, and send the file again.",
+            encoding,
+        )
     raw = (
         text_rows.fast(body, delimiter, heading, heading_line, limits.rows)
         if len(body) >= FAST_FROM
