@@ -134,8 +134,8 @@ def odd(column: Column, values: pa.Array, kinds: npt.NDArray[np.int64] | None) -
             problem = "no whole number"
         else:
             sure, seldom = (most, usual_most) if is_more[at] else (least, usual_least)
-            bound = sure[at] if is_sure else seldom[at]
-            problem = f"{'more' if is_more[at] else 'less'} than {_has(of[at], is_sure)}, {bound:.3g} {column.unit}".rstrip()
+            bound = float(f"{sure[at] if is_sure else seldom[at]:.3g}")
+            problem = f"{'more' if is_more[at] else 'less'} than {_has(of[at], is_sure)}, {bound:g} {column.unit}".rstrip()
         ways = _ways(value, column, told, of[at])
         if is_sure:
             fix = f"Write {', '.join(ways)}; else mend the number or the kind." if ways else column.mend

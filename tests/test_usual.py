@@ -26,6 +26,13 @@ def sent(stem, **row):
         ("handheld_pack", "tested_ah", 1700, "more than any handheld_pack has, 10 Ah", "1.7 (1700 mAh)"),
         ("spare_cells", "capacity_ah", 2000, "more than any spare_cells has, 100 Ah", "2 (2000 mAh)"),
         (
+            "battery_lifepo4",
+            "capacity_ah",
+            1800,
+            "more than any battery_lifepo4 has, 1000 Ah",
+            "1.8 (1800 mAh)",
+        ),
+        (
             "power_station",
             "capacity_ah",
             1000,
