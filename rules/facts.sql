@@ -21,6 +21,10 @@ create table station (
 -- a station only if what is not known fits
 create table station_step (kit_id integer, step integer, item_id integer, is_certain boolean default true);
 
+-- one row per lead, fuse, booster or source and radio to which its plugs lead, of those that do not lead straight to each radio
+-- of their kit that is no handheld; amps_tx: of the radio; is_converted: only through a converter
+create table leads_to (item_id integer, kit_id integer, radio_item_id integer, amps_tx double, is_converted boolean default false);
+
 -- one row per item that stores energy (batteries, packs, power stations)
 create table battery (
     item_id integer, kit_id integer, chemistry varchar, is_pack boolean default false, dependable_ah double, usable_wh double,
@@ -49,12 +53,13 @@ create table feedline (
 );
 
 -- one row per kit and radio that works: what it draws and the bank that would feed it; solar_w is what its panels give
--- behind a controller in full sun
+-- behind a controller in full sun, solar_may_w with panels and controllers of which nobody is sure whether they work; has_mains_supply
+-- is NULL where that alone is not known
 create table supply (
     supply_id integer, kit_id integer, radio_item_id integer, is_main boolean default true, is_handheld boolean,
     bands varchar, amps_tx double, amps_rx double, amps_idle double, accessory_a double default 0, rf_watts double,
     bank_ah double, path_ohm double, has_mains_supply boolean default false, is_charge_assumed boolean default false,
-    solar_w double default 0, controller_a double, is_load_assumed boolean default false,
+    solar_w double default 0, controller_a double, solar_may_w double default 0, controller_may_a double, is_load_assumed boolean default false,
     is_bank_assumed boolean default false, amps_tx_low double, rf_watts_low double, is_low_load_assumed boolean default false,
     lines integer[] default []
 );
@@ -210,9 +215,9 @@ select p.post_id, coalesce(max(m.duty_factor), 1) as mode_factor
 from post as p left join mode as m on list_contains(string_split(p.modes, ' '), m.mode)
 group by p.post_id;
 
--- one row per item that on its kit's example station stands before a converter, and per battery and fuse in use of a kit with
--- a booster for it, where the battery falls below what the radio takes: A that pass it for one into the radio, and its volts
-create table raised (item_id integer, gain double, nominal_v double);
+-- one row per thing in a kit with a radio that is no handheld that something else passes than the current of the hungriest of
+-- these, into the radio: A for each of that current, and at which volts before a converter
+create table passing (item_id integer, gain double, nominal_v double);
 
 -- one row per item that is there and has a planning life or expires: when it is due, NULL where that is not told, and
 -- what another costs: what was paid (told), else the middle of the club's offers of the kind (offer), else the planning

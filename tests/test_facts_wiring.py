@@ -203,12 +203,12 @@ def test_before_a_converter_the_fuse_and_the_lead_are_held_to_what_it_takes_in()
     def passes(battery: dict[str, object], kind: str) -> list[float]:
         things = (MOBILE, battery, converter | {"kind": kind, "amps_rated": 25.0}, FUSE, COAX, ANTENNA)
         told = small_club.assess(inventory=small_club.kit("QA1BC", "box", *things))
-        rows = told.con.execute("select item_id, gain from raised order by item_id").fetchall()
+        rows = told.con.execute("select item_id, gain from passing order by item_id").fetchall()
         return [round(11 * float(gain), 1) for _, gain in rows]
 
     assert passes(agm, "boost_converter") == [14.2, 14.2], "the battery and the fuse, though it reaches alone"
     assert passes(BATTERY, "boost_converter") == []
-    assert passes(high, "buck_converter") == [6.4]
+    assert passes(high, "buck_converter") == [6.4, 6.4]
 
 
 def test_two_radios_behind_a_block_load_the_one_lead_and_fuse_before_it() -> None:
@@ -258,10 +258,10 @@ def test_a_booster_beside_the_example_station_passes_battery_and_fuses_in_use_wh
     con = facts.blank()
     con.execute(
         """
-        insert into item (item_id, kit_id, role, kind, volts_min, is_spare) values
-            (1, 1, 'source', 'battery_agm', $least_v, false), (2, 1, 'fuse', 'fuse_holder', null, false),
-            (3, 1, 'converter', 'boost_converter', null, false), (4, 1, 'fuse', 'fuse', null, true),
-            (5, 1, 'radio', 'hf_100w', 11.7, false)
+        insert into item (item_id, kit_id, role, kind, volts_min, volts_max, is_spare, is_usable) values
+            (1, 1, 'source', 'battery_agm', $least_v, 12.8, false, true), (2, 1, 'fuse', 'fuse_holder', null, null, false, true),
+            (3, 1, 'converter', 'boost_converter', null, null, false, true), (4, 1, 'fuse', 'fuse', null, null, true, true),
+            (5, 1, 'radio', 'hf_100w', 11.7, 15.9, false, true)
         """,
         {"least_v": least_v},
     )
@@ -272,5 +272,6 @@ def test_a_booster_beside_the_example_station_passes_battery_and_fuses_in_use_wh
         insert into feed by name select 1 as supply_id, 1 as item_id, 1.25 as gain, true as is_converted
         """
     )
-    facts._work_out(con, wiring.raised, Policy.standard(), date(2027, 3, 1))
-    assert con.execute("select item_id, gain from raised order by item_id").fetchall() == passes
+    con.execute("insert into holding by name select 1 as kit_id, true as has_mobile, 22 as peak_a")
+    facts._work_out(con, wiring.passing, Policy.standard(), date(2027, 3, 1))
+    assert con.execute("select item_id, gain from passing order by item_id").fetchall() == passes

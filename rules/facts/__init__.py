@@ -49,7 +49,7 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
     wiring.fuse: ("holding",),
     wiring.feedline: ("station",),
     power.supply: ("battery", "lead", "station"),
-    wiring.raised: ("station", "supply"),
+    wiring.passing: ("holding", "station", "supply"),
     runtime.kit_runtime: ("supply",),
     ways.suit: ("battery", "station"),
     posts.post_kit: ("holding", "suit"),

@@ -43,6 +43,7 @@ from rules.facts.station_graph import (
     state_graph,
     usable_parts,
 )
+from rules.facts.station_reach import reached
 
 KITS_A_PROGRAM = 32
 DRAWS = 32
@@ -59,6 +60,8 @@ class StationResult:
         join), spare_kind (kind of the first item of which one more gives one more station; '' if no single one).
     weak : kit_id, item_id, is_certain, is_doubtful; single points of failure: items without which the kit has no
         station. Doubtful where it would have one without the item if what is not known fits.
+    leads_to : item_id, kit_id, radio_item_id, amps_tx, is_converted; power things and the radios to which they lead, of those that do not lead
+        straight to each that is no handheld (`rules.facts.station_reach`).
     path : kit_id, step, item_id, is_certain; one station from source to antenna, a shortest one of a kit in which no
         item can be used in several ways.
     ``is_certain`` is false where the kit has a station only if what is not known fits.
@@ -66,6 +69,7 @@ class StationResult:
 
     per_kit: pa.Table
     weak: pa.Table
+    leads_to: pa.Table
     path: pa.Table
 
 
@@ -144,9 +148,19 @@ def stations(
     weak_rows = {name: values[order] for name, values in weak_rows.items()}
     kits, begin = path_rows["kit"], np.arange(len(path_rows["kit"]))
     step = begin - np.searchsorted(kits, kits)
+    thing, radio, is_converted = reached(every, mating)
     return StationResult(
         per_kit,
         pa.table({"kit_id": kit_ids[weak_rows.pop("kit")], **weak_rows}),
+        pa.table(
+            {
+                "item_id": every.item_id[thing],
+                "kit_id": kit_ids[every.kit[thing]],
+                "radio_item_id": every.item_id[radio],
+                "amps_tx": pa.array(every.figures["amps_tx"][radio], from_pandas=True),
+                "is_converted": is_converted,
+            }
+        ),
         pa.table({"kit_id": kit_ids[path_rows.pop("kit")], "step": step, **path_rows}),
     )
 

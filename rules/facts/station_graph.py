@@ -12,7 +12,7 @@ converter, flows the radio's power, at what its lowest converter gives, over the
 gives out: less than the radio's current from a battery of 24 V, more from one of 9 V. Losses count once where one
 converter feeds another, and volts that are not told count as the radio's own. Behind volts that suit the radio flows its
 own current, also where a booster follows, which is no part of each of these stations: what that draws more is judged thing
-by thing (`raised` in facts.sql).
+by thing (`passing` in facts.sql).
 
 Limits of the model. A converter's volts are its output; what it accepts is not recorded. A boost converter takes nothing
 that never falls to what it delivers, a buck converter nothing whose middle is not above that, as `rules.facts.power` has
@@ -179,7 +179,7 @@ def has_null(parts: Parts) -> Array:
     return is_gap
 
 
-def _mates(parts: Parts, mating: pa.Table, unknown_fits: bool) -> Array:
+def plugs_that_mate(parts: Parts, mating: pa.Table, unknown_fits: bool) -> Array:
     """Which plugs mate: a table by their numbers; the last may be any plug."""
     number = {word: place for place, word in enumerate(parts.plug_words)}
     a, b = (_placed(mating[name], number) for name in ("plug_a", "plug_b"))
@@ -496,7 +496,7 @@ def _spread(
 def state_graph(parts: Parts, suited: Fits, mating: pa.Table, kits: Array) -> tuple[Graph, Array]:
     """State graph of the kits marked, and a mark of their radios that some source reaches."""
     n, kit, columns = len(parts.kit), parts.kit, parts.plugs
-    mates = _mates(parts, mating, suited.unknown_fits)
+    mates = plugs_that_mate(parts, mating, suited.unknown_fits)
     # A plug that is not told is any plug (high) or no plug (low); a second plug of a one-ended item is optional.
     any_plug = len(mates) - 1
     dc_a, dc_b, rf_a, rf_b = (

@@ -20,8 +20,8 @@ NOMINAL_V = 13.8
 def lead(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
     """Each DC lead: drop (V) and its share of 13.8 V at its kit's peak current.
 
-    The peak is the transmit current of the hungriest radio in the kit that is not a handheld; what a converter behind the
-    lead changes of it the fact `raised` says. Leads count one after the other only where they do on the example station,
+    The peak is the transmit current of the hungriest radio in the kit that is not a handheld; what passes a lead that does not
+    lead to that, or stands before a converter, the fact `passing` says. Leads count one after the other only where they do on the example station,
     a shortest one: those that the plugs force. Of several that fit the same plugs, or lie beside a battery that joins the radio
     without, nobody is taken to string them all together, and each is judged by itself.
     """
@@ -158,29 +158,67 @@ def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     return {"feedline": table(told | {"loss_db": loss, "antenna_w": reaching})}
 
 
-def raised(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
-    """What passes a thing before a converter for one ampere into the radio behind it, and at which volts."""
+def passing(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
+    """What passes a thing for one ampere into the hungriest radio of its kit that is no handheld, where that is another current.
+
+    A thing whose plugs lead to smaller radios alone (`leads_to`) passes what the hungriest of these draws; one that they lead to
+    no radio, and one of which a plug is not told, counts with the kit's. Before a converter flows the radio's power over the
+    volts there: on the example station, and where the plugs leave no way around the converter. What could lie before
+    it or behind it counts as behind. A battery passes what the radios draw that it feeds, and fuses in use, which belong beside a battery,
+    what the batteries of the kit do, unless the example station has one behind the converter. A booster counts as in use where the
+    battery falls below what the radio takes, or does not feed it without.
+    """
+    asked = "select exists (from leads_to) or exists (from feed where is_converted)"
+    if not con.execute(asked).fetchall()[0][0]:
+        return {}
     rows = Select(
         """
         with fed as (
-            select u.kit_id, u.radio_item_id, f.item_id, f.gain, f.nominal_v
-            from (from feed where is_converted and gain is not null) as f join supply as u using (supply_id) where u.is_handheld is not true
-        ), passed as (
-            select s.item_id, l.gain, l.nominal_v
-            from fed as l
+            select u.kit_id, u.radio_item_id, f.item_id, f.gain, f.nominal_v, u.is_handheld is true as is_handheld,
+                coalesce(u.amps_tx / nullif(h.peak_a, 0), 1) as share
+            from (from feed where is_converted and gain is not null) as f join supply as u using (supply_id) join holding as h using (kit_id)
+            where h.has_mobile
+        ), thing as (   -- in kits with a converter for such a radio
+            select item_id, kit_id, role, volts_min, volts_max, role = 'source' or role = 'fuse' and not is_spare as is_beside
+            from item where is_usable and role in ('radio', 'source', 'fuse', 'converter') and kit_id in (select kit_id from fed where not is_handheld)
+        ), used as (
+            select l.kit_id, l.radio_item_id, l.item_id, l.gain * l.share as gain, l.nominal_v
+            from fed as l join thing as b on b.item_id = l.item_id join thing as r on r.item_id = l.radio_item_id
+            where not l.is_handheld and (l.gain > 1 and r.volts_min > b.volts_min or not coalesce(b.volts_max >= r.volts_min and b.volts_min <= r.volts_max, true))
+            union all
+            select u.kit_id, u.radio_item_id, f.item_id, coalesce(u.amps_tx / nullif(h.peak_a, 0), 1), null
+            from thing as b join feed as f on f.item_id = b.item_id and not f.is_converted
+            join supply as u using (supply_id) join holding as h on h.kit_id = u.kit_id
+            where u.is_handheld is not true
+        ), on_way as (
+            select s.item_id, case when s.step < b.step then l.gain * l.share else 1 end as gain,
+                case when s.step < b.step then l.nominal_v end as nominal_v
+            from (from fed where not is_handheld) as l
             join station_step as q on q.item_id = l.item_id
             join station_step as r on r.item_id = l.radio_item_id
             join station_step as b on b.kit_id = l.kit_id
-            join item as c on c.item_id = b.item_id and c.role = 'converter'
-            join station_step as s on s.kit_id = l.kit_id and s.step < b.step
-            union all
-            select i.item_id, l.gain, l.nominal_v
-            from (from fed where gain > 1) as l
-            join item as b on b.item_id = l.item_id
-            join item as r on r.item_id = l.radio_item_id and r.volts_min > b.volts_min
-            join item as i on i.kit_id = l.kit_id and (i.item_id = l.item_id or i.role = 'fuse' and not i.is_spare)
+            join thing as c on c.item_id = b.item_id and c.role = 'converter'
+            join station_step as s on s.kit_id = l.kit_id and s.step <> b.step
+            left join thing as i on i.item_id = s.item_id
+            where s.step < b.step or i.role = 'fuse'
+        ), beside as (
+            select i.item_id, u.gain, u.nominal_v
+            from used as u join thing as i on i.kit_id = u.kit_id and i.is_beside and (i.item_id = u.item_id or i.role = 'fuse')
+            where i.item_id not in (select item_id from leads_to)
+                or (i.item_id, u.radio_item_id) in (select (item_id, radio_item_id) from leads_to)
+        ), led as (
+            select t.item_id, coalesce(t.amps_tx / nullif(h.peak_a, 0), 1) * case when t.is_converted then coalesce(f.gain, 1) else 1 end as gain,
+                case when t.is_converted then f.nominal_v end as nominal_v
+            from leads_to as t join holding as h using (kit_id)
+            left join (select radio_item_id, max(gain) as gain, arg_max(nominal_v, gain) as nominal_v from fed group by radio_item_id) as f
+                on f.radio_item_id = t.radio_item_id
+            where (t.is_converted or t.item_id not in (select item_id from thing where is_beside))
+                and t.radio_item_id not in (select item_id from idle_radio)
+        ), passed as (
+            from on_way union all from beside union all from led
         )
-        select item_id, max(gain) as gain, arg_max(nominal_v, gain) as nominal_v from passed group by item_id
+        select item_id, max(gain) as gain, max_by(struct_pack(volts := nominal_v), gain).volts as nominal_v
+        from passed group by item_id having max(gain) <> 1 or max_by(struct_pack(volts := nominal_v), gain).volts is not null
         """
     )
-    return {"raised": rows}
+    return {"passing": rows}

@@ -7,7 +7,7 @@ not_met   = "{subject}: {drop_v:.2f} V ({drop_share:.1%} of {of_v:.1f} V) is los
 not_known = "{subject}: wire size, length or the radio's current is not written down."
 fix       = "Shorten the lead or use heavier wire (12 AWG up to 3.3 m, 10 AWG up to 5 m for a 50 W mobile; about 15 to 40 USD)."
 source    = "boat-wiring standard ABYC E-11: 3 % for circuits that matter, 10 % at most"
-applies_to = "DC leads, clip leads and socket leads that work, in kits with a radio that is not a handheld; each by itself, and those one after the other that the plugs leave no way around: where battery and radio join without a lead, of several that lie beside them one is taken"
+applies_to = "DC leads, clip leads and socket leads that work, in kits with a radio that is not a handheld; each with the hungriest radio to which its plugs lead, by itself, and those one after the other that the plugs leave no way around: where battery and radio join without a lead, of several that lie beside them one is taken"
 
 [param.most_share]
 value  = 0.03
@@ -22,8 +22,8 @@ kind = "dc_lead"
 -- by itself; before a converter another current passes
 with passed as (
     select l.item_id, l.kit_id, l.peak_a * coalesce(r.gain, 1) as peak_a, l.drop_v * coalesce(r.gain, 1) as drop_v,
-        coalesce(r.nominal_v, 13.8) as of_v, l.drop_share * coalesce(r.gain * 13.8 / r.nominal_v, 1) as drop_share, l.length_m, l.wire_mm2, l.how
-    from lead as l left join raised as r on r.item_id = l.item_id
+        coalesce(r.nominal_v, 13.8) as of_v, l.drop_share * coalesce(r.gain, 1) * 13.8 / coalesce(r.nominal_v, 13.8) as drop_share, l.length_m, l.wire_mm2, l.how
+    from lead as l left join passing as r on r.item_id = l.item_id
 ), way as (
     select arg_max(l.item_id, l.drop_share) as item_id, sum(l.drop_v) as drop_v, sum(l.drop_share) as drop_share,
         sum(l.length_m) as length_m, min(l.wire_mm2) as wire_mm2

@@ -7,7 +7,7 @@ not_met   = "{subject}: {fuse_a:.0f} A; {peak_a:.0f} A pass it while its kit's r
 not_known = "{subject}: its rating, or the radio's transmit current, is not written down."
 fix       = "Fit the next fuse above {least_a:.1f} A (about 3 to 15 USD) that the wire allows, or heavier wire with it. Disconnect the battery first; check local rules."
 source    = "NFPA 70 210.20(A); club fuse article: load x 1.25 <= fuse <= ampacity, 15 A for a 50 W mobile, 25 to 30 A for 100 W HF"
-applies_to = "fuses in use beside a radio that is not a handheld; one too small beside one large enough is taken to sit before something else"
+applies_to = "fuses in use beside a radio that is not a handheld, each with the hungriest radio to which its plugs lead; beside a converter with what passes the battery; one too small beside one large enough is taken to sit before something else"
 
 [remedy]
 kind = "fuse"
@@ -15,7 +15,7 @@ kind = "fuse"
 with used as (
     select f.* replace (f.peak_a * coalesce(r.gain, 1) as peak_a, f.least_a * coalesce(r.gain, 1) as least_a),
         f.fuse_a >= f.least_a * coalesce(r.gain, 1) as ok, bool_or(ok) over (partition by f.kit_id) as is_one_enough
-    from fuse as f join holding as h using (kit_id) left join raised as r on r.item_id = f.item_id
+    from fuse as f join holding as h using (kit_id) left join passing as r on r.item_id = f.item_id
     where f.is_fuse and h.has_mobile
 )
 select

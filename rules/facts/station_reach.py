@@ -1,0 +1,168 @@
+"""Which radios the power things of a kit lead to by their plugs, whatever they are rated and whatever volts they give.
+
+The plugs of a kit are a set of bits, one for each word, so that whole clubs are followed link by link. A lead, fuse or
+converter is a link: entered by one plug and left by the other, a converter one way only. A plug that is not told is any.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pyarrow as pa
+
+from rules.facts.station_graph import BUILTIN, NOT_TOLD, Array, Parts, distinct, join, plugs_that_mate, ranked
+
+VEHICLE = ("clips", "j563_male")
+"""Plugs that go to the battery or the socket of a vehicle, which no list names."""
+MET = ("radio", "source", "lead", "fuse", "converter")
+EVERY = np.uint64(2**64 - 1)
+
+
+@dataclass(frozen=True)
+class _Plugs:
+    """The plugs of some things as bits; the last two places of ``bit`` and ``met`` are built in, and not told."""
+
+    near: Array
+    far: Array
+    bit: Array  # of a plug
+    met: Array  # of a plug: those that mate with it
+    vehicle: list[int]
+
+    def either(self, bits: Array, x: Array) -> Array:
+        """Bits of the plugs of things with one or two, of which the second need not be there."""
+        both: Array = bits[self.near[x]] | np.where(self.far[x] == NOT_TOLD, np.uint64(0), bits[self.far[x]])
+        return both
+
+    def is_driven(self, code: Array) -> Array:
+        """Whether power comes to these plugs from a vehicle."""
+        return np.isin(code, self.vehicle)
+
+
+def reached(parts: Parts, mating: pa.Table) -> tuple[Array, Array, Array]:
+    """Things that lead to some radio of their kit, but not straight to each that is no handheld.
+
+    Things are the leads, fuses, boosters and sources of kits with a radio that is no handheld. They are followed the way
+    that power comes, from a source of the kit or a vehicle; where none comes, both ways. Handhelds are named for those things
+    that lead to nothing else.
+
+    Returns
+    -------
+    thing, radio that it leads to (places among the parts), whether only through a converter
+    """
+    near, far = parts.plugs["dc_plug"], parts.plugs["dc_plug_far"]
+    width = (
+        int(max(near.max(initial=0), far.max(initial=0))) + 1
+    )  # power plugs come first, and are fewer than 64
+    does = plugs_that_mate(parts, mating, unknown_fits=False)[:width, :width]
+    bit = np.append(np.uint64(1) << np.arange(width, dtype=np.uint64), [np.uint64(0), EVERY])
+    met = np.append((does * bit[:width]).sum(axis=1, dtype=np.uint64), [np.uint64(0), EVERY])
+    vehicle = [number for number, word in enumerate(parts.plug_words) if word in VEHICLE]
+    is_open = _open_kits(parts, _Plugs(near, far, bit, met, vehicle))
+    place = np.flatnonzero(parts.plays(*MET) & is_open[parts.kit])
+    if not len(place):
+        return place, place, place > 0
+    few = parts.only(place)
+    thing, radio, is_converted = _followed(few, _Plugs(near[place], far[place], bit, met, vehicle))
+    return place[thing], place[radio], is_converted
+
+
+def _kinds(parts: Parts, kind: str) -> Array:
+    """Whether each thing is of a kind."""
+    is_kind: Array = parts.kind == (parts.kinds.index(kind) if kind in parts.kinds else -2)
+    return is_kind
+
+
+def _open_kits(parts: Parts, plugs: _Plugs) -> Array:
+    """Kits with a thing that does not itself join what gives power to each radio that is no handheld."""
+    kit, n_kits = parts.kit, int(parts.kit.max(initial=-1)) + 1
+    mobile = np.flatnonzero(parts.plays("radio") & ~_kinds(parts, "handheld"))
+    sources = np.flatnonzero(parts.plays("source"))
+    given, unwanted = np.zeros(n_kits, dtype=np.uint64), np.zeros(n_kits, dtype=np.uint64)
+    _spread(given, kit[sources], plugs.either(plugs.bit, sources))
+    _spread(unwanted, kit[mobile], ~plugs.either(plugs.met, mobile))
+    has_mobile = np.zeros(n_kits, dtype=bool)
+    has_mobile[kit[mobile]] = True
+    links = np.flatnonzero((parts.plays("lead", "fuse") | _kinds(parts, "boost_converter")) & has_mobile[kit])
+    to, of = ~unwanted[kit[links]], given[kit[links]]
+    ends = plugs.near[links], plugs.far[links]
+    (fed_near, fed_far), (hit_near, hit_far) = (
+        [plugs.is_driven(end) | (plugs.met[end] & of > 0) for end in ends],
+        [plugs.bit[end] & to > 0 for end in ends],
+    )
+    joins = (fed_near & hit_far) | (fed_far & hit_near & (parts.plays("converter")[links] == 0))
+    is_open = np.zeros(n_kits, dtype=bool)
+    is_open[kit[links[~joins]]] = True
+    joins = (plugs.either(plugs.bit, sources) & ~unwanted[kit[sources]] > 0) | ~has_mobile[kit[sources]]
+    is_open[kit[sources[~joins]]] = True
+    return is_open
+
+
+def _followed(parts: Parts, plugs: _Plugs) -> tuple[Array, Array, Array]:
+    """What `reached` returns, of kits with a radio that is no handheld."""
+    kit, n_kits = parts.kit, int(parts.kit.max(initial=-1)) + 1
+    near, far, bit, met = plugs.near, plugs.far, plugs.bit, plugs.met
+    converts = parts.plays("converter")
+    links = np.flatnonzero(parts.plays("lead", "fuse") | converts)
+    back = links[~converts[links]]
+    sources = np.flatnonzero(parts.plays("source"))
+    thing = np.concatenate([links, back, sources])
+    entered = np.concatenate([near[links], far[back], np.full(len(sources), BUILTIN)])
+    leave = np.concatenate([bit[far[links]], bit[near[back]], plugs.either(bit, sources)])
+    order = np.argsort(kit[thing], kind="stable")
+    thing, entered, leave = thing[order], entered[order], leave[order]
+    enter, given = met[entered], np.zeros(n_kits, dtype=np.uint64)
+    is_fed = parts.plays("source")[thing] | plugs.is_driven(entered)
+    while _spread(given, kit[thing], leave * is_fed):
+        is_fed = is_fed | (enter & given[kit[thing]] > 0)
+
+    def led(to: Array) -> tuple[Array, Array, Array]:
+        """Pairs of a thing and one of the radios asked that it leads to, and whether only through a converter."""
+        radio, row = join(kit[to], kit[thing])
+        there, is_lead = plugs.either(met, to), ~converts[thing[row]]
+        while _spread(there, radio, enter[row] * ((leave[row] & there[radio] > 0) & is_lead)):
+            pass
+        is_straight = leave[row] & there[radio] > 0
+        while _spread(there, radio, enter[row] * (leave[row] & there[radio] > 0)):
+            pass
+        hit = np.flatnonzero(leave[row] & there[radio] > 0)
+        x, comes = thing[row[hit]], is_fed[row[hit]]
+        is_driven = np.zeros(len(kit), dtype=bool)
+        is_driven[x[comes]] = True
+        used = comes | ~is_driven[x]
+        pair = distinct(((x * len(kit) + to[radio[hit]]) << 1 | ~is_straight[hit])[used])
+        both, number = ranked(pair >> 1)
+        is_converted = np.ones(len(both), dtype=bool)
+        is_converted[number[pair & 1 == 0]] = False
+        return both // len(kit), both % len(kit), is_converted
+
+    radios = np.flatnonzero(parts.plays("radio"))
+    is_handheld = _kinds(parts, "handheld")[radios]
+    mobile, held = radios[~is_handheld], radios[is_handheld]
+    is_named = ~converts | _kinds(parts, "boost_converter")
+    x, radio, is_converted = led(mobile)
+    straight = np.bincount(x[~is_converted], minlength=len(kit))
+    most = is_named[x] & (straight[x] < np.bincount(kit[mobile], minlength=n_kits)[kit[x]])
+    is_idle = np.zeros(len(kit), dtype=bool)
+    is_idle[thing] = is_named[thing]
+    is_idle[x] = False
+    has_idle = np.zeros(n_kits, dtype=bool)
+    has_idle[kit[is_idle]] = True
+    y, handheld, is_other = led(held[has_idle[kit[held]]])
+    only = is_idle[y]
+    return (
+        np.concatenate([x[most], y[only]]),
+        np.concatenate([radio[most], handheld[only]]),
+        np.concatenate([is_converted[most], is_other[only]]),
+    )
+
+
+def _spread(mask: Array, of: Array, bits: Array) -> bool:
+    """Add bits to the masks that they are of, ascending; whether that changed any."""
+    if not len(of):
+        return False
+    begin = np.flatnonzero(np.append(True, of[1:] != of[:-1]))
+    whole = mask[of[begin]] | np.bitwise_or.reduceat(bits, begin)
+    is_new: bool = (whole != mask[of[begin]]).any()
+    mask[of[begin]] = whole
+    return is_new
