@@ -16,7 +16,7 @@ from data.database import StoreError
 from data.store import Store
 from rules.rule import FAMILIES, load_rules
 from rules.score import next_steps
-from tests.pages import alone, chart_title, invented, page, unfolded, words
+from tests.pages import alone, chart_title, invented, page, table, unfolded, words
 from tests.tools import awaited
 
 GOOD = (
@@ -141,6 +141,18 @@ def test_what_blocks_a_post_alone_is_not_said_to_block_who_is_sent_there(demo_cl
     said = words(page("kit", member=member))
     assert "What blocks is not in a kit" not in said
     assert "Where they are sent, this blocks the post, and counts there: “" in said
+
+
+def test_who_comes_without_a_kit_is_said_to_bring_none(demo_club):
+    sent = demo_club.standing().assessment.table("assignment")
+    post = (
+        demo_club.standing()
+        .assessment.table("post")
+        .set_index("post_id")
+        .loc[sent[sent["kit_id"].isna()]["post_id"].iloc[0]]
+    )
+    shown = table(page("events", event=post["event"], post=post["post"]), "kit")
+    assert "none" in shown["kit"].tolist() and "" not in shown["kit"].tolist()
 
 
 def is_grave(finding):

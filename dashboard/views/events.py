@@ -50,8 +50,11 @@ def show_post(
     if sent.empty:
         st.text("Nobody is assigned.")
     else:
+        shown = in_whose_hands(sent)
+        if sees_all:  # where kits are not shared, an empty name may be that of a kit
+            shown["kit"] = shown["kit"].replace("", "none")
         st.dataframe(
-            in_whose_hands(sent)[["member", "kit", "starts", "ends"]],
+            shown[["member", "kit", "starts", "ends"]],
             hide_index=True,
             key="assigned",
             alt=f"Who is assigned to {score['post']}",
