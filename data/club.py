@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import duckdb
 import numpy as np
@@ -18,7 +19,7 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from data import column_values, reference, schema, spreadsheet, upload
+from data import column_values, items, reference, schema, spreadsheet, upload
 
 HERE = Path(__file__).parent
 REFERENCE_TABLES = {
@@ -26,33 +27,18 @@ REFERENCE_TABLES = {
     "coax": "coax", "duty": "duty", "post_type": "post_types", "band": "bands", "mode": "modes",
     "price": "prices",
 }  # fmt: skip
-FILLED_TEXT = ("bands", "modes", "dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far", "chemistry", "coax")
-FILLED_NUMBERS = (
-    "volts_min", "volts_max", "amps_tx", "amps_rx", "amps_idle", "amps_rated", "rf_watts", "solar_watts",
-    "capacity_ah", "wire_awg", "length_m", "gain_dbi", "weight_kg",
-)  # fmt: skip
-FILLED = FILLED_TEXT + FILLED_NUMBERS
 LONG = 100_000
 """Rows from which an inventory is filled in halves."""
 BAGS = "told_inventory_bag"  # the kits that an inventory names, each once
+OF_BAGS = ["bag", "line", "owner", "condition"]
+"""What kits are made of, of an inventory."""
+ITEMS = "items_as_told"
 MEMORY = "2GB"  # that the tables of a club, and what is asked of them, may take
 TOO_LARGE = (
     "This club takes more memory than its tables may take. "
     "Leave out kits and members that nobody asks about, or review it in parts, for example a district at a time."
 )
 """What is said where DuckDB ends with an OutOfMemoryException, here or in the store, whose share is another."""
-PLAIN_NUMBERS = ("cost_usd", "tested_ah", "swr", "fuse_at_m")
-PLAIN_DATES = (
-    "charged",
-    "tested",
-    "acquired",
-    "expires",
-    "swr_tested",
-    "polarity_checked",
-    "programmed",
-    "serviced",
-    "counted",
-)
 
 
 @dataclass
@@ -148,21 +134,21 @@ def fill(
     Where `today` is told, a day after it on which something was done counts as not told; tomorrow is today east of here.
     """
     told = {stem: _told(stem, frames.get(stem), today) for stem in schema.FILES}
-    is_long = told["inventory"].num_rows > LONG
-    told["inventory"], bags = _in_bags(told["inventory"])
-    if not is_long:
-        told["inventory"] = told["inventory"].take(_by_role(told["inventory"]["kind"]))
+    inventory, bags = _in_bags(told["inventory"])
+    told["inventory"] = inventory.select(OF_BAGS)
     con.register(BAGS, bags)
     for stem, rows in told.items():
         con.register(f"told_{stem}", rows)
     for stems, insert in _fill_sql():
         if any(told[stem].num_rows for stem in stems):
-            if is_long and "insert into item" in insert:
-                _fill_in_halves(con, insert, told["inventory"], bags)
-            else:
-                con.execute(insert)
+            con.execute(insert)
     for stem in schema.FILES:
         con.unregister(f"told_{stem}")
+    if inventory.num_rows:
+        numbers = con.execute(
+            f"select kit_id, member_id from {BAGS} join kit using (member, kit) order by bag"
+        )
+        _fill_items(con, inventory, numbers.fetchnumpy())
     con.unregister(BAGS)
 
 
@@ -193,17 +179,20 @@ def _done_by(rows: pa.Table, stem: str, last: date) -> pa.Table:
     return rows
 
 
-def _fill_in_halves(con: duckdb.DuckDBPyConnection, insert: str, inventory: pa.Table, bags: pa.Table) -> None:
-    """Make an item of each row of a long inventory, by role and kind, one half beside the other."""
+def _fill_items(con: duckdb.DuckDBPyConnection, inventory: pa.Table, numbers: Mapping[str, Any]) -> None:
+    """Make an item of each row of an inventory, by role and kind; of a long one, one half beside the other."""
 
-    def put(half: npt.NDArray[np.int32]) -> None:
-        with closing(con.cursor()) as cursor:
-            cursor.register("told_inventory", inventory.take(half))
-            cursor.register(BAGS, bags)
-            cursor.execute(insert)
+    def put(con: duckdb.DuckDBPyConnection, part: npt.NDArray[np.int32]) -> None:
+        con.register(ITEMS, items.items(inventory.take(part), numbers))
+        con.execute(f"insert into item by name from {ITEMS}")
+        con.unregister(ITEMS)
 
-    with ThreadPoolExecutor(2) as pool:
-        list(pool.map(put, np.array_split(_by_role(inventory["kind"]), 2)))
+    order = items.by_role(inventory["kind"].combine_chunks())
+    if len(order) <= LONG:
+        put(con, order)
+        return
+    with ThreadPoolExecutor(2) as pool, closing(con.cursor()) as one, closing(con.cursor()) as other:
+        list(pool.map(put, (one, other), np.array_split(order, 2)))
 
 
 def _in_bags(inventory: pa.Table) -> tuple[pa.Table, pa.Table]:
@@ -214,20 +203,6 @@ def _in_bags(inventory: pa.Table) -> tuple[pa.Table, pa.Table]:
     numbers = np.arange(len(of_kit), dtype=np.int32)
     named = [pa.array(numbers), members.take(pa.array(of_member)), kits.take(pa.array(of_kit))]
     return inventory.append_column("bag", pairs.indices), pa.table(named, ["bag", "member", "kit"])
-
-
-def _by_role(kind: pa.ChunkedArray) -> npt.NDArray[np.int32]:
-    """Places of the rows by role and kind: what asks for one of these then passes over the blocks that hold none of it."""
-    coded, words = _coded(kind.combine_chunks())
-    known = {word: place for place, word in enumerate(_kinds_by_role())}
-    ranks = [known.get(word, len(known)) for word in [*words.to_pylist(), None]]
-    of_row = np.array(ranks, dtype=np.int16)[pc.fill_null(coded, len(words)).to_numpy()]
-    return np.argsort(of_row, kind="stable").astype(np.int32)
-
-
-@cache
-def _kinds_by_role() -> tuple[str, ...]:
-    return tuple(reference.table("kinds").sort_values(["role", "kind"])["kind"])
 
 
 def _coded(column: pa.Array) -> tuple[pa.Array, pa.Array]:
@@ -246,32 +221,14 @@ def _nothing(stem: str) -> pa.Table:
 
 @cache
 def _asked(stem: str) -> frozenset[str]:
-    """Every word of the statements that read a file: a column that is none of them need not be handed over."""
-    return frozenset(
-        word for stems, insert in _fill_sql() if stem in stems for word in re.findall(r"\w+", insert)
-    )
+    """What is read of a file, among other words: a column that is none of them need not be handed over."""
+    read = {word for stems, insert in _fill_sql() if stem in stems for word in re.findall(r"\w+", insert)}
+    return frozenset(read | items.TOLD if stem == "inventory" else read)
 
 
 @cache
 def _fill_sql() -> list[tuple[list[str], str]]:
     """Each statement of fill.sql, with the files that its rows come from."""
-    columns, values = [], []
-    for name in FILLED:
-        form = "varchar" if name in FILLED_TEXT else "double"
-        own = f"cast(t.{name} as {form})"
-        typical = f"cast(k.{name} as {form})"
-        columns.append(name)
-        # twice as fast as coalesce
-        values.append(f"case when t.{name} is null then {typical} else {own} end")
-    for name in re.findall(r"(\w+)_is_assumed", (HERE / "tables.sql").read_text("utf-8")):
-        columns.append(f"{name}_is_assumed")
-        is_open = {"wire_awg": "t.wire_awg is null and t.wire_mm2 is null"}.get(name, f"t.{name} is null")
-        values.append(f"{is_open} and k.{name} is not null")
-    for names, form in ((PLAIN_NUMBERS, "double"), (PLAIN_DATES, "date")):
-        columns += names
-        values += [f"cast(t.{name} as {form})" for name in names]
     text = (HERE / "fill.sql").read_text("utf-8")
-    text = text.replace("/*filled columns*/", ", ".join(columns))
-    text = text.replace("/*filled values*/", ",\n    ".join(values))
     inserts = [part for part in text.split(";") if part.strip()]
     return [([stem for stem in schema.FILES if f"told_{stem}" in insert], insert) for insert in inserts]

@@ -36,31 +36,6 @@ left join told_inventory_bag as b on b.member = n.member and b.kit = n.kit
 left join held as h on h.bag = b.bag
 left join told_kits as t on t.member = n.member and t.kit = n.kit;
 
-insert into item (
-    item_id, kit_id, member_id, line, item, kind, role, quantity, module, is_spare, condition, is_usable, wire_mm2,
-    is_labelled, stored_charge_share, pack_family, owner, cell_size, polarity, is_set_by_hand, amps_tx_low, rf_watts_low, is_low_assumed,
-    /*filled columns*/
-)
-select
-    t.row_no, kit.kit_id, kit.member_id, cast(t.line as integer), t.item, k.kind, k.role,
-    coalesce(cast(t.quantity as integer), 1), coalesce(t.module, t.kit), coalesce(cast(t.spare as boolean), false),
-    coalesce(t.condition, 'ok'), coalesce(t.condition, 'ok') in ('ok', 'unknown'),
-    -- ASTM B258: area in mm2 of a wire gauge
-    coalesce(cast(t.wire_mm2 as double), 0.012668 * pow(92, (36 - cast(coalesce(t.wire_awg, k.wire_awg) as double)) / 19.5)),
-    cast(t.labelled as boolean), cast(t.stored_charge_pct as double) / 100, t.pack_family, t.owner,
-    cast(t.cell_size as cell_word), cast(t.polarity as polarity_word), cast(t.set_by_hand as boolean),
-    -- amperes and watts are of one setting: where one of them was told, the kind's are of another
-    case when t.rf_watts_low is null then coalesce(cast(t.amps_tx_low as double), k.amps_tx_low) else cast(t.amps_tx_low as double) end,
-    case when t.amps_tx_low is null then coalesce(cast(t.rf_watts_low as double), k.rf_watts_low) else cast(t.rf_watts_low as double) end,
-    t.amps_tx_low is null and t.rf_watts_low is null and k.amps_tx_low is not null,
-    /*filled values*/
-from told_inventory as t
-join told_inventory_bag as b on b.bag = t.bag
-join kit on kit.member = b.member and kit.kit = b.kit
-left join (
-    select * replace (cast(kind as kind_word) as kind, cast(role as role_word) as role), kind as named from kind
-) as k on k.named = t.kind;
-
 insert into rehearsal
 select kit.kit_id, cast(t.date as date), t.stage, cast(t.trips_back as integer), t.missing,
     cast(t.hours_on_battery as double), t.event, t.post, cast(t.battery_left_pct as double) / 100, t.faulty,

@@ -2,8 +2,8 @@
 
 On the few rows of one member planning is most of the work. DuckDB plans a prepared statement anew each time it runs if
 the plan was optimized and reads a table, since it may rest on what was in the table; a plan made without the optimizer
-is kept, is made in a fraction of the time, and is as quick on few rows. Rows that are registered are read as variables,
-lists of these rows, as a plan that scans them where they are would be good for them alone.
+is kept, is made in a fraction of the time, and is as quick on few rows. Few rows that are registered are read as
+variables, lists of these rows, as a plan that scans them where they are would be good for them alone.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ import pandas as pd
 import pyarrow as pa
 
 CELLS = 600
-"""Up to so many a frame is handed over value by value; more are quicker read by a statement."""
+"""Up to so many a frame is handed over value by value; more are quicker read where they are, by a new plan."""
 TIDIED = 16
 """Every so many times that rows go, the room that they took is given back; a checkpoint takes as long as ten statements."""
 PLANS = 800
@@ -51,6 +51,7 @@ class Kept:
         self._forms: dict[str, str] = {}
         self._form_of: dict[tuple[str, str], str] = {}
         self._none: dict[str, str] = {}
+        self._large: set[str] = set()
         self._filled: set[str] = set()
         self._emptied = 0
         self.lanes = (self, *(Kept(con.cursor()) for _ in range(1, at_once)))
@@ -84,13 +85,15 @@ class Kept:
         """Let rows be read as a table."""
         arrow = _arrow(rows)
         key = name, str(arrow.schema.remove_metadata())
-        if key not in self._form_of or arrow.num_rows * arrow.num_columns > CELLS:
+        if arrow.num_rows * arrow.num_columns > CELLS:
             self._con.register(name, arrow)
-            self._con.execute(self._parsed(f'set variable "{name}" = (select list(x) from "{name}" as x)'))
+            self._large.add(name)
+            return
+        if key not in self._form_of:
+            self._con.register(name, arrow)
+            self._con.execute(f'set variable "{name}" = (select list(x) from "{name}" as x)')
             self._con.unregister(name)
-            if key not in self._form_of:
-                (form,) = self._con.execute(f"select typeof(getvariable('{name}'))").fetchall()[0]
-                self._form_of[key] = form
+            (self._form_of[key],) = self._con.execute(f"select typeof(getvariable('{name}'))").fetchall()[0]
         elif arrow.num_rows or self._none.get(name) != self._form_of[key]:
             form = self._form_of[key]
             self._con.execute(
@@ -104,7 +107,11 @@ class Kept:
 
     def unregister(self, name: str) -> None:
         """Let rows go that were registered."""
-        del self._forms[name]
+        if name in self._large:
+            self._con.unregister(name)
+            self._large.discard(name)
+        else:
+            del self._forms[name]
 
     def execute(self, script: str, values: Mapping[str, Any] | None = None) -> duckdb.DuckDBPyConnection:
         """Run one or several statements; the result is that of the last."""
@@ -119,15 +126,15 @@ class Kept:
         """Run one select."""
         return self._con.sql(self._planned(sql, params))
 
-    def _planned(self, sql: str, values: Mapping[str, Any] | None) -> duckdb.Statement:
-        """What runs the plan of a statement."""
-        names = [name for name in names_read(sql) if name in self._forms]
+    def _planned(self, sql: str, values: Mapping[str, Any] | None) -> duckdb.Statement | str:
+        """What runs the plan of a statement; the statement where it reads many rows, which one plan may not fit."""
+        read = names_read(sql)
+        names = [name for name in read if name in self._forms]
+        if not self._large.isdisjoint(read):
+            return _led([_list(name, f"getvariable('{name}')") for name in names], _put_in(sql, values))
         key = sql, str(values), *(self._forms[name] for name in names)
         if key not in self._plans:
-            lists = [
-                f'"{name}" as materialized (select unnest(${name}::{self._forms[name]}, recursive := true))'
-                for name in names
-            ]
+            lists = [_list(name, f"${name}::{self._forms[name]}") for name in names]
             self._con.execute(f"prepare plan_{len(self._plans)} as {_led(lists, _put_in(sql, values))}")
             self._plans[key] = self._parsed(f"execute plan_{len(self._plans)}")
         return self._plans[key]
@@ -194,6 +201,11 @@ def _put_in(sql: str, values: Mapping[str, Any] | None) -> str:
     """The statement with its `$names` as literals."""
     given = values or {}
     return re.sub(r"\$(\w+)", lambda name: str(duckdb.ConstantExpression(given[name[1]])), sql)
+
+
+def _list(name: str, rows: str) -> str:
+    """The rows of a variable as a table of its name."""
+    return f'"{name}" as materialized (select unnest({rows}, recursive := true))'
 
 
 def _led(lists: list[str], sql: str) -> str:

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from data.club import FILLED
+from data.items import FILLED
 from rules.engine import Assessment
 from rules.plans import trials
 from rules.plans.choosing import Way
