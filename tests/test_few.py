@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import random
 import re
+import subprocess
+import sys
 from contextlib import ExitStack, closing
 from pathlib import Path
 
@@ -228,3 +230,17 @@ def test_rows_that_went_take_no_room() -> None:
         few.empty()
     few.execute("insert into thing select 1")
     assert few.execute("select max(rowid) from thing").fetchone()[0] < 1000 * kept.TIDIED
+
+
+def test_what_duckdbs_allocator_reads_is_there_before_duckdb() -> None:
+    program = """
+import os, sys
+class Finder:
+    def find_spec(self, name, path=None, target=None):
+        if name == "duckdb":
+            print(os.environ["DUCKDB_JE_MALLOC_CONF"])
+sys.meta_path.insert(0, Finder())
+import dashboard.command, rules.engine
+"""
+    ran = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert ran.stdout == "dirty_decay_ms:10000,muzzy_decay_ms:10000\n"
