@@ -395,6 +395,33 @@ def test_a_lead_not_told_leaves_the_swap_open(con: duckdb.DuckDBPyConnection) ->
     assert swapped(con)[1, 2] == (None, True)
 
 
+def test_a_swap_that_stands_on_a_thing_that_may_not_work_is_not_known(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    def doubt(which: str, condition: str = "unknown") -> None:
+        con.execute(f"update item set condition = '{condition}' where {which}")
+
+    meet(con, {1: CLUB, 2: "xt60_female"})
+    adapter = {"kind": "dc_adapter", "role": "lead"}
+    number = thing(con, 2, adapter, dc_plug="xt60_male", dc_plug_far=CLUB)
+    for which, answer in (
+        ("role = 'source' and kit_id = 1", (None, True)),
+        (f"item_id = {number}", (None, True)),
+        ("role = 'antenna' and kit_id = 1", (True, None)),
+        ("role = 'coax'", (True, None)),
+        ("role = 'coax' and kit_id = 1", (True, True)),
+        ("role = 'source' and kit_id = 2", (True, True)),
+    ):
+        doubt(which)
+        assert swapped(con)[1, 2] == answer, which
+        doubt(which, "ok")
+    doubt(f"item_id = {number}")
+    thing(con, 1, adapter, dc_plug="xt60_male", dc_plug_far=CLUB)
+    assert swapped(con)[1, 2] == (True, True)
+    con.execute("update item set dc_plug_far = 'j563_male' where kind = 'dc_adapter'")
+    assert swapped(con)[1, 2] == (False, True)
+
+
 def test_a_battery_of_another_voltage_does_not_run_the_radio(con: duckdb.DuckDBPyConnection) -> None:
     meet(con, {1: CLUB, 2: CLUB})
     con.execute("update item set volts_min = 24, volts_max = 29 where role = 'source' and kit_id = 1")
@@ -669,6 +696,34 @@ def test_kits_that_are_at_a_post_together_add_up_and_the_strongest_says_so(
     asked = [one * math.sqrt(1.5), one * math.sqrt(0.5), one]
     assert rows["public_safe_m"].loc[[1, 2, 3]].tolist() == pytest.approx(asked)
     assert rows["others"].loc[[1, 2, 3]].tolist() == [1, 0, 0]
+
+
+def test_transmitters_of_posts_on_one_site_add_up_while_both_are_open(con: duckdb.DuckDBPyConnection) -> None:
+    """Posts 1 and 2 stand in one place, post 3 elsewhere; at post 4 of the first place it is evening."""
+    post(con, (6, 12, 1, 1), tx_share=0.1, site="Mill")
+    for number, site, begin, end in ((2, "mill", 8, 10), (3, "Ford", 6, 12), (4, "Mill", 18, 20)):
+        told = {"event_id": 1, "post": f"P{number}", "tx_share": 0.1, "opens": at(begin), "closes": at(end)}
+        insert(con, "post", told | {"post_id": number, "site": site})
+        send(con, (begin, end, number, number), to=number)
+    for kit, (begin, end) in {1: (6, 12), 2: (8, 10), 3: (6, 12), 4: (18, 20)}.items():
+        insert(con, "kit", {"kit_id": kit, "member": f"Q{kit}", "kit": "Box"})
+        thing(con, kit, RADIO | {"rf_watts": 50.0, "modes": "fm"})
+        told = {"post_kit_id": kit, "post_id": kit, "kit_id": kit, "is_assigned": True}
+        insert(con, "post_kit", told | {"starts": at(begin), "ends": at(end)})
+    rows = worked(con, exposures.exposure).set_index("post_kit_id").sort_index()
+    one = math.sqrt(2.56 * 25 / (4 * math.pi * FREE_W_M2))
+    both = one * math.sqrt(2)
+    assert rows["public_safe_m"].tolist() == pytest.approx([both, both, one, one])
+    assert rows["others_of"].tolist() == ["Q2's radio at P2", "Q1's radio", None, None]
+    con.execute("update post set site = null")
+    assert worked(con, exposures.exposure)["others"].tolist() == [0] * 4
+
+
+def test_more_radios_of_a_kit_are_its_own(con: duckdb.DuckDBPyConnection) -> None:
+    station(con, {"quantity": 3}, operators=2)
+    assert exposed(con)["others_of"] == "another radio of its own"
+    con.execute("update post set operators = 3")
+    assert exposed(con)["others_of"] == "2 more radios of its own"
 
 
 def test_a_spare_radio_that_nothing_feeds_is_not_on_the_air(con: duckdb.DuckDBPyConnection) -> None:

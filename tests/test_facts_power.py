@@ -101,7 +101,7 @@ def test_a_battery_without_capacity_is_not_known() -> None:
     )
     assert table["runtime_h"].isna().all()
     assert table["limited_by"].tolist() == [
-        "no figures written down for the radio or what feeds it, or a battery that may not work"
+        "no figures written down for the radio or what feeds it, or a battery or converter that may not work"
     ]
 
 
@@ -123,7 +123,7 @@ def test_cold_that_nobody_has_published_is_said_to_be_that() -> None:
     }
     untold = battery(20, "lifepo4").replace(",20,lifepo4", ",,lifepo4")
     assert said(untold, "-30") == {
-        f"{start}no figures written down for the radio or what feeds it, or a battery that may not work."
+        f"{start}no figures written down for the radio or what feeds it, or a battery or converter that may not work."
     }
 
 
@@ -585,7 +585,7 @@ def test_a_charger_of_which_nobody_is_sure_counts_for_the_high_end_alone() -> No
     charger = {"kind": "charger_lifepo4", "amps_rated": 10}
     alone, doubtful, sure = held(), held(charger | {"condition": "unknown"}), held(charger)
     assert sure["runtime_h"] == doubtful["hoped_h"] > doubtful["runtime_h"] == alone["runtime_h"]
-    assert "whether its charger works" in doubtful["untold"]
+    assert "whether charger_lifepo4 works" in doubtful["untold"]
     assert "charger" not in str(sure["untold"])
 
 

@@ -182,6 +182,9 @@ def test_a_supply_where_nobody_tells_of_mains_is_not_known() -> None:
 
 
 SMALL = BATTERY | {"capacity_ah": 5.0, "amps_rated": 40.0}
+UNSURE = {"condition": "unknown"}
+SUPPLY = {"kind": "supply_30a", "dc_plug": "genderless_30"}
+PANEL, MPPT, INVERTER = ({"kind": kind} for kind in ("solar_panel", "charge_controller_mppt", "inverter"))
 CHARGER, CLIPS, BOOSTER = ({"kind": kind} for kind in ("charger_lifepo4", "clip_lead", "boost_converter"))
 
 
@@ -221,6 +224,24 @@ def asked(
         (
             (CHARGER, CLIPS, BOOSTER), {"mains": None, "vehicle": None},
             "not known", "whether the post has mains, whether a vehicle stays there",
+        ),
+        ((CHARGER | UNSURE,), {"mains": True}, "not known", "whether charger_lifepo4 works"),
+        ((CHARGER | UNSURE, CHARGER), {"mains": True}, "met", ""),
+        ((SUPPLY | UNSURE,), {"mains": True}, "not known", "whether supply_30a works"),
+        ((SUPPLY | UNSURE, SUPPLY), {"mains": True}, "met", ""),
+        ((SUPPLY | UNSURE,), {"mains": False}, "not met", ""),
+        ((CLIPS | UNSURE, BOOSTER), {"vehicle": True}, "not known", "whether clip_lead works"),
+        ((CLIPS, BOOSTER | UNSURE), {"vehicle": True}, "not known", "whether boost_converter works"),
+        ((CHARGER, INVERTER | UNSURE), {"vehicle": True}, "not known", "whether inverter works"),
+        ((CLIPS | UNSURE, BOOSTER), {"vehicle": False}, "not met", ""),
+        (
+            (CHARGER, {"kind": "generator"} | UNSURE), {},
+            "not known", "whether the generator has fuel for all of it, whether generator works",
+        ),
+        (
+            (PANEL | UNSURE, MPPT | UNSURE), {},
+            "not known",
+            "the place, hours from UTC or warmest of the event, whether solar_panel works, whether charge_controller_mppt works",
         ),
     ],
 )  # fmt: skip
@@ -317,6 +338,42 @@ def test_a_lead_for_a_handheld_runs_it_from_a_mains_supply_that_its_plug_reaches
     assert not held(*things[:1], *things[2:], mains=True, vehicle=False)["is_on_mains"]
     beside = held(MOBILE, *things, mains=True, vehicle=False)
     assert beside["is_on_mains"] and beside["amps_tx"] > 2, "what feeds a mobile is not counted on beside it"
+
+
+def test_a_lead_for_a_handheld_that_may_not_work_leaves_it_open() -> None:
+    lead = ELIMINATOR | {"dc_plug": "j563_male", "dc_plug_far": "pack_latch"} | UNSURE
+    row = held(lead)
+    assert (row["answer"], row["untold"]) == ("not known", "nobody tells whether handheld_dc_lead works")
+    supply = {"kind": "supply_30a", "dc_plug": "posts"}
+    lead = lead | {"dc_plug": "ring_m6"}
+    row = held(supply, lead, mains=True, vehicle=False)
+    assert (row["answer"], row["untold"]) == ("not known", "nobody tells whether handheld_dc_lead works")
+    assert held(supply, lead, lead | {"condition": "ok"}, mains=True, vehicle=False)["is_on_mains"]
+
+
+def test_a_panel_that_may_not_work_gives_sun_in_the_high_end_alone() -> None:
+    def at(*things: dict[str, Any]) -> pd.Series:
+        told = small_club.assess(
+            inventory=small_club.kit("QA1BC", "Bag", *BASE, *things),
+            events=[EVENT | PLACE | {"temp_min_c": 10.0}],
+            posts=[{"event": "Ride", "post": "Ford", "duty": "busy"}],
+            assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
+        )
+        return told.table("runtime").iloc[0]
+
+    without, sure = at(), at(PANEL, MPPT)
+    assert sure["runtime_h"] > without["runtime_h"]
+    for things in ((PANEL | UNSURE, MPPT), (PANEL, MPPT | UNSURE)):
+        row = at(*things)
+        assert row["runtime_h"] == without["runtime_h"] and row["hoped_h"] == sure["runtime_h"]
+
+
+def test_a_converter_that_may_not_work_leaves_the_hours_open() -> None:
+    battery_24 = SMALL | {"volts_min": 24.0, "volts_max": 29.0, "capacity_ah": 20.0}
+    buck = {"kind": "buck_converter", "volts_min": 13.8, "volts_max": 13.8, "amps_rated": 25.0}
+    rest = {"mains": False, "vehicle": False}
+    for things, answer in (((battery_24, buck), "met"), ((battery_24, buck | UNSURE), "not known")):
+        assert asked(*things, **rest)["runs_out_before_the_shift_ends"][0] == answer
 
 
 def test_a_vehicle_charges_a_power_station_from_its_socket() -> None:

@@ -20,7 +20,7 @@ from rules.policy import Policy
 LONGEST_H = 240.0
 """Hours beyond which nobody asks."""
 STOPPED_BY = {"horizon": "nothing", "energy": "stored energy"}
-UNTOLD = "no figures written down for the radio or what feeds it, or a battery that may not work"
+UNTOLD = "no figures written down for the radio or what feeds it, or a battery or converter that may not work"
 DEAD = "a battery that was measured at no capacity"
 TOO_COLD = "colder than the figures published for its battery"
 OF_CASE = (

@@ -90,11 +90,12 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
     told is taken to fit). A battery that is no pack also feeds a radio through a converter of the kit that delivers what
     the radio takes and carries its peak (what it accepts is not told; a buck converter stops at what it delivers and
     takes no battery whose middle is not above that, a boost converter none that stays above it), so a battery may have two ways to a radio. A converter whose
-    figures are not told counts, as not known, where nothing else feeds the radio. A battery that feeds a radio straight is
+    figures are not told counts, as not known, where nothing else feeds the radio, and one of which nobody is sure whether it works so too beside what does. A battery that feeds a radio straight is
     not counted on for a handheld beside it. The main radio of a kit is the first that is no spare and no handheld, else the
     first. A battery's charger is what its kit has for its chemistry; one for lead-acid serves all three sorts. A battery
     whose chemistry is not told feeds, for hours not known, a radio that nothing else feeds. What is in a battery of which
-    nobody knows whether it works is not known. A power station is a battery, and on mains a supply.
+    nobody knows whether it works is not known; whether there is sun or a mains supply is not, where it hangs on such a thing. A
+    power station is a battery, and on mains a supply.
 
     The path (ohm) is that of the kit's example station: its leads there and back, a pair of contacts at each joint, at
     the battery and at the fuse, and the fuse. Another radio of the kit is taken to hang on the kit's worst lead alone, one
@@ -118,10 +119,12 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             from radio as r join store as b on b.kit_id = r.kit_id and b.is_pack = r.is_handheld
             where coalesce(b.volts_max >= r.volts_min and b.volts_min <= r.volts_max, true)
         ), converted as (
-            select supply_id, kit_id, is_handheld, kind, min(middle_v) filter (is_fit) as out_v
+            select supply_id, kit_id, is_handheld, kind, min(middle_v) filter (is_fit) as out_v,
+                bool_or(could_fit and is_fit is null) as is_doubtful
             from (
                 select r.supply_id, r.kit_id, r.is_handheld, c.kind, (c.volts_min + c.volts_max) / 2 as middle_v,
-                    c.volts_min >= r.volts_min and c.volts_max <= r.volts_max and c.amps_rated >= r.amps_tx as is_fit
+                    c.volts_min >= r.volts_min and c.volts_max <= r.volts_max and c.amps_rated >= r.amps_tx as could_fit,
+                    case when c.condition = 'ok' or not could_fit then could_fit end as is_fit
                 from radio as r join item as c on c.kit_id = r.kit_id and c.role = 'converter' and c.is_usable
             )
             where is_fit is distinct from false group by all
@@ -132,7 +135,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 case v.kind when 'buck_converter' then greatest(v.out_v, $converter_volts_min) else $converter_volts_min end, true
             from converted as v join store as b on b.kit_id = v.kit_id and not b.is_pack
             where coalesce(case v.kind when 'boost_converter' then b.volts_min <= v.out_v when 'buck_converter' then b.nominal_v > v.out_v end, true)
-                and (v.out_v is not null or v.supply_id not in (select supply_id from straight))
+                and (v.out_v is not null or v.is_doubtful or v.supply_id not in (select supply_id from straight))
                 and not (v.is_handheld and b.item_id in (select item_id from straight))
         )
         select w.supply_id, b.item_id, b.quantity, b.dependable_ah / b.quantity as piece_ah, b.chemistry, b.nominal_v,
@@ -179,41 +182,51 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             from station_step as s join item as i using (item_id) left join lead as l using (item_id)
             where i.role in ('radio', 'lead', 'fuse', 'converter') group by s.kit_id having ohm is not null
         ), eliminator as (
-            select r.supply_id, e.kit_id, if(e.dc_plug = 'pack_latch', e.dc_plug_far, e.dc_plug) as plug
+            select r.supply_id, e.kit_id, if(e.dc_plug = 'pack_latch', e.dc_plug_far, e.dc_plug) as plug, e.condition = 'ok' as is_sure
             from radio as r join item as e on e.kit_id = r.kit_id and e.volts_min >= r.volts_min and e.volts_max <= r.volts_max and e.amps_rated >= r.amps_tx
             where r.is_handheld and e.kind = 'handheld_dc_lead' and e.is_usable and r.kit_id not in (select kit_id from radio where not is_handheld)
         ), offered as (   -- plugs that a mains supply has, itself or at the end of a lead of the kit
-            select kit_id, dc_plug as plug from item where kind in ('supply_30a', 'power_station') and is_usable and kit_id in (select kit_id from eliminator)
+            select kit_id, dc_plug as plug, condition = 'ok' as is_sure from item where kind in ('supply_30a', 'power_station') and is_usable and kit_id in (select kit_id from eliminator)
         ), reached as (
             from offered
             union all
-            select o.kit_id, l.far from offered as o join (
-                select kit_id, unnest([dc_plug, dc_plug_far]) as near, unnest([dc_plug_far, dc_plug]) as far
+            select o.kit_id, l.far, o.is_sure and l.is_sure from offered as o join (
+                select kit_id, unnest([dc_plug, dc_plug_far]) as near, unnest([dc_plug_far, dc_plug]) as far, condition = 'ok' as is_sure
                 from item where role = 'lead' and is_usable and kit_id in (select kit_id from offered)
             ) as l on l.kit_id = o.kit_id and coalesce(list_contains($mating, l.near || ' ' || o.plug), true)
         ), hung as (
-            select distinct e.supply_id from eliminator as e join reached as o on o.kit_id = e.kit_id and coalesce(list_contains($mating, e.plug || ' ' || o.plug), true)
+            select e.supply_id, nullif(bool_or(e.is_sure and o.is_sure), false) as is_sure
+            from eliminator as e join reached as o on o.kit_id = e.kit_id and coalesce(list_contains($mating, e.plug || ' ' || o.plug), true)
+            group by e.supply_id
         ), other as (
             select kit_id, sum(amps_idle * quantity * case when $bus_v between volts_min and volts_max or role = 'converter' then 1.0
                     else coalesce((volts_min + volts_max) / 2 / ($bus_v * $converter_share), 1.0) end)
                     filter (role not in ('source', 'charger', 'solar') and cell_size is null and not is_spare) as accessory_a,
-                sum(solar_watts * quantity) filter (role = 'solar') as panel_w,
-                sum(solar_watts * quantity) filter (role = 'solar' and volts_max <= $regulated_v) as regulated_w,
-                max(case kind when 'charge_controller_mppt' then $mppt when 'charge_controller_pwm' then $pwm end) as controller_share,
-                sum(amps_rated * quantity) filter (kind in ('charge_controller_mppt', 'charge_controller_pwm')) as controller_a,
-                bool_or(kind in ('supply_30a', 'power_station')) as has_mains_supply
-            from item
-            where is_usable and (role in ('solar', 'source', 'charger') or amps_idle > 0 and role not in ('radio', 'other_radio', 'pack'))
-            group by kit_id
+                sum(solar_watts * quantity) filter (role = 'solar') as may_panel_w,
+                sum(solar_watts * quantity) filter (role = 'solar' and is_sure) as panel_w,
+                sum(solar_watts * quantity) filter (role = 'solar' and volts_max <= $regulated_v) as may_regulated_w,
+                sum(solar_watts * quantity) filter (role = 'solar' and volts_max <= $regulated_v and is_sure) as regulated_w,
+                max(share) as may_controller_share, max(share) filter (is_sure) as controller_share,
+                sum(amps_rated * quantity) filter (share > 0) as controller_may_a,
+                sum(amps_rated * quantity) filter (share > 0 and is_sure) as controller_a,
+                any_works(case when kind in ('supply_30a', 'power_station') then condition end) as has_mains_supply
+            from (
+                select kit_id, kind, role, quantity, condition, condition = 'ok' as is_sure, solar_watts, amps_rated, amps_idle, volts_min, volts_max, cell_size, is_spare,
+                    case kind when 'charge_controller_mppt' then $mppt when 'charge_controller_pwm' then $pwm end as share
+                from item
+                where is_usable and (role in ('solar', 'source', 'charger') or amps_idle > 0 and role not in ('radio', 'other_radio', 'pack'))
+            ) group by kit_id
         )
         select r.supply_id, r.kit_id, r.item_id as radio_item_id, r.is_main, r.is_handheld, r.bands, r.amps_tx, r.amps_rx,
             r.amps_idle, case when r.is_handheld then 0 else coalesce(o.accessory_a, 0) + $accessory_w / $bus_v end as accessory_a, r.rf_watts,
             case when f.supply_id is null then 0 else f.bank_ah end as bank_ah,
             case when r.is_handheld then 0
                 else coalesce(p.ohm, l.ohm, $lead_ohm) + (3 + coalesce(p.parts, 1)) * $contact_ohm + $fuse_ohm end as path_ohm,
-            case when r.is_handheld then h.supply_id is not null else coalesce(o.has_mains_supply, false) end as has_mains_supply,
+            case when r.is_handheld then case when h.supply_id is null then false else h.is_sure end
+                 when o.kit_id is null then false else o.has_mains_supply end as has_mains_supply,
             case when r.is_handheld then 0 else coalesce(o.panel_w * o.controller_share, o.regulated_w * $pwm, 0) end as solar_w,
-            o.controller_a,
+            case when r.is_handheld then 0 else coalesce(o.may_panel_w * o.may_controller_share, o.may_regulated_w * $pwm, 0) end as solar_may_w,
+            o.controller_a, o.controller_may_a,
             coalesce(f.is_charge_assumed, false) as is_charge_assumed,
             r.is_load_assumed, r.amps_tx_low, r.rf_watts_low, r.is_low_load_assumed,
             coalesce(f.is_bank_assumed, false) as is_bank_assumed, list_concat([r.line], coalesce(f.lines, [])) as lines

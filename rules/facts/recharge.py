@@ -11,8 +11,9 @@ warmest where it tells both, its place and hours from UTC, else only where both 
 warm as the air.
 
 What nobody tells counts in the high end of the hours alone (is_hoped; `rules.facts.runtime.runtime`): a vehicle at a post
-that is driven to, mains, a generator, for whose fuel there is no column, a charger of which nobody is sure whether it works, and the place and the warmth of the day, which at
-best let the sun shine and chargers charge all of the time, and the plug of a handheld's 12 V lead.
+that is driven to, mains, a generator, for whose fuel there is no column, and the place and the warmth of the day, which at
+best let the sun shine and chargers charge all of the time, and the plug of a handheld's 12 V lead; and any panel, controller,
+supply, lead, booster, inverter or generator of which nobody is sure whether it works.
 """
 
 from __future__ import annotations
@@ -84,7 +85,7 @@ class PutIn(NamedTuple):
     by_vehicle: Flags
     """Whether a vehicle that stays does."""
     by_doubt: Flags
-    """Whether a charger does of which nobody is sure whether it works."""
+    """Whether a mains charger does of which nobody is sure whether it works."""
     by_weather: Flags
     """Whether anything charges only as long as place or warmth are hoped for."""
 

@@ -21,34 +21,57 @@ OF_RUNTIME = (
 )  # fmt: skip
 PLENTY = 4.0
 """Times the hours of a shift beyond which nobody asks what low power would add; common practice plans for 1.25 times."""
+IN_DOUBT = ("doubtful_sun", "doubtful_mains", "doubtful_lead", "doubtful_car", "doubtful_plant")
+"""Columns of a case: names of things, by what they charge or feed with, of which nobody is sure whether they work."""
+IF_IT_WORKS = (
+    "solar_w", "controller_a", "car_lead_a", "booster_a", "booster_v", "inverter_a", "handheld_lead_a", "handheld_plug_a",
+)  # fmt: skip
+"""Columns of a case that have another, with `_may` before the unit, in which such things count."""
 UNTOLD_THERE = (
     "whether the post has mains", "whether a vehicle stays there", "the plug of the handheld's 12 V lead", "whether the generator has fuel for all of it",
-    "whether its charger works", "the place, hours from UTC or warmest of the event", "the figures of its batteries",
+    "the place, hours from UTC or warmest of the event", "the figures of its batteries",
 )  # fmt: skip
 """What decides how a bank is charged at its post, where nobody tells it."""
 AT_POST = """
     with car as (
-        select kit_id, max(amps_rated) filter (kind in ('socket_lead', 'clip_lead')) as car_lead_a,
-            max(amps_rated) filter (kind = 'boost_converter') as booster_a,
-            arg_max((volts_min + volts_max) / 2, amps_rated) filter (kind = 'boost_converter') as booster_v,
-            max(amps_rated) filter (kind = 'inverter') as inverter_a,
-            max(amps_rated * volts_min) filter (kind = 'generator') as plant_w
+        select kit_id, max(amps_rated) filter (kind in ('socket_lead', 'clip_lead')) as car_lead_may_a,
+            max(amps_rated) filter (kind in ('socket_lead', 'clip_lead') and condition = 'ok') as car_lead_a,
+            max(amps_rated) filter (kind = 'boost_converter') as booster_may_a,
+            max(amps_rated) filter (kind = 'boost_converter' and condition = 'ok') as booster_a,
+            arg_max((volts_min + volts_max) / 2, amps_rated) filter (kind = 'boost_converter') as booster_may_v,
+            arg_max((volts_min + volts_max) / 2, amps_rated) filter (kind = 'boost_converter' and condition = 'ok') as booster_v,
+            max(amps_rated) filter (kind = 'inverter') as inverter_may_a,
+            max(amps_rated) filter (kind = 'inverter' and condition = 'ok') as inverter_a,
+            max(amps_rated * volts_min) filter (kind = 'generator') as plant_w,
+            max(amps_rated * volts_min) filter (kind = 'generator' and condition = 'ok') as sure_plant_w
         from item
         where is_usable and kind in ('socket_lead', 'clip_lead', 'boost_converter', 'inverter', 'generator')
         group by kit_id
+    ), doubtful as (
+        select kit_id, list(item order by line) filter (role = 'solar' or kind in ('charge_controller_mppt', 'charge_controller_pwm')) as doubtful_sun,
+            list(item order by line) filter (role = 'charger' and chemistry is not null or kind in ('supply_30a', 'power_station')) as doubtful_mains,
+            list(item order by line) filter (role = 'lead' or kind = 'handheld_dc_lead') as doubtful_lead,
+            list(item order by line) filter (kind in ('socket_lead', 'clip_lead', 'boost_converter', 'inverter', 'handheld_dc_lead')) as doubtful_car,
+            list(item order by line) filter (kind = 'generator') as doubtful_plant
+        from item
+        where is_usable and condition = 'unknown' and role in ('solar', 'charger', 'source', 'lead', 'converter')
+        group by kit_id
     ), eliminator as (
-        select kit_id, amps_rated, unnest(case when dc_plug = 'pack_latch' then [dc_plug_far] when dc_plug_far = 'pack_latch' then [dc_plug] else [dc_plug, dc_plug_far] end) as plug
+        select kit_id, amps_rated, condition = 'ok' as is_sure, unnest(case when dc_plug = 'pack_latch' then [dc_plug_far] when dc_plug_far = 'pack_latch' then [dc_plug] else [dc_plug, dc_plug_far] end) as plug
         from item where is_usable and kind = 'handheld_dc_lead'
     ), handheld_lead as (   -- straight into a vehicle, maybe so, or by a lead of the kit that goes there
-        select e.kit_id, max(e.amps_rated) filter (e.plug in ('j563_male', 'clips')) as handheld_plug_a,
+        select e.kit_id, max(e.amps_rated) filter (e.plug in ('j563_male', 'clips')) as handheld_plug_may_a,
+            max(e.amps_rated) filter (e.plug in ('j563_male', 'clips') and e.is_sure) as handheld_plug_a,
             max(e.amps_rated) filter (e.plug is null) as handheld_open_a,
-            max(e.amps_rated) filter (l.kit_id is not null and coalesce(list_contains($mating, e.plug || ' ' || l.plug), true)) as handheld_lead_a
+            max(e.amps_rated) filter (l.kit_id is not null and coalesce(list_contains($mating, e.plug || ' ' || l.plug), true)) as handheld_lead_may_a,
+            max(e.amps_rated) filter (e.is_sure and l.is_sure and coalesce(list_contains($mating, e.plug || ' ' || l.plug), true)) as handheld_lead_a
         from eliminator as e left join (
-            select kit_id, case when dc_plug in ('j563_male', 'clips') then dc_plug_far else dc_plug end as plug
+            select kit_id, condition = 'ok' as is_sure, case when dc_plug in ('j563_male', 'clips') then dc_plug_far else dc_plug end as plug
             from item where is_usable and kind in ('socket_lead', 'clip_lead')
         ) as l using (kit_id) group by e.kit_id
     ), plant as (
-        select pk.post_id, max(plant_w) as plant_w from post_kit as pk join car using (kit_id) where pk.is_assigned group by pk.post_id
+        select pk.post_id, max(plant_w) as plant_w, max(sure_plant_w) as sure_plant_w, any_value(doubtful_plant) as doubtful_plant
+        from post_kit as pk join car using (kit_id) left join doubtful using (kit_id) where pk.is_assigned group by pk.post_id
     ), cut as (
         select post_id, moment as starts, lead(moment) over (partition by post_id order by moment) as ends
         from (select distinct post_id, unnest([starts, ends]) as moment from post_kit where is_assigned)
@@ -75,22 +98,25 @@ AT_POST = """
             qualify min(starts) over (partition by kit_id) < max(starts) over (partition by kit_id)
         )
     ), mains as (
-        select kit_id, sum(quantity) as supplies from item
+        select kit_id, sum(quantity) as supplies_may, coalesce(sum(quantity) filter (condition = 'ok'), 0) as supplies from item
         where is_usable and kind in ('supply_30a', 'power_station') group by kit_id
     ), at_post as (
     select pk.post_kit_id, pk.need_h, turn.charge, pk.is_assigned, pk.starts, pk.ends, s.* replace (
             case when p.power_setting = 'low' then coalesce(s.amps_tx_low, s.amps_tx) else s.amps_tx end as amps_tx,
-            case when p.power_setting = 'low' then s.is_low_load_assumed else s.is_load_assumed end as is_load_assumed
-        ), p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
+            case when p.power_setting = 'low' then s.is_low_load_assumed else s.is_load_assumed end as is_load_assumed,
+            coalesce(s.has_mains_supply, false) as has_mains_supply
+        ), s.has_mains_supply is distinct from false as may_have_supply, p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
         coalesce(e.temp_min_c, $warm) as temperature_c, e.temp_min_c is null as is_weather_assumed, e.temp_max_c as warmest_c,
         coalesce(p.has_vehicle, false) as has_vehicle, coalesce(p.has_vehicle, p.access = '4x4' or p.access = 'drive' and not p.is_on_foot or p.post_type = 'sag', false) as may_have_vehicle,
-        0.0 as generator_w, $sun_share as sun_share, false as is_hoped, coalesce(greatest(car.plant_w, plant.plant_w), 0) as plant_w, car.* exclude (kit_id, plant_w), held.* exclude (kit_id), m.mode_factor, coalesce(p.has_mains, false) as has_mains,
-        coalesce(p.has_mains, false) and s.has_mains_supply as is_on_mains, p.has_mains is null and not p.is_on_foot and p.post_type is distinct from 'sag' as may_have_mains,
+        0.0 as generator_w, $sun_share as sun_share, false as is_hoped, coalesce(greatest(car.plant_w, plant.plant_w), 0) as plant_w, coalesce(greatest(car.sure_plant_w, plant.sure_plant_w), 0) as sure_plant_w,
+        car.* exclude (kit_id, plant_w, sure_plant_w), held.* exclude (kit_id), coalesce(d.doubtful_sun, []) as doubtful_sun, coalesce(d.doubtful_mains, []) as doubtful_mains,
+        coalesce(d.doubtful_lead, []) as doubtful_lead, coalesce(d.doubtful_car, []) as doubtful_car, coalesce(d.doubtful_plant, plant.doubtful_plant, []) as doubtful_plant, m.mode_factor, coalesce(p.has_mains, false) as has_mains,
+        coalesce(p.has_mains and s.has_mains_supply, false) as is_on_mains, p.has_mains is null and not p.is_on_foot and p.post_type is distinct from 'sag' as may_have_mains,
         coalesce(w.stations_low, 0) as stations_low, coalesce(w.stations_high, 1) as stations_high,
         f.item_id is not null and (f.is_band and f.is_mode) is distinct from false and stations_high > 0 as is_fit, coalesce(f.is_band and f.is_mode, false) as is_sure,
         case when not is_fit then 0 when f.is_band and f.is_mode and f.is_strong then 4 when f.is_strong is distinct from false then 3
             when f.is_band and f.is_mode then 2 else 1 end as suits,
-        i.quantity as radios, coalesce(mains.supplies, 0) as supplies,
+        i.quantity as radios, coalesce(mains.supplies, 0) as supplies, coalesce(mains.supplies_may, 0) as supplies_may,
         case when pk.is_assigned and p.needs_two_ways then stations_high else 0 end as ways,
         cast(greatest(p.radios - greatest(coalesce(alongside.others, 0), case when p.needs_two_ways then 1 else 0 end), 1) as integer) as at_once,
         e.lat, e.lon, pk.starts - to_minutes(cast(60 * e.utc_offset_h as integer)) as starts_utc
@@ -101,7 +127,8 @@ AT_POST = """
     left join way as w on w.post_kit_id = pk.post_kit_id left join alongside on alongside.post_kit_id = pk.post_kit_id
     left join mains on mains.kit_id = pk.kit_id
     join post_talk as m on m.post_id = p.post_id
-    left join car on car.kit_id = pk.kit_id left join handheld_lead as held on held.kit_id = pk.kit_id left join plant on plant.post_id = pk.post_id
+    left join car on car.kit_id = pk.kit_id left join handheld_lead as held on held.kit_id = pk.kit_id
+    left join doubtful as d on d.kit_id = pk.kit_id left join plant on plant.post_id = pk.post_id
     left join turn on turn.post_kit_id = pk.post_kit_id
     ), loaded as (
         select *, amps_tx * tx_share * mode_factor + amps_rx * (rx_share + tx_share * (1 - mode_factor)) + amps_idle * idle_share + accessory_a as load_a
@@ -197,7 +224,11 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     )
     frame["low_power_w"] = frame["rf_watts_low"].where(is_short)
     frame["is_on_mains"] = (
-        frame["is_on_mains"].astype("boolean").mask(frame["may_have_mains"] & frame["has_mains_supply"])
+        frame["is_on_mains"]
+        .astype("boolean")
+        .mask(
+            ~frame["is_on_mains"] & (frame["may_have_mains"] | frame["has_mains"]) & frame["may_have_supply"]
+        )
     )
     return {"runtime": frame[list(OF_RUNTIME)]}
 
@@ -261,38 +292,50 @@ def _lasting(frame: pd.DataFrame, feed: pd.DataFrame, taken: recharge.Taken, pol
 def _hope(
     frame: pd.DataFrame, feed: pd.DataFrame, run: lasting.Hours, used: recharge.Used, taken: recharge.Taken
 ) -> None:
-    """Add the hours where all is well that nobody tells of the post and its event (hoped_h), what that is (untold), and raise the high end to them.
+    """Add the hours where all is well that nobody tells of the post, its event and what charges there (hoped_h), what that is (untold), and raise the high end to them.
 
     Mains supplies run on a generator as well, as long as there is fuel.
     """
-    plug_a = np.fmax(frame["handheld_plug_a"], frame["handheld_open_a"])
+    works = {name: frame[f"{name[:-1]}may_{name[-1]}"] for name in IF_IT_WORKS}
+    plug_a = np.fmax(works["handheld_plug_a"], frame["handheld_open_a"])
     hoped = frame.assign(
-        handheld_plug_a=plug_a,
-        has_vehicle=frame["may_have_vehicle"], generator_w=frame["plant_w"],
+        **works | {"handheld_plug_a": plug_a}, has_vehicle=frame["may_have_vehicle"], generator_w=frame["plant_w"],
         has_mains=frame["may_have_mains"] | frame["has_mains"], is_hoped=True,
     )  # fmt: skip
     charged, put = lasting.charged_at_post(hoped, feed, run, used, taken)
-    has_supply, may_have_mains, has_mains, has_vehicle, is_on_mains = (
-        frame[name].to_numpy(bool) for name in ("has_mains_supply", "may_have_mains", "has_mains", "has_vehicle", "is_on_mains")
+    has_supply, may_have_supply, may_have_mains, has_mains, has_vehicle, is_on_mains, is_handheld = (
+        frame[name].to_numpy(bool)
+        for name in ("has_mains_supply", "may_have_supply", "may_have_mains", "has_mains", "has_vehicle", "is_on_mains", "is_handheld")
     )  # fmt: skip
     plant_w = frame["plant_w"].to_numpy(float)
-    is_fed = has_supply | put.by_mains
+    is_fed = may_have_supply | put.by_mains
+    runs = may_have_supply & (may_have_mains | has_mains | (run.load_w < plant_w * taken.converter_share))
     is_open = [
         is_fed & may_have_mains,
         put.by_vehicle & ~has_vehicle,
         put.by_vehicle
-        & frame["is_handheld"].to_numpy(bool)
+        & is_handheld
         & (frame["handheld_open_a"] > 0).to_numpy(bool)
         & frame["handheld_lead_a"].isna().to_numpy(bool),
         is_fed & (plant_w > 0) & ~has_mains,
-        put.by_doubt,
         put.by_weather,
         put.is_some & np.isnan(run.told_h),
     ]
-    runs = has_supply & (may_have_mains | (run.load_w < plant_w * taken.converter_share))
+    may = {name: (works[name].fillna(0) > frame[name].fillna(0)).to_numpy(bool) for name in IF_IT_WORKS}
+    is_in_doubt = [
+        put.is_some & (may["solar_w"] | may["controller_a"]),
+        put.by_doubt | runs & ~has_supply,
+        runs & ~has_supply & is_handheld,
+        put.by_vehicle & np.any([may[name] for name in IF_IT_WORKS[2:]], axis=0),
+        is_fed & (plant_w > frame["sure_plant_w"]).to_numpy(bool) & ~has_mains,
+    ]
+    names = [frame[name].to_numpy(object) for name in IN_DOUBT]
     untold = np.full(len(frame), None, dtype=object)
-    for row in np.flatnonzero(np.any(is_open, axis=0) & ~is_on_mains):
-        words = (word for word, at in zip(UNTOLD_THERE, is_open, strict=True) if at[row])
+    for row in np.flatnonzero(np.any(is_open + is_in_doubt, axis=0) & ~is_on_mains):
+        words = [word for word, at in zip(UNTOLD_THERE, is_open, strict=True) if at[row]]
+        for things, at in zip(names, is_in_doubt, strict=True):
+            if at[row]:
+                words += (f"whether {thing} works" for thing in things[row])
         untold[row] = f"nobody tells {', '.join(words)}"
     frame["untold"] = untold
     frame["hoped_h"] = np.where(runs, lasting.LONGEST_H, charged.told_h)

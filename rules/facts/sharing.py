@@ -79,8 +79,10 @@ def dealt(rows: pd.DataFrame, feed: pd.DataFrame, used: Used) -> tuple[pd.DataFr
     kit = np.unique(rows["lot"], return_inverse=True)[1]
     seat = _place(kit)
     n_kits, n_seats = int(kit.max()) + 1, int(seat.max()) + 1
-    has_supply = rows["has_mains_supply"].to_numpy(bool, copy=True)
-    has_supply[has_supply] = _place(kit[has_supply]) < rows["supplies"].to_numpy(float)[has_supply]
+    has_supply, may_have_supply = (
+        _in_turn(rows[name].to_numpy(bool), kit, rows[of].to_numpy(float))
+        for name, of in (("has_mains_supply", "supplies"), ("may_have_supply", "supplies_may"))
+    )
     is_supplied = rows["is_on_mains"].to_numpy(bool) & has_supply
 
     told = feed.iloc[used.fed]
@@ -107,7 +109,8 @@ def dealt(rows: pd.DataFrame, feed: pd.DataFrame, used: Used) -> tuple[pd.DataFr
     to = joins - seat[joins] + at
 
     radios = rows.assign(
-        supply_id=int(feed["supply_id"].max()) + 1 + np.arange(len(rows)), is_on_mains=is_supplied, has_mains_supply=has_supply
+        supply_id=int(feed["supply_id"].max()) + 1 + np.arange(len(rows)), is_on_mains=is_supplied, has_mains_supply=has_supply,
+        may_have_supply=may_have_supply,
     )  # fmt: skip
     is_drawn = ~rows["is_way"].to_numpy(bool)[joins]
     for name in DRAWN:
@@ -116,7 +119,7 @@ def dealt(rows: pd.DataFrame, feed: pd.DataFrame, used: Used) -> tuple[pd.DataFr
         radios[name] = amps
     has_own = pd.Series(own[kit, seat] > 0)
     split = has_own.groupby([kit, rows["is_handheld"]]).transform("sum").clip(lower=1).to_numpy(float)
-    radios["solar_w"] = radios["solar_w"] / split
+    radios[["solar_w", "solar_may_w"]] = radios[["solar_w", "solar_may_w"]].div(split, axis=0)
     share = given[lot, seat[used.case]]
     mine = told.assign(
         supply_id=radios["supply_id"].to_numpy()[used.case],
@@ -125,6 +128,13 @@ def dealt(rows: pd.DataFrame, feed: pd.DataFrame, used: Used) -> tuple[pd.DataFr
         charger_may_a=told["charger_may_a"].to_numpy(float) / split[used.case],
     )
     return radios[~np.isin(np.arange(len(radios)), joins)], mine[share > 0]
+
+
+def _in_turn(has: npt.NDArray[np.bool_], kit: Whole, most: Floats) -> npt.NDArray[np.bool_]:
+    """Of the radios of each kit that have something, the first so many."""
+    has = has.copy()
+    has[has] = _place(kit[has]) < most[has]
+    return has
 
 
 def _place(kit: npt.NDArray[Any]) -> Whole:

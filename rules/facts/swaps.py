@@ -19,7 +19,7 @@ def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
     eliminator lies there. Voltage ranges must overlap, those of what a converter gives behind one, and bands be shared;
     what gives or leads power carries the radio's current on transmit; what is not told is taken to fit there. Packs and
     eliminators fit their own family alone; an eliminator that lies beside the radio is taken to be of its own. NULL: no
-    way is found, and a plug or family on a possible way is not told.
+    way is found for certain, and a plug or family on a possible way is not told, or nobody is sure whether a thing on it works.
     """
     rows = Select(
         """
@@ -42,7 +42,7 @@ def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
                 i.role = 'pack' or i.kind = 'handheld_dc_lead' as is_of_family,
                 case when is_of_family then coalesce(i.pack_family = r.pack_family, case when is_eliminator and not is_lent then true end)
                      else coalesce(i.volts_max >= r.volts_min and i.volts_min <= r.volts_max, true) end as is_right,
-                coalesce(i.amps_rated >= r.amps_tx, true) or i.kind = 'dry_cell_shell' as is_strong
+                coalesce(i.amps_rated >= r.amps_tx, true) or i.kind = 'dry_cell_shell' as is_strong, i.condition = 'ok' as is_sure
             from radio as r join side using (from_kit_id, to_kit_id) join item as i using (kit_id)
             where i.is_usable and (i.role = 'converter' or i.role = 'source' and i.chemistry is not null
                 or i.role = 'pack' and r.is_handheld)
@@ -54,29 +54,32 @@ def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
                 where f.from_kit_id = s.from_kit_id and f.to_kit_id = s.to_kit_id and f.is_eliminator and f.is_right is distinct from false)
             group by s.from_kit_id, s.to_kit_id
         ), aerial as (
-            select r.from_kit_id, r.to_kit_id, i.rf_plug as plug,
+            select r.from_kit_id, r.to_kit_id, i.rf_plug as plug, i.condition = 'ok' as is_sure,
                 coalesce(list_has_any(string_split(i.bands, ' '), string_split(r.bands, ' ')), true) as is_shared
             from radio as r join item as i on i.kit_id = r.from_kit_id
             where i.is_usable and i.role = 'antenna' and (r.is_handheld or i.kind <> 'whip')
         ), link as (
             select r.from_kit_id, r.to_kit_id, i.role <> 'lead' as is_rf,
                 case when i.role = 'lead' then i.dc_plug else i.rf_plug end as a,
-                case when i.role = 'lead' then i.dc_plug_far else i.rf_plug_far end as b
+                case when i.role = 'lead' then i.dc_plug_far else i.rf_plug_far end as b, i.condition = 'ok' as is_sure
             from radio as r join side using (from_kit_id, to_kit_id) join item as i using (kit_id)
             where i.is_usable and i.role in ('lead', 'coax', 'rf_adapter') and i.kind <> 'extension_cord'
                 and (i.role <> 'lead' or coalesce(i.amps_rated >= r.amps_tx, true))
         ), way as (
-            select from_kit_id, to_kit_id, is_rf, a, b, null::boolean as gives_right from link
-            union select from_kit_id, to_kit_id, is_rf, b, a, null from link
-            union select from_kit_id, to_kit_id, false, a, b, coalesce(is_right, false) from fed where is_converter and is_strong
+            select from_kit_id, to_kit_id, is_rf, a, b, is_sure, null::boolean as gives_right from link
+            union select from_kit_id, to_kit_id, is_rf, b, a, is_sure, null from link
+            union select from_kit_id, to_kit_id, false, a, b, is_sure, coalesce(is_right, false) from fed where is_converter and is_strong
         ), reached as (
-            select from_kit_id, to_kit_id, false as is_rf, a as plug, coalesce(is_right, false) as is_right from source where is_strong
-            union select from_kit_id, to_kit_id, true, rf_plug, true from radio
+            select from_kit_id, to_kit_id, false as is_rf, a as plug, coalesce(is_right, false) as is_right, is_sure from source where is_strong
+            union select from_kit_id, to_kit_id, true, rf_plug, true, true from radio
             union
-            select w.from_kit_id, w.to_kit_id, w.is_rf, w.b, coalesce(w.gives_right, r.is_right)
+            select w.from_kit_id, w.to_kit_id, w.is_rf, w.b, coalesce(w.gives_right, r.is_right), r.is_sure and w.is_sure
             from reached as r join joint as j on j.a = r.plug
             join way as w on w.from_kit_id = r.from_kit_id and w.to_kit_id = r.to_kit_id and w.is_rf = r.is_rf and w.a = j.b
             where w.b is not null
+        ), met as (   -- plugs that join to what is reached, and whether it is reached for certain
+            select x.from_kit_id, x.to_kit_id, x.is_rf, j.b as plug, bool_or(x.is_sure) as is_sure
+            from reached as x join joint as j on j.a = x.plug where x.is_rf or x.is_right group by all
         ), open_link as (
             select from_kit_id, to_kit_id, bool_or(not is_rf) as is_dc_open, bool_or(is_rf) as is_rf_open
             from link where a is null or b is null group by from_kit_id, to_kit_id
@@ -87,30 +90,30 @@ def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
                 or f.a is null and exists (from joint as j where j.a = f.b and j.b = r.dc_plug)))
         ), power as (
             select r.from_kit_id, r.to_kit_id,
-                exists (from reached as x join joint as j on j.a = x.plug
-                    where x.from_kit_id = r.from_kit_id and x.to_kit_id = r.to_kit_id and not x.is_rf and x.is_right and j.b = r.dc_plug) as is_found,
+                m.is_sure as is_found,
                 exists (from fed as s where s.from_kit_id = r.from_kit_id and s.to_kit_id = r.to_kit_id
                     and (s.is_lent or s.is_converter) and s.is_strong and s.is_right is distinct from false) as is_fed,
                 r.dc_plug is null or coalesce(o.is_dc_open, false) or f.from_kit_id is not null or exists (from source as s
                     where s.from_kit_id = r.from_kit_id and s.to_kit_id = r.to_kit_id and s.a is null and s.is_strong) as is_open
             from radio as r join lent_power using (from_kit_id, to_kit_id)
+            left join met as m on m.from_kit_id = r.from_kit_id and m.to_kit_id = r.to_kit_id and not m.is_rf and m.plug = r.dc_plug
             left join open_power as f using (from_kit_id, to_kit_id)
             left join open_link as o using (from_kit_id, to_kit_id)
         ), air as (
             select r.from_kit_id, r.to_kit_id,
-                bool_or(a.is_shared and exists (from reached as x join joint as j on j.a = x.plug
-                    where x.from_kit_id = r.from_kit_id and x.to_kit_id = r.to_kit_id and x.is_rf and j.b = a.plug)) as is_found,
+                bool_or(a.is_sure and m.is_sure) filter (a.is_shared and m.plug is not null) as is_found,
                 bool_or(a.is_shared) as is_shared,
                 bool_or(r.rf_plug is null or a.plug is null and a.is_shared or coalesce(o.is_rf_open, false)) as is_open
             from radio as r join aerial as a using (from_kit_id, to_kit_id)
+            left join met as m on m.from_kit_id = r.from_kit_id and m.to_kit_id = r.to_kit_id and m.is_rf and m.plug = a.plug
             left join open_link as o using (from_kit_id, to_kit_id)
             group by r.from_kit_id, r.to_kit_id
         )
         select p.post_id, p.from_kit_id, p.to_kit_id, w.from_kit_id is not null as is_power_asked,
-            case when w.is_found then true when w.is_fed and w.is_open then null when w.from_kit_id is not null then false end
+            case when w.is_found then true when not w.is_found or w.is_fed and w.is_open then null when w.from_kit_id is not null then false end
                 as has_power_fit,
             a.from_kit_id is not null as is_antenna_asked,
-            case when a.is_found then true when a.is_shared and a.is_open then null when a.from_kit_id is not null then false end
+            case when a.is_found then true when not a.is_found or a.is_shared and a.is_open then null when a.from_kit_id is not null then false end
                 as has_antenna_fit
         from pair as p
         left join power as w using (from_kit_id, to_kit_id)

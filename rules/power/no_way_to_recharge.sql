@@ -52,22 +52,27 @@ with goes_on as (   -- a kit that has another shift before it has rested; hours 
     from post_kit as pk left join goes_on as g using (post_id, kit_id)
     where pk.need_h >= $from_h or g.kit_id is not null
 ), held as (
-    select kit_id, bool_or(kind = 'generator') as has_generator, bool_or(kind = 'power_station') as has_own_charger,
+    select kit_id, any_works(case when kind = 'generator' then condition end) as has_generator,
+        any_works(case when kind = 'power_station' then condition end) as has_own_charger,
+        string_agg('whether ' || item || ' works', ', ' order by line) filter (condition <> 'ok' and (role = 'charger' or kind = 'power_station')) as doubts,
         list(line order by line) filter (role in ('solar', 'charger', 'source')) as lines
     from item where is_usable and role in ('solar', 'charger', 'source') and kit_id in (select kit_id from asked)
     group by kit_id
 ), plant as (
-    select distinct pk.post_id from item as i join post_kit as pk using (kit_id) where i.kind = 'generator' and i.is_usable and pk.is_assigned
+    select pk.post_id, any_works(i.condition) as is_sure from item as i join post_kit as pk using (kit_id)
+    where i.kind = 'generator' and i.is_usable and pk.is_assigned group by pk.post_id
 ), fed as (
     select s.kit_id, s.radio_item_id, s.has_mains_supply, coalesce(max(f.charger_a), 0) > 0 as has_charger,
         coalesce(max(f.charger_may_a), 0) > 0 as may_have_charger
     from supply as s left join feed as f using (supply_id) where s.kit_id in (select kit_id from asked) group by all
 ), way as (
     select a.*, r.runtime_h, r.hoped_h, r.untold, r.recharge_w, r.how, r.is_on_mains, coalesce(h.lines, r.lines) as lines,
-        f.has_charger or h.has_own_charger as has_charger, f.may_have_charger,
-        h.has_generator or plant.post_id is not null as has_plant,
+        case when h.kit_id is null then false else h.has_own_charger end as is_own,
+        case when h.kit_id is null then false else h.has_generator end
+            or case when plant.post_id is null then false else plant.is_sure end as has_plant,
+        f.has_charger or is_own as has_charger, f.may_have_charger or is_own is null as may_have_charger, h.doubts,
         has_plant and (f.has_charger or f.has_mains_supply) as is_charged_by_plant,
-        h.has_own_charger and (has_plant or p.has_mains) as is_own_charged
+        is_own and (has_plant or p.has_mains) as is_own_charged
     from asked as a
     join post as p using (post_id)
     join runtime as r using (post_kit_id)
@@ -78,10 +83,11 @@ with goes_on as (   -- a kit that has another shift before it has rested; hours 
 select
     post_kit_id                             as subject,
     runtime_h, need_h, how,
-    coalesce(untold, case when may_have_charger then 'nobody tells whether its charger works' end) as untold,
+    coalesce(untold, 'nobody tells ' || doubts) as untold,
     lines,
     case when is_on_mains or runtime_h >= need_h * $margin or recharge_w > 0 and runtime_h >= need_h then true
          when is_charged_by_plant and hoped_h >= need_h or has_charger and is_overnight or is_own_charged then true
          when w.untold is not null and coalesce(hoped_h >= need_h, true) or may_have_charger and is_overnight then null
+         when is_own is null and is_own_charged is distinct from false then null
          else false                         end as ok
 from way as w
