@@ -234,7 +234,7 @@ def measures_words(measures: pd.DataFrame) -> pd.DataFrame:
 def failures_title(table: pd.DataFrame, event: str) -> str:
     """How many single failures an event would feel, as a finding."""
     felt = int(table["is_felt"].astype(bool).sum())
-    return f"{felt} of {len(table)} single failures would cost {event} a verdict"
+    return f"{felt} of {len(table)} single failures would make a post of {event} worse"
 
 
 def ranked(table: pd.DataFrame) -> pd.DataFrame:

@@ -227,7 +227,7 @@ def test_a_chart_of_failures_tells_lost_and_worse_apart() -> None:
     drawn = whatif.failures_chart(rows, whatif.failures_title(FAILURES, "Ride")).to_dict()
     said = [r["says"] for data in drawn["datasets"].values() for r in data]
     assert said == ["kit: Q1AAA/box: 2 worse, 1 of them lost"]
-    assert chart_title(drawn) == "1 of 2 single failures would cost Ride a verdict"
+    assert chart_title(drawn) == "1 of 2 single failures would make a post of Ride worse"
 
 
 def test_what_a_staffing_reaches_is_said_with_its_unit_for_every_objective():
