@@ -25,8 +25,7 @@ source = "common practice"
 select
     x.post_kit_id                               as subject,
     p.public_m, x.public_safe_m, x.public_safe_m * $margin as wanted_m, x.rf_watts, x.band, x.how,
-    case x.others when 0 then '' when 1 then ', with another transmitter there,'
-        else ', with ' || cast(x.others as varchar) || ' other transmitters there,' end as others_there,
+    coalesce(', with ' || x.others_of || ' on the air too,', '') as others_there,
     x.lines,
     (case when x.public_safe_m <= $arm_m then coalesce(p.public_m >= x.public_safe_m, true)
           else p.public_m >= x.public_safe_m * $margin end) or case when e.is_public then false end as ok

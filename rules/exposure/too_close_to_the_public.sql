@@ -20,8 +20,7 @@ source = "common practice"
 select
     x.post_kit_id                               as subject,
     p.public_m, x.public_safe_m, x.rf_watts, x.band, x.gain_dbi, x.loss_db, x.how,
-    case x.others when 0 then '' when 1 then ', with another transmitter there,'
-        else ', with ' || cast(x.others as varchar) || ' other transmitters there,' end as others_there,
+    coalesce(', with ' || x.others_of || ' on the air too,', '') as others_there,
     x.lines,
     case when p.public_m < x.public_safe_m then case when e.is_public then false end when p.public_m >= x.near_m then p.public_m >= x.public_safe_m end as ok
 from exposure as x

@@ -29,10 +29,10 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     power is not told makes the distance NULL. `near_m` is lambda / (2 pi), nearer than which it is only a guide. Spare radios
     that nothing feeds (idle_radio) are left out.
 
-    Where several people are at a post at once, as many of its transmitters may be on the air: their fractions of the limit
-    add, so the distance is the root of the sum of the squares of theirs, as if their antennas stood in one place. It is said
-    of the kit whose worst radio asks for most; beside a stronger one that of a kit counts what asks for no more than it.
-    `others` is how many are added. Source: FCC OET Bulletin 65 (97-01), multiple-transmitter environments; 47 CFR 1.1310.
+    Where several people are at a post at once, or at posts that name one site, as many of the transmitters there may be on the
+    air: their fractions of the limit add, so the distance is the root of the sum of the squares of theirs, as if their antennas
+    stood in one place. It is said of the kit whose worst radio asks for most; beside a stronger one that of a kit counts what
+    asks for no more than it. `others` is how many are added, `others_of` whose they are. Source: FCC OET Bulletin 65 (97-01), multiple-transmitter environments; 47 CFR 1.1307(b), 1.1310.
     """
     frame = con.execute(
         """
@@ -115,35 +115,52 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         ), radio as (
             select wanted_id, kit_id, unnest(range(any_value(quantity))) as piece, max(public_safe_m) as public_m, max(crew_safe_m) as crew_m
             from exposed where is_known group by wanted_id, kit_id, radio_item_id
+        ), beside as (   -- posts that stand at one place while both are open
+            select a.post_id, b.post_id as other_id, b.operators
+            from post as a join post as b on b.post_id = a.post_id
+                or lower(b.site) = lower(a.site) and b.opens < a.closes and b.closes > a.opens
+        ), people as (
+            select s.post_id, a.assignment_id, count(distinct b.member_id) as people
+            from beside as s join assignment as a on a.post_id = s.other_id
+            join beside as t on t.post_id = s.post_id
+            join assignment as b on b.post_id = t.other_id and b.starts <= a.starts and b.ends > a.starts
+            group by s.post_id, a.assignment_id
         ), at_once as (
-            select post_id, greatest(p.operators, max(n.people)) as people
-            from post as p left join (
-                select a.post_id, count(distinct b.member_id) as people
-                from assignment as a join assignment as b on b.post_id = a.post_id and b.starts <= a.starts and b.ends > a.starts
-                group by a.post_id, a.assignment_id
-            ) as n using (post_id)
-            group by post_id, p.operators having greatest(p.operators, max(n.people)) > 1
+            select post_id, greatest(n.operators, p.people) as people
+            from (select post_id, sum(operators) as operators from beside group by post_id) as n
+            left join (select post_id, max(people) as people from people group by post_id) as p using (post_id)
+            where greatest(n.operators, p.people) > 1
         ), there as (
-            select pk.*, n.people, w.wanted_id, w.public_safe_m
-            from post_kit as pk join at_once as n using (post_id) join post as p using (post_id)
+            select pk.*, w.wanted_id, w.public_safe_m, p.post
+            from post_kit as pk join post as p using (post_id)
             join worst as w on w.kit_id = pk.kit_id and w.bands is not distinct from p.bands
                 and w.modes is not distinct from p.modes and w.tx_share is not distinct from p.tx_share
                 and w.is_low = (p.power_setting = 'low')
+            where pk.post_id in (select other_id from beside join at_once using (post_id))
+        ), counted as (
+            select t.post_kit_id, o.kit_id, r.public_m, r.crew_m, o.kit_id = t.kit_id as is_own,
+                case when o.post_id <> t.post_id then o.post end as elsewhere
+            from there as t join at_once as n using (post_id)
+            join beside as s on s.post_id = t.post_id
+            join there as o on o.post_id = s.other_id and (o.post_kit_id = t.post_kit_id
+                or o.is_assigned and o.kit_id <> t.kit_id and o.starts < t.ends and o.ends > t.starts)
+            join radio as r on r.kit_id = o.kit_id and r.wanted_id = o.wanted_id and r.public_m <= t.public_safe_m
+            qualify row_number() over (partition by t.post_kit_id order by r.public_m desc, is_own desc, o.kit_id) <= n.people
         ), added as (
-            select post_kit_id, sqrt(sum(public_m * public_m)) as public_m, sqrt(sum(crew_m * crew_m)) as crew_m, count(*) - 1 as others
+            select post_kit_id, sqrt(sum(public_m)) as public_m, sqrt(sum(crew_m)) as crew_m, sum(radios) - 1 as others,
+                string_agg(case when is_own and radios = 2 then 'another radio of its own' when is_own then radios - 1 || ' more radios of its own'
+                    else k.member || '''s ' || if(radios = 1, 'radio', radios || ' radios') || coalesce(' at ' || elsewhere, '') end, ' and '
+                    order by is_own desc, k.member, elsewhere) filter (radios > 1 or not is_own) as others_of
             from (
-                select t.post_kit_id, t.people, r.public_m, r.crew_m,
-                    row_number() over (partition by t.post_kit_id order by r.public_m desc) as place
-                from there as t
-                join there as o on o.post_id = t.post_id and (o.post_kit_id = t.post_kit_id
-                    or o.is_assigned and o.starts < t.ends and o.ends > t.starts)
-                join radio as r on r.kit_id = o.kit_id and r.wanted_id = o.wanted_id and r.public_m <= t.public_safe_m
-            ) where place <= people group by post_kit_id
+                select post_kit_id, kit_id, is_own, elsewhere, sum(public_m * public_m) as public_m, sum(crew_m * crew_m) as crew_m,
+                    count(*) as radios
+                from counted group by post_kit_id, kit_id, is_own, elsewhere
+            ) left join kit as k using (kit_id) group by post_kit_id
         )
         select pk.post_kit_id, w.of_worst.radio_item_id, w.of_worst.band, w.of_worst.frequency_mhz, w.of_worst.rf_watts,
             w.of_worst.gain_dbi, w.of_worst.loss_db, w.of_worst.near_m, w.of_worst.how, w.of_worst.lines,
             coalesce(case when w.public_safe_m is not null then a.public_m end, w.public_safe_m) as public_safe_m,
-            coalesce(case when w.public_safe_m is not null then a.crew_m end, w.crew_safe_m) as crew_safe_m, coalesce(a.others, 0) as others
+            coalesce(case when w.public_safe_m is not null then a.crew_m end, w.crew_safe_m) as crew_safe_m, coalesce(a.others, 0) as others, a.others_of
         from post_kit as pk join post as p using (post_id)
         join worst as w on w.kit_id = pk.kit_id and w.bands is not distinct from p.bands
             and w.modes is not distinct from p.modes and w.tx_share is not distinct from p.tx_share

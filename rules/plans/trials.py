@@ -32,8 +32,13 @@ MANY = 400
 """From so many trials on a copy of their own costs less than it saves."""
 
 TRIALS = """
-    create temp table trial_post as select trial, a.post_id from trial join from_assignment as a using (kit_id)
-        union select trial, post_id from sent;
+    create temp table trial_post as
+        with own as (
+            select trial, a.post_id from trial join from_assignment as a using (kit_id) union select trial, post_id from sent
+        )
+        from own union select own.trial, q.post_id   -- what stands on the same site is on the air beside it
+            from own join from_post as p using (post_id) join from_post as q
+                on lower(q.site) = lower(p.site) and q.opens < p.closes and q.closes > p.opens;
     create temp table onward as select kit_id from from_assignment where kit_id is not null
         group by kit_id having count(distinct post_id) > 1;
     create temp table trial_kit as select trial, kit_id, trial as under from trial
@@ -82,7 +87,7 @@ COPY = """
 
     insert into post by name from from_post as p where event_id in (select event_id from event);
 
-    insert into post by name select p.* replace (trial * $post + p.post_id as post_id)
+    insert into post by name select p.* replace (trial * $post + p.post_id as post_id, p.site || ' ' || trial as site)
     from (from trial_post union all from trial_else) join from_post as p using (post_id);
 
     insert into assignment by name select a.* replace (trial * $assignment + a.assignment_id as assignment_id,

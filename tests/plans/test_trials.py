@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pandas as pd
+import pytest
 
 from rules import engine
 from rules.plans import trials
@@ -151,6 +152,43 @@ def test_a_trial_knows_that_a_kit_beside_goes_on_to_another_post() -> None:
     answers = trials.judge(assessment, pd.DataFrame({"trial": [1], "kit_id": [1]}), trials.Changes())
     beside = {key for key in trials.standing(assessment).not_met() if key[2] == 1}
     assert answers.not_met() == beside != set()
+
+
+@pytest.mark.parametrize(("public_m", "closed"), [(2.5, 2), (3.5, 0)])
+def test_a_trial_counts_what_is_on_the_air_beside_its_post_once(public_m: float, closed: int) -> None:
+    """Two posts on a site, each with 50 W, which alone asks for 2.1 m, together 2.9; three of them would ask for 3.6."""
+    place = {
+        "event": "Ride",
+        "site": "Mill",
+        "bands": "2m",
+        "modes": "fm",
+        "public_m": public_m,
+        "tx_share": 0.1,
+    }
+    assessment = engine.assess(
+        {
+            stem: small_club.frame(stem, told)
+            for stem, told in {
+                "inventory": [
+                    row
+                    for member in ("QA1BC", "QB2CD")
+                    for row in small_club.kit(
+                        member, "Bag", MOBILE, BATTERY, LEAD, COAX, ANTENNA | {"gain_dbi": 2.2}
+                    )
+                ],
+                "events": [EVENT | {"public": True}],
+                "posts": [place | {"post": "Ford"}, place | {"post": "Bank"}],
+                "assignments": [
+                    {"event": "Ride", "post": post, "member": member, "kit": "Bag"}
+                    for post, member in (("Ford", "QA1BC"), ("Bank", "QB2CD"))
+                ],
+            }.items()
+        },
+        today=small_club.TODAY,
+        rules=tuple(rule for rule in load_rules() if rule.name == "too_close_to_the_public"),
+    )
+    answers = trials.judge(assessment, pd.DataFrame({"trial": [1, 2], "kit_id": [1, 2]}), trials.Changes())
+    assert (len(trials.standing(assessment).not_met()), len(answers.not_met())) == (closed, closed)
 
 
 def test_of_kits_that_are_alike_the_same_comes_first_in_a_trial() -> None:

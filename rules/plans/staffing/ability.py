@@ -268,7 +268,7 @@ def ability(
         torn = _blocked_elsewhere(copy, assessment, event)
         if judged.hands:
             _put_into_other_hands(con, event, judged.hands)
-        copy.send(judged.shifts)
+        copy.send(judged.shifts.assign(site=None))
         last_day = max(assessment.today, event.posts["closes"].max().date())
         copy.answer([*copy.on("post_kit"), *copy.again], last_day)
         said = by_kit.answers(con)
@@ -407,7 +407,7 @@ def _met(
     """Which rules are met, or not met, where some people stand together at a shift, the first with a kit: place in `asked`, rule."""
     if not asked or not rules:
         return set()
-    posts = judged.shifts.iloc[[shift for shift, *_ in asked]].assign(post_id=range(len(asked)))
+    posts = judged.shifts.iloc[[shift for shift, *_ in asked]].assign(post_id=range(len(asked)), site=None)
     sent = [
         (number, member, kit if not place else None)
         for number, (_, members, kit) in enumerate(asked)
@@ -446,7 +446,7 @@ def _beside(
 
     Everyone stands there at once, so that the licence of whoever leads covers the others.
     """
-    posts = judged.shifts.iloc[shifts].assign(post_id=range(len(shifts)))
+    posts = judged.shifts.iloc[shifts].assign(post_id=range(len(shifts)), site=None)
     sent = [(at, int(member), None) for at in range(len(shifts)) for member in event.members["member_id"]]
     copy.send(posts, _sent(posts, sent))
     rules = {number: assessment.rules[number] for number in copy.on("post_kit")}
