@@ -15,7 +15,7 @@ import duckdb
 from data import club, reference
 from rules import facts, guard
 from rules.policy import Policy
-from rules.rule import FAMILIES, Rule, RuleError, is_clubs_own, read_rule
+from rules.rule import FAMILIES, Rule, RuleError, is_clubs_own, params, read_rule
 
 LONGEST_S = 60.0  # for all rules of a club's own together
 
@@ -62,6 +62,11 @@ def hold(con: duckdb.DuckDBPyConnection, rule: Rule) -> None:
             raise RuleError(f"{rule.name}.sql: not one select. Leave out everything but a single select.")
         if said := guard.reads_too_much(con, rule.sql):
             raise RuleError(f"{rule.name}.sql: the select {said}.")
+        for name, of in rule.shared.items():
+            if name not in params().get(of, {}):
+                raise RuleError(
+                    f'{rule.name}.sql, shared.{name}: no rule "{of}" has such a parameter. Write the name of one that has.'
+                )
         values = rule.values(Policy.standard(), date.today())
         described = con.execute(f"describe {rule.sql}", values or None).fetchall()
         columns = {name: form for name, form, *_ in described}

@@ -255,9 +255,9 @@ def _wrong(file: str, told: Mapping[str, Any]) -> Iterator[str]:
 
 def _against_our_rules(told: Mapping[str, Any]) -> Iterator[str]:
     """As `_against`, for a policy that is wrong elsewhere; a name that may be of the club's own rules is let be."""
-    from rules.rule import load_rules
+    from rules.rule import params as of_our_rules
 
-    params = {rule.name: {name: param.value for name, param in rule.param.items()} for rule in load_rules()}
+    params = of_our_rules()
     rules, allow = dict(_tables(told, "rules")), told.get("allow")
     allow = [rule for rule in allow if isinstance(rule, str)] if isinstance(allow, list) else []
     if "own_rules" in told:
@@ -273,12 +273,21 @@ def _against(
     duties: Iterable[str],
 ) -> Iterator[str]:
     """What of a policy names no rule, parameter or duty profile, or gives a parameter what it cannot be."""
+    from rules.rule import load_rules
+
+    shared = {rule.name: rule.shared for rule in load_rules()}
     yield from _unknown("policy", "rules", rules, params)
     yield from _unknown("policy", "duty", duty, duties)
     yield from _unknown("policy", "allow", allow, params)
     for rule in _both(rules, params):
         given, standard = rules[rule], params[rule]
-        yield from _unknown("policy", f"rules.{rule}", given, standard)
+        elsewhere = shared.get(rule, {})
+        yield from _unknown(
+            "policy", f"rules.{rule}", (name for name in given if name not in elsewhere), standard
+        )
+        for name in _both(given, elsewhere):
+            of = elsewhere[name]
+            yield f'policy, rules.{rule}: "{name}" is one figure for this rule and {of}. Write it below [rules.{of}].'
         for name in _both(given, standard):
             where = f"rules.{rule}.{name}"
             wrong = [*_unlike("policy", where, given[name], standard[name])]

@@ -92,6 +92,8 @@ class Rule:
     caution: str = ""
     param: Mapping[str, Param] = field(default_factory=dict)
     remedy: Mapping[str, str] = field(default_factory=dict)
+    shared: Mapping[str, str] = field(default_factory=dict)
+    """Parameters that are another rule's, which it names: a club that changes one changes it for both."""
 
     @property
     def file(self) -> str:
@@ -101,6 +103,7 @@ class Rule:
     def values(self, policy: Policy, today: date) -> dict[str, Any]:
         """The values of the `$names` that the select uses."""
         known = {name: policy.value(self.name, name, param.value) for name, param in self.param.items()}
+        known |= {name: policy.value(of, name, params()[of][name]) for name, of in self.shared.items()}
         known["today"] = today
         used = set(re.findall(r"\$(\w+)", self.sql))
         return {name: value for name, value in known.items() if name in used}
@@ -127,7 +130,7 @@ def read_rule(path: Path) -> Rule:
         raise RuleError(f"{path.name}: no header. Begin the file with /* and the TOML header, then */.")
     try:
         header = tomllib.loads(head)
-        for name, line in (("param", "[param.most]"), ("remedy", "[remedy]")):
+        for name, line in (("param", "[param.most]"), ("remedy", "[remedy]"), ("shared", "[shared]")):
             if not isinstance(header.setdefault(name, {}), dict):
                 raise RuleError(f"{path.name}, {name}: not a table. Write it below a line like {line}.")
         header["param"] = {name: Param(**given) for name, given in header["param"].items()}
@@ -152,6 +155,7 @@ def _check_values(file: str, rule: Rule) -> None:
     """Hold the values of a header to their form: words where a sentence is made of them, a number or word to compare."""
     texts = [(one.name, getattr(rule, one.name)) for one in fields(rule) if one.type == "str"]
     texts += [(f"remedy.{name}", word) for name, word in rule.remedy.items()]
+    texts += [(f"shared.{name}", of) for name, of in rule.shared.items()]
     for name, param in rule.param.items():
         texts += [
             (f"param.{name}.{one.name}", getattr(param, one.name))
@@ -177,13 +181,14 @@ def load_rules() -> tuple[Rule, ...]:
 
 
 @cache
-def _names() -> frozenset[str]:
-    return frozenset(rule.name for rule in load_rules())
+def params() -> Mapping[str, Mapping[str, Any]]:
+    """The standard value of each parameter of each rule of the project."""
+    return {rule.name: {name: param.value for name, param in rule.param.items()} for rule in load_rules()}
 
 
 def is_clubs_own(rule: Rule) -> bool:
     """Whether a rule is a club's own, which may ask what none of the project asks."""
-    return rule.name not in _names()
+    return rule.name not in params()
 
 
 class _Speaker(string.Formatter):

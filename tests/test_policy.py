@@ -10,6 +10,7 @@ from data import reference, upload
 from rules import engine, own_rules
 from rules.policy import OF_REFERENCE, WITHIN, Policy, PolicyError, with_allowed, with_rule
 from rules.rule import RuleError
+from tests import small_club
 
 TODAY = date(2027, 3, 1)
 OWN = """/*
@@ -449,3 +450,33 @@ def test_what_is_decided_of_a_rule_leaves_the_rest_of_the_policy_as_it_was_writt
     assert Policy.parse(allowed).allow == ("no_spare_fuse", "no_second_antenna")
     again = with_allowed(with_allowed(allowed, "no_spare_fuse", False), "no_second_antenna", False)
     assert again == eased
+
+
+def test_a_figure_of_two_rules_is_changed_in_one_place() -> None:
+    """Both rules on licences leave out a class without a term, both on people near the antenna what arm's length covers."""
+    told = {
+        "members": [{"member": "QA1BC", "licence_class": "general"}],
+        "inventory": small_club.kit("QA1BC", "Bag", small_club.HANDHELD, small_club.PACK, {"kind": "whip"}),
+        "events": [small_club.EVENT | {"public": True}],
+        "posts": [{"event": "Ride", "post": "Ford", "bands": "2m"}],
+        "assignments": [{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
+    }
+    frames = {stem: small_club.frame(stem, rows) for stem, rows in told.items()}
+
+    def judged(policy: str, *rules: str) -> set[str]:
+        found = engine.assess(frames, Policy.parse(policy), TODAY).findings(with_met=True)
+        return {one.rule for one in found if one.rule in rules}
+
+    licence = ("licence_is_over", "licence_runs_out")
+    assert judged("", *licence) == {*licence}
+    assert judged('[rules.licence_is_over]\nwithout_term = "general"\n', *licence) == set()
+    near = ("too_close_to_the_public", "little_room_from_the_antenna")
+    assert judged("[rules.too_close_to_the_public]\narm_m = 5\n", *near) == {near[1]}
+    assert judged("[rules.too_close_to_the_public]\narm_m = 0\n", *near) == {near[0]}
+    for rule, name, of in (("licence_runs_out", "without_term", licence[0]), (near[1], "arm_m", near[0])):
+        policy = Policy.parse(f"[rules.{rule}]\n{name} = 1\n")
+        with pytest.raises(PolicyError) as refused:
+            engine.assess({}, policy, TODAY)
+        assert str(refused.value) == (
+            f'policy, rules.{rule}: "{name}" is one figure for this rule and {of}. Write it below [rules.{of}].'
+        )

@@ -18,7 +18,7 @@ from data import reference, schema
 from rules import engine, facts
 from rules.plans.offers import SIZES
 from rules.policy import Policy
-from rules.rule import FAMILIES, FIGURE, FIND_OUT, Rule, evidence, fill, load_rules, sentence
+from rules.rule import FAMILIES, FIGURE, FIND_OUT, Rule, evidence, fill, load_rules, params, sentence
 
 HERE = Path(__file__).parent
 TODAY = date(2027, 3, 1)
@@ -105,7 +105,9 @@ def test_header_is_whole(rule: Rule) -> None:
             f"{rule.name}: param.{name} needs unit, why and source"
         )
         assert f"${name}" in rule.sql, f"{rule.name}: the select never uses ${name}"
-    assert set(re.findall(r"\$(\w+)", rule.sql)) <= set(rule.param) | {"today"}
+    assert set(re.findall(r"\$(\w+)", rule.sql)) <= {*rule.param, *rule.shared, "today"}
+    for name, of in rule.shared.items():
+        assert name in params()[of] and f"${name}" in rule.sql
     assert rule.family in FAMILIES
 
 

@@ -16,11 +16,8 @@ unit   = "1"
 why    = "people lean over barriers"
 source = "common practice"
 
-[param.arm_m]
-value  = 0.6
-unit   = "m"
-why    = "nearer than arm's length people come only if the operator lets them"
-source = "common practice"
+[shared]
+arm_m = "too_close_to_the_public"
 */
 select
     x.post_kit_id                               as subject,

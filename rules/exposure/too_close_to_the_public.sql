@@ -14,7 +14,7 @@ caution   = "The limit for the public, averaged over its worst 30 minutes, in th
 [param.arm_m]
 value  = 0.6
 unit   = "m"
-why    = "nearer than arm's length people come only if the operator lets them, so that where it is enough nobody is asked"
+why    = "nearer than arm's length people come only if the operator lets them, so that where it is enough nobody is asked, nor for a margin (little_room_from_the_antenna)"
 source = "common practice"
 */
 select

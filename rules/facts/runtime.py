@@ -327,7 +327,7 @@ def _hope(
         put.by_doubt | runs & ~has_supply,
         runs & ~has_supply & is_handheld,
         put.by_vehicle & np.any([may[name] for name in IF_IT_WORKS[2:]], axis=0),
-        is_fed & (plant_w > frame["sure_plant_w"]).to_numpy(bool) & ~has_mains,
+        is_fed & (plant_w > frame["sure_plant_w"].to_numpy(float)) & ~has_mains,
     ]
     names = [frame[name].to_numpy(object) for name in IN_DOUBT]
     untold = np.full(len(frame), None, dtype=object)

@@ -11,11 +11,8 @@ source     = "47 CFR 97.5, 97.21 and 97.25: ten-year term, two years for renewal
 lines_of   = "members"
 applies_to = "members who hold a licence or have not said; classes without a term are judged only where a date is written; licence_is_over judges the day of the review"
 
-[param.without_term]
-value  = "foundation intermediate full basic basic_honours"
-unit   = "class"
-why    = "Ofcom and ISED licences have no last day as long as the holder keeps the details up to date"
-source = "Ofcom amateur licence terms; ISED RBR-4"
+[shared]
+without_term = "licence_is_over"
 */
 select
     pk.post_kit_id              as subject,
