@@ -48,14 +48,14 @@ def scores_of(now: Standing, event: str) -> pd.DataFrame:
 
 
 def assigned(now: Standing, event: str) -> pd.DataFrame:
-    """Who is sent to which post of the event, with which kit and whose, from when to when."""
+    """Who is sent to which post of the event, with which kit and whose, from when to when, and whether the post is over."""
     return (
         now.assessment.con.cursor()
         .execute(
-            "select p.post, m.member, coalesce(k.kit, '') as kit, coalesce(k.member, m.member) as owner, a.starts, a.ends from assignment as a "
+            "select p.post, m.member, coalesce(k.kit, '') as kit, coalesce(k.member, m.member) as owner, a.starts, a.ends, cast(p.closes as date) < ? as is_over from assignment as a "
             "join post as p using (post_id) join member as m on m.member_id = a.member_id "
             "left join kit as k on k.kit_id = a.kit_id where p.event = ? order by p.post, a.starts, m.member",
-            [event],
+            [now.assessment.today, event],
         )
         .df()
     )
@@ -72,8 +72,11 @@ def brought(now: Standing, sent: pd.DataFrame) -> list[Finding]:
 
 
 def bearing_on(findings: list[Finding], sent: pd.DataFrame) -> list[Finding]:
-    """Those findings on members and kits that bear on the post to which these are sent."""
-    members, pairs = set(sent["member"]), set(zip(sent["owner"], sent["kit"], strict=True))
+    """Those findings on members and kits that bear on the post to which these are sent; of members none on one that is over."""
+    members, pairs = (
+        set(sent.loc[~sent["is_over"], "member"]),
+        set(zip(sent["owner"], sent["kit"], strict=True)),
+    )
     return [f for f in findings if (f.member in members if f.kit is None else (f.member, f.kit) in pairs)]
 
 

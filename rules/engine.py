@@ -306,7 +306,10 @@ def judge_all(
         facts.needs(verdicts.KNOWN) | facts.needs(verdicts.TIES),
         lambda cursor: found.append(verdicts.known(cursor)),
     )
-    answer(con, asked, policy, today, keep_met, not set(subjects) <= set(OWN), [ties])
+    has_posts = not set(subjects) <= set(OWN)
+    if has_posts:
+        con.execute(f"create or replace macro reviewed_on() as date '{today}'")
+    answer(con, asked, policy, today, keep_met, has_posts, [ties])
     score(con, policy, found[0])
     return Assessment(con, rules, policy, today)
 

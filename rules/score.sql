@@ -1,5 +1,8 @@
 -- What a score is made of, and the scores themselves, which rules/verdicts.py works out.
 
+-- the day of a review of posts, which rules.engine sets: a person's own answers are of that day and bear on no post that is over
+create macro reviewed_on() as null::date;
+
 -- which judgements bear on which subject: an item on its kit, a kit on its member, an assigned kit and person on the post …
 create view bearing as
 with own as (
@@ -14,6 +17,7 @@ with own as (
 ), posted as (
     select distinct post_id, 'kit' as from_kind, kit_id as from_id from assignment where kit_id is not null
     union select distinct post_id, 'member', member_id from assignment
+    where post_id not in (select post_id from post where cast(closes as date) < reviewed_on())
 ), named as (
     from own
     union all select 'post', post_id, from_kind, from_id from posted

@@ -184,3 +184,30 @@ def test_a_verdict_is_numbered_as_it_is_shown() -> None:
         con.execute("insert into scored select 0, number, number, 0, 0 from range(4) as r(number)")
         shown = con.execute("select verdict from score order by subject_id").fetchall()
     assert [word for (word,) in shown] == list(verdicts.VERDICTS)
+
+
+def test_what_is_said_of_a_person_today_bears_on_no_post_that_is_over() -> None:
+    """A licence that ended since is told of the member; the post was held with one that was good that day."""
+
+    def verdicts(day: int) -> tuple[str, bool]:
+        when = {
+            "starts": pd.Timestamp(f"2027-0{day}-14 06:00"),
+            "ends": pd.Timestamp(f"2027-0{day}-14 12:00"),
+        }
+        told = small_club.assess(
+            members=[
+                {"member": "QA1BC", "licence_class": "general", "licence_expires": pd.Timestamp("2027-02-20")}
+            ],
+            events=[{"event": "Ride", **when}],
+            posts=[{"event": "Ride", "post": "Ford"}],
+            assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC"}],
+        )
+        told_of = {one.subject_kind: one.status for one in told.findings() if one.rule.startswith("licence_")}
+        over = told.con.execute(
+            "select count(*) from bearing where subject_kind = 'post' and from_kind = 'member'"
+        ).fetchall()
+        assert told_of["member"] == "not met"
+        return str(told_of.get("post", "met")), over == [(1,)]
+
+    assert verdicts(1) == ("met", False)
+    assert verdicts(4) == ("not met", True)
