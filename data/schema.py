@@ -322,7 +322,11 @@ class Inventory(Attributes, InventoryHead):
     acquired: DateTime = done("Acquired", "Day or year it was bought new.", year_alone=True)
     expires: DateTime = date("Expires", "Day after which it must not be counted on.")
     tested_ah: float = number(
-        "Tested capacity", "Capacity of one piece, measured on the day of the test.", "Ah", 0, 5000
+        "Tested capacity",
+        "Capacity of one piece, measured on the day of the test; of several measured together, their share.",
+        "Ah",
+        0,
+        5000,
     )
     stored_charge_pct: float = number(
         "Charge in store",

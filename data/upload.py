@@ -15,6 +15,7 @@ from itertools import islice
 from typing import Any, TypeVar
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
@@ -397,6 +398,9 @@ def _type_rows(
             typed[name] = column_values.filled(typed[name], typed[column.default_from])
     _check_orders(stem, typed, orders, raw.lines, findings)
     _check_usual(columns, converted, typed, orders, raw.lines, findings, notices)
+    if stem == "inventory":
+        _tell_watts(typed, orders, notices)
+        _tell_measured(typed, orders, notices)
     _check_chemistry(typed, orders, raw.lines, findings)
     if stem == "inventory" and not findings.count and 0 < count <= UPLOAD.rows:
         _tell_copies(file, raw, notices)
@@ -512,6 +516,57 @@ def _check_orders(
                 problem = f"{'not before' if pair.strict else 'after'} {less} ({bound})"
             line = int(lines[both[place]])
             findings.add(line, orders[pair.low], pair.low, above, problem, pair.mend)
+
+
+def _told_beside(
+    typed: dict[str, pa.Array], *names: str
+) -> tuple[npt.NDArray[np.int64], list[npt.NDArray[np.float64]]]:
+    """Rows in which all of some columns are told, and their numbers there."""
+    told = np.logical_and.reduce([typed[name].is_valid().to_numpy(zero_copy_only=False) for name in names])
+    rows = np.flatnonzero(told)
+    place = pa.array(rows)
+    return rows, [
+        plain(typed[name].take(place)).to_numpy(zero_copy_only=False).astype(float) for name in names
+    ]
+
+
+def _tell_watts(typed: dict[str, pa.Array], orders: dict[str, int], notices: list[str]) -> None:
+    """A radio that sends out nearly all that it draws, at the most volts that it takes, is asked about."""
+    for watts, amps in (("rf_watts", "amps_tx"), ("rf_watts_low", "amps_tx_low")):
+        if not {watts, amps} <= orders.keys():
+            continue
+        rows, (sent_w, drawn_a) = _told_beside(typed, watts, amps)
+        told_v = plain(typed["volts_max"].take(pa.array(rows))).to_numpy(zero_copy_only=False).astype(float)
+        volts = np.where(np.isnan(told_v), usual.highest_v()[usual.places(typed["kind"])[rows]], told_v)
+        is_odd = sent_w > usual.MOST_SENT * drawn_a * volts
+        odd, count = np.unique(np.stack([sent_w, drawn_a, volts], axis=1)[is_odd], axis=0, return_counts=True)
+        said = (
+            (
+                f"{w:g} W of {a:g} A at {v:g} V, which are {a * v:.3g} W",
+                f"A transmitter sends out at most {usual.MOST_SENT:.0%} of what it draws: check both.",
+                int(rows),
+            )
+            for (w, a, v), rows in zip(odd, count, strict=True)
+        )
+        _tell(f"{watts}, {amps}", said, len(odd), "powers are more than the current gives", notices)
+
+
+def _tell_measured(typed: dict[str, pa.Array], orders: dict[str, int], notices: list[str]) -> None:
+    """Several in a row of which one measured more than its rating may have been measured together."""
+    if not {"tested_ah", "capacity_ah", "quantity"} <= orders.keys():
+        return
+    _, (measured, rated, pieces) = _told_beside(typed, "tested_ah", "capacity_ah", "quantity")
+    is_odd = (pieces > 1) & (measured > rated)
+    odd, count = np.unique(np.stack([measured, pieces, rated], axis=1)[is_odd], axis=0, return_counts=True)
+    said = (
+        (
+            f"{ah:g} Ah for each of {of:g}, rated {rating:g} Ah",
+            f"If they were measured together, write what one gave: {ah / of:.3g}.",
+            int(rows),
+        )
+        for (ah, of, rating), rows in zip(odd, count, strict=True)
+    )
+    _tell("tested_ah", said, len(odd), "measured more than their rating", notices)
 
 
 def _tell_copies(file: str, raw: Raw, notices: list[str]) -> None:

@@ -20,6 +20,8 @@ from data.schema import Column
 BOUNDS = ["least", "usual_least", "usual_most", "most"]
 SAME_WIRE = 1.25
 """Times by which two sections of one wire may differ: 12 AWG is sold as 4 mm2. Common practice."""
+MOST_SENT = 0.7
+"""Share of the power drawn that a transmitter sends out at most, with all else in the radio. Common practice."""
 CLOCK_H = 4.0
 """Hours by which clocks may differ from those of the sun: in the west of China they do by 3, anywhere else by less."""
 POLE_DEG = 80.0
@@ -143,6 +145,12 @@ def odd(column: Column, values: pa.Array, kinds: npt.NDArray[np.int64] | None) -
             fix = f"If it should be {' or '.join(ways)}, write that." if ways else "Check it."
         said[int(pairs[at])] = value, is_sure, problem, fix
     return [Odd(int(rows[at]), *said[int(pair[at])]) for at in np.flatnonzero(np.isin(pair, [*said]))]
+
+
+@cache
+def highest_v() -> npt.NDArray[np.float64]:
+    """By kind in the order of the reference, and last of what has none: the most volts that it takes, NaN where not known."""
+    return np.append(reference.kinds()["volts_max"].to_numpy(float), np.nan)
 
 
 def awg_mm2(gauge: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:

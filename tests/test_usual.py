@@ -259,3 +259,42 @@ def test_clocks_that_a_place_cannot_keep_are_refused(lat, lon, offset, fix):
 )
 def test_clocks_that_places_keep_are_taken(lat, lon, offset):
     assert place(lat, lon, offset).problems == []
+
+
+@pytest.mark.parametrize(
+    ("kind", "told", "said"),
+    [
+        (
+            "hf_100w",
+            {"rf_watts": 100, "amps_tx": 3, "volts_max": 13.8},
+            "100 W of 3 A at 13.8 V, which are 41.4 W",
+        ),
+        ("hf_100w", {"rf_watts": 100, "amps_tx": 8}, "100 W of 8 A at 15.9 V, which are 127 W"),
+        (RADIO, {"rf_watts_low": 5, "amps_tx_low": 0.4}, "5 W of 0.4 A at 15.9 V, which are 6.36 W"),
+    ],
+)
+def test_more_power_than_the_current_gives_is_asked_about(kind, told, said):
+    got = thing(kind, **told)
+    assert got.frame is not None
+    [notice] = [notice for notice in got.notices if ", amps_tx" in notice]
+    assert f": {said} (1 row). A transmitter sends out at most 70% of what it draws: check both." in notice
+
+
+def test_what_a_radio_may_draw_is_not_asked_about():
+    for kind, told in (
+        ("hf_100w", {"rf_watts": 100, "amps_tx": 20, "volts_max": 13.8}),
+        ("hf_qrp", {"rf_watts": 10, "amps_tx": 1.2, "volts_max": 13.8}),
+        ("handheld", {"rf_watts": 5, "amps_tx": 1.4}),
+        (RADIO, {"rf_watts": 50}),
+    ):
+        assert not thing(kind, **told).notices, (kind, told)
+
+
+def test_several_that_measured_more_than_one_is_rated_for_may_have_been_measured_together():
+    told = {"capacity_ah": 10, "tested_ah": 12}
+    [notice] = thing("battery_lifepo4", **told, quantity=2).notices
+    assert notice == (
+        "tested_ah: 12 Ah for each of 2, rated 10 Ah (1 row). If they were measured together, write what one gave: 6."
+    )
+    assert not thing("battery_lifepo4", **told).notices, "one by itself may well give more"
+    assert not thing("battery_lifepo4", capacity_ah=10, tested_ah=9, quantity=2).notices
