@@ -17,8 +17,6 @@ from datetime import date
 from pathlib import Path
 from typing import NamedTuple
 
-import duckdb
-
 from data import club, demo, upload
 from rules import engine, facts
 from rules.facts.station_graph import ROLES
@@ -84,6 +82,8 @@ def write(path: Path, members: int, are_alike: bool = False) -> None:
 
 def load_as_text(path: Path) -> Seconds:
     """Seconds in which DuckDB alone loads the file, every column as text."""
+    import duckdb  # after `data`, which sets what it reads as it is imported
+
     con = duckdb.connect(config={"threads": 2})
     start = now()
     con.execute("create table told as from read_csv($path, all_varchar = true)", {"path": str(path)})
