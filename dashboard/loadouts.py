@@ -48,7 +48,8 @@ def words(found: LoadOut) -> str:
     """What a load-out saves, in one sentence."""
     saved = found.whole_kg - found.weight_kg
     if not found.stay:
-        return f"Everything is needed: {found.whole_kg:.1f} kg"
+        said = "Everything is needed" if found.is_proven else "Nothing was found that can stay at home"
+        return f"{said}: {found.whole_kg:.1f} kg"
     return (
         f"{parts.many(len(found.stay), found.part)} of {len(found.stay) + len(found.take)} can stay at home: "
         f"{found.weight_kg:.1f} kg go along, {saved:.1f} kg stay"

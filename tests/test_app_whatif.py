@@ -170,8 +170,10 @@ def test_who_stands_where_and_what_stays_open_is_shown_to_those_who_plan(
     app.multiselect(key="absent").set_value(["Q3CCC"]).run()
     assert not app.exception, app.exception[0].stack_trace
     assert ("At 2 posts the plan would differ" in words(app)) is is_shown
-    shown = [frame.value for frame in app.dataframe if "post" in frame.value.columns]
-    assert [list(frame.columns)[-1] for frame in shown] == (["after"] if is_shown else [])
+    shown = [table.value for table in app.table if "post" in table.value.columns]
+    assert [list(frame.columns)[-1] for frame in shown] == (["after"] if is_shown else []), (
+        "cells wrap in a table"
+    )
     seat = (
         "- **Mile 2**, 25 Apr 2027 06:00 to 12:00: 1 person short, critical. "
         "Cheapest change: lend it the 12 kg box of the pool. Why: nobody else can hold it."

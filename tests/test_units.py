@@ -210,9 +210,12 @@ def test_a_member_reads_pounds_on_the_page_of_a_kit(at, club):
 
 def test_a_load_out_says_both(in_us):
     found = loadouts.lightest.LoadOut.__new__(loadouts.lightest.LoadOut)
-    for name, value in {"whole_kg": 12.0, "weight_kg": 12.0, "stay": (), "take": ()}.items():
+    told = {"whole_kg": 12.0, "weight_kg": 12.0, "bound_kg": 12.0, "stay": (), "take": ()}
+    for name, value in told.items():
         object.__setattr__(found, name, value)
     assert units.said(loadouts.words(found)) == "Everything is needed: 12.0 kg (26.5 lb)"
+    object.__setattr__(found, "bound_kg", 3.0)
+    assert loadouts.words(found) == "Nothing was found that can stay at home: 12.0 kg"
 
 
 def test_figures_of_a_reader_who_wants_degrees_fahrenheit_are_taken_in_them(at):

@@ -84,12 +84,10 @@ def show_answer(now: Standing, sight: Sight, asked: whatif.Asked) -> None:
         moves = found.staffing.moves
         st.markdown(f"**{parts.plain(whatif.moves_title(moves))}.**")
         if len(moves):
-            st.dataframe(
-                whatif.who_stands(moves),
-                hide_index=True,
-                key="who-stands",
-                alt="Who stands where, before and after",
-            )
+            st.table(
+                whatif.who_stands(moves).map(parts.plain),
+                border="horizontal", hide_index=True, alt="Who stands where, before and after",
+            )  # fmt: skip
         if len(found.staffing.uncovered):
             st.markdown("**What would stay open, and what would fill it:**")
             who_goes_where.open_seats(found.staffing.uncovered)

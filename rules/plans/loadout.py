@@ -96,10 +96,10 @@ class LoadOut:
         """Whether another set may be lighter, in words."""
         judged = f"{self.sets_judged} set{'' if self.sets_judged == 1 else 's'} judged"
         if not self.is_proven:
-            return (
-                f"{judged} before time ran out: the lightest found so far. "
-                f"Another one may be up to {self.gap_kg:.1f} kg lighter."
-            )
+            found = f"{judged} before time ran out: the lightest found so far. "
+            if self.bound_kg < GRAM:
+                return f"{found}How much lighter another one may be is not known."
+            return f"{found}Another one may be up to {self.gap_kg:.1f} kg lighter."
         if self.is_each_judged:
             return f"{judged}; every lighter one fails, that is proven."
         return f"{judged}; every lighter one fails, or lies between two that fail for the same reason."

@@ -7,6 +7,7 @@ import json
 import random
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -117,7 +118,10 @@ def test_without_time_the_whole_kit_is_taken_and_the_gap_told(ride: engine.Asses
     for batch in (2, 64):
         found = loadout(ride, "QA1BC/Go box", "Ride/Ford", seconds=0.0, batch=batch)
         assert not found.is_proven and found.stay == () and found.weight_kg == found.whole_kg
-        assert found.gap_kg == found.weight_kg - found.bound_kg > 0 and "kg lighter" in found.proof
+        assert found.gap_kg == found.weight_kg - found.bound_kg > 0
+        unknown = "How much lighter another one may be is not known."
+        assert unknown in replace(found, bound_kg=0.0).proof
+        assert f"up to {found.whole_kg - 1:.1f} kg lighter" in replace(found, bound_kg=1.0).proof
 
 
 class Invented:
