@@ -176,7 +176,7 @@ def whole(title: str, description: str, low: int, high: int, unit: str = "", **m
 def number(title: str, description: str, unit: str, low: float, high: float, **more: Any) -> Any:
     """A number in a unit."""
     in_unit = f" in {unit}" if unit else ""
-    mend = f"Write a number{in_unit} from {low:g} to {high:g}."
+    mend = f"Write a number{in_unit} from {low:.10g} to {high:.10g}."
     return _field(NUMBER, title, description, mend, unit=unit, ge=low, le=high, **more)
 
 

@@ -19,6 +19,7 @@ def test_every_column_says_what_it_is_and_how_to_mend_it(stem, column):
     assert column.description.endswith(".")
     assert column.mend.startswith("Write ")
     assert column.mend.endswith(".")
+    assert "e+" not in column.mend, "a bound as people write it"
     if column.form in (schema.NUMBER, schema.WHOLE):
         assert column.low is not None
         assert column.high is not None
