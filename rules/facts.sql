@@ -25,6 +25,10 @@ create table station_step (kit_id integer, step integer, item_id integer, is_cer
 -- of their kit that is no handheld; amps_tx: of the radio; is_converted: only through a converter
 create table leads_to (item_id integer, kit_id integer, radio_item_id integer, amps_tx double, is_converted boolean default false);
 
+-- one row per radio that is no handheld, to which no single link leads, and lead, fuse or converter on one of the shortest ways to
+-- it by plugs; rung: which it is from the source, from 1; amps_tx: of the radio
+create table chain (radio_item_id integer, amps_tx double, rung integer, item_id integer);
+
 -- one row per item that stores energy (batteries, packs, power stations)
 create table battery (
     item_id integer, kit_id integer, chemistry varchar, is_pack boolean default false, dependable_ah double, usable_wh double,

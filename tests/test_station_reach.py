@@ -97,7 +97,8 @@ def test_things_lead_to_the_radios_that_a_graph_of_their_plugs_says() -> None:
     told = items.astype(dict.fromkeys(WORDS, "string"))
     parts = usable_parts(pa.Table.from_pandas(told, preserve_index=False), kit_ids)
     seen: list[set[tuple[int, int, bool]]] = [set() for _ in kits]
-    for x, r, is_converted in zip(*reached(parts, mating()), strict=True):
+    found = reached(parts, mating())
+    for x, r, is_converted in zip(found.thing, found.radio, found.is_converted, strict=True):
         thing, radio = (int(parts.item_id[y] - 1 - first[parts.kit[y]]) for y in (x, r))
         seen[parts.kit[x]].add((thing, radio, bool(is_converted)))
     for kit, found in zip(kits, seen, strict=True):
@@ -179,3 +180,37 @@ def test_a_loose_fuse_beside_24_v_is_held_to_what_passes_there() -> None:
     assert passes(MOBILE | OWN, battery, buck, behind, COAX, ANTENNA) == {2: 6.4}, (
         "the one way has it behind the converter"
     )
+
+
+def dropped(*things: Mapping[str, object]) -> list[str]:
+    told = small_club.assess(inventory=small_club.kit("QA1BC", "box", *things))
+    return [one.sentence for one in told.findings() if one.rule == "drop_over_three_percent"]
+
+
+THIN = LEAD | {"wire_awg": 14.0, "length_m": 2.0}
+FIRST = THIN | {"item": "first", "dc_plug": "ring_m6"}
+SECOND = THIN | {"item": "second", "dc_plug_far": "t_plug_female"}
+
+
+def test_leads_that_the_plugs_string_together_drop_together_whatever_else_is_in_the_kit() -> None:
+    """Two of 2 m and 14 AWG drop 0.36 V each, 2.6 % of 13.8 V, at 11 A."""
+    battery = BATTERY | {"dc_plug": "stud_m6"}
+    kit = (MOBILE | OWN, battery, FIRST, SECOND, COAX, ANTENNA)
+    (said,) = dropped(*kit)
+    assert "over 4.0 m of 2.1 mm² with what it is joined to" in said
+    assert dropped(*kit, HANDHELD, PACK) == [said], "though the handheld makes the shortest station"
+    assert dropped(*kit, THIN | {"item": "lies beside"}) == [said]
+    assert dropped(*kit, SECOND | {"item": "goes all the way", "dc_plug": "ring_m6"}) == []
+    assert dropped(*kit, BATTERY) == [], "a battery that one lead joins"
+    (worse,) = dropped(*kit, SECOND | {"item": "longer", "length_m": 2.2})
+    assert "longer" in worse and "over 4.2 m" in worse, "of two that fit, the worse"
+
+
+def test_leads_strung_together_carry_the_radio_that_they_lead_to() -> None:
+    """The small radio hangs on two thin leads; the large one has its own heavy one, behind the first, which is heavy too."""
+    battery, heavy = BATTERY | {"dc_plug": "stud_m6"}, {"wire_awg": 8.0}
+    tail = LEAD | heavy | {"item": "large tail", "dc_plug_far": "hf_4pin_female", "length_m": 0.5}
+    kit = (MOBILE | OWN, LARGE, battery, FIRST | heavy | {"length_m": 1.0}, tail)
+    assert dropped(*kit, SECOND) == []
+    (said,) = dropped(*kit, SECOND | {"length_m": 2.25})
+    assert "at 11 A over 3.2 m" in said or "at 11 A over 3.3 m" in said

@@ -62,6 +62,7 @@ class StationResult:
         station. Doubtful where it would have one without the item if what is not known fits.
     leads_to : item_id, kit_id, radio_item_id, amps_tx, is_converted; power things and the radios to which they lead, of those that do not lead
         straight to each that is no handheld (`rules.facts.station_reach`).
+    chain : radio_item_id, amps_tx, rung, item_id; links on the shortest ways to radios that have several.
     path : kit_id, step, item_id, is_certain; one station from source to antenna, a shortest one of a kit in which no
         item can be used in several ways.
     ``is_certain`` is false where the kit has a station only if what is not known fits.
@@ -70,6 +71,7 @@ class StationResult:
     per_kit: pa.Table
     weak: pa.Table
     leads_to: pa.Table
+    chain: pa.Table
     path: pa.Table
 
 
@@ -148,17 +150,25 @@ def stations(
     weak_rows = {name: values[order] for name, values in weak_rows.items()}
     kits, begin = path_rows["kit"], np.arange(len(path_rows["kit"]))
     step = begin - np.searchsorted(kits, kits)
-    thing, radio, is_converted = reached(every, mating)
+    led = reached(every, mating)
     return StationResult(
         per_kit,
         pa.table({"kit_id": kit_ids[weak_rows.pop("kit")], **weak_rows}),
         pa.table(
             {
-                "item_id": every.item_id[thing],
-                "kit_id": kit_ids[every.kit[thing]],
-                "radio_item_id": every.item_id[radio],
-                "amps_tx": pa.array(every.figures["amps_tx"][radio], from_pandas=True),
-                "is_converted": is_converted,
+                "item_id": every.item_id[led.thing],
+                "kit_id": kit_ids[every.kit[led.thing]],
+                "radio_item_id": every.item_id[led.radio],
+                "amps_tx": pa.array(every.figures["amps_tx"][led.radio], from_pandas=True),
+                "is_converted": led.is_converted,
+            }
+        ),
+        pa.table(
+            {
+                "radio_item_id": every.item_id[led.end],
+                "amps_tx": pa.array(every.figures["amps_tx"][led.end], from_pandas=True),
+                "rung": led.rung,
+                "item_id": every.item_id[led.link],
             }
         ),
         pa.table({"kit_id": kit_ids[path_rows.pop("kit")], "step": step, **path_rows}),

@@ -6,7 +6,7 @@ converter is a link: entered by one plug and left by the other, a converter one 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pyarrow as pa
@@ -16,6 +16,7 @@ from rules.facts.station_graph import BUILTIN, NOT_TOLD, Array, Parts, distinct,
 VEHICLE = ("clips", "j563_male")
 """Plugs that go to the battery or the socket of a vehicle, which no list names."""
 MET = ("radio", "source", "lead", "fuse", "converter")
+FAR = 2**32
 EVERY = np.uint64(2**64 - 1)
 
 
@@ -39,16 +40,31 @@ class _Plugs:
         return np.isin(code, self.vehicle)
 
 
-def reached(parts: Parts, mating: pa.Table) -> tuple[Array, Array, Array]:
+@dataclass(frozen=True)
+class Reached:
+    """Things and the radios to which they lead, as places among the parts.
+
+    thing, radio, is_converted : what leads to some radio, but not straight to each that is no handheld; whether only through
+        a converter
+    link, end, rung : links on the shortest ways to a radio that is no handheld, where these have several: link, radio, and
+        which it is from the source, from 1
+    """
+
+    thing: Array
+    radio: Array
+    is_converted: Array
+    link: Array
+    end: Array
+    rung: Array
+
+
+def reached(parts: Parts, mating: pa.Table) -> Reached:
     """Things that lead to some radio of their kit, but not straight to each that is no handheld.
 
     Things are the leads, fuses, boosters and sources of kits with a radio that is no handheld. They are followed the way
     that power comes, from a source of the kit or a vehicle; where none comes, both ways. Handhelds are named for those things
-    that lead to nothing else.
-
-    Returns
-    -------
-    thing, radio that it leads to (places among the parts), whether only through a converter
+    that lead to nothing else. Ways to a radio begin at the sources of its kit whose volts suit one of its radios, else at any,
+    and where it has none at a vehicle.
     """
     near, far = parts.plugs["dc_plug"], parts.plugs["dc_plug_far"]
     width = (
@@ -61,10 +77,11 @@ def reached(parts: Parts, mating: pa.Table) -> tuple[Array, Array, Array]:
     is_open = _open_kits(parts, _Plugs(near, far, bit, met, vehicle))
     place = np.flatnonzero(parts.plays(*MET) & is_open[parts.kit])
     if not len(place):
-        return place, place, place > 0
+        return Reached(place, place, place > 0, place, place, place)
     few = parts.only(place)
-    thing, radio, is_converted = _followed(few, _Plugs(near[place], far[place], bit, met, vehicle))
-    return place[thing], place[radio], is_converted
+    found = _followed(few, _Plugs(near[place], far[place], bit, met, vehicle))
+    places = {name: place[getattr(found, name)] for name in ("thing", "radio", "link", "end")}
+    return replace(found, **places)
 
 
 def _kinds(parts: Parts, kind: str) -> Array:
@@ -98,7 +115,22 @@ def _open_kits(parts: Parts, plugs: _Plugs) -> Array:
     return is_open
 
 
-def _followed(parts: Parts, plugs: _Plugs) -> tuple[Array, Array, Array]:
+def _suiting(parts: Parts, mobile: Array) -> Array:
+    """Sources whose volts suit a radio of their kit that is no handheld; all of a kit in which none do."""
+    kit, n_kits = parts.kit, int(parts.kit.max(initial=-1)) + 1
+    low_v, high_v = parts.figures["volts_min"], parts.figures["volts_max"]
+    least, most = np.full(n_kits, np.inf), np.full(n_kits, -np.inf)
+    np.minimum.at(least, kit[mobile], np.nan_to_num(low_v[mobile], nan=-np.inf))
+    np.maximum.at(most, kit[mobile], np.nan_to_num(high_v[mobile], nan=np.inf))
+    is_source = parts.plays("source")
+    suits = is_source & ~(high_v < least[kit]) & ~(low_v > most[kit])
+    is_met = np.zeros(n_kits, dtype=bool)
+    is_met[kit[suits]] = True
+    suiting: Array = suits | (is_source & ~is_met[kit])
+    return suiting
+
+
+def _followed(parts: Parts, plugs: _Plugs) -> Reached:
     """What `reached` returns, of kits with a radio that is no handheld."""
     kit, n_kits = parts.kit, int(parts.kit.max(initial=-1)) + 1
     near, far, bit, met = plugs.near, plugs.far, plugs.bit, plugs.met
@@ -139,6 +171,30 @@ def _followed(parts: Parts, plugs: _Plugs) -> tuple[Array, Array, Array]:
     radios = np.flatnonzero(parts.plays("radio"))
     is_handheld = _kinds(parts, "handheld")[radios]
     mobile, held = radios[~is_handheld], radios[is_handheld]
+
+    has_source = np.zeros(n_kits, dtype=bool)
+    has_source[kit[sources]] = True
+    is_met, step = _suiting(parts, mobile)[thing], 0
+    first = plugs.is_driven(entered) & ~has_source[kit[thing]]
+    after, given = np.where(is_met, 0, FAR), np.zeros(n_kits, dtype=np.uint64)
+    new = is_met | first
+    while new.any():
+        _spread(given, kit[thing], leave * is_met)
+        new, step = ~is_met & (first | (enter & given[kit[thing]] > 0)), step + 1
+        after[new] = step
+        is_met = is_met | new
+    radio, row = join(kit[mobile], kit[thing])
+    there, is_hit = plugs.either(met, mobile), np.zeros(len(row), dtype=bool)
+    before, step = np.full(len(row), FAR), 0
+    while (new := ~is_hit & (leave[row] & there[radio] > 0)).any():
+        is_hit |= new
+        before[new], step = step, step + 1
+        _spread(there, radio, enter[row] * new)
+    long = after[row] + before
+    least = np.full(len(mobile), FAR)
+    np.minimum.at(least, radio, long)
+    on = np.flatnonzero((long == least[radio]) & (least[radio] < FAR) & (least[radio] > 1) & (after[row] > 0))
+    link, end, rung = thing[row[on]], mobile[radio[on]], after[row[on]]
     is_named = ~converts | _kinds(parts, "boost_converter")
     x, radio, is_converted = led(mobile)
     straight = np.bincount(x[~is_converted], minlength=len(kit))
@@ -150,10 +206,13 @@ def _followed(parts: Parts, plugs: _Plugs) -> tuple[Array, Array, Array]:
     has_idle[kit[is_idle]] = True
     y, handheld, is_other = led(held[has_idle[kit[held]]])
     only = is_idle[y]
-    return (
+    return Reached(
         np.concatenate([x[most], y[only]]),
         np.concatenate([radio[most], handheld[only]]),
         np.concatenate([is_converted[most], is_other[only]]),
+        link,
+        end,
+        rung,
     )
 
 

@@ -71,4 +71,4 @@ def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     ).to_arrow_table()
     con.unregister("flow_kit")
     con.unregister("flow_weak")
-    return {"station": rows, "station_step": flow.path, "leads_to": flow.leads_to}
+    return {"station": rows, "station_step": flow.path, "leads_to": flow.leads_to, "chain": flow.chain}

@@ -21,9 +21,9 @@ def lead(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
     """Each DC lead: drop (V) and its share of 13.8 V at its kit's peak current.
 
     The peak is the transmit current of the hungriest radio in the kit that is not a handheld; what passes a lead that does not
-    lead to that, or stands before a converter, the fact `passing` says. Leads count one after the other only where they do on the example station,
-    a shortest one: those that the plugs force. Of several that fit the same plugs, or lie beside a battery that joins the radio
-    without, nobody is taken to string them all together, and each is judged by itself.
+    lead to that, or stands before a converter, the fact `passing` says. Leads count one after the other only where the plugs
+    force them, on the shortest ways to each radio (`chain`). Of several that fit the same plugs, or lie beside a battery that joins
+    the radio without, nobody is taken to string them all together, and each is judged by itself.
     """
     told = columns(
         con,

@@ -7,7 +7,7 @@ not_met   = "{subject}: {drop_v:.2f} V ({drop_share:.1%} of {of_v:.1f} V) is los
 not_known = "{subject}: wire size, length or the radio's current is not written down."
 fix       = "Shorten the lead or use heavier wire (12 AWG up to 3.3 m, 10 AWG up to 5 m for a 50 W mobile; about 15 to 40 USD)."
 source    = "boat-wiring standard ABYC E-11: 3 % for circuits that matter, 10 % at most"
-applies_to = "DC leads, clip leads and socket leads that work, in kits with a radio that is not a handheld; each with the hungriest radio to which its plugs lead, by itself, and those one after the other that the plugs leave no way around: where battery and radio join without a lead, of several that lie beside them one is taken"
+applies_to = "DC leads, clip leads and socket leads that work, in kits with a radio that is not a handheld; each with the hungriest radio to which its plugs lead, by itself, and together with those one after the other on the shortest way from battery to a radio by their plugs, the worst of each sort: where one lead joins them, or none is needed, no two are added up"
 
 [param.most_share]
 value  = 0.03
@@ -18,23 +18,33 @@ source = "ABYC E-11, circuits that matter"
 [remedy]
 kind = "dc_lead"
 */
--- what the leads on the way from battery to radio drop together is said of the one that drops most, unless one drops too much
--- by itself; before a converter another current passes
+-- what the leads on the shortest way to a radio drop together, of several that fit the same place the worst, is said of the one
+-- that drops most, unless one drops too much by itself; before a converter another current passes
 with passed as (
     select l.item_id, l.kit_id, l.peak_a * coalesce(r.gain, 1) as peak_a, l.drop_v * coalesce(r.gain, 1) as drop_v,
-        coalesce(r.nominal_v, 13.8) as of_v, l.drop_share * coalesce(r.gain, 1) * 13.8 / coalesce(r.nominal_v, 13.8) as drop_share, l.length_m, l.wire_mm2, l.how
+        coalesce(r.nominal_v, 13.8) as of_v, l.drop_share * coalesce(r.gain, 1) * 13.8 / coalesce(r.nominal_v, 13.8) as drop_share,
+        l.length_m, l.wire_mm2, l.how, r.nominal_v is not null as is_converted
     from lead as l left join passing as r on r.item_id = l.item_id
+), linked as (
+    select c.radio_item_id, l.item_id, l.length_m, l.wire_mm2, l.drop_share as own_share,
+        case when l.is_converted then 1 else coalesce(c.amps_tx / nullif(l.peak_a, 0), 1) end as part,
+        l.peak_a * part as peak_a, l.drop_v * part as drop_v, l.drop_share * part as drop_share
+    from chain as c join passed as l using (item_id)
+    qualify row_number() over (partition by c.radio_item_id, c.rung order by l.drop_share desc nulls last, l.item_id) = 1
 ), way as (
-    select arg_max(l.item_id, l.drop_share) as item_id, sum(l.drop_v) as drop_v, sum(l.drop_share) as drop_share,
-        sum(l.length_m) as length_m, min(l.wire_mm2) as wire_mm2
-    from station_step as s join passed as l using (item_id) group by s.kit_id
-    having count(*) > 1 and max(l.drop_share) <= $most_share and sum(l.drop_share) > $most_share
+    select arg_max(item_id, drop_share) as item_id, max(peak_a) as peak_a, sum(drop_v) as drop_v, sum(drop_share) as drop_share,
+        sum(length_m) as length_m, min(wire_mm2) as wire_mm2
+    from linked group by radio_item_id
+    having count(*) > 1 and max(own_share) <= $most_share and sum(drop_share) > $most_share
+), worst as (
+    from way qualify row_number() over (partition by item_id order by drop_share desc) = 1
 )
 select
     l.item_id                           as subject,
     coalesce(w.drop_v, l.drop_v)        as drop_v,
     coalesce(w.drop_share, l.drop_share) as drop_share,
-    l.peak_a, l.of_v,
+    coalesce(w.peak_a, l.peak_a)        as peak_a,
+    l.of_v,
     coalesce(w.length_m, l.length_m)    as length_m,
     coalesce(w.wire_mm2, l.wire_mm2)    as wire_mm2,
     case when w.item_id is null then 'by itself' else 'with what it is joined to' end as joined,
@@ -42,5 +52,5 @@ select
     coalesce(w.drop_share, l.drop_share) <= $most_share as ok
 from passed as l
 join holding as h on h.kit_id = l.kit_id
-left join way as w on w.item_id = l.item_id
+left join worst as w on w.item_id = l.item_id
 where h.has_mobile
