@@ -513,6 +513,44 @@ def test_a_converter_gives_another_voltage_what_the_radio_takes(con: duckdb.Duck
     assert swapped(con)[1, 2] == (None, True)
 
 
+def test_before_a_converter_a_swap_carries_what_that_takes_in(con: duckdb.DuckDBPyConnection) -> None:
+    """20 A at 13.8 V are nine tenths of 25.8 A at 11.9 V and of 11.6 A at 26.4 V."""
+    given = {
+        "kind": "boost_converter",
+        "role": "converter",
+        "volts_min": 13.8,
+        "volts_max": 13.8,
+        "amps_rated": 25.0,
+    }
+    meet(con, {1: "xt60_male", 2: CLUB})
+    con.execute("delete from item where role = 'source' and kit_id = 2")
+    con.execute(
+        "update item set amps_tx = 20, volts_min = 11.7, volts_max = 15.9 where role = 'radio' and kit_id = 2"
+    )
+    thing(con, 2, given, dc_plug="xt60_female", dc_plug_far=CLUB)
+
+    def fits(battery: tuple[float, float, float], kind: str = "boost_converter") -> bool | None:
+        con.execute(
+            "update item set volts_min = ?, volts_max = ?, amps_rated = ? where role = 'source'", battery
+        )
+        con.execute("update item set kind = ? where role = 'converter'", [kind])
+        return swapped(con)[1, 2][0]
+
+    assert fits((11.0, 12.8, 30.0)) is True
+    assert fits((11.0, 12.8, 22.0)) is False, "it carries the radio's current and not the booster's"
+    assert fits((24.0, 28.8, 30.0)) is False, "a booster takes no 24 V"
+    assert fits((24.0, 28.8, 12.0), "buck_converter") is True
+    assert fits((24.0, 28.8, 11.0), "buck_converter") is False
+    assert fits((11.0, 12.8, 30.0), "buck_converter") is False
+    con.execute("update item set dc_plug = 't_plug_male' where role = 'source'")
+    lead = thing(
+        con, 2, {"kind": "dc_lead", "role": "lead"}, dc_plug="t_plug_female", dc_plug_far="xt60_male"
+    )
+    for amps, fit in ((30.0, True), (22.0, False)):
+        con.execute("update item set amps_rated = ? where item_id = ?", [amps, lead])
+        assert fits((11.0, 12.8, 30.0)) is fit
+
+
 def test_an_antenna_of_another_band_or_plug_does_not_fit(con: duckdb.DuckDBPyConnection) -> None:
     meet(con, {1: CLUB, 2: CLUB})
     con.execute("update item set bands = '40m' where role = 'antenna' and kit_id = 1")

@@ -17,7 +17,8 @@ def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
     converters, or the coax and adapters, of both kits as far as they mate. Power is asked for where the first kit has a
     battery, or a pack for a second whose main radio is a handheld; its battery is asked for such a one only where an
     eliminator lies there. Voltage ranges must overlap, those of what a converter gives behind one, and bands be shared;
-    what gives or leads power carries the radio's current on transmit; what is not told is taken to fit there. Packs and
+    what gives or leads power carries the radio's current on transmit, before a converter what the lowest of these takes in, and no
+    booster stands behind more volts than it gives, no step down behind less; what is not told is taken to fit there. Packs and
     eliminators fit their own family alone; an eliminator that lies beside the radio is taken to be of its own. NULL: no
     way is found for certain, and a plug or family on a possible way is not told, or nobody is sure whether a thing on it works.
     """
@@ -42,12 +43,23 @@ def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
                 i.role = 'pack' or i.kind = 'handheld_dc_lead' as is_of_family,
                 case when is_of_family then coalesce(i.pack_family = r.pack_family, case when is_eliminator and not is_lent then true end)
                      else coalesce(i.volts_max >= r.volts_min and i.volts_min <= r.volts_max, true) end as is_right,
-                coalesce(i.amps_rated >= r.amps_tx, true) or i.kind = 'dry_cell_shell' as is_strong, i.condition = 'ok' as is_sure
+                coalesce(i.amps_rated >= r.amps_tx, true) or i.kind = 'dry_cell_shell' as is_strong, i.condition = 'ok' as is_sure,
+                cast(i.kind as varchar) as kind, i.amps_rated, r.amps_tx, i.volts_min as low_v, (i.volts_min + i.volts_max) / 2 as middle_v
             from radio as r join side using (from_kit_id, to_kit_id) join item as i using (kit_id)
             where i.is_usable and (i.role = 'converter' or i.role = 'source' and i.chemistry is not null
                 or i.role = 'pack' and r.is_handheld)
         ), source as (
             from fed where is_lent and not is_converter
+        ), drawn as (   -- what the lowest converter for the radio takes in
+            select from_kit_id, to_kit_id, min(middle_v) * any_value(amps_tx) / $converter_share as watts
+            from fed where is_converter and is_right and is_strong group by from_kit_id, to_kit_id
+        ), begun as (   -- straight to the radio, or to a converter
+            select from_kit_id, to_kit_id, a, true as is_right, is_sure, amps_tx as amps, low_v, middle_v
+            from source where is_strong and is_right
+            union all
+            select from_kit_id, to_kit_id, a, false, is_sure, watts / middle_v, low_v, middle_v
+            from source join drawn using (from_kit_id, to_kit_id)
+            where not is_of_family and coalesce(amps_rated >= watts / middle_v, true)
         ), lent_power as (
             select s.from_kit_id, s.to_kit_id from source as s join radio as r using (from_kit_id, to_kit_id)
             where s.is_of_family or not r.is_handheld or exists (from fed as f
@@ -61,28 +73,34 @@ def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
         ), link as (
             select r.from_kit_id, r.to_kit_id, i.role <> 'lead' as is_rf,
                 case when i.role = 'lead' then i.dc_plug else i.rf_plug end as a,
-                case when i.role = 'lead' then i.dc_plug_far else i.rf_plug_far end as b, i.condition = 'ok' as is_sure
+                case when i.role = 'lead' then i.dc_plug_far else i.rf_plug_far end as b, i.condition = 'ok' as is_sure,
+                case when i.role = 'lead' then i.amps_rated end as amps, coalesce(amps >= r.amps_tx, true) as is_strong
             from radio as r join side using (from_kit_id, to_kit_id) join item as i using (kit_id)
             where i.is_usable and i.role in ('lead', 'coax', 'rf_adapter') and i.kind <> 'extension_cord'
-                and (i.role <> 'lead' or coalesce(i.amps_rated >= r.amps_tx, true))
         ), way as (
-            select from_kit_id, to_kit_id, is_rf, a, b, is_sure, null::boolean as gives_right from link
-            union select from_kit_id, to_kit_id, is_rf, b, a, is_sure, null from link
-            union select from_kit_id, to_kit_id, false, a, b, is_sure, coalesce(is_right, false) from fed where is_converter and is_strong
+            select from_kit_id, to_kit_id, is_rf, a, b, is_sure, amps, null::boolean as gives_right, null::varchar as kind, null::double as low_v, null::double as middle_v
+            from link
+            union select from_kit_id, to_kit_id, is_rf, b, a, is_sure, amps, null, null, null, null from link
+            union select from_kit_id, to_kit_id, false, a, b, is_sure, case when is_right then amps_tx else watts / middle_v end, coalesce(is_right, false),
+                kind, low_v, middle_v
+            from fed left join drawn using (from_kit_id, to_kit_id) where is_converter and is_strong
         ), reached as (
-            select from_kit_id, to_kit_id, false as is_rf, a as plug, coalesce(is_right, false) as is_right, is_sure from source where is_strong
-            union select from_kit_id, to_kit_id, true, rf_plug, true, true from radio
+            select from_kit_id, to_kit_id, false as is_rf, a as plug, is_right, is_sure, amps, low_v, middle_v from begun
+            union select from_kit_id, to_kit_id, true, rf_plug, true, true, null, null, null from radio
             union
-            select w.from_kit_id, w.to_kit_id, w.is_rf, w.b, coalesce(w.gives_right, r.is_right), r.is_sure and w.is_sure
+            select w.from_kit_id, w.to_kit_id, w.is_rf, w.b, coalesce(w.gives_right, r.is_right), r.is_sure and w.is_sure,
+                case when w.gives_right is null then r.amps else w.amps end, case when w.gives_right is null then r.low_v else w.low_v end,
+                case when w.gives_right is null then r.middle_v else w.middle_v end
             from reached as r join joint as j on j.a = r.plug
             join way as w on w.from_kit_id = r.from_kit_id and w.to_kit_id = r.to_kit_id and w.is_rf = r.is_rf and w.a = j.b
-            where w.b is not null
+            where w.b is not null and case when w.gives_right is null then coalesce(w.amps >= r.amps, true)
+                else not r.is_right and coalesce(case w.kind when 'boost_converter' then r.low_v <= w.middle_v when 'buck_converter' then r.middle_v > w.middle_v end, true) end
         ), met as (   -- plugs that join to what is reached, and whether it is reached for certain
             select x.from_kit_id, x.to_kit_id, x.is_rf, j.b as plug, bool_or(x.is_sure) as is_sure
             from reached as x join joint as j on j.a = x.plug where x.is_rf or x.is_right group by all
         ), open_link as (
             select from_kit_id, to_kit_id, bool_or(not is_rf) as is_dc_open, bool_or(is_rf) as is_rf_open
-            from link where a is null or b is null group by from_kit_id, to_kit_id
+            from link where is_strong and (a is null or b is null) group by from_kit_id, to_kit_id
         ), open_power as (   -- a converter that may join to the radio, a family that may be the same
             select distinct f.from_kit_id, f.to_kit_id
             from fed as f join radio as r using (from_kit_id, to_kit_id)
@@ -118,6 +136,7 @@ def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
         from pair as p
         left join power as w using (from_kit_id, to_kit_id)
         left join air as a using (from_kit_id, to_kit_id)
-        """
+        """,
+        {"converter_share": policy.facts["converter_share"]},
     )
     return {"swap": rows}
