@@ -116,9 +116,11 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             select wanted_id, kit_id, unnest(range(any_value(quantity))) as piece, max(public_safe_m) as public_m, max(crew_safe_m) as crew_m
             from exposed where is_known group by wanted_id, kit_id, radio_item_id
         ), beside as (   -- posts that stand at one place while both are open
-            select a.post_id, b.post_id as other_id, b.operators
-            from post as a join post as b on b.post_id = a.post_id
-                or lower(b.site) = lower(a.site) and b.opens < a.closes and b.closes > a.opens
+            select post_id, post_id as other_id, operators from post
+            union all
+            select a.post_id, b.post_id, b.operators
+            from (from post where site is not null) as a join post as b on lower(b.site) = lower(a.site)
+                and b.post_id <> a.post_id and b.opens < a.closes and b.closes > a.opens
         ), people as (
             select s.post_id, a.assignment_id, count(distinct b.member_id) as people
             from beside as s join assignment as a on a.post_id = s.other_id
