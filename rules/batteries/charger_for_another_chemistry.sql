@@ -17,7 +17,8 @@ with sort as (   -- one lead-acid charger serves AGM, gel and flooded batteries
         case when chemistry in ('agm', 'gel', 'flooded') then 'lead' when chemistry = 'nimh_lsd' then 'nimh' else chemistry end as family
     from item
     where is_usable and (role in ('source', 'pack') and kind not in ('power_station', 'supply_30a', 'generator')
-        or role = 'charger' and chemistry is not null) and chemistry is distinct from 'alkaline'
+        -- what charges handhelds and loose cells cannot be put on a battery
+        or role = 'charger' and chemistry is not null and kind not in ('charger_handheld', 'charger_cells')) and chemistry is distinct from 'alkaline'
 ), side as (
     select kit_id, role = 'charger' as is_charger, list(family) filter (family is not null) as families from sort group by all
 ), matched as (   -- in kits that have both; NULL: a chemistry is not told
