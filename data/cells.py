@@ -96,7 +96,7 @@ def _yes_no(text: str, column: Column) -> bool:
 
 # ---- numbers
 
-_DIGITS = r"[+-]?(?:[0-9]{1,15}(?:[.,][0-9]{1,15})?|[.,][0-9]{1,15})"
+_DIGITS = r"[+-]?(?:[0-9]{1,15}(?:[.,][0-9]{1,30})?|[.,][0-9]{1,30})"
 _NUMBER = re.compile(rf"({_DIGITS})(?:\s*([^0-9.,\s].*))?", re.DOTALL)
 _ANY_NUMBER = re.compile(r"(?<![0-9.,])[0-9]{1,15}(?:[.,][0-9]{1,15})?(?![0-9.,])")
 _MAYBE_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")

@@ -318,6 +318,10 @@ def test_decimal_commas():
     assert one("gain_dbi", "2.125", delimiter=";").frame.gain_dbi[0] == 2.125
 
 
+def test_all_the_digits_that_programs_write_are_read():
+    assert one("weight_kg", "4.8999999999999995").frame.weight_kg[0] == 7 * 0.7
+
+
 def test_other_writings_of_a_word_are_read_and_named():
     alias, word = next(
         pair
