@@ -4,7 +4,7 @@ subject    = "post"
 severity   = "blocks"
 why        = "When the radio is what failed, someone hurt on the hill needs another way out."
 not_met    = "{subject}: no cell cover, nobody assigned carries a satellite messenger in date, and no other way to call is written down."
-not_known  = "{subject}: nobody carries a satellite messenger that works for certain, and whether one works, a cell phone does there, or there is another way to call, is not written down."
+not_known  = "{subject}: nobody carries a satellite messenger that works for certain, and whether one works and until when its plan is paid, a cell phone does there, or there is another way to call, is not written down."
 told_by    = "coordinator"
 fix        = "Lend a messenger with a paid plan (about 150 to 400 USD), or name in alert_path an agency radio, a landline or a runner who is there."
 source     = "trail-race plans and search-and-rescue ready-pack outlines; common practice"
@@ -18,7 +18,7 @@ select
     p.has_cell_cover,
     p.alert_path,
     count(i.item_id)            as messengers,
-    case when p.has_cell_cover or p.alert_path <> 'none' or any_works(i.condition) then true
+    case when p.has_cell_cover or p.alert_path <> 'none' or bool_or(i.condition = 'ok' and i.expires is not null) then true
          when not p.has_cell_cover and count(i.item_id) = 0 then false end as ok
 from post as p
 join assignment as a on a.post_id = p.post_id
