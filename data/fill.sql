@@ -1,4 +1,4 @@
--- From the files as sent (told_*) to numbered tables; items, which their kinds fill, are made in data/items.py.
+-- From the files as sent (told_*) to numbered tables. Items, which their kinds fill, are made in data/items.py.
 
 insert into member
 with named as (
