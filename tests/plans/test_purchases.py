@@ -281,3 +281,23 @@ def test_the_kind_that_a_finding_names_is_sought_not_the_usual_one_of_its_rule()
     (pack,) = [line for line in plan.lines if line.kind == "handheld_pack"]
     assert pack.closes == ("Ride/Ford with QA1BC/Bag: No margin on the clock",)
     assert plan.promised == pytest.approx(plan.judged)
+
+
+@pytest.mark.parametrize("fuses", [(FUSE,), ()])
+def test_a_battery_comes_with_a_fuse_holder_where_none_is_left_for_it(fuses: tuple[dict, ...]) -> None:
+    """Bought alone, a second battery opens what blocks; where the first has no fuse either, two holders are bought."""
+    small = BATTERY | {"capacity_ah": 4.0, "charged": pd.Timestamp(small_club.TODAY)}
+    club_ = small_club.assess(
+        inventory=small_club.kit("QA1BC", "Box", MOBILE, small, LEAD, *fuses, ANTENNA, COAX),
+        events=[EVENT],
+        posts=[{"event": "Ride", "post": "Ford", "post_type": "aid_station"}],
+        assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Box"}],
+    )
+    plan = purchases.plan(club_, small_club.frame("offers", OFFERS), 2000)
+    assert plan.is_proven and plan.promised == pytest.approx(plan.judged) and plan.opened == ()
+    assert "Ride/Ford with QA1BC/Box: Battery runs out before the shift ends" in plan.closed
+    assert ("QA1BC/Box: No fuse at the battery" in plan.closed) == (not fuses)
+    (holder,) = [line for line in plan.lines if line.kind == "fuse_holder"]
+    assert holder.units == 2 - len(fuses)
+    assert "Ride/Ford with QA1BC/Box: Battery runs out before the shift ends" in holder.closes
+    assert not any("antenna" in text for text in holder.closes)

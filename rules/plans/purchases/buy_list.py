@@ -13,12 +13,14 @@ from rules.engine import Assessment
 from rules.plans.choosing import Chosen, Way
 from rules.plans.offers import Offer
 from rules.plans.purchases.settling import Applied, settle_many, settle_one
-from rules.plans.purchases.trying import Market, is_ready, market
+from rules.plans.purchases.trying import BATTERY, HOLDER, Market, is_ready, market
 from rules.plans.shares import NONE
 from rules.plans.tables import frame_csv
 from rules.plans.trials import Answers, Key
 
 BLOCKS = "blocks"
+BESIDE = ("fuse", HOLDER)
+"""Kinds that may be bought for the battery, or the holder, that comes into use beside them."""
 
 
 @dataclass(frozen=True)
@@ -183,11 +185,16 @@ def _parts(of: Market, ways: Sequence[Way], applied: Applied) -> list[_Part]:
             for rule_no, more in way.plugs
             if rule_no in helped and helped[rule_no].surely(more) > helped[rule_no].surely(NONE)
         }
+        fused = joint.union(
+            *(
+                one
+                for (number, _), one in zip(way.uses, singly, strict=True)
+                if of.offers[number].kind.startswith((BATTERY, HOLDER))
+            )
+        )
         for (number, count), single in zip(way.uses, singly, strict=True):
-            is_spare = (
-                of.offers[number].kind == "fuse" and not single
-            )  # bought for what comes into use beside it
-            closes = (way.closes if is_spare else (single & way.closes) | joint) & applied.closes
+            is_beside = of.offers[number].kind in BESIDE and not single
+            closes = ((fused if is_beside else single | joint) & way.closes) & applied.closes
             opens = frozenset(
                 key for key in way.opens & applied.opens if of.fitter.offer_of(key) in (None, number)
             )

@@ -20,6 +20,7 @@ from rules.plans.shares import NONE, NOTHING, Counts, Share, by_kit, lacking, sh
 from rules.plans.trials import Answers, Key
 from rules.verdicts import VERDICTS
 
+BATTERY, HOLDER = "battery", "fuse_holder"
 MOST_OF_ONE = 4
 OFFERS_TRIED_TOGETHER = 3
 WAYS_A_KIT = 16
@@ -173,7 +174,9 @@ def market(assessment: Assessment, offers: pd.DataFrame | None = None, paid_by: 
         for kit_id in kits:
             wanted.setdefault(kit_id, {}).setdefault(kind, set())
     kinds_wanted = {kind for kinds in wanted.values() for kind in kinds}
-    if "fuse_holder" in kinds_wanted:  # with a fuse in use spares are wanted
+    if any(kind.startswith(BATTERY) for kind in kinds_wanted):  # beside it a fuse is wanted
+        kinds_wanted.add(HOLDER)
+    if HOLDER in kinds_wanted:  # with a fuse in use spares are wanted
         kinds_wanted.add("fuse")
     book = price_book(offers, kinds_wanted)
     if paid_by is not None:
@@ -208,8 +211,19 @@ def _tried(
     empty = Market(assessment, book, (), 0, weight, 0.0, before, fitter, asked, kits, posts)
     alone = _alone(empty, wanted)
     singles = _ways(empty, alone)
-    together = _combined(book, singles, weight)
+    unfused = _unfused(empty, singles)
+    together = [
+        (kit_id, whole)
+        for kit_id, uses in _combined(book, singles, weight)
+        for whole in _with_holders(empty, kit_id, uses, unfused) or [uses]
+    ]
     together += _with_their_spares(empty, singles)
+    together += [
+        (way.kit_id, uses)
+        for way in singles
+        if way.closes
+        for uses in _with_holders(empty, way.kit_id, way.uses, unfused)
+    ]
     pairs = _of_two_groups(book, [way for way in singles if way.kit_id in empty.posts_of], weight)
     effects = judged(
         empty, [*([one] for one in together), *([(w.kit_id, w.uses) for w in two] for two in pairs)]
@@ -390,6 +404,36 @@ def _with_their_spares(of: Market, singles: Sequence[Way]) -> list[tuple[int, Us
         if way.closes and way.opens
         for uses in of.fitter.with_spares(way.kit_id, way.uses)
     ]
+
+
+def _unfused(of: Market, singles: Sequence[Way]) -> dict[tuple[int, Uses], int]:
+    """By way (kit_id, uses) with a battery that nothing in the kit would fuse: the holders that its kit lacks without it."""
+    asking = {number for number, rule in enumerate(of.assessment.rules) if rule.remedy.get("kind") == HOLDER}
+    lacking = {kit: pieces for (kit, kind), pieces in short_pieces(of.assessment).items() if kind == HOLDER}
+    return {
+        (way.kit_id, way.uses): lacking.get(way.kit_id, 0)
+        for way in singles
+        if any(key[0] in asking for key in way.opens)
+        or (way.kit_id in lacking and of.offers[way.uses[0][0]].kind.startswith(BATTERY))
+    }
+
+
+def _with_holders(of: Market, kit_id: int, uses: Uses, unfused: Mapping[tuple[int, Uses], int]) -> list[Uses]:
+    """Things for a kit with a fuse holder for each battery that would have none, and spares for it.
+
+    Empty where no battery among them wants one; the cheapest holders are taken.
+    """
+    bare = [use for use in uses if (kit_id, (use,)) in unfused]
+    if not bare:
+        return []
+    pieces = sum(count for _, count in bare) + unfused[kit_id, (bare[0],)]
+    holders = [
+        offer
+        for offer in sorted(of.offers, key=lambda offer: offer.price_usd)
+        if offer.kind == HOLDER and (offer.available is None or offer.available >= pieces)
+    ]
+    fused = [(*uses, (offer.number, pieces)) for offer in holders[:OFFERS_TRIED_TOGETHER]]
+    return [whole for one in fused for whole in of.fitter.with_spares(kit_id, one) or [one]]
 
 
 def _of_two_groups(
