@@ -264,7 +264,7 @@ def _check_in(
                 [65, 40, 100, 62],
             ),
             heading(resources),
-            filled(page, names, body, [12, 16, 19, 11, 11, 23, 9, 17, 22, 23, 20, 23, 17, 20, 17, 25, 34, 21], spare),
+            filled(page, names, body, [12, 16, 19, 11, 12, 23, 9, 17, 21, 23, 20, 23, 17, 20, 17, 25, 34, 21], spare),
             *prepared(page, asked),
         ]  # fmt: skip
 

@@ -5,8 +5,9 @@ import io
 import pytest
 from pypdf import PdfReader
 from reportlab.lib.units import mm
+from reportlab.pdfbase.pdfmetrics import stringWidth
 
-from dashboard.sheets import boxes, forms, told
+from dashboard.sheets import boxes, forms, paper, told
 from tests import small_club
 from tests.conftest import RACE
 from tests.printed import pages, text, unspaced
@@ -115,6 +116,25 @@ def test_a_check_in_list_keeps_call_signs_whole(assessment, size):
         "where event = ?", [RACE]
     ).fetchall()  # fmt: skip
     assert [member for (member,) in sent if said.count(member) != 2] == []
+
+
+@pytest.mark.parametrize("size", ["A4", "letter"])
+def test_no_word_of_a_column_s_heading_is_broken(assessment, size, monkeypatch):
+    """What is wider than its column is cut anywhere: `Typ` and below it `e`."""
+    drawn, look = boxes._column, paper.style("column")
+    seen, broken = [], []
+
+    def column(name, width):
+        widest = max(
+            stringWidth(word, look.fontName, look.fontSize) for word in name.replace("/", "/ ").split()
+        )
+        (broken if widest > width - 6 else seen).append(name)
+        return drawn(name, width)
+
+    monkeypatch.setattr(boxes, "_column", column)
+    for number in ("204", "205", "205A", "211", "214", "217A", "218"):
+        forms.form(assessment, number, RACE, paper=size)
+    assert broken == [] and "Type" in seen
 
 
 def lowest_mm(page) -> float:
