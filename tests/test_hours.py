@@ -491,3 +491,89 @@ def test_hours_elsewhere_count_by_what_is_drawn_there() -> None:
     need_h, _ = two_shifts("25 06:00/25 13:30", "25 14:00/25 21:30", duty="quiet")
     assert need_h[0] > 15 > need_h[1] > 7.5
     assert (need_h[0] - 7.5) * (need_h[1] - 7.5) == pytest.approx(7.5**2)
+
+
+def at_ford(*kits: list[dict[str, Any]], days: int = 0, **post: Any) -> Assessment:
+    """A club with these kits, each sent to Ford by its member."""
+    ends = {"ends": EVENT["ends"] + pd.Timedelta(days=days), "temp_min_c": 20.0, "temp_max_c": 20.0}
+    return small_club.assess(
+        inventory=[row for kit in kits for row in kit],
+        events=[EVENT | ends | PLACE],
+        posts=[{"event": "Ride", "post": "Ford", "duty": "busy", "bands": "2m", "modes": "fm", "mains": False, "vehicle": False} | post],
+        assignments=[
+            {"event": "Ride", "post": "Ford", "member": kit[0]["member"], "kit": kit[0]["kit"]} for kit in kits
+        ],
+    )  # fmt: skip
+
+
+STOUT = (*BASE[:1], SMALL, *BASE[2:])
+LONG = (HANDHELD, PACK | {"quantity": 3, "capacity_ah": 3.0}, {"kind": "whip"})
+UNSURE = {"condition": "unknown"}
+
+
+@pytest.mark.parametrize(
+    ("place", "change", "answer", "untold"),
+    [
+        (None, {}, "not met", ""),
+        (0, {}, "met", ""),
+        (0, UNSURE, "not known", "whether handheld works"),
+        (2, UNSURE, "not known", "the bands, modes or plugs of handheld, or whether what it needs works"),
+        (1, UNSURE, "not known", ""),
+        (1, {"quantity": 1, "capacity_ah": 0.5} | UNSURE, "not known", ""),
+        (0, {"condition": "faulty"}, "not met", ""),
+    ],
+)
+def test_a_station_that_may_suit_and_would_last_leaves_it_open(
+    place: int | None, change: dict[str, Any], answer: str, untold: str
+) -> None:
+    """Its condition is asked for, where the one that suits for certain ends too early; as well if another brings it."""
+    things = [thing | change if place == at else thing for at, thing in enumerate(LONG)]
+    beside = things if place is not None else []
+    for kits in (
+        [small_club.kit("QA1BC", "Bag", *STOUT, *beside)],
+        [
+            small_club.kit("QA1BC", "Bag", *STOUT),
+            *([small_club.kit("QB2CD", "Box", *beside)] if beside else []),
+        ],
+    )[: 1 if place == 2 else 2]:  # without a whip the other makes no station, which no_complete_station says
+        club = at_ford(*kits)
+        found = [one for one in club.findings(with_met=True) if one.rule == "runs_out_before_the_shift_ends"]
+        assert [one.status for one in found] == [answer]
+        if untold:
+            whose = " in QB2CD's Box" if len(kits) == 2 else ""
+            assert (
+                f"nobody tells {untold.replace('handheld', f'handheld{whose}')}; without" in found[0].sentence
+            )
+    weak = at_ford(small_club.kit("QA1BC", "Bag", *STOUT, *beside), rf_watts_min=25.0)
+    assert status(weak, "runs_out_before_the_shift_ends") == "not met", "it is too weak whatever is told"
+
+
+def test_a_spare_radio_takes_nothing_from_those_that_share_no_battery() -> None:
+    spare = MOBILE | {"is_spare": True, "item": "spare"}
+    held = (HANDHELD, PACK, {"kind": "whip"})
+    small = (MOBILE, SMALL | {"capacity_ah": 14.0}, *BASE[2:])
+    two = {"post_type": "digital", "rf_watts_min": 5.0}
+    without, with_it = (
+        at_ford(small_club.kit("QA1BC", "Bag", *small, *held, *more), **two).table("runtime").iloc[0]
+        for more in ((), (spare, COAX, ANTENNA))
+    )
+    assert with_it["runtime_h"] == without["runtime_h"] > without["need_h"]
+    alone = at_ford(small_club.kit("QA1BC", "Bag", *small, spare, COAX, ANTENNA), **two).table("runtime")
+    assert alone["runtime_h"].iloc[0] < without["runtime_h"] / 1.5, "two on one battery"
+
+
+def test_days_on_a_panel_are_held_with_limits_where_rain_would_end_them() -> None:
+    def at(watts: float, *more: dict[str, Any]) -> tuple[str, str, str | None]:
+        panel = (
+            {"kind": "solar_panel", "solar_watts": watts},
+            {"kind": "charge_controller_mppt", "amps_rated": 100.0},
+        )
+        club = at_ford(small_club.kit("QA1BC", "Bag", *BASE, *panel, *more), days=3, duty="quiet")
+        asked = (status(club, rule) for rule in ("runs_out_before_the_shift_ends", "no_margin_on_the_clock"))
+        return (*asked, club.table("runtime")["untold"].iloc[0])
+
+    assert at(100.0)[:2] == ("met", "not met")
+    assert at(1500.0)[:2] == ("met", "met"), "a tenth of it is enough"
+    assert at(60.0)[:2] == ("not known", "left out"), "under a clear sky alone"
+    assert at(5.0)[:2] == ("not met", "left out")
+    assert at(100.0, BATTERY | UNSURE)[2] is None, "the sun carries it, whatever that battery adds"

@@ -214,7 +214,9 @@ def ranged(run: Hours, cases: Columns, policy: Policy) -> dict[str, npt.NDArray[
     widths = sum(floats(cases[name]) for name in OF_WIDTH)
     return {
         "runtime_low_h": run.hours * (1 - share) ** widths,
-        "runtime_high_h": np.where(run.is_least, LONGEST_H, run.hours * (1 + share) ** widths),
+        "runtime_high_h": np.where(
+            run.is_least, LONGEST_H, np.minimum(run.hours * (1 + share) ** widths, LONGEST_H)
+        ),
         "how": np.where((widths > 0) | run.is_least, "assumed", "told"),
     }
 

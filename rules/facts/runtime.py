@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 import duckdb
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 
@@ -17,7 +19,7 @@ from rules.policy import Policy
 OF_HOURS = ("load_w", "energy_wh", "runtime_h", "limited_by", "recharge_w", "short_wh")
 OF_RUNTIME = (
     "post_kit_id", "radio_item_id", "duty", "amps_tx", *OF_HOURS, "runtime_low_h", "runtime_high_h", "hoped_h", "untold", "need_h", "elsewhere_h", "is_on_mains",
-    "low_power_w", "low_power_h", "is_load_assumed", "how", "lines", "is_second", "ways_low", "ways_high",
+    "low_power_w", "low_power_h", "is_load_assumed", "how", "rests_on", "lines", "is_second", "ways_low", "ways_high",
 )  # fmt: skip
 PLENTY = 4.0
 """Times the hours of a shift beyond which nobody asks what low power would add; common practice plans for 1.25 times."""
@@ -32,6 +34,11 @@ UNTOLD_THERE = (
     "the place, hours from UTC or warmest of the event", "the figures of its batteries",
 )  # fmt: skip
 """What decides how a bank is charged at its post, where nobody tells it."""
+NOBODY_TELLS = "nobody tells "
+RESTING_ON = (
+    "usual currents of its radio", "usual figures of its batteries", "weather that nobody tells", "how much the sun shines",
+)  # fmt: skip
+"""What the hours at a post may rest on beside what is told."""
 AT_POST = """
     with car as (
         select kit_id, max(amps_rated) filter (kind in ('socket_lead', 'clip_lead')) as car_lead_may_a,
@@ -206,7 +213,9 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     A radio suits that stands on a whole station for the post and has its power (`ways.suit`). Where the post plans several
     radios, those of a kit that are on at once share its batteries (`sharing`), all at the duty of the post; its hours are
     those of the best. The best stations of all kits that are there are ranked hour by hour by how they suit and last: the post
-    hangs on the first, and a kit that is never first is second. A kit that is not sent is taken to be there alone.
+    hangs on the first, and a kit that is never first is second. A kit that is not sent is taken to be there alone. Where the
+    best ends too early for certain and one that may suit as well may last, that is the high end (hoped_h, untold).
+    rests_on says what makes a range that is too short at its low end and long enough at its high end.
 
     Where the post needs two ways, those of a kit that is sent are the most of its complete stations there that last its hours
     all at once, each on batteries of its own: at least those that do at the low end of their hours, and at most those
@@ -215,8 +224,11 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     alone, feed = _stations(con, policy)
     ways = sharing.ways(alone, feed)
     together, feed = _together(alone, ways, feed, policy)
-    frame = _best_at_post(alone, together)
+    ranked = _ranked(alone, together)
+    frame = ranked.drop_duplicates("post_kit_id")
     frame = frame.assign(is_second=frame["is_assigned"] & ~frame["post_kit_id"].isin(_firsts(con, frame)))
+    _hope_for_others(con, frame, ranked)
+    frame["rests_on"] = _rests_on(frame)
     frame = frame.merge(_ways(ways, together[together["is_way"]]), how="left", on="post_kit_id")
     is_short = frame["runtime_h"].lt(PLENTY * frame["need_h"]) & ~frame["is_on_mains"]
     frame["low_power_h"] = lasting.at_low_power(
@@ -261,7 +273,7 @@ def _together(
     alone: pd.DataFrame, ways: pd.DataFrame, feed: pd.DataFrame, policy: Policy
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """The stations that are on at once (`sharing.seats`) with their hours, and feed with the banks of each."""
-    several = sharing.seats(alone, ways)
+    several = sharing.seats(alone, ways, feed)
     if several.empty:
         return several, feed
     several, own = sharing.dealt(several, feed, lasting.uncharged(several, feed, True)[1])
@@ -319,7 +331,7 @@ def _hope(
         & frame["handheld_lead_a"].isna().to_numpy(bool),
         is_fed & (plant_w > 0) & ~has_mains,
         put.by_weather,
-        put.is_some & np.isnan(run.told_h),
+        put.is_some & frame["runtime_h"].isna().to_numpy(bool),
     ]
     may = {name: (works[name].fillna(0) > frame[name].fillna(0)).to_numpy(bool) for name in IF_IT_WORKS}
     is_in_doubt = [
@@ -336,7 +348,7 @@ def _hope(
         for things, at in zip(names, is_in_doubt, strict=True):
             if at[row]:
                 words += (f"whether {thing} works" for thing in things[row])
-        untold[row] = f"nobody tells {', '.join(words)}"
+        untold[row] = NOBODY_TELLS + ", ".join(words)
     frame["untold"] = untold
     frame["hoped_h"] = np.where(runs, lasting.LONGEST_H, charged.told_h)
     most_h = np.where(runs, lasting.LONGEST_H, charged.hours)
@@ -350,13 +362,93 @@ def _best_first(frame: pd.DataFrame) -> pd.DataFrame:
     return frame.sort_values(order, ascending=is_up, na_position="last", ignore_index=True)
 
 
-def _best_at_post(alone: pd.DataFrame, together: pd.DataFrame) -> pd.DataFrame:
-    """The best station of each kit at a post; where it has several on at once that the post plans, the best of these."""
+def _ranked(alone: pd.DataFrame, together: pd.DataFrame) -> pd.DataFrame:
+    """The stations of each kit at a post, best first; where it has several on at once that the post plans, these."""
     planned = together[~together["is_way"]]
-    if len(planned):
-        rest = alone[~alone["post_kit_id"].isin(planned["post_kit_id"])]
-        alone = _best_first(pd.concat([rest, planned], ignore_index=True))
-    return alone.drop_duplicates("post_kit_id")
+    if planned.empty:
+        return alone
+    rest = alone[~alone["post_kit_id"].isin(planned["post_kit_id"])]
+    return _best_first(pd.concat([rest, planned], ignore_index=True))
+
+
+def _hope_for_others(con: duckdb.DuckDBPyConnection, frame: pd.DataFrame, ranked: pd.DataFrame) -> None:
+    """Where the best station of a kit ends too early, and one that may suit as well may last: raise the high end, and say what is not told of it.
+
+    One may suit of which it is not known whether it does the bands, the modes or the power; of one that suits nobody may
+    tell how long it lasts. It is the kit's own, or of another that is sent there and stays as long.
+
+    Parameters
+    ----------
+    frame : the best of each kit at a post, with the index of `ranked`; changed
+    ranked : all of them (`_ranked`)
+    """
+    need_h, suits, hoped_h = (ranked[name].to_numpy(float) for name in ("need_h", "suits", "hoped_h"))
+    may_h = np.where(ranked["is_on_mains"] | np.isnan(hoped_h), lasting.LONGEST_H, hoped_h)
+    may_last = (suits > 0) & (may_h >= need_h)
+    best = np.asarray(frame.index)
+    is_short = np.zeros(len(ranked), bool)
+    is_short[best] = ~may_last[best] & (ranked["runtime_h"].to_numpy(float)[best] < need_h[best])
+    does = ranked["is_on_mains"].to_numpy(bool) | (ranked["runtime_h"].to_numpy(float) >= need_h)
+    is_open = may_last & ~(does & (suits % 2 == 0))  # what is certain needs no hope
+    least = suits - (suits % 2 == 0)
+    of = np.repeat(best, np.diff(np.append(best, len(ranked))))
+    own = np.flatnonzero(is_open & is_short[of] & (suits >= least[of]))
+    short, at = np.unique(of[own], return_index=True)
+    found = dict(zip(short.tolist(), own[at].tolist(), strict=True))
+    sent = np.flatnonzero(is_open & ranked["is_assigned"].to_numpy(bool))
+    if len(sent):
+        post, starts, ends = (ranked[name].to_numpy() for name in ("post_id", "starts", "ends"))
+        for row in np.flatnonzero(is_short & ranked["is_assigned"].to_numpy(bool)):
+            stays = (post[sent] == post[row]) & (starts[sent] <= starts[row]) & (ends[sent] >= ends[row])
+            others = sent[stays & (suits[sent] >= least[row])]
+            if len(others) and row not in found:
+                found[int(row)] = int(others[0])
+    if found:
+        rows, by = list(found), list(found.values())
+        frame.loc[rows, "untold"] = _untold_of(con, ranked.loc[by], ranked.loc[rows, "kit_id"].to_numpy())
+        frame.loc[rows, "hoped_h"] = np.maximum(may_h[by], need_h[rows])
+        frame.loc[rows, "runtime_high_h"] = frame.loc[rows, "hoped_h"]
+        frame.loc[rows, "how"] = "assumed"
+
+
+def _untold_of(con: duckdb.DuckDBPyConnection, by: pd.DataFrame, kit_id: npt.NDArray[Any]) -> list[str]:
+    """What nobody tells of each of some stations, of another kit than that given with its member and kit."""
+    told = con.execute(
+        "select item_id, item, condition = 'ok' as is_ok, member, kit from item join kit using (kit_id) where item_id in $radios",
+        {"radios": by["radio_item_id"].tolist()},
+    ).df().set_index("item_id").to_dict("index")  # fmt: skip
+    said = []
+    for row, own in zip(by.to_dict("records"), kit_id, strict=True):
+        radio = told[row["radio_item_id"]]
+        name = (
+            radio["item"]
+            if row["kit_id"] == own
+            else f"{radio['item']} in {radio['member']}'s {radio['kit']}"
+        )
+        words = [] if radio["is_ok"] else [f"whether {name} works"]
+        if radio["is_ok"] and not row["is_sure"]:
+            words.append(f"the bands, modes or plugs of {name}, or whether what it needs works")
+        elif radio["is_ok"] and row["suits"] % 2:
+            words.append(f"the watts of {name}")
+        if pd.isna(row["runtime_h"]) and row["is_sure"]:
+            words.append(f"how long what feeds {name} lasts")
+        elif row["untold"] and row["runtime_h"] < row["need_h"] and not row["is_on_mains"]:
+            words.append(row["untold"].removeprefix(NOBODY_TELLS))
+        said.append(NOBODY_TELLS + ", ".join(words))
+    return said
+
+
+def _rests_on(frame: pd.DataFrame) -> list[str | None]:
+    """What makes the range of the hours of each kit at a post, where its low end is too short and its high end is not."""
+    is_open = frame["runtime_low_h"].lt(frame["need_h"]) & frame["runtime_high_h"].ge(frame["need_h"])
+    sides = [
+        frame[name].to_numpy(bool) for name in ("is_load_assumed", "is_bank_assumed", "is_weather_assumed")
+    ]
+    sides.append(frame["solar_w"].to_numpy(float) > 0)
+    said: list[str | None] = [None] * len(frame)
+    for row in np.flatnonzero(is_open & np.any(sides, axis=0)):
+        said[row] = " and ".join(word for word, side in zip(RESTING_ON, sides, strict=True) if side[row])
+    return said
 
 
 def _firsts(con: duckdb.DuckDBPyConnection, best: pd.DataFrame) -> pd.Series:
@@ -416,5 +508,5 @@ def bank_at_post(
     """The station of a kit at a post whose hours the fact runtime tells, as one case, and its batteries as rows of feed."""
     alone, feed = _stations(con, policy, post_kit_id)
     together, feed = _together(alone, sharing.ways(alone, feed), feed, policy)
-    case = _best_at_post(alone, together)
+    case = _ranked(alone, together).drop_duplicates("post_kit_id")
     return case, feed[feed["supply_id"].isin(case["supply_id"])]

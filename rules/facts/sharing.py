@@ -31,27 +31,38 @@ def ways(frame: pd.DataFrame, feed: pd.DataFrame) -> pd.DataFrame:
     ----------
     frame : cases of `runtime.AT_POST`
     """
-    some = frame[(frame["ways"] > 0) & frame["is_fit"]]
+    return _banked(frame[(frame["ways"] > 0) & frame["is_fit"]], feed)
+
+
+def _banked(some: pd.DataFrame, feed: pd.DataFrame) -> pd.DataFrame:
     fed = feed.merge(some[["supply_id", "kit_id", "is_handheld"]].drop_duplicates(), on="supply_id")
     of_both = fed.groupby("item_id")["is_handheld"].transform("nunique") > 1
     return some.assign(bank=some["is_handheld"] & ~some["kit_id"].isin(fed["kit_id"][of_both]))
 
 
-def seats(frame: pd.DataFrame, ways: pd.DataFrame) -> pd.DataFrame:
+def seats(frame: pd.DataFrame, ways: pd.DataFrame, feed: pd.DataFrame) -> pd.DataFrame:
     """A row for each radio that is on, of the kits that have several on at once; by lot, best first.
 
     A lot is what the post plans of a kit (is_way false), or so many ways of a kit as would share batteries, two and more:
-    those known to suit that last longest.
+    those known to suit that last longest. What the post plans is the best radio and, of those known to suit before others,
+    such as share no batteries with one that is on already: a spare one would but take from these.
 
     Parameters
     ----------
     frame : cases of `runtime.AT_POST`, by kit at a post, those that suit best and last longest first
     ways : of these the ways, with their bank
+    feed : what feeds them
     """
     some = frame[(frame["at_once"] > 1) & frame["is_fit"]]
     some = some.loc[some.index.repeat(some["radios"].to_numpy(int))]
-    some = some[some.groupby("post_kit_id").cumcount() < some["at_once"]]
     some = some[some["post_kit_id"].duplicated(keep=False)]
+    if len(some):
+        some = _banked(some, feed)
+        shared = some.groupby(["post_kit_id", "bank"]).cumcount()
+        is_after = some["post_kit_id"].duplicated()
+        by = [some["post_kit_id"], is_after, is_after & ~some["is_sure"], shared]
+        some = some.iloc[np.lexsort(by[::-1])]
+        some = some[some.groupby("post_kit_id").cumcount() < some["at_once"]]
     lots = [some.assign(is_way=False, lot=-some["post_kit_id"])]
     order = ["post_kit_id", "bank", "is_sure", "is_on_mains", "runtime_h"]
     ways = ways.loc[ways.index.repeat(ways["radios"].to_numpy(int))]

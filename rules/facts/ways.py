@@ -60,7 +60,7 @@ def suit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
             case when w.modes is null or list_has_all(d.modes, w.asked) then true when d.is_told then false end as is_mode,
             case when w.bands is null then true else list_has_any(string_split(i.bands, ' '), w.each_band) end
                 and is_sure and case when is_alone or h.is_on_one then true when h.item_id is not null then is_open else false end as is_tuned,
-            watts as rf_watts, case when w.rf_watts_min is null then true else watts >= w.rf_watts_min end as is_strong
+            watts as rf_watts, case when w.rf_watts_min is null then true when rated_watts < w.rf_watts_min then false else watts >= w.rf_watts_min end as is_strong
         from item as i join radio_mode as d using (item_id) join asked_of as a on a.kit_id = i.kit_id
         join asked_want as w on w.want_id = a.want_id
         left join station as t on t.kit_id = i.kit_id
@@ -68,7 +68,8 @@ def suit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
             lateral (select nullif(i.condition = 'ok', false) as is_sure, coalesce(t.stations_high, 0) = 0 as is_alone,
                 case when t.stations_low = 0 then true end as is_open,
                 -- one that tells of no low setting counts at full power
-                case when is_sure then case when w.power_setting = 'low' then least(i.rf_watts_low, i.rf_watts) else i.rf_watts end end as watts)
+                case when w.power_setting = 'low' then least(i.rf_watts_low, i.rf_watts) else i.rf_watts end as rated_watts,
+                case when is_sure then rated_watts end as watts)
         """
     return {"want": Select("from told_want"), "suit": Select(radios)}
 

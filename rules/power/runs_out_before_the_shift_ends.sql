@@ -36,9 +36,11 @@ select
     cast(ceil(short_wh / each_wh) as integer)           as batteries_wanted,
     case when r.hoped_h >= r.need_h and r.runtime_h < r.need_h
          then concat(r.untold, '; without, it lasts ', round(r.runtime_h, 1), ' h of ', round(r.need_h, 1), ' h')
+         when r.runtime_high_h >= r.need_h and r.runtime_h < r.need_h
+         then concat('they rest on ', r.rests_on, '; as is usual it lasts ', round(r.runtime_h, 2), ' h of ', round(r.need_h, 2), ' h, at worst ', round(r.runtime_low_h, 2), ' h')
          else r.limited_by end                          as limited_by,
     case when r.is_on_mains or r.runtime_h >= r.need_h then true
-         when r.hoped_h >= r.need_h then null
+         when r.runtime_high_h >= r.need_h then null
          when r.runtime_h < r.need_h then false end     as ok
 from post_kit as pk
 join runtime as r using (post_kit_id)
