@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import re
+from collections import Counter
+from collections.abc import Sequence
+
 from dashboard.access import Action, Person
 from data import schema
 from data.store import OWNER
 from data.upload import Upload
+from rules.engine import Finding
 
+LINE = re.compile(r" \(line \d+\)$")
 OWN_FILES = ("inventory", "kits", "rehearsals")  # that members may send of themselves
 OTHERS = {"assignments": Action.ASSIGN, "loans": Action.LEND}  # that others than the coordinator send
 
@@ -29,3 +35,33 @@ def sent_by(me: Person) -> list[str]:
 def what_becomes(me: Person) -> str:
     """What can be done with what stood before, as the end of a sentence."""
     return "can be restored" if me.may(Action.RESTORE) else "is kept, and the coordinator can restore it"
+
+
+def moved(before: Sequence[Finding], after: Sequence[Finding]) -> tuple[list[Finding], list[Finding]]:
+    """What was not met and is no longer found, and what is not met only now, each in the order of its list.
+
+    A thing that only stands on another line of the list is the same; what is not known any more is not mended.
+    """
+    return _only_in(before, after), _only_in(
+        [f for f in after if _is_bad(f)], [f for f in before if _is_bad(f)]
+    )
+
+
+def _is_bad(finding: Finding) -> bool:
+    return finding.status == "not met"
+
+
+def _only_in(here: Sequence[Finding], there: Sequence[Finding]) -> list[Finding]:
+    """Findings not met of one list, less those that the other holds."""
+    left = Counter(map(_same, there))
+    found = []
+    for finding in filter(_is_bad, here):
+        left[_same(finding)] -= 1
+        if left[_same(finding)] < 0:
+            found.append(finding)
+    return found
+
+
+def _same(finding: Finding) -> tuple[str, str, str | None, str | None]:
+    """What a finding is known by in two lists."""
+    return finding.rule, LINE.sub("", finding.subject), finding.member, finding.kit

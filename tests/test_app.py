@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import parts, post_review, serve, standing
+from dashboard import parts, post_review, sending, serve, standing
 from data import reference, schema, upload
 from data.database import StoreError
 from data.store import Store
@@ -307,6 +307,36 @@ def test_an_accepted_file_is_in_force_and_its_member_is_told_what_to_fix(empty_c
     assert f"1. {parts.plain(first.sentence)}\n\n   **{parts.plain(first.fix)}**" in steps, (
         "what to do stands below what is wrong"
     )
+
+
+def test_a_second_list_tells_what_it_mended_and_what_is_new(empty_club):
+    app = send(page("send"), "list.csv", GOOD)
+    app.button(key="accept").click().run()
+    assert "mended or gone" not in words(app), "nothing stood before"
+    maps = GOOD.rstrip(b"\n").split(b"\n")
+    cells = dict.fromkeys(maps[0].decode().split(","), "") | {
+        "member": "QX1NEW", "kit": "first bag", "item": "map", "kind": "map", "quantity": "1"
+    }  # fmt: skip
+    names = maps[0].decode().split(",")
+    row = ",".join(cells[name] for name in names).encode()
+    app = send(page("send"), "list.csv", b"\n".join([maps[0], row, *maps[1:]]) + b"\n")
+    app.button(key="accept").click().run()
+    assert not app.exception
+    (mended,) = [some.value for some in app.markdown if "mended or gone**" in some.value]
+    assert mended.startswith("**1 mended or gone**\n- ") and "map" in mended, (
+        "a line moved down is the same thing"
+    )
+    app = send(page("send"), "list.csv", GOOD)
+    app.button(key="accept").click().run()
+    (new,) = [some.value for some in app.markdown if some.value.startswith("**1 new**\n- ")]
+    assert "map" in new
+    bad = next(one for one in parts.standing().assessment.findings() if one.status == "not met")
+    lines = [replace(bad, subject=f"QX1NEW/first bag/radio (line {line})") for line in (2, 3)]
+    assert sending.moved(lines[:1], lines[1:]) == ([], [])
+    assert sending.moved(lines, lines[1:]) == (lines[1:], []), "of two that are alike one is gone"
+    unknown = [replace(lines[0], status="not known")]
+    assert sending.moved(lines[:1], unknown) == ([], []), "what is not known any more is not mended"
+    assert sending.moved(unknown, lines[:1]) == ([], lines[:1])
 
 
 def test_several_files_are_put_in_force_together_or_not_at_all(empty_club, monkeypatch):

@@ -9,11 +9,12 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 import data
 from dashboard import access, charts, consent, days, limits, parts
 from dashboard.palette import VERDICTS
-from dashboard.sending import asked, sent_by, what_becomes
+from dashboard.sending import asked, moved, sent_by, what_becomes
 from dashboard.standing import Standing, club
 from data import reference, schema, sent_back, spreadsheet, table_schema, upload
 from data.database import StoreError
 from data.store import COVERS
+from rules.engine import Finding
 from rules.score import next_steps
 
 TEMPLATES = Path(data.__file__).parent / "templates"
@@ -93,13 +94,16 @@ def accept(good: list[upload.Upload]) -> None:
     if not limits.UPLOADS.take(me.name, len(good)):
         st.session_state["too-often"] = True
         return
-    before = parts.standing().scores
-    club().accept_all(good, me.name)
+    then = parts.standing()
+    before = then.scores
     members = {member for sent in good for member in sent.frame.get("member", [])}
+    found = {member: found_of(then, member) for member in seen_in_full(members)[:SHOWN_MEMBERS]}
+    club().accept_all(good, me.name)
     st.session_state["accepted"] = {
         "files": [sent.file for sent in good],
         "members": sorted(members),
         "before": before,
+        "found": found,
     }
     st.session_state["round"] = st.session_state.get("round", 0) + 1
 
@@ -134,12 +138,29 @@ def show_outcome() -> None:
             )
             st.subheader(said)
             st.text(before)
+            if was is not None:
+                show_moved(done["found"].get(member, []), found_of(now, member))
             fix_first(now, member)
             st.page_link(
                 "views/kit.py", label=f":green[open {parts.plain(member)}]", query_params={"member": member}
             )
         if len(members) > SHOWN_MEMBERS:
             st.text(f"And {len(members) - SHOWN_MEMBERS} more members.")
+
+
+def found_of(then: Standing, member: str) -> list[Finding]:
+    """What is not met or not known of a member."""
+    return then.assessment.findings("s.member = ?", [member])
+
+
+def show_moved(before: list[Finding], after: list[Finding]) -> None:
+    """What a new list mended, or what it leaves out, and what it brought."""
+    for word, found in zip(("mended or gone", "new"), moved(before, after), strict=True):
+        if found:
+            st.markdown(
+                f"**{len(found)} {word}**\n"
+                + "\n".join(f"- {parts.plain(parts.in_units(one.sentence, one))}" for one in found)
+            )
 
 
 def careful(then: Standing, members: list[str]) -> set[str]:
