@@ -250,10 +250,10 @@ def enough(low: float, high: float, need: float, is_on_mains: bool = False) -> s
     """Whether what there is (low to high) covers what is wanted; a word of ENOUGH."""
     if pd.notna(is_on_mains) and is_on_mains:
         return "enough"
-    if pd.isna(low) or pd.isna(high) or pd.isna(need):
-        return "not known"
     if low >= need:
         return "enough"
+    if pd.isna(low) or pd.isna(high) or pd.isna(need):
+        return "not known"
     return "too little" if high < need else "may fall short"
 
 

@@ -244,6 +244,7 @@ def test_what_is_open_stands_below_the_people():
         (12, 14, 12, "enough"),
         (8, 14, 12, "may fall short"),
         (8, 11.9, 12, "too little"),
+        (12, None, 12, "enough"),
         (None, None, 12, "not known"),
         (8, 9, None, "not known"),
     ],
