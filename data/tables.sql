@@ -6,6 +6,7 @@
 create type kind_word as enum (select kind from kind order by role, kind);
 create type cell_word as enum ('aaa', 'aa', 'c', 'd', '9v', 'cr2032', 'cr2', 'cr123a', '18650', '21700');
 create type polarity_word as enum ('ok', 'reversed');
+create type condition_word as enum ('ok', 'faulty', 'removed', 'unknown');
 create type role_word as enum (select distinct role from kind order by role);
 
 -- what somebody wrote of a thing that is there; nothing where they wrote that there is none
@@ -36,7 +37,7 @@ create table kit (
 -- one row per line of an inventory; a value that was not told stands as the kind's typical value, marked assumed where asked
 create table item (
     item_id integer, kit_id integer, member_id integer, line integer, item varchar, kind kind_word, role role_word,
-    quantity integer default 1, module varchar, is_spare boolean default false, condition varchar default 'ok',
+    quantity integer default 1, module varchar, is_spare boolean default false, condition condition_word default 'ok',
     is_usable boolean default true,
     bands varchar, modes varchar, dc_plug varchar, dc_plug_far varchar, rf_plug varchar, rf_plug_far varchar,
     volts_min double, volts_max double, amps_tx double, amps_rx double, amps_idle double, amps_rated double,

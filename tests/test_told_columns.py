@@ -93,7 +93,11 @@ def test_a_thing_says_its_cells_its_polarity_and_its_channels() -> None:
 
 @pytest.mark.parametrize(
     ("column", "kind", "told"),
-    [("cell_size", "spare_cells", "cell_word"), ("polarity", "dc_lead", "polarity_word")],
+    [
+        ("cell_size", "spare_cells", "cell_word"),
+        ("polarity", "dc_lead", "polarity_word"),
+        ("condition", "handheld", "condition_word"),
+    ],
 )
 def test_each_word_that_a_file_may_hold_is_one_of_the_table(column: str, kind: str, told: str) -> None:
     words = schema.columns("inventory")[column].words
