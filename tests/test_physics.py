@@ -149,6 +149,13 @@ def test_a_blank_chemistry_is_not_known(blank: Any) -> None:
     np.testing.assert_array_equal(np.isnan(battery.temperature_factor(names, 25)), [True, False])
 
 
+def test_the_places_of_chemistries_stand_for_their_names() -> None:
+    names = np.array(["agm", None, "li_ion", "agm", ""], dtype=object)
+    found = battery.places(names)
+    assert battery.places(found) is found
+    np.testing.assert_array_equal(battery.open_circuit_v(found, 0.5), battery.open_circuit_v(names, 0.5))
+
+
 # Wire and fuse
 
 

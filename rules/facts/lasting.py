@@ -15,6 +15,7 @@ from rules.facts.select import Columns, Floats, floats
 from rules.facts.station_graph import join
 from rules.physics import battery as cells
 from rules.physics import discharge
+from rules.physics.quantity import Names
 from rules.policy import Policy
 
 LONGEST_H = 240.0
@@ -62,6 +63,13 @@ def taken_for_granted(policy: Policy) -> recharge.Taken:
     return recharge.Taken(*(float(policy.facts[name]) for name in recharge.Taken._fields))
 
 
+def read_once(feed: Columns) -> dict[str, npt.NDArray[Any]]:
+    """What is read of the fact feed for hours that nothing adds to, as arrays that several runs share."""
+    numbers = {name: floats(feed[name]) for name in OF_FEED}
+    ids = {name: np.asarray(feed[name]) for name in ("supply_id", "item_id")}
+    return {**ids, "chemistry": cells.places(np.asarray(feed["chemistry"])), **numbers}
+
+
 def hours_of(cases: Columns, feed: Columns, taken: recharge.Taken | None) -> Hours:
     """Hours on the air of N cases: on their own as charged today, or at a post, from full, with what charges them there.
 
@@ -97,7 +105,7 @@ def uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[Hours, rec
     of_case |= {"talk": talk, "quiet": of_case["rx_share"] + of_case["tx_share"] - talk}
     n = {name: values[case] for name, values in of_case.items()}
     n |= {name: floats(feed[name])[fed] for name in OF_FEED}
-    chemistry = np.asarray(feed["chemistry"], str)[fed]
+    chemistry = cells.places(np.asarray(feed["chemistry"]))[fed]
     charge = np.ones(len(fed)) if is_fresh else np.nan_to_num(n["charge_left_share"], nan=1.0)
     is_dead = n["piece_ah"] == 0
     piece_ah, charge = np.where(is_dead, 1.0, n["piece_ah"]), np.where(is_dead, 0.0, charge)
@@ -169,13 +177,14 @@ def charged_at_post(
 
 def _best(case: npt.NDArray[np.intp], item_id: npt.NDArray[Any], hours: Floats) -> npt.NDArray[np.intp]:
     """Places of the pairs of case and battery with the most hours (what is not known is least), by case and battery."""
-    order = np.lexsort((np.nan_to_num(hours, nan=-1.0), item_id, case))
+    pair = (case.astype(np.int64) << 32) | item_id
+    order = np.lexsort((np.nan_to_num(hours, nan=-1.0), pair))
     is_last = np.ones(len(order), dtype=bool)
-    is_last[:-1] = (np.diff(case[order]) != 0) | (np.diff(item_id[order]) != 0)
+    is_last[:-1] = np.diff(pair[order]) != 0
     return order[is_last]
 
 
-def inside_ohm(chemistry: npt.NDArray[np.str_], piece_ah: Floats, n: Mapping[Any, Floats]) -> Floats:
+def inside_ohm(chemistry: Names, piece_ah: Floats, n: Mapping[Any, Floats]) -> Floats:
     """Internal resistance (ohm) of one piece of each battery as old and as cold as it is.
 
     Parameters

@@ -177,7 +177,7 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
             "handheld_hours": policy.facts["handheld_hours"],
         },
     )
-    feed = columns(con, "from feed")
+    feed = lasting.read_once(columns(con, "from feed"))
     run = lasting.hours_of(cases, feed, None)
     told = {name: cases[name] for name in ("kit_id", "duty", "need_h", "lines")}
     worked_out = {

@@ -28,8 +28,8 @@ ITEMS = """
         dc_plug, dc_plug_far, rf_plug, rf_plug_far, case when kind <> 'dry_cell_shell' then volts_min end as volts_min,
         case when kind <> 'dry_cell_shell' then volts_max end as volts_max, amps_tx,
         case when kind <> 'dry_cell_shell' then amps_rated end as amps_rated, bands, capacity_ah,
-        coalesce(b.charged_days <= b.charge_end_days, true) and b.dependable_ah is distinct from 0 as is_charged
-    from item left join battery as b using (item_id)
+        item_id not in (select item_id from battery where charged_days > charge_end_days or dependable_ah = 0) as is_charged
+    from item
     where is_usable and list_contains($roles, role)
 """
 """Things of which stations are made, with the columns of `station_graph.COLUMNS`; $roles are its roles."""

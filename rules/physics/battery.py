@@ -1,7 +1,7 @@
 """Batteries: how much is in them, at what voltage, and what rate, cold, rest and age take away.
 
-Chemistries are named by CHEMISTRIES; every function takes one name or an array of them. A blank name (or
-None, NaN, NA in an array) is a chemistry that is not known, and gives NaN.
+Chemistries are named by CHEMISTRIES; every function takes one name or an array of them, or what `places` makes of these. A
+blank name (or None, NaN, NA in an array) is a chemistry that is not known, and gives NaN.
 """
 
 import numpy as np
@@ -85,14 +85,21 @@ _REST: tuple[_Curve, ...] = (
 _OHM_AH = _of_each("cell_ohm_ah")
 
 
-def _places(chemistry: Names) -> npt.NDArray[np.intp]:
-    names = np.asarray(chemistry, dtype=np.str_)
+def places(chemistry: Names) -> npt.NDArray[np.intp]:
+    """Place of each chemistry among CHEMISTRIES and one that is not known: names that several functions are given are compared once.
+
+    Raises ValueError for an unknown chemistry.
+    """
+    given = np.asarray(chemistry)
+    if given.dtype == np.intp:
+        return given
+    names = given.astype(np.str_)
     names = np.where(np.isin(names, _BLANK), "", names)
     return one_of(names, "chemistry", (*CHEMISTRIES, ""))
 
 
 def _along(curves: tuple[_Curve, ...], chemistry: Names, x: Floats, left: float | None) -> Floats:
-    place, x = np.broadcast_arrays(_places(chemistry), x)
+    place, x = np.broadcast_arrays(places(chemistry), x)
     y = np.full(x.shape, np.nan)
     for i in np.unique(place[place < len(curves)]):
         chosen = place == i
@@ -163,7 +170,7 @@ def peukert_exponent(chemistry: Names) -> Floats:
 
     Source: engineering knowledge page (lithium, AGM); battery monitor manual (lead-acid default).
     """
-    return np.asarray(_PEUKERT[_places(chemistry)])[()]
+    return np.asarray(_PEUKERT[places(chemistry)])[()]
 
 
 def energy_efficiency(chemistry: Names) -> Floats:
@@ -175,7 +182,7 @@ def energy_efficiency(chemistry: Names) -> Floats:
     Source: battery design reference site (lead-acid); battery trade article, low end (LiFePO4); encyclopaedic tables,
     middle (Li-ion) and low end (NiMH).
     """
-    return np.asarray(_GIVEN_BACK[_places(chemistry)])[()]
+    return np.asarray(_GIVEN_BACK[places(chemistry)])[()]
 
 
 def charge_rate_per_h(chemistry: Names) -> Floats:
@@ -185,7 +192,7 @@ def charge_rate_per_h(chemistry: Names) -> Floats:
 
     Source: maker data sheets of a 12 V 14 Ah and a 12 V 40 Ah sealed lead-acid battery; for the others common practice.
     """
-    return np.asarray(_CHARGED_PER_H[_places(chemistry)])[()]
+    return np.asarray(_CHARGED_PER_H[places(chemistry)])[()]
 
 
 def temperature_factor(chemistry: Names, temperature_c: Numbers) -> Floats:
@@ -245,7 +252,7 @@ def self_discharge_remaining(
     flooded: encyclopaedic self-discharge tables. Low self-discharge NiMH: battery pack maker table. Alkaline:
     common practice (2 to 3 % a year).
     """
-    place = _places(chemistry)
+    place = places(chemistry)
     warm = quantity(temperature_c, "temperature_c", -20, 60)
     months = quantity(days, "days", 0) / DAYS_PER_MONTH
     if loss_per_month_share is None:
@@ -266,7 +273,7 @@ def cells_in_series(chemistry: Names, nominal_v: Numbers = 12.0) -> Floats:
     Source: cell voltage table.
     """
     volts = quantity(nominal_v, "nominal_v", 0, above=True)
-    return np.asarray(np.maximum(1.0, np.rint(volts / _NOMINAL_V[_places(chemistry)])))[()]
+    return np.asarray(np.maximum(1.0, np.rint(volts / _NOMINAL_V[places(chemistry)])))[()]
 
 
 def open_circuit_v(chemistry: Names, soc: Numbers, nominal_v: Numbers = 12.0) -> Floats:
@@ -300,7 +307,7 @@ def soc_at_open_circuit_v(chemistry: Names, volts_v: Numbers, nominal_v: Numbers
     turned = tuple((volts, soc) for soc, volts in _REST)
     cell_v = quantity(volts_v, "volts_v") / cells_in_series(chemistry, nominal_v)
     soc = _along(turned, chemistry, cell_v, None)
-    fullest_v = np.array([volts[-1] for _, volts in _REST] + [np.nan])[_places(chemistry)]
+    fullest_v = np.array([volts[-1] for _, volts in _REST] + [np.nan])[places(chemistry)]
     return np.where(cell_v > fullest_v, np.inf, soc)[()]
 
 
@@ -330,7 +337,7 @@ def internal_resistance_ohm(
 
     Source: common practice; the right order of size, not a data sheet.
     """
-    each = _OHM_AH[_places(chemistry)] if cell_ohm_ah is None else quantity(cell_ohm_ah, "cell_ohm_ah", 0)
+    each = _OHM_AH[places(chemistry)] if cell_ohm_ah is None else quantity(cell_ohm_ah, "cell_ohm_ah", 0)
     ohm_ah = each * cells_in_series(chemistry, nominal_v)
     colder_k = np.maximum(0.0, 20.0 - quantity(temperature_c, "temperature_c", -273.15))
     times = 2.0 ** (colder_k / quantity(doubles_k, "doubles_k", 0, above=True))

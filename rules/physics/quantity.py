@@ -5,7 +5,7 @@ import numpy.typing as npt
 
 Numbers = npt.ArrayLike
 Floats = npt.NDArray[np.float64]
-Names = str | npt.NDArray[np.str_] | npt.NDArray[np.object_] | list[str]
+Names = str | npt.NDArray[np.str_] | npt.NDArray[np.object_] | npt.NDArray[np.intp] | list[str]
 
 
 def quantity(
