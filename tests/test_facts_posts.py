@@ -712,6 +712,38 @@ def test_transmitters_that_are_on_the_air_at_once_add_up(con: duckdb.DuckDBPyCon
     assert exposed(con)["public_safe_m"] == pytest.approx(alone["public_safe_m"] * math.sqrt(2.25))
 
 
+@pytest.mark.parametrize(
+    ("duty", "radios", "on_air"), [("relay", 2, 2), ("digital", 2, 2), ("digital", 1, 1), ("busy", 2, 1)]
+)
+def test_transmitters_that_need_nobody_are_on_the_air_as_planned(
+    con: duckdb.DuckDBPyConnection, duty: str, radios: int, on_air: int
+) -> None:
+    """A node keys itself, a packet station answers by itself, beside one operator.
+
+    By hand, two of 50 W FM at 0 dBi, keyed half of the half hour: 25 W each on average; each asks for
+    sqrt(2.56 * 25 / (4 pi * 2 W/m2)) = 1.596 m (OET Bulletin 65 eq. 7, 47 CFR 1.1310 Table 1), both for sqrt(2) times that, 2.257 m.
+    """
+    station(con, {"quantity": 2}, duty=duty, radios=radios, operators=1)
+    assert exposed(con)["public_safe_m"] == pytest.approx({1: 1.596, 2: 2.257}[on_air], abs=0.0005)
+
+
+def test_more_people_than_planned_radios_are_counted_at_a_digital_post_too(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    station(con, {"quantity": 4}, duty="digital", radios=2, operators=3)
+    assert exposed(con)["others"] == 2
+
+
+def test_a_node_is_on_the_air_beside_whoever_talks_at_its_site(con: duckdb.DuckDBPyConnection) -> None:
+    """Post 1 plans one operator and its node two radios; three members at post 1 talk beside these."""
+    station(con, {"quantity": 9}, site="Mill")
+    node = {"post_id": 2, "event_id": 1, "post": "Node", "duty": "relay", "operators": 0, "radios": 2}
+    insert(con, "post", node | {"site": "mill", "opens": at(6), "closes": at(12)})
+    assert exposed(con)["others"] == 2
+    send(con, *((6, 12, member, None) for member in (1, 2, 3)))
+    assert exposed(con)["others"] == 4
+
+
 def test_several_radios_in_one_row_add_up(con: duckdb.DuckDBPyConnection) -> None:
     station(con, {"quantity": 3}, operators=2)
     one = math.sqrt(2.56 * 25 / (4 * math.pi * FREE_W_M2))

@@ -30,8 +30,8 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     that nothing feeds (idle_radio) are left out.
 
     Where several people are at a post at once, or at posts that name one site, as many of the transmitters there may be on the
-    air: their fractions of the limit add, so the distance is the root of the sum of the squares of theirs, as if their antennas
-    stood in one place. It is said of the kit whose worst radio asks for most; beside a stronger one that of a kit counts what
+    air, and at the duties relay and digital as many as the post plans, which need nobody: their fractions of the limit add, so
+    the distance is the root of the sum of the squares of theirs, as if their antennas stood in one place. It is said of the kit whose worst radio asks for most; beside a stronger one that of a kit counts what
     asks for no more than it. `others` is how many are added, `others_of` whose they are. Source: FCC OET Bulletin 65 (97-01), multiple-transmitter environments; 47 CFR 1.1307(b), 1.1310.
     """
     frame = con.execute(
@@ -115,23 +115,28 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         ), radio as (
             select wanted_id, kit_id, unnest(range(any_value(quantity))) as piece, max(public_safe_m) as public_m, max(crew_safe_m) as crew_m
             from exposed where is_known group by wanted_id, kit_id, radio_item_id
+        ), stand as (   -- unattended: a node keys itself, a packet station answers by itself
+            select post_id, site, opens, closes, coalesce(duty in ('relay', 'digital'), false) as is_unattended,
+                case when is_unattended then greatest(operators, radios) else operators end as on_air
+            from post
         ), beside as (   -- posts that stand at one place while both are open
-            select post_id, post_id as other_id, operators from post
+            select post_id, post_id as other_id, is_unattended, on_air from stand
             union all
-            select a.post_id, b.post_id, b.operators
-            from (from post where site is not null) as a join post as b on lower(b.site) = lower(a.site)
+            select a.post_id, b.post_id, b.is_unattended, b.on_air
+            from (from stand where site is not null) as a join stand as b on lower(b.site) = lower(a.site)
                 and b.post_id <> a.post_id and b.opens < a.closes and b.closes > a.opens
         ), people as (
-            select s.post_id, a.assignment_id, count(distinct b.member_id) as people
+            select s.post_id, t.is_unattended, a.assignment_id, count(distinct b.member_id) as people
             from beside as s join assignment as a on a.post_id = s.other_id
             join beside as t on t.post_id = s.post_id
             join assignment as b on b.post_id = t.other_id and b.starts <= a.starts and b.ends > a.starts
-            group by s.post_id, a.assignment_id
+            group by s.post_id, t.is_unattended, a.assignment_id
         ), at_once as (
-            select post_id, greatest(n.operators, p.people) as people
-            from (select post_id, sum(operators) as operators from beside group by post_id) as n
-            left join (select post_id, max(people) as people from people group by post_id) as p using (post_id)
-            where greatest(n.operators, p.people) > 1
+            select post_id, sum(greatest(n.on_air, p.people)) as radios
+            from (select post_id, is_unattended, sum(on_air) as on_air from beside group by post_id, is_unattended) as n
+            left join (select post_id, is_unattended, max(people) as people from people group by post_id, is_unattended) as p
+                using (post_id, is_unattended)
+            group by post_id having radios > 1
         ), there as (
             select pk.*, w.wanted_id, w.public_safe_m, p.post
             from post_kit as pk join post as p using (post_id)
@@ -147,7 +152,7 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             join there as o on o.post_id = s.other_id and (o.post_kit_id = t.post_kit_id
                 or o.is_assigned and o.kit_id <> t.kit_id and o.starts < t.ends and o.ends > t.starts)
             join radio as r on r.kit_id = o.kit_id and r.wanted_id = o.wanted_id and r.public_m <= t.public_safe_m
-            qualify row_number() over (partition by t.post_kit_id order by r.public_m desc, is_own desc, o.kit_id) <= n.people
+            qualify row_number() over (partition by t.post_kit_id order by r.public_m desc, is_own desc, o.kit_id) <= n.radios
         ), added as (
             select post_kit_id, sqrt(sum(public_m)) as public_m, sqrt(sum(crew_m)) as crew_m, sum(radios) - 1 as others,
                 string_agg(case when is_own and radios = 2 then 'another radio of its own' when is_own then radios - 1 || ' more radios of its own'
