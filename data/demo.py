@@ -9,7 +9,6 @@ kit.
 
 import csv
 import random
-from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from functools import cache
 from pathlib import Path
@@ -26,6 +25,7 @@ SHARE_TOLD = {"keen": 1.0, "usual": 0.45, "bare": 0.06}
 # What most people know of their things, whatever else they leave out.
 WELL_KNOWN = {
     "capacity_ah": 0.93,
+    "charged": 0.93,
     "chemistry": 0.8,
     "dc_plug": 0.7,
     "dc_plug_far": 0.7,
@@ -44,32 +44,7 @@ PURPOSE = {
     "car": "support vehicle",
     "pool": "lent out at events",
 }
-# Sorts of kit that suit a post, best first, and how many people sit there when the post does not say.
-SUITED = {
-    "net_control": ("full",),
-    "backup_net_control": ("full", "station"),
-    "aid_station": ("station", "full"),
-    "mile_marker": ("handheld",),
-    "medical": ("full", "station"),
-    "start_finish": ("full", "station"),
-    "shadow": ("handheld",),
-    "sag": ("car", "station"),
-    "digital": ("digital", "hf"),
-    "shelter": ("station", "full"),
-    "sweep": ("carry", "handheld"),
-}
-# The sign-off that a post asks for.
-ROLE = {
-    "net_control": "net_control",
-    "backup_net_control": "net_control",
-    "shadow": "shadow",
-    "digital": "packet",
-    "sweep": "solo",
-}
-SEATS = {"net_control": 2, "remote": 2, "medical": 2}
 ONE_PENCIL = ("QN4MST", "Evening bag")
-NOT_ASKED = "QL3HMN"  # whom nobody has asked whether they work alone
-UNSTAFFED = {("Barley Ford Half Marathon", "Mile 11"), ("Tinder Lane Lantern Parade", "Corner 7")}
 # Which packs fit whose handheld: the word of a member is found by the letters of the call sign.
 PACK_FAMILIES = ("red", "blue", "green", "red", "grey", "blue", "red")
 # What keen people have measured at their radios' low power.
@@ -80,9 +55,6 @@ LOW_POWER: dict[str, Row] = {
 # What runs on loose cells, and the size that most of it takes.
 CELLS = {"headlamp": "aa", "dry_cell_shell": "aa", "spare_cells": "aa"}
 LOADED = ("handheld", "mobile_vhf_uhf", "mobile_data", "crossband_node")
-LONGEST_SHIFT_H = 9
-REST_H = 6
-
 REHEARSED = {"keen": ("room", "yard", "park", "event"), "usual": ("yard", "park"), "bare": ("bench",)}
 HOURS_ON_BATTERY = {"keen": 12.5, "usual": 3.0, "bare": None}
 # What was told of the trail run a year ago, by kit: the post that it held, and the charge left in per cent.
@@ -95,9 +67,6 @@ TRAIL_RUN = {
 # What was told of the walk that is over, by kit: the post, hours on battery and the charge left in per cent. Two kits
 # were there of which nobody has told yet.
 WALK = "Willow Loop Walk"
-OPEN_DAY = "Old Weir Open Day"
-# Who has no kit that suits the post and brings another.
-BROUGHT = {("High Sluice Exercise", "Message desk", "QD9PVW"): "Hill box"}
 WALK_TOLD: dict[tuple[str, str], tuple[str, float, int]] = {
     ("QB7KMN", "Yellow case"): ("Start and finish", 6.0, 71),
     ("QE1RWX", "Light pack"): ("Owl Stile", 4.5, 80),
@@ -135,20 +104,19 @@ def write(folder: Path, today: date | None = None) -> list[Path]:
 def rows(today: date | None = None) -> dict[str, list[Row]]:
     """Return the club's rows by file stem, empty cells left out; the same rows for the same `today`."""
     today = today or date.today()
-    chance = random.Random(20)
     events = [_event(row, today) for row in _source("events")]
     starts = {row["event"]: datetime.fromisoformat(row["starts"]) for row in events}
     tables = {
-        "inventory": [thing for bag in BAGS for thing in _things(bag, chance)]
+        "inventory": [thing for bag in BAGS for thing in _things(bag)]
         + [thing for bag in BAGS for thing in _small_things(bag)]
         + [dict(thing) for thing in WRITTEN_LAST],
-        "members": [_member(row, chance) for row in _source("members")],
-        "kits": [_kit(bag, chance) for bag in BAGS],
-        "rehearsals": [practice for bag in BAGS for practice in _rehearsals(bag, chance)]
+        "members": [_member(row) for row in _source("members")],
+        "kits": [_kit(bag) for bag in BAGS],
+        "rehearsals": [practice for bag in BAGS for practice in _rehearsals(bag)]
         + _walk_told(starts[WALK], today),
         "events": sorted(events, key=lambda row: str(row["starts"])),
         "posts": _source("posts"),
-        "assignments": _assignments(chance),
+        "assignments": _source("assignments"),
         "offers": _source("offers"),
         "loans": _source("loans"),
     }
@@ -181,6 +149,11 @@ def last(today: date, weekday: int) -> date:
     """Return the last `weekday` (Monday 0) that is at least four weeks before `today`."""
     day = today - timedelta(days=28)
     return day - timedelta(days=(day.weekday() - weekday) % 7)
+
+
+def _chance(*names: str) -> random.Random:
+    """Chance that is the same whatever else stands in the club."""
+    return random.Random("/".join(names))
 
 
 @cache
@@ -240,7 +213,8 @@ def _pieces(bag: Bag) -> list[tuple[str, Row]]:
     return [*kept, *((kind, bag.change.get("*", {}) | own) for kind, own in bag.add)]
 
 
-def _things(bag: Bag, chance: random.Random) -> list[Row]:
+def _things(bag: Bag) -> list[Row]:
+    chance = _chance("things", bag.member, bag.kit)
     words = {row["kind"]: row for row in _read("words")}
     share = SHARE_TOLD[bag.told]
     things = []
@@ -340,7 +314,7 @@ def _upkeep(kind: str, told: Row, chance: random.Random) -> Row:
     if "gain_dbi" in told:
         upkeep["swr"] = round(chance.uniform(1.1, 1.8), 1)
         upkeep["swr_tested"] = -chance.randint(20, 250)
-    if kind in ("first_aid", "trauma_pack", "fire_extinguisher"):
+    if kind in ("first_aid", "trauma_pack", "fire_extinguisher", "satellite_messenger"):
         upkeep["expires"] = chance.randint(400, 900)
     return upkeep
 
@@ -350,11 +324,11 @@ def _module(kind: str) -> str:
     return next((module for module, kinds in MODULES.items() if first in kinds.split()), "radio")
 
 
-def _member(own: Row, chance: random.Random) -> Row:
+def _member(own: Row) -> Row:
+    chance = _chance("member", own["member"])
     is_keen = any(bag.member == own["member"] and bag.told == "keen" for bag in BAGS)
     usual: Row = {
         "carry_limit_kg": chance.choice((8, 10, 12, 14, 16)),
-        "solo_ok": chance.choice(("yes", "yes", "no")),
         "night_ok": "yes",
         "heat_limit_c": chance.choice((30, 32, 35)),
         "cold_limit_c": chance.choice((-15, -18, -20)),
@@ -364,15 +338,18 @@ def _member(own: Row, chance: random.Random) -> Row:
         "first_aid_expires": chance.randint(400, 800),
         "training": "is100 is200 is700 is800" if is_keen else "is100 is700",
     }
-    told = _some(usual, 0.97 if is_keen else 0.6, chance)
-    if own["member"] != NOT_ASKED:
-        told.setdefault("solo_ok", "yes")
-    told |= {"licence_expires": chance.randint(500, 3300), "last_on_air": -chance.randint(3, 60)} | own
+    told = _some(usual, 0.97 if is_keen else 0.85, chance)
+    told |= {
+        "solo_ok": "yes",
+        "licence_expires": chance.randint(500, 3300),
+        "last_on_air": -chance.randint(3, 60),
+    } | own
     return {column: None if value == "-" else value for column, value in told.items()}
 
 
-def _kit(bag: Bag, chance: random.Random) -> Row:
-    used = chance.randint(20, 200)
+def _kit(bag: Bag) -> Row:
+    chance = _chance("kit", bag.member, bag.kit)
+    used = chance.randint(20, 85 if bag.told == "keen" else 200)
     usual: Row = {
         "hours": {"handheld": 8, "hf": 24, "relay": 24}.get(bag.sort, 12),
         "packed": -chance.randint(5, 18),
@@ -409,7 +386,8 @@ def _some(row: Row, share: float, chance: random.Random) -> Row:
     return {column: value for column, value in row.items() if chance.random() < share}
 
 
-def _rehearsals(bag: Bag, chance: random.Random) -> list[Row]:
+def _rehearsals(bag: Bag) -> list[Row]:
+    chance = _chance("rehearsals", bag.member, bag.kit)
     stages = REHEARSED[bag.told]
     first = -chance.randint(200, 330)
     usual = [(first + 45 * n, stage, None) for n, stage in enumerate(stages[:-1])]
@@ -436,82 +414,3 @@ def _walk_told(start: datetime, today: date) -> list[Row]:
         }
         for (member, kit), (post, hours, left) in WALK_TOLD.items()
     ]  # fmt: skip
-
-
-def _assignments(chance: random.Random) -> list[Row]:
-    """Place the promised people, then fill the other posts with whoever is free and has a kit that suits.
-
-    `from` and `to` are hours from the event's start, left out where a person stays as long as the post.
-    """
-    hours = {row["event"]: float(row["hours"]) for row in _read("events")}
-    promised: dict[tuple[str, str], list[Row]] = {}
-    busy: dict[tuple[str, str], list[tuple[float, float]]] = {}
-    windows = {
-        (post["event"], post["post"]): (
-            float(post.get("opens", 0)),
-            float(post.get("closes", hours[post["event"]])),
-        )
-        for post in _read("posts")
-    }
-    for row in _source("assignments"):
-        place = row["event"], row["post"]
-        promised.setdefault(place, []).append(row)
-        if row["event"] in (WALK, OPEN_DAY):
-            continue  # one is over, the other small: they tire nobody
-        begin, end = (
-            float(row.get(name, usual)) for name, usual in zip(("from", "to"), windows[place], strict=True)
-        )
-        busy.setdefault((row["event"], row["member"]), []).append((begin, end))
-    roster = [row["member"] for row in _read("members") if row.get("available") != "no"]
-    chance.shuffle(roster)
-    found: list[Row] = []
-    for post in _read("posts"):
-        place = post["event"], post["post"]
-        if place in promised or place in UNSTAFFED:
-            found += promised.get(place, [])
-            continue
-        opens, closes = windows[place]
-        shifts = int(-(-(closes - opens) // LONGEST_SHIFT_H))
-        step = (closes - opens) / shifts
-        for shift in range(shifts):
-            begin, end = opens + shift * step, opens + (shift + 1) * step
-            for seat in range(int(post.get("operators", SEATS.get(post["post_type"], 1)))):
-                sorts = SUITED[post["post_type"]] if seat == 0 else ("handheld", *SUITED[post["post_type"]])
-                free = [who for who in roster if _is_free(busy.get((place[0], who), []), begin, end)]
-                if not free:
-                    continue
-                role = ROLE.get(post["post_type"], "field") if seat == 0 else "field"
-                who = min(free, key=_by_fitness(role, sorts, busy, place[0]))
-                busy.setdefault((place[0], who), []).append((begin, end))
-                row = {
-                    "event": place[0],
-                    "post": place[1],
-                    "member": who,
-                    "kit": next((bag.kit for bag in _suited(who, sorts)), BROUGHT.get((*place, who))),
-                }
-                found.append(row if shifts == 1 else row | {"from": begin, "to": end})
-    return found
-
-
-def _is_free(windows: list[tuple[float, float]], begin: float, end: float) -> bool:
-    return all(end + REST_H <= begins or begin - REST_H >= ends for begins, ends in windows)
-
-
-def _by_fitness(
-    role: str, sorts: tuple[str, ...], busy: dict[tuple[str, str], list[tuple[float, float]]], event: str
-) -> Callable[[str], tuple[bool, bool, int, int, int]]:
-    """Return a sorting key for members: with a kit that suits, signed off, fewest shifts here, best kit."""
-    roles = {row["member"]: row.get("roles", "").split() for row in _read("members")}
-
-    def key(who: str) -> tuple[bool, bool, int, int, int]:
-        rank = min((sorts.index(bag.sort) for bag in _suited(who, sorts)), default=len(sorts))
-        elsewhere = sum(len(windows) for (_, other), windows in busy.items() if other == who)
-        return rank == len(sorts), role not in roles[who], len(busy.get((event, who), [])), rank, elsewhere
-
-    return key
-
-
-def _suited(member: str, sorts: tuple[str, ...]) -> list[Bag]:
-    """Return the member's kits of these sorts, best first."""
-    own = (bag for bag in BAGS if bag.member == member and bag.sort in sorts)
-    return sorted(own, key=lambda bag: sorts.index(bag.sort))
