@@ -10,7 +10,6 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from functools import cache
 from pathlib import Path
-from typing import Any
 
 import duckdb
 import numpy as np
@@ -19,7 +18,7 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from data import column_values, items, reference, schema, spreadsheet, upload
+from data import column_values, items, naming, reference, schema, spreadsheet, upload
 
 HERE = Path(__file__).parent
 REFERENCE_TABLES = {
@@ -29,9 +28,6 @@ REFERENCE_TABLES = {
 }  # fmt: skip
 LONG = 100_000
 """Rows from which an inventory is filled in halves."""
-BAGS = "told_inventory_bag"  # the kits that an inventory names, each once
-OF_BAGS = ["bag", "line", "owner", "condition"]
-"""What kits are made of, of an inventory."""
 ITEMS = "items_as_told"
 MEMORY = "2GB"  # that the tables of a club, and what is asked of them, may take
 TOO_LARGE = (
@@ -134,22 +130,18 @@ def fill(
     Where `today` is told, a day after it on which something was done counts as not told; tomorrow is today east of here.
     """
     told = {stem: _told(stem, frames.get(stem), today) for stem in schema.FILES}
-    inventory, bags = _in_bags(told["inventory"])
-    told["inventory"] = inventory.select(OF_BAGS)
-    con.register(BAGS, bags)
-    for stem, rows in told.items():
-        con.register(f"told_{stem}", rows)
-    for stems, insert in _fill_sql():
-        if any(told[stem].num_rows for stem in stems):
+    members, kits, inventory = naming.numbered(told)
+    read = {"named_member": members, "named_kit": kits}
+    read |= {f"told_{stem}": rows for stem, rows in told.items() if stem != "inventory"}
+    for name, rows in read.items():
+        con.register(name, rows)
+    for names, insert in _fill_sql():
+        if any(read[name].num_rows for name in names):
             con.execute(insert)
-    for stem in schema.FILES:
-        con.unregister(f"told_{stem}")
+    for name in read:
+        con.unregister(name)
     if inventory.num_rows:
-        numbers = con.execute(
-            f"select kit_id, member_id from {BAGS} join kit using (member, kit) order by bag"
-        )
-        _fill_items(con, inventory, numbers.fetchnumpy())
-    con.unregister(BAGS)
+        _fill_items(con, inventory)
 
 
 def _told(stem: str, sent: pd.DataFrame | pa.Table | None, today: date | None) -> pa.Table:
@@ -179,11 +171,11 @@ def _done_by(rows: pa.Table, stem: str, last: date) -> pa.Table:
     return rows
 
 
-def _fill_items(con: duckdb.DuckDBPyConnection, inventory: pa.Table, numbers: Mapping[str, Any]) -> None:
+def _fill_items(con: duckdb.DuckDBPyConnection, inventory: pa.Table) -> None:
     """Make an item of each row of an inventory, by role and kind; of a long one, one half beside the other."""
 
     def put(con: duckdb.DuckDBPyConnection, part: npt.NDArray[np.int32]) -> None:
-        con.register(ITEMS, items.items(inventory.take(part), numbers))
+        con.register(ITEMS, items.items(inventory.take(part)))
         con.execute(f"insert into item by name from {ITEMS}")
         con.unregister(ITEMS)
 
@@ -195,25 +187,6 @@ def _fill_items(con: duckdb.DuckDBPyConnection, inventory: pa.Table, numbers: Ma
         list(pool.map(put, (one, other), np.array_split(order, 2)))
 
 
-def _in_bags(inventory: pa.Table) -> tuple[pa.Table, pa.Table]:
-    """The rows with the number of their kit, and the kits: a number is compared in a fraction of the time of two texts."""
-    (member, members), (kit, kits) = (_coded(inventory[name].combine_chunks()) for name in ("member", "kit"))
-    pairs = pc.add(pc.multiply(member.cast(pa.int64()), len(kits)), kit).dictionary_encode()
-    of_member, of_kit = np.divmod(pairs.dictionary.to_numpy(), max(1, len(kits)))
-    numbers = np.arange(len(of_kit), dtype=np.int32)
-    named = [pa.array(numbers), members.take(pa.array(of_member)), kits.take(pa.array(of_kit))]
-    return inventory.append_column("bag", pairs.indices), pa.table(named, ["bag", "member", "kit"])
-
-
-def _coded(column: pa.Array) -> tuple[pa.Array, pa.Array]:
-    """Place of each row's text among the texts, and the texts, each once: a dictionary may say one twice."""
-    if pa.types.is_dictionary(column.type):
-        texts = column.dictionary.dictionary_encode()
-        return texts.indices.take(column.indices), texts.dictionary
-    coded = column.dictionary_encode()
-    return coded.indices, coded.dictionary
-
-
 @cache
 def _nothing(stem: str) -> pa.Table:
     return pa.Table.from_pandas(schema.empty(stem), preserve_index=False)
@@ -222,13 +195,16 @@ def _nothing(stem: str) -> pa.Table:
 @cache
 def _asked(stem: str) -> frozenset[str]:
     """What is read of a file, among other words: a column that is none of them need not be handed over."""
-    read = {word for stems, insert in _fill_sql() if stem in stems for word in re.findall(r"\w+", insert)}
-    return frozenset(read | items.TOLD if stem == "inventory" else read)
+    if stem == "inventory":
+        return naming.TOLD | items.TOLD
+    inserts = [insert for names, insert in _fill_sql() if f"told_{stem}" in names]
+    return frozenset(word for insert in inserts for word in re.findall(r"\w+", insert))
 
 
 @cache
 def _fill_sql() -> list[tuple[list[str], str]]:
-    """Each statement of fill.sql, with the files that its rows come from."""
+    """Each statement of fill.sql, with the names of the rows that it reads."""
     text = (HERE / "fill.sql").read_text("utf-8")
-    inserts = [part for part in text.split(";") if part.strip()]
-    return [([stem for stem in schema.FILES if f"told_{stem}" in insert], insert) for insert in inserts]
+    return [
+        (re.findall(r"\b(?:told|named)_\w+", insert), insert) for insert in text.split(";") if insert.strip()
+    ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -74,6 +74,13 @@ class Read:
 def plain(column: pa.Array) -> pa.Array:
     """Column whose rows carry their values themselves."""
     return column.dictionary_decode() if pa.types.is_dictionary(column.type) else column
+
+
+def each(column: pa.Array, change: Callable[[pa.Array], pa.Array]) -> pa.Array:
+    """Column with something done to each of its values, once where they stand in a dictionary."""
+    if pa.types.is_dictionary(column.type):
+        return pa.DictionaryArray.from_arrays(column.indices, change(column.dictionary), safe=False)
+    return change(column)
 
 
 def filled(column: pa.Array, other: pa.Array) -> pa.Array:

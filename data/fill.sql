@@ -1,39 +1,25 @@
--- From the files as sent (told_*) to numbered tables. Items, which their kinds fill, are made in data/items.py.
+-- From the files as sent (told_*) to tables. Members and kits are numbered in
+-- data/naming.py, and items, which their kinds fill, are made in data/items.py.
 
 insert into member
-with named as (
-    select member from told_inventory_bag union select member from told_members union select member from told_kits
-    union select member from told_rehearsals union select member from told_assignments
-)
 select
-    row_number() over (order by n.member), n.member, coalesce(cast(t.available as boolean), true),
+    n.member_id, n.member, coalesce(cast(t.available as boolean), true),
     t.licence_class, cast(t.licence_expires as date), t.roles, cast(t.carry_limit_kg as double), cast(t.solo_ok as boolean),
     cast(t.night_ok as boolean), cast(t.heat_limit_c as double), cast(t.cold_limit_c as double),
     cast(t.walk_limit_km as double), cast(t.last_on_air as date), cast(t.on_air_12m as integer),
     cast(t.events_12m as integer), cast(t.first_aid_expires as date), cast(t.id_expires as date), cast(t.vetting_expires as date),
     cast(t.waiver_expires as date), t.training, cast(t.training_expires as date), cast(t.line as integer)
-from named as n
-left join told_members as t on t.member = n.member
-where n.member is not null;
+from named_member as n
+left join told_members as t on t.member = n.member;
 
 insert into kit
-with held as (
-    select bag, list_sort(list(cast(line as integer))) as lines,
-        bool_and(owner is not distinct from 'club') filter (condition is distinct from 'removed') as is_pool
-    from told_inventory group by bag
-), named as (
-    select member, kit from told_inventory_bag union select member, kit from told_kits
-)
 select
-    row_number() over (order by n.member, n.kit), m.member_id, n.member, n.kit, t.purpose, cast(t.hours as double),
+    n.kit_id, n.member_id, n.member, n.kit, t.purpose, cast(t.hours as double),
     cast(t.packed as date), cast(t.list_printed as date), cast(t.last_used as date), cast(t.restocked as date),
     cast(t.inspected as date), cast(t.stored_min_c as double), cast(t.stored_max_c as double),
-    coalesce(cast(t.may_be_lent as boolean), case when h.is_pool then true end),
-    cast(t.labelled as boolean), cast(t.rf_evaluated as date), coalesce(h.is_pool, false), cast(t.line as integer), coalesce(h.lines, [])
-from named as n
-join member as m on m.member = n.member
-left join told_inventory_bag as b on b.member = n.member and b.kit = n.kit
-left join held as h on h.bag = b.bag
+    coalesce(cast(t.may_be_lent as boolean), case when n.is_pool then true end),
+    cast(t.labelled as boolean), cast(t.rf_evaluated as date), n.is_pool, cast(t.line as integer), n.lines
+from named_kit as n
 left join told_kits as t on t.member = n.member and t.kit = n.kit;
 
 insert into rehearsal

@@ -6,10 +6,8 @@ Rows are many and the values of a column few, so each value is looked at once an
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -48,34 +46,36 @@ def by_role(kind: pa.Array) -> npt.NDArray[np.int32]:
     return np.argsort(_ranks()[usual.places(kind)], kind="stable").astype(np.int32)
 
 
-def items(told: pa.Table, numbers: Mapping[str, Any]) -> pa.Table:
+def items(told: pa.Table) -> pa.Table:
     """Rows of the table `item`, one for each row that is told, with the columns in which any row has something.
 
     Parameters
     ----------
-    told : inventory as `data.upload.read` types it, with its row_no, and as bag the place of its kit in `numbers`
-    numbers : kit_id and member_id, each of shape (kits,)
+    told : inventory as `data.upload.read` types it, with row_no, kit_id and member_id
     """
     own = {name: _column(told, name) for name in TOLD}
-    bag, places = told["bag"].to_numpy(), usual.places(own["kind"])
+    places = usual.places(own["kind"])
     place = pa.array(places.astype(np.int32), mask=places < 0)
     made: dict[str, pa.Array] = {
         "item_id": told["row_no"],
-        **{name: pa.array(number[bag]) for name, number in numbers.items()},
+        "kit_id": told["kit_id"],
+        "member_id": told["member_id"],
         "kind": _of_kind("kind", place),
         "role": _of_kind("role", place),
         "module": column_values.filled(own["module"], own["kit"]),
-        "stored_charge_share": _each(own["stored_charge_pct"], lambda share: pc.divide(share, 100.0)),
+        "stored_charge_share": column_values.each(
+            own["stored_charge_pct"], lambda share: pc.divide(share, 100.0)
+        ),
     }
     for name, column in AS_TOLD.items():
         made[column] = own[name]
     for name, (column, value) in USUAL.items():
         form = column_values.type_of(schema.columns("inventory")[name])
         made[column] = column_values.filled(own[name], column_values.same(value, len(told), form))
-    made["is_usable"] = _each(made["condition"], lambda words: pc.is_in(words, USABLE))
+    made["is_usable"] = column_values.each(made["condition"], lambda words: pc.is_in(words, USABLE))
     for name in FILLED:
         made[name] = column_values.filled(own[name], _of_kind(name, place))
-    area = _each(
+    area = column_values.each(
         made["wire_awg"],
         lambda gauge: pa.array(usual.awg_mm2(gauge.to_numpy(zero_copy_only=False)), from_pandas=True),
     )
@@ -101,15 +101,8 @@ def _column(told: pa.Table, name: str) -> pa.Array:
     if pa.types.is_dictionary(column.type):
         if column.type.value_type == form:
             return column
-        return _each(column, lambda values: values.cast(form))
+        return column_values.each(column, lambda values: values.cast(form))
     return column.cast(form)
-
-
-def _each(column: pa.Array, change: Callable[[pa.Array], pa.Array]) -> pa.Array:
-    """A column with something done to each of its values, once where they stand in a dictionary."""
-    if pa.types.is_dictionary(column.type):
-        return pa.DictionaryArray.from_arrays(column.indices, change(column.dictionary), safe=False)
-    return change(column)
 
 
 def _of_kind(name: str, place: pa.Array) -> pa.DictionaryArray:
