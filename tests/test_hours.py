@@ -419,6 +419,10 @@ def test_everything_that_tells_a_current_draws_it() -> None:
     assert load_w(lantern) - usual == pytest.approx(13.2)  # 1 A at the middle of 12.0 and 14.4 V
     assert load_w(lantern | {"cell_size": "d"}) == load_w({"kind": "lantern"}) == usual
     assert load_w({"kind": "tuner"}) - usual == pytest.approx(1.32)
+    # a receiver draws 0.3 A as long as it listens, one with a pack of its own nothing from the kit's battery
+    assert load_w({"kind": "scanner"}) - usual == pytest.approx(0.3 * 13.2)
+    assert load_w({"kind": "simple_frs"}, {"kind": "scanner", "capacity_ah": 2.0}) == usual
+    assert load_w({"kind": "scanner", "spare": True}) == usual
     # 3.5 A at 19.5 V through a converter that gives nine tenths of what it takes; at 13.2 V, not at 12 V, of the battery
     laptop = {"kind": "laptop", "volts_min": 19.0, "volts_max": 20.0, "amps_idle": 3.5}
     assert load_w(laptop) - usual == pytest.approx(3.5 * 19.5 / 0.9 * 13.2 / 12)

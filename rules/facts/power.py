@@ -100,8 +100,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
     The path (ohm) is that of the kit's example station: its leads there and back, a pair of contacts at each joint, at
     the battery and at the fuse, and the fuse. Another radio of the kit is taken to hang on the kit's worst lead alone, one
     without any on a lead of usual make, and a handheld on none. Whatever else tells a current, itself or by its kind, and has no
-    cells of its own is on all the time, through a converter where it does not run on 12 V; accessories that no line tells
-    count with the policy's.
+    cells or pack of its own is on all the time, a receiver as it receives, through a converter where it does not run on 12 V;
+    accessories that no line tells count with the policy's.
     """
     feed = Select(
         f"""
@@ -199,7 +199,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             from eliminator as e join reached as o on o.kit_id = e.kit_id and coalesce(list_contains($mating, e.plug || ' ' || o.plug), true)
             group by e.supply_id
         ), other as (
-            select kit_id, sum(amps_idle * quantity * case when $bus_v between volts_min and volts_max or role = 'converter' then 1.0
+            select kit_id, sum(on_a * quantity * case when $bus_v between volts_min and volts_max or role = 'converter' then 1.0
                     else coalesce((volts_min + volts_max) / 2 / ($bus_v * $converter_share), 1.0) end)
                     filter (role not in ('source', 'charger', 'solar') and cell_size is null and not is_spare) as accessory_a,
                 sum(solar_watts * quantity) filter (role = 'solar') as may_panel_w,
@@ -211,10 +211,11 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 sum(amps_rated * quantity) filter (share > 0 and is_sure) as controller_a,
                 any_works(case when kind in ('supply_30a', 'power_station') then condition end) as has_mains_supply
             from (
-                select kit_id, kind, role, quantity, condition, condition = 'ok' as is_sure, solar_watts, amps_rated, amps_idle, volts_min, volts_max, cell_size, is_spare,
+                select kit_id, kind, role, quantity, condition, condition = 'ok' as is_sure, solar_watts, amps_rated, volts_min, volts_max, cell_size, is_spare,
+                    case when role = 'other_radio' then amps_rx else amps_idle end as on_a,
                     case kind when 'charge_controller_mppt' then $mppt when 'charge_controller_pwm' then $pwm end as share
                 from item
-                where is_usable and (role in ('solar', 'source', 'charger') or amps_idle > 0 and role not in ('radio', 'other_radio', 'pack'))
+                where is_usable and (role in ('solar', 'source', 'charger') or on_a > 0 and role not in ('radio', 'pack') and (role <> 'other_radio' or capacity_ah is null))
             ) group by kit_id
         )
         select r.supply_id, r.kit_id, r.item_id as radio_item_id, r.is_main, r.is_handheld, r.bands, r.amps_tx, r.amps_rx,
