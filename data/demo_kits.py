@@ -75,7 +75,7 @@ BAGS = (
     Bag("QD5NTV", "HF trunk", "hf", "keen"),
     Bag("QD5NTV", "Grey crate", "station", "keen"),
     Bag("QD9PVW", "Hill box", "relay", "keen"),
-    Bag("QD9PVW", "Second hill box", "relay"),
+    Bag("QD9PVW", "Second hill box", "relay", about={"may_be_lent": "yes"}),
     Bag("QE1RWX", "Light pack", "carry", "keen"),
     Bag("QE6SXZ", "Light pack", "carry", "keen"),
     Bag("QF2TZB", "Support car box", "car", "keen", change={"mobile_data": {"set_by_hand": "no"}}),
