@@ -169,10 +169,11 @@ create table coverage (
 -- one row per assigned kit at a post: whether the kits beside it, for all of its time, bring the post's bands, modes and power
 create table beside (post_kit_id integer, has_band_beside boolean, has_mode_beside boolean, has_watts_beside boolean);
 
--- one row per ordered pair of kits sent to a post: whether the first's gear works in the second's station
+-- one row per ordered pair of kits sent to a post: whether the first's gear works in the second's station, and the item (doubt)
+-- of which nobody is sure whether it works, where the answer hangs on one
 create table swap (
     post_id integer, from_kit_id integer, to_kit_id integer, is_power_asked boolean default false, has_power_fit boolean,
-    is_antenna_asked boolean default false, has_antenna_fit boolean
+    is_antenna_asked boolean default false, has_antenna_fit boolean, power_doubt integer, antenna_doubt integer
 );
 
 -- one row per post and available kit that reaches it: distance that people keep from the antenna, on the worst band, and how

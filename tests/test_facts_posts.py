@@ -414,6 +414,12 @@ def test_a_swap_that_stands_on_a_thing_that_may_not_work_is_not_known(
     ):
         doubt(which)
         assert swapped(con)[1, 2] == answer, which
+        named = worked(con, swaps.swap).set_index("from_kit_id").loc[1, ["power_doubt", "antenna_doubt"]]
+        of = [
+            row for (row,) in con.execute("select item_id from item where condition = 'unknown'").fetchall()
+        ]
+        for one, is_fit in zip(named, answer, strict=True):
+            assert one in of if is_fit is None else pd.isna(one), which
         doubt(which, "ok")
     doubt(f"item_id = {number}")
     thing(con, 1, adapter, dc_plug="xt60_male", dc_plug_far=CLUB)
