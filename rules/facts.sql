@@ -29,6 +29,11 @@ create table leads_to (item_id integer, kit_id integer, radio_item_id integer, a
 -- it by plugs; rung: which it is from the source, from 1; amps_tx: of the radio
 create table chain (radio_item_id integer, amps_tx double, rung integer, item_id integer);
 
+-- one row per source or pack and radio of its kit that are not joined for certain, straight or, where the kit has a converter for
+-- that radio, through it (is_straight, is_converted; NULL: not known); where nothing is joined to a radio for certain, what may be
+-- counts as if it were
+create table apart (item_id integer, radio_item_id integer, is_straight boolean, is_converted boolean);
+
 -- one row per item that stores energy (batteries, packs, power stations)
 create table battery (
     item_id integer, kit_id integer, chemistry varchar, is_pack boolean default false, dependable_ah double, usable_wh double,
@@ -58,25 +63,27 @@ create table feedline (
 
 -- one row per kit and radio that works: what it draws and the bank that would feed it; solar_w is what its panels give
 -- behind a controller in full sun, solar_may_w with panels and controllers of which nobody is sure whether they work; has_mains_supply
--- is NULL where that alone is not known
+-- is NULL where that alone is not known; open_items: batteries and supplies of which nobody tells whether they are joined to it;
+-- has_apart: whether its kit has a battery or pack for such a radio that is not
 create table supply (
     supply_id integer, kit_id integer, radio_item_id integer, is_main boolean default true, is_handheld boolean,
     bands varchar, amps_tx double, amps_rx double, amps_idle double, accessory_a double default 0, rf_watts double,
     bank_ah double, path_ohm double, has_mains_supply boolean default false, is_charge_assumed boolean default false,
     solar_w double default 0, controller_a double, solar_may_w double default 0, controller_may_a double, is_load_assumed boolean default false,
     is_bank_assumed boolean default false, amps_tx_low double, rf_watts_low double, is_low_load_assumed boolean default false,
-    lines integer[] default []
+    lines integer[] default [], open_items varchar, has_apart boolean default false
 );
 
 -- one row per radio of supply and way from a battery that can feed it, straight or through a converter; capacity of one
 -- piece, age and measurement counted; charger_a is the rated current of the kit's mains chargers for it, charger_may_a with those of which nobody is sure; gain: A from the
 -- battery for one into the radio; stop_v: volts of the battery below which it stops; worn_times: its internal resistance
--- over that of a new one of the capacity that it still has; cold_doubles_k: K colder for twice that resistance
+-- over that of a new one of the capacity that it still has; cold_doubles_k: K colder for twice that resistance; is_joined: NULL
+-- where nobody tells whether the battery is joined to the radio that way, and its capacity with it
 create table feed (
     supply_id integer, item_id integer, quantity integer default 1, piece_ah double, chemistry varchar, nominal_v double,
     usable_share double, charge_left_share double, charger_a double default 0, charger_may_a double default 0, charge_min_c double, charge_max_c double, has_vehicle_lead boolean default false, gain double default 1,
     stop_v double, is_converted boolean default false, peukert double, cell_ohm_ah double, given_back_share double, charge_per_h double, worn_times double default 1,
-    cold_doubles_k double default 30
+    cold_doubles_k double default 30, is_joined boolean default true
 );
 
 -- one row per kit: hours on the air on its own, for the hours it says it is for; where these are more than it lasts and its

@@ -51,11 +51,12 @@ def test_a_receiver_has_a_power_plug_and_a_voltage_of_its_own() -> None:
 
 STATION = {"kind": "power_station", "dc_plug": "j563_female", "charged": pd.Timestamp(small_club.TODAY)}
 IN_CAR = {"kind": "socket_lead", "dc_plug_far": "genderless_30"}
+WEAKER = {"amps_tx": 10.0}  # as much as these carry
 
 
 def test_a_power_station_is_a_battery() -> None:
     # 400 Wh, nine tenths of them, at the 13 W of a mobile at a quiet post: no more than 30 h
-    club = alone(MOBILE, STATION, IN_CAR, COAX, ANTENNA)
+    club = alone(MOBILE | WEAKER, STATION, IN_CAR, COAX, ANTENNA)
     row = club.table("kit_runtime").iloc[0]
     assert 400 * 0.9 / row["load_w"] * 0.8 <= row["runtime_h"] <= 400 * 0.9 / row["load_w"]
     assert row["how"] == "assumed" and row["runtime_low_h"] < row["runtime_h"] < row["runtime_high_h"]
@@ -336,7 +337,8 @@ def test_a_lead_for_a_handheld_runs_it_from_a_mains_supply_that_its_plug_reaches
         things.append({"kind": "dc_lead", "dc_plug": leads[0], "dc_plug_far": leads[1]})
     assert held(*things, mains=True, vehicle=False)["is_on_mains"] == is_on
     assert not held(*things[:1], *things[2:], mains=True, vehicle=False)["is_on_mains"]
-    beside = held(MOBILE, *things, mains=True, vehicle=False)
+    ring = LEAD | {"item": "ring", "dc_plug": "ring_m6"}
+    beside = held(MOBILE, ring, *things, mains=True, vehicle=False)
     assert beside["is_on_mains"] and beside["amps_tx"] > 2, "what feeds a mobile is not counted on beside it"
 
 
@@ -371,6 +373,7 @@ def test_a_panel_that_may_not_work_gives_sun_in_the_high_end_alone() -> None:
 def test_a_converter_that_may_not_work_leaves_the_hours_open() -> None:
     battery_24 = SMALL | {"volts_min": 24.0, "volts_max": 29.0, "capacity_ah": 20.0}
     buck = {"kind": "buck_converter", "volts_min": 13.8, "volts_max": 13.8, "amps_rated": 25.0}
+    buck |= {"dc_plug": "genderless_30", "dc_plug_far": "genderless_30"}
     rest = {"mains": False, "vehicle": False}
     for things, answer in (((battery_24, buck), "met"), ((battery_24, buck | UNSURE), "not known")):
         assert asked(*things, **rest)["runs_out_before_the_shift_ends"][0] == answer
@@ -378,7 +381,7 @@ def test_a_converter_that_may_not_work_leaves_the_hours_open() -> None:
 
 def test_a_vehicle_charges_a_power_station_from_its_socket() -> None:
     def at(policy: str = "", **post: Any) -> pd.Series:
-        return hours_at(10, MOBILE, STATION | {"capacity_ah": 5.0}, IN_CAR, policy=policy, **post)
+        return hours_at(10, MOBILE | WEAKER, STATION | {"capacity_ah": 5.0}, IN_CAR, policy=policy, **post)
 
     alone, charged = at(vehicle=False), at(vehicle=True)
     assert alone["runtime_h"] < 4 and alone["untold"] is None
@@ -464,7 +467,10 @@ def test_a_kit_at_two_posts_has_both_to_last() -> None:
     need_h, answers = two_shifts(day, evening, charger, mains=True)
     gone = {"runs_out_before_the_shift_ends: not met", "no_way_to_recharge: not met"}
     assert need_h == [7.5, 7.5] and not gone & set(answers)
-    assert two_shifts(day, evening, {"kind": "supply_30a"}, mains=True)[0] == [7.5, 7.5]
+    assert two_shifts(day, evening, {"kind": "supply_30a", "dc_plug": "genderless_30"}, mains=True)[0] == [
+        7.5,
+        7.5,
+    ]
 
 
 @pytest.mark.parametrize(

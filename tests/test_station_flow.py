@@ -19,7 +19,7 @@ MATING = pd.DataFrame(
     columns=["plug_a", "plug_b"],
 )
 MATES = set(MATING.itertuples(index=False, name=None))
-WORDS = ("role", "kind", "dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far", "bands")
+WORDS = ("role", "kind", "dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far", "bands", "pack_family")
 BLANK: dict[str, Any] = {
     "kind": "thing",
     "quantity": 1,
@@ -36,6 +36,7 @@ BLANK: dict[str, Any] = {
     "bands": None,
     "is_charged": None,
     "capacity_ah": np.nan,
+    "pack_family": None,
 }
 BATTERY = {
     "role": "source",

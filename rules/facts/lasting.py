@@ -22,6 +22,7 @@ LONGEST_H = 240.0
 """Hours beyond which nobody asks."""
 STOPPED_BY = {"horizon": "nothing", "energy": "stored energy"}
 UNTOLD = "no figures written down for the radio or what feeds it, or a battery or converter that may not work"
+NONE, APART = "no battery", "no battery that fits it and is joined to it"
 DEAD = "a battery that was measured at no capacity"
 TOO_COLD = "colder than the figures published for its battery"
 OF_CASE = (
@@ -57,6 +58,27 @@ class Hours(NamedTuple):
     def told_end(self) -> npt.NDArray[np.object_]:
         """What ends these."""
         return np.where(self.is_least & (self.short_wh > 0), UNTOLD, self.limited_by)
+
+
+def named(limited_by: npt.NDArray[np.object_], cases: Columns) -> npt.NDArray[np.object_]:
+    """What ends the hours of N cases, with the batteries named of which nobody tells whether they are joined to the radio.
+
+    Parameters
+    ----------
+    cases : open_items and has_apart of supply
+    """
+    said = limited_by.copy()
+    said[(said == NONE) & np.asarray(cases["has_apart"], bool)] = APART
+    items = np.asarray(cases["open_items"], object)
+    for row in np.flatnonzero(said == UNTOLD):
+        if isinstance(items[row], str):
+            said[row] = f"nobody tells {joined_to_radio(items[row])}"
+    return said
+
+
+def joined_to_radio(items: str) -> str:
+    """What is asked of things by name, of which it is not known whether they are joined to the radio."""
+    return f"whether anything joins {items} to the radio"
 
 
 def taken_for_granted(policy: Policy) -> recharge.Taken:
@@ -138,7 +160,7 @@ def uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[Hours, rec
     has_battery = np.isin(np.arange(n_cases), case)
     longest = by_hours[np.searchsorted(case, np.flatnonzero(has_battery), side="right") - 1]
     volts, stop_v, gain = np.full(n_cases, np.nan), np.full(n_cases, np.nan), np.ones(n_cases)
-    limit = np.full(n_cases, "no battery", dtype=object)
+    limit = np.full(n_cases, NONE, dtype=object)
     volts[has_battery], stop_v[has_battery] = n["nominal_v"][longest], n["stop_v"][longest]
     gain[has_battery] = n["gain"][longest]
     limit[has_battery] = stopped_by[longest]

@@ -86,8 +86,9 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Each radio that works, and (feed) every battery of its kit that could feed it.
 
-    A handheld is fed by its kit's packs, other radios by the batteries, where its range overlaps the radio's (a range not
-    told is taken to fit). A battery that is no pack also feeds a radio through a converter of the kit that delivers what
+    A handheld is fed by its kit's packs, other radios by the batteries, where plugs, leads, volts and amperes join them (`apart`,
+    `rules.facts.station_feed`; figures not told are taken to fit). One of which nobody tells whether it is joined counts, where another
+    is, in the high end of the hours alone. A battery that is no pack also feeds a radio through a converter of the kit that delivers what
     the radio takes and carries its peak (what it accepts is not told; a buck converter stops at what it delivers and
     takes no battery whose middle is not above that, a boost converter none that stays above it), so a battery may have two ways to a radio. A converter whose
     figures are not told counts, as not known, where nothing else feeds the radio, and one of which nobody is sure whether it works so too beside what does. A battery that feeds a radio straight is
@@ -95,7 +96,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
     first. A battery's charger is what its kit has for its chemistry; one for lead-acid serves all three sorts. A battery
     whose chemistry is not told feeds, for hours not known, a radio that nothing else feeds. What is in a battery of which
     nobody knows whether it works is not known; whether there is sun or a mains supply is not, where it hangs on such a thing. A
-    power station is a battery, and on mains a supply.
+    power station is a battery, and on mains a supply; a supply counts for the radios that it is joined to, for a handheld in a kit
+    without another radio by its 12 V lead.
 
     The path (ohm) is that of the kit's example station: its leads there and back, a pair of contacts at each joint, at
     the battery and at the fuse, and the fuse. Another radio of the kit is taken to hang on the kit's worst lead alone, one
@@ -115,14 +117,15 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 least(b.dependable_ah / nullif(s.capacity_ah * s.quantity, 0), 1) as left_share
             from battery as b join item as s using (item_id)
         ), straight as (
-            select r.supply_id, b.item_id, 1.0 as gain, r.volts_min as stop_v, false as is_converted
+            select r.supply_id, b.item_id, 1.0 as gain, r.volts_min as stop_v, false as is_converted, case when a.item_id is null then true else a.is_straight end as is_joined
             from radio as r join store as b on b.kit_id = r.kit_id and b.is_pack = r.is_handheld
-            where coalesce(b.volts_max >= r.volts_min and b.volts_min <= r.volts_max, true)
+            left join apart as a on a.item_id = b.item_id and a.radio_item_id = r.item_id
+            where coalesce(b.volts_max >= r.volts_min and b.volts_min <= r.volts_max, true) and is_joined is distinct from false
         ), converted as (
-            select supply_id, kit_id, is_handheld, kind, min(middle_v) filter (is_fit) as out_v,
+            select supply_id, item_id, kit_id, is_handheld, kind, min(middle_v) filter (is_fit) as out_v,
                 bool_or(could_fit and is_fit is null) as is_doubtful
             from (
-                select r.supply_id, r.kit_id, r.is_handheld, c.kind, (c.volts_min + c.volts_max) / 2 as middle_v,
+                select r.supply_id, r.item_id, r.kit_id, r.is_handheld, c.kind, (c.volts_min + c.volts_max) / 2 as middle_v,
                     c.volts_min >= r.volts_min and c.volts_max <= r.volts_max and c.amps_rated >= r.amps_tx as could_fit,
                     case when c.condition = 'ok' or not could_fit then could_fit end as is_fit
                 from radio as r join item as c on c.kit_id = r.kit_id and c.role = 'converter' and c.is_usable
@@ -132,13 +135,15 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             from straight
             union all
             select v.supply_id, b.item_id, v.out_v / ($converter_share * b.nominal_v),
-                case v.kind when 'buck_converter' then greatest(v.out_v, $converter_volts_min) else $converter_volts_min end, true
+                case v.kind when 'buck_converter' then greatest(v.out_v, $converter_volts_min) else $converter_volts_min end, true,
+                case when a.item_id is null then true else a.is_converted end
             from converted as v join store as b on b.kit_id = v.kit_id and not b.is_pack
-            where coalesce(case v.kind when 'boost_converter' then b.volts_min <= v.out_v when 'buck_converter' then b.nominal_v > v.out_v end, true)
+            left join apart as a on a.item_id = b.item_id and a.radio_item_id = v.item_id
+            where (a.item_id is null or a.is_converted is distinct from false) and coalesce(case v.kind when 'boost_converter' then b.volts_min <= v.out_v when 'buck_converter' then b.nominal_v > v.out_v end, true)
                 and (v.out_v is not null or v.is_doubtful or v.supply_id not in (select supply_id from straight))
                 and not (v.is_handheld and b.item_id in (select item_id from straight))
         )
-        select w.supply_id, b.item_id, b.quantity, b.dependable_ah / b.quantity as piece_ah, b.chemistry, b.nominal_v,
+        select w.supply_id, b.item_id, b.quantity, case when w.is_joined then b.dependable_ah / b.quantity end as piece_ah, w.is_joined, b.chemistry, b.nominal_v,
             c.usable_share, case when b.charged_days > b.charge_end_days then 0 else b.charge_left_share end as charge_left_share,
             coalesce(g.amps, 0) as charger_a, coalesce(g.may_amps, 0) as charger_may_a, c.charge_min_c, c.charge_max_c, b.kind is not distinct from 'power_station' as has_vehicle_lead, w.gain, w.stop_v,
             w.is_converted, c.peukert, c.cell_ohm_ah, c.given_back_share, c.charge_per_h, $cold_doubles_k as cold_doubles_k,
@@ -153,6 +158,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         from radio as r join item as i using (kit_id)
         where i.kind = 'battery' and i.chemistry is null and i.is_usable and not r.is_handheld
             and r.supply_id not in (select supply_id from way)
+            and (i.item_id, r.item_id) not in (select (item_id, radio_item_id) from apart where not is_straight)
         """,
         {
             name: policy.facts[name]
@@ -171,8 +177,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             select f.supply_id, sum(f.piece_ah * f.quantity) as bank_ah,
                 bool_or(b.how = 'assumed') as is_bank_assumed,
                 bool_or(b.charge_left_share is null) as is_charge_assumed,
-                list(s.line order by s.line) as lines
-            from (select distinct supply_id, item_id, quantity, piece_ah from feed) as f
+                list(s.line order by s.line) as lines, string_agg(s.item, ', ' order by s.line) filter (not is_joined) as open_items
+            from (select supply_id, item_id, quantity, max(piece_ah) as piece_ah, bool_or(is_joined) is true as is_joined from feed group by all) as f
             left join battery as b using (item_id) join item as s using (item_id) group by f.supply_id
         ), led as (
             select kit_id, max(drop_v / nullif(peak_a, 0)) as ohm from lead group by kit_id
@@ -181,23 +187,17 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 sum(coalesce($metre_ohm * i.length_m / i.wire_mm2, case when l.item_id is not null then $lead_ohm end)) as ohm
             from station_step as s join item as i using (item_id) left join lead as l using (item_id)
             where i.role in ('radio', 'lead', 'fuse', 'converter') group by s.kit_id having ohm is not null
-        ), eliminator as (
-            select r.supply_id, e.kit_id, if(e.dc_plug = 'pack_latch', e.dc_plug_far, e.dc_plug) as plug, e.condition = 'ok' as is_sure
+        ), eliminated as (   -- handhelds of kits without another radio that run on what their 12 V lead delivers
+            select distinct r.item_id
             from radio as r join item as e on e.kit_id = r.kit_id and e.volts_min >= r.volts_min and e.volts_max <= r.volts_max and e.amps_rated >= r.amps_tx
             where r.is_handheld and e.kind = 'handheld_dc_lead' and e.is_usable and r.kit_id not in (select kit_id from radio where not is_handheld)
-        ), offered as (   -- plugs that a mains supply has, itself or at the end of a lead of the kit
-            select kit_id, dc_plug as plug, condition = 'ok' as is_sure from item where kind in ('supply_30a', 'power_station') and is_usable and kit_id in (select kit_id from eliminator)
-        ), reached as (
-            from offered
-            union all
-            select o.kit_id, l.far, o.is_sure and l.is_sure from offered as o join (
-                select kit_id, unnest([dc_plug, dc_plug_far]) as near, unnest([dc_plug_far, dc_plug]) as far, condition = 'ok' as is_sure
-                from item where role = 'lead' and is_usable and kit_id in (select kit_id from offered)
-            ) as l on l.kit_id = o.kit_id and coalesce(list_contains($mating, l.near || ' ' || o.plug), true)
         ), hung as (
-            select e.supply_id, nullif(bool_or(e.is_sure and o.is_sure), false) as is_sure
-            from eliminator as e join reached as o on o.kit_id = e.kit_id and coalesce(list_contains($mating, e.plug || ' ' || o.plug), true)
-            group by e.supply_id
+            select r.supply_id, nullif(bool_or(is_joined and i.condition = 'ok'), false) as is_sure, string_agg(i.item, ', ' order by i.line) filter (is_joined is null) as open_items
+            from radio as r join item as i on i.kit_id = r.kit_id and i.kind in ('supply_30a', 'power_station') and i.is_usable
+            left join apart as a on a.item_id = i.item_id and a.radio_item_id = r.item_id,
+                lateral (select case when a.item_id is null then true when r.is_handheld then a.is_converted else a.is_straight or a.is_converted end as is_joined)
+            where is_joined is distinct from false and (not r.is_handheld or r.item_id in (select item_id from eliminated))
+            group by r.supply_id
         ), other as (
             select kit_id, sum(on_a * quantity * case when $bus_v between volts_min and volts_max or role = 'converter' then 1.0
                     else coalesce((volts_min + volts_max) / 2 / ($bus_v * $converter_share), 1.0) end)
@@ -208,8 +208,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 sum(solar_watts * quantity) filter (role = 'solar' and volts_max <= $regulated_v and is_sure) as regulated_w,
                 max(share) as may_controller_share, max(share) filter (is_sure) as controller_share,
                 sum(amps_rated * quantity) filter (share > 0) as controller_may_a,
-                sum(amps_rated * quantity) filter (share > 0 and is_sure) as controller_a,
-                any_works(case when kind in ('supply_30a', 'power_station') then condition end) as has_mains_supply
+                sum(amps_rated * quantity) filter (share > 0 and is_sure) as controller_a
             from (
                 select kit_id, kind, role, quantity, condition, condition = 'ok' as is_sure, solar_watts, amps_rated, volts_min, volts_max, cell_size, is_spare,
                     case when role = 'other_radio' then amps_rx else amps_idle end as on_a,
@@ -223,14 +222,15 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             case when f.supply_id is null then 0 else f.bank_ah end as bank_ah,
             case when r.is_handheld then 0
                 else coalesce(p.ohm, l.ohm, $lead_ohm) + (3 + coalesce(p.parts, 1)) * $contact_ohm + $fuse_ohm end as path_ohm,
-            case when r.is_handheld then case when h.supply_id is null then false else h.is_sure end
-                 when o.kit_id is null then false else o.has_mains_supply end as has_mains_supply,
+            case when h.supply_id is null then false else h.is_sure end as has_mains_supply,
             case when r.is_handheld then 0 else coalesce(o.panel_w * o.controller_share, o.regulated_w * $pwm, 0) end as solar_w,
             case when r.is_handheld then 0 else coalesce(o.may_panel_w * o.may_controller_share, o.may_regulated_w * $pwm, 0) end as solar_may_w,
             o.controller_a, o.controller_may_a,
             coalesce(f.is_charge_assumed, false) as is_charge_assumed,
             r.is_load_assumed, r.amps_tx_low, r.rf_watts_low, r.is_low_load_assumed,
-            coalesce(f.is_bank_assumed, false) as is_bank_assumed, list_concat([r.line], coalesce(f.lines, [])) as lines
+            coalesce(f.is_bank_assumed, false) as is_bank_assumed, list_concat([r.line], coalesce(f.lines, [])) as lines,
+            nullif(concat_ws(', ', f.open_items, h.open_items), '') as open_items,
+            f.supply_id is null and r.item_id in (select radio_item_id from apart join battery using (item_id) where is_pack = r.is_handheld and not is_straight) as has_apart
         from radio as r
         left join fed as f on f.supply_id = r.supply_id
         left join led as l on l.kit_id = r.kit_id
@@ -243,7 +243,6 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             for name in ("lead_ohm", "contact_ohm", "fuse_ohm", "accessory_w", "converter_share")
         }
         | {
-            "mating": mated(),
             "metre_ohm": float(wire.lead_resistance_ohm(1.0, 1.0, policy.facts["lead_temperature_c"])),
             "bus_v": BUS_V,
             "mppt": policy.facts["mppt_share"],

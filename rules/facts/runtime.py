@@ -106,7 +106,11 @@ AT_POST = """
         )
     ), mains as (
         select kit_id, sum(quantity) as supplies_may, coalesce(sum(quantity) filter (condition = 'ok'), 0) as supplies from item
-        where is_usable and kind in ('supply_30a', 'power_station') group by kit_id
+        where is_usable and kind in ('supply_30a', 'power_station') and item_id in (
+            select i.item_id from item as i join supply as s on s.kit_id = i.kit_id and s.has_mains_supply is distinct from false
+            left join apart as a on a.item_id = i.item_id and a.radio_item_id = s.radio_item_id
+            where i.kind in ('supply_30a', 'power_station') and (a.item_id is null or (a.is_straight or a.is_converted) is distinct from false)
+        ) group by kit_id
     ), at_post as (
     select pk.post_kit_id, pk.need_h, turn.charge, pk.is_assigned, pk.starts, pk.ends, s.* replace (
             case when p.power_setting = 'low' then coalesce(s.amps_tx_low, s.amps_tx) else s.amps_tx end as amps_tx,
@@ -184,7 +188,7 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
         "load_w": run.load_w,
         "energy_wh": run.energy_wh,
         "runtime_h": run.told_h,
-        "limited_by": run.told_end,
+        "limited_by": lasting.named(run.told_end, cases),
     }
     is_short = run.hours < floats(cases["need_h"])
     worked_out["low_power_h"] = lasting.at_low_power(cases, feed, None, is_short)
@@ -206,7 +210,7 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     and a warm day). From the start of the shift on, sun, chargers and a vehicle put in what `rules.facts.recharge` says;
     the sun, with the range of days of rain and of a clear sky, needs the event's place and hours from UTC. The high end is at least the hours where all is well that nobody
     tells of the post and its event (hoped_h): mains, a vehicle that may stay, a generator that has fuel, the place and the
-    warmth of the day. Mains where the post has mains and the kit a supply; not known where nobody tells of mains. Where
+    warmth of the day. Mains where the post has mains and the kit a supply that is joined to the radio; not known where nobody tells of mains. Where
     the post transmits at low power the radio draws what it draws there; one that does not tell is taken at full power,
     and marked assumed.
 
@@ -286,7 +290,7 @@ def _lasting(frame: pd.DataFrame, feed: pd.DataFrame, taken: recharge.Taken, pol
     run, used = lasting.uncharged(frame, feed, True)
     charged, _ = lasting.charged_at_post(frame, feed, run, used, taken)
     worked_out = dict(zip(OF_HOURS, charged[:6], strict=True))
-    worked_out |= {"runtime_h": charged.told_h, "limited_by": charged.told_end}
+    worked_out |= {"runtime_h": charged.told_h, "limited_by": lasting.named(charged.told_end, frame)}
     frame = frame.assign(**worked_out, **lasting.ranged(charged, frame, policy))
     is_any_air = frame["is_weather_assumed"].to_numpy(bool)
     has_sun = frame["solar_w"].to_numpy(float) > 0
@@ -342,12 +346,17 @@ def _hope(
         is_fed & (plant_w > frame["sure_plant_w"].to_numpy(float)) & ~has_mains,
     ]
     names = [frame[name].to_numpy(object) for name in IN_DOUBT]
+    items = frame["open_items"].to_numpy(object)
+    is_said = is_handheld & (frame["doubtful_lead"].map(len).to_numpy(int) > 0)
+    is_apart = frame["open_items"].notna().to_numpy(bool) & (run.is_least | runs & ~has_supply & ~is_said)
     untold = np.full(len(frame), None, dtype=object)
-    for row in np.flatnonzero(np.any(is_open + is_in_doubt, axis=0) & ~is_on_mains):
+    for row in np.flatnonzero(np.any([*is_open, *is_in_doubt, is_apart], axis=0) & ~is_on_mains):
         words = [word for word, at in zip(UNTOLD_THERE, is_open, strict=True) if at[row]]
         for things, at in zip(names, is_in_doubt, strict=True):
             if at[row]:
                 words += (f"whether {thing} works" for thing in things[row])
+        if is_apart[row]:
+            words.append(lasting.joined_to_radio(items[row]))
         untold[row] = NOBODY_TELLS + ", ".join(words)
     frame["untold"] = untold
     frame["hoped_h"] = np.where(runs, lasting.LONGEST_H, charged.told_h)

@@ -66,6 +66,7 @@ class StationResult:
     path : kit_id, step, item_id, is_certain; one station from source to antenna, a shortest one of a kit in which no
         item can be used in several ways.
     ``is_certain`` is false where the kit has a station only if what is not known fits.
+    parts : the items of all kits that can be part of a station, kits numbered as by their place among all.
     """
 
     per_kit: pa.Table
@@ -73,6 +74,7 @@ class StationResult:
     leads_to: pa.Table
     chain: pa.Table
     path: pa.Table
+    parts: Parts
 
 
 def stations(
@@ -172,6 +174,7 @@ def stations(
             }
         ),
         pa.table({"kit_id": kit_ids[path_rows.pop("kit")], "step": step, **path_rows}),
+        every,
     )
 
 
@@ -208,7 +211,15 @@ def _alike(parts: Parts, n_kits: int) -> tuple[Array, Array]:
 
     Kits are alike where their items, in order, differ in nothing but number. They are compared by 64-bit hashes.
     """
-    told = [parts.role, parts.kind, parts.quantity, parts.bands, parts.charge_fits, parts.is_sure]
+    told = [
+        parts.role,
+        parts.kind,
+        parts.quantity,
+        parts.bands,
+        parts.family,
+        parts.charge_fits,
+        parts.is_sure,
+    ]
     row = _hashes([*told, *parts.plugs.values(), *parts.figures.values()])
     size = np.bincount(parts.kit, minlength=n_kits)
     place = runs(np.zeros(n_kits, dtype=np.int64), size)[1]

@@ -17,7 +17,7 @@ by thing (`passing` in facts.sql).
 Limits of the model. A converter's volts are its output; what it accepts is not recorded. A boost converter takes nothing
 that never falls to what it delivers, a buck converter nothing whose middle is not above that, as `rules.facts.power` has
 it; any source may feed the others. A pack is taken to fit its handheld unless its known
-figures say otherwise. A battery or pack that is not charged is no source. A radio whose plug is ``builtin`` holds
+figures say otherwise, or both tell their family and it is not the same. A battery or pack that is not charged is no source. A radio whose plug is ``builtin`` holds
 its own pack or antenna. Leads have no voltage limit. Voltage drop is not looked at. A distribution strip is one
 item however many outlets it has: two stations that hang on it are not independent.
 """
@@ -36,7 +36,7 @@ Array = npt.NDArray[Any]
 COLUMNS = [
     *["kit_id", "item_id", "role", "kind", "quantity", "is_usable"],
     *["dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far", "volts_min", "volts_max"],
-    *["amps_tx", "amps_rated", "bands", "is_charged", "capacity_ah"],
+    *["amps_tx", "amps_rated", "bands", "is_charged", "capacity_ah", "pack_family"],
 ]
 PLUGS = ("dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far")
 FIGURES = ("volts_min", "volts_max", "amps_tx", "amps_rated")
@@ -90,13 +90,14 @@ class Parts:
     charge_fits: Array  # 1, 0 or NaN
     is_sure: Array  # whether it is known to work
     bands: Array  # place in band_texts
+    family: Array  # number of the word for the packs that fit, NOT_TOLD
     kinds: list[str]
     plug_words: list[str]
     band_texts: list[str]
 
     def only(self, chosen: Array) -> Parts:
         """Those chosen, by place."""
-        flat = ("item_id", "kit", "role", "kind", "quantity", "charge_fits", "is_sure", "bands")
+        flat = ("item_id", "kit", "role", "kind", "quantity", "charge_fits", "is_sure", "bands", "family")
         return replace(
             self,
             **{name: getattr(self, name)[chosen] for name in flat},
@@ -134,6 +135,21 @@ def _numbers(values: pa.ChunkedArray) -> Array:
     return numbers
 
 
+def _families(words: pa.ChunkedArray) -> Array:
+    """A number for each family of packs, whatever its case; NOT_TOLD for null."""
+    codes, told = _coded(words)
+    number: dict[str, int] = {}
+    of = np.array([*(number.setdefault(word.strip().lower(), len(number)) for word in told), NOT_TOLD])
+    families: Array = of[codes]
+    return families
+
+
+def unlike(family: Array, other: Array) -> Array:
+    """Whether two families are told and not the same."""
+    are: Array = (family != other) & (family != NOT_TOLD) & (other != NOT_TOLD)
+    return are
+
+
 def usable_parts(items: pa.Table, kit_ids: Array) -> Parts:
     """Items that work, or of which that is not known, and that can be part of a station, by kit and item."""
     roles = {role: number for number, role in enumerate(ROLES)}
@@ -156,7 +172,8 @@ def usable_parts(items: pa.Table, kit_ids: Array) -> Parts:
     whole = Parts(
         item_id, kit_id, role, kind, quantity.astype(np.int64), plugs,
         {name: _numbers(items[name]) for name in FIGURES},
-        np.where(is_store, _numbers(items["is_charged"]), 1.0), items["is_usable"].is_valid().to_numpy(), bands, kinds, list(plug_of), band_texts,
+        np.where(is_store, _numbers(items["is_charged"]), 1.0), items["is_usable"].is_valid().to_numpy(), bands, _families(items["pack_family"]),
+        kinds, list(plug_of), band_texts,
     )  # fmt: skip
     parts = whole.only(place)
     size = np.diff(np.searchsorted(parts.kit, kit_ids), append=len(place))
@@ -313,6 +330,7 @@ def fits(parts: Parts, kits: Array, converter_share: float, *, unknown_fits: boo
     is_fit, other = is_lead[dc][every_j], np.flatnonzero(~is_lead[dc][every_j])
     i, j, reached_v = every_i[other], every_j[other], np.where(is_source, high_v, low_v)
     is_fit[other] = suits(reached_v, low_v, i, j) & suits(-high_v, -high_v, i, j)
+    is_fit[other] &= ~unlike(parts.family[radios][i], parts.family[dc][j])
     right = np.flatnonzero(suits(rated, tx, every_i, every_j) & is_fit)
     r, e = radios[every_i[right]], dc[every_j[right]]
 

@@ -96,8 +96,8 @@ def _open_kits(parts: Parts, plugs: _Plugs) -> Array:
     mobile = np.flatnonzero(parts.plays("radio") & ~_kinds(parts, "handheld"))
     sources = np.flatnonzero(parts.plays("source"))
     given, unwanted = np.zeros(n_kits, dtype=np.uint64), np.zeros(n_kits, dtype=np.uint64)
-    _spread(given, kit[sources], plugs.either(plugs.bit, sources))
-    _spread(unwanted, kit[mobile], ~plugs.either(plugs.met, mobile))
+    spread(given, kit[sources], plugs.either(plugs.bit, sources))
+    spread(unwanted, kit[mobile], ~plugs.either(plugs.met, mobile))
     has_mobile = np.zeros(n_kits, dtype=bool)
     has_mobile[kit[mobile]] = True
     links = np.flatnonzero((parts.plays("lead", "fuse") | _kinds(parts, "boost_converter")) & has_mobile[kit])
@@ -145,17 +145,17 @@ def _followed(parts: Parts, plugs: _Plugs) -> Reached:
     thing, entered, leave = thing[order], entered[order], leave[order]
     enter, given = met[entered], np.zeros(n_kits, dtype=np.uint64)
     is_fed = parts.plays("source")[thing] | plugs.is_driven(entered)
-    while _spread(given, kit[thing], leave * is_fed):
+    while spread(given, kit[thing], leave * is_fed):
         is_fed = is_fed | (enter & given[kit[thing]] > 0)
 
     def led(to: Array) -> tuple[Array, Array, Array]:
         """Pairs of a thing and one of the radios asked that it leads to, and whether only through a converter."""
         radio, row = join(kit[to], kit[thing])
         there, is_lead = plugs.either(met, to), ~converts[thing[row]]
-        while _spread(there, radio, enter[row] * ((leave[row] & there[radio] > 0) & is_lead)):
+        while spread(there, radio, enter[row] * ((leave[row] & there[radio] > 0) & is_lead)):
             pass
         is_straight = leave[row] & there[radio] > 0
-        while _spread(there, radio, enter[row] * (leave[row] & there[radio] > 0)):
+        while spread(there, radio, enter[row] * (leave[row] & there[radio] > 0)):
             pass
         hit = np.flatnonzero(leave[row] & there[radio] > 0)
         x, comes = thing[row[hit]], is_fed[row[hit]]
@@ -179,7 +179,7 @@ def _followed(parts: Parts, plugs: _Plugs) -> Reached:
     after, given = np.where(is_met, 0, FAR), np.zeros(n_kits, dtype=np.uint64)
     new = is_met | first
     while new.any():
-        _spread(given, kit[thing], leave * is_met)
+        spread(given, kit[thing], leave * is_met)
         new, step = ~is_met & (first | (enter & given[kit[thing]] > 0)), step + 1
         after[new] = step
         is_met = is_met | new
@@ -189,7 +189,7 @@ def _followed(parts: Parts, plugs: _Plugs) -> Reached:
     while (new := ~is_hit & (leave[row] & there[radio] > 0)).any():
         is_hit |= new
         before[new], step = step, step + 1
-        _spread(there, radio, enter[row] * new)
+        spread(there, radio, enter[row] * new)
     long = after[row] + before
     least = np.full(len(mobile), FAR)
     np.minimum.at(least, radio, long)
@@ -216,7 +216,7 @@ def _followed(parts: Parts, plugs: _Plugs) -> Reached:
     )
 
 
-def _spread(mask: Array, of: Array, bits: Array) -> bool:
+def spread(mask: Array, of: Array, bits: Array) -> bool:
     """Add bits to the masks that they are of, ascending; whether that changed any."""
     if not len(of):
         return False

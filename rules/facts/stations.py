@@ -10,8 +10,9 @@ import numpy as np
 import pyarrow as pa
 
 from data import reference
+from rules.facts.station_feed import MAYBE, SURE, apart
 from rules.facts.station_flow import stations
-from rules.facts.station_graph import ROLES
+from rules.facts.station_graph import ROLES, Parts
 from rules.policy import Policy
 
 WORDS = {
@@ -27,7 +28,7 @@ ITEMS = """
     select item.kit_id, item_id, role, kind, quantity, case when condition <> 'unknown' then is_usable end as is_usable,
         dc_plug, dc_plug_far, rf_plug, rf_plug_far, case when kind <> 'dry_cell_shell' then volts_min end as volts_min,
         case when kind <> 'dry_cell_shell' then volts_max end as volts_max, amps_tx,
-        case when kind <> 'dry_cell_shell' then amps_rated end as amps_rated, bands, capacity_ah,
+        case when kind <> 'dry_cell_shell' then amps_rated end as amps_rated, bands, capacity_ah, pack_family,
         item_id not in (select item_id from battery where charged_days > charge_end_days or dependable_ah = 0) as is_charged
     from item
     where is_usable and list_contains($roles, role)
@@ -71,4 +72,17 @@ def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     ).to_arrow_table()
     con.unregister("flow_kit")
     con.unregister("flow_weak")
-    return {"station": rows, "station_step": flow.path, "leads_to": flow.leads_to, "chain": flow.chain}
+    of_plugs = {"leads_to": flow.leads_to, "chain": flow.chain, "apart": _apart(flow.parts, share)}
+    return {"station": rows, "station_step": flow.path, **of_plugs}
+
+
+def _apart(parts: Parts, converter_share: float) -> pa.Table:
+    """Pairs of a source and a radio of its kit that are not joined for certain, as rows of the fact apart."""
+    pairs = apart(parts, mating(), converter_share)
+    return pa.table(
+        {"item_id": parts.item_id[pairs.source], "radio_item_id": parts.item_id[pairs.radio]}
+        | {
+            name: pa.array(how == SURE, mask=how == MAYBE)
+            for name, how in (("is_straight", pairs.straight), ("is_converted", pairs.converted))
+        }
+    )

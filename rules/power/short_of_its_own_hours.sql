@@ -36,4 +36,5 @@ select
     r.runtime_h >= r.need_h                                 as ok
 from kit_runtime as r
 left join holding as h using (kit_id)
-where r.limited_by is distinct from 'no battery'
+left join station as s using (kit_id)
+where r.limited_by is distinct from 'no battery' and not (starts_with(r.limited_by, 'no battery') is true and s.stations_high = 0)

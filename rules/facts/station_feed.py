@@ -1,0 +1,200 @@
+"""Which sources of a kit give power to which of its radios: what its plugs, leads, volts and amperes let through.
+
+The same parts as in `station_graph`, asked otherwise: every source is followed to every radio, charged or not and whether or not
+there is an antenna, for hours on the air count what is charged before use. Plugs are sets of bits, as in `station_reach`.
+
+A pack may feed a handheld, any other source any other radio, straight; through one converter a source feeds both. Each lead and
+fuse on the way carries what passes it: behind a converter the radio's current, before it what the converter takes in. Figures
+and families that are not told fit, for whoever reads this knows that they are not told; a plug that is not told leaves it open, as does
+a lead or converter that may not work. Whether source and radio themselves work is not asked.
+
+Limits of the model beside those of `station_graph`: a way through two converters is none, and a lead may be met twice on one
+way. What one way takes no other lacks: batteries of a kit are used one after another. Where nothing is
+joined to a radio for certain, what may be counts as if it were: whether that makes a station at all others say (`stations`, `suit`
+in `rules.facts.ways`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pyarrow as pa
+
+from rules.facts.station_graph import NOT_TOLD, PACK, STEPS, Array, Parts, join, plugs_that_mate, unlike
+from rules.facts.station_reach import EVERY, spread
+
+NO, MAYBE, SURE = 0, 1, 2
+
+
+@dataclass(frozen=True)
+class Apart:
+    """Pairs of a source and a radio of its kit, of all that could be joined by their sorts those that are not in each way.
+
+    source, radio : places among the parts
+    straight, converted : NO, MAYBE or SURE; by leads alone, and through a converter that delivers what the radio takes
+    """
+
+    source: Array
+    radio: Array
+    straight: Array
+    converted: Array
+
+
+@dataclass(frozen=True)
+class _Joints:
+    """Plugs of the parts as bits; what is not told is none, or if loose any. Built-in ones join nothing."""
+
+    near: Array
+    far: Array
+    bit: Array  # of a plug; the last two places are built in, and not told
+    met: Array  # of a plug: those that mate with it
+
+    def either(self, bits: Array, x: Array) -> Array:
+        """Bits of the plugs of parts with one or two, of which the second need not be there."""
+        both: Array = bits[self.near[x]] | np.where(self.far[x] == NOT_TOLD, np.uint64(0), bits[self.far[x]])
+        return both
+
+
+def _joints(parts: Parts, mating: pa.Table, is_loose: bool) -> _Joints:
+    near, far = parts.plugs["dc_plug"], parts.plugs["dc_plug_far"]
+    width = int(max(near.max(initial=0), far.max(initial=0))) + 1  # power plugs come first, and are few
+    does = plugs_that_mate(parts, mating, unknown_fits=False)[:width, :width]
+    bit = np.uint64(1) << np.arange(width, dtype=np.uint64)
+    rest = [np.uint64(0), EVERY if is_loose else np.uint64(0)]
+    met = (does * bit).sum(axis=1, dtype=np.uint64)
+    return _Joints(near, far, np.append(bit, rest), np.append(met, rest))
+
+
+def apart(parts: Parts, mating: pa.Table, converter_share: float) -> Apart:
+    """Follow every source to every radio of its kit.
+
+    Parameters
+    ----------
+    converter_share : share of what a converter takes in that it gives out
+    """
+    kit, n = parts.kit, len(parts.kit)
+    low_v, high_v = parts.figures["volts_min"], parts.figures["volts_max"]
+    is_held = parts.plays("radio") & _is(parts, "handheld")
+    held, other = np.flatnonzero(is_held), np.flatnonzero(parts.plays("radio") & ~is_held)
+    packs = np.flatnonzero(parts.role == PACK)
+    sources = np.flatnonzero(parts.plays("source") & ~_is(parts, "generator"))
+    radio, source = (
+        np.concatenate(x) for x in zip(_pairs(kit, held, packs), _pairs(kit, other, sources), strict=True)
+    )
+    fits = _gives(parts, source, radio, high_v)
+    straight = _straight(parts, mating, source, radio, fits)
+    is_fed = np.zeros(n, dtype=bool)
+    is_fed[radio[straight == SURE]] = True
+    few = np.flatnonzero(straight < SURE)
+    radio, source, straight = radio[few], source[few], straight[few]
+
+    converters = np.flatnonzero(parts.plays("converter"))
+    has_converter = np.zeros(int(kit.max(initial=-1)) + 1, dtype=bool)
+    has_converter[kit[converters]] = True
+    r, c = _pairs(kit, np.flatnonzero(parts.plays("radio") & has_converter[kit]), converters)
+    fits = _gives(parts, c, r, low_v)
+    r, c = r[fits], c[fits]
+    at, k = join(kit[r], kit[sources])
+    r, c, s = r[at], c[at], sources[k]
+    through = _through(parts, mating, s, c, r, converter_share)
+    is_fed[r[through == SURE]] = True
+    pair, of = np.unique(r * n + s, return_inverse=True)
+    best = np.zeros(len(pair), dtype=np.int64)
+    np.maximum.at(best, of, through)
+
+    key = radio * n + source
+    every = np.union1d(key, pair)
+    source, radio = every % n, every // n
+    joined = np.stack([np.where(is_held[radio], NO, SURE), np.full(len(every), NO)])
+    joined[0, np.searchsorted(every, key)] = straight
+    joined[1, np.searchsorted(every, pair)] = best
+    joined[(joined == MAYBE) & ~is_fed[radio]] = SURE
+    is_through = np.isin(every, pair)
+    is_open = (joined[0] < SURE) & ~(is_held[radio] & is_through) | (joined[1] < SURE) & is_through
+    return Apart(source[is_open], radio[is_open], *joined[:, is_open])
+
+
+def _is(parts: Parts, kind: str) -> Array:
+    """Whether each part is of a kind."""
+    is_kind: Array = parts.kind == (parts.kinds.index(kind) if kind in parts.kinds else -2)
+    return is_kind
+
+
+def _pairs(kit: Array, some: Array, others: Array) -> tuple[Array, Array]:
+    """All pairs of one of some and one of others of its kit."""
+    i, j = join(kit[some], kit[others])
+    return some[i], others[j]
+
+
+def _gives(parts: Parts, giver: Array, radio: Array, reached_v: Array) -> Array:
+    """Whether nothing told says that a giver does not give what a radio takes; of its volts ``reached_v`` must come up to that."""
+    low_v, high_v, tx, rated = parts.figures.values()
+    is_wrong = (
+        (reached_v[giver] < low_v[radio]) | (high_v[giver] > high_v[radio]) | (rated[giver] < tx[radio])
+    )
+    is_wrong |= unlike(parts.family[giver], parts.family[radio])
+    gives: Array = ~is_wrong
+    return gives
+
+
+def _straight(parts: Parts, mating: pa.Table, source: Array, radio: Array, fits: Array) -> Array:
+    """How sure each source is joined to a radio by leads alone."""
+    joined = np.zeros(len(source), dtype=np.int64)
+    for is_loose, as_sure in ((False, SURE), (True, MAYBE)):
+        joints = _joints(parts, mating, is_loose)
+        asked = np.flatnonzero(fits & (joined == NO))
+        given, taken = joints.either(joints.bit, source[asked]), joints.either(joints.met, radio[asked])
+        is_met = given & taken > 0
+        joined[asked[is_met]] = as_sure
+        asked, given, taken = (x[~is_met] for x in (asked, given, taken))
+        amps = parts.figures["amps_tx"][radio[asked]]
+        _lead_on(parts, joints, parts.kit[radio[asked]], given, amps, is_loose)
+        joined[asked[given & taken > 0]] = as_sure
+    return joined
+
+
+def _through(
+    parts: Parts, mating: pa.Table, source: Array, converter: Array, radio: Array, converter_share: float
+) -> Array:
+    """How sure each source is joined to a radio through a converter that delivers what the radio takes."""
+    low_v, high_v, tx, rated = parts.figures.values()
+    middle_v = (low_v + high_v) / 2
+    drawn_a = middle_v[converter] * tx[radio] / converter_share / middle_v[source]
+    drawn_a = np.where(np.isnan(drawn_a), tx[radio], drawn_a)
+    boosts, bucks = (_is(parts, kind)[converter] for kind in STEPS)
+    is_wrong = (rated[source] < drawn_a) | (boosts & (middle_v[converter] < low_v[source]))
+    is_wrong |= bucks & (middle_v[source] <= middle_v[converter])
+    kit, joined = parts.kit[radio], np.zeros(len(source), dtype=np.int64)
+    for is_loose, as_sure in ((False, SURE), (True, MAYBE)):
+        joints = _joints(parts, mating, is_loose)
+        asked = np.flatnonzero(~is_wrong & (joined == NO) & (is_loose | parts.is_sure[converter]))
+        s, c, r = source[asked], converter[asked], radio[asked]
+        given = joints.either(joints.bit, s)
+        entry, taken = joints.met[joints.near[c]], joints.either(joints.met, r)
+        late = np.flatnonzero(given & entry == 0)
+        before = given[late]
+        _lead_on(parts, joints, kit[asked[late]], before, drawn_a[asked[late]], is_loose)
+        given[late] = before
+        after = np.where(given & entry > 0, joints.bit[joints.far[c]], np.uint64(0))
+        late = np.flatnonzero((after & taken == 0) & (after > 0))
+        behind = after[late]
+        _lead_on(parts, joints, kit[asked[late]], behind, tx[r[late]], is_loose)
+        after[late] = behind
+        joined[asked[after & taken > 0]] = as_sure
+    return joined
+
+
+def _lead_on(parts: Parts, joints: _Joints, kit: Array, given: Array, amps: Array, is_loose: bool) -> None:
+    """Add to the plugs that give power those to which the leads and fuses of their kit lead on, as far as these carry the amperes."""
+    if not len(given):
+        return
+    links = np.flatnonzero(parts.plays("lead", "fuse") & (parts.is_sure | is_loose))
+    at, k = join(kit, parts.kit[links])
+    link = links[k]
+    bears = np.flatnonzero(~(parts.figures["amps_rated"][link] < amps[at]))
+    at, link = np.repeat(at[bears], 2), link[bears]
+    ends = np.stack([joints.near[link], joints.far[link]], axis=1)
+    enter, leave = joints.met[ends].ravel(), joints.bit[ends[:, ::-1]].ravel()
+    while spread(given, at, leave * (enter & given[at] > 0)):
+        pass

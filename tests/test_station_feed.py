@@ -1,0 +1,307 @@
+"""Which sources feed which radios: kits as thought, and random kits against a graph of their parts."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import networkx as nx
+import numpy as np
+import pandas as pd
+import pyarrow as pa
+import pytest
+
+from rules.facts.station_feed import MAYBE, NO, SURE, apart
+from rules.facts.station_graph import usable_parts
+from rules.facts.stations import mating
+from tests import small_club
+from tests.small_club import ANTENNA, BATTERY, COAX, HANDHELD, LEAD, MOBILE, PACK
+from tests.test_station_flow import BLANK, SHARE, WORDS, club
+
+MATES = set(mating().to_pandas().itertuples(index=False, name=None)) | {("pack_latch", "pack_latch")}
+PLUGS = ["genderless_30", "genderless_30", "t_plug_male", "t_plug_female", "posts", "ring_m6", None]
+VOLTS = [(12.0, 14.4), (12.0, 14.4), (24.0, 28.8), (9.0, 12.6), (np.nan, np.nan)]
+Kit = list[dict[str, Any]]
+
+
+def random_kit(rng: np.random.Generator) -> Kit:
+    """Radios, sources, leads and converters with few sorts of plugs, volts and currents."""
+
+    def any_of(values: list[Any]) -> Any:
+        return values[rng.integers(len(values))]
+
+    def some(most: int, least: int = 0, **thing: Any) -> Kit:
+        ends = ("dc_plug", "dc_plug_far") if thing["role"] in ("lead", "fuse", "converter") else ("dc_plug",)
+        return [
+            BLANK
+            | thing
+            | {end: any_of(PLUGS if rng.random() < 0.2 else PLUGS[:-1]) for end in ends}
+            | {"amps_rated": any_of([5.0, 15.0, 30.0, np.nan]), "is_usable": any_of([True, True, True, None])}
+            for _ in range(rng.integers(least, most + 1))
+        ]
+
+    mobiles = [
+        x | {"volts_min": 11.7, "volts_max": 15.9, "amps_tx": any_of([2.0, 11.0, 22.0, np.nan])}
+        for x in some(2, 1, role="radio", kind="mobile")
+    ]
+    sources = [
+        x | dict(zip(("volts_min", "volts_max"), any_of(VOLTS), strict=True))
+        for x in [*some(3, role="source", kind="battery"), *some(1, role="source", kind="generator")]
+    ]
+    steps = [
+        x | {"volts_min": 13.8, "volts_max": 13.8}
+        for x in [
+            *some(1, role="converter", kind="boost_converter"),
+            *some(1, role="converter", kind="buck_converter"),
+        ]
+    ]
+    held: Kit = []
+    if rng.random() < 0.6:
+        volts = {"volts_min": 6.0, "volts_max": 8.4, "dc_plug": "pack_latch"}
+        family = [None, "red", " Red", "blue"]
+        held = [
+            BLANK
+            | volts
+            | {"role": "radio", "kind": "handheld", "amps_tx": 1.6, "pack_family": any_of(family)},
+            *(BLANK | volts | {"role": "pack", "pack_family": any_of(family)} for _ in range(rng.integers(3))),
+            *(
+                x | {"volts_min": 7.4, "volts_max": 8.4, "dc_plug_far": "pack_latch", "pack_family": any_of(family)}
+                for x in some(1, role="converter", kind="handheld_dc_lead")
+            ),
+        ]  # fmt: skip
+    return [*mobiles, *sources, *some(4, role="lead"), *some(1, role="fuse"), *steps, *held]
+
+
+def joined(kit: Kit, source: int, radio: int, converter: int | None, is_loose: bool) -> bool:
+    """Whether a way leads from source to radio, by a graph in which a lead has a node for each way round it is used."""
+
+    def mates(a: str | None, b: str | None) -> bool:
+        return is_loose if a is None or b is None else (a, b) in MATES
+
+    def middle(of: int) -> float:
+        return float(kit[of]["volts_min"] + kit[of]["volts_max"]) / 2
+
+    def gives(giver: dict[str, Any], reached_v: str) -> bool:
+        told = [x["pack_family"].strip().lower() for x in (giver, kit[radio]) if x["pack_family"]]
+        is_wrong = giver[reached_v] < kit[radio]["volts_min"] or giver["volts_max"] > kit[radio]["volts_max"]
+        return not is_wrong and not giver["amps_rated"] < kit[radio]["amps_tx"] and len(set(told)) < 2
+
+    def path(entry: str | None, exits: tuple[str | None, ...], amps: float) -> bool:
+        of = nx.DiGraph()
+        of.add_nodes_from(["from", "to"])
+        ways = [
+            (i, a, b)
+            for i, x in enumerate(kit)
+            if x["role"] in ("lead", "fuse")
+            and (is_loose or x["is_usable"])
+            and not x["amps_rated"] < amps
+            and not (x["role"] == "fuse" and None in (x["dc_plug"], x["dc_plug_far"]))
+            for a, b in ((x["dc_plug"], x["dc_plug_far"]), (x["dc_plug_far"], x["dc_plug"]))
+        ]
+        of.add_edges_from(("from", way) for way in ways if any(mates(x, way[1]) for x in exits))
+        of.add_edges_from((x, y) for x in ways for y in ways if mates(x[2], y[1]))
+        of.add_edges_from((way, "to") for way in ways if mates(way[2], entry))
+        return any(mates(x, entry) for x in exits) or bool(nx.has_path(of, "from", "to"))
+
+    tx, exits = kit[radio]["amps_tx"], (kit[source]["dc_plug"],)
+    if converter is None:
+        return gives(kit[source], "volts_max") and path(kit[radio]["dc_plug"], exits, tx)
+    step = kit[converter]
+    drawn = middle(converter) * tx / SHARE / middle(source)
+    drawn = tx if np.isnan(drawn) else drawn
+    refuses = {
+        "boost_converter": middle(converter) < kit[source]["volts_min"],
+        "buck_converter": middle(source) <= middle(converter),
+    }
+    return (
+        gives(step, "volts_min")
+        and (is_loose or bool(step["is_usable"]))
+        and not refuses.get(step["kind"], False)
+        and not kit[source]["amps_rated"] < drawn
+        and path(step["dc_plug"], exits, drawn)
+        and path(kit[radio]["dc_plug"], (step["dc_plug_far"],), tx)
+    )
+
+
+def followed(kit: Kit) -> dict[tuple[int, int], tuple[int, int]]:
+    """How sure each source is joined to each radio, straight and through a converter."""
+
+    def best(source: int, radio: int, ways: list[int | None]) -> int:
+        for is_loose, how in ((False, SURE), (True, MAYBE)):
+            if any(joined(kit, source, radio, way, is_loose) for way in ways):
+                return how
+        return NO
+
+    converters: list[int | None] = [i for i, x in enumerate(kit) if x["role"] == "converter"]
+    found: dict[tuple[int, int], tuple[int, int]] = {}
+    for r, radio in enumerate(kit):
+        if radio["role"] == "radio":
+            is_held = radio["kind"] == "handheld"
+            of: dict[int, tuple[int, int]] = {}
+            for s, source in enumerate(kit):
+                if source["role"] in ("source", "pack") and source["kind"] != "generator":
+                    is_pack = source["role"] == "pack"
+                    straight = best(s, r, [None]) if is_pack == is_held else NO
+                    of[s] = straight, NO if is_pack else best(s, r, converters)
+            is_fed = any(SURE in ways for ways in of.values())
+            for s, (straight, converted) in of.items():
+                ways = [SURE if how == MAYBE and not is_fed else how for how in (straight, converted)]
+                found[s, r] = ways[0], ways[1]
+    return found
+
+
+def test_sources_feed_the_radios_that_a_graph_of_their_parts_says() -> None:
+    rng = np.random.default_rng(12)
+    kits = [random_kit(rng) for _ in range(800)]
+    items = club(*kits)
+    kit_ids, first = np.unique(items["kit_id"], return_index=True)
+    told = items.astype(dict.fromkeys(WORDS, "string"))
+    parts = usable_parts(pa.Table.from_pandas(told, preserve_index=False), kit_ids)
+    seen: list[dict[tuple[int, int], tuple[int, int]]] = [{} for _ in kits]
+    pairs = apart(parts, mating(), SHARE)
+    for s, r, straight, converted in zip(*vars(pairs).values(), strict=True):
+        source, radio = (int(parts.item_id[y] - 1 - first[parts.kit[y]]) for y in (s, r))
+        seen[parts.kit[s]][source, radio] = int(straight), int(converted)
+    said = set()
+    for kit, found in zip(kits, seen, strict=True):
+        what = pd.DataFrame(kit)[["role", "kind", "dc_plug", "dc_plug_far", "amps_rated", "volts_min"]]
+        for (s, r), ways in followed(kit).items():
+            is_held, is_pack = kit[r]["kind"] == "handheld", kit[s]["role"] == "pack"
+            if (s, r) in found:
+                assert found[s, r] == ways, (what, s, r)
+                said.add(ways)
+            else:
+                assert is_pack != is_held or ways[0] == SURE, (what, s, r)
+                assert is_pack or ways[1] == SURE or not delivers(kit, r), (what, s, r)
+    assert said >= {(NO, NO), (MAYBE, NO), (NO, MAYBE), (NO, SURE), (SURE, NO)}
+
+
+def delivers(kit: Kit, radio: int) -> bool:
+    """Whether the kit has a converter that gives what a radio takes, whatever its plugs."""
+    asked = kit[radio]
+    return any(
+        x["role"] == "converter"
+        and not (x["volts_min"] < asked["volts_min"] or x["volts_max"] > asked["volts_max"])
+        and not x["amps_rated"] < asked["amps_tx"]
+        and not (
+            x["pack_family"]
+            and asked["pack_family"]
+            and x["pack_family"].strip().lower() != asked["pack_family"].strip().lower()
+        )
+        for x in kit
+    )
+
+
+def table(name: str, *things: Mapping[str, object]) -> pd.DataFrame:
+    return small_club.assess(inventory=small_club.kit("QA1BC", "box", *things)).table(name)
+
+
+def hours(*things: Mapping[str, object]) -> tuple[float, float]:
+    """Hours of a kit's main radio and their high end."""
+    row = table("kit_runtime", *things).iloc[0]
+    return round(row["runtime_h"], 3), round(row["runtime_high_h"], 3)
+
+
+RADIO = MOBILE | {"amps_tx": 11.0}
+SMALL = BATTERY | {"capacity_ah": 7.0, "amps_rated": 20.0}
+LARGE = BATTERY | {"item": "large", "capacity_ah": 50.0, "amps_rated": 40.0}
+RING = LEAD | {"dc_plug": "ring_m6"}
+STUDS = LARGE | {"dc_plug": "stud_m6"}
+
+
+@pytest.mark.parametrize(
+    ("things", "counts"),
+    [
+        ([STUDS], False), ([STUDS, LEAD], False), ([STUDS, RING], True), ([STUDS, RING | {"amps_rated": 10.0}], False),
+        ([STUDS, RING | {"condition": "faulty"}], False), ([STUDS, RING | {"condition": "unknown"}], None),
+        ([STUDS, LEAD | {"dc_plug": None}], None), ([LARGE], True), ([LARGE | {"amps_rated": 5.0}], False),
+        ([LARGE | {"amps_rated": None}], True), ([LARGE | {"dc_plug": None}], None), ([LARGE | {"volts_min": 24.0, "volts_max": 28.8}], False),
+        ([LARGE | {"dc_plug": "posts"}, {"kind": "clip_lead", "dc_plug_far": "genderless_30"}], True),
+        ([LARGE | {"dc_plug": "posts"}, {"kind": "clip_lead", "dc_plug_far": "t_plug_male"}], False),
+        ([STUDS, RING | {"dc_plug_far": "xt60_male"}, {"kind": "dc_block", "dc_plug": "xt60_female", "dc_plug_far": "genderless_30"}], True),
+    ],
+)  # fmt: skip
+def test_a_battery_counts_where_something_joins_it_to_the_radio(
+    things: list[dict[str, object]], counts: bool | None
+) -> None:
+    """In the high end alone where a plug is not told, or nobody is sure whether what joins it works."""
+    told, high = hours(RADIO, SMALL, *things)
+    alone, whole = hours(RADIO, SMALL), hours(RADIO, SMALL, LARGE)
+    if counts is None:
+        assert (np.isnan(told) or told == alone[0], high) == (True, 240)
+    else:
+        assert told == (whole if counts else alone)[0]
+
+
+def test_of_a_battery_that_may_be_joined_it_is_said_which() -> None:
+    things = (RADIO, SMALL | {"capacity_ah": 2.0}, LARGE | {"dc_plug": None})
+    said = table("kit_runtime", *things)["limited_by"].tolist()
+    assert said == ["nobody tells whether anything joins large to the radio"]
+    alone = hours(RADIO, LARGE | {"dc_plug": None})
+    assert alone == hours(RADIO, LARGE), "where nothing else feeds it, no_complete_station says that"
+
+
+def test_a_battery_that_nothing_joins_is_none() -> None:
+    row = table("kit_runtime", RADIO, STUDS).iloc[0]
+    assert (row["runtime_h"], row["limited_by"]) == (0, "no battery that fits it and is joined to it")
+
+
+def test_a_battery_feeds_through_a_converter_that_its_leads_reach() -> None:
+    high = LARGE | {"volts_min": 24.0, "volts_max": 28.8}
+    buck: dict[str, object] = {
+        "kind": "buck_converter",
+        "dc_plug": "xt60_female",
+        "dc_plug_far": "genderless_30",
+    }
+    buck |= {"volts_min": 13.8, "volts_max": 13.8, "amps_rated": 15.0}
+    lead = LEAD | {"dc_plug_far": "xt60_male", "amps_rated": 7.0}
+    alone = hours(RADIO, SMALL)
+    assert hours(RADIO, SMALL, high, buck) == alone
+    assert hours(RADIO, SMALL, high, buck, lead)[0] > 2 * alone[0], "11 A at 13.8 V are 6.4 A at 26.4 V"
+    assert hours(RADIO, SMALL, high, buck, lead | {"amps_rated": 6.0}) == alone
+
+
+def test_a_handheld_runs_on_a_battery_that_joins_its_12_v_lead() -> None:
+    held = HANDHELD | {"amps_tx": 1.6}
+    lead = {"kind": "handheld_dc_lead", "dc_plug": "j563_male"}
+    alone = hours(held, PACK)
+    assert hours(held, PACK, BATTERY, lead) == alone
+    assert hours(held, PACK, BATTERY, lead | {"dc_plug": "genderless_30"})[0] > 2 * alone[0]
+    socket = LEAD | {"dc_plug_far": "j563_female"}
+    assert hours(held, PACK, BATTERY, lead, socket)[0] > 2 * alone[0]
+
+
+def test_a_pack_of_another_family_feeds_nothing() -> None:
+    red, blue = ({"pack_family": family} for family in ("red", "blue"))
+    other = PACK | {"item": "other"}
+    alone, both = hours(HANDHELD | red, PACK | red), hours(HANDHELD | red, PACK | red, other)
+    assert both[0] == pytest.approx(2 * alone[0], abs=0.01), "a family that is not told may be the same"
+    assert hours(HANDHELD | red, PACK | red, other | blue) == alone
+    assert hours(HANDHELD | red, PACK | red, other | {"pack_family": " Red"}) == both
+    assert hours(HANDHELD, PACK | red, other | blue) == both
+    assert hours(HANDHELD | red, PACK | blue) == (0, 0)
+    whip = {"kind": "whip", "rf_plug": "sma_male"}
+    for family, stations in ((red, 1), (blue, 0)):
+        found = table("station", HANDHELD | red | {"rf_plug": "sma_female"}, PACK | family, whip)
+        assert found["stations_high"].tolist() == [stations]
+
+
+@pytest.mark.parametrize(
+    ("supply", "others", "has"),
+    [
+        ({"dc_plug": "genderless_30"}, [], True), ({"dc_plug": "genderless_30", "amps_rated": 5.0}, [], False), ({}, [], False),
+        ({}, [LEAD | {"dc_plug": "ring_m6"}], True), ({}, [LEAD | {"dc_plug": "ring_m6", "condition": "unknown"}], None),
+        ({"dc_plug": "genderless_30", "condition": "unknown"}, [], None), ({}, [LEAD | {"dc_plug": None}], None),
+        ({"dc_plug": "genderless_30", "volts_min": 24.0, "volts_max": 24.0}, [], False),
+    ],
+)  # fmt: skip
+def test_a_mains_supply_counts_where_it_is_joined_and_strong_enough(
+    supply: dict[str, object], others: list[dict[str, object]], has: bool | None
+) -> None:
+    found = table("supply", RADIO, SMALL, {"kind": "supply_30a", **supply}, *others)["has_mains_supply"]
+    assert [None if pd.isna(x) else bool(x) for x in found] == [has]
+
+
+def test_a_battery_or_antenna_that_is_not_ready_changes_no_joint() -> None:
+    """What is charged before use counts at a post, whatever its date."""
+    empty = STUDS | {"charged": pd.Timestamp("2020-01-01")}
+    pairs = table("apart", RADIO, SMALL | {"charged": pd.Timestamp("2020-01-01")}, empty, COAX, ANTENNA)
+    assert pairs[["item_id", "is_straight"]].values.tolist() == [[3, False]]
