@@ -52,7 +52,7 @@ def _rule_document(rule: Rule) -> dict[str, Any]:
 
 def _show(rule: Rule) -> None:
     """Print a rule whole: what it says, what it compares with, where it comes from, how it judges."""
-    from rules.rule import FAMILIES
+    from rules.rule import FAMILIES, owners
 
     say.line(rule.title, "bold")
     fields = {
@@ -71,9 +71,11 @@ def _show(rule: Rule) -> None:
     for label, text in fields.items():
         if text:
             say.line(f"{label:<13}{text}")
-    for name, param in rule.param.items():
+    for name, owner in owners(rule).items():
+        param = owner.param[name]
         unit = "" if param.unit == "1" else f" {param.unit}"
-        say.line(f"${name} = {param.value}{unit}: {param.why} ({param.source})")
+        where = "" if owner is rule else f", set at {owner.name}"
+        say.line(f"${name} = {param.value}{unit}{where}: {param.why} ({param.source})")
     say.line()
     for text in rule.sql.splitlines():
         say.line(text)

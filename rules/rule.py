@@ -186,6 +186,12 @@ def params() -> Mapping[str, Mapping[str, Any]]:
     return {rule.name: {name: param.value for name, param in rule.param.items()} for rule in load_rules()}
 
 
+def owners(rule: Rule) -> Mapping[str, Rule]:
+    """The rule that sets each figure that a rule compares with, by the figure's name: the rule itself or one that shares it."""
+    of = {one.name: one for one in load_rules()}
+    return dict.fromkeys(rule.param, rule) | {name: of[owner] for name, owner in rule.shared.items()}
+
+
 def is_clubs_own(rule: Rule) -> bool:
     """Whether a rule is a club's own, which may ask what none of the project asks."""
     return rule.name not in params()

@@ -325,6 +325,15 @@ def test_one_rule_is_shown_whole():
         assert f"{param.why} ({param.source})" in result.stdout
 
 
+def test_a_figure_of_another_rule_is_shown_with_where_it_is_set():
+    rule = next(rule for rule in load_rules() if rule.shared)
+    shown = called("rules", rule.name).stdout
+    for name, of in rule.shared.items():
+        param = next(one for one in load_rules() if one.name == of).param[name]
+        assert f"${name} = {param.value}" in shown
+        assert f", set at {of}: {param.why} ({param.source})" in shown
+
+
 def test_a_rule_can_be_named_by_its_file():
     rule = load_rules()[0]
     assert called("rules", f"rules/{rule.family}/{rule.name}.sql").stdout == called("rules", rule.name).stdout

@@ -113,6 +113,23 @@ def test_a_rule_is_eased_from_its_own_page(club: standing.Club) -> None:
     assert club.store.policy() == ""
 
 
+def test_a_figure_of_two_rules_is_shown_at_both_and_set_at_one(club: standing.Club) -> None:
+    club.set_policy("[rules.too_close_to_the_public]\narm_m = 0.7\n", "coordinator", "longer arms")
+    owner, other = "too_close_to_the_public", "little_room_from_the_antenna"
+    app = decide(other)
+    told = next(frame.value for frame in app.dataframe if "compares with" in frame.value.columns)
+    assert told.loc[told["unit"] == "m", "value"].tolist() == ["0.7"]
+    assert any("is set at **Antenna too close to the public**" in text.value for text in app.markdown)
+    assert [link.proto.query_string for link in app.get("page_link")] == [f"rule={owner}"]
+    assert not any("arm_m" in field.key for field in app.number_input)
+    app = decide(owner)
+    assert any("is changed for both" in text.value for text in app.markdown) and not app.get("page_link")
+    assert app.number_input(key=f"param-{owner}-arm_m").value == 0.7
+    club.set_policy(f'allow = ["{owner}"]\n', "coordinator", "nobody comes near")
+    app = decide(other)
+    assert any(f"[rules.{owner}]" in text.value for text in app.text) and not app.get("page_link")
+
+
 def test_a_rule_is_not_looked_at_and_looked_at_again(club: standing.Club) -> None:
     app = decide("no_second_radio")
     app.button(key="allow-no_second_radio").click().run()

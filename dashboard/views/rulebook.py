@@ -9,7 +9,7 @@ from dashboard import access, parts, units
 from dashboard.palette import ANSWERS
 from dashboard.standing import Standing, club
 from rules.policy import with_allowed, with_rule
-from rules.rule import FAMILIES, Rule, load_rules, unfilled
+from rules.rule import FAMILIES, Rule, load_rules, owners, unfilled
 from rules.verdicts import SEVERITIES
 
 EVERY = "every question"
@@ -25,12 +25,45 @@ def said(now: Standing, text: str) -> str:
 def compared(now: Standing, rule: Rule) -> pd.DataFrame:
     """What a rule compares with under the club's policy, in the reader's units."""
     rows = []
-    for name, told in rule.param.items():
-        value, unit = units.told(now.assessment.policy.value(rule.name, name, told.value), told.unit)
-        label = parts.evidence_label(name).removesuffix(f" ({told.unit})")
+    for name, owner in owners(rule).items():
+        told = owner.param[name]
+        value, unit = units.told(now.assessment.policy.value(owner.name, name, told.value), told.unit)
         shown = f"{value:.4g}" if unit != told.unit else str(value)
-        rows.append((label, shown, "" if unit == "1" else unit, units.said(told.why), told.source))
+        rows.append(
+            (name_of(owner, name), shown, "" if unit == "1" else unit, units.said(told.why), told.source)
+        )
     return pd.DataFrame(rows, columns=["compares with", "value", "unit", "why", "source"])
+
+
+def name_of(rule: Rule, name: str) -> str:
+    """What a parameter is called, without its unit."""
+    return parts.evidence_label(name).removesuffix(f" ({rule.param[name].unit})")
+
+
+def shared(now: Standing, rule: Rule) -> None:
+    """Which figures a rule shares with others, and where these are set."""
+    looked_at = {one.name for one in now.assessment.rules}
+    for name, owner in owners(rule).items():
+        if owner is not rule:
+            st.markdown(
+                f"The figure *{parts.plain(name_of(owner, name))}* is set at **{parts.plain(owner.title)}**, for both rules."
+            )
+            if owner.name in looked_at:
+                st.page_link(
+                    "views/rulebook.py",
+                    label=":green[go to where it is set]",
+                    query_params={"rule": owner.name},
+                )
+            else:
+                st.text(
+                    f"The club does not look at that rule. Its policy sets the figure below [rules.{owner.name}]."
+                )
+    for other in now.assessment.rules:
+        if names := [name_of(rule, name) for name, of in other.shared.items() if of == rule.name]:
+            st.markdown(
+                f"The rule **{parts.plain(other.title)}** compares with *{parts.plain(', '.join(names))}* too: "
+                "what is changed here is changed for both."
+            )
 
 
 def propose(text: str) -> None:
@@ -61,13 +94,13 @@ def change(now: Standing, rule: Rule) -> None:
 def setting(rule: Rule, name: str, value: object) -> object:
     """One parameter of a rule, to be written anew in the unit of the rule."""
     unit, why = rule.param[name].unit, parts.plain(rule.param[name].why)
-    label, key = parts.evidence_label(name).removesuffix(f" ({unit})"), f"param-{rule.name}-{name}"
-    label = f"{label} ({unit})" if unit not in ("", "1") else label
+    called, key = name_of(rule, name), f"param-{rule.name}-{name}"
+    called = f"{called} ({unit})" if unit not in ("", "1") else called
     if isinstance(value, int | float):
         step = 1.0 if isinstance(rule.param[name].value, int) else None
-        written = st.number_input(label, value=float(value), step=step, key=key, format="%g", help=why)
+        written = st.number_input(called, value=float(value), step=step, key=key, format="%g", help=why)
         return int(written) if float(written).is_integer() else written
-    return st.text_input(label, value=str(value), key=key, help=why)
+    return st.text_input(called, value=str(value), key=key, help=why)
 
 
 def not_looked_at(now: Standing, may_change: bool) -> None:
@@ -111,10 +144,11 @@ def show_rule(now: Standing, rule: Rule, may_change: bool) -> None:
                 st.markdown(
                     f"**{label}.** {parts.plain(said(now, unfilled(rule, text, now.assessment.policy)))}"
                 )
-        if rule.param:
+        if rule.param or rule.shared:
             st.dataframe(
                 compared(now, rule), hide_index=True, key="params", alt=f"Parameters of {rule.title}"
             )
+            shared(now, rule)
         with st.expander("how it is worked out"):
             st.text(f"Its name in files, in the policy and for programs is {rule.name}.")
             st.code(rule.sql, language="sql", wrap_lines=True)
