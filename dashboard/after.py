@@ -11,6 +11,7 @@ import pandas as pd
 from dashboard import charts, days
 from dashboard.palette import RAN, VERDICTS
 from dashboard.standing import Standing
+from rules import on_air
 from rules.plans import after, report
 
 ROW_PX = 52
@@ -94,8 +95,8 @@ def chart(found: pd.DataFrame, said: str) -> alt.LayerChart:
         f"{row.post}: {row.member} {row.kit}, {days.spoken(row.date)}" for row in found.itertuples()
     ]
     frame["hours"] = [
-        f"{'not' if pd.isna(row.lasts_h) else f'{row.lasts_h:.1f} h'} measured, "
-        f"{_span(row.predicted_low_h, row.predicted_high_h)} h predicted"
+        f"{'not' if pd.isna(row.lasts_h) else on_air.said(row.lasts_h)} measured, "
+        f"{on_air.span(row.predicted_low_h, row.predicted_high_h)} predicted"
         for row in frame.itertuples()
     ]
     frame["says"] = [
@@ -139,11 +140,6 @@ def chart(found: pd.DataFrame, said: str) -> alt.LayerChart:
         for column, dy in (("where", -18), ("hours", -2))
     ]
     return charts.dressed(alt.layer(bars, lines, points, *words), said, row_px=ROW_PX)
-
-
-def _span(low: float, high: float) -> str:
-    least, most = f"{low:.1f}", f"{high:.1f}"
-    return least if least == most else f"{least} to {most}"
 
 
 def named(frames: report.Frames, event: str) -> dict[tuple[str, str, str, int], int]:

@@ -73,7 +73,7 @@ def _measured(event: str, found: pd.DataFrame) -> None:
         [
             (
                 r["post"], r["member"], r["kit"], _figure(r["hours"]), _figure(100 * r["left_share"]),
-                _span(r["lasts_low_h"], r["lasts_high_h"]), _span(r["predicted_low_h"], r["predicted_high_h"]),
+                _hours(r["lasts_low_h"], r["lasts_high_h"]), _hours(r["predicted_low_h"], r["predicted_high_h"]),
                 _span(100 * r["measured_low_share"], 100 * r["measured_high_share"]), r["why"],
             )
             for r in found.to_dict("records")
@@ -84,6 +84,13 @@ def _measured(event: str, found: pd.DataFrame) -> None:
 def _figure(value: float | None) -> str:
     value = documents.plain(value)
     return "?" if value is None else f"{value:.1f}"
+
+
+def _hours(low: float | None, high: float | None) -> str:
+    from rules import on_air
+
+    ends = documents.plain(low), documents.plain(high)
+    return "?" if None in ends else on_air.span(*ends, unit="")
 
 
 def _span(low: float | None, high: float | None) -> str:

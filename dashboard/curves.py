@@ -6,8 +6,9 @@ import numpy as np
 import pandas as pd
 
 from dashboard.standing import Standing
-from rules.facts.lasting import LONGEST_H, inside_ohm, left_by_hour
+from rules.facts.lasting import inside_ohm, left_by_hour
 from rules.facts.runtime import bank_at_post
+from rules.on_air import LONGEST_H, said
 from rules.physics import battery, discharge
 
 POINTS = 25  # of each battery's curve
@@ -128,8 +129,8 @@ def title(curve: pd.DataFrame) -> str:
     lasts, need = curve["runtime_h"].iloc[0], curve["need_h"].iloc[0]
     why = {"brown-out": "the radio drops out on transmit", "stored energy": "the charge is used up"}
     if curve["limited_by"].iloc[0] == "nothing" and lasts >= need:
-        return f"Lasts the shift of {need:.1f} h and goes on past {lasts:.0f} h"
+        return f"Lasts the shift of {need:.1f} h and goes on for {said(lasts)}"
     ends = why.get(curve["limited_by"].iloc[0], "the batteries end")
     if lasts >= need:
-        return f"Lasts the shift of {need:.1f} h: {ends} after {lasts:.1f} h"
-    return f"{need - lasts:.1f} h short: {ends} after {lasts:.1f} h of {need:.1f} h"
+        return f"Lasts the shift of {need:.1f} h: {ends} after {said(lasts)}"
+    return f"{need - lasts:.1f} h short: {ends} after {said(lasts)} of {need:.1f} h"

@@ -22,6 +22,7 @@ from dashboard.replay import drawn_once
 from dashboard.sheets import told
 from dashboard.standing import Standing, club
 from data import plain_words, upload
+from rules import on_air
 from rules.engine import Finding
 from rules.rule import evidence
 
@@ -162,6 +163,8 @@ def _line_ranges(lines: Sequence[int]) -> str:
 def _evidence(name: str, value: Any) -> tuple[str, str]:
     label, unit = _label_and_unit(name)
     figure, unit = units.told(value, unit)
+    if on_air.is_longest(name, figure):
+        return _with_unit(label, unit), on_air.said(figure, unit="")
     return _with_unit(label, unit), _cell(plain_words.called(name, figure))
 
 

@@ -11,7 +11,7 @@ from dashboard.edits import Saved, save
 from dashboard.palette import CHANCES
 from dashboard.standing import Standing
 from dashboard.turns import in_turn
-from rules.facts.lasting import LONGEST_H
+from rules import on_air
 from rules.plans import posts, staffing
 from rules.plans.staffing import Plan
 
@@ -270,19 +270,12 @@ def hours_words(
     """Hours against the hours wanted, in words; only the least where nobody tells what else may feed the kit there."""
     wanted = f" of {need:.1f} h" if pd.notna(need) else ""
     if is_more_open and pd.notna(low):
-        said = f"at least {_most(low)}{wanted}"
+        said = f"{on_air.at_least(low)}{wanted}"
     elif pd.isna(low) or pd.isna(high):
         said = f"hours not known, {need:.1f} h wanted" if wanted else "hours not known"
-    elif round(low, 1) == round(high, 1):
-        said = f"{_most(high)}{wanted}"
     else:
-        said = f"{low:.1f} to {_most(high)}{wanted}"
+        said = f"{on_air.span(low, high)}{wanted}"
     return f"on mains; {said}" if pd.notna(is_on_mains) and is_on_mains else said
-
-
-def _most(hours: float) -> str:
-    """Hours, in words; nothing is looked at beyond LONGEST_H."""
-    return f"{LONGEST_H:.0f} h or more" if hours >= LONGEST_H else f"{hours:.1f} h"
 
 
 def hours_untold(rows: pd.DataFrame) -> list[str]:

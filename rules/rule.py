@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from data import plain_words, schema
+from rules import on_air
 from rules.policy import Policy
 from rules.verdicts import SEVERITIES, SUBJECTS
 
@@ -220,7 +221,8 @@ def fill(rule: Rule, template: str, row: Mapping[str, Any], policy: Policy) -> s
     """
     values = {name: policy.value(rule.name, name, param.value) for name, param in rule.param.items()}
     told = {name: plain_words.called(name, value) for name, value in {**values, **row}.items()}
-    return NOTHING_KNOWN.sub("", _Speaker().format(_apart(rule, template, told), **told))
+    fitted = _apart(rule, on_air.put_in(template, row), told)
+    return NOTHING_KNOWN.sub("", _Speaker().format(fitted, **told))
 
 
 def _apart(rule: Rule, template: str, told: Mapping[str, Any]) -> str:
@@ -259,7 +261,7 @@ def _shown(value: float, digits: str, is_share: bool, more: int) -> float:
 def unfilled(rule: Rule, template: str, policy: Policy) -> str:
     """A template of the rule apart from any finding: with its parameters put in, and … for what the evidence would tell."""
     told = {name for _, name, _, _ in string.Formatter().parse(template) if name and name not in rule.param}
-    return fill(rule, template, dict.fromkeys(told, "…"), policy)
+    return fill(rule, template, dict.fromkeys(told, "…"), policy).replace("……", "…")
 
 
 def sentence(rule: Rule, row: Mapping[str, Any], policy: Policy) -> str:

@@ -127,7 +127,7 @@ def test_a_charger_on_mains_is_drawn_full_to_the_end() -> None:
         Standing(1, TODAY, assess(inventory=rows, events=[EVENT], posts=[post], assignments=[sent]))
     )
     assert curve["hours"].max() == 240 and curve["volts_v"].nunique() == 1
-    assert curves.title(curve).endswith("and goes on past 240 h")
+    assert curves.title(curve).endswith("and goes on for 240 h or more")
 
 
 def test_no_curve_where_there_is_no_battery():

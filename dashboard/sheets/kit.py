@@ -249,7 +249,7 @@ def _at_a_glance(
     return facts(
         [
             ("meant for", told.amount(kit["hours"], "h")),
-            ("lasts on its own", told.span(kit["runtime_low_h"], kit["runtime_high_h"])),
+            ("lasts on its own", told.hours(kit["runtime_low_h"], kit["runtime_high_h"])),
             ("weight", weight if kit["is_weight_known"] else f"{weight}, some items not weighed"),
             ("packed", told.day(kit["packed"])),
             ("looked over", told.day(kit["inspected"])),

@@ -13,6 +13,7 @@ from dashboard import units
 from dashboard.cautions import CAUTIONS, HAZARDS
 from dashboard.palette import ANSWERS, VERDICTS, Mark
 from dashboard.sheets.paper import Code, SheetError
+from rules import on_air
 from rules.engine import Assessment, Finding
 from rules.plans.offers import Price, asked, prices, remedy
 from rules.score import next_steps
@@ -84,8 +85,8 @@ def lasts(sent: Mapping[str, Any]) -> str:
     if sent["is_on_mains"]:
         return "mains"
     if sent["untold"] and sent["runtime_low_h"] is not None:
-        return f"at least {amount(sent['runtime_low_h'], 'h', 1)}"
-    return span(sent["runtime_low_h"], sent["runtime_high_h"])
+        return on_air.at_least(sent["runtime_low_h"])
+    return hours(sent["runtime_low_h"], sent["runtime_high_h"])
 
 
 def is_short(sent: Mapping[str, Any]) -> bool:
@@ -94,12 +95,9 @@ def is_short(sent: Mapping[str, Any]) -> bool:
     return not sent["is_on_mains"] and low is not None and need is not None and low < need
 
 
-def span(low: float | None, high: float | None, unit: str = "h") -> str:
-    """A range of a number, as one number where both ends print alike."""
-    if low is None or high is None:
-        return "not known"
-    ends = f"{low:.1f}", f"{high:.1f}"
-    return f"{ends[0]} {unit}" if ends[0] == ends[1] else f"{ends[0]}\N{EN DASH}{ends[1]} {unit}"
+def hours(low: float | None, high: float | None) -> str:
+    """A range of hours on the air (h)."""
+    return "not known" if low is None or high is None else on_air.span(low, high)
 
 
 def from_to(starts: datetime, ends: datetime) -> str:

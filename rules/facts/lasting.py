@@ -13,13 +13,12 @@ from rules.facts import recharge
 from rules.facts.power import BUS_V
 from rules.facts.select import Columns, Floats, floats
 from rules.facts.station_graph import join
+from rules.on_air import LONGEST_H
 from rules.physics import battery as cells
 from rules.physics import discharge
 from rules.physics.quantity import Names
 from rules.policy import Policy
 
-LONGEST_H = 240.0
-"""Hours beyond which nobody asks."""
 STOPPED_BY = {"horizon": "nothing", "energy": "stored energy"}
 UNTOLD = "no figures written down for the radio or what feeds it, or a battery or converter that may not work"
 NONE, APART = "no battery", "no battery that fits it and is joined to it"

@@ -14,6 +14,7 @@ import pyarrow as pa
 from rules.facts import lasting, recharge, sharing
 from rules.facts.power import mated
 from rules.facts.select import columns, floats, table
+from rules.on_air import LONGEST_H
 from rules.policy import Policy
 
 OF_HOURS = ("load_w", "energy_wh", "runtime_h", "limited_by", "recharge_w", "short_wh")
@@ -359,8 +360,8 @@ def _hope(
             words.append(lasting.joined_to_radio(items[row]))
         untold[row] = NOBODY_TELLS + ", ".join(words)
     frame["untold"] = untold
-    frame["hoped_h"] = np.where(runs, lasting.LONGEST_H, charged.told_h)
-    most_h = np.where(runs, lasting.LONGEST_H, charged.hours)
+    frame["hoped_h"] = np.where(runs, LONGEST_H, charged.told_h)
+    most_h = np.where(runs, LONGEST_H, charged.hours)
     frame["runtime_high_h"] = np.maximum(frame["runtime_high_h"], most_h)
 
 
@@ -392,7 +393,7 @@ def _hope_for_others(con: duckdb.DuckDBPyConnection, frame: pd.DataFrame, ranked
     ranked : all of them (`_ranked`)
     """
     need_h, suits, hoped_h = (ranked[name].to_numpy(float) for name in ("need_h", "suits", "hoped_h"))
-    may_h = np.where(ranked["is_on_mains"] | np.isnan(hoped_h), lasting.LONGEST_H, hoped_h)
+    may_h = np.where(ranked["is_on_mains"] | np.isnan(hoped_h), LONGEST_H, hoped_h)
     may_last = (suits > 0) & (may_h >= need_h)
     best = np.asarray(frame.index)
     is_short = np.zeros(len(ranked), bool)

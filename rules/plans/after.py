@@ -12,7 +12,7 @@ import pandas as pd
 import tomlkit
 
 from rules.engine import Assessment
-from rules.facts.lasting import LONGEST_H
+from rules.on_air import LONGEST_H
 from rules.physics import battery
 from rules.physics.discharge import RATE_H
 

@@ -1,0 +1,44 @@
+"""Hours on the air in words; nobody looks at what comes after LONGEST_H."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+LONGEST_H = 240.0
+"""Hours (h) beyond which nobody asks."""
+EVIDENCE = ("runtime_h", "runtime_low_h", "runtime_high_h", "least_h", "low_power_h")
+"""The words of evidence that are hours on the air."""
+IN_SENTENCE = re.compile(rf"\{{({'|'.join(EVIDENCE)})(?::[^{{}}]*)?\}}( h\b)?")
+
+
+def said(hours: float, unit: str = " h", digits: int = 1) -> str:
+    """Hours (h) with their unit: `7.5 h`, and `240 h or more` where they reach LONGEST_H."""
+    return f"{LONGEST_H:.0f}{unit} or more" if hours >= LONGEST_H else f"{hours:.{digits}f}{unit}"
+
+
+def span(low: float, high: float, unit: str = " h") -> str:
+    """A range of hours (h), as one where both ends read alike: `79.8 to 240 h or more`."""
+    most = said(high, unit)
+    return most if said(low, unit) == most else f"{low:.1f} to {most}"
+
+
+def at_least(low: float) -> str:
+    """The least of hours (h) of which nobody knows the most: `at least 7.5 h`."""
+    return said(low) if low >= LONGEST_H else f"at least {said(low)}"
+
+
+def is_longest(name: str, value: Any) -> bool:
+    """Whether a value of evidence is hours on the air that reach LONGEST_H."""
+    return name in EVIDENCE and isinstance(value, int | float) and value >= LONGEST_H
+
+
+def put_in(template: str, row: Mapping[str, Any]) -> str:
+    """A template of a sentence, with hours of its row of evidence that reach LONGEST_H put in."""
+    return IN_SENTENCE.sub(
+        lambda found: (
+            said(row[found[1]], found[2] or "") if is_longest(found[1], row.get(found[1])) else found[0]
+        ),
+        template,
+    )

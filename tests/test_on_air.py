@@ -1,0 +1,62 @@
+"""Hours on the air are said in one way wherever they stand, and no further than they were looked at."""
+
+from dataclasses import replace
+
+import pytest
+
+from dashboard import after, change_commands, parts, posts
+from dashboard.sheets import told
+from rules import on_air
+from rules.plans.after import observations
+from rules.policy import Policy
+from rules.rule import evidence, fill, load_rules
+
+from .plans.test_after import HOURS, judged
+from .plans.test_after import told as club_told
+
+
+def test_the_words_of_evidence_that_are_hours_on_the_air_are_known():
+    named = {name for name, said in evidence().items() if said["label"].startswith("hours on the air")}
+    assert named | {"low_power_h"} == set(on_air.EVIDENCE) <= set(evidence())
+
+
+def test_the_card_of_a_finding_says_them():
+    given = {"runtime_h": 7.3, "runtime_high_h": 240.0, "need_h": 240.0}
+    club = judged(club_told())
+    found = next(iter(club.findings("true", [])))
+    shown = parts.evidence_frame([replace(found, evidence=given, lines=[])]).iloc[0]
+    assert shown.tolist() == ["7.3", "240 or more", "240"]
+
+
+def test_the_sentence_of_a_rule_says_them():
+    rule = next(rule for rule in load_rules() if rule.name == "runs_out_before_the_shift_ends")
+    row = dict.fromkeys((*evidence(), "subject", "member", "kit"), 1.0) | {"runtime_h": 240.0, "need_h": 240.0, "low_power_h": 240.0}
+    assert "lasts 240 h or more of 240.00 h" in fill(rule, rule.not_met, row, Policy.standard())
+    assert "hours at low power: 240 or more)" in fill(rule, rule.fix, row, Policy.standard())
+    assert "hours at low power: 239.9)" in fill(
+        rule, rule.fix, row | {"low_power_h": 239.9}, Policy.standard()
+    )
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "is_more_open", "says"),
+    [(240.0, 240.0, False, "240 h or more"), (79.8, 240.0, False, "79.8 to 240 h or more"),
+     (240.0, 240.0, True, "240 h or more"),
+     (7.5, 9.0, True, "at least 7.5 h"), (7.52, 7.53, False, "7.5 h"), (None, 7.5, False, "not known")],
+)  # fmt: skip
+def test_sheets_say_them(low, high, is_more_open, says):
+    sent = {"is_on_mains": False, "untold": is_more_open, "runtime_low_h": low, "runtime_high_h": high}
+    assert told.lasts(sent) == says
+    if low is not None:
+        assert posts.hours_words(low, high, float("nan"), False, is_more_open) == says
+
+
+def test_the_page_and_the_command_after_an_event_say_them(capsys):
+    found = observations(judged(club_told(Q2BBB={"hours_on_battery": HOURS, "battery_left_pct": 40.0})))
+    found = after.ran(
+        found.assign(predicted_low_h=79.8, predicted_high_h=240.0, lasts_h=240.0, lasts_high_h=240.0)
+    )
+    (row,) = [row for rows in after.chart(found, "x").to_dict()["datasets"].values() for row in rows]
+    assert row["hours"] == "240 h or more measured, 79.8 to 240 h or more predicted"
+    change_commands._measured("Ride", found)
+    assert "\t79.8 to 240 or more\t" in capsys.readouterr().out
