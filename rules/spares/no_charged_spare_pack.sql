@@ -7,7 +7,7 @@ not_met   = "{subject}: handhelds: {handhelds}, packs: {packs}, of these charged
 not_known = "{subject}: handhelds: {handhelds}, packs: {packs}, known to be charged lately: {packs_ready}; the others have no date of their last charge, or nobody is sure whether they work."
 fix       = "Charge those that are there and write the date; packs to add: {short_packs} (about 20 to 80 USD each), or a shell for dry cells with two sets (about 15 to 45 USD). Charge where someone can see it and nothing can burn."
 source    = "county club event checklist: spare pack, or dry-cell shell with a spare set of cells; two-way radio battery care notes: charged every two months"
-applies_to = "kits with a handheld that works; those with no battery at all have no_battery_of_its_own"
+applies_to = "kits with a handheld that works; those with no battery at all have no_battery_of_its_own; packs of which both they and the handhelds tell a family count for that alone"
 
 [param.spare]
 value  = 1
@@ -20,12 +20,18 @@ kind = "handheld_pack"
 */
 select
     h.kit_id                                        as subject,
-    h.handhelds, h.packs,
+    h.handhelds, h.packs - coalesce(p.packs_other, 0) as packs,
     coalesce(p.packs_ready, 0)                      as packs_ready,
-    greatest(h.handhelds * (1 + $spare) - h.packs, 0) as short_packs,
+    greatest(h.handhelds * (1 + $spare) - h.packs + coalesce(p.packs_other, 0), f.short_packs, 0) as short_packs,
     list_concat(h.radio_lines, h.pack_lines)        as lines,
-    case when p.packs_ready >= h.handhelds * (1 + $spare) then true
-         when coalesce(p.packs_ready + p.packs_open, 0) < h.handhelds * (1 + $spare) then false end as ok
+    case when p.packs_ready >= h.handhelds * (1 + $spare) and f.has_each is distinct from false then true
+         when coalesce(p.packs_ready + p.packs_open, 0) < h.handhelds * (1 + $spare) or f.is_one_short then false end as ok
 from holding as h
 left join pack_held as p on p.kit_id = h.kit_id
+left join (
+    select kit_id, bool_and(packs_ready >= handhelds * (1 + $spare)) as has_each,
+        bool_or(packs_ready + packs_open < handhelds * (1 + $spare)) as is_one_short,
+        sum(greatest(handhelds * (1 + $spare) - packs_ready - packs_open, 0)) as short_packs
+    from pack_fit group by kit_id
+) as f on f.kit_id = h.kit_id
 where h.handhelds > 0 and (h.packs > 0 or h.batteries > 0)

@@ -26,13 +26,16 @@ kind = "handheld_pack"
 */
 select
     pk.post_kit_id                              as subject,
-    h.packs, h.handhelds, pk.need_h,
-    coalesce(c.packs_ready, 0)                  as packs_ready,
+    h.packs - coalesce(c.packs_other, 0)        as packs, h.handhelds, pk.need_h,
+    coalesce(f.packs_ready, c.packs_ready, 0)   as packs_ready,
     list_concat(h.radio_lines, h.pack_lines)    as lines,
-    case when c.packs_ready >= 1 + $spare then true
-         when coalesce(c.packs_ready + c.packs_open, 0) < 1 + $spare then false end as ok
+    case when coalesce(f.packs_ready, c.packs_ready) >= 1 + $spare then true
+         when coalesce(f.packs_may, c.packs_ready + c.packs_open, 0) < 1 + $spare then false end as ok
 from post_kit as pk
 join post as p using (post_id)
 join holding as h on h.kit_id = pk.kit_id
 left join pack_held as c on c.kit_id = pk.kit_id
+left join (   -- of the handheld that has most
+    select kit_id, max(packs_ready) as packs_ready, max(packs_ready + packs_open) as packs_may from pack_fit group by kit_id
+) as f on f.kit_id = pk.kit_id
 where p.post_type = 'shadow' and pk.need_h > $after_h and h.handhelds > 0
