@@ -30,7 +30,11 @@ def test_the_card_of_a_finding_says_them():
 
 def test_the_sentence_of_a_rule_says_them():
     rule = next(rule for rule in load_rules() if rule.name == "runs_out_before_the_shift_ends")
-    row = dict.fromkeys((*evidence(), "subject", "member", "kit"), 1.0) | {"runtime_h": 240.0, "need_h": 240.0, "low_power_h": 240.0}
+    row = dict.fromkeys((*evidence(), "subject", "member", "kit"), 1.0) | {
+        "runtime_h": 240.0,
+        "need_h": 240.0,
+        "low_power_h": 240.0,
+    }
     assert "lasts 240 h or more of 240.00 h" in fill(rule, rule.not_met, row, Policy.standard())
     assert "hours at low power: 240 or more)" in fill(rule, rule.fix, row, Policy.standard())
     assert "hours at low power: 239.9)" in fill(
