@@ -305,3 +305,20 @@ def test_a_battery_or_antenna_that_is_not_ready_changes_no_joint() -> None:
     empty = STUDS | {"charged": pd.Timestamp("2020-01-01")}
     pairs = table("apart", RADIO, SMALL | {"charged": pd.Timestamp("2020-01-01")}, empty, COAX, ANTENNA)
     assert pairs[["item_id", "is_straight"]].values.tolist() == [[3, False]]
+
+
+@pytest.mark.parametrize(
+    ("charger", "others", "amps"),
+    [
+        ({}, [], 6), ({"dc_plug_far": "genderless_30"}, [], 6), ({"dc_plug": "xt60_male"}, [], 0), ({"dc_plug_far": "xt60_male"}, [], 0),
+        ({"dc_plug": "xt60_male"}, [LEAD | {"dc_plug_far": "xt60_female"}], 6), ({"dc_plug": "xt60_male"}, [LEAD], 0),
+        ({"dc_plug": "xt60_male"}, [LEAD | {"dc_plug": "xt60_female"}], 6), ({"dc_plug": "xt60_male"}, [LEAD | {"dc_plug": None}], 6),
+        ({"dc_plug": "xt60_male"}, [LEAD | {"dc_plug": None, "dc_plug_far": "xt60_female"}], 6),
+        ({"dc_plug": "xt60_male"}, [{"kind": "charger_lifepo4", "item": "other", "amps_rated": 4.0}], 4),
+    ],
+)  # fmt: skip
+def test_a_charger_counts_where_its_plug_joins_the_battery(
+    charger: dict[str, object], others: list[dict[str, object]], amps: float
+) -> None:
+    found = table("feed", RADIO, SMALL, {"kind": "charger_lifepo4", "amps_rated": 6.0, **charger}, *others)
+    assert found["charger_a"].tolist() == [amps]

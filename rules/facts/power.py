@@ -93,7 +93,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
     takes no battery whose middle is not above that, a boost converter none that stays above it), so a battery may have two ways to a radio. A converter whose
     figures are not told counts, as not known, where nothing else feeds the radio, and one of which nobody is sure whether it works so too beside what does. A battery that feeds a radio straight is
     not counted on for a handheld beside it. The main radio of a kit is the first that is no spare and no handheld, else the
-    first. A battery's charger is what its kit has for its chemistry; one for lead-acid serves all three sorts. A battery
+    first. A battery's charger is what its kit has for its chemistry, unless both tell plugs and neither these mate nor one lead of the
+    kit joins them; one for lead-acid serves all three sorts. A battery
     whose chemistry is not told feeds, for hours not known, a radio that nothing else feeds. What is in a battery of which
     nobody knows whether it works is not known; whether there is sun or a mains supply is not, where it hangs on such a thing. A
     power station is a battery, and on mains a supply; a supply counts for the radios that it is joined to, for a handheld in a kit
@@ -109,13 +110,33 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         f"""
         with {RADIO}, charger as (
             select kit_id, kind in ('charger_handheld', 'charger_cells') as is_pack, {FAMILY.format(chemistry="chemistry")} as family,
-                sum(amps_rated * quantity) as may_amps, sum(amps_rated * quantity) filter (condition = 'ok') as amps
+                dc_plug as near, dc_plug_far as far, sum(amps_rated * quantity) as may_amps, sum(amps_rated * quantity) filter (condition = 'ok') as amps
             from item where role = 'charger' and is_usable and chemistry is not null group by all
         ), store as (
             select b.* replace (case when s.condition = 'ok' then b.dependable_ah end as dependable_ah),
                 s.kind, s.quantity, s.volts_min, s.volts_max, nullif((s.volts_min + s.volts_max) / 2, 0) as nominal_v,
-                least(b.dependable_ah / nullif(s.capacity_ah * s.quantity, 0), 1) as left_share
+                least(b.dependable_ah / nullif(s.capacity_ah * s.quantity, 0), 1) as left_share,
+                s.dc_plug as plug, {FAMILY.format(chemistry="b.chemistry")} as family
             from battery as b join item as s using (item_id)
+        ), joint as (
+            select plug_a as a, plug_b as b from mating where mates union select plug_b, plug_a from mating where mates
+        ), unmet as (   -- chargers whose plugs are told and do not mate with the battery's
+            select c.*, b.item_id, b.plug
+            from charger as c join store as b on b.kit_id = c.kit_id and b.is_pack = c.is_pack and b.family = c.family
+            left join joint as n on n.a = c.near and n.b = b.plug left join joint as f on f.a = c.far and f.b = b.plug
+            where coalesce(c.near, c.far) is not null and b.plug is not null and n.a is null and f.a is null
+        ), misfit as (   -- and that no lead of the kit joins to it
+            select item_id, sum(amps) as amps, sum(may_amps) as may_amps from unmet as u
+            where not exists (
+                select 1 from (
+                    select kit_id, unnest([dc_plug, dc_plug_far]) as here, unnest([dc_plug_far, dc_plug]) as there from item where role = 'lead' and is_usable
+                ) as l
+                left join joint as t on t.a = l.there
+                left join joint as h on h.a = l.here
+                where l.kit_id = u.kit_id and (l.there is null or t.b = u.plug) and (l.here is null or h.b = u.near or h.b = u.far)
+            ) group by item_id
+        ), charging as (
+            select kit_id, is_pack, family, sum(amps) as amps, sum(may_amps) as may_amps from charger group by all
         ), straight as (
             select r.supply_id, b.item_id, 1.0 as gain, r.volts_min as stop_v, false as is_converted, case when a.item_id is null then true else a.is_straight end as is_joined
             from radio as r join store as b on b.kit_id = r.kit_id and b.is_pack = r.is_handheld
@@ -145,14 +166,14 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         )
         select w.supply_id, b.item_id, b.quantity, case when w.is_joined then b.dependable_ah / b.quantity end as piece_ah, w.is_joined, b.chemistry, b.nominal_v,
             c.usable_share, case when b.charged_days > b.charge_end_days then 0 else b.charge_left_share end as charge_left_share,
-            coalesce(g.amps, 0) as charger_a, coalesce(g.may_amps, 0) as charger_may_a, c.charge_min_c, c.charge_max_c, b.kind is not distinct from 'power_station' as has_vehicle_lead, w.gain, w.stop_v,
+            round(coalesce(g.amps, 0) - coalesce(m.amps, 0), 6) as charger_a, round(coalesce(g.may_amps, 0) - coalesce(m.may_amps, 0), 6) as charger_may_a, c.charge_min_c, c.charge_max_c, b.kind is not distinct from 'power_station' as has_vehicle_lead, w.gain, w.stop_v,
             w.is_converted, c.peukert, c.cell_ohm_ah, c.given_back_share, c.charge_per_h, $cold_doubles_k as cold_doubles_k,
             coalesce(left_share * (1 + ($aged_resistance - 1) * (1 - left_share) / nullif(1 - $age_factor, 0)), 1) as worn_times
         from way as w
         join store as b using (item_id)
         join chemistry as c on c.chemistry = b.chemistry
-        left join charger as g on g.kit_id = b.kit_id and g.is_pack = b.is_pack
-            and g.family = {FAMILY.format(chemistry="b.chemistry")}
+        left join charging as g on g.kit_id = b.kit_id and g.is_pack = b.is_pack and g.family = b.family
+        left join misfit as m on m.item_id = b.item_id
         union all by name   -- a battery of which nobody tells what it is
         select r.supply_id, i.item_id, i.quantity, r.volts_min as stop_v, 1.0 as gain, false as is_converted, false as has_vehicle_lead
         from radio as r join item as i using (kit_id)
