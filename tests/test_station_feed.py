@@ -322,3 +322,23 @@ def test_a_charger_counts_where_its_plug_joins_the_battery(
 ) -> None:
     found = table("feed", RADIO, SMALL, {"kind": "charger_lifepo4", "amps_rated": 6.0, **charger}, *others)
     assert found["charger_a"].tolist() == [amps]
+
+
+def test_a_spare_lead_that_nobody_needs_makes_no_drop() -> None:
+    def at(*things: Mapping[str, object]) -> tuple[float, float]:
+        return hours(*things, COAX, ANTENNA)
+
+    radio = RADIO | {"amps_tx": 22.0}
+    store = BATTERY | {"kind": "battery_agm", "capacity_ah": 35.0, "amps_rated": 40.0}
+    short = LEAD | {"item": "short", "amps_rated": 40.0, "wire_awg": 8.0, "length_m": 0.5}
+    long = LEAD | {"item": "long", "wire_awg": 14.0, "length_m": 4.0}
+    spare = long | {"spare": True}
+    right = at(radio, store, short)
+    assert at(radio, store, spare, short) == right > at(radio, store, long, short)
+    assert at(radio, store, spare) == at(radio, store), "battery and radio mate without"
+    own = {"dc_plug_far": "t_plug_female"}
+    odd = radio | {"dc_plug": "t_plug_male"}
+    right = at(odd, store, short | own)
+    assert at(odd, store, spare | own, short | own) == right > at(odd, store, spare | own)
+    mains = {"kind": "supply_30a", "dc_plug": "t_plug_female"}
+    assert at(odd, store, short | own, mains) == right, "a supply drops nothing on the battery"

@@ -100,9 +100,10 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
     power station is a battery, and on mains a supply; a supply counts for the radios that it is joined to, for a handheld in a kit
     without another radio by its 12 V lead.
 
-    The path (ohm) is that of the kit's example station: its leads there and back, a pair of contacts at each joint, at
-    the battery and at the fuse, and the fuse. Another radio of the kit is taken to hang on the kit's worst lead alone, one
-    without any on a lead of usual make, and a handheld on none. Whatever else tells a current, itself or by its kind, and has no
+    The path (ohm) is that of the kit's example station, unless that hangs on mains: its leads there and back, a pair of contacts at
+    each joint, at the battery and at the fuse, and the fuse. A lead in use stands there for a spare one of the same plugs. Where that
+    has no lead, and for another radio of the kit, the worst lead in use of the kit counts alone, whether or not it leads there; for another
+    radio a spare one where none is in use, else a lead of usual make. A handheld hangs on none. Whatever else tells a current, itself or by its kind, and has no
     cells or pack of its own is on all the time, a receiver as it receives, through a converter where it does not run on 12 V;
     accessories that no line tells count with the policy's.
     """
@@ -202,12 +203,20 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             from (select supply_id, item_id, quantity, max(piece_ah) as piece_ah, bool_or(is_joined) is true as is_joined from feed group by all) as f
             left join battery as b using (item_id) join item as s using (item_id) group by f.supply_id
         ), led as (
-            select kit_id, max(drop_v / nullif(peak_a, 0)) as ohm from lead group by kit_id
+            select kit_id, max(ohm) filter (not is_spare) as ohm, max(ohm) as any_ohm
+            from (select l.kit_id, i.is_spare, l.drop_v / nullif(l.peak_a, 0) as ohm from lead as l join item as i using (item_id)) group by kit_id
+        ), instead as (   -- of a spare lead on the way of an example station, one in use with its plugs
+            select s.item_id as spare_id, min(o.item_id) as item_id
+            from station_step as t join item as s using (item_id) join item as o on o.kit_id = s.kit_id and o.kind = s.kind and o.is_usable and not o.is_spare
+                and list_sort([o.dc_plug, o.dc_plug_far]) = list_sort([s.dc_plug, s.dc_plug_far])
+            where s.role = 'lead' and s.is_spare and o.item_id not in (select item_id from station_step) group by s.item_id
         ), path as (
             select s.kit_id, any_value(i.item_id) filter (i.role = 'radio') as item_id, count(*) - 1 as parts,
                 sum(coalesce($metre_ohm * i.length_m / i.wire_mm2, case when l.item_id is not null then $lead_ohm end)) as ohm
-            from station_step as s join item as i using (item_id) left join lead as l using (item_id)
-            where i.role in ('radio', 'lead', 'fuse', 'converter') group by s.kit_id having ohm is not null
+            from station_step as s left join instead as o on o.spare_id = s.item_id join item as i on i.item_id = coalesce(o.item_id, s.item_id)
+            left join lead as l on l.item_id = i.item_id
+            where i.role in ('radio', 'lead', 'fuse', 'converter') or i.kind = 'supply_30a'
+            group by s.kit_id having bool_and(i.kind <> 'supply_30a')
         ), eliminated as (   -- handhelds of kits without another radio that run on what their 12 V lead delivers
             select distinct r.item_id
             from radio as r join item as e on e.kit_id = r.kit_id and e.volts_min >= r.volts_min and e.volts_max <= r.volts_max and e.amps_rated >= r.amps_tx
@@ -242,7 +251,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             r.amps_idle, case when r.is_handheld then 0 else coalesce(o.accessory_a, 0) + $accessory_w / $bus_v end as accessory_a, r.rf_watts,
             case when f.supply_id is null then 0 else f.bank_ah end as bank_ah,
             case when r.is_handheld then 0
-                else coalesce(p.ohm, l.ohm, $lead_ohm) + (3 + coalesce(p.parts, 1)) * $contact_ohm + $fuse_ohm end as path_ohm,
+                else coalesce(p.ohm, l.ohm, case when p.item_id is null then l.any_ohm end, $lead_ohm)
+                    + (3 + case when p.ohm is null then 1 else p.parts end) * $contact_ohm + $fuse_ohm end as path_ohm,
             case when h.supply_id is null then false else h.is_sure end as has_mains_supply,
             case when r.is_handheld then 0 else coalesce(o.panel_w * o.controller_share, o.regulated_w * $pwm, 0) end as solar_w,
             case when r.is_handheld then 0 else coalesce(o.may_panel_w * o.may_controller_share, o.may_regulated_w * $pwm, 0) end as solar_may_w,
