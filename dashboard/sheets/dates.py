@@ -122,13 +122,18 @@ def _loans(assessment: Assessment, member: str | None) -> Iterator[Entry]:
 
 
 def _events(assessment: Assessment, member: str | None) -> Iterator[Entry]:
-    """Events for the club; for a member their shifts, in local time where the event's offset is not known."""
+    """Events for the club; for a member their shifts, in local time where the event's offset is not known.
+
+    Several kits that a member brings to a post at once stand in one entry, which ends with the last.
+    """
     sql = "select event, '' as post, '' as kit, starts, ends, utc_offset_h, shelter from event where $1::varchar is null"
     if member is not None:
         sql = (
-            "select e.event, p.post, k.kit || case when k.member <> m.member then ' of ' || k.member else '' end as kit, a.starts, a.ends, e.utc_offset_h, e.shelter from assignment as a "
+            "select e.event, p.post, string_agg(k.kit || case when k.member <> m.member then ' of ' || k.member else '' end, ' and ' order by k.kit, k.member) as kit, "
+            "a.starts, max(a.ends) as ends, any_value(e.utc_offset_h) as utc_offset_h, any_value(e.shelter) as shelter from assignment as a "
             "join post as p using (post_id) join event as e on e.event_id = a.event_id "
-            "join member as m using (member_id) left join kit as k on k.kit_id = a.kit_id where m.member = $1"
+            "join member as m using (member_id) left join kit as k on k.kit_id = a.kit_id where m.member = $1 "
+            "group by e.event, p.post, a.starts"
         )
     for row in told.rows(assessment, sql, member):
         shift = None if row["utc_offset_h"] is None else timedelta(hours=row["utc_offset_h"])

@@ -60,6 +60,21 @@ def test_a_whole_day_ends_on_the_next(small):
     assert entry["dtend"].dt - entry["dtstart"].dt == timedelta(days=1)
 
 
+def test_two_kits_that_a_member_brings_to_a_post_at_once_are_one_shift():
+    things = [small_club.kit("Q1ABC", kit, small_club.HANDHELD) for kit in ("Box", "Bag")]
+    sent = {"event": "Ride", "post": "Ford", "member": "Q1ABC"}
+    early = {"kit": "Box", "to": pd.Timestamp("2027-04-25 09:00")}
+    club = small_club.assess(
+        inventory=things[0] + things[1],
+        events=[small_club.EVENT],
+        posts=[{"event": "Ride", "post": "Ford"}],
+        assignments=[sent | early, sent | {"kit": "Bag"}],
+    )
+    entry = read_back(dates.calendar(club, "Q1ABC"))["Ride: Ford"]
+    assert entry["description"].startswith("Kit: Bag and Box. ")
+    assert entry["dtend"].dt == datetime(2027, 4, 25, 12)
+
+
 def test_a_member_s_calendar_has_the_shifts_and_nobody_else_s(small, assessment):
     found = read_back(dates.calendar(small, "Q1ABC"))
     assert "Fog Walk: Gate" in found and "Fog Walk" not in found
