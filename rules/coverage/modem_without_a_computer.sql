@@ -3,8 +3,8 @@ title      = "Modem without a computer"
 subject    = "post_kit"
 severity   = "limits"
 why        = "A modem turns messages into tones; without a computer and the cable to it there are no messages."
-not_met    = "{subject}: {member}'s {kit} does {modes} with a modem, and no kit there has {lacking}."
-not_known  = "{subject}: {member}'s {kit} does {modes} with a modem; nobody knows whether {lacking} there works."
+not_met    = "{subject}: {member}'s {kit} does {modes} with a modem, and no kit that is there with it all the time has {outfit_lacking}."
+not_known  = "{subject}: {member}'s {kit} does {modes} with a modem; nobody knows whether {outfit_lacking} there works."
 fix        = "Pack a laptop or tablet (about 150 to 600 USD) with its charger, and the data cable that fits modem and computer (about 10 to 60 USD); try both with that modem before the day."
 source     = "common practice: data radio, interface, cable and laptop power are one outfit"
 applies_to = "kits at posts that work by data, where the radio does so with a modem alone"
@@ -24,11 +24,12 @@ with told as (
         and list_contains(string_split(r.modes, ' '), t.mode)
     where r.item_id is null
     group by pk.post_kit_id
-), there as (   -- of the kit itself, and of those that are sent with it
+), there as (   -- of the kit itself, and of those that are sent there for all of its time
     select m.post_kit_id, i.kind, i.condition = 'ok' as is_sure
     from modem as m
     join post_kit as pk on pk.post_kit_id = m.post_kit_id
-    join post_kit as o on o.post_id = pk.post_id and (o.is_assigned or o.post_kit_id = pk.post_kit_id)
+    join post_kit as o on o.post_kit_id = pk.post_kit_id
+        or o.post_id = pk.post_id and o.is_assigned and o.starts <= pk.starts and o.ends >= pk.ends
     join item as i on i.kit_id = o.kit_id and i.kind in ('laptop', 'data_cable') and i.is_usable
 ), needed as (
     select m.post_kit_id, m.modes, m.lines, k.kind, k.said,
@@ -42,7 +43,7 @@ select
     post_kit_id                                                             as subject,
     any_value(modes)                                                        as modes,
     coalesce(string_agg(said, ' or ' order by said) filter (has_one = false),
-        string_agg(said, ' or ' order by said) filter (has_one is null))    as lacking,
+        string_agg(said, ' or ' order by said) filter (has_one is null))    as outfit_lacking,
     any_value(lines)                                                        as lines,
     case when bool_or(has_one = false) then false when bool_and(has_one is not null) then true end as ok
 from needed
