@@ -298,11 +298,11 @@ select kit_id, cell_users, short_sizes, lines,
          when has_spare and short_sizes is null and is_open is not true and not is_use_open then true end as has_each
 from held left join short using (kit_id);
 
--- one row per pack for handhelds: its family, and whether it is ready: charged within what its chemistry asks or a shell for
+-- one row per pack for handhelds: its family as told, and whether it is ready: charged within what its chemistry asks or a shell for
 -- dry cells with spare cells beside it; NULL: not known
 create view pack_there as
 with cells as (select kit_id, any_works(condition) as is_sure from item where kind = 'spare_cells' and is_usable group by kit_id)
-select b.kit_id, i.quantity, lower(trim(i.pack_family)) as family,
+select b.kit_id, i.quantity, i.pack_family,
     case when b.dependable_ah = 0 then false
          when b.chemistry = 'alkaline' then c.kit_id is not null and c.is_sure
          when b.charged_days >= 0 then b.charged_days <= b.charge_limit_days end as is_charged,
@@ -310,25 +310,30 @@ select b.kit_id, i.quantity, lower(trim(i.pack_family)) as family,
 from battery as b join item as i using (item_id) left join cells as c on c.kit_id = b.kit_id
 where b.is_pack and i.role = 'pack';
 
--- one row per kit and family of its handhelds, of kits in which one is told: its handhelds, and pieces that may be of that family
--- which are ready, or of which that is not known; one row of a family not told fits every pack
+-- one row per kit and family of its handhelds, of kits with handhelds that do not all tell the same: its handhelds, and pieces
+-- that may be of that family which are ready, or of which that is not known; a family not told fits every pack
 create view pack_fit as
 with held as (
-    select kit_id, lower(trim(pack_family)) as family, sum(quantity) as handhelds from item where kind = 'handheld' and is_usable group by all
+    select kit_id, lower(trim(pack_family)) as family, sum(quantity) as handhelds from item
+    where kind = 'handheld' and is_usable and kit_id in (
+        select kit_id from item where kind = 'handheld' and is_usable
+        group by kit_id having min(pack_family) <> max(pack_family) or count(pack_family) between 1 and count(*) - 1
+    ) group by all
 )
 select h.kit_id, h.family, h.handhelds, coalesce(sum(p.quantity) filter (p.is_ready), 0) as packs_ready,
     coalesce(sum(p.quantity) filter (p.kit_id is not null and p.is_ready is null), 0) as packs_open
-from held as h left join pack_there as p on p.kit_id = h.kit_id and coalesce(p.family = h.family, true)
-where h.kit_id in (select kit_id from held where family is not null)
+from held as h left join (from pack_there where kit_id in (select kit_id from held)) as p
+    on p.kit_id = h.kit_id and coalesce(lower(trim(p.pack_family)) = h.family, true)
 group by all;
 
 -- one row per kit with packs for handhelds: pieces that are ready, and pieces of which that is not known; those that fit no
 -- handheld of their kit by their family count as others alone
 create view pack_held as
 with told as (
-    select kit_id, list(family) as families from pack_fit group by kit_id having bool_and(family is not null)
+    select kit_id, list(lower(trim(pack_family))) as families from item
+    where kind = 'handheld' and is_usable group by kit_id having bool_and(pack_family is not null)
 ), pack as (
-    select p.*, coalesce(not list_contains(t.families, p.family), false) as is_other from pack_there as p left join told as t using (kit_id)
+    select p.*, coalesce(not list_contains(t.families, lower(trim(p.pack_family))), false) as is_other from pack_there as p left join told as t using (kit_id)
 )
 select kit_id, coalesce(sum(quantity) filter (is_ready and not is_other), 0) as packs_ready,
     coalesce(sum(quantity) filter (is_ready is null and not is_other), 0) as packs_open,
