@@ -3,8 +3,8 @@ title      = "Kit sent without its owner's leave"
 subject    = "post_kit"
 severity   = "blocks"
 why        = "A kit whose owner keeps it at home is not there on the day, and the post is counted as held."
-not_met    = "{subject}: {kit} of {owner} is sent there with {member}, and its owner has said that it is not lent."
-not_known  = "{subject}: {kit} of {owner} is sent there with {member}; whether its owner lends it is not written down."
+not_met    = "{subject}: {kit} of {owner} is there in the hands of {hands}, and its owner has said that it is not lent."
+not_known  = "{subject}: {kit} of {owner} is there in the hands of {hands}; whether its owner lends it is not written down."
 fix        = "Ask the owner and write their yes in may_be_lent, send the owner too, or send another kit (costs nothing)."
 source     = "common practice: nothing is counted that its owner has not agreed to lend"
 lines_of   = "kits"
@@ -13,11 +13,13 @@ applies_to = "kits sent in the hands of somebody else to a post, at a time when 
 select
     pk.post_kit_id          as subject,
     k.member                as owner,
+    string_agg(distinct m.member, ', ' order by m.member) as hands,
     [k.line]                as lines,
     k.may_be_lent           as ok
-from post_kit as pk
-join kit as k on k.kit_id = pk.kit_id
-join assignment as t on t.post_id = pk.post_id and t.kit_id = pk.kit_id and t.member_id = pk.member_id
+from assignment as t
+join kit as k on k.kit_id = t.kit_id and k.member_id <> t.member_id
+join post_kit as pk on pk.post_id = t.post_id and pk.kit_id = t.kit_id and pk.is_assigned
+join member as m on m.member_id = t.member_id
 left join assignment as a on a.post_id = t.post_id and a.member_id = k.member_id and a.starts < t.ends and a.ends > t.starts
-where pk.is_assigned and pk.member_id <> k.member_id and a.assignment_id is null
+where a.assignment_id is null
 group by pk.post_kit_id, k.member, k.line, k.may_be_lent

@@ -28,7 +28,10 @@ with next as (
     join assignment as b on b.kit_id = a.kit_id and b.post_id <> a.post_id and b.member_id <> a.member_id and b.starts >= a.ends
     join post as p on p.post_id = a.post_id
     join post as q on q.post_id = b.post_id
-    where b.starts > a.ends or lower(p.site) = lower(q.site)
+    where (b.starts > a.ends or lower(p.site) = lower(q.site))
+        and not exists (   -- who is there with it too, and goes on with it
+            from assignment as c where c.kit_id = a.kit_id and c.post_id = a.post_id and c.member_id = b.member_id and c.ends >= a.ends
+        )
 )
 select
     kit_id                                          as subject,

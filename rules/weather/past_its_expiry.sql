@@ -5,7 +5,7 @@ severity   = "advice"
 why        = "Old plasters do not stick, and an extinguisher past its date may only click."
 not_met    = "{subject}: past its date by {expired_days:.0f} days."
 not_known  = "{subject}: the date until which it is good is not written down."
-fix        = "Replace what is past its date (first-aid contents about 10 to 30 USD) and write the new one; look through it every three months."
+fix        = "Replace what is past its date (first-aid contents about 10 to 30 USD), renew the plan of a messenger, and write the new one; look through it every three months."
 source     = "USDI and Army Corps safety manuals on ANSI Z308.1 kits: checked before use and every three months; common practice"
 applies_to = "first-aid kits, trauma packs, fire extinguishers, satellite messengers and whatever else carries a date"
 
