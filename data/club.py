@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from functools import cache
 from pathlib import Path
+from typing import TypeAlias
 
 import duckdb
 import numpy as np
@@ -29,6 +30,9 @@ REFERENCE_TABLES = {
 LONG = 100_000
 """Rows from which an inventory is filled in halves."""
 ITEMS = "items_as_told"
+OF_GEAR = ("member", "kit", "item")
+"""Tables that are filled first: most facts read no other, and the others are filled by their numbers."""
+Filling: TypeAlias = Callable[[duckdb.DuckDBPyConnection], None]
 MEMORY = "2GB"  # that the tables of a club, and what is asked of them, may take
 TOO_LARGE = (
     "This club takes more memory than its tables may take. "
@@ -129,19 +133,49 @@ def fill(
 
     Where `today` is told, a day after it on which something was done counts as not told; tomorrow is today east of here.
     """
+    for part in filling(frames, today):
+        part(con)
+
+
+def filling(
+    frames: Mapping[str, pd.DataFrame | pa.Table], today: date | None = None
+) -> tuple[Filling, Filling]:
+    """What fills the tables, as `fill` does: OF_GEAR, and then the others, which may wait for another connection."""
     told = {stem: _told(stem, frames.get(stem), today) for stem in schema.FILES}
     members, kits, inventory = naming.numbered(told)
-    read = {"named_member": members, "named_kit": kits}
-    read |= {f"told_{stem}": rows for stem, rows in told.items() if stem != "inventory"}
-    for name, rows in read.items():
-        con.register(name, rows)
-    for names, insert in _fill_sql():
-        if any(read[name].num_rows for name in names):
-            con.execute(insert)
+    rows = {"named_member": members, "named_kit": kits}
+    rows |= {f"told_{stem}": told[stem] for stem in schema.FILES if stem != "inventory"}
+
+    def gear(con: duckdb.DuckDBPyConnection) -> None:
+        _insert(con, rows, is_gear=True)
+        if inventory.num_rows:
+            _fill_items(con, inventory)
+
+    def others(con: duckdb.DuckDBPyConnection) -> None:
+        _insert(con, rows, is_gear=False)
+
+    return gear, others
+
+
+def tables() -> list[str]:
+    """The tables that are filled."""
+    return [table for table, _, _ in _fill_sql()] + ["item"]
+
+
+def _insert(con: duckdb.DuckDBPyConnection, rows: Mapping[str, pa.Table], is_gear: bool) -> None:
+    """Run those statements of fill.sql that have rows to read and fill tables of the gear, or of the rest."""
+    asked = [
+        (names, insert)
+        for table, names, insert in _fill_sql()
+        if (table in OF_GEAR) == is_gear and any(rows[name].num_rows for name in names)
+    ]
+    read = {name for names, _ in asked for name in names}
+    for name in read:
+        con.register(name, rows[name])
+    for _, insert in asked:
+        con.execute(insert)
     for name in read:
         con.unregister(name)
-    if inventory.num_rows:
-        _fill_items(con, inventory)
 
 
 def _told(stem: str, sent: pd.DataFrame | pa.Table | None, today: date | None) -> pa.Table:
@@ -197,14 +231,15 @@ def _asked(stem: str) -> frozenset[str]:
     """What is read of a file, among other words: a column that is none of them need not be handed over."""
     if stem == "inventory":
         return naming.TOLD | items.TOLD
-    inserts = [insert for names, insert in _fill_sql() if f"told_{stem}" in names]
+    inserts = [insert for _, names, insert in _fill_sql() if f"told_{stem}" in names]
     return frozenset(word for insert in inserts for word in re.findall(r"\w+", insert))
 
 
 @cache
-def _fill_sql() -> list[tuple[list[str], str]]:
-    """Each statement of fill.sql, with the names of the rows that it reads."""
-    text = (HERE / "fill.sql").read_text("utf-8")
+def _fill_sql() -> list[tuple[str, list[str], str]]:
+    """Each statement of fill.sql, with the table that it fills and the names of the rows that it reads."""
+    inserts = [part for part in (HERE / "fill.sql").read_text("utf-8").split(";") if part.strip()]
     return [
-        (re.findall(r"\b(?:told|named)_\w+", insert), insert) for insert in text.split(";") if insert.strip()
+        (re.findall(r"insert into (\w+)", insert)[0], re.findall(r"\b(?:told|named)_\w+", insert), insert)
+        for insert in inserts
     ]

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import Future, ThreadPoolExecutor, wait
 from contextlib import contextmanager
 from functools import lru_cache
 from threading import Lock
@@ -149,6 +150,8 @@ class Kept:
 class Waiting:
     """Connections that wait with their plans, some 60 MB each, for whoever asks for one of the same making.
 
+    Whoever gives one back does not wait until it is emptied, whoever is lent it next does.
+
     Parameters
     ----------
     most : how many may wait, however many were asked for at once
@@ -156,28 +159,37 @@ class Waiting:
 
     def __init__(self, most: int) -> None:
         self.most = most
-        self.kept: list[tuple[object, Kept]] = []
+        self.kept: list[tuple[object, Kept, Future[None]]] = []
+        self._emptier = ThreadPoolExecutor(1)
         self._lock = Lock()
 
     @contextmanager
     def lent(self, made_for: object, make: Callable[[], Kept]) -> Iterator[Kept]:
         """A connection without rows for one block: one that was made for an equal thing, or a new one."""
-        with self._lock:
-            fit = [place for place, (thing, _) in enumerate(self.kept) if thing == made_for]
-            kept = self.kept.pop(fit[-1])[1] if fit else None
-        kept = kept or make()
+        kept = self._taken(made_for) or make()
         try:
             yield kept
-            kept.empty()
         except BaseException:
             kept.close()
             raise
+        emptied = self._emptier.submit(kept.empty)
         with self._lock:
-            if len(kept) <= PLANS:
-                self.kept.append((made_for, kept))
-                kept = self.kept.pop(0)[1] if len(self.kept) > self.most else None
-        if kept:
-            kept.close()
+            self.kept.append((made_for, kept, emptied))
+            gone = self.kept.pop(0) if len(self.kept) > self.most else None
+        if gone:
+            wait([gone[2]])
+            gone[1].close()
+
+    def _taken(self, made_for: object) -> Kept | None:
+        with self._lock:
+            fit = [place for place, (thing, _, _) in enumerate(self.kept) if thing == made_for]
+            if not fit:
+                return None
+            _, kept, emptied = self.kept.pop(fit[-1])
+        if emptied.exception() is None and len(kept) <= PLANS:
+            return kept
+        kept.close()
+        return None
 
 
 def _arrow(rows: pd.DataFrame | pa.Table) -> pa.Table:

@@ -287,8 +287,12 @@ def _assess(
     params = {rule.name: {name: param.value for name, param in rule.param.items()} for rule in rules}
     policy.check(params, DUTIES)
     rules = tuple(rule for rule in rules if rule.name not in policy.allow)
-    club.fill(con, frames, today)
-    return judge_all(con, rules, policy, today, keep_met, subjects)
+    gear, others = club.filling(frames, today)
+    gear(con)
+    is_later = isinstance(con, Kept)
+    if not is_later:
+        others(con)
+    return judge_all(con, rules, policy, today, keep_met, subjects, others if is_later else None)
 
 
 def judge_all(
@@ -298,8 +302,12 @@ def judge_all(
     today: date,
     keep_met: bool = True,
     subjects: Collection[str] = SUBJECTS,
+    sent: club.Filling | None = None,
 ) -> Assessment:
-    """Work out the facts of a club that is filled, judge some subjects by every rule and score them."""
+    """Work out the facts of a club that is filled, judge some subjects by every rule and score them.
+
+    `sent` fills what is not of the gear, where that is not there yet and only `OWN` are judged.
+    """
     asked = [(number, rule) for number, rule in enumerate(rules) if rule.subject in subjects]
     found: list[verdicts.Known] = []
     ties: facts.Piece = (
@@ -309,7 +317,7 @@ def judge_all(
     has_posts = not set(subjects) <= set(OWN)
     if has_posts:
         con.execute(f"create or replace macro reviewed_on() as date '{today}'")
-    answer(con, asked, policy, today, keep_met, has_posts, [ties])
+    answer(con, asked, policy, today, keep_met, has_posts, [ties], sent)
     score(con, policy, found[0])
     return Assessment(con, rules, policy, today)
 
@@ -322,6 +330,7 @@ def answer(
     keep_met: bool | None,
     has_posts: bool = True,
     beside: Iterable[facts.Piece] = (),
+    sent: club.Filling | None = None,
 ) -> None:
     """Work out the facts of a club that is filled, and judge it by some rules, each under its number.
 
@@ -336,7 +345,7 @@ def answer(
         there.add("post_kit")
     asked = [(number, rule) for number, rule in numbered if rule.subject in there]
     ours = [one for one in asked if not is_clubs_own(one[1])]
-    facts.work_out(con, policy, today, has_posts, [*beside, *_lots(ours, policy, today, keep_met)])
+    facts.work_out(con, policy, today, has_posts, [*beside, *_lots(ours, policy, today, keep_met)], sent)
     until = time.monotonic() + own_rules.LONGEST_S
     for number, rule in asked:  # each by itself, so that it is known which one takes too much
         if is_clubs_own(rule):

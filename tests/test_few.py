@@ -89,7 +89,8 @@ def test_plans_are_kept(frames: dict[str, pd.DataFrame], monkeypatch: pytest.Mon
     events = {stem: frames[stem] for stem in ("events", "posts", "offers")}
     with engine.assess_few(of(frames, first, LISTS) | events, today=TODAY):
         pass
-    ((_, few),) = engine._waiting.kept
+    ((_, few, emptied),) = engine._waiting.kept
+    emptied.result()
     made = explained(few)
     with engine.assess_few(of(frames, second, LISTS) | events, today=TODAY) as assessment:
         again = explained(few)

@@ -36,6 +36,9 @@ RULES = Path(__file__).parents[1]
 SCRIPTS = ("facts.sql", "subject.sql", "score.sql")
 Rows: TypeAlias = pd.DataFrame | pa.Table | Select
 AT_ONCE = 2
+SENT = "sent"
+"""What the tables that are not of the gear count as among the facts: they may be filled when others are worked out."""
+BESIDE = ""
 Fact = Callable[[duckdb.DuckDBPyConnection, Policy, date], Mapping[str, Rows]]
 Piece: TypeAlias = tuple[frozenset[str], Callable[[duckdb.DuckDBPyConnection], None]]
 """Work beside the facts, given a cursor, after those that must be there before it."""
@@ -44,28 +47,28 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
     holdings.holding: (),
     power.battery: (),
     stations.station: ("battery",),
-    holdings.practice: (),
+    holdings.practice: (SENT,),
     wiring.lead: ("holding",),
     wiring.fuse: ("holding",),
     wiring.feedline: ("station",),
     power.supply: ("battery", "lead", "station"),
     wiring.passing: ("holding", "station", "supply"),
     runtime.kit_runtime: ("supply",),
-    ways.suit: ("battery", "station"),
-    posts.post_kit: ("holding", "suit"),
-    ways.far_radio: ("battery",),
-    ways.way: ("battery", "post_kit", "station", "suit"),
-    posts.darkness: (),
-    runtime.runtime: ("post_kit", "suit", "supply", "way"),
-    crew.company: (),
-    crew.shift: (),
-    crew.watch: ("company", "post_kit"),
-    crew.hardship: ("post_kit", "watch"),
-    coverage.coverage: ("post_kit", "runtime", "suit", "way"),
-    coverage.beside: ("post_kit", "station"),
-    swaps.swap: ("supply",),
-    exposures.exposure: ("post_kit",),
-    exposures.fall_zone: (),
+    ways.suit: ("battery", "station", SENT),
+    posts.post_kit: ("holding", "suit", SENT),
+    ways.far_radio: ("battery", SENT),
+    ways.way: ("battery", "post_kit", "station", "suit", SENT),
+    posts.darkness: (SENT,),
+    runtime.runtime: ("post_kit", "station", "suit", "supply", "way", SENT),
+    crew.company: (SENT,),
+    crew.shift: (SENT,),
+    crew.watch: ("company", "post_kit", SENT),
+    crew.hardship: ("post_kit", "watch", SENT),
+    coverage.coverage: ("post_kit", "runtime", "suit", "way", SENT),
+    coverage.beside: ("post_kit", "station", SENT),
+    swaps.swap: ("supply", SENT),
+    exposures.exposure: ("post_kit", SENT),
+    exposures.fall_zone: (SENT,),
 }
 """Every fact, with those that it reads, which stand before it."""
 
@@ -96,6 +99,7 @@ def work_out(
     today: date,
     has_posts: bool = True,
     beside: Iterable[Piece] = (),
+    sent: club.Filling | None = None,
 ) -> None:
     """Work out the facts into the tables of facts.sql, those on posts only if asked.
 
@@ -105,30 +109,37 @@ def work_out(
     ----------
     beside
         Other work, done where a core would wait.
+    sent
+        Fills the tables that are not OF_GEAR, where they are not filled yet and no fact on posts is asked for.
     """
     has_posts = has_posts and con.execute("select exists (from event)").fetchall()[0][0]
     left = [fact for fact in STEPS if has_posts or fact not in OF_EVENTS]
     others = list(beside)
     left.sort(key=_waited_for, reverse=True)
     free = list(con.lanes) if isinstance(con, Kept) else [con.cursor() for _ in range(AT_ONCE)]
-    running: dict[Future[None], tuple[duckdb.DuckDBPyConnection, Fact | None]] = {}
+    running: dict[Future[None], tuple[duckdb.DuckDBPyConnection, str]] = {}
     with ThreadPoolExecutor(AT_ONCE) as pool:
+
+        def start(name: str, work: Callable[..., None], *asked: object) -> None:
+            cursor = free.pop()
+            running[pool.submit(work, cursor, *asked)] = cursor, name
+
+        if sent:
+            start(SENT, sent)
         while left or others or running:
-            missing = {fact.__name__ for fact in (*left, *(fact for _, fact in running.values() if fact))}
+            missing = {fact.__name__ for fact in left} | {name for _, name in running.values()}
             ready = [fact for fact in left if missing.isdisjoint(STEPS[fact])]
             asked = [piece for piece in others if missing.isdisjoint(piece[0])]
-            has_fact = any(fact for _, fact in running.values())
             while free and (ready or asked):
-                cursor = free.pop()
+                has_fact = not {name for _, name in running.values()} <= {SENT, BESIDE}
                 if ready and not (has_fact and asked):
                     fact = ready.pop(0)
                     left.remove(fact)
-                    running[pool.submit(_work_out, cursor, fact, policy, today)] = cursor, fact
-                    has_fact = True
+                    start(fact.__name__, _work_out, fact, policy, today)
                 else:
                     piece = asked.pop(0)
                     others.remove(piece)
-                    running[pool.submit(piece[1], cursor)] = cursor, None
+                    start(BESIDE, piece[1])
             for done in wait(running, return_when=FIRST_COMPLETED).done:
                 free.append(running.pop(done)[0])
                 done.result()
@@ -166,13 +177,14 @@ def blank(is_optimizing: bool = True) -> duckdb.DuckDBPyConnection:
 def _reads() -> Mapping[str, frozenset[str]]:
     """By table of a fact and by view: the facts that must be there before it is read."""
     script = "".join((RULES / script).read_text("utf-8") for script in SCRIPTS)
-    of_fact: dict[str, frozenset[str]] = {}
+    of_fact = {SENT: frozenset({SENT})}
     for fact, read in STEPS.items():
         of_fact[fact.__name__] = frozenset({fact.__name__}).union(*(of_fact[name] for name in read))
     every = frozenset(of_fact)
     reads = {
         name: of_fact.get(name, every) for name in re.findall(r"^create table (\w+)", script, re.MULTILINE)
     }
+    reads |= {table: of_fact[SENT] for table in club.tables() if table not in club.OF_GEAR}
     for view, sql in re.findall(r"^create view (\w+) as\n(.*?);$", script, re.MULTILINE | re.DOTALL):
         reads[view] = frozenset().union(*(reads.get(name, frozenset()) for name in names_read(sql)))
     return reads
