@@ -10,16 +10,16 @@ source     = "common practice: nothing is counted that its owner has not agreed 
 lines_of   = "kits"
 applies_to = "kits sent in the hands of somebody else to a post, at a time when their owner is not there"
 */
+with sent as (select a.post_id, a.kit_id, a.starts, a.ends, m.member from assignment as a join member as m using (member_id))
 select
     pk.post_kit_id          as subject,
     k.member                as owner,
-    string_agg(distinct m.member, ', ' order by m.member) as hands,
+    string_agg(distinct t.member, ', ' order by t.member) as hands,
     [k.line]                as lines,
     k.may_be_lent           as ok
-from assignment as t
-join kit as k on k.kit_id = t.kit_id and k.member_id <> t.member_id
+from sent as t
+join kit as k on k.kit_id = t.kit_id and k.member <> t.member
 join post_kit as pk on pk.post_id = t.post_id and pk.kit_id = t.kit_id and pk.is_assigned
-join member as m on m.member_id = t.member_id
-left join assignment as a on a.post_id = t.post_id and a.member_id = k.member_id and a.starts < t.ends and a.ends > t.starts
-where a.assignment_id is null
+left join sent as a on a.post_id = t.post_id and a.member = k.member and a.starts < t.ends and a.ends > t.starts
+where a.post_id is null
 group by pk.post_kit_id, k.member, k.line, k.may_be_lent

@@ -5,7 +5,7 @@ severity   = "limits"
 why        = "A modem turns messages into tones; without a computer and the cable to it there are no messages."
 not_met    = "{subject}: {member}'s {kit} does {modes} with a modem, and no kit that is there with it all the time has {outfit_lacking}."
 not_known  = "{subject}: {member}'s {kit} does {modes} with a modem; nobody knows whether {outfit_lacking} there works."
-fix        = "Pack a laptop or tablet (about 150 to 600 USD) with its charger, and the data cable that fits modem and computer (about 10 to 60 USD); try both with that modem before the day."
+fix        = "Pack a laptop or tablet (about 300 to 1000 USD) with its charger, and the data cable that fits modem and computer (about 10 to 50 USD); try both with that modem before the day."
 source     = "common practice: data radio, interface, cable and laptop power are one outfit"
 applies_to = "kits at posts that work by data, where the radio does so with a modem alone"
 
