@@ -51,7 +51,7 @@ TRIALS = """
         from trial_post join from_assignment as a using (post_id);
     create temp table trial_else as select distinct trial, b.post_id
         from trial_post join from_assignment as a using (post_id) join from_assignment as b
-            on b.member_id = a.member_id and b.post_id <> a.post_id and b.starts < a.ends and b.ends > a.starts
+            on b.member_id = a.member_id and b.post_id <> a.post_id
         anti join trial_post as t on t.trial = trial_post.trial and t.post_id = b.post_id
         union select trial, a.post_id from trial_kit join onward using (kit_id) join from_assignment as a using (kit_id)
         anti join trial_post as t on t.trial = trial_kit.trial and t.post_id = a.post_id
