@@ -314,10 +314,7 @@ def judge_all(
         facts.needs(verdicts.KNOWN) | facts.needs(verdicts.TIES),
         lambda cursor: found.append(verdicts.known(cursor)),
     )
-    has_posts = not set(subjects) <= set(OWN)
-    if has_posts:
-        con.execute(f"create or replace macro reviewed_on() as date '{today}'")
-    answer(con, asked, policy, today, keep_met, has_posts, [ties], sent)
+    answer(con, asked, policy, today, keep_met, not set(subjects) <= set(OWN), [ties], sent)
     score(con, policy, found[0])
     return Assessment(con, rules, policy, today)
 
@@ -340,6 +337,7 @@ def answer(
     """
     there = set(OWN)
     if has_posts:
+        con.execute(f"create or replace macro reviewed_on() as date '{today}'")
         there |= {kind for (kind,) in con.execute("select distinct subject_kind from subject").fetchall()}
     if "event" in there:
         there.add("post_kit")
