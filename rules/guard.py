@@ -32,7 +32,7 @@ GROWING = frozenset({
     "repeat", "lpad", "rpad", "bar", "format", "printf", "bitstring", "to_base", "list_resize", "array_resize",
     "range", "generate_series",
 })  # fmt: skip
-SPEC = re.compile(r"([<>^]?[+]?0?[1-9]?[0-9]?,?(\.[0-9])?[f%])?")  # a form that every number has
+SPEC = re.compile(r"([<>^]?[+]?0?[1-9]?[0-9]?,?(\.[0-9])?[f%]|g)?")  # a form that every number has
 
 
 def reads_too_much(con: duckdb.DuckDBPyConnection, sql: str) -> str:
