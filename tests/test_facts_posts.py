@@ -850,7 +850,7 @@ def test_a_thing_ends_its_life_after_it_was_bought_and_costs_what_was_paid(
 ) -> None:
     thing(con, 1, RADIO, kind="handheld", acquired="2022-06-01", cost_usd=120.0, quantity=2)
     thing(con, 1, RADIO, kind="handheld", acquired="2022-06-01", expires="2028-01-31")
-    thing(con, 1, RADIO, kind="scanner", condition="broken", is_usable=False)
+    thing(con, 1, RADIO, kind="scanner", condition="faulty", is_usable=False)
     thing(con, 1, RADIO, kind="handheld", condition="removed", is_usable=False)
     thing(con, 1, RADIO, kind=None, expires="2028-01-31")
     thing(con, 1, RADIO, kind=None)

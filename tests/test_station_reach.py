@@ -148,7 +148,7 @@ def test_a_lead_before_a_booster_alone_is_held_to_what_that_takes_in_though_the_
         "dc_plug_far": "genderless_30",
         "amps_rated": 25.0,
     }
-    before = LEAD | {"item": "before", "dc_plug": "ring_m6", "dc_plug_far": "xt60_female", "amps_rated": 12.0}
+    before = LEAD | {"item": "before", "dc_plug": "ring_m6", "dc_plug_far": "xt60_female", "amps_rated": 20.0}
     battery = BATTERY | {"dc_plug": "stud_m6"}
     assert passes(MOBILE | {"amps_tx": 11.0}, battery, before, booster, LEAD) == {2: 12.8, 3: 12.8}
     beside = LEAD | {"item": "beside", "dc_plug": "ring_m6"}
