@@ -44,11 +44,19 @@ def cases(rule: Rule) -> list[dict[str, Any]]:
 ALL_CASES = [(rule, case) for rule in RULES for case in cases(rule)]
 
 
-@pytest.fixture
-def con() -> Any:
+@pytest.fixture(scope="module")
+def blank() -> Any:
     con = facts.blank()
     yield con
     con.close()
+
+
+@pytest.fixture
+def con(blank: duckdb.DuckDBPyConnection) -> Any:
+    """A club without rows; those that a test puts in are taken back."""
+    blank.begin()
+    yield blank
+    blank.rollback()
 
 
 def insert(con: duckdb.DuckDBPyConnection, table: str, rows: list[dict[str, Any]]) -> None:
