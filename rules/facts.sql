@@ -183,11 +183,11 @@ create table swap (
     is_antenna_asked boolean default false, has_antenna_fit boolean, power_doubt integer, antenna_doubt integer
 );
 
--- one row per post and available kit that reaches it: distance that people keep from the antenna, on the worst band, and how
--- many other transmitters of that place it counts, and whose
+-- one row per post and available kit that reaches it: distance that people keep from the antenna, on the worst band, and what
+-- other transmitters of that place it counts: how many of whose; NULL for none
 create table exposure (
     post_kit_id integer, radio_item_id integer, band varchar, frequency_mhz double, rf_watts double, gain_dbi double,
-    loss_db double, near_m double, public_safe_m double, crew_safe_m double, others integer default 0, others_of varchar, how varchar, lines integer[] default []
+    loss_db double, near_m double, public_safe_m double, crew_safe_m double, others_of varchar, how varchar, lines integer[] default []
 );
 
 -- one row per post that plans a mast: distance to keep between its foot and a power line

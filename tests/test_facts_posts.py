@@ -711,7 +711,7 @@ def test_transmitters_that_are_on_the_air_at_once_add_up(con: duckdb.DuckDBPyCon
     both = exposed(con)
     for name in ("public_safe_m", "crew_safe_m"):
         assert both[name] == pytest.approx(alone[name] * math.sqrt(2))
-    assert (alone["others"], both["others"]) == (0, 1)
+    assert (alone["others_of"], both["others_of"]) == (None, "another radio of its own")
     thing(con, 1, RADIO | {"rf_watts": 12.5, "modes": "fm"})
     assert exposed(con)["public_safe_m"] == both["public_safe_m"]
     con.execute("update post set operators = 3")
@@ -737,7 +737,7 @@ def test_more_people_than_planned_radios_are_counted_at_a_digital_post_too(
     con: duckdb.DuckDBPyConnection,
 ) -> None:
     station(con, {"quantity": 4}, duty="digital", radios=2, operators=3)
-    assert exposed(con)["others"] == 2
+    assert exposed(con)["others_of"] == "2 more radios of its own"
 
 
 def test_a_node_is_on_the_air_beside_whoever_talks_at_its_site(con: duckdb.DuckDBPyConnection) -> None:
@@ -745,9 +745,9 @@ def test_a_node_is_on_the_air_beside_whoever_talks_at_its_site(con: duckdb.DuckD
     station(con, {"quantity": 9}, site="Mill")
     node = {"post_id": 2, "event_id": 1, "post": "Node", "duty": "relay", "operators": 0, "radios": 2}
     insert(con, "post", node | {"site": "mill", "opens": at(6), "closes": at(12)})
-    assert exposed(con)["others"] == 2
+    assert exposed(con)["others_of"] == "2 more radios of its own"
     send(con, *((6, 12, member, None) for member in (1, 2, 3)))
-    assert exposed(con)["others"] == 4
+    assert exposed(con)["others_of"] == "4 more radios of its own"
 
 
 def test_several_radios_in_one_row_add_up(con: duckdb.DuckDBPyConnection) -> None:
@@ -763,6 +763,7 @@ def test_kits_that_are_at_a_post_together_add_up_and_the_strongest_says_so(
     post(con, (6, 10, 1, 1), (8, 10, 2, 2), (10, 12, 3, 3), tx_share=0.1)
     spans = {1: (6, 10), 2: (8, 10), 3: (10, 12)}
     for kit, watts in ((1, 50.0), (2, 25.0), (3, 50.0)):
+        insert(con, "kit", {"kit_id": kit, "member": f"Q{kit}", "kit": "Box"})
         thing(con, kit, RADIO | {"rf_watts": watts, "modes": "fm"})
         begin, end = (f"2027-04-25T{hour:02d}:00" for hour in spans[kit])
         told = {"post_kit_id": kit, "post_id": 1, "kit_id": kit, "is_assigned": True}
@@ -771,7 +772,7 @@ def test_kits_that_are_at_a_post_together_add_up_and_the_strongest_says_so(
     one = math.sqrt(2.56 * 25 / (4 * math.pi * FREE_W_M2))
     asked = [one * math.sqrt(1.5), one * math.sqrt(0.5), one]
     assert rows["public_safe_m"].loc[[1, 2, 3]].tolist() == pytest.approx(asked)
-    assert rows["others"].loc[[1, 2, 3]].tolist() == [1, 0, 0]
+    assert rows["others_of"].loc[[1, 2, 3]].tolist() == ["Q2's radio", None, None]
 
 
 def test_transmitters_of_posts_on_one_site_add_up_while_both_are_open(con: duckdb.DuckDBPyConnection) -> None:
@@ -792,7 +793,7 @@ def test_transmitters_of_posts_on_one_site_add_up_while_both_are_open(con: duckd
     assert rows["public_safe_m"].tolist() == pytest.approx([both, both, one, one])
     assert rows["others_of"].tolist() == ["Q2's radio at P2", "Q1's radio", None, None]
     con.execute("update post set site = null")
-    assert worked(con, exposures.exposure)["others"].tolist() == [0] * 4
+    assert worked(con, exposures.exposure)["others_of"].tolist() == [None] * 4
 
 
 def test_more_radios_of_a_kit_are_its_own(con: duckdb.DuckDBPyConnection) -> None:

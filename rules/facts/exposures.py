@@ -31,8 +31,10 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
 
     Where several people are at a post at once, or at posts that name one site, as many of the transmitters there may be on the
     air, and at the duties relay and digital as many as the post plans, which need nobody: their fractions of the limit add, so
-    the distance is the root of the sum of the squares of theirs, as if their antennas stood in one place. It is said of the kit whose worst radio asks for most; beside a stronger one that of a kit counts what
-    asks for no more than it. `others` is how many are added, `others_of` whose they are. Source: FCC OET Bulletin 65 (97-01), multiple-transmitter environments; 47 CFR 1.1307(b), 1.1310.
+    the distance is the root of the sum of the squares of theirs, as if their antennas stood in one place. It is said of the
+    kit whose worst radio asks for most; beside a stronger one that of a kit counts what asks for no more than it. `others_of`
+    says how many of whose are added. Source: FCC OET Bulletin 65 (97-01), multiple-transmitter environments; 47 CFR 1.1307(b),
+    1.1310.
     """
     frame = con.execute(
         """
@@ -154,7 +156,7 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             join radio as r on r.kit_id = o.kit_id and r.wanted_id = o.wanted_id and r.public_m <= t.public_safe_m
             qualify row_number() over (partition by t.post_kit_id order by r.public_m desc, is_own desc, o.kit_id) <= n.radios
         ), added as (
-            select post_kit_id, sqrt(sum(public_m)) as public_m, sqrt(sum(crew_m)) as crew_m, sum(radios) - 1 as others,
+            select post_kit_id, sqrt(sum(public_m)) as public_m, sqrt(sum(crew_m)) as crew_m,
                 string_agg(case when is_own and radios = 2 then 'another radio of its own' when is_own then radios - 1 || ' more radios of its own'
                     else k.member || '''s ' || if(radios = 1, 'radio', radios || ' radios') || coalesce(' at ' || elsewhere, '') end, ' and '
                     order by is_own desc, k.member, elsewhere) filter (radios > 1 or not is_own) as others_of
@@ -167,7 +169,7 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         select pk.post_kit_id, w.of_worst.radio_item_id, w.of_worst.band, w.of_worst.frequency_mhz, w.of_worst.rf_watts,
             w.of_worst.gain_dbi, w.of_worst.loss_db, w.of_worst.near_m, w.of_worst.how, w.of_worst.lines,
             coalesce(case when w.public_safe_m is not null then a.public_m end, w.public_safe_m) as public_safe_m,
-            coalesce(case when w.public_safe_m is not null then a.crew_m end, w.crew_safe_m) as crew_safe_m, coalesce(a.others, 0) as others, a.others_of
+            coalesce(case when w.public_safe_m is not null then a.crew_m end, w.crew_safe_m) as crew_safe_m, a.others_of
         from post_kit as pk join post as p using (post_id)
         join worst as w on w.kit_id = pk.kit_id and w.bands is not distinct from p.bands
             and w.modes is not distinct from p.modes and w.tx_share is not distinct from p.tx_share
