@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import islice
@@ -539,16 +539,20 @@ def _tell_watts(typed: dict[str, pa.Array], orders: dict[str, int], notices: lis
         told_v = plain(typed["volts_max"].take(pa.array(rows))).to_numpy(zero_copy_only=False).astype(float)
         volts = np.where(np.isnan(told_v), usual.highest_v()[usual.places(typed["kind"])[rows]], told_v)
         is_odd = sent_w > usual.MOST_SENT * drawn_a * volts
-        odd, count = np.unique(np.stack([sent_w, drawn_a, volts], axis=1)[is_odd], axis=0, return_counts=True)
-        said = (
-            (
-                f"{w:g} W of {a:g} A at {v:g} V, which are {a * v:.3g} W",
+
+        def say(watt: float, amp: float, volt: float) -> tuple[str, str]:
+            return (
+                f"{watt:g} W of {amp:g} A at {volt:g} V, which are {amp * volt:.3g} W",
                 f"A transmitter sends out at most {usual.MOST_SENT:.0%} of what it draws: check both.",
-                int(rows),
             )
-            for (w, a, v), rows in zip(odd, count, strict=True)
+
+        _tell_odd(
+            f"{watts}, {amps}",
+            np.stack([sent_w, drawn_a, volts], axis=1)[is_odd],
+            say,
+            "powers are more than the current gives",
+            notices,
         )
-        _tell(f"{watts}, {amps}", said, len(odd), "powers are more than the current gives", notices)
 
 
 def _tell_measured(typed: dict[str, pa.Array], orders: dict[str, int], notices: list[str]) -> None:
@@ -557,16 +561,28 @@ def _tell_measured(typed: dict[str, pa.Array], orders: dict[str, int], notices: 
         return
     _, (measured, rated, pieces) = _told_beside(typed, "tested_ah", "capacity_ah", "quantity")
     is_odd = (pieces > 1) & (measured > rated)
-    odd, count = np.unique(np.stack([measured, pieces, rated], axis=1)[is_odd], axis=0, return_counts=True)
-    said = (
-        (
+
+    def say(ah: float, of: float, rating: float) -> tuple[str, str]:
+        return (
             f"{ah:g} Ah for each of {of:g}, rated {rating:g} Ah",
             f"If they were measured together, write what one gave: {ah / of:.3g}.",
-            int(rows),
         )
-        for (ah, of, rating), rows in zip(odd, count, strict=True)
-    )
-    _tell("tested_ah", said, len(odd), "measured more than their rating", notices)
+
+    odd = np.stack([measured, pieces, rated], axis=1)[is_odd]
+    _tell_odd("tested_ah", odd, say, "measured more than their rating", notices)
+
+
+def _tell_odd(
+    name: str,
+    odd: npt.NDArray[np.float64],
+    say: Callable[..., tuple[str, str]],
+    others: str,
+    notices: list[str],
+) -> None:
+    """Notices of numbers that do not go together, shape (rows, numbers), each set of them once."""
+    once, counts = np.unique(odd, axis=0, return_counts=True)
+    said = ((*say(*numbers), int(count)) for numbers, count in zip(once.tolist(), counts, strict=True))
+    _tell(name, said, len(once), others, notices)
 
 
 def _tell_copies(file: str, raw: Raw, notices: list[str]) -> None:

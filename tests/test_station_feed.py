@@ -6,15 +6,13 @@ from typing import Any
 import networkx as nx
 import numpy as np
 import pandas as pd
-import pyarrow as pa
 import pytest
 
 from rules.facts.station_feed import MAYBE, NO, SURE, apart
-from rules.facts.station_graph import usable_parts
 from rules.facts.stations import mating
 from tests import small_club
 from tests.small_club import ANTENNA, BATTERY, COAX, HANDHELD, LEAD, MOBILE, PACK
-from tests.test_station_flow import BLANK, SHARE, WORDS, club
+from tests.test_station_flow import BLANK, SHARE, parts_of
 
 MATES = set(mating().to_pandas().itertuples(index=False, name=None)) | {("pack_latch", "pack_latch")}
 PLUGS = ["genderless_30", "genderless_30", "t_plug_male", "t_plug_female", "posts", "ring_m6", None]
@@ -151,15 +149,11 @@ def followed(kit: Kit) -> dict[tuple[int, int], tuple[int, int]]:
 def test_sources_feed_the_radios_that_a_graph_of_their_parts_says() -> None:
     rng = np.random.default_rng(12)
     kits = [random_kit(rng) for _ in range(800)]
-    items = club(*kits)
-    kit_ids, first = np.unique(items["kit_id"], return_index=True)
-    told = items.astype(dict.fromkeys(WORDS, "string"))
-    parts = usable_parts(pa.Table.from_pandas(told, preserve_index=False), kit_ids)
+    parts, place = parts_of(kits)
     seen: list[dict[tuple[int, int], tuple[int, int]]] = [{} for _ in kits]
     pairs = apart(parts, mating(), SHARE)
     for s, r, straight, converted in zip(*vars(pairs).values(), strict=True):
-        source, radio = (int(parts.item_id[y] - 1 - first[parts.kit[y]]) for y in (s, r))
-        seen[parts.kit[s]][source, radio] = int(straight), int(converted)
+        seen[parts.kit[s]][int(place[s]), int(place[r])] = int(straight), int(converted)
     said = set()
     for kit, found in zip(kits, seen, strict=True):
         what = pd.DataFrame(kit)[["role", "kind", "dc_plug", "dc_plug_far", "amps_rated", "volts_min"]]

@@ -1,16 +1,19 @@
 """Complete stations: hand-made kits, and random kits against brute force and networkx."""
 
 from collections import Counter
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any, NamedTuple
 
 import networkx as nx
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 import pytest
 
 from rules.facts import station_flow
+from rules.facts.station_graph import Parts, usable_parts
 
 GENDERED = [("socket", "plug"), ("so239", "pl259"), ("bnc_f", "bnc_m")]
 SAME = ["genderless", "posts", "pack_latch"]
@@ -99,6 +102,15 @@ def club(*kits: list[dict[str, Any]]) -> pd.DataFrame:
             rows.append({"kit_id": kit_id, "item_id": len(rows) + 1, **BLANK, **item})
     frame = pd.DataFrame(rows)
     return frame.astype({"is_charged": "boolean", "is_usable": "boolean"})
+
+
+def parts_of(kits: Sequence[list[dict[str, Any]]]) -> tuple[Parts, npt.NDArray[np.int64]]:
+    """The parts of several kits, and the place of each among the things of its kit."""
+    items = club(*kits)
+    kit_ids, first = np.unique(items["kit_id"], return_index=True)
+    told = items.astype(dict.fromkeys(WORDS, "string"))
+    parts = usable_parts(pa.Table.from_pandas(told, preserve_index=False), kit_ids)
+    return parts, parts.item_id - 1 - first[parts.kit]
 
 
 def one(*kit: dict[str, Any]) -> tuple[dict[str, Any], list[int], list[int]]:

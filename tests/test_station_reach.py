@@ -6,14 +6,12 @@ from typing import Any
 import networkx as nx
 import numpy as np
 import pandas as pd
-import pyarrow as pa
 
-from rules.facts.station_graph import usable_parts
 from rules.facts.station_reach import VEHICLE, reached
 from rules.facts.stations import mating
 from tests import small_club
 from tests.small_club import ANTENNA, BATTERY, COAX, HANDHELD, LEAD, MOBILE, PACK
-from tests.test_station_flow import BLANK, WORDS, club
+from tests.test_station_flow import BLANK, parts_of
 
 MATES = set(mating().to_pandas().itertuples(index=False, name=None)) | {("pack_latch", "pack_latch")}
 PLUGS = ["genderless_30", "genderless_30", "t_plug_male", "t_plug_female", "clips", "posts", None]
@@ -92,15 +90,11 @@ def followed(kit: list[dict[str, Any]]) -> set[tuple[int, int, bool]]:
 def test_things_lead_to_the_radios_that_a_graph_of_their_plugs_says() -> None:
     rng = np.random.default_rng(11)
     kits = [random_kit(rng) for _ in range(1500)]
-    items = club(*kits)
-    kit_ids, first = np.unique(items["kit_id"], return_index=True)
-    told = items.astype(dict.fromkeys(WORDS, "string"))
-    parts = usable_parts(pa.Table.from_pandas(told, preserve_index=False), kit_ids)
+    parts, place = parts_of(kits)
     seen: list[set[tuple[int, int, bool]]] = [set() for _ in kits]
     found = reached(parts, mating())
     for x, r, is_converted in zip(found.thing, found.radio, found.is_converted, strict=True):
-        thing, radio = (int(parts.item_id[y] - 1 - first[parts.kit[y]]) for y in (x, r))
-        seen[parts.kit[x]].add((thing, radio, bool(is_converted)))
+        seen[parts.kit[x]].add((int(place[x]), int(place[r]), bool(is_converted)))
     for kit, found in zip(kits, seen, strict=True):
         assert found == followed(kit), pd.DataFrame(kit)[["role", "kind", "dc_plug", "dc_plug_far"]]
     assert {is_converted for found in seen for *_, is_converted in found} == {False, True}

@@ -37,14 +37,15 @@ select
     case when r.elsewhere_h > 0 then concat(', ', round(r.elsewhere_h, 1), ' h of it for other posts on the same charge') else '' end as same_charge,
     case when r.runtime_h >= r.need_h * $margin and r.runtime_low_h < r.need_h then r.runtime_low_h else r.runtime_h end as least_h,
     case when least_h < r.runtime_h then concat(' at worst, as that rests on ', r.rests_on) else '' end as at_worst,
-    ceil(greatest(r.need_h * $margin - r.runtime_h, r.need_h - r.runtime_low_h, 0) * r.load_w) as short_wh,
+    lacking.wh                                  as short_wh,
     case when i.kind = 'handheld' then 'handheld_pack' else 'battery_lifepo4' end as mending_kind,
     case when i.kind = 'handheld' then $pack_wh else $battery_wh end as each_wh,
-    cast(ceil(ceil(greatest(r.need_h * $margin - r.runtime_h, r.need_h - r.runtime_low_h, 0) * r.load_w) / each_wh) as integer) as batteries_wanted,
+    cast(ceil(lacking.wh / each_wh) as integer) as batteries_wanted,
     r.untold,
     case when r.is_on_mains or r.runtime_h >= r.need_h * $margin and r.runtime_low_h >= r.need_h then true
          when r.untold is null or r.hoped_h < r.need_h * $margin then false end as ok
 from post_kit as pk
 join runtime as r using (post_kit_id)
-left join item as i on i.item_id = r.radio_item_id
+left join item as i on i.item_id = r.radio_item_id,
+    lateral (select ceil(greatest(r.need_h * $margin - r.runtime_h, r.need_h - r.runtime_low_h, 0) * r.load_w) as wh) as lacking
 where not r.is_second and (r.is_on_mains or r.runtime_h >= r.need_h)
