@@ -157,9 +157,9 @@ def filling(
     return gear, others
 
 
-def tables() -> list[str]:
-    """The tables that are filled."""
-    return [table for table, _, _ in _fill_sql()] + ["item"]
+def not_of_gear() -> list[str]:
+    """The tables that are filled after those OF_GEAR."""
+    return [table for table, _, _ in _fill_sql() if table not in OF_GEAR]
 
 
 def _insert(con: duckdb.DuckDBPyConnection, rows: Mapping[str, pa.Table], is_gear: bool) -> None:

@@ -104,10 +104,9 @@ def tell(me: Person, own: str, event: pd.Series) -> None:
     if changes.empty:
         st.text("Nothing yet: fill in a line, or choose what failed.")
         return
-    first = changes.sort_values(
-        "change", ascending=False, kind="stable"
-    )  # changed goes before added, which is long
-    st.dataframe(first, hide_index=True, key="report-changes", alt="What the report would change")
+    # what is changed goes before what is added, which is long
+    changes = changes.sort_values("change", ascending=False, kind="stable")
+    st.dataframe(changes, hide_index=True, key="report-changes", alt="What the report would change")
     is_early = not report.has_begun(event, datetime.date.today())
     if is_early:
         st.info("This event has not begun. It can be told of from its first day on.")

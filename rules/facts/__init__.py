@@ -39,6 +39,7 @@ AT_ONCE = 2
 SENT = "sent"
 """What the tables that are not of the gear count as among the facts: they may be filled when others are worked out."""
 BESIDE = ""
+"""The name of work that is no fact, for which none waits."""
 Fact = Callable[[duckdb.DuckDBPyConnection, Policy, date], Mapping[str, Rows]]
 Piece: TypeAlias = tuple[frozenset[str], Callable[[duckdb.DuckDBPyConnection], None]]
 """Work beside the facts, given a cursor, after those that must be there before it."""
@@ -70,7 +71,7 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
     exposures.exposure: ("post_kit", SENT),
     exposures.fall_zone: (SENT,),
 }
-"""Every fact, with those that it reads, which stand before it."""
+"""Every fact, with those that it reads, which stand before it, and SENT where it reads a table that is not of the gear."""
 
 # Facts on posts: without an event they have no rows, and no rule on an item, a kit or a member reads them.
 OF_EVENTS: frozenset[Fact] = frozenset(
@@ -184,7 +185,7 @@ def _reads() -> Mapping[str, frozenset[str]]:
     reads = {
         name: of_fact.get(name, every) for name in re.findall(r"^create table (\w+)", script, re.MULTILINE)
     }
-    reads |= {table: of_fact[SENT] for table in club.tables() if table not in club.OF_GEAR}
+    reads |= dict.fromkeys(club.not_of_gear(), of_fact[SENT])
     for view, sql in re.findall(r"^create view (\w+) as\n(.*?);$", script, re.MULTILINE | re.DOTALL):
         reads[view] = frozenset().union(*(reads.get(name, frozenset()) for name in names_read(sql)))
     return reads

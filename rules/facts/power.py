@@ -86,26 +86,28 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Each radio that works, and (feed) every battery of its kit that could feed it.
 
-    A handheld is fed by its kit's packs, other radios by the batteries, where plugs, leads, volts and amperes join them (`apart`,
-    `rules.facts.station_feed`; figures not told are taken to fit). One of which nobody tells whether it is joined counts, where another
-    is, in the high end of the hours alone. A battery that is no pack also feeds a radio through a converter of the kit that delivers what
-    the radio takes and carries its peak (what it accepts is not told; a buck converter stops at what it delivers and
-    takes no battery whose middle is not above that, a boost converter none that stays above it), so a battery may have two ways to a radio. A converter whose
-    figures are not told counts, as not known, where nothing else feeds the radio, and one of which nobody is sure whether it works so too beside what does. A battery that feeds a radio straight is
-    not counted on for a handheld beside it. The main radio of a kit is the first that is no spare and no handheld, else the
-    first. A battery's charger is what its kit has for its chemistry, unless both tell plugs and neither these mate nor one lead of the
-    kit joins them; one for lead-acid serves all three sorts. A battery
-    whose chemistry is not told feeds, for hours not known, a radio that nothing else feeds. What is in a battery of which
-    nobody knows whether it works is not known; whether there is sun or a mains supply is not, where it hangs on such a thing. A
-    power station is a battery, and on mains a supply; a supply counts for the radios that it is joined to, for a handheld in a kit
-    without another radio by its 12 V lead.
+    A handheld is fed by its kit's packs, other radios by the batteries, where plugs, leads, volts and amperes join them
+    (`apart`, `rules.facts.station_feed`; figures not told are taken to fit). One of which nobody tells whether it is
+    joined counts, where another is, in the high end of the hours alone. A battery that is no pack also feeds a radio
+    through a converter of the kit that delivers what the radio takes and carries its peak (what it accepts is not told;
+    a buck converter stops at what it delivers and takes no battery whose middle is not above that, a boost converter
+    none that stays above it), so a battery may have two ways to a radio. A converter whose figures are not told counts,
+    as not known, where nothing else feeds the radio, and one of which nobody is sure whether it works so too beside
+    what does. A battery that feeds a radio straight is not counted on for a handheld beside it. The main radio of a kit
+    is the first that is no spare and no handheld, else the first. A battery's charger is what its kit has for its
+    chemistry, unless both tell plugs and neither these mate nor one lead of the kit joins them; one for lead-acid
+    serves all three sorts. A battery whose chemistry is not told feeds, for hours not known, a radio that nothing else
+    feeds. What is in a battery of which nobody knows whether it works is not known; whether there is sun or a mains
+    supply is not, where it hangs on such a thing. A power station is a battery, and on mains a supply; a supply counts
+    for the radios that it is joined to, for a handheld in a kit without another radio by its 12 V lead.
 
-    The path (ohm) is that of the kit's example station, unless that hangs on mains: its leads there and back, a pair of contacts at
-    each joint, at the battery and at the fuse, and the fuse. A lead in use stands there for a spare one of the same plugs. Where that
-    has no lead, and for another radio of the kit, the worst lead in use of the kit counts alone, whether or not it leads there; for another
-    radio a spare one where none is in use, else a lead of usual make. A handheld hangs on none. Whatever else tells a current, itself or by its kind, and has no
-    cells or pack of its own is on all the time, a receiver as it receives, through a converter where it does not run on 12 V;
-    accessories that no line tells count with the policy's.
+    The path (ohm) is that of the kit's example station, unless that hangs on mains: its leads there and back, a pair of
+    contacts at each joint, at the battery and at the fuse, and the fuse. A lead in use stands there for a spare one of
+    the same plugs. Where that has no lead, and for another radio of the kit, the worst lead in use of the kit counts
+    alone, whether or not it leads there; for another radio a spare one where none is in use, else a lead of usual make.
+    A handheld hangs on none. Whatever else tells a current, itself or by its kind, and has no cells or pack of its own
+    is on all the time, a receiver as it receives, through a converter where it does not run on 12 V; accessories that
+    no line tells count with the policy's.
     """
     feed = Select(
         f"""

@@ -26,10 +26,13 @@ PLENTY = 4.0
 """Times the hours of a shift beyond which nobody asks what low power would add; common practice plans for 1.25 times."""
 IN_DOUBT = ("doubtful_sun", "doubtful_mains", "doubtful_lead", "doubtful_car", "doubtful_plant")
 """Columns of a case: names of things, by what they charge or feed with, of which nobody is sure whether they work."""
-IF_IT_WORKS = (
-    "solar_w", "controller_a", "car_lead_a", "booster_a", "booster_v", "inverter_a", "handheld_lead_a", "handheld_plug_a",
-)  # fmt: skip
-"""Columns of a case that have another, with `_may` before the unit, in which such things count."""
+IF_IT_WORKS = {
+    "solar_w": "solar_may_w", "controller_a": "controller_may_a", "car_lead_a": "car_lead_may_a", "booster_a": "booster_may_a",
+    "booster_v": "booster_may_v", "inverter_a": "inverter_may_a", "handheld_lead_a": "handheld_lead_may_a",
+    "handheld_plug_a": "handheld_plug_may_a",
+}  # fmt: skip
+"""Columns of a case by those in which only what works for certain counts: in these such things do too."""
+OF_SUN = ("solar_w", "controller_a")
 UNTOLD_THERE = (
     "whether the post has mains", "whether a vehicle stays there", "the plug of the handheld's 12 V lead", "whether the generator has fuel for all of it",
     "the place, hours from UTC or warmest of the event", "the figures of its batteries",
@@ -309,11 +312,11 @@ def _lasting(frame: pd.DataFrame, feed: pd.DataFrame, taken: recharge.Taken, pol
 def _hope(
     frame: pd.DataFrame, feed: pd.DataFrame, run: lasting.Hours, used: recharge.Used, taken: recharge.Taken
 ) -> None:
-    """Add the hours where all is well that nobody tells of the post, its event and what charges there (hoped_h), what that is (untold), and raise the high end to them.
+    """Raise the high end to the hours where all is well that nobody tells (hoped_h), and say what that is (untold).
 
-    Mains supplies run on a generator as well, as long as there is fuel.
+    It is of the post, of its event and of what charges there. Mains supplies run on a generator as well, as long as there is fuel.
     """
-    works = {name: frame[f"{name[:-1]}may_{name[-1]}"] for name in IF_IT_WORKS}
+    works = {name: frame[may] for name, may in IF_IT_WORKS.items()}
     plug_a = np.fmax(works["handheld_plug_a"], frame["handheld_open_a"])
     hoped = frame.assign(
         **works | {"handheld_plug_a": plug_a}, has_vehicle=frame["may_have_vehicle"], generator_w=frame["plant_w"],
@@ -340,10 +343,10 @@ def _hope(
     ]
     may = {name: (works[name].fillna(0) > frame[name].fillna(0)).to_numpy(bool) for name in IF_IT_WORKS}
     is_in_doubt = [
-        put.is_some & (may["solar_w"] | may["controller_a"]),
+        put.is_some & np.any([may[name] for name in OF_SUN], axis=0),
         put.by_doubt | runs & ~has_supply,
         runs & ~has_supply & is_handheld,
-        put.by_vehicle & np.any([may[name] for name in IF_IT_WORKS[2:]], axis=0),
+        put.by_vehicle & np.any([may[name] for name in IF_IT_WORKS if name not in OF_SUN], axis=0),
         is_fed & (plant_w > frame["sure_plant_w"].to_numpy(float)) & ~has_mains,
     ]
     names = [frame[name].to_numpy(object) for name in IN_DOUBT]
