@@ -306,6 +306,37 @@ def test_what_is_refused_and_what_to_write(column, text, problem, fix):
     assert len(found.value) <= 81
 
 
+BELOW = "member,kit,item,kind\nQ1ABC,go bag,thing,handheld\n"
+
+
+@pytest.mark.parametrize(
+    ("above", "delimiter", "line"),
+    [
+        ("kit,,,\n", ",", 2),
+        ("Kit list\n", ";", 2),
+        ("Kit list\n", "\t", 2),
+        ('"Kit list\nfor spring"\n', ",", 3),
+        ("Kit list\n" * 29, ",", 30),
+        ("Kit list\n" * 30, ",", 0),
+        ("member,kit\n", ",", 0),
+        ("Kit list\nmember,\n", ",", 3),
+        ("Kit list\nkit,item,kind\n", ",", 3),
+    ],
+)
+def test_headings_are_looked_for_below_what_are_none(above, delimiter, line):
+    for chosen in ("", "kits"):
+        got = read(above + BELOW.replace(",", delimiter), "list.csv", kind_of_file=chosen)
+        said = f"the headings stand in line {line}, below other rows"
+        assert (got.problems[0].problem == said) == (line > 0)
+        assert got.stem == (chosen or "inventory") or not line
+
+
+def test_headings_are_looked_for_where_a_letter_is_cut_in_two():
+    text = "Kit list\n" + BELOW
+    got = read(text + "é" * ((1 << 15) - len(text) // 2) + "é")
+    assert got.problems[0].problem == "the headings stand in line 2, below other rows"
+
+
 def test_decimal_commas():
     for delimiter in ";\t":
         got = one("weight_kg", "1,500", delimiter=delimiter)
