@@ -296,5 +296,14 @@ def test_several_that_measured_more_than_one_is_rated_for_may_have_been_measured
     assert notice == (
         "tested_ah: 12 Ah for each of 2, rated 10 Ah (1 row). If they were measured together, write what one gave: 6."
     )
-    assert not thing("battery_lifepo4", **told).notices, "one by itself may well give more"
-    assert not thing("battery_lifepo4", capacity_ah=10, tested_ah=9, quantity=2).notices
+    assert not thing("battery_lifepo4", **told, quantity=1).notices, "one by itself may well give more"
+    assert not thing("battery_lifepo4", capacity_ah=10, tested_ah=10, quantity=2).notices
+
+
+def test_what_is_asked_about_tells_of_how_many_rows():
+    head = "member,kit,item,kind,rf_watts,amps_tx,volts_max,capacity_ah,tested_ah,quantity\n"
+    rows = "Q1ABC,bag,radio,hf_100w,100,3,13.8,,,\n" * 2 + "Q1ABC,bag,pack,battery_lifepo4,,,,10,12,2\n" * 3
+    notices = upload.read("inventory.csv", (head + rows).encode()).notices
+    (watts,) = [notice for notice in notices if ", amps_tx" in notice]
+    (measured,) = [notice for notice in notices if notice.startswith("tested_ah: ")]
+    assert "(2 rows)" in watts and "(3 rows)" in measured
