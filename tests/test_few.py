@@ -222,6 +222,58 @@ def test_tables_and_views_and_what_is_registered_are_read() -> None:
     few.close()
 
 
+def test_many_rows_are_read_where_they_are_and_beside_few() -> None:
+    con = duckdb.connect(config={"threads": 1, "enable_optimizer": False})
+    con.execute("create table thing as select 5 as n")
+    few = kept.Kept(con)
+    some = pd.DataFrame({"n": [5, 6]})
+    joined = "select count(*) from many join others using (n)"
+    few.register("many", pd.DataFrame({"n": range(kept.CELLS + 1)}))
+    few.register("others", some)
+    assert few.execute(joined).fetchall() == [(2,)]
+    assert len(few) == 0, "a plan that fits these many rows may not fit others"
+    assert few.execute("select count(*) from others join thing using (n)").fetchall() == [(1,)]
+    assert len(few) == 1, "what reads none of them keeps its plan meanwhile"
+    few.unregister("many")
+    with pytest.raises(duckdb.CatalogException):
+        few.execute("select count(*) from many")
+    few.register("many", some)
+    assert few.execute(joined).fetchall() == [(2,)]
+    assert len(few) == 2, "few rows are read by a plan that is kept"
+    few.close()
+
+
+def test_a_connection_that_was_not_emptied_has_too_many_plans_or_was_made_for_another_is_not_lent(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    waiting, made = kept.Waiting(most=2), []
+
+    def make() -> kept.Kept:
+        made.append(kept.Kept(duckdb.connect(config={"threads": 1, "enable_optimizer": False})))
+        made[-1].execute("select 1")
+        return made[-1]
+
+    def lent(thing: str = "club") -> kept.Kept:
+        with waiting.lent(thing, make) as few:
+            return few
+
+    first = lent()
+    assert lent() is first
+    assert lent("other") is not first and lent() is first
+    monkeypatch.setattr(first, "empty", lambda: 1 / 0)
+    assert lent() is first and lent() is made[2]
+    monkeypatch.setattr(kept, "PLANS", 0)
+    assert lent() is made[3]
+    waiting.most = 0
+    lent()
+    with pytest.raises(KeyError), waiting.lent("club", make):
+        raise KeyError
+    assert len(made) == 6 and len(waiting.kept) == 0
+    for few in made:
+        with pytest.raises(duckdb.ConnectionException):
+            few.execute("select 2")
+
+
 def test_rows_that_went_take_no_room() -> None:
     con = duckdb.connect(config={"threads": 1, "enable_optimizer": False})
     con.execute("create table thing (n integer)")
