@@ -189,11 +189,8 @@ def test_a_verdict_is_numbered_as_it_is_shown() -> None:
 def test_what_is_said_of_a_person_today_bears_on_no_post_that_is_over() -> None:
     """A licence that ended since is told of the member; the post was held with one that was good that day."""
 
-    def verdicts(day: int) -> tuple[str, bool]:
-        when = {
-            "starts": pd.Timestamp(f"2027-0{day}-14 06:00"),
-            "ends": pd.Timestamp(f"2027-0{day}-14 12:00"),
-        }
+    def verdicts(first: str, last: str) -> tuple[str, bool]:
+        when = {"starts": pd.Timestamp(f"{first} 06:00"), "ends": pd.Timestamp(f"{last} 12:00")}
         told = small_club.assess(
             members=[
                 {"member": "QA1BC", "licence_class": "general", "licence_expires": pd.Timestamp("2027-02-20")}
@@ -209,5 +206,6 @@ def test_what_is_said_of_a_person_today_bears_on_no_post_that_is_over() -> None:
         assert told_of["member"] == "not met"
         return str(told_of.get("post", "met")), over == [(1,)]
 
-    assert verdicts(1) == ("met", False)
-    assert verdicts(4) == ("not met", True)
+    assert verdicts("2027-01-14", "2027-01-14") == ("met", False)
+    assert verdicts("2027-04-14", "2027-04-14") == ("not met", True)
+    assert verdicts("2027-02-28", "2027-03-01") == ("not met", True), "it ends on the day of the review"
