@@ -61,6 +61,19 @@ def test_a_kit_may_be_lent_where_its_owner_says_so_or_all_of_it_is_the_clubs() -
     assert told["Pool"] and told["Box"] and not told["Kept"] and pd.isna(told["Mine"])
 
 
+def test_what_was_taken_out_of_a_kit_does_not_say_whose_it_is() -> None:
+    gone = {"condition": "removed"}
+    pool = {"owner": "club"}
+    told = assess(
+        inventory=[
+            *kit("QA1BC", "Pool", MOBILE | pool, BATTERY | gone), *kit("QA1BC", "Mixed", MOBILE | pool, BATTERY | {"condition": "faulty"}),
+            *kit("QA1BC", "Empty", MOBILE | pool | gone),
+        ],
+        kits=[{"member": "QA1BC", "kit": "Bare"}],
+    ).table("kit").set_index("kit")["is_pool"]  # fmt: skip
+    assert told.to_dict() == {"Pool": True, "Mixed": False, "Empty": False, "Bare": False}
+
+
 def test_a_kit_that_its_owner_does_not_have_is_said_with_its_line() -> None:
     frames = {
         "inventory": frame("inventory", kit("QA1BC", "Box", *STATION)), "members": frame("members", PEOPLE),

@@ -14,6 +14,7 @@ from data import club, column_values, kept, schema, upload
 from rules import engine, facts
 from rules.policy import Policy
 from rules.rule import load_rules
+from tests import small_club
 from tests.test_few import said
 
 TODAY = date(2027, 3, 1)
@@ -120,6 +121,27 @@ def test_a_kit_is_one_however_its_member_is_written_and_wherever_its_rows_stand(
     assert con.execute("select line, kit_id from item order by line").fetchall() == [
         (2, 1), (3, 3), (4, 2), (5, 1), (6, 1),
     ]  # fmt: skip
+
+
+def test_who_and_what_any_file_names_is_there_and_lines_stand_in_order():
+    told = {
+        "inventory": [{"member": "Q2B", "kit": "bag", "item": "radio", "line": line} for line in (7, 4)],
+        "members": [{"member": "Q4D"}],
+        "kits": [{"member": "Q1A", "kit": "box"}],
+        "rehearsals": [{"member": "Q5E", "kit": "bag"}],
+        "assignments": [{"member": "Q3C"}],
+    }
+    con = club.connect()
+    club.fill(con, {stem: small_club.frame(stem, rows) for stem, rows in told.items()})
+    members = con.execute("select member from member order by member_id").fetchall()
+    assert members == [("Q1A",), ("Q2B",), ("Q3C",), ("Q4D",), ("Q5E",)]
+    assert con.execute("select member, kit, lines from kit order by kit_id").fetchall() == [
+        ("Q1A", "box", []),
+        ("Q2B", "bag", [4, 7]),
+    ]
+    con = club.connect()
+    club.fill(con, {"members": small_club.frame("members", told["members"])})
+    assert con.execute("select member from member").fetchall() == [("Q4D",)], "and nobody has a kit"
 
 
 @pytest.mark.parametrize("long", [club.LONG, 0])
