@@ -326,7 +326,9 @@ BELOW = "member,kit,item,kind\nQ1ABC,go bag,thing,handheld\n"
 def test_headings_are_looked_for_below_what_are_none(above, delimiter, line):
     for chosen in ("", "kits"):
         got = read(above + BELOW.replace(",", delimiter), "list.csv", kind_of_file=chosen)
-        said = [problem.problem for problem in got.problems if problem.problem.startswith("the headings stand")]
+        said = [
+            problem.problem for problem in got.problems if problem.problem.startswith("the headings stand")
+        ]
         assert said == ([f"the headings stand in line {line}, below other rows"] if line else [])
         assert got.stem == (chosen or "inventory") or not line
 
