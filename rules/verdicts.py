@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple, TypeAlias
 
 import duckdb
@@ -18,21 +18,23 @@ SUBJECTS = ("item", "kit", "member", "post_kit", "post", "event", "club")
 SEVERITIES = ("blocks", "limits", "advice")
 VERDICTS = ("not ready", "not known", "ready with limits", "ready")
 MEMBER, POST_KIT, CLUB = map(SUBJECTS.index, ("member", "post_kit", "club"))
+FEW = 1_000
+"""Numbers that may well be left out, however few are there."""
 READY = VERDICTS.index("ready")
 SORTS = 3 * len(SEVERITIES)
 """Sorts of answers: of each severity met, not met, not known."""
-KEY = "(cast(enum_code({0}_kind) as bigint) << 32) + {0}_id"
-"""A number for each subject: first the place of its kind in SUBJECTS, then its own number."""
-KNOWN = f'select {KEY.format("subject")} as "of" from subject'
+KNOWN = "select cast(enum_code(subject_kind) as utinyint) as kind, subject_id as id from subject"
+SPOT = f"""case {{0}}_kind {" ".join(f"when '{kind}' then least({{0}}_id, $last_{kind}) + $first_{kind}::bigint" for kind in SUBJECTS)} end"""
+"""A number for each subject: kind by kind by its own, and after the last of a kind for what is not there."""
 JUDGED = f"""
-    select {KEY.format("subject")} as "of", cast(3 * severity_no + case when ok then 0 when not ok then 1 else 2 end as integer) as sort
+    select {SPOT.format("subject")} + $spots * (3 * severity_no + case when ok then 0 when not ok then 1 else 2 end) as spot
     from judgement where subject_id is not null
 """
 TIES = f"""
     select * from (
-        select {KEY.format("subject")} as "to", {KEY.format("from")} as "of", true as is_direct
+        select {SPOT.format("subject")} as "to", {SPOT.format("from")} as "of", true as is_direct
         from bearing where subject_kind <> from_kind
-        union all select {KEY.format("subject")}, {KEY.format("part")}, false from part
+        union all select {SPOT.format("subject")}, {SPOT.format("part")}, false from part
     ) where "to" is not null and "of" is not null
 """
 
@@ -43,20 +45,38 @@ Floats: TypeAlias = npt.NDArray[np.float64]
 class Known(NamedTuple):
     """What is scored, and what counts towards what.
 
-    keys : int64[n], number of each subject, in order
-    direct, parts : int32[2, m], places of subjects: to what counts what, itself and with all that bears on it
+    values : of the names in SPOT, and `spots`, how many there are
+    spots : int64[n], the spot of each place, in order; nothing stands at the last
+    kinds, ids : int8[n], int32[n], the subject there; where none stands, its kind is none of SUBJECTS
+    direct : [k, n], 1 where one of the last k counts what is said of another
+    parts : int64[2, m], places: to what counts what with all that bears on it
     """
 
-    keys: Ints
-    direct: Ints
+    values: dict[str, int]
+    spots: Ints
+    kinds: npt.NDArray[np.int8]
+    ids: npt.NDArray[np.int32]
+    direct: sparse.csr_array
     parts: Ints
 
 
 def known(con: duckdb.DuckDBPyConnection) -> Known:
     """The subjects of a club that is filled, and the ties between them."""
-    keys, ties = np.sort(_columns(con, KNOWN)["of"]), _columns(con, TIES)
-    places = np.stack([_places(keys, ties["to"]), _places(keys, ties["of"])])
-    return Known(keys, places[:, ties["is_direct"]], places[:, ~ties["is_direct"]])
+    there = _columns(con, KNOWN)
+    last = [int(there["id"][there["kind"] == kind].max(initial=-1)) + 1 for kind in range(len(SUBJECTS))]
+    first = np.cumsum([0, *(most + 1 for most in last)])
+    values = {f"last_{kind}": most for kind, most in zip(SUBJECTS, last, strict=True)}
+    values |= {f"first_{kind}": int(spot) for kind, spot in zip(SUBJECTS, first[:-1], strict=True)}
+    values["spots"] = int(first[-1])
+    own = first[there["kind"]] + there["id"]
+    # numbers with few gaps are places as they are; in copies of a club the gaps are large
+    spots = np.arange(first[-1]) if first[-1] < 2 * len(own) + FEW else np.append(np.sort(own), first[-1] - 1)
+    kinds, ids = np.full(len(spots), len(SUBJECTS), np.int8), np.zeros(len(spots), np.int32)
+    places = _places(spots, own)
+    kinds[places], ids[places] = there["kind"], there["id"]
+    ties = _columns(con, TIES, {name: value for name, value in values.items() if name != "spots"})
+    tied, is_direct = _places(spots, np.stack([ties["to"], ties["of"]])), ties["is_direct"].astype(bool)
+    return Known(values, spots, kinds, ids, _matrix(tied[:, is_direct], len(spots)), tied[:, ~is_direct])
 
 
 def scores(con: duckdb.DuckDBPyConnection, known: Known, weights: Sequence[float]) -> pa.Table:
@@ -66,15 +86,17 @@ def scores(con: duckdb.DuckDBPyConnection, known: Known, weights: Sequence[float
     ----------
     weights : one for each of SEVERITIES
     """
-    judged, size = _columns(con, JUDGED), len(known.keys) + 1
+    kinds, size = known.kinds, len(known.kinds)
     # by sort, as answers come rule by rule: of one sort mostly, on one subject after the other
-    places = _places(known.keys, judged["of"]) + size * judged["sort"]
+    places = _columns(con, JUDGED, known.values)["spot"]
+    if size < known.values["spots"]:
+        sorts, spots = np.divmod(places, known.values["spots"])
+        places = _places(known.spots, spots) + size * sorts
     counts = np.bincount(places, minlength=SORTS * size).reshape(SORTS, size)
-    counts[:, -1] = 0  # what is said of what is not there
-    _add(counts, *known.direct)
+    counts[:, kinds == len(SUBJECTS)] = 0  # what is said of what is not there
+    _add(counts, known.direct)
     ranks = _ranks(counts)
-    _add(counts, *known.parts)
-    kinds = np.append(known.keys >> 32, len(SUBJECTS))
+    _add(counts, _matrix(known.parts, size))
     counts[:, kinds == CLUB] += counts[:, kinds == MEMBER].sum(axis=1, keepdims=True)
     best, worst = np.full_like(ranks, -1), np.full_like(ranks, READY)
     to, of = known.parts
@@ -87,8 +109,8 @@ def scores(con: duckdb.DuckDBPyConnection, known: Known, weights: Sequence[float
     whole = met + not_met + open_
     return pa.table(
         {
-            "kind_no": kinds[is_scored].astype(np.int8),
-            "subject_id": known.keys[is_scored[:-1]].astype(np.int32),
+            "kind_no": kinds[is_scored],
+            "subject_id": known.ids[is_scored],
             "verdict_no": np.minimum(ranks, allowed)[is_scored].astype(np.int8),
             "low": _of_100(met, whole),
             "high": _of_100(met + open_, whole),
@@ -96,24 +118,32 @@ def scores(con: duckdb.DuckDBPyConnection, known: Known, weights: Sequence[float
     )
 
 
-def _columns(con: duckdb.DuckDBPyConnection, asked: str) -> dict[str, npt.NDArray[Any]]:
-    return {name: np.asarray(column) for name, column in columns(con, asked).items()}
+def _columns(
+    con: duckdb.DuckDBPyConnection, asked: str, values: Mapping[str, int] | None = None
+) -> dict[str, npt.NDArray[Any]]:
+    return {name: np.asarray(column) for name, column in columns(con, asked, values).items()}
 
 
-def _places(known: Ints, keys: Ints) -> Ints:
-    """Where keys stand among those known, which are sorted and in few rows without a gap; past the end where they do not."""
+def _places(known: Ints, spots: Ints) -> Ints:
+    """Where spots stand among those known, which are in order and in few rows without a gap; at the last those that do not."""
+    if known[-1] < len(known):
+        return spots
     first = np.flatnonzero(np.diff(known, prepend=known[0] - 2) != 1)
-    places = keys - (known[first] - first)[np.searchsorted(known[first], keys, side="right") - 1]
-    return np.where(known.take(places, mode="clip") == keys, places, len(known))
+    places = spots - (known[first] - first)[np.searchsorted(known[first], spots, side="right") - 1]
+    return np.where(known.take(places, mode="clip") == spots, places, len(known) - 1)
 
 
-def _add(counts: Ints, to: Ints, of: Ints) -> None:
-    """Count what is said of some subjects towards others as well."""
-    size = counts.shape[1]
+def _matrix(ties: Ints, size: int) -> sparse.csr_array:
+    """[k, size], 1 where what is said of one of the last k counts towards another; ties as `Known.parts`."""
+    to, of = ties
     first = to.min(initial=size)  # items are many, stand first, and nothing counts towards them
-    ties = sparse.csr_array((np.ones(len(to), np.int64), (to - first, of)), (size - first, size))
+    return sparse.csr_array((np.ones(len(to), np.int64), (to - first, of)), (size - first, size))
+
+
+def _add(counts: Ints, ties: sparse.csr_array) -> None:
+    """Count what is said of some subjects towards others as well."""
     for one in counts:
-        one[first:] += ties @ one
+        one[len(one) - ties.shape[0] :] += ties @ one
 
 
 def _ranks(counts: Ints) -> Ints:
