@@ -351,11 +351,12 @@ select kit_id, coalesce(sum(quantity) filter (role = 'radio'), 0) as radios,
     coalesce(sum(quantity) filter (role = 'pack'), 0) as packs
 from item where condition = 'unknown' and is_usable group by kit_id;
 
--- one row per thing of which a small part may be missed: leads, fuses, cables, adapters and the like themselves, and of a radio
--- its microphone, which a kit may have another of
+-- one row per thing of which a small part may be missed: leads, fuses, converters, cables and adapters themselves, and of a
+-- radio its microphone, which a kit may have another of
 create view small_item as
 select kit_id, line, role = 'radio' as is_microphone, item from item
-where role not in ('antenna', 'source', 'pack') and (role <> 'radio' or kind in ('mobile_vhf_uhf', 'mobile_data', 'hf_100w', 'hf_qrp'));
+where role in ('lead', 'fuse', 'converter', 'coax', 'rf_adapter')
+    or role = 'radio' and kind in ('mobile_vhf_uhf', 'mobile_data', 'hf_100w', 'hf_qrp');
 
 -- one row per kit with a microphone besides those of its radios; whether one works for certain (is_sure), NULL where not
 create view spoken as

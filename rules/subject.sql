@@ -1,8 +1,8 @@
 -- a byte for what is judged: judgements are many
 create type subject_word as enum ('item', 'kit', 'member', 'post_kit', 'post', 'event', 'club');
 
--- one row per rule and subject judged; ok is NULL where the answer is not known
-create table judgement (rule_no smallint, severity_no tinyint, subject_kind subject_word, subject_id integer, ok boolean, evidence varchar);
+-- one row per rule and subject judged; ok is NULL where the answer is not known; smaller integers would be appended more slowly
+create table judgement (rule_no integer, severity_no integer, subject_kind subject_word, subject_id integer, ok boolean, evidence varchar);
 
 -- with a row, no kit is looked at for posts that it is not sent to: in copies where nothing rests on who could be asked instead
 create table sent_only (is_so boolean);

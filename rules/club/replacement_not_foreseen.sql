@@ -18,8 +18,7 @@ select
     count(*)                                                as things,
     count(due) / greatest(count(*), 1)                 as dated_share,
     -- what is replaced falls due again after the life of its kind
-    coalesce(sum(replace_usd * (1 + coalesce(floor(
-        date_diff('day', greatest(due, cast($today as date)), cast(cast($today as date) + interval 3 year as date)) / life_days), 0)))
-        filter (due <= cast($today as date) + interval 3 year), 0) as due_usd,
+    coalesce(sum(case when due <= cast($today as date) + interval 3 year then replace_usd * (1 + coalesce(floor(
+        date_diff('day', greatest(due, cast($today as date)), cast(cast($today as date) + interval 3 year as date)) / life_days), 0)) end), 0) as due_usd,
     count(*) = 0 or dated_share >= $least_share             as ok
 from replacement
