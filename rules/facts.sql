@@ -397,3 +397,26 @@ create view own_turn as
 select assignment_id, post_kit_id
 from assignment as a join post_kit as pk on pk.post_id = a.post_id and pk.member_id = a.member_id and pk.is_assigned
 qualify row_number() over (partition by assignment_id order by pk.kit_id is not distinct from a.kit_id desc, pk.starts, post_kit_id) = 1;
+
+-- one row per kit and other member to whom the loan book lends it, whole by its name (alone or as member/kit) or thing by thing:
+-- from which day to which; a name that is there with several owners is nobody's
+create view leave as
+with lent as (
+    select lower(trim(item)) as name, borrower, max(out) as out, min(due) as due from loan where back is null group by all
+), thing as (
+    from (select kit_id, lower(trim(item)) as name from item where condition <> 'removed') semi join lent using (name)
+), named as (
+    select kit_id, member as owner, lower(kit) as name, true as is_whole from kit
+    union all select kit_id, member, lower(member || '/' || kit), true from kit
+    union all select kit_id, member, name, false from thing join kit using (kit_id)
+), found as (
+    select kit_id, name, is_whole, borrower, out, due from named join lent using (name) where owner <> borrower
+    qualify min(owner) over (partition by name, borrower) = max(owner) over (partition by name, borrower)
+), held as (
+    select kit_id, count(distinct lower(trim(item))) as things from item
+    where condition <> 'removed' and kit_id in (select kit_id from found) group by kit_id
+)
+select kit_id, borrower, coalesce(max(out) filter (is_whole), max(out)) as out, coalesce(min(due) filter (is_whole), min(due)) as due
+from found left join held using (kit_id)
+group by kit_id, borrower
+having bool_or(is_whole) or count(distinct name) = max(things);

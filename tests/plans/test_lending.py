@@ -347,6 +347,38 @@ def test_locked_rows_with_one_kit_in_two_hands_or_not_to_be_lent_are_said() -> N
     assert plan.notes == ["locked row of Ford: QA1AA's Box is at another event at that time."]
 
 
+@pytest.mark.parametrize("may_be_lent", [None, False], ids=["not told", "no"])
+@pytest.mark.parametrize(
+    ("book", "is_lent"),
+    [
+        ({"borrower": "QB2BB", "due": "2027-04-25"}, True),
+        ({"borrower": "QB2BB", "due": "2027-04-24"}, False),
+        ({"borrower": "QC3CC", "due": "2027-04-25"}, False),
+    ],
+    ids=["to who is sent", "until the day before", "to somebody else"],
+)
+def test_what_the_loan_book_lends_to_someone_goes_in_their_hands(
+    may_be_lent: bool | None, book: dict[str, object], is_lent: bool
+) -> None:
+    """The plan sends it, says nothing against such a locked row, and the rules find no fault in it."""
+    frames = told(may_be_lent)
+    out = pd.Timestamp("2027-04-20")
+    frames["loans"] = frame("loans", [{"item": "Box", "out": out, **book, "due": pd.Timestamp(book["due"])}])
+    before = judged(frames)
+    plan = staffing.staff(before, "Walk", absent=["QA1AA"])
+    assert plan.rows[["member", "kit_owner"]].to_numpy().tolist() == [["QB2BB", "QA1AA"]] * is_lent
+    row = {"event": "Walk", "post": "Ford", "member": "QB2BB", "kit": "Box", "kit_owner": "QA1AA"}
+    kept = staffing.staff(before, "Walk", locked=frame("assignments", [row]))
+    said = ["locked row of Ford: QA1AA's Box is not to be lent, says its owner."]
+    assert kept.notes == ([] if is_lent or may_be_lent is None else said)
+    found = {
+        finding.rule
+        for finding in staffing.rescore(kept, frames, before).findings()
+        if finding.post == "Ford"
+    }
+    assert ("kit_sent_without_leave" in found) is not is_lent
+
+
 def test_a_kit_that_is_lent_at_another_event_is_nowhere_else() -> None:
     """Its owner takes another one, and without another one stays at home."""
     rows = [{"event": "Run", "post": "Gate", "member": "QB2BB", "kit": "Box", "kit_owner": "QA1AA"}]

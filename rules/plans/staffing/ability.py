@@ -43,6 +43,15 @@ class Event:
     members: pd.DataFrame
     kits: pd.DataFrame
     place: pd.Series
+    leave: list[tuple[int, int, datetime, datetime]]
+    """What the loan book lends to others: places of the kit and the member, from when until when."""
+
+    def has_leave(self, kit: int, member: int, start: datetime, end: datetime) -> bool:
+        """Whether a kit is lent to a member by the loan book for all of a time."""
+        return any(
+            (lent, borrower) == (kit, member) and out <= start and end < due
+            for lent, borrower, out, due in self.leave
+        )
 
     def minute(self, at: datetime) -> int:
         return round((at - self.zero).total_seconds() / 60)
@@ -71,7 +80,16 @@ def read_event(assessment: Assessment, event: str) -> Event:
     kits = con.execute("from kit order by kit_id").df()
     place = con.execute("from event where event = ?", [event]).df().iloc[0]
     zero = posts["opens"].min().to_pydatetime()
-    return Event(event, zero, posts, members, kits, place)
+    kit_at = {int(kit): at for at, kit in enumerate(kits["kit_id"])}
+    member_at = {name: at for at, name in enumerate(members["member"])}
+    leave = [
+        (kit_at[kit], member_at[borrower], out, due)
+        for kit, borrower, out, due in con.execute(
+            "select kit_id, borrower, out::timestamp, due::timestamp + interval 1 day from leave order by all"
+        ).fetchall()
+        if borrower in member_at
+    ]
+    return Event(event, zero, posts, members, kits, place, leave)
 
 
 @dataclass
@@ -97,6 +115,8 @@ class Judged:
 def judged_of(assessment: Assessment, event: Event, pieces: list[Piece], told: Hands) -> Judged:
     """Every shift, and every kit that may be lent in the hands of everyone who is available and could lead, and those told.
 
+    A kit that its owner does not lend to everyone is tried with whoever has it by the loan book while the event lasts.
+
     Parameters
     ----------
     told : kits that somebody brings for their owner as it stands
@@ -120,8 +140,15 @@ def judged_of(assessment: Assessment, event: Event, pieces: list[Piece], told: H
         if (kit, sort_of[at]) not in place:
             place[kit, sort_of[at]] = len(one)
             one.append((kit, at))
-    for kit in map(int, event.kits.index[event.kits["may_be_lent"].eq(True).fillna(False).astype(bool)]):
-        more = [(kit, at) for at in able if name[at] != owner[kit] and (kit, at) not in told]
+    opens, closes = event.posts["opens"].min(), event.posts["closes"].max()
+    may_be_lent = event.kits["may_be_lent"].eq(True).fillna(False).tolist()
+    held = {(kit, at) for kit, at, *_ in event.leave if event.has_leave(kit, at, opens, closes)}
+    for kit in sorted({*np.flatnonzero(may_be_lent).tolist(), *(kit for kit, _ in held)}):
+        more = [
+            (kit, at)
+            for at in able
+            if name[at] != owner[kit] and (kit, at) not in told and (may_be_lent[kit] or (kit, at) in held)
+        ]
         new = {(kit, int(sort_of[at])): (kit, at) for _, at in reversed(more)}
         new = {key: pair for key, pair in new.items() if key not in place}
         if (len(one) + len(new)) * len(shifts) > HANDS:

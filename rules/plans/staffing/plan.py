@@ -361,7 +361,8 @@ def _kit_clashes(here: Event, roster: Roster) -> list[str]:
         ]
         if any(kit == body and row.start < end and start < row.end for kit, start, end in roster.kits_away):
             notes.append(f"locked row of {post}: {whose} is at another event at that time.")
-        if row.kit in roster.lent and body in says_no:
+        times = here.moment(row.start), here.moment(row.end)
+        if row.kit in roster.lent and body in says_no and not here.has_leave(body, row.member, *times):
             notes.append(f"locked row of {post}: {whose} is not to be lent, says its owner.")
     return notes
 
