@@ -270,7 +270,9 @@ class Attributes(Told):
     )
     wire_awg: float = number("Wire gauge", "Wire of a DC lead, American gauge.", "AWG", 0, 40)
     wire_mm2: float = number("Wire section", "Wire of a DC lead, copper cross-section.", "mm2", 0.01, 200)
-    length_m: float = number("Length", "One-way length of a lead or coax.", "m", 0, 1000)
+    length_m: float = number(
+        "Length", "One-way length of a lead or coax; of a wire antenna, from end to end.", "m", 0, 1000
+    )
     coax: str = word("Coax type", "Type of a coax.", "coax")
     gain_dbi: float = number("Antenna gain", "Gain over an isotropic antenna.", "dBi", -40, 40)
     weight_kg: float = number("Weight", "Weight of one piece.", "kg", 0, 5000)
@@ -651,7 +653,11 @@ class Offers(Attributes, OffersHead):
 class Loans(Told):
     """loans.csv: club gear that is out with someone."""
 
-    item: str = text("Item", "The thing that is lent.", required=True)
+    item: str = text(
+        "Item",
+        "The thing that is lent; a whole kit by its name, or as MEMBER/KIT where others have one of that name.",
+        required=True,
+    )
     borrower: str = member("Borrower", "Call sign or member number of the borrower.")
     out: DateTime = date("Out", "Day on which it left.", required=True)
     due: DateTime = date("Due", "Day by which it comes back.", required=True)
