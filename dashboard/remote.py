@@ -12,6 +12,7 @@ import httpx2
 
 from data import upload
 from data.club import Told
+from rules.engine import Finding
 
 TOKEN = "KITMUSTER_TOKEN"
 PATIENCE_S = 60.0
@@ -82,6 +83,19 @@ class Remote:
         query = {"name": name, "try_only": try_only}
         answer: dict[str, Any] = self.ask("POST", "/files", params=query, content=content).json()
         return answer
+
+    def findings(self, member: str) -> list[Finding] | None:
+        """What is not met or not known of a member, as far as it may be read; None where they are not judged.
+
+        Raises
+        ------
+        RemoteError
+            As `ask`.
+        """
+        if not self.ask("GET", "/scores", params={"kind": "member", "member": member}).json()["scores"]:
+            return None
+        told = self.ask("GET", "/findings", params={"member": member}).json()["findings"]
+        return [Finding(**one, title="", member=member, kit=None, event=None, post=None) for one in told]
 
     def ask(self, method: str, path: str, **more: Any) -> httpx2.Response:
         """One request; a file that is refused with its problems (422) is an answer too.

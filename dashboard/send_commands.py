@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from dashboard import folders, say
+from dashboard import documents, folders, say
 from dashboard.options import AsJson
 
 if TYPE_CHECKING:
+    from dashboard.remote import Remote
     from data.upload import Problem
+    from rules.engine import Finding
 
 
 def check(
@@ -68,6 +71,8 @@ def send(
 ) -> None:
     """Send CSV files and spreadsheets (.xlsx, .ods) to a running dashboard; each is taken whole or not at all.
 
+    Of the first members whom they name it tells what that mended and what it brought.
+
     Exit code: 0 all taken, 1 a file has problems, 2 a file cannot be read or the dashboard does not answer.
     """
     from dashboard.remote import Remote, RemoteError
@@ -75,17 +80,53 @@ def send(
     answers, is_good = [], True
     try:
         dashboard = Remote(to)
-        for path in files:
-            answer = dashboard.send(path.name, path.read_bytes(), try_only)
+        contents = {path: path.read_bytes() for path in files}
+        before = {} if try_only else _found(dashboard, contents)
+        for path, content in contents.items():
+            answer = dashboard.send(path.name, content, try_only)
             answers.append({"name": path.name} | answer)
             is_good = is_good and "problems" not in answer
             if not as_json:
                 _tell(answer, try_only)
+        moved = {member: (found, dashboard.findings(member) or []) for member, found in before.items()}
     except (RemoteError, OSError) as error:
         raise folders.fail(str(error)) from None
     if as_json:
-        say.as_json({"files": answers})
+        say.as_json({"files": answers, "members": [_moved_of(member, *two) for member, two in moved.items()]})
+    else:
+        for member, two in moved.items():
+            _tell_moved(member, *two)
     raise typer.Exit(folders.GOOD if is_good else folders.PROBLEMS)
+
+
+def _found(dashboard: Remote, contents: Mapping[Path, bytes]) -> dict[str, list[Finding]]:
+    """What is found of the first members whom files name, of those who are judged already."""
+    from dashboard.sending import SHOWN_MEMBERS
+    from data import spreadsheet
+
+    read = (sent for path, content in contents.items() for sent in spreadsheet.read_files(path.name, content))
+    frames = [sent.frame for sent in read if sent.frame is not None and "member" in sent.frame]
+    members = sorted({member for frame in frames for member in frame["member"].dropna()})
+    found = {member: dashboard.findings(member) for member in members[:SHOWN_MEMBERS]}
+    return {member: told for member, told in found.items() if told is not None}
+
+
+def _moved_of(member: str, before: list[Finding], after: list[Finding]) -> dict[str, Any]:
+    """What new lists mended of a member and what they brought, as a document."""
+    from dashboard.sending import moved
+
+    mended, new = map(documents.findings, moved(before, after))
+    return {"member": member, "mended_or_gone": mended, "new": new}
+
+
+def _tell_moved(member: str, before: list[Finding], after: list[Finding]) -> None:
+    """Print what new lists mended of a member and what they brought."""
+    from dashboard.sending import moved_in_words
+
+    for words, found in moved_in_words(before, after):
+        say.line(f"{member}: {words}", "bold")
+        for one in found:
+            say.line(f"    {one.sentence}")
 
 
 def _tell(answer: dict, try_only: bool) -> None:

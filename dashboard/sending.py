@@ -14,6 +14,8 @@ from rules.engine import Finding
 
 LINE = re.compile(r" \(line \d+\)$")
 OWN_FILES = ("inventory", "kits", "rehearsals")  # that members may send of themselves
+SHOWN_MEMBERS = 5
+"""Members of whom it is told at once what a new list mended and brought."""
 OTHERS = {"assignments": Action.ASSIGN, "loans": Action.LEND}  # that others than the coordinator send
 
 
@@ -45,6 +47,12 @@ def moved(before: Sequence[Finding], after: Sequence[Finding]) -> tuple[list[Fin
     return _only_in(before, after), _only_in(
         [f for f in after if _is_bad(f)], [f for f in before if _is_bad(f)]
     )
+
+
+def moved_in_words(before: Sequence[Finding], after: Sequence[Finding]) -> list[tuple[str, list[Finding]]]:
+    """What a new list mended, or what it leaves out, and what it brought, each under what it is called."""
+    named = zip(("mended or gone", "new"), moved(before, after), strict=True)
+    return [(f"{len(found)} {word}", found) for word, found in named if found]
 
 
 def _is_bad(finding: Finding) -> bool:

@@ -365,6 +365,30 @@ def test_files_are_sent_to_a_running_dashboard(running, keys, club, monkeypatch,
     assert sheets.exit_code == 0 and sheets.output.count("would change") == 2
 
 
+def test_what_a_list_mended_and_brought_is_told_by_the_command_as_by_the_page(
+    running, keys, club, monkeypatch, tmp_path
+):
+    monkeypatch.setenv(remote.TOKEN, keys["coordinator"])
+    path = tmp_path / "inventory.csv"
+
+    def sent(content: bytes, *more: str) -> str:
+        path.write_bytes(content)
+        done = CliRunner().invoke(command.app, ["send", str(path), "--to", running, *more])
+        assert done.exit_code == 0, done.output
+        return done.stdout
+
+    first = INVENTORY.replace(b"QX1NEW", b"QX5NEW")
+    assert " new" not in sent(first), "nothing was judged before"
+    card = b"QX5NEW,first bag,licence,licence_copy\n"
+    assert "mended" not in sent(first + card, "--try")
+    told = sent(first + card)
+    assert told.splitlines()[-2] == "QX5NEW: 1 mended or gone" and "licence" in told.splitlines()[-1]
+    assert "QX5NEW: 1 new" in sent(first)
+    (one,) = json.loads(sent(first + card, "--json"))["members"]
+    assert one["member"] == "QX5NEW" and one["new"] == []
+    assert [finding["rule"] for finding in one["mended_or_gone"]] == ["no_licence_copy"]
+
+
 def test_who_did_not_agree_is_told_by_the_command_what_to_do(running, keys, club, monkeypatch, tmp_path):
     monkeypatch.setenv(remote.TOKEN, keys["coordinator"])
     monkeypatch.setattr(club, "has_sign_in", True)

@@ -9,7 +9,7 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 import data
 from dashboard import access, charts, consent, days, limits, parts
 from dashboard.palette import VERDICTS
-from dashboard.sending import asked, moved, sent_by, what_becomes
+from dashboard.sending import SHOWN_MEMBERS, asked, moved_in_words, sent_by, what_becomes
 from dashboard.standing import Standing, club
 from data import reference, schema, sent_back, spreadsheet, table_schema, upload
 from data.database import StoreError
@@ -18,7 +18,6 @@ from rules.engine import Finding
 from rules.score import next_steps
 
 TEMPLATES = Path(data.__file__).parent / "templates"
-SHOWN_MEMBERS = 5
 FIRST = 3
 WHAT = {
     "inventory": "what is in each kit; the one file that every member sends",
@@ -155,12 +154,11 @@ def found_of(then: Standing, member: str) -> list[Finding]:
 
 def show_moved(before: list[Finding], after: list[Finding]) -> None:
     """What a new list mended, or what it leaves out, and what it brought."""
-    for word, found in zip(("mended or gone", "new"), moved(before, after), strict=True):
-        if found:
-            st.markdown(
-                f"**{len(found)} {word}**\n"
-                + "\n".join(f"- {parts.plain(parts.in_units(one.sentence, one))}" for one in found)
-            )
+    for words, found in moved_in_words(before, after):
+        st.markdown(
+            f"**{words}**\n"
+            + "\n".join(f"- {parts.plain(parts.in_units(one.sentence, one))}" for one in found)
+        )
 
 
 def careful(then: Standing, members: list[str]) -> set[str]:
