@@ -8,13 +8,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from data import reference
 from rules.facts.station_feed import MAYBE, NO, SURE, apart
-from rules.facts.stations import mating
 from tests import small_club
 from tests.small_club import ANTENNA, BATTERY, COAX, HANDHELD, LEAD, MOBILE, PACK
 from tests.test_station_flow import BLANK, SHARE, parts_of
 
-MATES = set(mating().to_pandas().itertuples(index=False, name=None)) | {("pack_latch", "pack_latch")}
+MATES = reference.mating_pairs() | {("pack_latch", "pack_latch")}
 PLUGS = ["genderless_30", "genderless_30", "t_plug_male", "t_plug_female", "posts", "ring_m6", None]
 VOLTS = [(12.0, 14.4), (12.0, 14.4), (24.0, 28.8), (9.0, 12.6), (np.nan, np.nan)]
 Kit = list[dict[str, Any]]
@@ -151,7 +151,7 @@ def test_sources_feed_the_radios_that_a_graph_of_their_parts_says() -> None:
     kits = [random_kit(rng) for _ in range(800)]
     parts, place = parts_of(kits)
     seen: list[dict[tuple[int, int], tuple[int, int]]] = [{} for _ in kits]
-    pairs = apart(parts, mating(), SHARE)
+    pairs = apart(parts, SHARE)
     for s, r, straight, converted in zip(*vars(pairs).values(), strict=True):
         seen[parts.kit[s]][int(place[s]), int(place[r])] = int(straight), int(converted)
     said = set()
@@ -231,6 +231,10 @@ def test_of_a_battery_that_may_be_joined_it_is_said_which() -> None:
     assert said == ["nobody tells whether anything joins large to the radio"]
     alone = hours(RADIO, LARGE | {"dc_plug": None})
     assert alone == hours(RADIO, LARGE), "where nothing else feeds it, no_complete_station says that"
+
+
+def test_a_plug_that_is_not_told_may_be_one_that_nothing_else_in_the_club_has() -> None:
+    assert hours(RADIO | {"dc_plug": "t_plug_male"}, LARGE | {"dc_plug": None}) == hours(RADIO, LARGE)
 
 
 def test_a_battery_that_nothing_joins_is_none() -> None:

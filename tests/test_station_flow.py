@@ -13,7 +13,8 @@ import pyarrow as pa
 import pytest
 
 from rules.facts import station_flow
-from rules.facts.station_graph import Parts, usable_parts
+from rules.facts.station_graph import Parts, mating_of, usable_parts
+from rules.facts.stations import mating
 
 GENDERED = [("socket", "plug"), ("so239", "pl259"), ("bnc_f", "bnc_m")]
 SAME = ["genderless", "posts", "pack_latch"]
@@ -86,11 +87,11 @@ class Frames(NamedTuple):
     path: pd.DataFrame
 
 
-def stations(items: pd.DataFrame, mating: pd.DataFrame) -> Frames:
+def stations(items: pd.DataFrame, mates: pd.DataFrame) -> Frames:
     """What is found of the items of a club."""
     words = {name: "string" for name in WORDS if name in items}
-    told, mates = (pa.Table.from_pandas(rows, preserve_index=False) for rows in (items.astype(words), mating))
-    found = station_flow.stations(told, mates, SHARE)
+    told = pa.Table.from_pandas(items.astype(words), preserve_index=False)
+    found = station_flow.stations(told, mating_of(mates.itertuples(index=False, name=None)), SHARE)
     return Frames(*(rows.to_pandas() for rows in (found.per_kit, found.weak, found.path)))
 
 
@@ -109,7 +110,7 @@ def parts_of(kits: Sequence[list[dict[str, Any]]]) -> tuple[Parts, npt.NDArray[n
     items = club(*kits)
     kit_ids, first = np.unique(items["kit_id"], return_index=True)
     told = items.astype(dict.fromkeys(WORDS, "string"))
-    parts = usable_parts(pa.Table.from_pandas(told, preserve_index=False), kit_ids)
+    parts = usable_parts(pa.Table.from_pandas(told, preserve_index=False), kit_ids, mating())
     return parts, parts.item_id - 1 - first[parts.kit]
 
 
@@ -390,8 +391,8 @@ def test_every_item_of_a_long_way_is_weak() -> None:
     near, far = ([f"{end} {number}" for number in range(71)] for end in ("near", "far"))
     leads = [LEAD | {"dc_plug": near[n], "dc_plug_far": far[n + 1]} for n in range(70)]
     ends = [BATTERY | {"dc_plug": far[0]}, RADIO | {"dc_plug": near[70]}, COAX, ANTENNA]
-    mating = pd.concat([MATING, pd.DataFrame({"plug_a": far + near, "plug_b": near + far})])
-    found = stations(club([*ends, *leads]), mating)
+    mates = pd.concat([MATING, pd.DataFrame({"plug_a": far + near, "plug_b": near + far})])
+    found = stations(club([*ends, *leads]), mates)
     assert found.per_kit["stations_low"].tolist() == [1]
     assert found.weak["item_id"].tolist() == list(range(1, len(ends) + len(leads) + 1))
 

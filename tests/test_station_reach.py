@@ -7,13 +7,13 @@ import networkx as nx
 import numpy as np
 import pandas as pd
 
+from data import reference
 from rules.facts.station_reach import VEHICLE, reached
-from rules.facts.stations import mating
 from tests import small_club
 from tests.small_club import ANTENNA, BATTERY, COAX, HANDHELD, LEAD, MOBILE, PACK
 from tests.test_station_flow import BLANK, parts_of
 
-MATES = set(mating().to_pandas().itertuples(index=False, name=None)) | {("pack_latch", "pack_latch")}
+MATES = reference.mating_pairs() | {("pack_latch", "pack_latch")}
 PLUGS = ["genderless_30", "genderless_30", "t_plug_male", "t_plug_female", "clips", "posts", None]
 
 
@@ -92,12 +92,22 @@ def test_things_lead_to_the_radios_that_a_graph_of_their_plugs_says() -> None:
     kits = [random_kit(rng) for _ in range(1500)]
     parts, place = parts_of(kits)
     seen: list[set[tuple[int, int, bool]]] = [set() for _ in kits]
-    found = reached(parts, mating())
+    found = reached(parts)
     for x, r, is_converted in zip(found.thing, found.radio, found.is_converted, strict=True):
         seen[parts.kit[x]].add((int(place[x]), int(place[r]), bool(is_converted)))
     for kit, found in zip(kits, seen, strict=True):
         assert found == followed(kit), pd.DataFrame(kit)[["role", "kind", "dc_plug", "dc_plug_far"]]
     assert {is_converted for found in seen for *_, is_converted in found} == {False, True}
+
+
+def test_a_plug_that_is_not_told_may_be_one_that_nothing_else_in_the_club_has() -> None:
+    radio, source = BLANK | {"role": "radio", "kind": "mobile"}, BLANK | {"role": "source"}
+    parts, _ = parts_of([[radio | {"dc_plug": "posts"}, radio | {"dc_plug": "t_plug_male"}, source]])
+    assert not len(reached(parts).thing), "it leads straight to each"
+
+
+def test_each_plug_has_a_bit_of_64() -> None:
+    assert len(reference.words("plug")) <= 64
 
 
 def passes(*things: Mapping[str, object]) -> dict[int, float]:

@@ -19,10 +19,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import pyarrow as pa
 
-from rules.facts.station_graph import NOT_TOLD, PACK, STEPS, Array, Parts, join, plugs_that_mate, unlike
-from rules.facts.station_reach import EVERY, spread
+from rules.facts.station_graph import NOT_TOLD, PACK, STEPS, Array, Parts, join, unlike
+from rules.facts.station_reach import EVERY, plug_bits, spread
 
 NO, MAYBE, SURE = 0, 1, 2
 
@@ -56,17 +55,12 @@ class _Joints:
         return both
 
 
-def _joints(parts: Parts, mating: pa.Table, is_loose: bool) -> _Joints:
-    near, far = parts.plugs["dc_plug"], parts.plugs["dc_plug_far"]
-    width = int(max(near.max(initial=0), far.max(initial=0))) + 1  # power plugs come first, and are few
-    does = plugs_that_mate(parts, mating, unknown_fits=False)[:width, :width]
-    bit = np.uint64(1) << np.arange(width, dtype=np.uint64)
-    rest = [np.uint64(0), EVERY if is_loose else np.uint64(0)]
-    met = (does * bit).sum(axis=1, dtype=np.uint64)
-    return _Joints(near, far, np.append(bit, rest), np.append(met, rest))
+def _joints(parts: Parts, is_loose: bool) -> _Joints:
+    bit, met = plug_bits(parts, EVERY if is_loose else np.uint64(0))
+    return _Joints(parts.plugs["dc_plug"], parts.plugs["dc_plug_far"], bit, met)
 
 
-def apart(parts: Parts, mating: pa.Table, converter_share: float) -> Apart:
+def apart(parts: Parts, converter_share: float) -> Apart:
     """Follow every source to every radio of its kit.
 
     Parameters
@@ -83,7 +77,7 @@ def apart(parts: Parts, mating: pa.Table, converter_share: float) -> Apart:
         np.concatenate(x) for x in zip(_pairs(kit, held, packs), _pairs(kit, other, sources), strict=True)
     )
     fits = _gives(parts, source, radio, high_v)
-    straight = _straight(parts, mating, source, radio, fits)
+    straight = _straight(parts, source, radio, fits)
     is_fed = np.zeros(n, dtype=bool)
     is_fed[radio[straight == SURE]] = True
     few = np.flatnonzero(straight < SURE)
@@ -97,7 +91,7 @@ def apart(parts: Parts, mating: pa.Table, converter_share: float) -> Apart:
     r, c = r[fits], c[fits]
     at, k = join(kit[r], kit[sources])
     r, c, s = r[at], c[at], sources[k]
-    through = _through(parts, mating, s, c, r, converter_share)
+    through = _through(parts, s, c, r, converter_share)
     is_fed[r[through == SURE]] = True
     pair, of = np.unique(r * n + s, return_inverse=True)
     best = np.zeros(len(pair), dtype=np.int64)
@@ -138,11 +132,11 @@ def _gives(parts: Parts, giver: Array, radio: Array, reached_v: Array) -> Array:
     return gives
 
 
-def _straight(parts: Parts, mating: pa.Table, source: Array, radio: Array, fits: Array) -> Array:
+def _straight(parts: Parts, source: Array, radio: Array, fits: Array) -> Array:
     """How sure each source is joined to a radio by leads alone."""
     joined = np.zeros(len(source), dtype=np.int64)
     for is_loose, as_sure in ((False, SURE), (True, MAYBE)):
-        joints = _joints(parts, mating, is_loose)
+        joints = _joints(parts, is_loose)
         asked = np.flatnonzero(fits & (joined == NO))
         given, taken = joints.either(joints.bit, source[asked]), joints.either(joints.met, radio[asked])
         is_met = given & taken > 0
@@ -154,9 +148,7 @@ def _straight(parts: Parts, mating: pa.Table, source: Array, radio: Array, fits:
     return joined
 
 
-def _through(
-    parts: Parts, mating: pa.Table, source: Array, converter: Array, radio: Array, converter_share: float
-) -> Array:
+def _through(parts: Parts, source: Array, converter: Array, radio: Array, converter_share: float) -> Array:
     """How sure each source is joined to a radio through a converter that delivers what the radio takes."""
     low_v, high_v, tx, rated = parts.figures.values()
     middle_v = (low_v + high_v) / 2
@@ -167,7 +159,7 @@ def _through(
     is_wrong |= bucks & (middle_v[source] <= middle_v[converter])
     kit, joined = parts.kit[radio], np.zeros(len(source), dtype=np.int64)
     for is_loose, as_sure in ((False, SURE), (True, MAYBE)):
-        joints = _joints(parts, mating, is_loose)
+        joints = _joints(parts, is_loose)
         asked = np.flatnonzero(~is_wrong & (joined == NO) & (is_loose | parts.is_sure[converter]))
         s, c, r = source[asked], converter[asked], radio[asked]
         given = joints.either(joints.bit, s)

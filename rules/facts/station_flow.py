@@ -29,6 +29,7 @@ from rules.facts.station_graph import (
     Array,
     Fits,
     Graph,
+    Mating,
     Parts,
     by_second,
     distinct,
@@ -79,7 +80,7 @@ class StationResult:
 
 def stations(
     items: pa.Table,
-    mating: pa.Table,
+    mating: Mating,
     converter_share: float,
     kit_ids: Array | None = None,
 ) -> StationResult:
@@ -90,7 +91,7 @@ def stations(
     items : one row per item of the whole club, with the columns of ``COLUMNS``; volts in V, currents in A;
         plugs, bands and figures that are not known are null, as is ``is_usable`` where nobody knows whether it works;
         ``builtin`` is an integral pack or antenna.
-    mating : plug_a, plug_b; one row per ordered pair that mates.
+    mating : the plugs, and which mate.
     converter_share : share of what a converter takes in that it gives out.
     kit_ids : the kits, ascending, where ``items`` does not name them all.
 
@@ -105,11 +106,11 @@ def stations(
         )
     if kit_ids is None:
         kit_ids = distinct(items["kit_id"].to_numpy())
-    parts, every, stands_for, first = _unlike(items, kit_ids)
+    parts, every, stands_for, first = _unlike(items, kit_ids, mating)
     n_kits = len(first)
     all_kits = np.ones(n_kits, dtype=bool)
     suited = fits(parts, all_kits, converter_share, unknown_fits=False)
-    low, is_fed = state_graph(parts, suited, mating, all_kits)
+    low, is_fed = state_graph(parts, suited, all_kits)
     sure = _count(low)
     weak = low.part[_weak(low, sure.path.compress(sure.count[low.node_kit[sure.path]] == 1))]
 
@@ -119,7 +120,7 @@ def stations(
     may_have_more = np.min([there for _, there in needed], axis=0) > sure.count
     is_sole = np.any([mark & (there == 1)[parts.kit] for mark, there in needed], axis=0)
     is_open &= may_have_more | _mark(n_kits, parts.kit[weak[~is_sole[weak]]])
-    high, _ = state_graph(parts, loose.only(is_open[parts.kit]), mating, is_open)
+    high, _ = state_graph(parts, loose.only(is_open[parts.kit]), is_open)
     most = _count(high)
     count_low, count_high = sure.count, np.maximum(most.count, sure.count)
 
@@ -152,7 +153,7 @@ def stations(
     weak_rows = {name: values[order] for name, values in weak_rows.items()}
     kits, begin = path_rows["kit"], np.arange(len(path_rows["kit"]))
     step = begin - np.searchsorted(kits, kits)
-    led = reached(every, mating)
+    led = reached(every)
     return StationResult(
         per_kit,
         pa.table({"kit_id": kit_ids[weak_rows.pop("kit")], **weak_rows}),
@@ -178,27 +179,27 @@ def stations(
     )
 
 
-def working(items: pa.Table, mating: pa.Table, converter_share: float, kit_ids: Array) -> pa.Table:
+def working(items: pa.Table, mating: Mating, converter_share: float, kit_ids: Array) -> pa.Table:
     """Radios that can stand on a complete station of their kit: kit_id, item_id, is_certain.
 
     Parameters as of `stations`. Is_certain is false where that takes that what is not known fits.
     """
-    parts, every, stands_for, first = _unlike(items, kit_ids)
+    parts, every, stands_for, first = _unlike(items, kit_ids, mating)
     all_kits, is_open = np.ones(len(first), dtype=bool), _mark(len(first), parts.kit[has_null(parts)])
     sure_fits, may_fit = (
         fits(parts, kits, converter_share, unknown_fits=unknown)
         for kits, unknown in ((all_kits, False), (is_open, True))
     )
-    low, _ = state_graph(parts, sure_fits, mating, all_kits)
-    high, _ = state_graph(parts, may_fit, mating, is_open)
+    low, _ = state_graph(parts, sure_fits, all_kits)
+    high, _ = state_graph(parts, may_fit, is_open)
     sure, loose = low.part[low.is_radio], high.part[high.is_radio]
     rows = _rows(parts, every, stands_for, first, sure, np.setdiff1d(loose, sure))
     return pa.table({"kit_id": kit_ids[rows.pop("kit")], **rows})
 
 
-def _unlike(items: pa.Table, kit_ids: Array) -> tuple[Parts, Parts, Array, Array]:
+def _unlike(items: pa.Table, kit_ids: Array, mating: Mating) -> tuple[Parts, Parts, Array, Array]:
     """Parts of one kit of each sort, by its number among these; parts of all; and what `_alike` says of them."""
-    every = usable_parts(items, kit_ids)
+    every = usable_parts(items, kit_ids, mating)
     stands_for, first = _alike(every, len(kit_ids))
     parts = every
     if len(first) < len(kit_ids):

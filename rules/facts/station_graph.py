@@ -24,7 +24,9 @@ item however many outlets it has: two stations that hang on it are not independe
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -45,7 +47,7 @@ RF_ROLES = ("coax", "rf_adapter", "antenna")
 ROLES = ("radio", *DC_ROLES, *RF_ROLES)
 RADIO, SOURCE, PACK, FUSE = (ROLES.index(role) for role in ("radio", "source", "pack", "fuse"))
 NOT_TOLD, BUILTIN = -1, -2
-BUILTIN_CODE = 0
+BUILT_IN, LATCH = "builtin", "pack_latch"
 RAW, RIGHT = 0, 1
 ODD = np.uint64(0x9E3779B97F4A7C15)
 STEPS = ("boost_converter", "buck_converter")
@@ -77,6 +79,29 @@ class Graph:
 
 
 @dataclass(frozen=True)
+class Mating:
+    """Plugs, and which of them mate.
+
+    words : built in comes first
+    does : a table by their numbers; what is built in mates with nothing
+    """
+
+    words: tuple[str, ...]
+    does: Array
+
+
+def mating_of(pairs: Iterable[tuple[str, str]], words: Iterable[str] = ()) -> Mating:
+    """Plugs of ordered pairs that mate, after those of ``words``; a pack mates with the radio that it is latched on."""
+    told = {*pairs, (LATCH, LATCH)}
+    named = dict.fromkeys([BUILT_IN, *words, *sorted(plug for pair in told for plug in pair)])
+    number = {plug: place for place, plug in enumerate(named)}
+    does = np.zeros((len(number), len(number)), dtype=bool)
+    for a, b in told:
+        does[number[a], number[b]] = BUILT_IN not in (a, b)
+    return Mating(tuple(number), does)
+
+
+@dataclass(frozen=True)
 class Parts:
     """Usable items that can be part of a station, by kit and item. Words are numbers; what is not told is -1 or NaN."""
 
@@ -93,6 +118,7 @@ class Parts:
     family: Array  # number of the word for the packs that fit, NOT_TOLD
     kinds: list[str]
     plug_words: list[str]
+    mates: Array  # of two plugs: whether they do; the last is one that is not told, and does not
     band_texts: list[str]
 
     def only(self, chosen: Array) -> Parts:
@@ -107,9 +133,14 @@ class Parts:
 
     def plays(self, *roles: str) -> Array:
         """Whether each item has one of the roles."""
-        is_one = np.isin(np.arange(len(ROLES)), [ROLES.index(role) for role in roles])
-        played: Array = is_one[self.role]
+        played: Array = _are(roles)[self.role]
         return played
+
+
+@cache
+def _are(roles: tuple[str, ...]) -> Array:
+    """Of each of ROLES, whether it is among some."""
+    return np.array([role in roles for role in ROLES])
 
 
 def _coded(values: pa.ChunkedArray) -> tuple[Array, list[str]]:
@@ -150,14 +181,15 @@ def unlike(family: Array, other: Array) -> Array:
     return are
 
 
-def usable_parts(items: pa.Table, kit_ids: Array) -> Parts:
+def usable_parts(items: pa.Table, kit_ids: Array, mating: Mating) -> Parts:
     """Items that work, or of which that is not known, and that can be part of a station, by kit and item."""
     roles = {role: number for number, role in enumerate(ROLES)}
     role = _placed(items["role"], roles)
     quantity = np.nan_to_num(_numbers(items["quantity"]), nan=1)
-    plug_of = {"builtin": BUILTIN_CODE}
+    plug_of = {word: place for place, word in enumerate(mating.words)}
     plugs = {name: _placed(items[name], plug_of) for name in PLUGS}
-    plugs = {name: np.where(plug == BUILTIN_CODE, BUILTIN, plug) for name, plug in plugs.items()}
+    plugs = {name: np.where(plug == plug_of[BUILT_IN], BUILTIN, plug) for name, plug in plugs.items()}
+    mates = np.pad(mating.does, (0, len(plug_of) + 1 - len(mating.does)))
     is_open_fuse = (role == FUSE) & ((plugs["dc_plug"] == NOT_TOLD) | (plugs["dc_plug_far"] == NOT_TOLD))
     is_usable = items["is_usable"].fill_null(True).to_numpy()
     chosen = (role >= 0) & (role < len(ROLES)) & is_usable & (quantity > 0) & ~is_open_fuse
@@ -173,7 +205,7 @@ def usable_parts(items: pa.Table, kit_ids: Array) -> Parts:
         item_id, kit_id, role, kind, quantity.astype(np.int64), plugs,
         {name: _numbers(items[name]) for name in FIGURES},
         np.where(is_store, _numbers(items["is_charged"]), 1.0), items["is_usable"].is_valid().to_numpy(), bands, _families(items["pack_family"]),
-        kinds, list(plug_of), band_texts,
+        kinds, list(plug_of), mates, band_texts,
     )  # fmt: skip
     parts = whole.only(place)
     size = np.diff(np.searchsorted(parts.kit, kit_ids), append=len(place))
@@ -194,18 +226,6 @@ def has_null(parts: Parts) -> Array:
     gaps |= parts.plays("radio", "antenna") & (parts.bands == NOT_TOLD)
     is_gap: Array = gaps | np.isnan(parts.charge_fits) | ~parts.is_sure
     return is_gap
-
-
-def plugs_that_mate(parts: Parts, mating: pa.Table, unknown_fits: bool) -> Array:
-    """Which plugs mate: a table by their numbers; the last may be any plug."""
-    number = {word: place for place, word in enumerate(parts.plug_words)}
-    a, b = (_placed(mating[name], number) for name in ("plug_a", "plug_b"))
-    is_joint = (a != BUILTIN_CODE) & (b != BUILTIN_CODE)
-    latch = number.setdefault("pack_latch", len(number))
-    does = np.zeros((len(number) + 1, len(number) + 1), dtype=bool)
-    does[a[is_joint], b[is_joint]] = does[latch, latch] = True
-    does[-1] = does[:, -1] = unknown_fits
-    return does
 
 
 def runs(begin: Array, size: Array) -> tuple[Array, Array]:
@@ -511,10 +531,10 @@ def _spread(
         seen[new] = True
 
 
-def state_graph(parts: Parts, suited: Fits, mating: pa.Table, kits: Array) -> tuple[Graph, Array]:
+def state_graph(parts: Parts, suited: Fits, kits: Array) -> tuple[Graph, Array]:
     """State graph of the kits marked, and a mark of their radios that some source reaches."""
-    n, kit, columns = len(parts.kit), parts.kit, parts.plugs
-    mates = plugs_that_mate(parts, mating, suited.unknown_fits)
+    n, kit, columns, mates = len(parts.kit), parts.kit, parts.plugs, parts.mates.copy()
+    mates[-1] = mates[:, -1] = suited.unknown_fits
     # A plug that is not told is any plug (high) or no plug (low); a second plug of a one-ended item is optional.
     any_plug = len(mates) - 1
     dc_a, dc_b, rf_a, rf_b = (

@@ -9,9 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-import pyarrow as pa
 
-from rules.facts.station_graph import BUILTIN, NOT_TOLD, Array, Parts, distinct, join, plugs_that_mate, ranked
+from rules.facts.station_graph import BUILTIN, NOT_TOLD, Array, Parts, distinct, join, ranked
 
 VEHICLE = ("clips", "j563_male")
 """Plugs that go to the battery or the socket of a vehicle, which no list names."""
@@ -58,7 +57,7 @@ class Reached:
     rung: Array
 
 
-def reached(parts: Parts, mating: pa.Table) -> Reached:
+def reached(parts: Parts) -> Reached:
     """Things that lead to some radio of their kit, but not straight to each that is no handheld.
 
     Things are the leads, fuses, boosters and sources of kits with a radio that is no handheld. They are followed the way
@@ -67,12 +66,7 @@ def reached(parts: Parts, mating: pa.Table) -> Reached:
     and where it has none at a vehicle.
     """
     near, far = parts.plugs["dc_plug"], parts.plugs["dc_plug_far"]
-    width = (
-        int(max(near.max(initial=0), far.max(initial=0))) + 1
-    )  # power plugs come first, and are fewer than 64
-    does = plugs_that_mate(parts, mating, unknown_fits=False)[:width, :width]
-    bit = np.append(np.uint64(1) << np.arange(width, dtype=np.uint64), [np.uint64(0), EVERY])
-    met = np.append((does * bit[:width]).sum(axis=1, dtype=np.uint64), [np.uint64(0), EVERY])
+    bit, met = plug_bits(parts, EVERY)
     vehicle = [number for number, word in enumerate(parts.plug_words) if word in VEHICLE]
     is_open = _open_kits(parts, _Plugs(near, far, bit, met, vehicle))
     place = np.flatnonzero(parts.plays(*MET) & is_open[parts.kit])
@@ -82,6 +76,14 @@ def reached(parts: Parts, mating: pa.Table) -> Reached:
     found = _followed(few, _Plugs(near[place], far[place], bit, met, vehicle))
     places = {name: place[getattr(found, name)] for name in ("thing", "radio", "link", "end")}
     return replace(found, **places)
+
+
+def plug_bits(parts: Parts, not_told: np.uint64) -> tuple[Array, Array]:
+    """A bit for each plug, of at most 64, and the bits of those that mate with it; last of what is built in, and not told."""
+    bit = np.uint64(1) << np.arange(len(parts.plug_words), dtype=np.uint64)
+    met = (parts.mates[:-1, :-1] * bit).sum(axis=1, dtype=np.uint64)
+    rest = [np.uint64(0), not_told]
+    return np.append(bit, rest), np.append(met, rest)
 
 
 def _kinds(parts: Parts, kind: str) -> Array:

@@ -12,7 +12,7 @@ import pyarrow as pa
 from data import reference
 from rules.facts.station_feed import MAYBE, SURE, apart
 from rules.facts.station_flow import stations
-from rules.facts.station_graph import ROLES, Parts
+from rules.facts.station_graph import ROLES, Mating, Parts, mating_of
 from rules.policy import Policy
 
 WORDS = {
@@ -37,9 +37,9 @@ ITEMS = """
 
 
 @cache
-def mating() -> pa.Table:
-    """plug_a, plug_b: one row per ordered pair that mates."""
-    return pa.Table.from_pylist([{"plug_a": a, "plug_b": b} for a, b in sorted(reference.mating_pairs())])
+def mating() -> Mating:
+    """All plugs, and which mate: what is not told may be a plug that nobody in the club has."""
+    return mating_of(reference.mating_pairs(), reference.words("plug"))
 
 
 def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
@@ -78,7 +78,7 @@ def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 
 def _apart(parts: Parts, converter_share: float) -> pa.Table:
     """Pairs of a source and a radio of its kit that are not joined for certain, as rows of the fact apart."""
-    pairs = apart(parts, mating(), converter_share)
+    pairs = apart(parts, converter_share)
     return pa.table(
         {"item_id": parts.item_id[pairs.source], "radio_item_id": parts.item_id[pairs.radio]}
         | {
