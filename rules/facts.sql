@@ -98,14 +98,15 @@ create table kit_runtime (
 create table want (post_id integer, want_id integer);
 
 -- one row per want and radio of a kit that could go to a post with it: whether it stands on a complete station on all of the
--- bands (is_band) or on one of them (is_tuned), does the modes, alone or with its kit, and has the power (is_strong)
+-- bands (is_band) or on one of them (is_tuned), does the modes, alone or with its kit, and has the power (is_strong); of radios
+-- that have the bands between them (at_once: how many) whether all of these do, and the watts of the weakest
 create table suit (
     want_id integer, item_id integer, kit_id integer, is_band boolean, is_mode boolean, is_tuned boolean, rf_watts double,
-    is_strong boolean
+    is_strong boolean, at_once integer
 );
 
 -- one row per post and available kit: who brings it, for how many hours (need_h: the most between two nights at home), whether
--- one radio reaches the post's bands (has_band), and does so in its modes (has_mode) and with its power, what there is to carry, with the other kits that they bring then (carried_kits, if any),
+-- one radio, or several at once, reach the post's bands (has_band), and does so in its modes (has_mode) and with its power, what there is to carry, with the other kits that they bring then (carried_kits, if any),
 -- and how much of that is weighed; and one per post and person sent there who is not the member of
 -- an assigned one, with kit_id and what is said of a kit NULL
 create table post_kit (

@@ -7,6 +7,7 @@ import pytest
 
 from rules import engine
 from rules.engine import Assessment
+from rules.facts import teams
 from rules.plans import posts
 from tests import small_club
 from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, HANDHELD, LEAD, MOBILE, PACK
@@ -307,3 +308,89 @@ def test_a_spare_handheld_with_a_charged_pack_turns_no_kit_away(
     is_held = both["answer_x"].isin(["can", "with limits"])
     assert is_held.sum() > 100
     assert both.loc[is_held & both["answer_y"].eq("cannot"), where].values.tolist() == []
+
+
+OF_BANDS = ("kit_without_the_band", "nobody_brings_a_station")
+BOTH = {"bands": "2m 40m", "modes": None, "post_type": "aid_station"}
+LARGE = {"capacity_ah": 100.0}
+
+
+def test_radios_of_a_kit_may_have_the_bands_between_them() -> None:
+    """At once: each on an antenna of its own and fed, for certain on a battery of its own."""
+    assert said(at_post(*BASE, *HF, **BOTH), *OF_BANDS) == ["met", "met"]
+    assert said(at_post(*BASE, *HF, **BOTH | {"bands": "2m 70cm 40m"}), *OF_BANDS) == ["met", "met"]
+    assert said(at_post(*BASE, *HF, **BOTH | {"bands": "2m 40m 20m"}), *OF_BANDS) == ["not met", "not met"]
+    one_antenna = ANTENNA | {"bands": "2m 40m"}
+    assert said(at_post(*BASE[:-1], one_antenna, *HF[:-1], **BOTH), *OF_BANDS) == ["not met", "not met"]
+    on_70cm = ANTENNA | {"item": "other", "bands": "70cm"}
+    assert said(at_post(*BASE[:-1], one_antenna, on_70cm, *HF[:-1], **BOTH), *OF_BANDS) == [
+        "not met",
+        "not met",
+    ]
+    one_battery = (HF[0], *HF[2:])
+    assert said(at_post(*BASE, *one_battery, **BOTH), *OF_BANDS) == ["not known", "not known"]
+    nothing_feeds = (HF_RADIO | {"dc_plug": "t_plug_male"}, *HF[1:])
+    assert said(at_post(*BASE, *nothing_feeds, **BOTH), *OF_BANDS) == ["not met", "not met"]
+    plug_untold = (HF_RADIO | {"dc_plug": None}, *HF[1:])
+    assert said(at_post(*BASE, *plug_untold, **BOTH), *OF_BANDS) == ["not known", "not known"]
+    in_doubt = (HF_RADIO | {"condition": "unknown"}, *HF[1:])
+    assert said(at_post(*BASE, *in_doubt, **BOTH), *OF_BANDS) == ["not known", "not known"]
+    other_plug = HF_RADIO | {"item": "other", "bands": "2m 40m", "dc_plug": None}
+    assert said(at_post(*BASE, *HF, other_plug, **BOTH), *OF_BANDS) == ["met", "met"]
+    weak = at_post(*BASE, *HF, other_plug, **BOTH, rf_watts_min=75.0)
+    assert said(weak, "kit_without_the_band", "kit_below_the_power") == ["not known", "met"]
+
+
+def test_a_relay_is_one_radio() -> None:
+    assert said(at_post(*BASE, *HF, **BOTH | {"post_type": "relay"}), *OF_BANDS) == ["not met", "not met"]
+
+
+def test_radios_that_share_the_bands_share_the_modes_and_all_have_the_power() -> None:
+    asked = ("kit_without_the_band", "kit_without_the_mode", "kit_below_the_power")
+    kit = (*BASE, *HF)
+    assert said(at_post(*kit, **BOTH | {"modes": "fm ssb"}, rf_watts_min=50.0), *asked) == ["met"] * 3
+    assert said(at_post(*kit, **BOTH | {"modes": "ssb"}), *asked[:2]) == ["met", "not met"]
+    assert said(at_post(*kit, **BOTH | {"modes": "fm ssb packet"}), *asked[:2]) == ["met", "not met"]
+    weak = at_post(*kit, **BOTH, rf_watts_min=75.0)
+    assert said(weak, asked[2]) == ["not met"]
+    assert weak.table("post_kit")["rf_watts"].tolist() == [50.0]
+
+
+def test_radios_that_share_the_bands_last_as_long_as_the_first_to_end() -> None:
+    on_2m, on_40m = (
+        lasts(at_post(*part, **BOTH | {"bands": band}))[0] for part, band in ((BASE, "2m"), (HF, "40m"))
+    )
+    assert lasts(at_post(*BASE, *HF, **BOTH)) == [pytest.approx(on_40m)] and on_2m > on_40m > 6
+    larger = at_post(*BASE, HF_RADIO, HF[1] | LARGE, *HF[2:], **BOTH)
+    assert lasts(larger) == [pytest.approx(on_2m)]
+    spare = BATTERY | LARGE | {"amps_rated": 40.0}
+    assert lasts(at_post(MOBILE, spare, *BASE[2:], HF_RADIO | {"quantity": 2}, *HF[1:], **BOTH)) == lasts(
+        larger
+    )
+    thirsty = HF_RADIO | {"item": "first", "amps_tx": 40.0}
+    assert lasts(at_post(thirsty, *BASE, *HF, **BOTH)) == [pytest.approx(on_40m)]
+    for weak in ((MOBILE, BATTERY | WEAK, *BASE[2:], *HF), (*BASE, HF_RADIO, HF[1] | WEAK, *HF[2:])):
+        assert said(at_post(*weak, **BOTH), OF_TWO[0]) == ["not met"]
+    assert lasts(at_post(*BASE, HF[0], *HF[2:], **BOTH))[0] < on_40m / 2
+
+
+def test_radios_that_share_the_bands_are_one_way() -> None:
+    """And none, where one of them ends too early."""
+    medical, charged = BOTH | {"post_type": "medical"}, [thing | LARGE for thing in (BATTERY, HF[1])]
+    for of_hf, ways in ((charged[1], 1), (HF[1] | WEAK, 0)):
+        club = at_post(
+            MOBILE, charged[0] | {"amps_rated": 40.0}, *BASE[2:], HF_RADIO, of_hf, *HF[2:], **medical
+        )
+        assert (told(club), said(club, OF_TWO[1])) == ([(ways, ways)], ["not met"])
+    wide = [{"kind": "jpole", "rf_plug": "so239", "bands": "2m 40m", "item": name} for name in ("one", "two")]
+    club = at_post(*BASE[:-1], *HF[:-1], *wide, **medical)
+    assert club.table("way")[["stations_low", "stations_high"]].values.tolist() == [[1, 1]]
+
+
+def test_of_many_radios_the_best_on_each_band_are_tried() -> None:
+    radios = [
+        {"item_id": number, "on_bands": [band], "does": ["fm"], "is_told": True, "is_strong": number > 19, "rf_watts": 5.0, "amps_tx": 1.0}
+        for number, band in enumerate(["2m", "40m"] * 20)
+    ]  # fmt: skip
+    tried = [team.item_ids for team in teams.teams(["2m", "40m"], ["fm"], radios)]
+    assert len(tried) == teams.TRIED and min(min(ids) for ids in tried) > 19

@@ -29,7 +29,7 @@ whether a night at home (the policy's hours) lies before."""
 def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Every post with every kit of an available member: bands, power at the post's setting and weight against what it asks.
 
-    A kit has the band when one radio in use reaches every band of the post on a station of the kit (`ways.suit`), and
+    A kit has the band when one radio in use, or several at once, reach every band of the post on stations of the kit (`ways.suit`), and
     the mode when such a one does all of its modes too, with the modem or tracker of its kit; a post that names none
     takes any radio. NULL where no radio does for certain, and one does not tell its bands, modes or power or may not
     work. Assigned kits need the hours of their assignment, the most between two nights at home of one that is there on

@@ -131,9 +131,9 @@ AT_POST = """
         f.item_id is not null and (f.is_band and f.is_mode) is distinct from false and stations_high > 0 as is_fit, coalesce(f.is_band and f.is_mode, false) as is_sure,
         case when not is_fit then 0 when f.is_band and f.is_mode and f.is_strong then 4 when f.is_strong is distinct from false then 3
             when f.is_band and f.is_mode then 2 else 1 end as suits,
-        i.quantity as radios, coalesce(mains.supplies, 0) as supplies, coalesce(mains.supplies_may, 0) as supplies_may,
+        coalesce(f.at_once, 1) as team, case when team = 1 then i.quantity else 1 end as radios, coalesce(mains.supplies, 0) as supplies, coalesce(mains.supplies_may, 0) as supplies_may,
         case when pk.is_assigned and p.needs_two_ways then stations_high else 0 end as ways,
-        cast(greatest(p.radios - greatest(coalesce(alongside.others, 0), case when p.needs_two_ways then 1 else 0 end), 1) as integer) as at_once,
+        cast(greatest(p.radios - greatest(coalesce(alongside.others, 0), case when p.needs_two_ways then 1 else 0 end), team) as integer) as at_once,
         e.lat, e.lon, pk.starts - to_minutes(cast(60 * e.utc_offset_h as integer)) as starts_utc
     from post_kit as pk join post as p using (post_id) join event as e using (event_id)
     join supply as s on s.kit_id = pk.kit_id join item as i on i.item_id = s.radio_item_id
@@ -158,7 +158,7 @@ AT_POST = """
 """Every kit at its posts with each radio that could be used there: how well it suits (is_fit: does bands and modes on a whole
 station, or may; suits: best is most), how many of the kit's radios are on at once (at_once: those that the post plans, but one
 for each kit beside it, and at least one where it needs two ways: a second way stands by; one that is not sent is taken to be there
-alone) and up to how many ways on the air the kit may be there (ways: 0 where it is not sent, or one is enough). A kit that is sent to several posts one after another with less than a night at home between (the policy's hours) runs them all on
+alone; and all that have the bands of the post between them: team) and up to how many ways on the air the kit may be there (ways: 0 where it is not sent, or one is enough). A kit that is sent to several posts one after another with less than a night at home between (the policy's hours) runs them all on
 one charge: need_h is the sum, elsewhere_h what of it is elsewhere, in hours of the load here; unless it hangs on mains there, or chargers
 fill it at a post with mains. starts_utc is NULL where the event tells no hours from UTC."""
 
@@ -225,6 +225,9 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     best ends too early for certain and one that may suit as well may last, that is the high end (hoped_h, untold).
     rests_on says what makes a range that is too short at its low end and long enough at its high end.
 
+    Radios that have the bands of the post between them (`ways.suit`) are all on, and the hours are those of the one that ends
+    first; together they are one way.
+
     Where the post needs two ways, those of a kit that is sent are the most of its complete stations there that last its hours
     all at once, each on batteries of its own: at least those that do at the low end of their hours, and at most those
     that may at the high end.
@@ -238,6 +241,9 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     _hope_for_others(con, frame, ranked)
     frame["rests_on"] = _rests_on(frame)
     frame = frame.merge(_ways(ways, together[together["is_way"]]), how="left", on="post_kit_id")
+    is_way = frame["is_fit"] & (frame["ways"] > 0) & (frame["team"] > 1)
+    for name, lasts in zip(("ways_low", "ways_high"), _last(frame), strict=True):
+        frame[name] = frame[name].mask(is_way, lasts.astype(float))
     is_short = frame["runtime_h"].lt(PLENTY * frame["need_h"]) & ~frame["is_on_mains"]
     frame["low_power_h"] = lasting.at_low_power(
         frame, feed, lasting.taken_for_granted(policy), is_short.to_numpy(bool)
@@ -377,11 +383,19 @@ def _best_first(frame: pd.DataFrame) -> pd.DataFrame:
 
 def _ranked(alone: pd.DataFrame, together: pd.DataFrame) -> pd.DataFrame:
     """The stations of each kit at a post, best first; where it has several on at once that the post plans, these."""
-    planned = together[~together["is_way"]]
+    planned = _first_to_end(together[~together["is_way"]])
     if planned.empty:
         return alone
     rest = alone[~alone["post_kit_id"].isin(planned["post_kit_id"])]
     return _best_first(pd.concat([rest, planned], ignore_index=True))
+
+
+def _first_to_end(planned: pd.DataFrame) -> pd.DataFrame:
+    """Of radios that have the bands of a post between them the one that ends first; before those that last, one of which that is not known."""
+    is_short, is_open = planned["runtime_high_h"] < planned["need_h"], planned["runtime_h"].isna()
+    rank = np.select([planned["is_on_mains"], is_short, is_open], [3, 0, 1], 2)
+    planned = planned.iloc[np.lexsort((planned["runtime_low_h"], rank))]
+    return planned[(planned["team"] == 1) | ~planned["post_kit_id"].duplicated()]
 
 
 def _hope_for_others(con: duckdb.DuckDBPyConnection, frame: pd.DataFrame, ranked: pd.DataFrame) -> None:
@@ -488,6 +502,12 @@ def _firsts(con: duckdb.DuckDBPyConnection, best: pd.DataFrame) -> pd.Series:
     return first
 
 
+def _last(frame: pd.DataFrame) -> tuple[pd.Series, pd.Series]:
+    """Whether each station lasts its hours for certain, and whether it may."""
+    low = frame["is_on_mains"] | frame["runtime_low_h"].ge(frame["need_h"])
+    return low & frame["is_sure"], frame["is_on_mains"] | ~frame["runtime_high_h"].lt(frame["need_h"])
+
+
 def _ways(alone: pd.DataFrame, together: pd.DataFrame) -> pd.DataFrame:
     """How many ways on the air of a kit last their hours, at once: post_kit_id, ways_low, ways_high.
 
@@ -501,10 +521,9 @@ def _ways(alone: pd.DataFrame, together: pd.DataFrame) -> pd.DataFrame:
     together : several at once, by lot (`sharing.seats`)
     """
     rows = pd.concat([alone.assign(lot=-1 - np.arange(len(alone))), together], ignore_index=True)
-    low = rows["is_on_mains"] | rows["runtime_low_h"].ge(rows["need_h"])
-    high = rows["is_on_mains"] | ~rows["runtime_high_h"].lt(rows["need_h"])
+    low, high = _last(rows)
     by = [rows[name] for name in ("post_kit_id", "bank", "lot")]
-    at_once = pd.DataFrame({"ways_low": low & rows["is_sure"], "ways_high": high}).groupby(by).sum()
+    at_once = pd.DataFrame({"ways_low": low, "ways_high": high}).groupby(by).sum()
     lasting = at_once.groupby(level=[0, 1]).max().groupby(level=0).sum()
     there = alone.drop_duplicates("post_kit_id").set_index("post_kit_id")
     is_end = alone["is_sure"].to_numpy(bool) & ~low.to_numpy(bool)[: len(alone)]

@@ -45,7 +45,8 @@ def seats(frame: pd.DataFrame, ways: pd.DataFrame, feed: pd.DataFrame) -> pd.Dat
 
     A lot is what the post plans of a kit (is_way false), or so many ways of a kit as would share batteries, two and more:
     those known to suit that last longest. What the post plans is the best radio and, of those known to suit before others,
-    such as share no batteries with one that is on already: a spare one would but take from these.
+    such as share no batteries with one that is on already: a spare one would but take from these. Of those that have the bands
+    of the post between them that which ends first comes first, and so has the best battery.
 
     Parameters
     ----------
@@ -60,7 +61,8 @@ def seats(frame: pd.DataFrame, ways: pd.DataFrame, feed: pd.DataFrame) -> pd.Dat
         some = _banked(some, feed)
         shared = some.groupby(["post_kit_id", "bank"]).cumcount()
         is_after = some["post_kit_id"].duplicated()
-        by = [some["post_kit_id"], is_after, is_after & ~some["is_sure"], shared]
+        thirst = -some.groupby("post_kit_id").cumcount() * (some["team"] > 1)
+        by = [some["post_kit_id"], thirst, is_after, is_after & ~some["is_sure"], shared]
         some = some.iloc[np.lexsort(by[::-1])]
         some = some[some.groupby("post_kit_id").cumcount() < some["at_once"]]
     lots = [some.assign(is_way=False, lot=-some["post_kit_id"])]
