@@ -676,6 +676,16 @@ def more_of(kit: pd.DataFrame, item_id: int) -> list[Counter[int]]:
     return Judge(kit.assign(quantity=kit["quantity"] + (kit["item_id"] == item_id)), False).paths()
 
 
+def test_what_draws_do_not_find_the_programs_do(
+    drawn: tuple[pd.DataFrame, Frames], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    items, result = drawn
+    nothing = np.zeros(0, dtype=np.int64)
+    monkeypatch.setattr(station_flow, "_draw", lambda g, kits, most: (np.zeros_like(kits), nothing))
+    counts = ["stations_low", "stations_high"]
+    assert stations(items, MATING).per_kit[counts].equals(result.per_kit[counts])
+
+
 def test_one_more_item_never_takes_a_station_away(drawn: tuple[pd.DataFrame, Frames]) -> None:
     items, result = drawn
     fewer = items[np.random.default_rng(1).random(len(items)) < 0.8]

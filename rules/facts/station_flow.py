@@ -13,7 +13,8 @@ quantity the problem is a flow with bundled capacities, which flow alone cannot 
 2. two flows are upper bounds: one gives each state of an item the whole quantity, the other each way in which an item
    is used, whatever the radio, which can only add paths;
 3. kits whose bounds differ are searched again with states left out at random, which often meets the upper bound;
-4. what is still open is solved exactly, some dozens of kits together, by an integer program over their edges.
+4. a linear program over their edges, which may send part of a station each way, often has no room for one more;
+5. what is still open is solved exactly, some dozens of kits together, by the same program in whole stations.
 """
 
 from dataclasses import dataclass, replace
@@ -291,6 +292,8 @@ def _count(g: Graph, than: Array | None = None) -> _Found:
     is_open &= count < _augment(_merged(small), np.where(is_open, apart.count, 0)).count
     for better, at_once in ((_draw, len(few)), (_search, KITS_A_PROGRAM)):
         unsure = np.flatnonzero(is_open)
+        if better is _search:
+            unsure = unsure[count[unsure] < _in_parts(small, unsure, apart.count[unsure])]
         for at in range(0, len(unsure), at_once):
             kits = unsure[at : at + at_once]
             more, nodes = better(small, kits, apart.count[kits])
@@ -433,14 +436,37 @@ def _draw(g: Graph, kits: Array, most: Array) -> tuple[Array, Array]:
     return count.max(axis=1), node[path]
 
 
+def _in_parts(g: Graph, kits: Array, most: Array) -> Array:
+    """Most whole stations of the kits that the program leaves room for where a station may be sent in parts."""
+    if not len(kits):
+        return most
+    amount, _, starts, _ = _program(g, kits, most, is_whole=False)
+    room = np.bincount(g.node_kit[starts], weights=amount[1], minlength=g.n_kits)
+    whole: Array = np.floor(room[kits] + 1e-6)
+    return whole
+
+
 def _search(g: Graph, kits: Array, most: Array) -> tuple[Array, Array]:
     """Exact stations of the kits, of which none has more than ``most``, by an integer program over their edges.
 
     Also one path of each from the answer.
     """
+    amount, edges, starts, ends = _program(g, kits, most, is_whole=True)
+    on, begun, ended = (np.rint(x).astype(np.int64) for x in amount)
+    count = np.bincount(g.node_kit[starts], weights=begun, minlength=g.n_kits).astype(np.int64)
+    is_start, is_end = _mark(len(g.item), starts[begun > 0]), _mark(len(g.item), ends[ended > 0])
+    used = edges[on > 0]
+    answered = replace(g, u=g.u[used], v=g.v[used], is_start=is_start, is_end=is_end)
+    return count[kits], _augment(answered, np.minimum(count, 1)).path
+
+
+def _program(
+    g: Graph, kits: Array, most: Array, *, is_whole: bool
+) -> tuple[tuple[Array, Array, Array], Array, Array, Array]:
+    """The most stations that the quantities let pass: how many on each edge, start and end of the kits, and which these are."""
     mine = _mark(g.n_kits, kits)[g.node_kit]
-    chosen = mine[g.u]
-    u, v = g.u[chosen], g.v[chosen]
+    edges = np.flatnonzero(mine[g.u])
+    u, v = g.u[edges], g.v[edges]
     starts, ends = np.flatnonzero(g.is_start & mine), np.flatnonzero(g.is_end & mine)
     nodes = np.flatnonzero(mine)
     items, of = np.unique(g.item[nodes], return_inverse=True)
@@ -455,7 +481,7 @@ def _search(g: Graph, kits: Array, most: Array) -> tuple[Array, Array]:
     gain[m:more] = -1
     answer = milp(
         gain,
-        integrality=np.ones(n),
+        integrality=np.full(n, int(is_whole)),
         bounds=Bounds(0, float(most.max())),
         constraints=[
             LinearConstraint(enter - leave, 0, 0),
@@ -463,13 +489,7 @@ def _search(g: Graph, kits: Array, most: Array) -> tuple[Array, Array]:
         ],
         options={"mip_rel_gap": 0, "presolve": False},  # the programs are small
     )
-    amount = np.rint(answer.x).astype(np.int64)
-    count = np.bincount(g.node_kit[starts], weights=amount[m:more], minlength=g.n_kits).astype(np.int64)
-    is_start = _mark(len(g.item), starts[amount[m:more] > 0])
-    is_end = _mark(len(g.item), ends[amount[more:] > 0])
-    used = amount[:m] > 0
-    answered = replace(g, u=u[used], v=v[used], is_start=is_start, is_end=is_end)
-    return count[kits], _augment(answered, np.minimum(count, 1)).path
+    return (answer.x[:m], answer.x[m:more], answer.x[more:]), edges, starts, ends
 
 
 def _weak(g: Graph, path: Array) -> Array:
@@ -514,9 +534,11 @@ def _copies(g: Graph, kit: Array) -> tuple[Graph, Array, Array, Array]:
         """Copy and original of each, by kit, and the place of each original within its kit."""
         chosen = np.flatnonzero(mine[of_kit])
         chosen = chosen[np.argsort(of_kit[chosen], kind="stable")]
-        lot, at = join(kit, of_kit[chosen])
+        size = np.bincount(of_kit[chosen], minlength=g.n_kits)
+        begin = np.cumsum(size) - size
+        lot, at = runs(begin[kit], size[kit])
         place = np.zeros(len(of_kit), dtype=np.int64)
-        place[chosen] = np.arange(len(chosen)) - np.searchsorted(of_kit[chosen], of_kit[chosen])
+        place[chosen] = np.arange(len(chosen)) - begin[of_kit[chosen]]
         return lot, chosen[at], place
 
     item_lot, item, item_place = copied(g.kit)
