@@ -233,8 +233,8 @@ group by p.post_id;
 -- these, into the radio: A for each of that current, and at which volts before a converter
 create table passing (item_id integer, gain double, nominal_v double);
 
--- one row per item that is there and has a planning life or expires: when it is due, NULL where that is not told, and
--- what another costs: what was paid (told), else the middle of the club's offers of the kind (offer), else the planning
+-- one row per item that is there and has a planning life or expires (of a satellite messenger its plan does, not the thing): when
+-- it is due, NULL where that is not told, and what another costs: what was paid (told), else the middle of the club's offers of the kind (offer), else the planning
 -- price, else the middle of the kind's usual prices (estimate)
 create view replacement as
 with offered as (select kind, median(price_usd) as price_usd from offer group by kind),
@@ -245,7 +245,7 @@ usual as (
     from kind left join offered using (kind) left join price using (kind)
 )
 select i.item_id, i.kit_id, i.kind, i.role, i.is_usable, i.acquired,
-    least(i.acquired + u.life_days, i.expires) as due,
+    least(i.acquired + u.life_days, if(i.kind = 'satellite_messenger', null, i.expires)) as due,
     u.life_years, u.life_days, coalesce(i.cost_usd, u.offered_usd, u.estimate_usd) as price_usd, price_usd * i.quantity as replace_usd,
     case when i.cost_usd is not null then 'told' when u.offered_usd is not null then 'offer'
         when u.estimate_usd is not null then 'estimate' end as price_from
@@ -391,6 +391,42 @@ with weak as (
 select post_kit_id, bool_and(is_doubtful) as is_doubtful, string_agg(part, ', ' order by line) as parts,
     list(line order by line) as lines
 from small group by post_kit_id;
+
+-- one row per person, with the kit that they bring, at a post from each moment at which somebody comes there or goes
+create view present as
+select distinct m.post_id, m.instant, a.member_id, a.kit_id, a.ends
+from (select distinct post_id, unnest([starts, ends]) as instant from assignment) as m
+join assignment as a on a.post_id = m.post_id and a.starts <= m.instant and a.ends > m.instant;
+
+-- one row per post where somebody is sent and kind of thing that is there for everyone: the fewest in date that are there at
+-- once while somebody is (pieces), and whether one that certainly works is there all the while
+create view at_hand as
+with there as (
+    select t.post_id, t.instant, w.kind, count(distinct i.item_id) as pieces, coalesce(bool_or(i.condition = 'ok' and i.expires is not null), false) as is_sure
+    from present as t
+    cross join (values ('first_aid'::kind_word), ('satellite_messenger'::kind_word)) as w(kind)
+    left join item as i on i.kit_id = t.kit_id and i.is_usable and i.kind = w.kind and is_in_date(i.expires, t.ends)
+    group by t.post_id, t.instant, w.kind
+)
+select post_id, kind, min(pieces) as pieces, bool_and(is_sure) as is_sure from there group by post_id, kind;
+
+-- one row per row of post_kit whose post asks for a role: whether somebody who is signed off for it is beside its member for all
+-- of their time there, or of a kit that is not assigned is sent there at all; NULL: nobody is, or one who is has not told their roles
+create view mentor as
+with staff as (
+    select distinct t.post_id, t.instant, t.member_id, list_contains(string_split(m.roles, ' '), p.role_needed) as is_signed
+    from present as t join post as p using (post_id) join member as m on m.member_id = t.member_id
+    where p.role_needed is not null
+), beside as (
+    select pk.post_kit_id, own.instant, case when bool_or(s.is_signed) then true when bool_and(s.is_signed is not null) then false end as has_mentor
+    from post_kit as pk
+    join post as p on p.post_id = pk.post_id and p.role_needed is not null
+    left join staff as own on own.post_id = pk.post_id and own.member_id = pk.member_id
+    left join staff as s on s.post_id = pk.post_id and s.member_id <> pk.member_id and coalesce(s.instant = own.instant, true)
+    group by pk.post_kit_id, own.instant
+)
+select post_kit_id, case when bool_or(not has_mentor) then false when bool_and(has_mentor is not null) then true end as has_mentor
+from beside group by post_kit_id;
 
 -- one row per person sent to a post (assignment): the row of post_kit in which they themselves are judged for that time, that of
 -- the kit that they bring if they are its member, else their first there

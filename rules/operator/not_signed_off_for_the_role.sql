@@ -11,14 +11,6 @@ source     = "auxiliary communicator task books: roles are signed off by an eval
 lines_of   = "members"
 applies_to = "members in company of somebody who is, or may be, signed off; the others have alone_without_the_sign_off. A logger beside an operator is in order"
 */
-with staff as (
-    select a.post_id, a.member_id, list_contains(string_split(m.roles, ' '), p.role_needed) as is_signed
-    from assignment as a join member as m using (member_id) join post as p on p.post_id = a.post_id
-), mentor as (
-    select pk.post_kit_id, case when bool_or(s.is_signed) then true when bool_and(s.is_signed is not null) then false end as has_mentor
-    from post_kit as pk join staff as s on s.post_id = pk.post_id and s.member_id <> pk.member_id
-    group by pk.post_kit_id
-)
 select
     pk.post_kit_id              as subject,
     p.role_needed, coalesce(m.roles, 'no role') as roles,

@@ -16,10 +16,6 @@ kind = "hi_vis"
 with vest as (
     select kit_id, expires, sum(quantity) as pieces, sum(quantity) filter (condition = 'ok') as sure
     from item where is_usable and kind = 'hi_vis' group by kit_id, expires
-), present as (   -- company and kits change where somebody comes or goes
-    select distinct m.post_id, m.instant, a.member_id, a.kit_id
-    from (select distinct post_id, unnest([starts, ends]) as instant from assignment) as m
-    join assignment as a on a.post_id = m.post_id and a.starts <= m.instant and a.ends > m.instant
 ), brought as (   -- a kit without one is the other rule's
     select post_id, instant, count(*) as kits, sum(pieces) as vests, sum(greatest(pieces, 1)) as asked, sum(greatest(sure, 1)) as sure
     from (

@@ -3,8 +3,8 @@ title      = "No second way to call for help"
 subject    = "post"
 severity   = "blocks"
 why        = "When the radio is what failed, someone hurt on the hill needs another way out."
-not_met    = "{subject}: no cell cover, nobody assigned carries a satellite messenger in date, and no other way to call is written down."
-not_known  = "{subject}: nobody carries a satellite messenger that works for certain, and whether one works and until when its plan is paid, a cell phone does there, or there is another way to call, is not written down."
+not_met    = "{subject}: no cell cover, for some of the time nobody there carries a satellite messenger in date, and no other way to call is written down."
+not_known  = "{subject}: for some of the time nobody carries a satellite messenger that works for certain, and whether one works and until when its plan is paid, a cell phone does there, or there is another way to call, is not written down."
 told_by    = "coordinator"
 fix        = "Lend a messenger with a paid plan (about 150 to 400 USD), or name in alert_path an agency radio, a landline or a runner who is there."
 source     = "trail-race plans and search-and-rescue ready-pack outlines; common practice"
@@ -17,12 +17,8 @@ select
     p.post_id                   as subject,
     p.has_cell_cover,
     p.alert_path,
-    count(i.item_id)            as messengers,
-    case when p.has_cell_cover or p.alert_path <> 'none' or bool_or(i.condition = 'ok' and i.expires is not null) then true
-         when not p.has_cell_cover and count(i.item_id) = 0 then false end as ok
+    h.pieces                    as messengers,
+    case when p.has_cell_cover or p.alert_path <> 'none' or h.is_sure then true when not p.has_cell_cover and h.pieces = 0 then false end as ok
 from post as p
-join assignment as a on a.post_id = p.post_id
-left join item as i on i.kit_id = a.kit_id and i.is_usable and i.kind = 'satellite_messenger'
-    and is_in_date(i.expires, a.ends)
+join at_hand as h on h.post_id = p.post_id and h.kind = 'satellite_messenger'
 where p.is_remote or p.access in ('walk', '4x4') or p.is_on_foot
-group by p.post_id, p.has_cell_cover, p.alert_path
