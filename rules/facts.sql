@@ -1,13 +1,14 @@
 -- Facts: what follows from the told tables by computing. Each is worked out by the function of its name in rules/facts.
 -- `how` says what a row rests on: told, assumed (a typical value of the kind) or measured. NULL: not known.
 
--- one row per kit: what it holds that works, spares too, and the lines that say so; and the weight of all that is in it
+-- one row per kit: what it holds that works, spares too, and the lines that say so; the weight of all that is in it, in
+-- how many modules it is packed, and the heaviest of them
 create table holding (
     kit_id integer, radios integer default 0, antennas integer default 0, antennas_apart integer default 0,
     batteries integer default 0, packs integer default 0, handhelds integer default 0,
     has_mobile boolean default false, has_mast boolean default false, peak_a double, radio_lines integer[] default [],
     antenna_lines integer[] default [], pack_lines integer[] default [],
-    weight_kg double, is_weight_known boolean default true
+    weight_kg double, is_weight_known boolean default true, modules integer default 0, heaviest_module varchar, module_kg double
 );
 
 -- one row per kit: complete stations that share no item, and what hangs on a single one; doubtful_lines are those weak

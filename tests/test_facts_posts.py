@@ -104,6 +104,26 @@ def test_what_is_faulty_weighs_until_it_is_taken_out(con: duckdb.DuckDBPyConnect
     assert (row["weight_kg"], row["is_weight_known"], row["batteries"], row["radios"]) == (12.3, True, 0, 1)
 
 
+def test_a_kit_tells_its_heaviest_module_and_in_how_many_something_works(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    things = [
+        ("power", 6.1, "ok"), ("power", 6.1, "ok"), ("radio", 10.0, "unknown"), ("case", 12.2, "faulty"), ("case", 0.001, "faulty"),
+        ("mast", 40.0, "removed"),
+    ]  # fmt: skip
+    insert(con, "kit", {"kit_id": 1}, {"kit_id": 2}, {"kit_id": 3})
+    for kit, some in ((1, things), (2, [("power", None, "ok"), ("radio", 1.0, "ok")])):
+        for module, weight, condition in some:
+            told = {"kit_id": kit, "module": module, "weight_kg": weight, "condition": condition}
+            insert(con, "item", told | {"is_usable": condition in ("ok", "unknown")})
+    rows = worked(con, holdings.holding).set_index("kit_id")[
+        ["heaviest_module", "module_kg", "modules", "is_weight_known"]
+    ]
+    assert rows.loc[1].tolist() == ["case", 12.201, 2, True]
+    assert rows.loc[2].tolist() == ["radio", 1.0, 2, False]
+    assert rows.loc[3, ["heaviest_module", "modules", "is_weight_known"]].tolist() == [None, 0, True]
+
+
 def test_what_was_tried_long_ago_is_no_step_of_the_ladder(con: duckdb.DuckDBPyConnection) -> None:
     insert(con, "kit", {"kit_id": 1}, {"kit_id": 2})
     insert(

@@ -15,22 +15,16 @@ unit   = "kg"
 why    = "load for one person under the best lifting posture"
 source = "DHHS (NIOSH) publication 94-110: 51 lb (23 kg)"
 */
-with module as (
-    select kit_id, module, round(sum(weight_kg * quantity), 3) as module_kg, count(*) = count(weight_kg) as is_weighed
-    from item where is_usable or condition <> 'removed' group by kit_id, module
-), heaviest as (
-    select kit_id, arg_max(module, coalesce(module_kg, 0)) as heaviest_module, max(module_kg) as module_kg,
-        bool_and(is_weighed) as is_weighed
-    from module group by kit_id
-), lifted as (
+with lifted as (
     select h.kit_id, list(i.line order by i.line) as lines
-    from heaviest as h join item as i on i.kit_id = h.kit_id and i.module = h.heaviest_module
-        and (i.is_usable or i.condition <> 'removed')
+    from holding as h join item as i on i.kit_id = h.kit_id and i.module = h.heaviest_module and i.condition <> 'removed'
     where h.module_kg > $one_person_kg group by h.kit_id
 )
 select
-    kit_id                                              as subject,
-    heaviest_module, module_kg, l.lines,
-    cast(ceil(module_kg / $one_person_kg) as integer)   as people_to_lift,
-    case when module_kg > $one_person_kg then false when is_weighed then true end as ok
-from heaviest left join lifted as l using (kit_id)
+    h.kit_id                                            as subject,
+    h.heaviest_module, h.module_kg, l.lines,
+    cast(ceil(h.module_kg / $one_person_kg) as integer) as people_to_lift,
+    case when h.module_kg > $one_person_kg then false when h.is_weight_known then true end as ok
+from holding as h
+left join lifted as l using (kit_id)
+where h.heaviest_module is not null

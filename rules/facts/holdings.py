@@ -13,38 +13,46 @@ STAGES = ("bench", "room", "yard", "park", "site", "event")
 
 
 def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
-    """Counts per kit of radios, antennas and sources that work, the peak DC current and the weight.
+    """Counts per kit of radios, antennas and sources that work, the peak DC current, the weight and its modules.
 
     Spares count: a second radio on the shelf of the kit is a second radio. Items taken out or faulty do not, nor does what
     cannot send on the club's channels (role other_radio in kinds.csv: receivers, licence-free handhelds). What is faulty and
-    not taken out is carried all the same, and weighs. A spare mobile that nothing in the kit can put on the air (idle_radio)
-    draws nothing through its leads, and makes it no mobile's kit.
+    not taken out is carried all the same, and weighs; a module (a bag or box) in which nothing works does not count. A spare
+    mobile that nothing in the kit can put on the air (idle_radio) draws nothing through its leads, and makes it no mobile's
+    kit.
     """
     rows = Select(
         """
         with mobile as (
             select kit_id, max(amps_tx) as peak_a from item
             where role = 'radio' and is_usable and kind <> 'handheld' and item_id not in (select item_id from idle_radio) group by kit_id
+        ), module as (
+            select kit_id, module, sum(weight_kg * quantity) as weight_kg, count(*) = count(weight_kg) as is_weighed, bool_or(is_usable) as is_usable
+            from item where condition <> 'removed' group by kit_id, module
+        ), load as (
+            select kit_id, round(sum(weight_kg), 3) as weight_kg, bool_and(is_weighed) as is_weight_known, count(*) filter (is_usable) as modules,
+                arg_max(module, coalesce(round(weight_kg, 3), 0)) as heaviest_module, round(max(weight_kg), 3) as module_kg
+            from module group by kit_id
+        ), held as (
+            select kit_id,
+                sum(quantity) filter (role = 'radio') as radios,
+                sum(quantity) filter (role = 'antenna') as antennas,
+                sum(quantity) filter (role = 'antenna' and kind <> 'whip') as antennas_apart,
+                sum(quantity) filter (role = 'source' and kind not in ('supply_30a', 'generator')) as batteries,
+                sum(quantity) filter (role = 'pack') as packs,
+                sum(quantity) filter (kind = 'handheld') as handhelds,
+                bool_or(kind in ('mast_fibreglass', 'mast_metal')) as has_mast,
+                list(line order by line) filter (role = 'radio') as radio_lines,
+                list(line order by line) filter (role = 'antenna') as antenna_lines,
+                list(line order by line) filter (role = 'pack') as pack_lines
+            from item where is_usable and role in ('radio', 'antenna', 'source', 'pack', 'mast') group by kit_id
         )
-        select kit_id,
-            coalesce(sum(quantity) filter (role = 'radio'), 0) as radios,
-            coalesce(sum(quantity) filter (role = 'antenna'), 0) as antennas,
-            coalesce(sum(quantity) filter (role = 'antenna' and kind <> 'whip'), 0) as antennas_apart,
-            coalesce(sum(quantity) filter (role = 'source' and kind not in ('supply_30a', 'generator')), 0) as batteries,
-            coalesce(sum(quantity) filter (role = 'pack'), 0) as packs,
-            coalesce(sum(quantity) filter (kind = 'handheld'), 0) as handhelds,
-            kit_id in (select kit_id from mobile) as has_mobile, any_value(mobile.peak_a) as peak_a,
-            coalesce(bool_or(kind in ('mast_fibreglass', 'mast_metal')), false) as has_mast,
-            coalesce(list(i.line order by i.line) filter (role = 'radio'), []) as radio_lines,
-            coalesce(list(i.line order by i.line) filter (role = 'antenna'), []) as antenna_lines,
-            coalesce(list(i.line order by i.line) filter (role = 'pack'), []) as pack_lines,
-            round(sum(weight_kg * quantity), 3) as weight_kg,
-            count(*) filter (weight_kg is null) = 0 as is_weight_known
-        from kit left join (
-            select kit_id, line, quantity, weight_kg, case when is_usable then role end as role, case when is_usable then kind end as kind
-            from item where is_usable or condition <> 'removed'
-        ) as i using (kit_id) left join mobile using (kit_id)
-        group by kit_id
+        select kit_id, coalesce(radios, 0) as radios, coalesce(antennas, 0) as antennas, coalesce(antennas_apart, 0) as antennas_apart,
+            coalesce(batteries, 0) as batteries, coalesce(packs, 0) as packs, coalesce(handhelds, 0) as handhelds,
+            m.kit_id is not null as has_mobile, m.peak_a, coalesce(has_mast, false) as has_mast,
+            coalesce(radio_lines, []) as radio_lines, coalesce(antenna_lines, []) as antenna_lines, coalesce(pack_lines, []) as pack_lines,
+            weight_kg, coalesce(is_weight_known, true) as is_weight_known, coalesce(modules, 0) as modules, heaviest_module, module_kg
+        from kit left join held using (kit_id) left join mobile as m using (kit_id) left join load using (kit_id)
         """
     )
     return {"holding": rows}

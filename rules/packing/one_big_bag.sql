@@ -15,10 +15,9 @@ why    = "5 lb, an everyday waist bag"
 source = "kit lists by tiers of a southern emergency group"
 */
 select
-    h.kit_id            as subject,
-    h.weight_kg,
-    m.modules,
-    m.modules > 1       as ok
-from holding as h
-join (select kit_id, count(distinct module) as modules from item where is_usable group by kit_id) as m using (kit_id)
-where h.weight_kg > $light_kg
+    kit_id          as subject,
+    weight_kg,
+    modules,
+    modules > 1     as ok
+from holding
+where weight_kg > $light_kg and modules > 0

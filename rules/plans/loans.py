@@ -129,8 +129,8 @@ def borrow(assessment: Assessment, event: str, seconds: float = 10.0) -> Borrowi
     """
     events = {str(row["event"]): row for row in assessment.table("event").to_dict("records")}
     if event not in events:
-        known = ", ".join(sorted(events)) or "none is told"
-        raise LookupError(f'"{event}" is not an event. Write one of: {known}.')
+        known = ", ".join(events) or "none is told"
+        raise LookupError(f'event: "{event}" is not there. Write one of: {known}.')
     when = events[event]
     things = lendable(assessment, event)
     alike = (
