@@ -150,8 +150,6 @@ def stations(
     doubtful_rows = _rows(parts, every, stands_for, first, doubtful, doubtful[:0])
     weak_rows["is_doubtful"] = np.isin(weak_rows["item_id"], doubtful_rows["item_id"])
     path_rows = _rows(parts, every, stands_for, first, *paths)
-    order = np.lexsort((weak_rows["item_id"], weak_rows["kit"]))
-    weak_rows = {name: values[order] for name, values in weak_rows.items()}
     kits, begin = path_rows["kit"], np.arange(len(path_rows["kit"]))
     step = begin - np.searchsorted(kits, kits)
     led = reached(every)

@@ -25,7 +25,7 @@ WORDS = {
 
 
 ITEMS = """
-    select item.kit_id, item_id, role, kind, quantity, case when condition <> 'unknown' then is_usable end as is_usable,
+    select item.kit_id, item_id, line, role, kind, quantity, case when condition <> 'unknown' then is_usable end as is_usable,
         dc_plug, dc_plug_far, rf_plug, rf_plug_far, case when kind <> 'dry_cell_shell' then volts_min end as volts_min,
         case when kind <> 'dry_cell_shell' then volts_max end as volts_max, amps_tx,
         case when kind <> 'dry_cell_shell' then amps_rated end as amps_rated, bands, capacity_ah, pack_family,
@@ -33,7 +33,7 @@ ITEMS = """
     from item
     where is_usable and list_contains($roles, role)
 """
-"""Things of which stations are made, with the columns of `station_graph.COLUMNS`; $roles are its roles."""
+"""Things of which stations are made, with the columns of `station_graph.COLUMNS` and their lines; $roles are its roles."""
 
 
 @cache
@@ -50,30 +50,31 @@ def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     its cells at full power, are left out, so that it fits its handheld as a pack does.
     """
     items = con.sql(ITEMS, params={"roles": list(ROLES)}).to_arrow_table()
-    kits = con.execute("select distinct kit_id from item order by kit_id").fetchnumpy()
+    kit_ids = np.asarray(
+        con.execute("select distinct kit_id from item order by kit_id").fetchnumpy()["kit_id"]
+    )
     share = float(policy.facts["converter_share"])
-    flow = stations(items, mating(), share, kit_ids=np.asarray(kits["kit_id"]))
+    flow = stations(items, mating(), share, kit_ids=kit_ids)
     link = flow.per_kit["missing_link"].combine_chunks().dictionary_encode()
     words = pa.array([WORDS.get(word, word) for word in link.dictionary.to_pylist()], pa.string())
-    per_kit = flow.per_kit.select(["kit_id", "stations_low", "stations_high", "spare_kind"])
-    con.register("flow_kit", per_kit.append_column("missing_link", words.take(link.indices)))
-    con.register("flow_weak", flow.weak)
-    rows = con.sql(
-        """
-        select kit_id, stations_low, stations_high, missing_link, spare_kind,
-            coalesce(weak_lines, []) as weak_lines, coalesce(doubtful_lines, []) as doubtful_lines
-        from flow_kit left join (
-            select w.kit_id, list(i.line order by i.line) as weak_lines,
-                list(i.line order by i.line) filter (w.is_doubtful) as doubtful_lines
-            from flow_weak as w join item as i using (item_id)
-            group by w.kit_id
-        ) using (kit_id)
-        """
-    ).to_arrow_table()
-    con.unregister("flow_kit")
-    con.unregister("flow_weak")
+    rows = flow.per_kit.select(["kit_id", "stations_low", "stations_high", "spare_kind"])
+    rows = rows.append_column("missing_link", words.take(link.indices))
+    weak = _with_lines(flow.weak, items)
+    for name, some in (("weak_lines", weak), ("doubtful_lines", weak.filter(weak["is_doubtful"]))):
+        begin = np.searchsorted(some["kit_id"].to_numpy(), kit_ids)
+        lines = pa.ListArray.from_arrays(np.append(begin, len(some)), some["line"].combine_chunks())
+        rows = rows.append_column(name, lines)
     of_plugs = {"leads_to": flow.leads_to, "chain": flow.chain, "apart": _apart(flow.parts, share)}
     return {"station": rows, "station_step": flow.path, **of_plugs}
+
+
+def _with_lines(weak: pa.Table, items: pa.Table) -> pa.Table:
+    """Weak items with their lines, by kit and line."""
+    item_id = items["item_id"].to_numpy()
+    place = np.zeros(item_id.max(initial=0) + 1, dtype=np.int64)
+    place[item_id] = np.arange(len(item_id))
+    weak = weak.append_column("line", items["line"].take(pa.array(place[weak["item_id"].to_numpy()])))
+    return weak.take(np.lexsort((weak["line"].to_numpy(), weak["kit_id"].to_numpy())))
 
 
 def _apart(parts: Parts, converter_share: float) -> pa.Table:
