@@ -26,8 +26,9 @@ create table station_step (kit_id integer, step integer, item_id integer, is_cer
 -- of their kit that is no handheld; amps_tx: of the radio; is_converted: only through a converter
 create table leads_to (item_id integer, kit_id integer, radio_item_id integer, amps_tx double, is_converted boolean default false);
 
--- one row per radio that is no handheld, to which no single link leads, and lead, fuse or converter on one of the shortest ways to
--- it by plugs; rung: which it is from the source, from 1; amps_tx: of the radio
+-- one row per radio that is no handheld and lead, fuse or converter on one of the shortest ways to it by plugs, in kits with a thing
+-- that does not by itself join each source to each such radio; rung: which it is from the source, from 1, where the radio itself
+-- stands beside leads if a source mates with it, or in their place; amps_tx: of the radio
 create table chain (radio_item_id integer, amps_tx double, rung integer, item_id integer);
 
 -- one row per source or pack and radio of its kit that are not joined for certain, straight or, where the kit has a converter for
@@ -64,12 +65,12 @@ create table feedline (
 
 -- one row per kit and radio that works: what it draws and the bank that would feed it; solar_w is what its panels give
 -- behind a controller in full sun, solar_may_w with panels and controllers of which nobody is sure whether they work; has_mains_supply
--- is NULL where that alone is not known; open_items: batteries and supplies of which nobody tells whether they are joined to it;
+-- is NULL where that alone is not known; path_ohm: by the worst of the leads that may feed it, path_least_ohm by the best; open_items: batteries and supplies of which nobody tells whether they are joined to it;
 -- has_apart: whether its kit has a battery or pack for such a radio that is not
 create table supply (
     supply_id integer, kit_id integer, radio_item_id integer, is_main boolean default true, is_handheld boolean,
     bands varchar, amps_tx double, amps_rx double, amps_idle double, accessory_a double default 0, rf_watts double,
-    bank_ah double, path_ohm double, has_mains_supply boolean default false, is_charge_assumed boolean default false,
+    bank_ah double, path_ohm double, path_least_ohm double, has_mains_supply boolean default false, is_charge_assumed boolean default false,
     solar_w double default 0, controller_a double, solar_may_w double default 0, controller_may_a double, is_load_assumed boolean default false,
     is_bank_assumed boolean default false, amps_tx_low double, rf_watts_low double, is_low_load_assumed boolean default false,
     lines integer[] default [], open_items varchar, has_apart boolean default false

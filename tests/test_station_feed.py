@@ -340,3 +340,87 @@ def test_a_spare_lead_that_nobody_needs_makes_no_drop() -> None:
     assert at(odd, store, spare | own, short | own) == right > at(odd, store, spare | own)
     mains = {"kind": "supply_30a", "dc_plug": "t_plug_female"}
     assert at(odd, store, short | own, mains) == right, "a supply drops nothing on the battery"
+
+
+SHORT = LEAD | {"item": "short", "wire_awg": 10.0, "length_m": 1.0, "amps_rated": 30.0}
+LONG = SHORT | {"item": "long", "wire_awg": 16.0, "length_m": 6.0}
+CLIPS = LONG | {"item": "clips", "kind": "clip_lead", "dc_plug": "clips"}
+TEE = RADIO | {"item": "tee", "dc_plug": "t_plug_male"}
+OWN = {"dc_plug_far": "t_plug_female"}
+SHORT_OHM, LONG_OHM = 0.0176, 0.1691  # 2 m of 3.277 ohm/km, 12 m of 13.18 ohm/km, 4 contacts and the fuse
+
+
+@pytest.mark.parametrize(
+    ("things", "ohm"),
+    [
+        ([RADIO, SHORT, LONG], [(LONG_OHM, SHORT_OHM)]), ([TEE, SHORT | OWN, LONG | OWN], [(LONG_OHM, SHORT_OHM)]),
+        ([TEE, LONG | OWN, SHORT | OWN], [(LONG_OHM, SHORT_OHM)]), ([RADIO, SHORT, CLIPS], [(SHORT_OHM, SHORT_OHM)]),
+        ([TEE, RADIO, LONG, SHORT | OWN], [(SHORT_OHM, SHORT_OHM), (LONG_OHM, LONG_OHM)]),
+        ([RADIO, SHORT, LONG | {"amps_rated": 5.0}], [(SHORT_OHM, SHORT_OHM)]),
+        ([TEE, SHORT | OWN, LONG | OWN | {"amps_rated": 5.0}], [(SHORT_OHM, SHORT_OHM)]),
+        ([TEE, SHORT | OWN, LONG | OWN | {"condition": "unknown"}], [(SHORT_OHM, SHORT_OHM)]),
+        ([TEE, SHORT | OWN | {"condition": "unknown"}, LONG | OWN | {"spare": True}], [(LONG_OHM, LONG_OHM)]),
+        ([TEE, SHORT | OWN | {"condition": "unknown"}, LONG | OWN | {"amps_rated": 5.0}], [(SHORT_OHM, SHORT_OHM)]),
+        ([RADIO, CLIPS], [(0.027, 0.027)]), ([RADIO, LONG | {"amps_rated": 5.0}], [(0.027, 0.027)]), ([RADIO, LONG | {"condition": "unknown"}, CLIPS], [(0.027, 0.027)]),
+        ([TEE, SHORT | OWN, {"kind": "fuse_holder", "dc_plug": "genderless_30", **OWN}], [(SHORT_OHM, SHORT_OHM)]),
+        ([TEE, {"kind": "fuse_holder", "dc_plug": "genderless_30", **OWN}, CLIPS], [(0.027, 0.027)]),
+        ([RADIO, SHORT | {"dc_plug": None}, LONG], [(LONG_OHM, SHORT_OHM)]),
+        ([RADIO, SHORT | {"dc_plug": "t_plug_male"}, LONG], [(LONG_OHM, LONG_OHM)]),
+    ],
+)  # fmt: skip
+def test_a_radio_hangs_on_the_leads_that_may_feed_it(
+    things: list[dict[str, object]], ohm: list[tuple[float, float]]
+) -> None:
+    found = table("supply", *things, LARGE, COAX, ANTENNA)
+    assert found[["path_ohm", "path_least_ohm"]].values.tolist() == [
+        pytest.approx(each, abs=1e-4) for each in ohm
+    ]
+
+
+def test_ways_begin_at_a_battery_and_not_at_a_supply_beside_it() -> None:
+    supply = {"kind": "supply_30a", "dc_plug": "genderless_30"}
+    found = table("supply", RADIO, STUDS, RING | {"wire_awg": 10.0, "length_m": 1.0}, supply, LONG)
+    assert found["path_ohm"].tolist() == [pytest.approx(SHORT_OHM, abs=1e-4)]
+
+
+def test_where_one_lead_is_enough_and_another_not_nobody_knows_the_hours() -> None:
+    """Enough on the worst is enough; too few on the best is too few, on the worst."""
+    best, worst = hours(RADIO, LARGE, SHORT), hours(RADIO, LARGE, LONG)
+    assert worst[0] < 12 < best[0]
+    for leads in ((SHORT, LONG), (LONG, SHORT)):
+        row = table("kit_runtime", RADIO, LARGE, *leads).iloc[0]
+        assert np.isnan(row["runtime_h"])
+        assert row["limited_by"] == "nobody tells which of its leads feeds the radio"
+        alone = table("kit_runtime", RADIO, LARGE, LONG).iloc[0]
+        assert (row["runtime_low_h"], row["how"]) == (alone["runtime_low_h"], "assumed")
+        assert row["runtime_high_h"] == pytest.approx(best[1], abs=1e-3)
+    fair = SHORT | {"item": "fair", "length_m": 2.0}
+    both, alone = (table("kit_runtime", RADIO, LARGE, *leads).iloc[0] for leads in ((SHORT, fair), (fair,)))
+    assert both["runtime_h"] == alone["runtime_h"], "either is enough"
+    small = SMALL | {"capacity_ah": 2.0}
+    both, alone = (table("kit_runtime", RADIO, small, *leads).iloc[0] for leads in ((SHORT, LONG), (LONG,)))
+    assert (both["runtime_h"], both["limited_by"]) == (alone["runtime_h"], alone["limited_by"])
+    assert both["runtime_high_h"] == table("kit_runtime", RADIO, small, SHORT).iloc[0]["runtime_high_h"]
+
+
+def test_at_a_post_it_is_not_known_either_whether_the_kit_lasts() -> None:
+    def at(*leads: Mapping[str, object]) -> tuple[Any, list[str]]:
+        charger = {"kind": "charger_lifepo4", "amps_rated": 0.1}
+        things = (RADIO, LARGE, *leads, charger, COAX, ANTENNA)
+        post = {"event": "Ride", "post": "Ford", "post_type": "aid_station", "bands": "2m", "mains": True}
+        club = small_club.assess(
+            inventory=small_club.kit("QA1BC", "box", *things), events=[small_club.EVENT], posts=[post],
+            assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "box"}],
+        )  # fmt: skip
+        said = [x.sentence for x in club.findings() if x.rule == "runs_out_before_the_shift_ends"]
+        return club.table("runtime").iloc[0], said
+
+    (best, none), (worst, short), (row, said) = at(SHORT), at(LONG), at(SHORT, LONG)
+    assert (none, worst["runtime_high_h"] < 6 < best["runtime_h"], len(short)) == ([], True, 1)
+    assert np.isnan(row["runtime_h"]) and np.isnan(row["hoped_h"])
+    assert row["runtime_low_h"] == worst["runtime_low_h"]
+    assert row["runtime_high_h"] == pytest.approx(best["runtime_high_h"])
+    assert row["untold"] == "nobody tells which of its leads feeds the radio"
+    assert said == [
+        "Ride/Ford: the hours of QA1BC's box cannot be worked out: nobody tells which of its leads feeds the radio."
+    ]

@@ -52,7 +52,7 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
     wiring.lead: ("holding",),
     wiring.fuse: ("holding",),
     wiring.feedline: ("station",),
-    power.supply: ("battery", "lead", "station"),
+    power.supply: ("battery", "station"),
     wiring.passing: ("holding", "station", "supply"),
     runtime.kit_runtime: ("supply",),
     ways.suit: ("battery", "station", SENT),

@@ -21,6 +21,7 @@ from rules.policy import Policy
 
 STOPPED_BY = {"horizon": "nothing", "energy": "stored energy"}
 UNTOLD = "no figures written down for the radio or what feeds it, or a battery or converter that may not work"
+WHICH_LEAD = "which of its leads feeds the radio"
 NONE, APART = "no battery", "no battery that fits it and is joined to it"
 DEAD = "a battery that was measured at no capacity"
 TOO_COLD = "colder than the figures published for its battery"
@@ -47,16 +48,23 @@ class Hours(NamedTuple):
     stop_v: Floats
     is_least: npt.NDArray[np.bool_]
     """Whether there is another battery beside, of which nobody knows what it adds."""
+    most_h: Floats
+    """Hours on the best of the leads that may feed it, where these are asked (`on_any_lead`); the others are on the worst."""
+    hangs_on_lead: npt.NDArray[np.bool_]
+    """Whether they are enough on the best of these leads, and too few on the worst."""
 
     @property
     def told_h(self) -> Floats:
         """The hours where they are enough for certain or nothing is left out, else NaN."""
-        return np.where(self.is_least & (self.short_wh > 0), np.nan, self.hours)
+        return np.where((self.is_least | self.hangs_on_lead) & (self.short_wh > 0), np.nan, self.hours)
 
     @property
     def told_end(self) -> npt.NDArray[np.object_]:
         """What ends these."""
-        return np.where(self.is_least & (self.short_wh > 0), UNTOLD, self.limited_by)
+        end = np.where(
+            self.hangs_on_lead & (self.short_wh > 0), f"nobody tells {WHICH_LEAD}", self.limited_by
+        )
+        return np.where(self.is_least & (self.short_wh > 0), UNTOLD, end)
 
 
 def named(limited_by: npt.NDArray[np.object_], cases: Columns) -> npt.NDArray[np.object_]:
@@ -174,7 +182,10 @@ def uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[Hours, rec
     limit = np.where(np.isnan(total_h), np.where(is_untold, UNTOLD, TOO_COLD), limit)
     until_h = np.minimum(total_h, LONGEST_H)
     short_wh = np.maximum(floats(cases["need_h"]) - until_h, 0.0) * load_w
-    whole = Hours(load_w, total_wh, until_h, limit, np.zeros(n_cases), short_wh, stop_v, is_least)
+    whole = Hours(
+        load_w, total_wh, until_h, limit, np.zeros(n_cases), short_wh, stop_v, is_least,
+        most_h=until_h, hangs_on_lead=np.zeros(n_cases, bool),
+    )  # fmt: skip
     return whole, recharge.Used(case, fed, hours, total_h)
 
 
@@ -193,7 +204,24 @@ def charged_at_post(
         spared_h = recharge.left_at(until_h, step_h, charged.left_h) + until_h - used.full_h[rows]
         short_wh[rows] = charged.short_h * run.load_w[rows]
         recharge_w[rows] = run.load_w[rows] * spared_h / until_h
-    return run._replace(hours=hours, limited_by=limited_by, recharge_w=recharge_w, short_wh=short_wh), put
+    charged = run._replace(
+        hours=hours, limited_by=limited_by, recharge_w=recharge_w, short_wh=short_wh, most_h=hours
+    )
+    return charged, put
+
+
+def on_any_lead(
+    run: Hours, cases: Columns, feed: Columns, taken: recharge.Taken | None, is_asked: npt.NDArray[np.bool_]
+) -> Hours:
+    """The hours of N cases with those on the best of the leads that may feed each, where that is asked and there are several."""
+    least_ohm = floats(cases["path_least_ohm"])
+    rows = np.flatnonzero(is_asked & (least_ohm < floats(cases["path_ohm"])))
+    if not len(rows):
+        return run
+    best = hours_of(_some(cases, rows, taken) | {"path_ohm": least_ohm[rows]}, feed, taken)
+    most_h, hangs_on_lead = run.most_h.copy(), run.hangs_on_lead.copy()
+    most_h[rows], hangs_on_lead[rows] = best.hours, (run.short_wh[rows] > 0) & (best.short_wh == 0)
+    return run._replace(most_h=most_h, hangs_on_lead=hangs_on_lead)
 
 
 def _best(case: npt.NDArray[np.intp], item_id: npt.NDArray[Any], hours: Floats) -> npt.NDArray[np.intp]:
@@ -238,16 +266,17 @@ def at_low_power(
 def ranged(run: Hours, cases: Columns, policy: Policy) -> dict[str, npt.NDArray[Any]]:
     """The low and high ends: each assumed side of the budget, load and bank, widens the range by the policy's share.
 
-    A battery of which nobody knows what it adds counts in the high end alone, and for any hours.
+    A battery of which nobody knows what it adds counts in the high end alone, and for any hours; the best of the leads that may
+    feed the radio counts there alone, too.
     """
     share = float(policy.facts["range_share"])
     widths = sum(floats(cases[name]) for name in OF_WIDTH)
     return {
         "runtime_low_h": run.hours * (1 - share) ** widths,
         "runtime_high_h": np.where(
-            run.is_least, LONGEST_H, np.minimum(run.hours * (1 + share) ** widths, LONGEST_H)
+            run.is_least, LONGEST_H, np.minimum(run.most_h * (1 + share) ** widths, LONGEST_H)
         ),
-        "how": np.where((widths > 0) | run.is_least, "assumed", "told"),
+        "how": np.where((widths > 0) | run.is_least | (run.most_h > run.hours), "assumed", "told"),
     }
 
 
@@ -260,7 +289,7 @@ def widened(
     is_any_air: npt.NDArray[np.bool_],
     has_sun: npt.NDArray[np.bool_],
 ) -> tuple[Floats, Floats]:
-    """The low and high ends of the hours of N cases widened to those of other weather.
+    """The low and high ends of the hours of N cases widened to those of other weather; on a warm and clear day on the best lead.
 
     Parameters
     ----------
@@ -270,8 +299,8 @@ def widened(
     """
     either, both = is_any_air | has_sun, is_any_air & has_sun
     days = (
-        ("cold_day_c", "dull_share", either),
         ("warm_day_c", "bright_share", either),
+        ("cold_day_c", "dull_share", either),
         ("cold_day_c", "bright_share", both),
         ("warm_day_c", "dull_share", both),
     )
@@ -280,6 +309,7 @@ def widened(
     air_c = np.repeat([float(policy.facts[air]) for air, _, _ in days], times)
     sun_share = np.repeat([float(policy.facts[sky]) for _, sky, _ in days], times)
     some = _some(cases, rows, taken)
+    some["path_ohm"] = np.where(np.arange(len(rows)) < times[0], some["path_least_ohm"], some["path_ohm"])
     is_any_air, has_sun = is_any_air[rows], has_sun[rows]
     some["temperature_c"] = np.where(is_any_air, air_c, some["temperature_c"])
     if taken is not None:
@@ -296,7 +326,14 @@ def _some(
     cases: Columns, rows: npt.NDArray[np.intp], taken: recharge.Taken | None
 ) -> dict[str, npt.NDArray[Any]]:
     """Of some cases, which may come several times, what hours and ranges are worked out from."""
-    read = {"supply_id", "need_h", *OF_CASE, *OF_WIDTH, *(() if taken is None else recharge.OF_CASE)}
+    read = {
+        "supply_id",
+        "need_h",
+        "path_least_ohm",
+        *OF_CASE,
+        *OF_WIDTH,
+        *(() if taken is None else recharge.OF_CASE),
+    }
     return {name: np.asarray(cases[name])[rows] for name in sorted(read)}
 
 

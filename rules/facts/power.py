@@ -101,10 +101,12 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
     supply is not, where it hangs on such a thing. A power station is a battery, and on mains a supply; a supply counts
     for the radios that it is joined to, for a handheld in a kit without another radio by its 12 V lead.
 
-    The path (ohm) is that of the kit's example station, unless that hangs on mains: its leads there and back, a pair of
-    contacts at each joint, at the battery and at the fuse, and the fuse. A lead in use stands there for a spare one of
-    the same plugs. Where that has no lead, and for another radio of the kit, the worst lead in use of the kit counts
-    alone, whether or not it leads there; for another radio a spare one where none is in use, else a lead of usual make.
+    The path (ohm) is that of the shortest way to the radio by the plugs of its kit, whichever battery it begins at
+    (`chain`): its leads there and back, a pair of contacts at each joint, at the battery and at the fuse, and the fuse. Of
+    leads that fit the same place those count that carry the radio, work for certain and are in use, in this order and as
+    far as there are such: the worst of them in path_ohm, the best in path_least_ohm, for nobody tells which is used.
+    Where a battery mates with the radio itself such a lead that joins them counts, else one of usual make. A longer way
+    counts for none, though its leads carry more than those of the shortest.
     A handheld hangs on none. Whatever else tells a current, itself or by its kind, and has no cells or pack of its own
     is on all the time, a receiver as it receives, through a converter where it does not run on 12 V; accessories that
     no line tells count with the policy's.
@@ -204,21 +206,22 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 list(s.line order by s.line) as lines, string_agg(s.item, ', ' order by s.line) filter (not is_joined) as open_items
             from (select supply_id, item_id, quantity, max(piece_ah) as piece_ah, bool_or(is_joined) is true as is_joined from feed group by all) as f
             left join battery as b using (item_id) join item as s using (item_id) group by f.supply_id
-        ), led as (
-            select kit_id, max(ohm) filter (not is_spare) as ohm, max(ohm) as any_ohm
-            from (select l.kit_id, i.is_spare, l.drop_v / nullif(l.peak_a, 0) as ohm from lead as l join item as i using (item_id)) group by kit_id
-        ), instead as (   -- of a spare lead on the way of an example station, one in use with its plugs
-            select s.item_id as spare_id, min(o.item_id) as item_id
-            from station_step as t join item as s using (item_id) join item as o on o.kit_id = s.kit_id and o.kind = s.kind and o.is_usable and not o.is_spare
-                and list_sort([o.dc_plug, o.dc_plug_far]) = list_sort([s.dc_plug, s.dc_plug_far])
-            where s.role = 'lead' and s.is_spare and o.item_id not in (select item_id from station_step) group by s.item_id
+        ), link as (   -- what may stand on the way to a radio, the radio itself for a lead that no line tells; of a rung the first rank counts
+            select w.item_id, w.rung, case when i.kind in ('dc_lead', 'clip_lead', 'socket_lead') or i.item_id = w.item_id then coalesce(wire_ohm, $lead_ohm) else wire_ohm end as ohm,
+                case when i.item_id = w.item_id then 1
+                    else case when i.amps_rated < w.amps_tx then 8 else 0 end + case when i.condition = 'ok' then 0 else 4 end
+                        + case when i.is_spare then 2 else 0 end end as rank
+            from (
+                select radio_item_id as item_id, amps_tx, rung, item_id as link_id from chain
+                union all
+                select r.item_id, r.amps_tx, 1, l.item_id
+                from radio as r join item as l on l.kit_id = r.kit_id and l.kind in ('dc_lead', 'clip_lead', 'socket_lead') and l.condition = 'ok' and not l.is_spare
+                where not r.is_handheld and coalesce(l.amps_rated >= r.amps_tx, true) and r.item_id not in (select radio_item_id from chain)
+            ) as w join item as i on i.item_id = w.link_id, lateral (select $metre_ohm * i.length_m / i.wire_mm2 as wire_ohm)
         ), path as (
-            select s.kit_id, any_value(i.item_id) filter (i.role = 'radio') as item_id, count(*) - 1 as parts,
-                sum(coalesce($metre_ohm * i.length_m / i.wire_mm2, case when l.item_id is not null then $lead_ohm end)) as ohm
-            from station_step as s left join instead as o on o.spare_id = s.item_id join item as i on i.item_id = coalesce(o.item_id, s.item_id)
-            left join lead as l on l.item_id = i.item_id
-            where i.role in ('radio', 'lead', 'fuse', 'converter') or i.kind = 'supply_30a'
-            group by s.kit_id having bool_and(i.kind <> 'supply_30a')
+            select item_id, sum(ohm) + (count(*) - 1) * $contact_ohm as ohm, sum(least_ohm) + (count(*) - 1) * $contact_ohm as least_ohm from (
+                select item_id, arg_min(ohm, (rank, -ohm)) as ohm, arg_min(ohm, (rank, ohm)) as least_ohm from link group by item_id, rung
+            ) group by item_id
         ), eliminated as (   -- handhelds of kits without another radio that run on what their 12 V lead delivers
             select distinct r.item_id
             from radio as r join item as e on e.kit_id = r.kit_id and e.volts_min >= r.volts_min and e.volts_max <= r.volts_max and e.amps_rated >= r.amps_tx
@@ -252,9 +255,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         select r.supply_id, r.kit_id, r.item_id as radio_item_id, r.is_main, r.is_handheld, r.bands, r.amps_tx, r.amps_rx,
             r.amps_idle, case when r.is_handheld then 0 else coalesce(o.accessory_a, 0) + $accessory_w / $bus_v end as accessory_a, r.rf_watts,
             case when f.supply_id is null then 0 else f.bank_ah end as bank_ah,
-            case when r.is_handheld then 0
-                else coalesce(p.ohm, l.ohm, case when p.item_id is null then l.any_ohm end, $lead_ohm)
-                    + (3 + case when p.ohm is null then 1 else p.parts end) * $contact_ohm + $fuse_ohm end as path_ohm,
+            case when r.is_handheld then 0 else coalesce(p.ohm, $lead_ohm) + 4 * $contact_ohm + $fuse_ohm end as path_ohm,
+            case when r.is_handheld then 0 else coalesce(p.least_ohm, $lead_ohm) + 4 * $contact_ohm + $fuse_ohm end as path_least_ohm,
             case when h.supply_id is null then false else h.is_sure end as has_mains_supply,
             case when r.is_handheld then 0 else coalesce(o.panel_w * o.controller_share, o.regulated_w * $pwm, 0) end as solar_w,
             case when r.is_handheld then 0 else coalesce(o.may_panel_w * o.may_controller_share, o.may_regulated_w * $pwm, 0) end as solar_may_w,
@@ -266,8 +268,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             f.supply_id is null and r.item_id in (select radio_item_id from apart join battery using (item_id) where is_pack = r.is_handheld and not is_straight) as has_apart
         from radio as r
         left join fed as f on f.supply_id = r.supply_id
-        left join led as l on l.kit_id = r.kit_id
-        left join path as p on p.kit_id = r.kit_id and p.item_id = r.item_id
+        left join path as p on p.item_id = r.item_id
         left join other as o on o.kit_id = r.kit_id
         left join hung as h on h.supply_id = r.supply_id
         """,

@@ -36,6 +36,7 @@ OF_SUN = ("solar_w", "controller_a")
 UNTOLD_THERE = (
     "whether the post has mains", "whether a vehicle stays there", "the plug of the handheld's 12 V lead", "whether the generator has fuel for all of it",
     "the place, hours from UTC or warmest of the event", "the figures of its batteries",
+    lasting.WHICH_LEAD,
 )  # fmt: skip
 """What decides how a bank is charged at its post, where nobody tells it."""
 NOBODY_TELLS = "nobody tells "
@@ -187,6 +188,7 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
     )
     feed = lasting.read_once(columns(con, "from feed"))
     run = lasting.hours_of(cases, feed, None)
+    run = lasting.on_any_lead(run, cases, feed, None, run.short_wh > 0)
     told = {name: cases[name] for name in ("kit_id", "duty", "need_h", "lines")}
     worked_out = {
         "load_w": run.load_w,
@@ -299,6 +301,7 @@ def _lasting(frame: pd.DataFrame, feed: pd.DataFrame, taken: recharge.Taken, pol
     """The cases with their hours on the air and what follows from them."""
     run, used = lasting.uncharged(frame, feed, True)
     charged, _ = lasting.charged_at_post(frame, feed, run, used, taken)
+    charged = lasting.on_any_lead(charged, frame, feed, taken, np.ones(len(frame), bool))
     worked_out = dict(zip(OF_HOURS, charged[:6], strict=True))
     worked_out |= {"runtime_h": charged.told_h, "limited_by": lasting.named(charged.told_end, frame)}
     frame = frame.assign(**worked_out, **lasting.ranged(charged, frame, policy))
@@ -311,7 +314,7 @@ def _lasting(frame: pd.DataFrame, feed: pd.DataFrame, taken: recharge.Taken, pol
         how = frame["how"].mask(is_assumed, "assumed")
         frame = frame.assign(runtime_low_h=low_h, runtime_high_h=high_h, how=how)
     frame.loc[frame["is_on_mains"], "limited_by"] = "mains"
-    _hope(frame, feed, run, used, taken)
+    _hope(frame, feed, run._replace(hangs_on_lead=charged.hangs_on_lead), used, taken)
     return frame
 
 
@@ -345,7 +348,8 @@ def _hope(
         & frame["handheld_lead_a"].isna().to_numpy(bool),
         is_fed & (plant_w > 0) & ~has_mains,
         put.by_weather,
-        put.is_some & frame["runtime_h"].isna().to_numpy(bool),
+        put.is_some & frame["runtime_h"].isna().to_numpy(bool) & ~run.hangs_on_lead,
+        run.hangs_on_lead,
     ]
     may = {name: (works[name].fillna(0) > frame[name].fillna(0)).to_numpy(bool) for name in IF_IT_WORKS}
     is_in_doubt = [

@@ -45,8 +45,9 @@ class Reached:
 
     thing, radio, is_converted : what leads to some radio, but not straight to each that is no handheld; whether only through
         a converter
-    link, end, rung : links on the shortest ways to a radio that is no handheld, where these have several: link, radio, and
-        which it is from the source, from 1
+    link, end, rung : links on the shortest ways to a radio that is no handheld: link, radio, and which it is from the source,
+        from 1; where one is enough or none needed, the leads that join it by themselves, and where none is needed or there is none
+        the radio in the place of one
     """
 
     thing: Array
@@ -63,7 +64,7 @@ def reached(parts: Parts) -> Reached:
     Things are the leads, fuses, boosters and sources of kits with a radio that is no handheld. They are followed the way
     that power comes, from a source of the kit or a vehicle; where none comes, both ways. Handhelds are named for those things
     that lead to nothing else. Ways to a radio begin at the sources of its kit whose volts suit one of its radios, else at any,
-    and where it has none at a vehicle.
+    and where it has none at a vehicle; at a mains supply only where there is no other.
     """
     near, far = parts.plugs["dc_plug"], parts.plugs["dc_plug_far"]
     bit, met = plug_bits(parts, EVERY)
@@ -105,8 +106,9 @@ def _open_kits(parts: Parts, plugs: _Plugs) -> Array:
     links = np.flatnonzero((parts.plays("lead", "fuse") | _kinds(parts, "boost_converter")) & has_mobile[kit])
     to, of = ~unwanted[kit[links]], given[kit[links]]
     ends = plugs.near[links], plugs.far[links]
+    has_none = given[kit[links]] == 0
     (fed_near, fed_far), (hit_near, hit_far) = (
-        [plugs.is_driven(end) | (plugs.met[end] & of > 0) for end in ends],
+        [plugs.is_driven(end) & has_none | (plugs.met[end] & of > 0) for end in ends],
         [plugs.bit[end] & to > 0 for end in ends],
     )
     joins = (fed_near & hit_far) | (fed_far & hit_near & (parts.plays("converter")[links] == 0))
@@ -118,17 +120,17 @@ def _open_kits(parts: Parts, plugs: _Plugs) -> Array:
 
 
 def _suiting(parts: Parts, mobile: Array) -> Array:
-    """Sources whose volts suit a radio of their kit that is no handheld; all of a kit in which none do."""
+    """Sources whose volts suit a radio of their kit that is no handheld, all of a kit in which none do; no mains supply beside others."""
     kit, n_kits = parts.kit, int(parts.kit.max(initial=-1)) + 1
     low_v, high_v = parts.figures["volts_min"], parts.figures["volts_max"]
     least, most = np.full(n_kits, np.inf), np.full(n_kits, -np.inf)
     np.minimum.at(least, kit[mobile], np.nan_to_num(low_v[mobile], nan=-np.inf))
     np.maximum.at(most, kit[mobile], np.nan_to_num(high_v[mobile], nan=np.inf))
-    is_source = parts.plays("source")
-    suits = is_source & ~(high_v < least[kit]) & ~(low_v > most[kit])
-    is_met = np.zeros(n_kits, dtype=bool)
-    is_met[kit[suits]] = True
-    suiting: Array = suits | (is_source & ~is_met[kit])
+    suiting = parts.plays("source")
+    for is_one in (~(high_v < least[kit]) & ~(low_v > most[kit]), ~_kinds(parts, "supply_30a")):
+        is_met = np.zeros(n_kits, dtype=bool)
+        is_met[kit[suiting & is_one]] = True
+        suiting = suiting & (is_one | ~is_met[kit])
     return suiting
 
 
@@ -195,8 +197,11 @@ def _followed(parts: Parts, plugs: _Plugs) -> Reached:
     long = after[row] + before
     least = np.full(len(mobile), FAR)
     np.minimum.at(least, radio, long)
-    on = np.flatnonzero((long == least[radio]) & (least[radio] < FAR) & (least[radio] > 1) & (after[row] > 0))
-    link, end, rung = thing[row[on]], mobile[radio[on]], after[row[on]]
+    is_way = (long == np.maximum(least, 1)[radio]) & (least[radio] < FAR) & (after[row] > 0)
+    on = np.flatnonzero(is_way & ((least[radio] > 1) | parts.plays("lead")[thing[row]]))
+    bare = mobile[(least == 0) | (least == 1) & (np.bincount(radio[on], minlength=len(mobile)) == 0)]
+    link, end = np.append(thing[row[on]], bare), np.append(mobile[radio[on]], bare)
+    rung = np.append(after[row[on]], np.ones(len(bare), dtype=np.int64))
     is_named = ~converts | _kinds(parts, "boost_converter")
     x, radio, is_converted = led(mobile)
     straight = np.bincount(x[~is_converted], minlength=len(kit))
