@@ -697,6 +697,22 @@ def test_over_the_night_more_is_carried(
     assert worked(con, posts.post_kit)["carry_limit_kg"].tolist() == [13.6 if begin < "04-25" else 6.8]
 
 
+@pytest.mark.parametrize(
+    ("limits", "carrier", "asked"),
+    [((20, 5), 2, 5), ((5, 20), 1, 5), ((20, None), 2, 6.8), ((5, None), 1, 5)],
+)
+def test_of_those_who_bring_a_kit_in_turn_whoever_can_carry_least_is_asked(
+    con: duckdb.DuckDBPyConnection, limits: tuple[float | None, ...], carrier: int, asked: float
+) -> None:
+    post(con, (6, 10, 1, 1), (10, 12, 2, 1), access="walk")
+    for member, limit in enumerate(limits, 1):
+        insert(con, "member", {"member_id": member, "carry_limit_kg": limit})
+    insert(con, "kit", {"kit_id": 1, "member_id": 1})
+    insert(con, "holding", {"kit_id": 1, "weight_kg": 18.0})
+    (row,) = worked(con, posts.post_kit).query("kit_id == 1").to_dict("records")
+    assert (row["member_id"], row["carrier_id"], row["carry_limit_kg"]) == (1, carrier, asked)
+
+
 def test_who_brings_several_kits_at_once_carries_them_all(con: duckdb.DuckDBPyConnection) -> None:
     """Member 1 brings kits 1 and 2 at once and kit 3 in the evening; kit 4 is brought by member 2, who takes over kit 1."""
     shifts = ((6, 9, 1, 1), (7, 9, 1, 2), (10, 12, 1, 3), (9, 12, 2, 1), (9, 12, 2, 4))

@@ -28,7 +28,7 @@ MOST_BLOCKS, FEW_SHOWN = 8, 3  # what blocks is all said; what limits only where
 SENT = (
     "select a.*, p.*, m.member, k.kit, k.member as owner, k.kit || case when k.member_id <> a.member_id then ' of ' || k.member else '' end as whose_kit, e.starts as event_starts, e.temp_min_c, e.temp_max_c, e.is_storm_possible, "
     "e.shelter, e.minutes_to_care, pt.label as post_label, a.starts as comes, a.ends as goes, "
-    "pk.carried_kg, case when pk.member_id = a.member_id then pk.carry_limit_kg when pk.carry_limit_kg is not null "
+    "pk.carried_kg, case when pk.carrier_id = a.member_id then pk.carry_limit_kg when pk.carry_limit_kg is not null "
     "then least(p.carry_limit_kg, m.carry_limit_kg) end as limit_kg, first.member as brought_first_by, r.runtime_low_h, r.runtime_high_h, r.need_h, r.untold, "
     "r.is_on_mains, r.how, w.is_dark, w.is_alone, m.walk_limit_km as own_walk_km, m.carry_limit_kg as own_carry_kg, "
     "m.cold_limit_c as own_cold_c, m.heat_limit_c as own_heat_c, m.night_ok, m.solo_ok, "

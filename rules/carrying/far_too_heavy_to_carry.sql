@@ -3,7 +3,7 @@ title      = "Far too heavy to carry there"
 subject    = "post_kit"
 severity   = "blocks"
 why        = "A load far above one's limit ends as a hurt back or a kit left beside the path."
-not_met    = "{subject}: {member} carries {carried_kg:.2f} kg or more there with {kit} (kits in all: {carried_kits}); the limit for the walk in is {carry_limit_kg:.2f} kg."
+not_met    = "{subject}: {carrier} carries {carried_kg:.2f} kg or more there with {kit} (kits in all: {carried_kits}); the limit for the walk in is {carry_limit_kg:.2f} kg."
 fix        = "Leave modules behind, take a smaller or lighter battery (LiFePO4 about 60 to 260 USD), or share the load between two people. Do not lift it anyway."
 source     = "hiking guides: a tenth of the body's weight for a day and a fifth overnight, which for 150 lb is 15 and 30 lb; the factor is common practice"
 applies_to = "kits carried on foot under a limit that the member or the post has set, whose weight is known or too much already; the others have heavier_than_the_limit"
@@ -17,6 +17,7 @@ source = "common practice"
 select
     pk.post_kit_id              as subject,
     pk.weighed_kg               as carried_kg,
+    m.member                    as carrier,
     pk.carried_kits, pk.carry_limit_kg,
     case when coalesce(m.carry_limit_kg, p.carry_limit_kg) is null then 'assumed' else 'told' end as how,
     kit.lines                   as lines,
@@ -24,7 +25,7 @@ select
 from post_kit as pk
 join post as p using (post_id)
 join kit on kit.kit_id = pk.kit_id
-join member as m on m.member_id = pk.member_id
+join member as m on m.member_id = pk.carrier_id
 where pk.carry_limit_kg is not null
     and coalesce(m.carry_limit_kg, p.carry_limit_kg) is not null
     and (pk.carried_kg is not null or pk.weighed_kg > $blocks_above * pk.carry_limit_kg)

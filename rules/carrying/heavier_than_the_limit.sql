@@ -3,8 +3,8 @@ title      = "Heavier than the limit"
 subject    = "post_kit"
 severity   = "limits"
 why        = "A tired operator is a slow one, and the walk back is after the shift."
-not_met    = "{subject}: {member} carries {carried_kg:.2f} kg there with {kit} (kits in all: {carried_kits}); the limit for the walk in is {carry_limit_kg:.2f} kg."
-not_known  = "{subject}: something that {member} carries there with {kit} (kits in all: {carried_kits}) has no weight written down; the rest weighs {carried_kg:.2f} kg of {carry_limit_kg:.2f} kg."
+not_met    = "{subject}: {carrier} carries {carried_kg:.2f} kg there with {kit} (kits in all: {carried_kits}); the limit for the walk in is {carry_limit_kg:.2f} kg."
+not_known  = "{subject}: something that {carrier} carries there with {kit} (kits in all: {carried_kits}) has no weight written down; the rest weighs {carried_kg:.2f} kg of {carry_limit_kg:.2f} kg."
 fix        = "Leave the module that this post does not ask for, take a lighter battery (LiFePO4 about 60 to 260 USD), or send two people."
 source     = "hiking guides: a tenth of the body's weight for a day and a fifth overnight, which for 150 lb is 15 and 30 lb; the factor is common practice"
 applies_to = "kits that are carried on foot"
@@ -12,6 +12,7 @@ applies_to = "kits that are carried on foot"
 select
     pk.post_kit_id              as subject,
     pk.weighed_kg               as carried_kg,
+    m.member                    as carrier,
     pk.carried_kits, pk.carry_limit_kg,
     case when coalesce(m.carry_limit_kg, p.carry_limit_kg) is null then 'assumed' else 'told' end as how,
     kit.lines                   as lines,
@@ -19,5 +20,5 @@ select
 from post_kit as pk
 join post as p using (post_id)
 join kit on kit.kit_id = pk.kit_id
-join member as m on m.member_id = pk.member_id
+join member as m on m.member_id = pk.carrier_id
 where pk.carry_limit_kg is not null

@@ -36,7 +36,8 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     several days; others the whole time that the post is open. A member
     without a limit is asked to carry a day's load, or a night's where one stint goes over the night; the weight is that
     of all the kits that the person who brings this one brings at the same time. The member is who brings the kit, first
-    of all where several do in turn; a kit that is not assigned is its owner's to bring. Who is sent to a post and is
+    of all where several do in turn, of whom the one who can carry least is the carrier; a kit that is not assigned is its
+    owner's to bring. Who is sent to a post and is
     the member of no kit there has a row of their own, without a kit, for their own hours.
     """
     rows = Select(
@@ -51,6 +52,9 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                     from {TURNS.format("kit_id")} where kit_id is not null
                 )
             ) group by post_id, kit_id
+        ), carried as (
+            select post_id, kit_id, first(b.member_id order by coalesce(m.carry_limit_kg, if(a.is_over_night, $overnight_load_kg, $day_load_kg)), b.starts, assignment_id) as carrier_id
+            from assigned as a join assignment as b using (post_id, kit_id) join member as m on m.member_id = b.member_id group by post_id, kit_id
         ), together as (   -- with the kits that the same person brings there at the same time
             select c.post_id, c.kit_id, round(sum(h.weight_kg), 3) as weight_kg, bool_and(h.is_weight_known) as is_weight_known, count(*) as kits
             from (
@@ -76,7 +80,7 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                 from suit
             ) group by want_id, kit_id
         ), judged as (
-            select p.post_id, k.kit_id, m.member_id, a.kit_id is not null as is_assigned, coalesce(a.starts, p.opens) as starts, coalesce(a.ends, p.closes) as ends,
+            select p.post_id, k.kit_id, coalesce(a.member_id, k.member_id) as member_id, m.member_id as carrier_id, a.kit_id is not null as is_assigned, coalesce(a.starts, p.opens) as starts, coalesce(a.ends, p.closes) as ends,
                 coalesce(a.need_h, p.shift_h) as need_h,
                 case when r.has_band then true when r.is_band_open then null else false end as has_band,
                 case when r.has_mode then true when r.is_mode_open then null else false end as has_mode,
@@ -91,7 +95,8 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             join holding as h using (kit_id)
             left join assigned as a using (post_id, kit_id)
             left join together as t using (post_id, kit_id)
-            join member as m on m.member_id = coalesce(a.member_id, k.member_id)
+            left join carried as c using (post_id, kit_id)
+            join member as m on m.member_id = coalesce(c.carrier_id, k.member_id)
             left join want as w on w.post_id = p.post_id
             left join reach as r on r.kit_id = k.kit_id and r.want_id = w.want_id
             union all by name
