@@ -119,6 +119,15 @@ def test_a_page_prints_whole(page):
     assert "is the club ready?" not in whole, "the way between pages is no part of the page"
 
 
+def test_what_is_longer_than_a_sheet_does_not_leave_its_heading_behind(page):
+    visit(page, "/events?event=High+Sluice+Exercise", "Who can hold which post?")
+    printed = pages(page.pdf())
+    under = {"what does each post lack?": "Backup centre", "who stands where, and when?": "members at"}
+    for heading, first in under.items():
+        last = [sheet for sheet in printed if heading in sheet][-1]
+        assert first in last.rpartition(heading)[-1], heading
+
+
 @pytest.mark.parametrize("page", [{"color_scheme": "dark"}], indirect=True)
 @pytest.mark.parametrize("path", [MEMBER, "/records"])
 def test_a_dark_page_prints_on_light_paper(page, path):
