@@ -15,7 +15,7 @@ from urllib.parse import urlsplit
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, charts, pictures, replay, units
+from dashboard import access, charts, days, pictures, replay, units
 from dashboard.cautions import CAUTIONS, CHECK, HAZARDS
 from dashboard.palette import ANSWERS, VERDICTS, Mark
 from dashboard.replay import drawn_once
@@ -137,7 +137,7 @@ def _with_unit(label: str, unit: str) -> str:
 def evidence_frame(findings: Iterable[Finding]) -> pd.DataFrame:
     """The evidence of findings of one rule and status: one row each, columns as people call them, in the reader's units.
 
-    Of one finding the card's sentence says what it is about; without it the figures are in sight on a phone.
+    Of one finding the card's sentence says what it is about.
     """
     found = list(findings)
     rows = [
@@ -191,14 +191,20 @@ def in_units(text: str, finding: Finding) -> str:
 def finding_card(findings: Sequence[Finding], standing: Standing, key: str, is_nested: bool = False) -> None:
     """One card for the findings of one rule: what, for whom, how to mend it, evidence and source.
 
+    The evidence of one finding stands in lines, which no screen is too narrow for, that of several in a table.
     Inside an expander (`is_nested`) the evidence stands open, as one expander cannot hold another.
     """
     first = findings[0]
     with st.container(border=True, key=key):
         st.markdown(_card_words(findings, standing))
         with nullcontext() if is_nested else st.expander("evidence and source"):
-            if not (evidence := evidence_frame(findings)).empty:
+            evidence = evidence_frame(findings)
+            if len(findings) > 1 and not evidence.empty:
                 st.dataframe(evidence, hide_index=True, key=f"{key}-evidence", alt=f"Evidence: {first.title}")
+            elif not evidence.empty:
+                st.markdown(
+                    "\n".join(f"- {plain(name)}: {plain(value)}" for name, value in evidence.iloc[0].items())
+                )
             st.markdown(f"Source: {plain(first.source)}")
             st.page_link(
                 "views/rulebook.py", label=":green[read this rule]", query_params={"rule": first.rule}
@@ -386,9 +392,23 @@ def headed(frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def _numbers(frame: pd.DataFrame, name: str, key: str) -> None:
+    times = frame.select_dtypes("datetime")
     st.dataframe(
-        units.shown(headed(frame)), hide_index=True, key=f"{key}-table", alt=f"Table: {name}", placeholder=""
+        units.shown(headed(frame)),
+        hide_index=True,
+        key=f"{key}-table",
+        alt=f"Table: {name}",
+        placeholder="",
+        column_config={
+            column: days.column(column) if _are_days(times[column]) else days.moments(column)
+            for column in times
+        },
     )
+
+
+def _are_days(moments: pd.Series) -> bool:
+    """Whether moments are whole days, with no time of the day."""
+    return bool((moments.dropna() == moments.dropna().dt.normalize()).all())
 
 
 @drawn_once

@@ -83,7 +83,7 @@ def bearing_on(findings: list[Finding], sent: pd.DataFrame) -> list[Finding]:
 def lacks(findings: list[Finding]) -> str:
     """What stands in the way at a post, in a few words; each gap once."""
     stops = [f.title for f in findings if f.status == "not met" and f.severity == "blocks"]
-    open_ = [f"not known: {f.title}" for f in findings if f.status == "not known" and f.severity == "blocks"]
+    open_ = [f"{f.title} (not known)" for f in findings if f.status == "not known" and f.severity == "blocks"]
     limits = [f.title for f in findings if f.status == "not met" and f.severity == "limits"]
     return "; ".join(dict.fromkeys([*stops, *open_, *limits])) or NOTHING
 

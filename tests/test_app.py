@@ -130,6 +130,24 @@ def test_evidence_says_what_it_is_about_where_it_is_of_several(demo_club):
     assert not {"about", "status"} & set(parts.evidence_frame(found[:1]).columns)
 
 
+def test_the_evidence_of_one_finding_stands_in_lines_and_of_several_in_a_table(demo_club):
+    now = demo_club.standing()
+    event = now.of("event").iloc[0]["subject"]
+    app = page("events", event=event)
+    own = [f for f in now.findings("s.event = ?", [event]) if f.post is None]
+    alone = [f for f in own if [(g.rule, g.status) for g in own].count((f.rule, f.status)) == 1]
+    name, value = next(iter(parts.evidence_frame(alone[:1]).iloc[0].items()))
+    assert f"- {parts.plain(name)}: {parts.plain(value)}" in words(app)
+    assert not any(name in table.value for table in app.dataframe)
+
+
+def test_what_is_not_known_of_a_post_is_said_behind_each_lack_of_it(demo_club):
+    found = demo_club.standing().findings("true", [])
+    unknown = next(f for f in found if f.status == "not known" and f.severity == "blocks")
+    limit = next(f for f in found if f.status == "not met" and f.severity == "limits")
+    assert post_review.lacks([limit, unknown]) == f"{unknown.title} (not known); {limit.title}"
+
+
 def test_what_blocks_a_post_alone_is_not_said_to_block_who_is_sent_there(demo_club):
     now = demo_club.standing()
     at_posts = {

@@ -2,12 +2,13 @@
 
 import csv
 import io
+import json
 
 import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import buying, charts, kits, parts, post_review, posts
+from dashboard import buying, charts, days, kits, parts, post_review, posts
 from dashboard.palette import CHANCES, ENOUGH
 from data import demo, upload
 from rules.plans.posts import post_by_kit
@@ -486,6 +487,8 @@ def test_moving_the_budget_needs_no_second_asking(bought):
 
 def test_replacements_are_counted_by_year_and_the_unknown_apart(club):
     app = unfolded(page("purchases"))
+    (told,) = [each for each in app.dataframe if "due" in each.value]
+    assert json.loads(told.proto.columns)["due"]["type_config"]["format"] == days.DAY
     due = table(app, "price from")
     assert len(due) == len(replacements(club.standing().assessment, 3))
     rows = pd.DataFrame(

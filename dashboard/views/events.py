@@ -200,7 +200,7 @@ def each_post(now: Standing, name: str, me: access.Person) -> None:
     kept_as = ("shifts", name, seen and seen.drawn_as)
     timed = now.kept.once(("timed", *kept_as), lambda: looked.sent.dropna(subset=["starts", "ends"]))
     if not timed.empty:
-        parts.numbers_behind(lambda: timed, "assignments", "shifts", kept_as)
+        parts.numbers_behind(lambda: timed.drop(columns="is_over"), "assignments", "shifts", kept_as)
     whole_event(now, name, seen)
     if seen is None:
         parts.what_changes(

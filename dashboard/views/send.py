@@ -367,7 +367,7 @@ def blanks(me: access.Person) -> None:
                     on_click="ignore",
                 )
                 st.download_button(
-                    "Its rules for programs (Table Schema)",
+                    "Table Schema for programs",
                     (table_schema.CONTRACT / f"{stem}.schema.json").read_bytes(),
                     f"{stem}.schema.json",
                     "application/json",
@@ -381,7 +381,13 @@ def allowed(me: access.Person) -> None:
     """Each column of a file with what to write there, and each list of words."""
     st.header("what can be written?")
     stem = st.selectbox("columns of", sent_by(me) or list(schema.FILES), key="columns", bind="query-params")
-    st.dataframe(schema.column_list(stem), hide_index=True, key="column-list", alt=f"Columns of {stem}.csv")
+    with st.container(key="column-list"):
+        st.table(
+            schema.column_list(stem).map(parts.plain),
+            border="horizontal",
+            hide_index=True,
+            alt=f"Columns of {stem}.csv",
+        )
     chosen = st.selectbox("words for", list(reference.WORDS_IN), key="words", bind="query-params")
     st.dataframe(reference.word_list(chosen), hide_index=True, key="allowed", alt=f"Words for {chosen}")
 
