@@ -107,6 +107,14 @@ create table suit (
     is_strong boolean, at_once integer
 );
 
+-- one row per want of several bands and kit that for certain has not all of them at once, but some: the radio that gives most,
+-- on which of the bands asked it is heard and which of the modes it does (NULL where none is for certain), and those that its
+-- radios may give
+create table band_part (
+    want_id integer, kit_id integer, each_band varchar[], asked varchar[], item_id integer, bands varchar[], does varchar[],
+    may_bands varchar[], may_does varchar[]
+);
+
 -- one row per post and available kit: who brings it, and who of these can carry least (carrier_id), for how many hours (need_h: the most between two nights at home), whether
 -- one radio, or several at once, reach the post's bands (has_band), and does so in its modes (has_mode) and with its power, what there is to carry, with the other kits that they bring then (carried_kits, if any),
 -- and how much of that is weighed; and one per post and person sent there who is not the member of

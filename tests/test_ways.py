@@ -118,14 +118,17 @@ def lasts(club: Assessment) -> list[float]:
     return [float(hours) for (hours,) in rows]
 
 
-def two_kits(*second: dict[str, Any], **post: Any) -> Assessment:
-    """BASE, and another kit that is sent to the same post for all of its hours."""
+def two_kits(*second: dict[str, Any], ends: str = "2027-04-25 12:00", **post: Any) -> Assessment:
+    """BASE, and another kit that is sent to the same post, for all of its hours unless it ends before."""
     kits = {"A": BASE, "B": second}
     return small_club.assess(
         inventory=[row for name, things in kits.items() for row in small_club.kit("QA1BC", name, *things)],
         events=[WARM],
         posts=[FORD | post],
-        assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": name} for name in kits],
+        assignments=[
+            {"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": name, "to": pd.Timestamp(until)}
+            for name, until in zip(kits, (EVENT["ends"], ends), strict=True)
+        ],
     )
 
 
@@ -385,6 +388,46 @@ def test_radios_that_share_the_bands_are_one_way() -> None:
     wide = [{"kind": "jpole", "rf_plug": "so239", "bands": "2m 40m", "item": name} for name in ("one", "two")]
     club = at_post(*BASE[:-1], *HF[:-1], *wide, **medical)
     assert club.table("way")[["stations_low", "stations_high"]].values.tolist() == [[1, 1]]
+
+
+def test_kits_beside_each_other_may_have_the_bands_between_them() -> None:
+    """All the while, in the modes, with the power, and each by one radio."""
+
+    def held(*second: dict[str, Any], **told: Any) -> tuple[list[str], list[str]]:
+        club = two_kits(*second, **BOTH | told)
+        return each(club, OF_BANDS[0]), said(club, OF_BANDS[1])
+
+    yes, no, open_ = (
+        (["met"] * 2, ["met"]),
+        (["not met"] * 2, ["not met"]),
+        (["not known"] * 2, ["not known"]),
+    )
+    assert held(*HF) == held(*HF, modes="fm ssb") == held(*HF, rf_watts_min=50.0) == yes
+    assert (
+        held(*HF, modes="fm packet") == held(*HF, modes="fm ssb packet") == held(*HF, rf_watts_min=75.0) == no
+    )
+    assert held(*HF, bands="2m 20m") == held(*BASE) == held(*HF, post_type="relay") == no
+    assert held(*HF, ends="2027-04-25 11:00") == (["met", "not met"], ["not met"])
+    assert held(HF_RADIO | {"dc_plug": None}, *HF[1:]) == open_
+    assert held(*HF, {"kind": "modem", "modes": "fm", "condition": "unknown"}, modes="fm") == open_
+    assert held(*BASE[:-1], ANTENNA | {"bands": "2m 40m"}, *HF[:-1]) == open_
+
+
+def test_each_kit_of_those_that_have_the_bands_between_them_is_judged_by_the_radio_that_it_gives() -> None:
+    on_40m = lasts(at_post(*HF, **BOTH | {"bands": "40m"}))
+    held = HELD | {"bands": "70cm"}
+    club = two_kits(*HF, held, PACK | LARGE, WHIP | {"bands": "70cm"}, **BOTH)
+    assert lasts(club)[1:] == [pytest.approx(on_40m[0])]
+    assert each(club, OF_TWO[0]) == ["met", "met"]
+    weak = (HF_RADIO, HF[1] | WEAK, *HF[2:])
+    assert each(two_kits(*weak, **BOTH), OF_TWO[0]) == ["met", "not met"]
+    beside = two_kits(*BASE, *HF, **BOTH)
+    assert (each(beside, OF_TWO[0]), each(beside, OF_BANDS[0])) == (["met"], ["met", "met"])
+    assert beside.table("coverage")[["stations_low", "stations_high"]].values.tolist() == [[1, 1]]
+    for things, ways in (((HF_RADIO, HF[1] | LARGE, *HF[2:]), 1), (weak, 0)):
+        told = two_kits(*things, **BOTH | {"post_type": "remote"}).table("coverage")
+        assert told[["stations_low", "stations_high"]].values.tolist() == [[1, 1]]
+        assert told[["ways_low", "ways_high"]].values.tolist() == [[ways, ways]]
 
 
 def test_of_many_radios_the_best_on_each_band_are_tried() -> None:

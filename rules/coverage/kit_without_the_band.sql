@@ -14,7 +14,7 @@ select
     coalesce(p.bands, 'any band')               as bands,
     case when p.bands like '% %' then ', nor several at once,' else '' end as or_several,
     case when p.bands is null then 'nobody wrote down on which bands the post works'
-         else 'it works on ' || p.bands || ', and the bands of a radio or an antenna of the kit or of one beside it, or a plug on the way to it, are not written down, or nobody knows whether a thing works' || case when p.bands like '% %' then ', or several radios of one would have to share what feeds them' else '' end
+         else 'it works on ' || p.bands || ', and the bands of a radio or an antenna of the kit or of one beside it, or a plug on the way to it, are not written down, or nobody knows whether a thing works' || case when p.bands like '% %' then ', or several radios of one would have to share a battery or an antenna' else '' end
     end                                         as band_open,
     h.radio_lines                               as lines,
     case when p.bands is not null or not is_reached then is_reached end as ok

@@ -66,7 +66,7 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
     crew.watch: ("company", "post_kit", SENT),
     crew.hardship: ("post_kit", "watch", SENT),
     coverage.coverage: ("post_kit", "runtime", "suit", "way", SENT),
-    coverage.beside: ("post_kit", "station", SENT),
+    coverage.beside: ("post_kit", "station", "suit", SENT),
     swaps.swap: ("supply", SENT),
     exposures.exposure: ("post_kit", SENT),
     exposures.fall_zone: (SENT,),

@@ -9,6 +9,10 @@ import duckdb
 from rules.facts.select import Select
 from rules.policy import Policy
 
+HAVE_ALL = """coalesce(count(distinct b.kit_id) {1} > 1
+    and list_has_all(flatten(list(b.{0}bands) {1}), any_value(b.each_band)) and list_has_all(flatten(list(b.{0}does) {1}), any_value(b.asked)), false)"""
+"""Whether several kits (b: rows of band_part) have the bands and modes of a post between them, each by one radio, or may (may_)."""
+
 
 def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Each post's hours (h) without anyone and with too few, its longest shifts, and its least stations and radios.
@@ -17,7 +21,7 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     where a person's next assignment begins before or when the last one ends, at whichever post of whichever event.
     Who is alone has company at last when somebody comes, be it for an hour; then it begins anew.
     Stations are those that the kits that are there make for the post (`ways.way`), ways those of them that last, at posts that
-    need two (`runtime.runtime`), radios all of theirs that send on one of
+    need two (`runtime.runtime`); several kits that have the bands of the post between them are one more. Radios are all of theirs that send on one of
     its bands and can be fed and heard there, least while somebody is there; what is not known counts for the high end only.
     """
     rows = Select(
@@ -41,6 +45,15 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             join suit as s on s.kit_id = a.kit_id and s.want_id = want.want_id join item as i using (item_id)
             where coalesce(i.rf_watts, 1) > 0
             group by a.post_id, a.kit_id
+        ), joint as (   -- one station, and one way, of several kits
+            select p.span_id, cast({held} as integer) as stations_low, cast({may_hold} as integer) as stations_high,
+                cast({last} as integer) as ways_low, cast({may_last} as integer) as ways_high
+            from (select distinct span_id, kit_id from present where kit_id is not null) as p
+            join span as s using (span_id) join want using (post_id)
+            join band_part as b on b.want_id = want.want_id and b.kit_id = p.kit_id
+            join post_kit as pk on pk.post_id = s.post_id and pk.kit_id = p.kit_id
+            left join runtime as t on t.post_kit_id = pk.post_kit_id
+            group by p.span_id
         ), brought as (
             select p.span_id, sum(r.radios_low) as radios_low, sum(r.radios_high) as radios_high,
                 sum(w.stations_low) as stations_low, sum(w.stations_high) as stations_high,
@@ -53,12 +66,14 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             left join tuned as r on r.post_id = s.post_id and r.kit_id = p.kit_id
             group by p.span_id
         ), counted as (
-            select s.*, coalesce(n.people, 0) as people, coalesce(b.stations_low, 0) as stations_low,
-                coalesce(b.stations_high, 0) as stations_high, coalesce(b.ways_low, 0) as ways_low, coalesce(b.ways_high, 0) as ways_high,
+            select s.*, coalesce(n.people, 0) as people, coalesce(b.stations_low, 0) + coalesce(j.stations_low, 0) as stations_low,
+                coalesce(b.stations_high, 0) + coalesce(j.stations_high, 0) as stations_high,
+                coalesce(b.ways_low, 0) + coalesce(j.ways_low, 0) as ways_low, coalesce(b.ways_high, 0) + coalesce(j.ways_high, 0) as ways_high,
                 coalesce(b.radios_low, 0) as radios_low, coalesce(b.radios_high, 0) as radios_high
             from span as s
             left join (select span_id, count(distinct member_id) as people from present group by span_id) as n using (span_id)
             left join brought as b using (span_id)
+            left join joint as j using (span_id)
         ), lone as (
             select distinct c.span_id, c.post_id, p.member_id, c.starts, c.ends
             from counted as c join present as p using (span_id) where c.people = 1
@@ -102,7 +117,14 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             from counted as c join post as q using (post_id) group by c.post_id
         ) as g on g.post_id = p.post_id
         group by p.post_id
-        """
+        """.format(
+            held=HAVE_ALL.format("", ""),
+            may_hold=HAVE_ALL.format("may_", ""),
+            last=HAVE_ALL.format("", "filter (t.is_on_mains or t.runtime_low_h >= t.need_h)"),
+            may_last=HAVE_ALL.format(
+                "may_", "filter (t.is_on_mains is true or (t.runtime_high_h < t.need_h) is not true)"
+            ),
+        )
     )
     return {"coverage": rows}
 
@@ -110,7 +132,7 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
 def beside(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Whether other kits, at the post for all of an assigned kit's time, bring the bands, the modes and the power it asks.
 
-    Only a kit that makes a station helps; NULL where one may.
+    Only a kit that makes a station helps; NULL where one may. Kits that have the bands between them, that kit or others, bring them too.
     """
     rows = Select(
         """
@@ -127,13 +149,19 @@ def beside(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             join station as t on t.kit_id = b.kit_id and t.stations_high > 0,
                 lateral (select t.stations_low > 0 as is_sure, o.has_mode and o.has_watts as is_strong)
             group by s.assignment_id
+        ), joint as (
+            select s.assignment_id, {held} as is_held, {may_hold} as may_be_held
+            from stint as s
+            join assignment as a on a.post_id = s.post_id and a.starts <= s.starts and a.ends >= s.ends
+            join want on want.post_id = s.post_id join band_part as b on b.want_id = want.want_id and b.kit_id = a.kit_id
+            group by s.assignment_id
         )
         select s.post_kit_id,
-            case when bool_and(coalesce(h.has_band, false)) then true when not bool_and(coalesce(h.may_have_band, false)) then false end as has_band_beside,
-            case when bool_and(coalesce(h.has_mode, false)) then true when not bool_and(coalesce(h.may_have_mode, false)) then false end as has_mode_beside,
-            case when bool_and(coalesce(h.has_watts, false)) then true when not bool_and(coalesce(h.may_have_watts, false)) then false end as has_watts_beside
-        from stint as s left join helped as h using (assignment_id)
+            case when bool_and(coalesce(is_held or h.has_band, false)) then true when not bool_and(coalesce(may_be_held or h.may_have_band, false)) then false end as has_band_beside,
+            case when bool_and(coalesce(is_held or h.has_mode, false)) then true when not bool_and(coalesce(may_be_held or h.may_have_mode, false)) then false end as has_mode_beside,
+            case when bool_and(coalesce(is_held or h.has_watts, false)) then true when not bool_and(coalesce(may_be_held or h.may_have_watts, false)) then false end as has_watts_beside
+        from stint as s left join helped as h using (assignment_id) left join joint as j using (assignment_id)
         group by s.post_kit_id
-        """
+        """.format(held=HAVE_ALL.format("", ""), may_hold=HAVE_ALL.format("may_", ""))
     )
     return {"beside": rows}

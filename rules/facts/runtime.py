@@ -132,7 +132,7 @@ AT_POST = """
         f.item_id is not null and (f.is_band and f.is_mode) is distinct from false and stations_high > 0 as is_fit, coalesce(f.is_band and f.is_mode, false) as is_sure,
         case when not is_fit then 0 when f.is_band and f.is_mode and f.is_strong then 4 when f.is_strong is distinct from false then 3
             when f.is_band and f.is_mode then 2 else 1 end as suits,
-        coalesce(f.at_once, 1) as team, case when team = 1 then i.quantity else 1 end as radios, coalesce(mains.supplies, 0) as supplies, coalesce(mains.supplies_may, 0) as supplies_may,
+        coalesce(f.at_once, 1) as team, b.item_id is not null as is_part, case when team = 1 then i.quantity else 1 end as radios, coalesce(mains.supplies, 0) as supplies, coalesce(mains.supplies_may, 0) as supplies_may,
         case when pk.is_assigned and p.needs_two_ways then stations_high else 0 end as ways,
         cast(greatest(p.radios - greatest(coalesce(alongside.others, 0), case when p.needs_two_ways then 1 else 0 end), team) as integer) as at_once,
         e.lat, e.lon, pk.starts - to_minutes(cast(60 * e.utc_offset_h as integer)) as starts_utc
@@ -140,6 +140,7 @@ AT_POST = """
     join supply as s on s.kit_id = pk.kit_id join item as i on i.item_id = s.radio_item_id
     left join want on want.post_id = pk.post_id
     left join suit as f on f.want_id = want.want_id and f.item_id = s.radio_item_id
+    left join band_part as b on b.want_id = want.want_id and b.item_id = s.radio_item_id
     left join way as w on w.post_kit_id = pk.post_kit_id left join alongside on alongside.post_kit_id = pk.post_kit_id
     left join mains on mains.kit_id = pk.kit_id
     join post_talk as m on m.post_id = p.post_id
@@ -159,7 +160,7 @@ AT_POST = """
 """Every kit at its posts with each radio that could be used there: how well it suits (is_fit: does bands and modes on a whole
 station, or may; suits: best is most), how many of the kit's radios are on at once (at_once: those that the post plans, but one
 for each kit beside it, and at least one where it needs two ways: a second way stands by; one that is not sent is taken to be there
-alone; and all that have the bands of the post between them: team) and up to how many ways on the air the kit may be there (ways: 0 where it is not sent, or one is enough). A kit that is sent to several posts one after another with less than a night at home between (the policy's hours) runs them all on
+alone; and all that have the bands of the post between them: team; is_part: what the kit gives to a post that several hold) and up to how many ways on the air the kit may be there (ways: 0 where it is not sent, or one is enough). A kit that is sent to several posts one after another with less than a night at home between (the policy's hours) runs them all on
 one charge: need_h is the sum, elsewhere_h what of it is elsewhere, in hours of the load here; unless it hangs on mains there, or chargers
 fill it at a post with mains. starts_utc is NULL where the event tells no hours from UTC."""
 
@@ -380,8 +381,8 @@ def _hope(
 
 def _best_first(frame: pd.DataFrame) -> pd.DataFrame:
     """By kit at a post the cases that suit best, on mains or longest, first."""
-    order = ["post_kit_id", "suits", "is_on_mains", "runtime_h", "radio_item_id"]
-    is_up = [True, False, False, False, True]
+    order = ["post_kit_id", "suits", "is_part", "is_on_mains", "runtime_h", "radio_item_id"]
+    is_up = [True, False, False, False, False, True]
     return frame.sort_values(order, ascending=is_up, na_position="last", ignore_index=True)
 
 
@@ -485,21 +486,24 @@ def _rests_on(frame: pd.DataFrame) -> list[str | None]:
 def _firsts(con: duckdb.DuckDBPyConnection, best: pd.DataFrame) -> pd.Series:
     """Kits at a post (post_kit_id) that are sent and whose station is the best there for some of the time.
 
-    Of equals the first by name, which copies keep (`rules.plans.trials`).
+    Of equals the first by name, which copies keep (`rules.plans.trials`). Where none there has all of the bands for certain,
+    each that gives some of them is, too.
     """
     con.register("lasting", best)
     first = con.execute(
         """
         with sent as (
-            select post_kit_id, post_id, starts, ends, suits, is_on_mains, coalesce(runtime_h, 0) as hours, kit.member, kit.kit
+            select post_kit_id, post_id, starts, ends, suits, is_sure, is_part, is_on_mains, coalesce(runtime_h, 0) as hours, kit.member, kit.kit
             from lasting join kit using (kit_id) where is_assigned
         ), cut as (
             select post_id, moment as begins, lead(moment) over (partition by post_id order by moment) as until
             from (select distinct post_id, unnest([starts, ends]) as moment from sent)
         )
-        select distinct on (c.post_id, c.begins) post_kit_id
-        from cut as c join sent as s on s.post_id = c.post_id and s.starts <= c.begins and s.ends >= c.until
-        order by c.post_id, c.begins, suits desc, is_on_mains desc, hours desc, member, kit
+        select distinct post_kit_id from (
+            select post_kit_id, is_part and not bool_or(is_sure) over (partition by c.post_id, c.begins) as is_joint,
+                row_number() over (partition by c.post_id, c.begins order by suits desc, is_on_mains desc, hours desc, member, kit) as place
+            from cut as c join sent as s on s.post_id = c.post_id and s.starts <= c.begins and s.ends >= c.until
+        ) where place = 1 or is_joint
         """
     ).df()["post_kit_id"]
     con.unregister("lasting")

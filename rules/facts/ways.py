@@ -26,6 +26,25 @@ TEAM = pa.schema(
     }
 )  # fmt: skip
 
+BAND_PART = """
+    select k.* exclude (given), k.given.item_id, k.given.bands, k.given.does
+    from (
+        select want_id, kit_id, any_value(each_band) as each_band, any_value(asked) as asked,
+            flatten(list(on_bands) filter (may_give)) as may_bands,
+            case when bool_and(is_told) filter (may_give) then flatten(list(does) filter (may_give)) else any_value(asked) end as may_does,
+            max_by({'item_id': item_id, 'bands': sure_bands, 'does': does}, (len(sure_bands), -coalesce(amps_tx, 0), -item_id)) filter (gives) as given
+        from (
+            select s.*, d.is_told, w.each_band, case when w.modes is null then [] else w.asked end as asked, h.on_bands, h.sure_bands, i.amps_tx,
+                list_intersect(d.modes, w.asked) as does, w.modes is null or len(does) > 0 as is_in_mode,
+                len(h.sure_bands) > 0 and s.is_strong and is_in_mode as gives,
+                h.item_id is not null and s.is_strong is distinct from false and (is_in_mode or not d.is_told) as may_give
+            from split_suit as s join asked_want as w using (want_id) left join heard as h using (want_id, item_id)
+            join radio_mode as d using (item_id) join item as i using (item_id)
+        )
+        group by want_id, kit_id having bool_and(is_band is false) and bool_or(may_give)
+    ) as k
+    """
+
 
 def suit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """What posts ask (want), and how far each radio of a kit that could go there suits it.
@@ -35,7 +54,8 @@ def suit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
     that makes no station at all, or for certain none, no_complete_station says that: there the radio alone is asked.
 
     Where no one radio of a kit has all of a post's bands, several that are on at once may have them between them (`_teams`):
-    these then suit as they do together. A relay is one radio.
+    these then suit as they do together. A relay is one radio. Of a kit that has not all of them, band_part tells what one radio
+    of it gives to a post that several kits hold.
     """
     con.execute(
         """
@@ -63,7 +83,7 @@ def suit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
         create or replace temp table heard as
             select item_id, want_id, count(*) = any_value(len(each_band)) as is_maybe_on_all,
                 count(*) filter (is_certain) = any_value(len(each_band)) as is_on_all, bool_or(is_certain) as is_on_one,
-                list(band) filter (may_split) as on_bands
+                list(band) filter (may_split) as on_bands, list(band) filter (may_split and is_certain) as sure_bands
             from flow_radio join lot on lot_id = flow_radio.kit_id join asked_want on list_contains(each_band, band)
             group by item_id, want_id
         """
@@ -87,21 +107,24 @@ def suit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
                 case when w.power_setting = 'low' then least(i.rf_watts_low, i.rf_watts) else i.rf_watts end as rated_watts,
                 case when is_sure then rated_watts end as watts)
         """
+    parts = {}
     if con.execute("select exists (from asked_want where may_split)").fetchall()[0][0]:
         con.execute(f"create or replace temp table split as {radios} where w.may_split")
         con.register("found_team", _teams(con, policy))
         con.execute("create or replace temp table team as from found_team")
         con.unregister("found_team")
-        radios += """
-            where w.may_split is not true
-            union all by name
-            select s.* replace (
+        con.execute(
+            """
+            create or replace temp table split_suit as select s.* replace (
                     case when is_one then t.is_band else s.is_band end as is_band, case when is_one then t.is_mode else s.is_mode end as is_mode,
                     case when is_one then t.rf_watts else s.rf_watts end as rf_watts, case when is_one then t.is_strong else s.is_strong end as is_strong
                 ), case when is_one then len(t.item_ids) end as at_once
             from split as s left join team as t using (want_id, kit_id), lateral (select list_contains(t.item_ids, s.item_id) as is_one)
             """
-    return {"want": Select("select post_id, want_id from told_want"), "suit": Select(radios)}
+        )
+        radios += " where w.may_split is not true union all by name from split_suit"
+        parts = {"band_part": Select(BAND_PART)}
+    return {"want": Select("select post_id, want_id from told_want"), "suit": Select(radios), **parts}
 
 
 def _teams(con: duckdb.DuckDBPyConnection, policy: Policy) -> pa.Table:
