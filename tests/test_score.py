@@ -149,7 +149,8 @@ def test_ranges_are_the_weights_of_the_answers(assessment: engine.Assessment) ->
         )
 
 
-def test_numbers_with_gaps_and_answers_on_what_is_not_there() -> None:
+@pytest.mark.parametrize(("severity", "verdict"), [("blocks", "not ready"), ("advice", "ready")])
+def test_numbers_with_gaps_and_answers_on_what_is_not_there(severity: str, verdict: str) -> None:
     """As in copies of a club, and as a club's own rule may answer."""
     with facts.blank() as con:
         con.execute("insert into member (member_id, member) values (7, 'QA1BC')")
@@ -159,14 +160,14 @@ def test_numbers_with_gaps_and_answers_on_what_is_not_there() -> None:
         con.execute("insert into assignment (post_id, member_id, kit_id) values (1, 8, 99)")
         sql = "select unnest([2, 3, 4, 2000000000, null]) as subject, subject = 3 as ok"
         told = dict.fromkeys(("title", "why", "not_met", "fix", "source"), "x")
-        rule = Rule("odd", "packing", subject="item", severity="blocks", sql=sql, **told)
+        rule = Rule("odd", "packing", subject="item", severity=severity, sql=sql, **told)
         found = engine.judge_all(con, (rule,), Policy.standard(), TODAY)
         rows = found.con.execute("from score order by all").fetchall()
     assert rows == [
         ("item", 3, "ready", 100, 100),
-        ("item", 2000000000, "not ready", 0, 0),
+        ("item", 2000000000, verdict, 0, 0),
         ("kit", 5, "ready", 100, 100),
-        ("kit", 9, "not ready", 0, 0),
+        ("kit", 9, verdict, 0, 0),
         ("member", 7, "ready", 50, 50),
         ("post", 1, "ready", 100, 100),
         ("club", 0, "ready", 50, 50),
