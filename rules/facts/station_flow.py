@@ -45,7 +45,6 @@ from rules.facts.station_graph import (
     state_graph,
     usable_parts,
 )
-from rules.facts.station_reach import reached
 
 KITS_A_PROGRAM = 32
 DRAWS = 32
@@ -62,21 +61,14 @@ class StationResult:
         join), spare_kind (kind of the first item of which one more gives one more station; '' if no single one).
     weak : kit_id, item_id, is_certain, is_doubtful; single points of failure: items without which the kit has no
         station. Doubtful where it would have one without the item if what is not known fits.
-    leads_to : item_id, kit_id, radio_item_id, amps_tx, is_converted; power things and the radios to which they lead, of those that do not lead
-        straight to each that is no handheld (`rules.facts.station_reach`).
-    chain : radio_item_id, amps_tx, rung, item_id; links on the shortest ways to radios that have several.
     path : kit_id, step, item_id, is_certain; one station from source to antenna, a shortest one of a kit in which no
         item can be used in several ways.
     ``is_certain`` is false where the kit has a station only if what is not known fits.
-    parts : the items of all kits that can be part of a station, kits numbered as by their place among all.
     """
 
     per_kit: pa.Table
     weak: pa.Table
-    leads_to: pa.Table
-    chain: pa.Table
     path: pa.Table
-    parts: Parts
 
 
 def stations(
@@ -152,29 +144,10 @@ def stations(
     path_rows = _rows(parts, every, stands_for, first, *paths)
     kits, begin = path_rows["kit"], np.arange(len(path_rows["kit"]))
     step = begin - np.searchsorted(kits, kits)
-    led = reached(every)
     return StationResult(
         per_kit,
         pa.table({"kit_id": kit_ids[weak_rows.pop("kit")], **weak_rows}),
-        pa.table(
-            {
-                "item_id": every.item_id[led.thing],
-                "kit_id": kit_ids[every.kit[led.thing]],
-                "radio_item_id": every.item_id[led.radio],
-                "amps_tx": pa.array(every.figures["amps_tx"][led.radio], from_pandas=True),
-                "is_converted": led.is_converted,
-            }
-        ),
-        pa.table(
-            {
-                "radio_item_id": every.item_id[led.end],
-                "amps_tx": pa.array(every.figures["amps_tx"][led.end], from_pandas=True),
-                "rung": led.rung,
-                "item_id": every.item_id[led.link],
-            }
-        ),
         pa.table({"kit_id": kit_ids[path_rows.pop("kit")], "step": step, **path_rows}),
-        every,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from functools import cache
 
@@ -10,9 +11,9 @@ import numpy as np
 import pyarrow as pa
 
 from data import reference
-from rules.facts.station_feed import MAYBE, SURE, apart
+from rules.facts import station_feed, station_reach
 from rules.facts.station_flow import stations
-from rules.facts.station_graph import ROLES, Mating, Parts, mating_of
+from rules.facts.station_graph import DC_ROLES, ROLES, Mating, distinct, mating_of, usable_parts
 from rules.policy import Policy
 
 WORDS = {
@@ -49,7 +50,7 @@ def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     shell for dry cells makes a station, at low power (rules/power/dry_cells_alone.sql): its figures, which are those of
     its cells at full power, are left out, so that it fits its handheld as a pack does.
     """
-    items = con.sql(ITEMS, params={"roles": list(ROLES)}).to_arrow_table()
+    items = _items(con, ROLES)
     kit_ids = np.asarray(
         con.execute("select distinct kit_id from item order by kit_id").fetchnumpy()["kit_id"]
     )
@@ -64,8 +65,45 @@ def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         begin = np.searchsorted(some["kit_id"].to_numpy(), kit_ids)
         lines = pa.ListArray.from_arrays(np.append(begin, len(some)), some["line"].combine_chunks())
         rows = rows.append_column(name, lines)
-    of_plugs = {"leads_to": flow.leads_to, "chain": flow.chain, "apart": _apart(flow.parts, share)}
-    return {"station": rows, "station_step": flow.path, **of_plugs}
+    return {"station": rows, "station_step": flow.path}
+
+
+def apart(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
+    """What power things of a kit are to its radios by their plugs: pairs that are not joined, where things lead, and the links of long ways."""
+    items = _items(con, ("radio", *DC_ROLES))
+    kit_ids = distinct(items["kit_id"].to_numpy())
+    parts = usable_parts(items, kit_ids, mating())
+    item_id, amps_tx = parts.item_id, parts.figures["amps_tx"]
+    led = station_reach.reached(parts)
+    pairs = station_feed.apart(parts, float(policy.facts["converter_share"]))
+    ways = (("is_straight", pairs.straight), ("is_converted", pairs.converted))
+    return {
+        "leads_to": pa.table(
+            {
+                "item_id": item_id[led.thing],
+                "kit_id": kit_ids[parts.kit[led.thing]],
+                "radio_item_id": item_id[led.radio],
+                "amps_tx": pa.array(amps_tx[led.radio], from_pandas=True),
+                "is_converted": led.is_converted,
+            }
+        ),
+        "chain": pa.table(
+            {
+                "radio_item_id": item_id[led.end],
+                "amps_tx": pa.array(amps_tx[led.end], from_pandas=True),
+                "rung": led.rung,
+                "item_id": item_id[led.link],
+            }
+        ),
+        "apart": pa.table(
+            {"item_id": item_id[pairs.source], "radio_item_id": item_id[pairs.radio]}
+            | {name: pa.array(how == station_feed.SURE, mask=how == station_feed.MAYBE) for name, how in ways}
+        ),
+    }
+
+
+def _items(con: duckdb.DuckDBPyConnection, roles: Sequence[str]) -> pa.Table:
+    return con.sql(ITEMS, params={"roles": list(roles)}).to_arrow_table()
 
 
 def _with_lines(weak: pa.Table, items: pa.Table) -> pa.Table:
@@ -75,15 +113,3 @@ def _with_lines(weak: pa.Table, items: pa.Table) -> pa.Table:
     place[item_id] = np.arange(len(item_id))
     weak = weak.append_column("line", items["line"].take(pa.array(place[weak["item_id"].to_numpy()])))
     return weak.take(np.lexsort((weak["line"].to_numpy(), weak["kit_id"].to_numpy())))
-
-
-def _apart(parts: Parts, converter_share: float) -> pa.Table:
-    """Pairs of a source and a radio of its kit that are not joined for certain, as rows of the fact apart."""
-    pairs = apart(parts, converter_share)
-    return pa.table(
-        {"item_id": parts.item_id[pairs.source], "radio_item_id": parts.item_id[pairs.radio]}
-        | {
-            name: pa.array(how == SURE, mask=how == MAYBE)
-            for name, how in (("is_straight", pairs.straight), ("is_converted", pairs.converted))
-        }
-    )
