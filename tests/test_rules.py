@@ -239,6 +239,17 @@ def test_no_fix_sends_its_reader_to_themselves(rule: Rule) -> None:
     assert not re.search(r"\b([Aa]sk|[Tt]ell|[Ww]ith|[Tt]o) \{member\}(?!')", rule.fix)
 
 
+PLAIN = "|".join(sorted(name for stem in schema.FILES for name in schema.columns(stem) if "_" not in name))
+UNMARKED = re.compile(rf"\b(?:dates?|day|there|it|reversed|down) (?:in|under) (?:{PLAIN})[.;,]")
+
+
+@BY_RULE
+def test_degrees_and_columns_that_are_words_are_marked(rule: Rule) -> None:
+    said = " ".join((rule.not_met, rule.not_known, rule.fix, rule.source))
+    assert not re.search(r"[\d}] C\b", said), "write °C: readers of °F have it turned into theirs"
+    assert not UNMARKED.search(said), "a column that is a word stands in quotes"
+
+
 def test_evidence_has_label_and_unit() -> None:
     for name, entry in EVIDENCE.items():
         assert entry["label"] and "unit" in entry, name

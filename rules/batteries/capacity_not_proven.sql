@@ -5,7 +5,7 @@ severity  = "limits"
 why       = "A green charger light says that a battery is full, not how much that is."
 not_met   = "{subject}: measured at {measured_share:.0%} of its rating {tested_days:.0f} days ago; measure it every {within_days:.0f} days and replace it below {least_share:.0%}."
 not_known = "{subject}: no capacity measured, with its day, is written down; age in years: {age_years:.1f}."
-fix       = "Time a discharge through a meter at inspection day and write tested and tested_ah; replace it if it is weak (12 V batteries about 20 to 450 USD). Stay with the battery while it discharges."
+fix       = "Time a discharge through a meter at inspection day and write “tested” and tested_ah; replace it if it is weak (12 V batteries about 20 to 450 USD). Stay with the battery while it discharges."
 source    = "battery-maker testing notes: replace below 80 % of rating, test yearly; a charger light does not prove capacity"
 applies_to = "batteries that were measured, are older than the interval or of unknown age; handheld packs, which want an analyser, go by their age"
 

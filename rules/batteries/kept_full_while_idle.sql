@@ -5,7 +5,7 @@ severity   = "advice"
 why        = "A lithium-ion pack that lies full for months loses capacity for good."
 not_met    = "{subject}: kept at {stored_charge_share:.0%}, and its kit was last used {idle_days:.0f} days ago; its chemistry wants about {store_charge_share:.0%} in store."
 not_known  = "{subject}: kept at {stored_charge_share:.0%}, and when its kit was last used is not written down."
-fix        = "Keep full only what must go at once. Keep the rest at about {store_charge_share:.0%} between seasons (costs nothing), charge it full in the week before it is needed (until then it counts as not charged lately), and write stored_charge_pct and last_used. Charge it where someone can see it and nothing can burn, never below 0 C; check local rules."
+fix        = "Keep full only what must go at once. Keep the rest at about {store_charge_share:.0%} between seasons (costs nothing), charge it full in the week before it is needed (until then it counts as not charged lately), and write stored_charge_pct and last_used. Charge it where someone can see it and nothing can burn, never below 0 °C; check local rules."
 source     = "two-way radio battery care notes: lithium-ion that lies long is kept near 40 %"
 applies_to = "lithium-ion batteries and packs that work and whose charge in store is told; what LiFePO4 wants its maker says"
 

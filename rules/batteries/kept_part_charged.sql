@@ -12,7 +12,7 @@ applies_to = "lead-acid batteries that work and whose charge in store is told"
 value  = 0.8
 unit   = "1"
 why    = "a full one that is charged again every three months falls no lower"
-source = "data sheet of a 12 V 40 Ah sealed lead-acid battery: 81 % left after three months at 20 C"
+source = "data sheet of a 12 V 40 Ah sealed lead-acid battery: 81 % left after three months at 20 °C"
 */
 select
     b.item_id                               as subject,

@@ -5,7 +5,7 @@ severity   = "limits"
 why        = "What inspection day finds must still be bought, mended and tried before the day."
 not_met    = "{subject}: first event to come; inspected within {within_days:.0f} days before it and at least {before_days:.0f} days ahead: {inspected_kits} of {sent_kits} kits. Inspected earlier or later than that: {late_kits}."
 not_known  = "{subject}: first event to come; inspected within {within_days:.0f} days before it and at least {before_days:.0f} days ahead: {inspected_kits} of {sent_kits} kits. Of the others no inspection is written down."
-fix        = "Hold inspection day at least {before_days} days before the event, twenty minutes a kit with the club's meter and watt meter (costs nothing), and have the members write the date in inspected."
+fix        = "Hold inspection day at least {before_days} days before the event, twenty minutes a kit with the club's meter and watt meter (costs nothing), and have the members write the date in “inspected”."
 source     = "preseason radio tests at least a month ahead in a lifesaving service; inspection of member-owned stations in an auxiliary service"
 applies_to = "the first event to come to which kits are sent"
 

@@ -5,7 +5,7 @@ severity  = "limits"
 why       = "What nobody has seen for a year may be in somebody's garage, or gone."
 not_met   = "{subject}: of the club's own things ({things}), last counted more than {within_days:.0f} days ago: {old_counts}; never: {never_counted}."
 not_known = "{subject}: of the club's own things ({things}), no day of a count is written down for {never_counted}."
-fix       = "Count all of it before the season (costs nothing), sign the sheet, and write the date in counted."
+fix       = "Count all of it before the season (costs nothing), sign the sheet, and write the date in “counted”."
 source    = "annual property inventory of a civil air patrol: all of it, once a year"
 
 [param.within_days]

@@ -5,7 +5,7 @@ severity  = "limits"
 why       = "Ready-made leads have arrived reversed, and published drawings have been wrong."
 not_met   = "{subject}: polarity was last checked on {polarity_checked}, {checked_days:.0f} days ago."
 not_known = "{subject}: no date when the polarity of its plugs was checked."
-fix       = "Check with a meter or polarity tester (about 5 to 20 USD): red left, black right, seen from the contact side, tongue down. Write the date in polarity_checked and ok or reversed in polarity; mark one that is reversed faulty until it is mended, so that nothing counts on it. A reversed lead can burn a radio or start a fire."
+fix       = "Check with a meter or polarity tester (about 5 to 20 USD): red left, black right, seen from the contact side, tongue down. Write the date in polarity_checked and ok or reversed in “polarity”; mark one that is reversed faulty until it is mended, so that nothing counts on it. A reversed lead can burn a radio or start a fire."
 source    = "state auxiliary-communications DC connector standard; club note on wrong drawings"
 applies_to = "DC leads, clip leads and adapters that work"
 

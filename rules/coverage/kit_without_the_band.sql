@@ -5,7 +5,7 @@ severity  = "blocks"
 why       = "A radio that does not reach the post's band cannot hear the net."
 not_met   = "{subject}: the post works on {bands}; no radio of {member}'s {kit}{or_several} reaches all of it with what feeds it and with an antenna for it, nor does a kit beside it all the while."
 not_known = "{subject}: whether {member}'s {kit} reaches the post's bands is not known: {band_open}."
-fix       = "Swap kits with a post where this one fits, or bring an antenna for it (a roll-up J-pole is about 25 to 60 USD, a dipole 40 to 140), a radio that reaches it (a handheld is about 30 to 350 USD, a VHF and UHF mobile 180 to 600) or the club's. Where the post names no band, have the coordinator write it in bands."
+fix       = "Swap kits with a post where this one fits, or bring an antenna for it (a roll-up J-pole is about 25 to 60 USD, a dipole 40 to 140), a radio that reaches it (a handheld is about 30 to 350 USD, a VHF and UHF mobile 180 to 600) or the club's. Where the post names no band, have the coordinator write it in “bands”."
 source    = "common practice: kit and person can do the post's band and mode; marathon radio requirements"
 applies_to = "kits at posts; who is there without one is left out"
 */

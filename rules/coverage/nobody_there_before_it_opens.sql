@@ -6,7 +6,7 @@ why       = "Setting up takes longer than the plan says, and the net calls every
 not_met   = "{subject}: posts where the first one comes less than {early_min:.0f} min before it opens: {late_posts}."
 not_known = "{subject}: posts whose people are written down from the opening, not from when they come: {open_posts}; they are wanted {early_min:.0f} min before it."
 told_by   = "coordinator"
-fix       = "Call people in {early_min:.0f} min before the post opens (costs nothing), and write when they are to be there in from."
+fix       = "Call people in {early_min:.0f} min before the post opens (costs nothing), and write when they are to be there in “from”."
 source    = "marathon and bike-tour guides: on station 15 min before net check-in"
 applies_to = "events with posts where somebody is there when it opens; the other posts have hours_without_anyone"
 

@@ -5,7 +5,7 @@ severity   = "limits"
 why        = "A channel that moved in the spring must be in the radio, not only on the list."
 not_met    = "{subject}: loaded on {programmed}, {programmed_days:.0f} days ago; channels are loaded new every {within_days:.0f} days."
 not_known  = "{subject}: the day on which the club's channels were loaded is not written down."
-fix        = "Load this year's channels at programming night (costs nothing), try those of the next event on the air, and write the day in programmed."
+fix        = "Load this year's channels at programming night (costs nothing), try those of the next event on the air, and write the day in “programmed”."
 source     = "district forms page: event channels loaded and checked; common practice: the list carries the club's current year"
 applies_to = "handhelds, VHF/UHF mobiles and nodes that work; those that cannot be set by hand have channels_not_loaded_nor_set_by_hand"
 

@@ -4,7 +4,7 @@ subject    = "item"
 severity   = "advice"
 why        = "What ends between two looks through the kit is missed until it is needed."
 not_met    = "{subject}: good until {good_until}, days left: {days_left}; what ends within {ahead_days} days is replaced beforehand."
-fix        = "Put its replacement on the list now (first-aid contents about 10 to 30 USD), or renew it, and write the new date in expires."
+fix        = "Put its replacement on the list now (first-aid contents about 10 to 30 USD), or renew it, and write the new date in “expires”."
 source     = "USDI and Army Corps safety manuals on ANSI Z308.1 kits: looked through every three months; common practice"
 applies_to = "things that carry a date and are not past it; those have past_its_expiry"
 

@@ -5,7 +5,7 @@ severity   = "advice"
 why        = "Whoever took the last dressing in spring meant to tell somebody."
 not_met    = "{subject}: last looked through {checked_days:.0f} days ago; once every {within_days:.0f} days is asked."
 not_known  = "{subject}: no day on which it was looked through is written down."
-fix        = "Go through it by its list, replace what is used up or past its date (about 10 to 30 USD), and write the day in tested."
+fix        = "Go through it by its list, replace what is used up or past its date (about 10 to 30 USD), and write the day in “tested”."
 source     = "USDI and Army Corps safety manuals on ANSI Z308.1 kits: checked before use and every three months"
 applies_to = "first-aid kits and trauma packs that work"
 

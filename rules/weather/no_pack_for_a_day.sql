@@ -6,7 +6,7 @@ why        = "Where no car comes, a storm or a search can keep people out overni
 not_met    = "{subject}: no pack with water, food and layers for 24 h in {member}'s {kit}."
 not_known  = "{subject}: whether {member}'s {kit} must hold water, food and layers for 24 h, and does, is not known: whether a cell phone works there, or whether the pack listed is in order, is not written down."
 told_by    = "coordinator"
-fix        = "Pack water (two litres or more above 27 C), food, a warm layer, rain cover and sun cream for 24 h (0 to 150 USD, most of it at home) and list it as one thing; it counts towards the weight that is carried. In frost keep hands and batteries warm; at a heat index of 32 C rest in the shade."
+fix        = "Pack water (two litres or more above 27 °C), food, a warm layer, rain cover and sun cream for 24 h (0 to 150 USD, most of it at home) and list it as one thing; it counts towards the weight that is carried. In frost keep hands and batteries warm; at a heat index of 32 °C rest in the shade."
 source     = "search-and-rescue ready-pack outlines: 24 h; common practice"
 applies_to = "posts that are carried to or remote, and those that no ordinary car reaches where no cell phone works or nobody said; beside a car the member's own things need not be listed"
 

@@ -6,7 +6,7 @@ why       = "The fuse is there for the wire: one too large lets the wire burn fi
 not_met   = "{subject}: fused for {fuse_a:.0f} A on {wire_mm2:.1f} mm² wire, which carries {ampacity_a:.0f} A."
 not_known = "{subject}: its wire size or rating is not written down, or which of the kit's leads it sits in: of these the thinnest carries {thin_a:.0f} A."
 fix       = "Fit a fuse of at most {ampacity_a:.0f} A, or heavier wire (about 15 to 40 USD); write the wire behind a fuse on the fuse's own line. Disconnect the battery first; check local rules."
-source    = "NFPA 70 Table 310.16 (copper, 90 C) and 240.4, below 14 AWG a chart of hook-up wire; club fuse article: load x 1.25 <= fuse <= ampacity"
+source    = "NFPA 70 Table 310.16 (copper, 90 °C) and 240.4, below 14 AWG a chart of hook-up wire; club fuse article: load x 1.25 <= fuse <= ampacity"
 applies_to = "fuses in use, clip leads, and DC leads that tell how far the fuse in them sits; one whose rating is not told has that of the fuses beside it, which are judged in its stead"
 
 [param.allowance]
