@@ -158,13 +158,13 @@ def proof(found: Plan) -> str:
         return "No better plan exists for the gear and people as they stand; that is proven."
     if not found.gap:
         return "No better plan exists with the kits that were tried in other hands; others were not tried."
-    gap = units.said(parts.listed([_by_up_to(name, value) for name, value in found.gap.items()]))
-    return f"Time ran out before it was proven: a better plan may exist, by {gap}. Give it more time."
+    gap = units.said("; ".join(_by_up_to(name, value) for name, value in found.gap.items()))
+    return f"Time ran out before it was proven. A better plan may have less of these: {gap}. Give it more time."
 
 
 def _by_up_to(name: str, value: float) -> str:
     unit = " kg" if name.endswith(" kg") else ""
-    return f"{name.removesuffix(unit)} by up to {value:.1f}{unit}"
+    return f"{name.removesuffix(unit)}, by up to {value:.1f}{unit}"
 
 
 def lanes(found: Plan, order: Sequence[str]) -> pd.DataFrame:

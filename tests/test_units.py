@@ -265,4 +265,4 @@ def test_what_keeps_a_post_open_is_in_the_reader_s_units(in_us):
 
 def test_how_much_better_a_plan_may_be_is_in_the_reader_s_units(in_us):
     found = SimpleNamespace(is_proven=False, gap={"hours open": 1.0, "carried kg": 10.0})
-    assert "by hours open by up to 1.0 and carried by up to 10.0 kg (22.0 lb)." in posts.proof(found)
+    assert ": hours open, by up to 1.0; carried, by up to 10.0 kg (22.0 lb)." in posts.proof(found)
