@@ -1,8 +1,11 @@
 """Stations of small clubs as they are told, not as the graph takes them."""
 
+import tracemalloc
+
 import pandas as pd
 import pytest
 
+from rules.facts import stations as stations_of
 from tests import small_club
 from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, HANDHELD, MOBILE, PACK
 
@@ -53,6 +56,20 @@ def test_a_pack_that_lay_for_a_year_is_no_spare() -> None:
     assert answers(HANDHELD, PACK, PACK | {"item": "second"})["no_charged_spare_pack"] == "met"
     assert answers(HANDHELD, PACK, old)["no_charged_spare_pack"] == "not met"
     assert answers(HANDHELD, PACK, old | {"charged": pd.NaT})["no_charged_spare_pack"] == "not known"
+
+
+def test_the_lines_of_weak_items_are_told_in_copies_too_and_take_no_more_room() -> None:
+    """Numbers of items have large gaps where kits are copied for trials."""
+    told = small_club.assess(inventory=small_club.kit("QA1BC", "Bag", *STATION))
+    weak = stations_of.station(told.con, told.policy, told.today)["station"]["weak_lines"].to_pylist()
+    assert weak == [[2, 3, 4, 5]]
+    told.con.execute("update item set item_id = 2000000000 - item_id")
+    tracemalloc.start()
+    try:
+        again = stations_of.station(told.con, told.policy, told.today)["station"]["weak_lines"].to_pylist()
+        assert again == weak and tracemalloc.get_traced_memory()[1] < 50_000_000
+    finally:
+        tracemalloc.stop()
 
 
 def test_hours_on_a_battery_that_may_not_work_are_not_known() -> None:

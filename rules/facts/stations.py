@@ -107,9 +107,10 @@ def _items(con: duckdb.DuckDBPyConnection, roles: Sequence[str]) -> pa.Table:
 
 
 def _with_lines(weak: pa.Table, items: pa.Table) -> pa.Table:
-    """Weak items with their lines, by kit and line."""
-    item_id = items["item_id"].to_numpy()
-    place = np.zeros(item_id.max(initial=0) + 1, dtype=np.int64)
-    place[item_id] = np.arange(len(item_id))
-    weak = weak.append_column("line", items["line"].take(pa.array(place[weak["item_id"].to_numpy()])))
+    """Weak items with their lines, by kit and line; numbers of items have large gaps in copies of a club."""
+    item_id, found = items["item_id"].to_numpy(), weak["item_id"].to_numpy()
+    here = np.flatnonzero(np.isin(item_id, found))
+    here = here[np.argsort(item_id[here])]
+    place = here[np.searchsorted(item_id[here], found)]
+    weak = weak.append_column("line", items["line"].take(pa.array(place)))
     return weak.take(np.lexsort((weak["line"].to_numpy(), weak["kit_id"].to_numpy())))
