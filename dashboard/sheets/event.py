@@ -25,6 +25,7 @@ from dashboard.sheets.paper import (
     words,
 )
 from rules.engine import Assessment, Finding
+from rules.facts.posts import CARRIED
 
 POSTS = (
     "select post.*, pt.label, c.uncovered_h, c.short_h, c.first_gap, c.people, fz.clear_m, "
@@ -267,15 +268,16 @@ def _go(page: Page, sent: list[dict[str, Any]], is_tight: bool) -> list[Any]:
     """One row a person: what the post asks beside the limit that the person has set, to tick go or no go."""
     body = []
     for row in sorted(sent, key=lambda row: row["member"]):
+        is_walked = row["access"] in CARRIED
         body.append(
             [
                 mark("<b>{}</b><br/>{}", row["member"], row["post"]),
-                _limit(row["walk_km"], row["own_walk_km"], "km"),
-                _limit(
-                    row["carried_kg"] if row["is_on_foot"] or row["access"] in ("walk", "carry") else None,
-                    row["own_carry_kg"],
-                    "kg",
-                ),
+                _limit(row["walk_km"], row["own_walk_km"], "km")
+                if is_walked or row["walk_km"] is not None
+                else "-",
+                _limit(row["load_kg"], row["own_carry_kg"], "kg", is_more=row["is_load_more"])
+                if is_walked and row["kit"]
+                else "-",
                 _limit(row["temp_min_c"], row["own_cold_c"], "°C", is_least=True),
                 _limit(row["temp_max_c"], row["own_heat_c"], "°C"),
                 _wish(row["is_dark"], row["night_ok"]),
@@ -290,7 +292,7 @@ def _go(page: Page, sent: list[dict[str, Any]], is_tight: bool) -> list[Any]:
         head("Go or no go, by one's own limits"),
         para(
             "Each cell has what the post asks, then the limit that the person has set. One thing near a limit is talked over; "
-            "two are a no. Anyone may say no without a reason.",
+            "two are a no. What is not known is found out first. Anyone may say no without a reason.",
             "small",
         ),
         gap(1),
@@ -298,17 +300,15 @@ def _go(page: Page, sent: list[dict[str, Any]], is_tight: bool) -> list[Any]:
     ]
 
 
-def _limit(asked: float | None, limit: float | None, unit: str, is_least: bool = False) -> Marked:
-    if asked is None:
-        return Marked("-")
+def _limit(
+    asked: float | None, limit: float | None, unit: str, is_least: bool = False, is_more: bool = False
+) -> Marked:
+    """What is asked, of which a part is known where there `is_more`, beside a limit."""
+    said = "not known" if asked is None else told.figure(asked, unit) + (" or more" if is_more else "")
     if limit is None:
-        return mark("{} / not set", told.figure(asked, unit))
-    is_past = asked < limit if is_least else asked > limit
-    return mark(
-        "<b>{} / {}: past it</b>" if is_past else "{} / {}",
-        told.figure(asked, unit),
-        told.figure(limit, unit),
-    )
+        return mark("{} / not set", said)
+    is_past = asked is not None and (asked < limit if is_least else asked > limit)
+    return mark("<b>{} / {}: past it</b>" if is_past else "{} / {}", said, told.figure(limit, unit))
 
 
 def _wish(is_asked: bool | None, wish: bool | None) -> Marked:

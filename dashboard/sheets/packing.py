@@ -23,12 +23,13 @@ from dashboard.sheets.paper import (
     table,
 )
 from rules.engine import Assessment, Finding
+from rules.facts.posts import CARRIED
 
 MOST_BLOCKS, FEW_SHOWN = 8, 3  # what blocks is all said; what limits only where little else is
 SENT = (
     "select a.*, p.*, m.member, k.kit, k.member as owner, k.kit || case when k.member_id <> a.member_id then ' of ' || k.member else '' end as whose_kit, e.starts as event_starts, e.temp_min_c, e.temp_max_c, e.is_storm_possible, "
     "e.shelter, e.minutes_to_care, pt.label as post_label, a.starts as comes, a.ends as goes, "
-    "pk.carried_kg, case when pk.carrier_id = a.member_id then pk.carry_limit_kg when pk.carry_limit_kg is not null "
+    "coalesce(pk.carried_kg, nullif(pk.weighed_kg, 0)) as load_kg, pk.carried_kg is null as is_load_more, case when pk.carrier_id = a.member_id then pk.carry_limit_kg when pk.carry_limit_kg is not null "
     "then least(p.carry_limit_kg, m.carry_limit_kg) end as limit_kg, first.member as brought_first_by, r.runtime_low_h, r.runtime_high_h, r.need_h, r.untold, "
     "r.is_on_mains, r.how, w.is_dark, w.is_alone, m.walk_limit_km as own_walk_km, m.carry_limit_kg as own_carry_kg, "
     "m.cold_limit_c as own_cold_c, m.heat_limit_c as own_heat_c, m.night_ok, m.solo_ok, "
@@ -49,7 +50,7 @@ def post_hazards(sent: dict[str, Any]) -> set[str]:
         "traffic": sent["is_beside_traffic"],
         "masts": sent["mast_m"],
         "mains": sent["has_mains"],
-        "carrying": sent["walk_km"] or sent["access"] in ("walk", "carry"),
+        "carrying": sent["walk_km"] or sent["access"] in CARRIED,
         "weather": (sent["temp_max_c"] or 0) >= 27
         or (sent["temp_min_c"] if sent["temp_min_c"] is not None else 9) <= 5,
         "first_aid": sent["post_type"] in ("medical", "aid_station"),
@@ -137,7 +138,15 @@ def _lasting(sent: dict[str, Any]) -> list[tuple[str, object]]:
     return [
         ("kit lasts there", lasts),
         ("the shift needs", told.amount(sent["need_h"], "h", 1)),
-        ("to carry", told.amount(sent["carried_kg"], "kg", 1)),
+        *(_carried(sent) if sent["access"] in CARRIED else []),
+    ]
+
+
+def _carried(sent: dict[str, Any]) -> list[tuple[str, object]]:
+    """What is carried in with the kit, or as much of it as is known, beside the limit for that."""
+    more = " or more" if sent["is_load_more"] and sent["load_kg"] is not None else ""
+    return [
+        ("to carry", told.amount(sent["load_kg"], "kg", 1) + more),
         ("own limit", told.amount(sent["limit_kg"], "kg", 1)),
     ]
 

@@ -79,6 +79,42 @@ def test_an_event_packet_names_posts_people_kits_runtime_and_go_or_no_go(small):
     assert "Where is somebody still wanted?" in said
 
 
+@pytest.mark.parametrize("weight", [None, 0.5])
+def test_go_or_no_go_says_what_is_not_known_and_dashes_only_what_nobody_asks(weight):
+    far = {"event": "Ride", "post_type": "aid_station", "access": "walk"}
+    road = far | {"post": "Road", "access": "drive"}
+    limits = {"walk_limit_km": 5.0, "cold_limit_c": -10.0, "heat_limit_c": 35.0}
+    heavy = small_club.kit("QA1BC", "Bag", small_club.MOBILE | {"weight_kg": 15.2}, {"kind": "battery"})
+    light = small_club.kit(
+        "QB2CD", "Sack", {"kind": "battery", "weight_kg": weight}, {"kind": "battery", "item": "spare"}
+    )
+    sent = {"event": "Ride", "post": "Hut", "member": "QA1BC", "kit": "Bag"}
+    club = small_club.assess(
+        inventory=[*heavy, *light],
+        members=[
+            {"member": "QA1BC", "carry_limit_kg": 5.0, **limits},
+            {"member": "QB2CD", "carry_limit_kg": 6.0, **limits},
+            {"member": "QC3EF", **limits},
+        ],
+        events=[small_club.EVENT],
+        posts=[far | {"post": "Hut"}, road],
+        assignments=[
+            sent, {**sent, "member": "QB2CD", "kit": "Sack"},
+            {"event": "Ride", "post": "Road", "member": "QC3EF"},
+        ],
+    )  # fmt: skip
+    said = re.sub(r"\s+", " ", text(event.packet(club, "Ride"))).split("Go or no go")[1]
+    rows = re.split("QA1BC Hut|QB2CD Hut|QC3EF Road", said)[1:]
+    unknown = "not known / -10 °C not known / 35 °C"
+    own = "not known" if weight is None else "0.5 kg or more"
+    assert rows[0].strip().startswith(f"not known / 5 km 15.2 kg or more / 5 kg: past it {unknown}")
+    assert rows[1].strip().startswith(f"not known / 5 km {own} / 6 kg {unknown}")
+    assert rows[2].strip().startswith(f"- - {unknown}")
+    packed = [re.sub(r"\s+", " ", text(packing.packing(club, number))) for number in (1, 2, 3)]
+    assert "to carry 15.2 kg or more" in packed[0]
+    assert f"to carry {own}" in packed[1] and "to carry" not in packed[2]
+
+
 def test_every_post_and_person_of_an_event_is_in_its_packet(assessment):
     said = text(event.packet(assessment, RACE, "letter"))
     posts = assessment.con.execute("select post from post where event = ?", [RACE]).fetchall()
