@@ -322,9 +322,10 @@ def test_an_accepted_file_is_in_force_and_its_member_is_told_what_to_fix(empty_c
     assert "not judged before" in said
     (steps,) = [some.value for some in app.markdown if some.value.startswith("**Fix first**")]
     first = next_steps(parts.standing().assessment, "QX1NEW", 1)[0]
-    assert f"1. {parts.plain(first.sentence)}\n\n   **{parts.plain(first.fix)}**" in steps, (
-        "what to do stands below what is wrong"
+    first_said = (
+        f"1. {parts.plain(first.title)} · {parts.plain(first.sentence)}\n\n   **{parts.plain(first.fix)}**"
     )
+    assert first_said in steps, "what to do stands below what is wrong"
 
 
 def test_a_second_list_tells_what_it_mended_and_what_is_new(empty_club):

@@ -138,7 +138,7 @@ def _posts(
 ) -> Any:
     body: list[list[object]] = []
     for post in posts:
-        here = [_sent(row) for row in sent if row["post_id"] == post["post_id"]]
+        here = list(dict.fromkeys(_sent(row) for row in sent if row["post_id"] == post["post_id"]))
         rules = {
             f.rule: status(told.mark_of(f), f.title.lower()) for f in reversed(bearing.get(post["post"], []))
         }

@@ -123,6 +123,12 @@ def test_every_post_and_person_of_an_event_is_in_its_packet(assessment):
     assert [name for (name,) in posts + people if name not in said] == []
 
 
+def test_who_comes_to_a_post_twice_stands_there_once(assessment):
+    said = re.sub(r"\s+", " ", text(event.packet(assessment, "Gorse Hill Trail Run")))
+    posts = said.split("Where is somebody still wanted?")[0]
+    assert posts.count("QC8MRS, Field office") == 1
+
+
 def test_a_packet_says_what_was_agreed_for_each_post(assessment):
     said = re.sub(r"\s+", " ", text(event.packet(assessment, RACE)))
     agreed = assessment.con.execute(
