@@ -284,8 +284,7 @@ def _assess(
     today = today or date.today()
     if rules is None:
         rules = load_rules() + (own_rules.read(policy.own_rules) if policy.own_rules else ())
-    params = {rule.name: {name: param.value for name, param in rule.param.items()} for rule in rules}
-    policy.check(params, DUTIES)
+    policy.check({rule.name: rule.param for rule in rules}, DUTIES)
     rules = tuple(rule for rule in rules if rule.name not in policy.allow)
     gear, others = club.filling(frames, today)
     gear(con)

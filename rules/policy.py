@@ -8,11 +8,14 @@ from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import tomlkit
 
 from data import reference
+
+if TYPE_CHECKING:
+    from rules.rule import Param
 
 STANDARD = Path(__file__).parent / "policy.toml"
 ALIASED = ("kind", "plug", "coax", "chemistry", "band", "mode", "duty", "post_type")
@@ -138,8 +141,8 @@ class Policy:
         """The value of a rule's parameter: the club's own, else the rule's."""
         return self.rules.get(rule, {}).get(name, default)
 
-    def check(self, params: Mapping[str, Mapping[str, Any]], duties: Iterable[str]) -> None:
-        """Hold the policy to the rules (their parameters and standard values) and the duty profiles that exist.
+    def check(self, params: Mapping[str, Mapping[str, Param]], duties: Iterable[str]) -> None:
+        """Hold the policy to the parameters of the rules, by rule, and to the duty profiles that exist.
 
         Raises
         ------
@@ -269,7 +272,7 @@ def _against(
     rules: Mapping[str, Mapping[str, Any]],
     duty: Iterable[str],
     allow: Iterable[str],
-    params: Mapping[str, Mapping[str, Any]],
+    params: Mapping[str, Mapping[str, Param]],
     duties: Iterable[str],
 ) -> Iterator[str]:
     """What of a policy names no rule, parameter or duty profile, or gives a parameter what it cannot be."""
@@ -290,7 +293,11 @@ def _against(
             yield f'policy, rules.{rule}: "{name}" is one figure for this rule and {of}. Write it below [rules.{of}].'
         for name in _both(given, standard):
             where = f"rules.{rule}.{name}"
-            wrong = [*_unlike("policy", where, given[name], standard[name])]
+            usual, within = standard[name].value, (standard[name].least, standard[name].most)
+            if not isinstance(usual, str):
+                yield from _no_figure("policy", where, given[name], usual, within)
+                continue
+            wrong = [*_unlike("policy", where, given[name], usual)]
             if name == "club_family" and not wrong:
                 families = reference.table("connectors")["family"]
                 wrong = [*_unknown("policy", where, (given[name],), set(families) - {"builtin"})]

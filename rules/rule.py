@@ -17,7 +17,7 @@ from typing import Any
 
 from data import plain_words, schema
 from rules import on_air
-from rules.policy import Policy
+from rules.policy import LARGEST, Policy
 from rules.verdicts import SEVERITIES, SUBJECTS
 
 HERE = Path(__file__).parent
@@ -62,6 +62,10 @@ FAMILIES = {
 }
 
 
+MOST = {"min": 525_600, "h": 8_760, "d": 36_500}
+"""The most of a figure by its unit: a year, of days a century."""
+
+
 @dataclass(frozen=True)
 class Param:
     """A number or word that a rule compares with; the policy can set another."""
@@ -70,6 +74,13 @@ class Param:
     unit: str
     why: str
     source: str
+    least: float = 0
+    """The least that a policy may set."""
+
+    @property
+    def most(self) -> float:
+        """The most that a policy may set."""
+        return MOST.get(self.unit, LARGEST)
 
 
 @dataclass(frozen=True)
@@ -104,7 +115,7 @@ class Rule:
     def values(self, policy: Policy, today: date) -> dict[str, Any]:
         """The values of the `$names` that the select uses."""
         known = {name: policy.value(self.name, name, param.value) for name, param in self.param.items()}
-        known |= {name: policy.value(of, name, params()[of][name]) for name, of in self.shared.items()}
+        known |= {name: policy.value(of, name, params()[of][name].value) for name, of in self.shared.items()}
         known["today"] = today
         used = set(re.findall(r"\$(\w+)", self.sql))
         return {name: value for name, value in known.items() if name in used}
@@ -167,6 +178,8 @@ def _check_values(file: str, rule: Rule) -> None:
             raise RuleError(
                 f"{file}, param.{name}.value: {param.value!r} is neither a number nor a word. Write one."
             )
+        if not isinstance(param.least, int | float):
+            raise RuleError(f"{file}, param.{name}.least: {param.least!r} is no number. Write one.")
     for name, text in texts:
         if not isinstance(text, str):
             raise RuleError(f"{file}, {name}: {text!r} is not text. Put it in double quotes.")
@@ -182,9 +195,9 @@ def load_rules() -> tuple[Rule, ...]:
 
 
 @cache
-def params() -> Mapping[str, Mapping[str, Any]]:
-    """The standard value of each parameter of each rule of the project."""
-    return {rule.name: {name: param.value for name, param in rule.param.items()} for rule in load_rules()}
+def params() -> Mapping[str, Mapping[str, Param]]:
+    """The parameters of each rule of the project."""
+    return {rule.name: rule.param for rule in load_rules()}
 
 
 def owners(rule: Rule) -> Mapping[str, Rule]:

@@ -1,5 +1,6 @@
-"""Numbers at the ends of what a cell may hold: every one that can be in the store is judged, none is a traceback."""
+"""Numbers at the ends of what a cell or a figure of a policy may be: every one is judged, none is a traceback."""
 
+import dataclasses
 from collections.abc import Iterator
 from datetime import date
 
@@ -8,6 +9,8 @@ import pytest
 
 from data import schema, upload
 from rules import engine
+from rules.policy import Policy
+from rules.rule import load_rules
 
 TODAY = date(2027, 3, 1)
 KINDS = (
@@ -83,3 +86,19 @@ def test_every_number_that_a_file_may_hold_is_judged(stem: str) -> None:
     assert len(found.table("kit_runtime")) == len(clubs["inventory"])
     assert len(found.table("runtime").query("how == how")) >= len(clubs["inventory"])
     assert all(finding.sentence for finding in found.findings("severity_no = 0"))
+
+
+@pytest.mark.parametrize("end", ["least", "most"])
+def test_figures_of_a_policy_at_an_end_of_what_they_may_be_are_judged_by(
+    frames: dict[str, pd.DataFrame], end: str
+) -> None:
+    figures = {
+        rule.name: {
+            name: getattr(param, end)
+            for name, param in rule.param.items()
+            if not isinstance(param.value, str)
+        }
+        for rule in load_rules()
+    }
+    policy = dataclasses.replace(Policy.standard(), rules=figures)
+    assert engine.assess(frames, policy, TODAY).findings()

@@ -106,6 +106,10 @@ def test_a_wrong_policy_says_where_and_what_to_write(text: str, says: str) -> No
         ("[rules.no_second_radio]\nleast = 'one'\n", "Write a value like 2."),
         ("[rules.not_on_the_club_connector]\nclub_family = 'genderles'\n", "Did you mean genderless?"),
         ("[duty.posts]\ntx_share = 0.5\nrx_share = 0.5\nidle_share = 0\n", "Did you mean post?"),
+        ("[rules.no_second_radio]\nleast = -1\n", "least: -1 is out of range. Write 0 or more."),
+        ("[rules.shift_over_twelve_hours]\nmost_h = 1e9\n", "Write at least 0 and at most 8760."),
+        ("[rules.pool_too_small]\nposts_each = 0\n", "posts_each: 0 is out of range. Write 1 or more."),
+        ("[rules.no_gloves_to_write_in]\ncold_c = -61\n", "cold_c: -61 is out of range. Write -60 or more."),
     ],
 )
 def test_a_policy_is_held_to_the_rules(frames: dict[str, pd.DataFrame], text: str, says: str) -> None:

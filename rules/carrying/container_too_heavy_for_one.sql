@@ -11,6 +11,7 @@ applies_to = "kits with something in them"
 
 [param.one_person_kg]
 value  = 23
+least  = 1
 unit   = "kg"
 why    = "load for one person under the best lifting posture"
 source = "DHHS (NIOSH) publication 94-110: 51 lb (23 kg)"

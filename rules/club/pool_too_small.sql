@@ -10,6 +10,7 @@ source    = "common practice: for ten posts one handheld with two packs, one mob
 
 [param.posts_each]
 value  = 10
+least  = 1
 unit   = "1"
 why    = "posts that one set of spares backs"
 source = "common practice"

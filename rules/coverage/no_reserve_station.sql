@@ -11,6 +11,7 @@ applies_to = "events with posts; the bands are those of most of them; free is wh
 
 [param.posts_each]
 value  = 10
+least  = 1
 unit   = "1"
 why    = "posts that one reserve station backs"
 source = "common practice"

@@ -11,12 +11,14 @@ source    = "common practice: battery power pages of county emergency groups (12
 
 [param.battery_wh]
 value  = 230
+least  = 1
 unit   = "Wh"
 why    = "what a 20 Ah LiFePO4 battery gives"
 source = "20 Ah at 12.8 V, nine tenths of it used; common practice"
 
 [param.pack_wh]
 value  = 12
+least  = 1
 unit   = "Wh"
 why    = "what a handheld's pack of 1.8 Ah gives"
 source = "1.8 Ah at 7.4 V, nine tenths of it used; common practice"

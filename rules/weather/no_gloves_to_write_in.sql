@@ -12,6 +12,7 @@ applies_to = "posts reached or worked on foot in the cold; beside a car the memb
 
 [param.cold_c]
 value  = 5
+least  = -60
 unit   = "C"
 why    = "below this fingers stiffen within the hour"
 source = "common practice"

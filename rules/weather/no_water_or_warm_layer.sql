@@ -12,6 +12,7 @@ applies_to = "posts reached or worked on foot in cold or heat, or where the day 
 
 [param.cold_c]
 value  = 5
+least  = -60
 unit   = "C"
 why    = "standing still below this wants a warm layer"
 source = "common practice"

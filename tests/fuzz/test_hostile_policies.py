@@ -349,8 +349,7 @@ def read(text: str) -> Policy | None:
     """A policy that is held to the rules; None where it is refused in words."""
     try:
         policy = Policy.parse(text, beside=Path("/nonexistent"))
-        params = {one.name: {name: param.value for name, param in one.param.items()} for one in load_rules()}
-        policy.check(params, engine.DUTIES)
+        policy.check({one.name: one.param for one in load_rules()}, engine.DUTIES)
     except PolicyError as error:
         told(error)
         return None
