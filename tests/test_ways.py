@@ -8,7 +8,7 @@ import pytest
 from rules import engine
 from rules.engine import Assessment
 from rules.facts import teams
-from rules.plans import posts
+from rules.plans import posts, staffing
 from tests import small_club
 from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, HANDHELD, LEAD, MOBILE, PACK
 
@@ -428,6 +428,33 @@ def test_each_kit_of_those_that_have_the_bands_between_them_is_judged_by_the_rad
         told = two_kits(*things, **BOTH | {"post_type": "remote"}).table("coverage")
         assert told[["stations_low", "stations_high"]].values.tolist() == [[1, 1]]
         assert told[["ways_low", "ways_high"]].values.tolist() == [[ways, ways]]
+
+
+def test_a_kit_whose_radios_have_the_bands_between_them_is_sent() -> None:
+    holder = {
+        "kind": "fuse_holder",
+        "dc_plug": "genderless_30",
+        "dc_plug_far": "genderless_30",
+        "fuse_at_m": 0.1,
+    }
+    feed = (
+        BATTERY | {"charged": pd.Timestamp("2027-02-28")} | LARGE,
+        LEAD | {"wire_awg": 8, "length_m": 1.0},
+    )
+    feeds = [
+        thing | {"item": f"{thing['kind']} {side}"}
+        for side in (1, 2)
+        for thing in (*feed, holder | {"amps_rated": 30.0})
+    ]
+    club = small_club.assess(
+        inventory=small_club.kit("QA1BC", "Bag", MOBILE, ANTENNA, COAX, HF_RADIO, *HF[2:], *feeds),
+        members=[{"member": "QA1BC", "licence_class": "general", "roles": "field", "available": True}],
+        events=[WARM],
+        posts=[FORD | BOTH | {"public_m": 50.0}],
+    )
+    plan = staffing.staff(club, EVENT["event"])
+    assert plan.rows[["post", "kit"]].values.tolist() == [["Ford", "Bag"]]
+    assert plan.blocked.empty
 
 
 def test_of_many_radios_the_best_on_each_band_are_tried() -> None:
