@@ -32,9 +32,12 @@ create table leads_to (item_id integer, kit_id integer, radio_item_id integer, a
 create table chain (radio_item_id integer, amps_tx double, rung integer, item_id integer);
 
 -- one row per source or pack and radio of its kit that are not joined for certain, straight or, where the kit has a converter for
--- that radio, through it (is_straight, is_converted; NULL: not known); where nothing is joined to a radio for certain, what may be
--- counts as if it were
-create table apart (item_id integer, radio_item_id integer, is_straight boolean, is_converted boolean);
+-- that radio, through it (is_straight, is_converted; NULL: not known), by sort: a boost, a buck or another (is_stepped), and whether
+-- such a converter hangs on a second (is_second); where nothing is joined to a radio for certain, what may be counts as if it were
+create table apart (
+    item_id integer, radio_item_id integer, is_straight boolean, is_converted boolean, is_boosted boolean, is_bucked boolean,
+    is_stepped boolean, is_second boolean
+);
 
 -- one row per item that stores energy (batteries, packs, power stations)
 create table battery (

@@ -20,7 +20,7 @@ BUS_V = 12.0
 RADIO = """
     radio as (
         select row_number() over (order by item_id) as supply_id, item_id, kit_id, line, bands, amps_tx, amps_rx, amps_idle,
-            rf_watts, volts_min, volts_max, kind = 'handheld' as is_handheld,
+            rf_watts, volts_min, volts_max, kind = 'handheld' as is_handheld, lower(trim(pack_family)) as fits,
             amps_tx_is_assumed or amps_rx_is_assumed or amps_idle_is_assumed as is_load_assumed,
             case when amps_tx_low is not null then least(amps_tx_low, amps_tx) end as amps_tx_low,
             case when rf_watts_low is not null then least(rf_watts_low, rf_watts) end as rf_watts_low,
@@ -87,16 +87,17 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
     """Each radio that works, and (feed) every battery of its kit that could feed it.
 
     A handheld is fed by its kit's packs, other radios by the batteries, where plugs, leads, volts and amperes join them
-    (`apart`, `rules.facts.station_feed`; figures not told are taken to fit). One of which nobody tells whether it is
+    (`apart`, `rules.facts.station_feed`; figures and families of packs not told are taken to fit). One of which nobody tells whether it is
     joined counts, where another is, in the high end of the hours alone. A battery that is no pack also feeds a radio
     through a converter of the kit that delivers what the radio takes and carries its peak (what it accepts is not told;
     a buck converter stops at what it delivers and takes no battery whose middle is not above that, a boost converter
-    none that stays above it), so a battery may have two ways to a radio. A converter whose figures are not told counts,
+    none that stays above it), so a battery may have two ways to a radio. Before that
+    converter may be another, whose losses count too, and which a battery is taken to feed down to where any converter stops. A converter whose figures are not told counts,
     as not known, where nothing else feeds the radio, and one of which nobody is sure whether it works so too beside
     what does. A battery that feeds a radio straight is not counted on for a handheld beside it. The main radio of a kit
     is the first that is no spare and no handheld, else the first. A battery's charger is what its kit has for its
-    chemistry, unless both tell plugs and neither these mate nor one lead of the kit joins them; one for lead-acid
-    serves all three sorts. A battery whose chemistry is not told feeds, for hours not known, a radio that nothing else
+    chemistry, unless both tell plugs and neither these mate nor one lead of the kit joins them, or both tell a family of
+    packs and not the same; one for lead-acid serves all three sorts. A battery whose chemistry is not told feeds, for hours not known, a radio that nothing else
     feeds. What is in a battery of which nobody knows whether it works is not known; whether there is sun or a mains
     supply is not, where it hangs on such a thing. A power station is a battery, and on mains a supply; a supply counts
     for the radios that it is joined to, for a handheld in a kit without another radio by its 12 V lead.
@@ -115,24 +116,24 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         f"""
         with {RADIO}, charger as (
             select kit_id, kind in ('charger_handheld', 'charger_cells') as is_pack, {FAMILY.format(chemistry="chemistry")} as family,
-                dc_plug as near, dc_plug_far as far, sum(amps_rated * quantity) as may_amps, sum(amps_rated * quantity) filter (condition = 'ok') as amps
+                lower(trim(pack_family)) as fits, dc_plug as near, dc_plug_far as far, sum(amps_rated * quantity) as may_amps, sum(amps_rated * quantity) filter (condition = 'ok') as amps
             from item where role = 'charger' and is_usable and chemistry is not null group by all
         ), store as (
             select b.* replace (case when s.condition = 'ok' then b.dependable_ah end as dependable_ah),
                 s.kind, s.quantity, s.volts_min, s.volts_max, nullif((s.volts_min + s.volts_max) / 2, 0) as nominal_v,
                 least(b.dependable_ah / nullif(s.capacity_ah * s.quantity, 0), 1) as left_share,
-                s.dc_plug as plug, {FAMILY.format(chemistry="b.chemistry")} as family
+                s.dc_plug as plug, lower(trim(s.pack_family)) as fits, {FAMILY.format(chemistry="b.chemistry")} as family
             from battery as b join item as s using (item_id)
         ), joint as (
             select plug_a as a, plug_b as b from mating where mates union select plug_b, plug_a from mating where mates
-        ), unmet as (   -- chargers whose plugs are told and do not mate with the battery's
-            select c.*, b.item_id, b.plug
+        ), unmet as (   -- chargers for another family of packs, or whose plugs are told and do not mate with the battery's
+            select c.*, b.item_id, b.plug, coalesce(c.fits <> b.fits, false) as is_other
             from charger as c join store as b on b.kit_id = c.kit_id and b.is_pack = c.is_pack and b.family = c.family
             left join joint as n on n.a = c.near and n.b = b.plug left join joint as f on f.a = c.far and f.b = b.plug
-            where coalesce(c.near, c.far) is not null and b.plug is not null and n.a is null and f.a is null
+            where is_other or coalesce(c.near, c.far) is not null and b.plug is not null and n.a is null and f.a is null
         ), misfit as (   -- and that no lead of the kit joins to it
             select item_id, sum(amps) as amps, sum(may_amps) as may_amps from unmet as u
-            where not exists (
+            where is_other or not exists (
                 select 1 from (
                     select kit_id, unnest([dc_plug, dc_plug_far]) as here, unnest([dc_plug_far, dc_plug]) as there from item where role = 'lead' and is_usable
                 ) as l
@@ -152,7 +153,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 bool_or(could_fit and is_fit is null) as is_doubtful
             from (
                 select r.supply_id, r.item_id, r.kit_id, r.is_handheld, c.kind, (c.volts_min + c.volts_max) / 2 as middle_v,
-                    c.volts_min >= r.volts_min and c.volts_max <= r.volts_max and c.amps_rated >= r.amps_tx as could_fit,
+                    c.volts_min >= r.volts_min and c.volts_max <= r.volts_max and c.amps_rated >= r.amps_tx and coalesce(lower(trim(c.pack_family)) = r.fits, true) as could_fit,
                     case when c.condition = 'ok' or not could_fit then could_fit end as is_fit
                 from radio as r join item as c on c.kit_id = r.kit_id and c.role = 'converter' and c.is_usable
             )
@@ -160,12 +161,12 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         ), way as (
             from straight
             union all
-            select v.supply_id, b.item_id, v.out_v / ($converter_share * b.nominal_v),
-                case v.kind when 'buck_converter' then greatest(v.out_v, $converter_volts_min) else $converter_volts_min end, true,
-                case when a.item_id is null then true else a.is_converted end
+            select v.supply_id, b.item_id, v.out_v / ($converter_share * b.nominal_v) / case when a.is_second then $converter_share else 1 end,
+                case when v.kind = 'buck_converter' and a.is_second is not true then greatest(v.out_v, $converter_volts_min) else $converter_volts_min end, true,
+                case when a.item_id is null then true when v.kind = 'boost_converter' then a.is_boosted when v.kind = 'buck_converter' then a.is_bucked else a.is_stepped end as is_joined
             from converted as v join store as b on b.kit_id = v.kit_id and not b.is_pack
             left join apart as a on a.item_id = b.item_id and a.radio_item_id = v.item_id
-            where (a.item_id is null or a.is_converted is distinct from false) and coalesce(case v.kind when 'boost_converter' then b.volts_min <= v.out_v when 'buck_converter' then b.nominal_v > v.out_v end, true)
+            where is_joined is distinct from false
                 and (v.out_v is not null or v.is_doubtful or v.supply_id not in (select supply_id from straight))
                 and not (v.is_handheld and b.item_id in (select item_id from straight))
         )
@@ -224,7 +225,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             ) group by item_id
         ), eliminated as (   -- handhelds of kits without another radio that run on what their 12 V lead delivers
             select distinct r.item_id
-            from radio as r join item as e on e.kit_id = r.kit_id and e.volts_min >= r.volts_min and e.volts_max <= r.volts_max and e.amps_rated >= r.amps_tx
+            from radio as r join item as e on e.kit_id = r.kit_id and e.volts_min >= r.volts_min and e.volts_max <= r.volts_max and e.amps_rated >= r.amps_tx and coalesce(lower(trim(e.pack_family)) = r.fits, true)
             where r.is_handheld and e.kind = 'handheld_dc_lead' and e.is_usable and r.kit_id not in (select kit_id from radio where not is_handheld)
         ), hung as (
             select r.supply_id, nullif(bool_or(is_joined and i.condition = 'ok'), false) as is_sure, string_agg(i.item, ', ' order by i.line) filter (is_joined is null) as open_items

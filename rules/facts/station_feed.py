@@ -3,12 +3,13 @@
 The same parts as in `station_graph`, asked otherwise: every source is followed to every radio, charged or not and whether or not
 there is an antenna, for hours on the air count what is charged before use. Plugs are sets of bits, as in `station_reach`.
 
-A pack may feed a handheld, any other source any other radio, straight; through one converter a source feeds both. Each lead and
-fuse on the way carries what passes it: behind a converter the radio's current, before it what the converter takes in. Figures
+A pack may feed a handheld, any other source any other radio, straight; through a converter, or two one after the other, a
+source feeds both. Each lead and fuse on the way carries what passes it: behind a converter the radio's current, before it what
+the converter takes in, and each converter what the next takes in. Figures
 and families that are not told fit, for whoever reads this knows that they are not told; a plug that is not told leaves it open, as does
 a lead or converter that may not work. Whether source and radio themselves work is not asked.
 
-Limits of the model beside those of `station_graph`: a way through two converters is none, and a lead may be met twice on one
+Limits of the model beside those of `station_graph`: a way through three converters is none, and a lead may be met twice on one
 way. What one way takes no other lacks: batteries of a kit are used one after another. Where nothing is
 joined to a radio for certain, what may be counts as if it were: whether that makes a station at all others say (`stations`, `suit`
 in `rules.facts.ways`).
@@ -31,13 +32,18 @@ class Apart:
     """Pairs of a source and a radio of its kit, of all that could be joined by their sorts those that are not in each way.
 
     source, radio : places among the parts
-    straight, converted : NO, MAYBE or SURE; by leads alone, and through a converter that delivers what the radio takes
+    straight, boosted, bucked, stepped : NO, MAYBE or SURE; by leads alone, and through a boost, a buck or another converter that
+        delivers what the radio takes
+    is_second : whether such a converter hangs on another one
     """
 
     source: Array
     radio: Array
     straight: Array
-    converted: Array
+    boosted: Array
+    bucked: Array
+    stepped: Array
+    is_second: Array
 
 
 @dataclass(frozen=True)
@@ -84,29 +90,42 @@ def apart(parts: Parts, converter_share: float) -> Apart:
     radio, source, straight = radio[few], source[few], straight[few]
 
     converters = np.flatnonzero(parts.plays("converter"))
-    has_converter = np.zeros(int(kit.max(initial=-1)) + 1, dtype=bool)
-    has_converter[kit[converters]] = True
-    r, c = _pairs(kit, np.flatnonzero(parts.plays("radio") & has_converter[kit]), converters)
+    n_converters = np.bincount(kit[converters], minlength=int(kit.max(initial=-1)) + 1)
+    r, c = _pairs(kit, np.flatnonzero(parts.plays("radio") & (n_converters > 0)[kit]), converters)
     fits = _gives(parts, c, r, low_v)
     r, c = r[fits], c[fits]
     at, k = join(kit[r], kit[sources])
     r, c, s = r[at], c[at], sources[k]
-    through = _through(parts, s, c, r, converter_share)
+    through = _through(parts, s, [c], r, converter_share)
+    few = np.flatnonzero((through < SURE) & (n_converters > 1)[kit[r]])
+    is_second = np.zeros(len(r), dtype=bool)
+    if len(few):
+        at, k = join(kit[r[few]], kit[converters])
+        at, k = few[at], converters[k]
+        at, k = at[k != c[at]], k[k != c[at]]
+        other = np.zeros(len(r), dtype=np.int64)
+        np.maximum.at(other, at, _through(parts, s[at], [k, c[at]], r[at], converter_share))
+        is_second, through = other > through, np.maximum(other, through)
     is_fed[r[through == SURE]] = True
     pair, of = np.unique(r * n + s, return_inverse=True)
-    best = np.zeros(len(pair), dtype=np.int64)
-    np.maximum.at(best, of, through)
 
     key = radio * n + source
     every = np.union1d(key, pair)
     source, radio = every % n, every // n
-    joined = np.stack([np.where(is_held[radio], NO, SURE), np.full(len(every), NO)])
+    joined, is_way = np.zeros((4, len(every)), dtype=np.int64), np.zeros((4, len(every)), dtype=bool)
+    joined[0] = np.where(is_held[radio], NO, SURE)
     joined[0, np.searchsorted(every, key)] = straight
-    joined[1, np.searchsorted(every, pair)] = best
+    of = np.searchsorted(every, pair)[of]
+    sort = np.select([_is(parts, kind)[c] for kind in STEPS], [1, 2], 3)
+    np.maximum.at(joined, (sort, of), through)
+    is_way[sort, of] = True
+    is_way[0] = ~is_held[radio] | ~is_way[1:].any(axis=0)
     joined[(joined == MAYBE) & ~is_fed[radio]] = SURE
-    is_through = np.isin(every, pair)
-    is_open = (joined[0] < SURE) & ~(is_held[radio] & is_through) | (joined[1] < SURE) & is_through
-    return Apart(source[is_open], radio[is_open], *joined[:, is_open])
+    has_second = np.zeros(len(every), dtype=bool)
+    has_second[of[is_second]] = True
+    is_open = ((joined < SURE) & is_way).any(axis=0) | has_second
+    straight, boosted, bucked, stepped = joined[:, is_open]
+    return Apart(source[is_open], radio[is_open], straight, boosted, bucked, stepped, has_second[is_open])
 
 
 def _is(parts: Parts, kind: str) -> Array:
@@ -148,32 +167,35 @@ def _straight(parts: Parts, source: Array, radio: Array, fits: Array) -> Array:
     return joined
 
 
-def _through(parts: Parts, source: Array, converter: Array, radio: Array, converter_share: float) -> Array:
-    """How sure each source is joined to a radio through a converter that delivers what the radio takes."""
+def _through(
+    parts: Parts, source: Array, converters: list[Array], radio: Array, converter_share: float
+) -> Array:
+    """How sure each source is joined to a radio through converters one after the other, of which the last delivers what it takes."""
     low_v, high_v, tx, rated = parts.figures.values()
     middle_v = (low_v + high_v) / 2
-    drawn_a = middle_v[converter] * tx[radio] / converter_share / middle_v[source]
-    drawn_a = np.where(np.isnan(drawn_a), tx[radio], drawn_a)
-    boosts, bucks = (_is(parts, kind)[converter] for kind in STEPS)
-    is_wrong = (rated[source] < drawn_a) | (boosts & (middle_v[converter] < low_v[source]))
-    is_wrong |= bucks & (middle_v[source] <= middle_v[converter])
-    kit, joined = parts.kit[radio], np.zeros(len(source), dtype=np.int64)
+    drawn_a, is_wrong = [tx[radio]], np.zeros(len(radio), dtype=bool)
+    for giver, converter in zip([source, *converters][::-1][1:], converters[::-1], strict=True):
+        into_a = middle_v[converter] * drawn_a[0] / converter_share / middle_v[giver]
+        drawn_a.insert(0, np.where(np.isnan(into_a), drawn_a[0], into_a))
+        boosts, bucks = (_is(parts, kind)[converter] for kind in STEPS)
+        is_wrong |= (rated[giver] < drawn_a[0]) | (boosts & (middle_v[converter] < low_v[giver]))
+        is_wrong |= bucks & (middle_v[giver] <= middle_v[converter])
+    is_sure, joined = np.all([parts.is_sure[x] for x in converters], axis=0), np.zeros(len(source), np.int64)
     for is_loose, as_sure in ((False, SURE), (True, MAYBE)):
         joints = _joints(parts, is_loose)
-        asked = np.flatnonzero(~is_wrong & (joined == NO) & (is_loose | parts.is_sure[converter]))
-        s, c, r = source[asked], converter[asked], radio[asked]
-        given = joints.either(joints.bit, s)
-        entry, taken = joints.met[joints.near[c]], joints.either(joints.met, r)
-        late = np.flatnonzero(given & entry == 0)
-        before = given[late]
-        _lead_on(parts, joints, kit[asked[late]], before, drawn_a[asked[late]], is_loose)
-        given[late] = before
-        after = np.where(given & entry > 0, joints.bit[joints.far[c]], np.uint64(0))
-        late = np.flatnonzero((after & taken == 0) & (after > 0))
-        behind = after[late]
-        _lead_on(parts, joints, kit[asked[late]], behind, tx[r[late]], is_loose)
-        after[late] = behind
-        joined[asked[after & taken > 0]] = as_sure
+        asked = np.flatnonzero(~is_wrong & (joined == NO) & (is_loose | is_sure))
+        given = joints.either(joints.bit, source[asked])
+        taken = [joints.met[joints.near[x[asked]]] for x in converters]
+        left = [joints.bit[joints.far[x[asked]]] for x in converters]
+        for entry, leave, amps in zip(
+            [*taken, joints.either(joints.met, radio[asked])], [*left, EVERY], drawn_a, strict=True
+        ):
+            late = np.flatnonzero((given & entry == 0) & (given > 0))
+            before = given[late]
+            _lead_on(parts, joints, parts.kit[radio[asked[late]]], before, amps[asked[late]], is_loose)
+            given[late] = before
+            given = leave * (given & entry > 0)
+        joined[asked[given > 0]] = as_sure
     return joined
 
 

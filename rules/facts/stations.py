@@ -76,7 +76,8 @@ def apart(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
     item_id, amps_tx = parts.item_id, parts.figures["amps_tx"]
     led = station_reach.reached(parts)
     pairs = station_feed.apart(parts, float(policy.facts["converter_share"]))
-    ways = (("is_straight", pairs.straight), ("is_converted", pairs.converted))
+    ways = {f"is_{name}": getattr(pairs, name) for name in ("straight", "boosted", "bucked", "stepped")}
+    ways["is_converted"] = np.maximum.reduce([pairs.boosted, pairs.bucked, pairs.stepped])
     return {
         "leads_to": pa.table(
             {
@@ -96,8 +97,15 @@ def apart(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
             }
         ),
         "apart": pa.table(
-            {"item_id": item_id[pairs.source], "radio_item_id": item_id[pairs.radio]}
-            | {name: pa.array(how == station_feed.SURE, mask=how == station_feed.MAYBE) for name, how in ways}
+            {
+                "item_id": item_id[pairs.source],
+                "radio_item_id": item_id[pairs.radio],
+                "is_second": pairs.is_second,
+            }
+            | {
+                name: pa.array(how == station_feed.SURE, mask=how == station_feed.MAYBE)
+                for name, how in ways.items()
+            }
         ),
     }
 
