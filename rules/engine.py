@@ -349,6 +349,8 @@ def answer(
             cursor = con.cursor()
             with own_rules.in_time(cursor, rule, until):
                 _judge(cursor, [(number, rule)], policy, today, keep_met)
+                if keep_met is not None:
+                    own_rules.hold_answers(cursor, rule, number)
 
 
 def _lots(

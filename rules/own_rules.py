@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import string
 import threading
 import time
@@ -18,6 +19,8 @@ from rules.policy import Policy
 from rules.rule import FAMILIES, Rule, RuleError, is_clubs_own, params, read_rule
 
 LONGEST_S = 60.0  # for all rules of a club's own together
+OF_LINES = re.compile(r'(U?(TINYINT|SMALLINT|INTEGER|BIGINT|HUGEINT)|"NULL")\[\]')
+"""What the database calls a list of whole numbers, or one of nothing."""
 
 
 def read(folder: Path) -> tuple[Rule, ...]:
@@ -74,8 +77,10 @@ def hold(con: duckdb.DuckDBPyConnection, rule: Rule) -> None:
         raise RuleError(f"{rule.name}.sql: the select does not run: {error}") from error
     if not {"subject", "ok"} <= columns.keys():
         raise RuleError(f"{rule.name}.sql: the select must return subject and ok.")
-    if not columns.get("lines", "[]").endswith("[]"):
-        raise RuleError(f"{rule.name}.sql: lines is no list. Write for example [item.line] as lines.")
+    if "lines" in columns and not OF_LINES.fullmatch(columns["lines"]):
+        raise RuleError(
+            f"{rule.name}.sql: lines is no list of whole numbers. Write for example [item.line] as lines."
+        )
     for word, kind in rule.remedy.items():
         if word != "kind" or (kind not in columns and kind not in reference.words("kind")):
             raise RuleError(
@@ -95,6 +100,32 @@ def hold(con: duckdb.DuckDBPyConnection, rule: Rule) -> None:
     if strange:
         raise RuleError(
             f"{rule.name}.sql: a sentence uses {', '.join(sorted(strange))}, which the select does not return."
+        )
+
+
+def hold_answers(con: duckdb.DuckDBPyConnection, rule: Rule, rule_no: int) -> None:
+    """Check that a rule has answered once for each subject, and has a sentence for those of which it cannot tell.
+
+    Raises
+    ------
+    RuleError
+        It has not.
+    """
+    found = con.execute(
+        "select count(*) - count(distinct subject_id), count(*) filter (ok is null) from judgement "
+        "where rule_no = $rule_no and subject_id is not null",
+        {"rule_no": rule_no},
+    ).fetchone()
+    again, unknown = found or (0, 0)
+    if again:
+        raise RuleError(
+            f"{rule.name}: this rule of the club's own answers more than once for the same {rule.subject}. Let its select "
+            "return one row for each subject: group by its id, or write exists (…) in place of a join."
+        )
+    if unknown and not rule.not_known.strip():
+        raise RuleError(
+            f"{rule.name}: this rule of the club's own returns NULL as ok, and has no sentence for what is not known. "
+            'Write not_known = "{subject}: …" in its header, or let ok be true or false alone.'
         )
 
 

@@ -337,6 +337,38 @@ def test_a_clubs_own_rule_judges(frames: dict[str, pd.DataFrame], tmp_path: Path
     ("text", "says"),
     [
         (
+            OWN.replace("from kit\n", "from kit join item using (kit_id)\n"),
+            "more than once for the same kit. Let its select return one row",
+        ),
+        (OWN.replace("exists (", "null and not exists ("), 'Write not_known = "{subject}: …"'),
+    ],
+)
+def test_what_an_own_rule_answers_is_held_to_the_promises(
+    frames: dict[str, pd.DataFrame], tmp_path: Path, text: str, says: str
+) -> None:
+    own(tmp_path / "ours", text.replace("len(lines) as items, lines", "len(kit.lines) as items, kit.lines"))
+    policy = Policy.parse('own_rules = "ours"\n', beside=tmp_path)
+    with pytest.raises(RuleError, match=r"^no_whistle: ") as error:
+        engine.assess(frames, policy, TODAY)
+    assert says in str(error.value)
+
+
+def test_an_own_rule_with_a_sentence_for_it_may_not_know(
+    frames: dict[str, pd.DataFrame], tmp_path: Path
+) -> None:
+    text = OWN.replace('fix = "', 'not_known = "{subject}: nobody knows."\nfix = "').replace(
+        "exists (", "null and not exists ("
+    )
+    own(tmp_path / "ours", text)
+    policy = Policy.parse('own_rules = "ours"\n', beside=tmp_path)
+    (found,) = [f for f in engine.assess(frames, policy, TODAY).findings() if f.rule == "no_whistle"]
+    assert found.sentence == "QA1BC/bag: nobody knows."
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (
             OWN.replace("len(lines) as items", "(select count(*) from read_csv('/etc/passwd')) as items"),
             "reads read_csv(), which is no table",
         ),

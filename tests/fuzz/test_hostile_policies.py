@@ -180,8 +180,11 @@ def test_evidence_that_is_no_number_is_said_as_it_is_and_lines_are_a_list(con):
     text = "{things:.1f} {subject:,f}"
     own_rules.hold(con, rule("select 'a' as subject, false as ok, [1, 2] as things", text))
     assert fill(rule(""), text, {"things": [1, 2], "subject": "a"}, Policy.standard()) == "[1, 2] a"
-    with pytest.raises(RuleError, match=r"^theirs\.sql: lines"):
-        own_rules.hold(con, rule("select item_id as subject, false as ok, line as lines from item"))
+    for lines in ("line", "['a']", "[1.5]", "[[line]]"):
+        with pytest.raises(RuleError, match=r"^theirs\.sql: lines is no list of whole numbers"):
+            own_rules.hold(con, rule(f"select item_id as subject, false as ok, {lines} as lines from item"))
+    for lines in ("[line]", "[]", "[null]", "(select list(line) from item)", "[count(*) over ()]"):
+        own_rules.hold(con, rule(f"select item_id as subject, false as ok, {lines} as lines from item"))
 
 
 def test_a_parameter_whose_name_begins_another_ones_may_be_left_out(con):
