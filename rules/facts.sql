@@ -92,11 +92,12 @@ create table feed (
 );
 
 -- one row per kit: hours on the air on its own, for the hours it says it is for; where these are more than it lasts and its
--- radio tells of a low setting, the watts of that and the hours at it
+-- radio tells of a low setting, the watts of that and the hours at it; has_battery: whether a battery feeds it, of any figures;
+-- has_apart: as in supply
 create table kit_runtime (
     kit_id integer, duty varchar, load_w double, energy_wh double, runtime_h double, runtime_low_h double,
-    runtime_high_h double, need_h double, limited_by varchar, stop_v double, low_power_w double, low_power_h double, how varchar,
-    lines integer[] default []
+    runtime_high_h double, need_h double, limited_by varchar, has_battery boolean default true, has_apart boolean default false, stop_v double, low_power_w double,
+    low_power_h double, how varchar, lines integer[] default []
 );
 
 -- one row per post: what it asks of a radio (bands, modes, power and its setting); posts that ask the same share a number
@@ -142,12 +143,12 @@ create table far_radio (kit_id integer, item_id integer, is_certain boolean);
 -- hoped_h: if all is well that nobody tells of what charges it there and of other stations that may suit, which untold names;
 -- rests_on: what makes the range, where its low end is too short and its high end is not;
 -- need_h are its hours there and, elsewhere_h, at other posts on the same charge; short_wh is what another battery would have to add; where it lasts less than four times its hours and its radio tells of a
--- low setting, the watts of that and the hours at it; is_second: others sent there have the best station at every hour; ways: of
+-- low setting, the watts of that and the hours at it; has_battery: whether a battery feeds it, of any figures; is_second: others sent there have the best station at every hour; ways: of
 -- a kit sent to a post that needs two, complete stations there that share no item and last its hours at once
 create table runtime (
     post_kit_id integer, radio_item_id integer, duty varchar, amps_tx double, load_w double, energy_wh double, recharge_w double default 0,
     short_wh double, runtime_h double, runtime_low_h double, runtime_high_h double, hoped_h double, untold varchar, need_h double, elsewhere_h double default 0, is_on_mains boolean default false,
-    is_second boolean default false, limited_by varchar, low_power_w double, low_power_h double,
+    has_battery boolean default true, is_second boolean default false, limited_by varchar, low_power_w double, low_power_h double,
     is_load_assumed boolean default false, how varchar, rests_on varchar, lines integer[] default [], ways_low integer, ways_high integer
 );
 

@@ -514,3 +514,12 @@ def test_what_is_for_another_family_of_packs_neither_charges_nor_feeds() -> None
     for family, has in (("red", False), ("blue", True)):
         found = table("supply", held, supply, lead | {"pack_family": family})
         assert found["has_mains_supply"].tolist() == [has]
+
+
+def test_whether_a_battery_feeds_the_radio_is_told_beside_what_ends_the_hours() -> None:
+    for things, told in (
+        ((RADIO, SMALL), [True, False]), ((RADIO, STUDS), [False, True]), ((RADIO,), [False, False]),
+        ((RADIO, SMALL | {"capacity_ah": None}), [True, False]), ((RADIO, PACK), [False, False]),
+        ((RADIO, SMALL | {"capacity_ah": 0.0}), [True, False]),
+    ):  # fmt: skip
+        assert table("kit_runtime", *things)[["has_battery", "has_apart"]].values.tolist() == [told]

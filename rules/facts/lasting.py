@@ -48,6 +48,8 @@ class Hours(NamedTuple):
     stop_v: Floats
     is_least: npt.NDArray[np.bool_]
     """Whether there is another battery beside, of which nobody knows what it adds."""
+    has_battery: npt.NDArray[np.bool_]
+    """Whether a battery feeds it, even one of unknown figures or without capacity."""
     most_h: Floats
     """Hours on the best of the leads that may feed it, where these are asked (`on_any_lead`); the others are on the worst."""
     hangs_on_lead: npt.NDArray[np.bool_]
@@ -184,7 +186,7 @@ def uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[Hours, rec
     short_wh = np.maximum(floats(cases["need_h"]) - until_h, 0.0) * load_w
     whole = Hours(
         load_w, total_wh, until_h, limit, np.zeros(n_cases), short_wh, stop_v, is_least,
-        most_h=until_h, hangs_on_lead=np.zeros(n_cases, bool),
+        has_battery, most_h=until_h, hangs_on_lead=np.zeros(n_cases, bool),
     )  # fmt: skip
     return whole, recharge.Used(case, fed, hours, total_h)
 

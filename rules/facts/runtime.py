@@ -19,7 +19,7 @@ from rules.policy import Policy
 
 OF_HOURS = ("load_w", "energy_wh", "runtime_h", "limited_by", "recharge_w", "short_wh")
 OF_RUNTIME = (
-    "post_kit_id", "radio_item_id", "duty", "amps_tx", *OF_HOURS, "runtime_low_h", "runtime_high_h", "hoped_h", "untold", "need_h", "elsewhere_h", "is_on_mains",
+    "post_kit_id", "radio_item_id", "duty", "amps_tx", *OF_HOURS, "runtime_low_h", "runtime_high_h", "hoped_h", "untold", "need_h", "elsewhere_h", "is_on_mains", "has_battery",
     "low_power_w", "low_power_h", "is_load_assumed", "how", "rests_on", "lines", "is_second", "ways_low", "ways_high",
 )  # fmt: skip
 PLENTY = 4.0
@@ -190,12 +190,13 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
     feed = lasting.read_once(columns(con, "from feed"))
     run = lasting.hours_of(cases, feed, None)
     run = lasting.on_any_lead(run, cases, feed, None, run.short_wh > 0)
-    told = {name: cases[name] for name in ("kit_id", "duty", "need_h", "lines")}
+    told = {name: cases[name] for name in ("kit_id", "duty", "need_h", "has_apart", "lines")}
     worked_out = {
         "load_w": run.load_w,
         "energy_wh": run.energy_wh,
         "runtime_h": run.told_h,
         "limited_by": lasting.named(run.told_end, cases),
+        "has_battery": run.has_battery,
     }
     is_short = run.hours < floats(cases["need_h"])
     worked_out["low_power_h"] = lasting.at_low_power(cases, feed, None, is_short)
@@ -305,6 +306,7 @@ def _lasting(frame: pd.DataFrame, feed: pd.DataFrame, taken: recharge.Taken, pol
     charged = lasting.on_any_lead(charged, frame, feed, taken, np.ones(len(frame), bool))
     worked_out = dict(zip(OF_HOURS, charged[:6], strict=True))
     worked_out |= {"runtime_h": charged.told_h, "limited_by": lasting.named(charged.told_end, frame)}
+    worked_out["has_battery"] = charged.has_battery
     frame = frame.assign(**worked_out, **lasting.ranged(charged, frame, policy))
     is_any_air = frame["is_weather_assumed"].to_numpy(bool)
     has_sun = frame["solar_w"].to_numpy(float) > 0

@@ -48,4 +48,4 @@ from post_kit as pk
 join runtime as r using (post_kit_id)
 left join item as i on i.item_id = r.radio_item_id
 left join station as s on s.kit_id = pk.kit_id
-where not r.is_second and not (starts_with(r.limited_by, 'no battery') is true and s.stations_high = 0)
+where not r.is_second and (r.has_battery or r.is_on_mains or s.stations_high > 0)

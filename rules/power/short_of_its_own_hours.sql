@@ -39,4 +39,4 @@ select
 from kit_runtime as r
 left join holding as h using (kit_id)
 left join station as s using (kit_id)
-where r.limited_by is distinct from 'no battery' and not (starts_with(r.limited_by, 'no battery') is true and s.stations_high = 0)
+where r.has_battery or r.has_apart and s.stations_high > 0
