@@ -25,12 +25,11 @@ source = "battery-maker testing notes: yearly once below 90 % of rating; for all
 kind = "item_kind"
 */
 select
-    b.item_id           as subject,
-    b.measured_share, b.age_years,
-    date_diff('day', i.tested, $today)  as tested_days,
-    i.kind as item_kind,
-    case when b.measured_share < $least_share then false
-         when b.measured_share is not null then tested_days <= $within_days end as ok
-from battery as b
-join item as i using (item_id)
-where not b.is_pack and (coalesce(b.age_years > $within_days / 365.25, true) or b.measured_share is not null)
+    item_id                             as subject,
+    measured_share, age_years,
+    date_diff('day', tested, $today)    as tested_days,
+    kind as item_kind,
+    case when measured_share < $least_share then false
+         when measured_share is not null then tested_days <= $within_days end as ok
+from battery
+where not is_pack and (coalesce(age_years > $within_days / 365.25, true) or measured_share is not null)

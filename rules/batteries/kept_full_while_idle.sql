@@ -23,12 +23,11 @@ source = "two-way radio battery care notes"
 */
 select
     b.item_id                                                           as subject,
-    i.stored_charge_share, c.store_charge_share, i.chemistry_is_assumed,
+    b.stored_charge_share, c.store_charge_share, b.chemistry_is_assumed,
     date_diff('day', greatest(kit.last_used, p.last_rehearsed), $today) as idle_days,   -- since the later that is told
-    i.stored_charge_share <= $most_share or idle_days <= $within_days   as ok
+    b.stored_charge_share <= $most_share or idle_days <= $within_days   as ok
 from battery as b
-join item as i using (item_id)
 join kit on kit.kit_id = b.kit_id
 left join practice as p on p.kit_id = b.kit_id
 join chemistry as c on c.chemistry = b.chemistry
-where c.store_charge_share < 1 and i.stored_charge_share is not null
+where c.store_charge_share < 1 and b.stored_charge_share is not null

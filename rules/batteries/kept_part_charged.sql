@@ -16,9 +16,8 @@ source = "data sheet of a 12 V 40 Ah sealed lead-acid battery: 81 % left after t
 */
 select
     b.item_id                               as subject,
-    i.stored_charge_share, c.store_charge_share, b.charge_limit_days, i.chemistry_is_assumed,
-    i.stored_charge_share >= $least_share   as ok
+    b.stored_charge_share, c.store_charge_share, b.charge_limit_days, b.chemistry_is_assumed,
+    b.stored_charge_share >= $least_share   as ok
 from battery as b
-join item as i using (item_id)
 join chemistry as c on c.chemistry = b.chemistry
-where c.store_charge_share = 1 and i.stored_charge_share is not null
+where c.store_charge_share = 1 and b.stored_charge_share is not null

@@ -11,11 +11,10 @@ applies_to = "batteries that work and whose chemistry has a storage range in dat
 */
 select
     b.item_id                   as subject,
-    kit.stored_min_c, kit.stored_max_c, c.store_min_c, c.store_max_c, i.chemistry_is_assumed,
+    kit.stored_min_c, kit.stored_max_c, c.store_min_c, c.store_max_c, b.chemistry_is_assumed,
     case when kit.stored_min_c < c.store_min_c or kit.stored_max_c > c.store_max_c then false
          when kit.stored_min_c >= c.store_min_c and kit.stored_max_c <= c.store_max_c then true end as ok
 from battery as b
-join item as i using (item_id)
 join kit on kit.kit_id = b.kit_id
 join chemistry as c on c.chemistry = b.chemistry
 where c.store_min_c is not null

@@ -10,10 +10,9 @@ source    = "battery-maker storage pages (lead-acid every 3 to 4 months, handhel
 applies_to = "batteries and packs in use that can be charged and whose chemistry is known; spares that lay so long are no spares"
 */
 select
-    b.item_id               as subject,
-    b.charged_days, b.charge_limit_days, b.charge_end_days, i.chemistry_is_assumed,
+    item_id               as subject,
+    charged_days, charge_limit_days, charge_end_days, chemistry_is_assumed,
     -- one that was bought since cannot lie longer
-    coalesce(b.charged_days <= b.charge_end_days, nullif(date_diff('day', i.acquired, $today) <= b.charge_end_days, false)) as ok
-from battery as b
-join item as i using (item_id)
-where not i.is_spare and b.charge_end_days is not null
+    coalesce(charged_days <= charge_end_days, nullif(date_diff('day', acquired, $today) <= charge_end_days, false)) as ok
+from battery
+where not is_spare and charge_end_days is not null

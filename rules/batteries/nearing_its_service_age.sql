@@ -14,10 +14,9 @@ kind = "item_kind"
 select
     b.item_id                   as subject,
     b.age_years, c.flag_years as flag_years,
-    i.chemistry_is_assumed,
-    i.kind as item_kind,
+    b.chemistry_is_assumed,
+    b.kind as item_kind,
     b.age_years < c.flag_years as ok
 from battery as b
-join item as i using (item_id)
 join chemistry as c on c.chemistry = b.chemistry
 where b.age_years < c.life_years

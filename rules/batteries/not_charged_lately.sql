@@ -10,9 +10,8 @@ source    = "battery-maker storage pages (lead-acid every 3 to 4 months, handhel
 applies_to = "batteries and packs that work, whose chemistry is known and that can be charged; of those in use that lay for twice as long, or for nobody knows how long, left_twice_too_long speaks, which blocks"
 */
 select
-    b.item_id               as subject,
-    b.charged_days, b.charge_limit_days, i.chemistry_is_assumed,
-    b.charged_days <= b.charge_limit_days as ok
-from battery as b
-join item as i using (item_id)
-where b.chemistry is distinct from 'alkaline' and (i.is_spare or b.charge_end_days is null or b.charged_days <= b.charge_end_days)
+    item_id               as subject,
+    charged_days, charge_limit_days, chemistry_is_assumed,
+    charged_days <= charge_limit_days as ok
+from battery
+where chemistry is distinct from 'alkaline' and (is_spare or charge_end_days is null or charged_days <= charge_end_days)

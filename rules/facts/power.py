@@ -43,7 +43,8 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         con,
         """
         with store as (
-            select i.item_id, i.kit_id, i.chemistry, i.role = 'pack' as is_pack,
+            select i.item_id, i.kit_id, i.kind, i.chemistry, i.chemistry_is_assumed, i.role = 'pack' as is_pack, i.is_spare,
+                i.acquired, i.tested, i.stored_charge_share,
                 i.capacity_ah * i.quantity as rated_ah, i.tested_ah * i.quantity as measured_ah, i.capacity_ah_is_assumed,
                 date_diff('day', i.acquired, $today) / 365.25 as age_years,
                 cast(date_diff('day', i.charged, $today) as double) as charged_days,
@@ -60,8 +61,8 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
                     else least(measured_ah, rated_ah) end as dependable_ah
             from store
         )
-        select item_id, kit_id, chemistry, is_pack, dependable_ah, dependable_ah * usable_share * middle_v as usable_wh,
-            age_years, charged_days, charge_limit_days,
+        select item_id, kit_id, cast(kind as varchar) as kind, chemistry, chemistry_is_assumed, is_pack, is_spare, acquired, tested,
+            stored_charge_share, dependable_ah, dependable_ah * usable_share * middle_v as usable_wh, age_years, charged_days, charge_limit_days,
             charge_limit_days * $empty_after as charge_end_days,
             measured_ah / rated_ah as measured_share, age_factor, month_loss_share,
             case when is_fresh then 'measured' when is_assumed then 'assumed' else 'told' end as how
@@ -119,7 +120,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 lower(trim(pack_family)) as fits, dc_plug as near, dc_plug_far as far, sum(amps_rated * quantity) as may_amps, sum(amps_rated * quantity) filter (condition = 'ok') as amps
             from item where role = 'charger' and is_usable and chemistry is not null group by all
         ), store as (
-            select b.* replace (case when s.condition = 'ok' then b.dependable_ah end as dependable_ah),
+            select b.item_id, b.kit_id, b.chemistry, b.is_pack, b.charged_days, b.charge_end_days, b.charge_left_share,
+                case when s.condition = 'ok' then b.dependable_ah end as dependable_ah,
                 s.kind, s.quantity, s.volts_min, s.volts_max, nullif((s.volts_min + s.volts_max) / 2, 0) as nominal_v,
                 least(b.dependable_ah / nullif(s.capacity_ah * s.quantity, 0), 1) as left_share,
                 s.dc_plug as plug, lower(trim(s.pack_family)) as fits, {FAMILY.format(chemistry="b.chemistry")} as family
