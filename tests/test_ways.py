@@ -21,11 +21,11 @@ WARM = EVENT | {"temp_min_c": 20.0}
 FORD = {"event": "Ride", "post": "Ford", "bands": "2m", "modes": "fm", "power_setting": "high"}
 
 
-def at_post(*things: dict[str, Any], **post: Any) -> Assessment:
-    """A club with one kit, which is sent to the only post for all of its hours."""
+def at_post(*things: dict[str, Any], ends: pd.Timestamp = EVENT["ends"], **post: Any) -> Assessment:
+    """A club with one kit, which is sent to the only post for all of its hours, until the event ends."""
     return small_club.assess(
         inventory=small_club.kit("QA1BC", "Bag", *things),
-        events=[WARM],
+        events=[WARM | {"ends": ends}],
         posts=[FORD | post],
         assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
     )
@@ -142,6 +142,29 @@ def test_the_hours_are_those_of_the_radio_that_has_the_power() -> None:
     assert said(strong, *asked) == ["not met", "met"]
     assert lasts(strong)[0] < 6 < lasts(at_post(*things, rf_watts_min=5.0, **duty))[0]
     assert said(at_post(*things, rf_watts_min=5.0, **duty), *asked) == ["met", "met"]
+
+
+def test_whether_a_station_lasts_longer_than_hours_are_worked_out_is_not_known() -> None:
+    """Of 300 h: one ends after some 17, two may last; at a post that needs two ways so may both."""
+    until = EVENT["starts"] + pd.Timedelta(hours=300)
+    for amp_hours, answer in ((20.0, "not met"), (400.0, "not known"), (5000.0, "not known")):
+        things = (MOBILE, BATTERY | {"capacity_ah": amp_hours, "amps_rated": 40.0}, *BASE[2:])
+        kit = [thing | {"item": f"{thing['kind']} {side}"} for side in (1, 2) for thing in things]
+        club = at_post(*kit, ends=until, post_type="medical", bands="2m")
+        assert said(club, *OF_TWO) == [answer] * 2
+        assert said(at_post(*things, post_type="medical", bands="2m"), OF_TWO[0]) == ["met"]
+    told = next(one for one in club.findings() if one.rule == OF_TWO[0])
+    assert told.sentence.endswith("cannot be worked out: no more than 240 h are worked out.")
+
+
+def test_whether_a_kit_lasts_longer_than_hours_are_worked_out_is_not_known() -> None:
+    things = (MOBILE, BATTERY | {"capacity_ah": 5000.0, "amps_rated": 40.0}, *BASE[2:])
+    for hours, answer in ((200.0, "met"), (300.0, "not known")):
+        club = small_club.assess(
+            inventory=small_club.kit("QA1BC", "Bag", *things),
+            kits=[{"member": "QA1BC", "kit": "Bag", "hours": hours}],
+        )
+        assert each(club, "short_of_its_own_hours") == [answer]
 
 
 WEAK = {"capacity_ah": 2.0, "amps_rated": 40.0}

@@ -24,6 +24,7 @@ OF_RUNTIME = (
 )  # fmt: skip
 PLENTY = 4.0
 """Times the hours of a shift beyond which nobody asks what low power would add; common practice plans for 1.25 times."""
+BEYOND = f"no more than {LONGEST_H:.0f} h are worked out"
 IN_DOUBT = ("doubtful_sun", "doubtful_mains", "doubtful_lead", "doubtful_car", "doubtful_plant")
 """Columns of a case: names of things, by what they charge or feed with, of which nobody is sure whether they work."""
 IF_IT_WORKS = {
@@ -198,6 +199,9 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
         "limited_by": lasting.named(run.told_end, cases),
         "has_battery": run.has_battery,
     }
+    is_beyond = _is_beyond(run.told_h, floats(cases["need_h"]))
+    worked_out["runtime_h"] = np.where(is_beyond, np.nan, run.told_h)
+    worked_out["limited_by"] = np.where(is_beyond, BEYOND, worked_out["limited_by"])
     is_short = run.hours < floats(cases["need_h"])
     worked_out["low_power_h"] = lasting.at_low_power(cases, feed, None, is_short)
     worked_out["stop_v"] = run.stop_v
@@ -230,7 +234,8 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     rests_on says what makes a range that is too short at its low end and long enough at its high end.
 
     Radios that have the bands of the post between them (`ways.suit`) are all on, and the hours are those of the one that ends
-    first; together they are one way.
+    first; together they are one way. No hours beyond LONGEST_H are worked out: whether a station that lasts those lasts a longer
+    need_h is not known, and its hours are NULL then, as in kit_runtime.
 
     Where the post needs two ways, those of a kit that is sent are the most of its complete stations there that last its hours
     all at once, each on batteries of its own: at least those that do at the low end of their hours, and at most those
@@ -253,6 +258,9 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         frame, feed, lasting.taken_for_granted(policy), is_short.to_numpy(bool)
     )
     frame["low_power_w"] = frame["rf_watts_low"].where(is_short)
+    is_beyond = _is_beyond(frame["runtime_h"], frame["need_h"]) & ~frame["is_on_mains"]
+    frame["runtime_h"] = frame["runtime_h"].mask(is_beyond)
+    frame["limited_by"] = frame["limited_by"].mask(is_beyond, BEYOND)
     frame["is_on_mains"] = (
         frame["is_on_mains"]
         .astype("boolean")
@@ -318,7 +326,15 @@ def _lasting(frame: pd.DataFrame, feed: pd.DataFrame, taken: recharge.Taken, pol
         frame = frame.assign(runtime_low_h=low_h, runtime_high_h=high_h, how=how)
     frame.loc[frame["is_on_mains"], "limited_by"] = "mains"
     _hope(frame, feed, run._replace(hangs_on_lead=charged.hangs_on_lead), used, taken)
+    for name in ("runtime_high_h", "hoped_h"):
+        at_most = np.maximum(frame[name], frame["need_h"])
+        frame[name] = frame[name].mask(frame[name] >= LONGEST_H, at_most)
     return frame
+
+
+def _is_beyond(hours: Any, need_h: Any) -> Any:
+    """Whether it is not known if hours of N cases last as long as these need: both go beyond what is worked out."""
+    return (hours >= LONGEST_H) & (need_h > LONGEST_H)
 
 
 def _hope(
