@@ -19,12 +19,12 @@ DIPOLE = {"kind": "dipole", "rf_plug": "so239", "bands": "80m 40m"}
 HF_COAX = COAX | {"item": "HF coax"}
 
 
-def way_out(*things: dict[str, Any], relay: str = "") -> str:
+def way_out(*things: dict[str, Any], relay: str = "", bands: str | None = "2m 70cm") -> str:
     """The answer on a kit at a post with poor coverage; at the relay post stands another person, with a kit or without."""
-    posts = [{"event": "Ride", "post": "Ford", "rf_grade": "poor"}]
+    posts = [{"event": "Ride", "post": "Ford", "rf_grade": "poor", "bands": "2m"}]
     sent = [{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}]
     if relay:
-        posts.append({"event": "Ride", "post": "Hill", "post_type": "relay"})
+        posts.append({"event": "Ride", "post": "Hill", "post_type": "relay", "bands": bands})
         sent.append(
             {"event": "Ride", "post": "Hill", "member": "QB2CD"} | ({"kit": "Node"} if relay == "kit" else {})
         )
@@ -59,5 +59,7 @@ def test_an_hf_radio_is_a_way_out_on_a_whole_station(added: tuple[dict[str, Any]
 
 def test_a_relay_is_a_way_out_where_somebody_brings_a_kit_to_it() -> None:
     assert way_out(*MAIN, relay="kit") == "met"
+    assert way_out(*MAIN, relay="kit", bands="70cm") == "not met"
+    assert way_out(*MAIN, relay="kit", bands=None) == "not known"
     assert way_out(*MAIN, relay="person") == "not met"
     assert way_out(*MAIN) == "not met"

@@ -3,8 +3,8 @@ title    = "No way out of a poor place"
 subject  = "post_kit"
 severity = "blocks"
 why      = "Where coverage is poor a call for help does not arrive, whoever sends it."
-not_met  = "{subject}: coverage is poor; nobody brings a kit to a relay post, or {member}'s {kit} has no antenna apart from the radio to reach one, and no HF radio on a whole station."
-not_known = "{subject}: how good coverage is, or whether {member}'s {kit} makes a whole HF station, is not written down, and from a poor place no relay is there to be reached."
+not_met  = "{subject}: coverage is poor; for some of the time no kit is at a relay post on a band of this one, or {member}'s {kit} has no antenna apart from the radio to reach one, and no HF radio on a whole station."
+not_known = "{subject}: how good coverage is, whether a relay has a band of this post, or whether {member}'s {kit} makes a whole HF station, is not written down, and from a poor place no relay is there for certain."
 told_by  = "coordinator"
 fix      = "Set up a relay (about 400 to 3000 USD, or the club's), move the post, or send an HF kit with someone licensed for it. Try it from the place before the event, and have the coordinator write how good coverage is (rf_grade)."
 source   = "common practice: relay or HF where coverage is poor; event instructions ask operators to try their place beforehand"
@@ -12,20 +12,38 @@ applies_to = "kits with a radio, at posts with poor coverage or where nobody sai
 */
 with far as (
     select kit_id, nullif(bool_or(is_certain), false) as is_far from far_radio group by kit_id
-), sent as (
-    select event_id, post_id from assignment where kit_id is not null
+), relay as (
+    select p.event_id, p.post_id, p.bands, a.starts, a.ends
+    from post as p join assignment as a using (post_id) where p.post_type = 'relay' and a.kit_id is not null
+    union all
+    select event_id, post_id, bands, opens, closes
+    from post where post_type = 'relay' and event_id not in (select event_id from assignment where kit_id is not null)
+), asked as (
+    select pk.post_kit_id, pk.kit_id, pk.post_id, p.event_id, p.bands, p.rf_grade, pk.starts, pk.ends
+    from post_kit as pk join post as p using (post_id) where coalesce(p.rf_grade, 'poor') = 'poor' and pk.kit_id is not null
+), reached as (
+    select a.post_kit_id, r.starts, r.ends, list_has_any(string_split(a.bands, ' '), string_split(r.bands, ' ')) as is_heard
+    from asked as a join relay as r on r.event_id = a.event_id and r.post_id <> a.post_id and r.starts < a.ends and r.ends > a.starts
+), moment as (   -- a relay can only be missing from the beginning, or where one goes
+    select post_kit_id, starts as instant from asked
+    union select post_kit_id, r.ends from reached as r join asked as a using (post_kit_id) where r.ends < a.ends
 ), relayed as (
-    select event_id from post where post_type = 'relay' and (post_id in (select post_id from sent) or event_id not in (select event_id from sent))
+    select post_kit_id, bool_and(is_sure) as is_sure, bool_and(may_be) as may_be
+    from (
+        select m.post_kit_id, m.instant, coalesce(bool_or(r.is_heard), false) as is_sure,
+            bool_or(r.post_kit_id is not null and r.is_heard is distinct from false) as may_be
+        from moment as m left join reached as r on r.post_kit_id = m.post_kit_id and r.starts <= m.instant and r.ends > m.instant
+        group by m.post_kit_id, m.instant
+    ) group by post_kit_id
 )
 select
-    pk.post_kit_id                                          as subject,
+    a.post_kit_id                                           as subject,
     h.antennas_apart,
     list_concat(h.radio_lines, h.antenna_lines)             as lines,
-    case when h.antennas_apart > 0 and p.event_id in (select event_id from relayed) then true
-         when f.is_far then true
-         when p.rf_grade = 'poor' and f.kit_id is null then false end as ok
-from post_kit as pk
-join post as p using (post_id)
-join holding as h on h.kit_id = pk.kit_id
-left join far as f on f.kit_id = pk.kit_id
-where coalesce(p.rf_grade, 'poor') = 'poor' and h.radios > 0
+    case when f.is_far or h.antennas_apart > 0 and r.is_sure then true
+         when a.rf_grade = 'poor' and f.kit_id is null and not (h.antennas_apart > 0 and r.may_be) then false end as ok
+from asked as a
+join holding as h on h.kit_id = a.kit_id
+left join relayed as r using (post_kit_id)
+left join far as f on f.kit_id = a.kit_id
+where h.radios > 0
