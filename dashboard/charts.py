@@ -499,7 +499,7 @@ def titled(title: str) -> Any:
 
 
 def dressed(chart: alt.LayerChart, title: str, row_px: int = 0) -> Any:
-    """Title that fits the screen, our font, and every mark an SVG element with a name of its own."""
+    """Title that fits the screen, our font, axes in the page's ink, and every mark an SVG element with a name of its own."""
     lines = alt.TitleParams(titled(title), anchor="start", frame="bounds", fontSize=15, offset=12)
     return (
         chart.properties(
@@ -508,6 +508,7 @@ def dressed(chart: alt.LayerChart, title: str, row_px: int = 0) -> Any:
             autosize=alt.AutoSizeParams(type="fit-x"),
         )
         .configure(font=FONT, aria=True)
+        .configure_axis(labelColor=INK, titleColor=INK)
         .configure_view(strokeOpacity=0)
         .properties(usermeta={"embedOptions": {"renderer": "svg", "actions": False}})
     )

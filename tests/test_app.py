@@ -472,9 +472,10 @@ def test_the_words_that_a_file_may_hold_can_be_looked_up(empty_club):
 
 def test_the_columns_of_a_file_can_be_looked_up(empty_club):
     app = page("send")
+    assert not app.table, "it is drawn for whoever asks"
     app.selectbox(key="columns").select("posts").run()
-    table = next(f.value for f in app.dataframe if "column" in f.value.columns)
-    assert list(table["column"]) == list(schema.columns("posts"))
+    (table,) = [told.value for told in app.table]
+    assert list(table["column"]) == [parts.plain(name) for name in schema.columns("posts")]
     assert table["what it is"].all() and table["write"].all()
 
 

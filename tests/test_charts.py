@@ -108,6 +108,12 @@ def test_the_clock_of_shifts_names_the_day_where_there_is_more_than_one(later, c
 
 
 @pytest.mark.parametrize("name", DRAWN)
+def test_axes_are_written_in_the_ink_of_the_page(name):
+    axis = charts.drawn(DRAWN[name]("Title"))["config"]["axis"]
+    assert {axis["labelColor"], axis["titleColor"]} == {charts.INK}
+
+
+@pytest.mark.parametrize("name", DRAWN)
 def test_every_mark_is_an_svg_element_with_a_name_of_its_own(name):
     spec = DRAWN[name]("x").to_dict()
     assert spec["usermeta"]["embedOptions"]["renderer"] == "svg"

@@ -117,8 +117,8 @@ def test_a_figure_of_two_rules_is_shown_at_both_and_set_at_one(club: standing.Cl
     club.set_policy("[rules.too_close_to_the_public]\narm_m = 0.7\n", "coordinator", "longer arms")
     owner, other = "too_close_to_the_public", "little_room_from_the_antenna"
     app = decide(other)
-    told = next(frame.value for frame in app.dataframe if "compares with" in frame.value.columns)
-    assert told.loc[told["unit"] == "m", "value"].tolist() == ["0.7"]
+    told = next(frame.value for frame in app.table if "compares with" in frame.value.columns)
+    assert told.loc[told["unit"] == "m", "value"].tolist() == [r"0\.7"]
     assert any("is set at **Antenna too close to the public**" in text.value for text in app.markdown)
     assert [link.proto.query_string for link in app.get("page_link")] == [f"rule={owner}"]
     assert not any("arm_m" in field.key for field in app.number_input)

@@ -236,10 +236,10 @@ def test_what_is_written_in_feet_and_the_like_comes_back_the_same(unit):
 
 def test_a_rule_compares_in_the_reader_s_units(at):
     app = at("rulebook", rule="container_too_heavy_for_one")
-    told = next(frame.value for frame in app.dataframe if "compares with" in frame.value.columns)
-    assert told[["value", "unit"]].values.tolist() == [["50.71", "lb"]]
+    told = next(frame.value for frame in app.table if "compares with" in frame.value.columns)
+    assert told[["value", "unit"]].values.tolist() == [[r"50\.71", "lb"]]
     metric = at("rulebook", us=False, rule="container_too_heavy_for_one")
-    told = next(frame.value for frame in metric.dataframe if "compares with" in frame.value.columns)
+    told = next(frame.value for frame in metric.table if "compares with" in frame.value.columns)
     assert told[["value", "unit"]].values.tolist() == [["23", "kg"]]
 
 

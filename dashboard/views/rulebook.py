@@ -145,9 +145,13 @@ def show_rule(now: Standing, rule: Rule, may_change: bool) -> None:
                     f"**{label}.** {parts.plain(said(now, unfilled(rule, text, now.assessment.policy)))}"
                 )
         if rule.param or rule.shared:
-            st.dataframe(
-                compared(now, rule), hide_index=True, key="params", alt=f"Parameters of {rule.title}"
-            )
+            with st.container(key="params"):
+                st.table(
+                    compared(now, rule).map(parts.plain),
+                    border="horizontal",
+                    hide_index=True,
+                    alt=f"Parameters of {rule.title}",
+                )
             shared(now, rule)
         with st.expander("how it is worked out"):
             st.text(f"Its name in files, in the policy and for programs is {rule.name}.")

@@ -381,14 +381,22 @@ def blanks(me: access.Person) -> None:
 def allowed(me: access.Person) -> None:
     """Each column of a file with what to write there, and each list of words."""
     st.header("what can be written?")
-    stem = st.selectbox("columns of", sent_by(me) or list(schema.FILES), key="columns", bind="query-params")
-    with st.container(key="column-list"):
-        st.table(
-            schema.column_list(stem).map(parts.plain),
-            border="horizontal",
-            hide_index=True,
-            alt=f"Columns of {stem}.csv",
-        )
+    stem = st.selectbox(
+        "columns of",
+        sent_by(me) or list(schema.FILES),
+        index=None,
+        key="columns",
+        placeholder="choose a file",
+        bind="query-params",
+    )
+    if stem is not None:
+        with st.container(key="column-list"):
+            st.table(
+                schema.column_list(stem).map(parts.plain),
+                border="horizontal",
+                hide_index=True,
+                alt=f"Columns of {stem}.csv",
+            )
     chosen = st.selectbox("words for", list(reference.WORDS_IN), key="words", bind="query-params")
     st.dataframe(reference.word_list(chosen), hide_index=True, key="allowed", alt=f"Words for {chosen}")
 
