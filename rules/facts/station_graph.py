@@ -24,7 +24,7 @@ item however many outlets it has: two stations that hang on it are not independe
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
@@ -143,20 +143,14 @@ def _are(roles: tuple[str, ...]) -> Array:
     return np.array([role in roles for role in ROLES])
 
 
-def _coded(values: pa.ChunkedArray) -> tuple[Array, list[str]]:
-    """Place of each value among the distinct words of a column, sorted, NOT_TOLD for null; and these words."""
+def _placed(values: pa.ChunkedArray, known: dict[str, int], named: Callable[[str], str] = str) -> Array:
+    """Number of each value in `known`, to which new words are added in their order, as they are named; NOT_TOLD for null."""
     coded = values.dictionary_encode().unify_dictionaries().combine_chunks()
     words = coded.dictionary.to_pylist()
-    place = np.append(np.argsort(np.argsort(np.array(words, dtype=str))), NOT_TOLD)
-    codes: Array = place[coded.indices.cast(pa.int64()).fill_null(NOT_TOLD).to_numpy()]
-    return codes, sorted(words)
-
-
-def _placed(values: pa.ChunkedArray, known: dict[str, int]) -> Array:
-    """Number of each value in `known`, to which new words are added; NOT_TOLD for null."""
-    codes, words = _coded(values)
-    number = np.array([*(known.setdefault(word, len(known)) for word in words), NOT_TOLD])
-    numbers: Array = number[codes]
+    for word in sorted(words):
+        known.setdefault(named(word), len(known))
+    number = np.array([*(known[named(word)] for word in words), NOT_TOLD])
+    numbers: Array = number[coded.indices.fill_null(len(words)).to_numpy()]
     return numbers
 
 
@@ -164,15 +158,6 @@ def _numbers(values: pa.ChunkedArray) -> Array:
     """A column as numbers, NaN for null."""
     numbers: Array = values.cast(pa.float64()).to_numpy()
     return numbers
-
-
-def _families(words: pa.ChunkedArray) -> Array:
-    """A number for each family of packs, whatever its case; NOT_TOLD for null."""
-    codes, told = _coded(words)
-    number: dict[str, int] = {}
-    of = np.array([*(number.setdefault(word.strip().lower(), len(number)) for word in told), NOT_TOLD])
-    families: Array = of[codes]
-    return families
 
 
 def unlike(family: Array, other: Array) -> Array:
@@ -186,9 +171,8 @@ def usable_parts(items: pa.Table, kit_ids: Array, mating: Mating) -> Parts:
     roles = {role: number for number, role in enumerate(ROLES)}
     role = _placed(items["role"], roles)
     quantity = np.nan_to_num(_numbers(items["quantity"]), nan=1)
-    plug_of = {word: place for place, word in enumerate(mating.words)}
+    plug_of = {word: place for place, word in enumerate(mating.words)} | {BUILT_IN: BUILTIN}
     plugs = {name: _placed(items[name], plug_of) for name in PLUGS}
-    plugs = {name: np.where(plug == plug_of[BUILT_IN], BUILTIN, plug) for name, plug in plugs.items()}
     mates = np.pad(mating.does, (0, len(plug_of) + 1 - len(mating.does)))
     is_open_fuse = (role == FUSE) & ((plugs["dc_plug"] == NOT_TOLD) | (plugs["dc_plug_far"] == NOT_TOLD))
     is_usable = items["is_usable"].fill_null(True).to_numpy()
@@ -196,16 +180,17 @@ def usable_parts(items: pa.Table, kit_ids: Array, mating: Mating) -> Parts:
     kit_id, item_id = (items[name].cast(pa.int64()).to_numpy() for name in ("kit_id", "item_id"))
     place = np.flatnonzero(chosen)
     place = place[np.lexsort((item_id[place], kit_id[place]))]
-    kind, kinds = _coded(items["kind"])
-    bands, band_texts = _coded(items["bands"])
+    kinds: dict[str, int] = {}
+    bands: dict[str, int] = {}
     is_builtin = (role == RADIO) & ((plugs["dc_plug"] == BUILTIN) | (plugs["dc_plug_far"] == BUILTIN))
     has_capacity = items["capacity_ah"].is_valid().to_numpy()
     is_store = (role == PACK) | is_builtin | ((role == SOURCE) & has_capacity)
     whole = Parts(
-        item_id, kit_id, role, kind, quantity.astype(np.int64), plugs,
+        item_id, kit_id, role, _placed(items["kind"], kinds), quantity.astype(np.int64), plugs,
         {name: _numbers(items[name]) for name in FIGURES},
-        np.where(is_store, _numbers(items["is_charged"]), 1.0), items["is_usable"].is_valid().to_numpy(), bands, _families(items["pack_family"]),
-        kinds, list(plug_of), mates, band_texts,
+        np.where(is_store, _numbers(items["is_charged"]), 1.0), items["is_usable"].is_valid().to_numpy(),
+        _placed(items["bands"], bands), _placed(items["pack_family"], {}, lambda word: word.strip().lower()),
+        [*kinds], [*plug_of], mates, [*bands],
     )  # fmt: skip
     parts = whole.only(place)
     size = np.diff(np.searchsorted(parts.kit, kit_ids), append=len(place))

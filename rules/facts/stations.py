@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date
 from functools import cache
 
@@ -25,16 +24,23 @@ WORDS = {
 }
 
 
-ITEMS = """
+THINGS = """
     select item.kit_id, item_id, line, role, kind, quantity, case when condition <> 'unknown' then is_usable end as is_usable,
-        dc_plug, dc_plug_far, rf_plug, rf_plug_far, case when kind <> 'dry_cell_shell' then volts_min end as volts_min,
+        dc_plug, dc_plug_far, case when kind <> 'dry_cell_shell' then volts_min end as volts_min,
         case when kind <> 'dry_cell_shell' then volts_max end as volts_max, amps_tx,
-        case when kind <> 'dry_cell_shell' then amps_rated end as amps_rated, bands, capacity_ah, pack_family,
-        item_id not in (select item_id from battery where charged_days > charge_end_days or dependable_ah = 0) as is_charged
+        case when kind <> 'dry_cell_shell' then amps_rated end as amps_rated, pack_family, {others}
     from item
     where is_usable and list_contains($roles, role)
 """
+ITEMS = THINGS.format(
+    others="""rf_plug, rf_plug_far, bands, capacity_ah,
+        item_id not in (select item_id from battery where charged_days > charge_end_days or dependable_ah = 0) as is_charged"""
+)
 """Things of which stations are made, with the columns of `station_graph.COLUMNS` and their lines; $roles are its roles."""
+OF_POWER = THINGS.format(
+    others="null::varchar as rf_plug, null::varchar as rf_plug_far, null::varchar as bands, null::double as capacity_ah, null::boolean as is_charged"
+)
+"""The same of what stands on the side of power, without what is asked of others, and of a battery today."""
 
 
 @cache
@@ -50,7 +56,7 @@ def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     shell for dry cells makes a station, at low power (rules/power/dry_cells_alone.sql): its figures, which are those of
     its cells at full power, are left out, so that it fits its handheld as a pack does.
     """
-    items = _items(con, ROLES)
+    items = con.sql(ITEMS, params={"roles": list(ROLES)}).to_arrow_table()
     kit_ids = np.asarray(
         con.execute("select distinct kit_id from item order by kit_id").fetchnumpy()["kit_id"]
     )
@@ -70,7 +76,7 @@ def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 
 def apart(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
     """What power things of a kit are to its radios by their plugs: pairs that are not joined, where things lead, and the links of long ways."""
-    items = _items(con, ("radio", *DC_ROLES))
+    items = con.sql(OF_POWER, params={"roles": ["radio", *DC_ROLES]}).to_arrow_table()
     kit_ids = distinct(items["kit_id"].to_numpy())
     parts = usable_parts(items, kit_ids, mating())
     item_id, amps_tx = parts.item_id, parts.figures["amps_tx"]
@@ -108,10 +114,6 @@ def apart(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
             }
         ),
     }
-
-
-def _items(con: duckdb.DuckDBPyConnection, roles: Sequence[str]) -> pa.Table:
-    return con.sql(ITEMS, params={"roles": list(roles)}).to_arrow_table()
 
 
 def _with_lines(weak: pa.Table, items: pa.Table) -> pa.Table:
