@@ -432,13 +432,13 @@ def test_everything_that_tells_a_current_draws_it() -> None:
 
 
 def two_shifts(
-    first: str, second: str, *things: dict[str, Any], **ford: Any
+    first: str, second: str, *things: dict[str, Any], temp_c: float = 10.0, **ford: Any
 ) -> tuple[list[float], list[str]]:
     """Hours that the kit is asked for at Ford and at Mill, and what the rules on its hours answer there."""
     place = {"event": "Ride", "duty": "busy", "mains": False}
     told = {
         "inventory": small_club.kit("QA1BC", "Bag", *BASE, *things),
-        "events": [EVENT | {"temp_min_c": 10.0, "ends": pd.Timestamp("2027-04-26 22:00")}],
+        "events": [EVENT | {"temp_min_c": temp_c, "ends": pd.Timestamp("2027-04-26 22:00")}],
         "posts": [place | {"post": "Ford"} | ford, place | {"post": "Mill"}],
         "assignments": [
             {"event": "Ride", "post": post, "member": "QA1BC", "kit": "Bag"}
@@ -471,6 +471,30 @@ def test_a_kit_at_two_posts_has_both_to_last() -> None:
         7.5,
         7.5,
     ]
+
+
+def test_what_was_used_before_is_out_of_the_battery_that_mains_refill() -> None:
+    day, evening = "25 06:00/25 13:30", "25 14:00/25 21:30"
+    ends = "runs_out_before_the_shift_ends"
+    need_h, answers = two_shifts(evening, day, {"kind": "charger_lifepo4", "amps_rated": 4.0}, mains=True)
+    assert need_h == [15, 7.5] and answers.count(f"{ends}: met") == 2
+    # one that gives less than is drawn spares some of the battery in the evening, and nothing of what the day took
+    need_h, answers = two_shifts(evening, day, {"kind": "charger_lifepo4", "amps_rated": 1.0}, mains=True)
+    assert need_h[0] == 15 > need_h[1] > 7.5 and f"{ends}: met" not in answers
+
+
+def test_mains_refill_what_the_charger_is_for_where_it_is_warm_enough() -> None:
+    day, evening = "25 06:00/25 13:30", "25 14:00/25 21:30"
+    packs = (
+        small_club.HANDHELD,
+        small_club.PACK | {"quantity": 2},
+        {"kind": "charger_handheld", "amps_rated": 4.0},
+    )
+    charger, mains = {"kind": "charger_lifepo4"}, {"mains": True, "rf_watts_min": 25.0}
+    assert two_shifts(day, evening, *packs, **mains)[0][0] == 15, "the charger is for packs"
+    assert two_shifts(day, evening, *packs, charger, **mains)[0][0] == 7.5
+    need_h, answers = two_shifts(day, evening, charger, temp_c=-5.0, mains=True)
+    assert need_h == [15, 15] and "runs_out_before_the_shift_ends: met" not in answers
 
 
 @pytest.mark.parametrize(

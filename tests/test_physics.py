@@ -96,6 +96,7 @@ REFUSED: list[tuple[Callable[[], Any], str]] = [
     (lambda: station(tx_share=0.5), "tx_share [+] rx_share [+] idle_share: 1.3 is not 1"),
     (lambda: load.average_current_a(1, 1, 1, 1.2, 0, 0), "tx_share: 1.2"),
     (lambda: discharge.recharge(4, 5, np.zeros(3), 0.9), "refill_h: more than full_h"),
+    (lambda: discharge.recharge(4, 4, np.zeros(3), 0.9, used_h=5), "used_h: more than full_h"),
     (lambda: discharge.recharge(4, 4, np.full(3, -1), 0.9), "put_in: -1"),
     (lambda: discharge.recharge(4, 4, np.zeros(3), 1.1), "given_back: 1.1"),
     (lambda: feedline.matched_loss_db(0.2, 0.002, 0, 10), "frequency_mhz: 0"),
@@ -399,6 +400,12 @@ def test_a_charged_bank_agrees_with_a_loop_by_minutes(
 def test_without_charging_a_bank_lasts_what_it_lasts(full: float, steps: int) -> None:
     assert discharge.recharge(full, full, np.zeros(steps), 0.9).hours_h == pytest.approx(full, rel=1e-12)
     assert discharge.recharge(full, full, np.zeros(1), 0.9, 240.0).hours_h == pytest.approx(full, rel=1e-12)
+
+
+def test_a_bank_that_was_used_before_begins_with_what_is_left() -> None:
+    ours = discharge.recharge(10, 10, np.full(48, 0.5), 0.9, 1.0, 20, used_h=4)
+    assert (ours.hours_h, ours.short_h) == (12, 4)
+    assert discharge.recharge(10, 10, np.full(48, 2.0), 0.9, used_h=4).left_h.max() == 10
 
 
 @given(BANKS, st.floats(0, 60))

@@ -198,12 +198,13 @@ def charged_at_post(
     put = recharge.put_in(cases, feed, used, taken)
     hours, limited_by, short_wh = run.hours.copy(), run.limited_by.copy(), run.short_wh.copy()
     recharge_w = np.zeros(len(hours))
-    need_h = floats(cases["need_h"])
+    before_h = floats(cases["before_h"])
+    own_h = floats(cases["need_h"]) - before_h
     for rows, step_h, charged in recharge.recharged(cases, used.full_h, run.load_w, put, LONGEST_H):
-        hours[rows] = charged.hours_h
+        hours[rows] = np.minimum(before_h[rows] + charged.hours_h, LONGEST_H)
         limited_by[rows[charged.hours_h >= LONGEST_H]] = "nothing"
-        until_h = np.minimum(need_h[rows], charged.hours_h)
-        spared_h = recharge.left_at(until_h, step_h, charged.left_h) + until_h - used.full_h[rows]
+        until_h = np.minimum(own_h[rows], charged.hours_h)
+        spared_h = recharge.left_at(until_h, step_h, charged.left_h) + until_h - charged.left_h[0]
         short_wh[rows] = charged.short_h * run.load_w[rows]
         recharge_w[rows] = run.load_w[rows] * spared_h / until_h
     charged = run._replace(

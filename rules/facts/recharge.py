@@ -29,7 +29,7 @@ from rules.physics import discharge, sun
 
 OF_CASE = (
     "need_h", "is_handheld", "has_mains", "has_vehicle", "generator_w", "starts_utc", "lat", "lon", "solar_w", "controller_a",
-    "temperature_c", "warmest_c", "sun_share", "car_lead_a", "booster_a", "booster_v", "inverter_a", "handheld_lead_a", "handheld_plug_a", "is_hoped",
+    "temperature_c", "warmest_c", "sun_share", "before_h", "car_lead_a", "booster_a", "booster_v", "inverter_a", "handheld_lead_a", "handheld_plug_a", "is_hoped",
 )  # fmt: skip
 AT_ONCE = 4096  # rows that are stepped together, so that their hours take no more than some 10 MB
 
@@ -159,7 +159,7 @@ def recharged(
     """The cases that something charges, some at a time, with the length of a step (h) and how they run.
 
     With a panel, or where it is too cold by night alone to charge or too hot by day, the bank is stepped hour by hour from the start of
-    the shift, else in one step, for what chargers put in never changes. Panel and chargers give no more beside the load
+    the shift, else in one step, for what chargers put in never changes; before it before_h of its hours are used. Panel and chargers give no more beside the load
     than the batteries may be charged with.
 
     Parameters
@@ -169,7 +169,8 @@ def recharged(
     load_w : average load of each case
     horizon_h : whole hours beyond which nobody asks
     """
-    need_h = floats(cases["need_h"])
+    before_h = floats(cases["before_h"])
+    need_h = floats(cases["need_h"]) - before_h
     starts = _instants(cases["starts_utc"])
     lat, lon, cold_c, sun_share = (
         floats(cases[name]) for name in ("lat", "lon", "temperature_c", "sun_share")
@@ -177,7 +178,7 @@ def recharged(
     sunny_w = put.solar_w * sun_share  # of what a clear sky would give
     has_sun = (put.solar_w > 0) & put.is_placed
     most = 1.0 + put.most_w / np.where(load_w > 0, load_w, 1.0)
-    is_open = (put.refill_h > 0) & (full_h < horizon_h) & (load_w > 0)
+    is_open = (put.refill_h > 0) & (full_h < horizon_h) & (load_w > 0) & (before_h < full_h)
     is_by_turns = (
         put.is_placed & np.isfinite(put.warm_c) & ((cold_c < put.from_c) | (put.warm_c > put.upto_c))
     )
@@ -203,7 +204,13 @@ def recharged(
             rows,
             1.0,
             discharge.recharge(
-                full_h[rows], put.refill_h[rows], gain, put.given_back[rows], 1.0, need_h[rows]
+                full_h[rows],
+                put.refill_h[rows],
+                gain,
+                put.given_back[rows],
+                1.0,
+                need_h[rows],
+                before_h[rows],
             ),
         )
     rows = np.flatnonzero(is_open & ~has_sun & ~is_by_turns)
@@ -213,7 +220,13 @@ def recharged(
         rows,
         horizon_h,
         discharge.recharge(
-            full_h[rows], put.refill_h[rows], gain, put.given_back[rows], horizon_h, need_h[rows]
+            full_h[rows],
+            put.refill_h[rows],
+            gain,
+            put.given_back[rows],
+            horizon_h,
+            need_h[rows],
+            before_h[rows],
         ),
     )
 

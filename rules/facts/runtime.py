@@ -95,21 +95,6 @@ AT_POST = """
             from cut as c join post_kit as pk on pk.post_id = c.post_id and pk.is_assigned and pk.kit_id is not null
                 and pk.starts <= c.starts and pk.ends >= c.ends
         ) group by post_kit_id
-    ), charged as (
-        select kit_id, bool_or(has_mains_supply) as has_supply, max(bank_ah) / nullif(max(charger_a), 0) as charge_h
-        from supply left join feed using (supply_id) group by kit_id
-    ), sent as (   -- shifts on battery, and whether mains charge the kit there
-        select pk.*, coalesce(p.has_mains and c.charge_h <= pk.need_h, false) as is_refilled
-        from post_kit as pk join post as p using (post_id) join charged as c using (kit_id)
-        where pk.is_assigned and not coalesce(p.has_mains and c.has_supply, false)
-    ), turn as (   -- the charge on which a kit runs them, of kits that have several
-        select post_kit_id, count(*) filter (is_fresh) over (partition by kit_id order by starts, post_kit_id) as charge
-        from (
-            select *, is_refilled or coalesce(lag(is_refilled) over one_by_one, false)
-                or starts - max(ends) over (one_by_one rows between unbounded preceding and 1 preceding) >= to_minutes(cast(60 * $home as integer)) as is_fresh
-            from sent window one_by_one as (partition by kit_id order by starts, post_kit_id)
-            qualify min(starts) over (partition by kit_id) < max(starts) over (partition by kit_id)
-        )
     ), mains as (
         select kit_id, sum(quantity) as supplies_may, coalesce(sum(quantity) filter (condition = 'ok'), 0) as supplies from item
         where is_usable and kind in ('supply_30a', 'power_station') and item_id in (
@@ -118,7 +103,7 @@ AT_POST = """
             where i.kind in ('supply_30a', 'power_station') and (a.item_id is null or (a.is_straight or a.is_converted) is distinct from false)
         ) group by kit_id
     ), at_post as (
-    select pk.post_kit_id, pk.need_h, turn.charge, pk.is_assigned, pk.starts, pk.ends, s.* replace (
+    select pk.post_kit_id, pk.need_h, pk.is_assigned, pk.starts, pk.ends, s.* replace (
             case when p.power_setting = 'low' then coalesce(s.amps_tx_low, s.amps_tx) else s.amps_tx end as amps_tx,
             case when p.power_setting = 'low' then s.is_low_load_assumed else s.is_load_assumed end as is_load_assumed,
             coalesce(s.has_mains_supply, false) as has_mains_supply
@@ -147,23 +132,54 @@ AT_POST = """
     join post_talk as m on m.post_id = p.post_id
     left join car on car.kit_id = pk.kit_id left join handheld_lead as held on held.kit_id = pk.kit_id
     left join doubtful as d on d.kit_id = pk.kit_id left join plant on plant.post_id = pk.post_id
-    left join turn on turn.post_kit_id = pk.post_kit_id
-    ), loaded as (
+    ), loaded as materialized (
         select *, amps_tx * tx_share * mode_factor + amps_rx * (rx_share + tx_share * (1 - mode_factor)) + amps_idle * idle_share + accessory_a as load_a
         from at_post
-    ), summed as (
-        select * exclude (charge, load_a) replace (coalesce(case when charge is not null then
-                sum(need_h * load_a) over (partition by supply_id, charge) / nullif(load_a, 0) end, need_h) as need_h), need_h as own_h
-        from loaded
+    ), charged as (   -- what chargers on mains can put back into the bank of each radio
+        select supply_id, sum(quantity) as pieces, sum(ah) as fed_ah, max(charger_a) as charger_a, sum(ah) filter (charger_a > 0) as refill_ah,
+            sum(ah * charge_per_h) filter (charger_a > 0) as most_a, min(given_back_share) filter (charger_a > 0) as given_back,
+            max(coalesce(charge_min_c, 'infinity'::double)) filter (charger_a > 0) as from_c, min(charge_max_c) filter (charger_a > 0) as upto_c
+        from (
+            select distinct supply_id, item_id, quantity, piece_ah * quantity as ah, charger_a, charge_per_h, given_back_share, charge_min_c, charge_max_c from feed
+        ) group by supply_id
+    ), sent as (   -- shifts on battery of radios that have several: what each takes out of the bank beside the mains, and what mains put in
+        select post_kit_id, supply_id, starts, ends, fed_ah, refill_ah,
+            case when has_mains and not (is_handheld and pieces < 2)
+                and temperature_c >= from_c and coalesce(greatest(temperature_c, warmest_c) > upto_c, false) = false then charger_a else 0 end as given_a,
+            need_h * greatest(load_a - coalesce(given_a, 0), 0) as used_ah,
+            need_h * least(given_a - load_a, most_a) * given_back as put_ah
+        from loaded left join charged using (supply_id) where is_assigned and not is_on_mains
+        qualify min(starts) over (partition by supply_id) < max(starts) over (partition by supply_id)
+    ), gone as (   -- what is out of it at most when a shift begins
+        select *, coalesce(sum(used_ah) over (partition by supply_id, night order by starts, post_kit_id rows between unbounded preceding and 1 preceding), 0) as gone_ah
+        from (
+            select *, count(*) filter (is_rested) over (partition by supply_id order by starts, post_kit_id) as night from (
+                select *, starts - max(ends) over (partition by supply_id order by starts, post_kit_id rows between unbounded preceding and 1 preceding)
+                    >= to_minutes(cast(60 * $home as integer)) as is_rested from sent
+            )
+        )
+    ), turn as (   -- what others take out of the charge on which a radio runs each
+        select post_kit_id, supply_id, sum(used_ah) over (partition by supply_id, charge) - used_ah as others_ah
+        from (
+            select *, count(*) filter (is_fresh) over (partition by supply_id order by starts, post_kit_id) as charge from (
+                select *, is_rested or lag(put_ah >= least(gone_ah, refill_ah) and (gone_ah <= refill_ah or refill_ah = fed_ah))
+                    over (partition by supply_id order by starts, post_kit_id) as is_fresh from gone
+            )
+        )
     )
-    select * exclude (own_h), round(need_h - own_h, 6) as elsewhere_h from summed
+    select * exclude (load_a, others_ah) replace (need_h + elsewhere_h as need_h), case when has_mains then elsewhere_h else 0 end as before_h
+    from (
+        select loaded.*, others_ah, round(coalesce(others_ah / nullif(load_a, 0), 0), 6) as elsewhere_h
+        from loaded left join turn using (post_kit_id, supply_id)
+    )
 """
 """Every kit at its posts with each radio that could be used there: how well it suits (is_fit: does bands and modes on a whole
 station, or may; suits: best is most), how many of the kit's radios are on at once (at_once: those that the post plans, but one
 for each kit beside it, and at least one where it needs two ways: a second way stands by; one that is not sent is taken to be there
 alone; and all that have the bands of the post between them: team; is_part: what the kit gives to a post that several hold) and up to how many ways on the air the kit may be there (ways: 0 where it is not sent, or one is enough). A kit that is sent to several posts one after another with less than a night at home between (the policy's hours) runs them all on
-one charge: need_h is the sum, elsewhere_h what of it is elsewhere, in hours of the load here; unless it hangs on mains there, or chargers
-fill it at a post with mains. starts_utc is NULL where the event tells no hours from UTC."""
+one charge: need_h is the sum, elsewhere_h what of it is elsewhere, in hours of the load here; unless it hangs on mains there. At a post
+with mains the chargers for the radio's batteries carry the load as far as they can, where all of the event is warm and cool enough to charge, and where they put back all that may be out of the
+bank the next post begins on another charge; what others use counts as used before its hours (before_h). starts_utc is NULL where the event tells no hours from UTC."""
 
 
 def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:

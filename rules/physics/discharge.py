@@ -149,6 +149,7 @@ def recharge(
     given_back: Numbers,
     step_h: float = 1.0,
     until_h: Numbers = np.inf,
+    used_h: Numbers = 0.0,
 ) -> Recharged:
     """Run a bank that is charged while it is used, and say when it is first empty.
 
@@ -165,6 +166,7 @@ def recharge(
     given_back : share of what goes into the bank that comes out again, 0 to 1
     step_h : length of a step
     until_h : how long it is needed, 0 or more; nothing is short after the steps
+    used_h : what was used of it before, 0 to full_h
 
     Returns
     -------
@@ -184,17 +186,19 @@ def recharge(
     Source: conservation of energy, step by step; given_back as in `battery.energy_efficiency`.
     """
     gain = quantity(put_in, "put_in", 0)
-    full, refill, kept, until, _ = np.broadcast_arrays(
+    full, refill, kept, until, used, _ = np.broadcast_arrays(
         quantity(full_h, "full_h", 0), quantity(refill_h, "refill_h", 0), quantity(given_back, "given_back", 0, 1),
-        quantity(until_h, "until_h", 0), gain[0] if len(gain) else 0.0,
+        quantity(until_h, "until_h", 0), quantity(used_h, "used_h", 0), gain[0] if len(gain) else 0.0,
     )  # fmt: skip
     if np.any(refill > full * (1 + 1e-9)):
         raise ValueError("refill_h: more than full_h. Give at most what the bank holds.")
+    if np.any(used > full * (1 + 1e-9)):
+        raise ValueError("used_h: more than full_h. Give at most what the bank holds.")
     beside = full - refill  # what cannot be charged
     left_h = np.empty((len(gain) + 1, *full.shape))
-    left_h[0] = lowest = full
-    hours = np.where(full > 0, len(gain) * step_h, 0.0)
-    carried, short = full, np.zeros(full.shape)  # with another battery beside it
+    left_h[0] = lowest = first = np.maximum(full - used, 0.0)
+    hours = np.where(first > 0, len(gain) * step_h, 0.0)
+    carried, short = first, np.zeros(full.shape)  # with another battery beside it
     for step, net in enumerate(gain - 1.0):
         left = left_h[step]
         after = left + step_h * np.where(net > 0, net * kept, net)
