@@ -17,6 +17,7 @@ from rules.plans.quiet import quiet
 from rules.plans.shares import NONE, Counts, Share
 from rules.plans.trials import Key
 
+NO_POSTS: Mapping[int, frozenset[Key]] = {}
 Uses = tuple[tuple[int, int], ...]
 """Number of each offer, in pieces where it is shared, by offer number."""
 
@@ -84,24 +85,28 @@ def holds(chosen: frozenset[int], causes: Iterable[int], lessons: Sequence[Lesso
 
 def choose(
     book: Sequence[Offer], ways: Sequence[Way], weight: Mapping[int, float], budget_usd: float, seconds: float,
-    lessons: Sequence[Lesson] = (), shares: Sequence[Share] = (),
+    lessons: Sequence[Lesson] = (), shares: Sequence[Share] = (), blocked: Mapping[int, frozenset[Key]] = NO_POSTS,
 ) -> Chosen:  # fmt: skip
-    """The ways that close most weighted gap within the budget, and of these the cheapest; one for each kit and group.
+    """The ways that close most weighted gap within the budget; one for each kit and group.
+
+    Of those that close as much, the ones that open most posts, and of these the cheapest. A post of `blocked` counts where
+    one of the ways opens it alone, or where they close all that is not met and blocks it, if that is told.
 
     Maximise the weight of findings closed by any way chosen, less that of findings opened, subject to the money, to
     what is available and to whole assortments; `lessons` and the club's `shares` count for what is chosen together.
-    Solved by HiGHS; proven, or stopped after `seconds` with the bound. A second solve then spends the least.
+    Solved by HiGHS; proven, or stopped after `seconds` with the bound. A second solve then opens the most and spends
+    the least.
     """
     if not ways:
         return Chosen((), 0.0, 0.0, True)
-    program = _Program(book, ways, weight, budget_usd, lessons, shares)
+    program = _Program(book, ways, weight, budget_usd, lessons, shares, blocked)
     ends = time.perf_counter() + seconds
     found, is_proven, bound = program.solve(-program.gain, seconds)
     reached = float(program.gain @ found)
     if is_proven and (left := ends - time.perf_counter()) > 0:
         program.keep(reached)
-        cheaper, _, _ = program.solve(program.money, left)
-        found = cheaper if float(program.gain @ cheaper) >= reached - 1e-6 else found
+        better, _, _ = program.solve(program.money - program.worth_a_post * program.opened, left)
+        found = better if float(program.gain @ better) >= reached - 1e-6 else found
     picked = [way for way, value in zip(ways, found, strict=False) if value > 0.5]
     return Chosen(needed(picked, shares), reached, reached if is_proven else max(bound, reached), is_proven)
 
@@ -129,7 +134,7 @@ class _Program:
 
     def __init__(
         self, book: Sequence[Offer], ways: Sequence[Way], weight: Mapping[int, float], budget_usd: float,
-        lessons: Sequence[Lesson], shares: Sequence[Share],
+        lessons: Sequence[Lesson], shares: Sequence[Share], blocked: Mapping[int, frozenset[Key]],
     ) -> None:  # fmt: skip
         self.book, self.ways, self.weight, self.budget_usd = book, ways, weight, budget_usd
         self.gain: Any = []
@@ -144,7 +149,10 @@ class _Program:
         self._findings(lessons)
         for share in shares:
             self._share(share)
+        posts = self._posts(blocked)
         self.gain, self.money = np.array(self.gain), np.array(self.money)
+        self.opened = np.isin(np.arange(len(self.high)), posts).astype(float)
+        self.worth_a_post = min(budget_usd, float(self.money @ np.array(self.high))) + 1.0
         self._limit(self.money, budget_usd)
 
     def _price(self, way: Way) -> float:
@@ -249,6 +257,26 @@ class _Program:
             at = self._column(-self.weight[share.rule_no])
             self._row(moves | {at: away}, -share.possibly(share.counts) - 1e-9, np.inf)
 
+    def _posts(self, blocked: Mapping[int, frozenset[Key]]) -> list[int]:
+        """A column for each post that can be opened: by a way alone, or by ways that close all that blocks it."""
+        closing = _by_key(self.ways, "closes")
+        alone: dict[int, list[int]] = {}
+        for j, way in enumerate(self.ways):
+            for post in way.posts & blocked.keys():
+                alone.setdefault(post, []).append(j)
+        found = []
+        for post, keys in blocked.items():
+            causes = dict.fromkeys(alone.get(post, ()), -1.0)
+            if keys and all(key in closing for key in keys):
+                together = self._column()
+                causes[together] = -1.0
+                for key in keys:
+                    self._row(dict.fromkeys(closing[key], -1.0) | {together: 1.0}, -np.inf, 0.0)
+            if causes:
+                found.append(self._column())
+                self._row(causes | {found[-1]: 1.0}, -np.inf, 0.0)
+        return found
+
     def keep(self, gain: float) -> None:
         """From here on gain at least so much."""
         self._row({int(j): float(self.gain[j]) for j in np.flatnonzero(self.gain)}, gain - 1e-6, np.inf)
@@ -274,7 +302,9 @@ class _Program:
 
 
 def dominated(book: Sequence[Offer], ways: Sequence[Way], kept: Iterable[int] = ()) -> set[int]:
-    """Ways that need not be looked at: at their place another closes as much, opens no more, and costs no more."""
+    """Ways that need not be looked at: at their place another closes as much, opens no more findings and no fewer posts, and
+    costs no more.
+    """
 
     def is_free(way: Way) -> bool:  # to be had for every kit at its price
         return all(book[n].available is None for n, _ in way.uses)
@@ -300,6 +330,7 @@ def dominated(book: Sequence[Offer], ways: Sequence[Way], kept: Iterable[int] = 
                 and ways[one].closes <= ways[j].closes
                 and ways[one].opens >= ways[j].opens
                 and ways[one].plugs == ways[j].plugs
+                and ways[one].posts <= ways[j].posts
             )
             if j not in found and j not in keep:
                 found.update(set(worse) - keep)

@@ -2,7 +2,7 @@
 
 What can be lent: things that work, marked spare or owned by the club, in kits that are not sent to the event, and
 not out on a loan already. A loan is tried as a purchase is (`purchases`), with the thing as it stands in its owner's
-kit; of all that close as much, the fewest loans are taken. What the lender's kit lacks meanwhile is told.
+kit; of all that close as much, those that open most posts are taken, and of these the fewest loans. What the lender's kit lacks meanwhile is told.
 """
 
 from __future__ import annotations
@@ -129,8 +129,8 @@ def borrow(assessment: Assessment, event: str, seconds: float = 10.0) -> Borrowi
     """
     events = {str(row["event"]): row for row in assessment.table("event").to_dict("records")}
     if event not in events:
-        known = ", ".join(events) or "none is told"
-        raise LookupError(f'event: "{event}" is not there. Write one of: {known}.')
+        known = ", ".join(sorted(events)) or "none is told"
+        raise LookupError(f'"{event}" is not an event. Write one of: {known}.')
     when = events[event]
     things = lendable(assessment, event)
     alike = (

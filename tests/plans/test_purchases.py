@@ -14,7 +14,7 @@ import pytest
 from dashboard.sheets import purchases as sheet
 from rules import engine
 from rules.plans import purchases, replacements, trials
-from rules.plans.purchases import buy_list, settling, wanted
+from rules.plans.purchases import buy_list, settling, trying, wanted
 from tests import printed, small_club
 from tests.command_line import called
 from tests.plans.conftest import OFFERS
@@ -135,6 +135,20 @@ def test_the_club_s_shares_are_bought_as_judged_of_every_pick(odd_plugs: purchas
     adapters = next(line for line in plan.lines if line.kind == "rf_adapter_kit")
     assert adapters.units == 1
     assert adapters.for_whom == "shared, pieces for: QB2CD/Bag 1, QC3DE/Bag 1; 6 left for the pool"
+
+
+def test_what_blocks_a_post_is_told_of_each_that_cannot_be_held(
+    frames: dict[str, pd.DataFrame], assessment: engine.Assessment
+) -> None:
+    """Of posts that something not known blocks too nothing is told: what is bought leaves that open."""
+    of = purchases.market(assessment, frames["offers"])
+    verdict = {number: word for (kind, number), word in of.stood.items() if kind == "post"}
+    assert set(of.blocked) == {post for post, word in verdict.items() if not trying.is_ready(word)}
+    sure = {post: keys for post, keys in of.blocked.items() if keys}
+    assert sure and {verdict[post] for post in sure} == {"not ready"}
+    closed = frozenset().union(*(way.closes for way in of.ways))
+    assert any(keys <= closed for keys in sure.values()), "in the same words as what ways close"
+    assert not any(keys for post, keys in of.blocked.items() if verdict[post] == "not known")
 
 
 def test_the_frontier_of_the_invented_club_is_what_plans_are_judged_to_close(

@@ -84,7 +84,9 @@ def _settle(
         chosen = []
         for number, budget in enumerate(open_):
             left = max((ends - time.perf_counter()) / (len(open_) - number), 0.1)
-            chosen.append(choose(of.offers, of.ways, of.weight, budget, left, of.lessons, of.shares))
+            chosen.append(
+                choose(of.offers, of.ways, of.weight, budget, left, of.lessons, of.shares, of.blocked)
+            )
         picks = [frozenset(place[way] for way in one.ways) for one in chosen]
         strange = {}
         for budget, pick, one, effect in zip(open_, picks, chosen, judge(of, picks), strict=True):

@@ -25,6 +25,12 @@ MOST_OF_ONE = 4
 OFFERS_TRIED_TOGETHER = 3
 WAYS_A_KIT = 16
 READY = VERDICTS.index("ready with limits")
+BLOCKING = """
+    select t.subject_id, ok, rule_no, j.subject_kind::varchar, coalesce(pk.post_id, j.subject_id), coalesce(pk.kit_id, 0)
+    from bearing as t join judgement as j on j.subject_kind = t.from_kind and j.subject_id = t.from_id
+    left join post_kit as pk on j.subject_kind = 'post_kit' and pk.post_kit_id = j.subject_id
+    where t.subject_kind = 'post' and severity_no = 0 and ok is not true
+"""
 
 
 @dataclass(frozen=True)
@@ -113,6 +119,22 @@ class Market:
             for kit in self.near(key):
                 found.setdefault(kit, set()).add(key)
         return found
+
+    @cached_property
+    def blocked(self) -> dict[int, frozenset[Key]]:
+        """By post that is asked about and not ready: what is not met and blocks it; nothing where what is not known does too."""
+        rows = self.assessment.con.cursor().execute(BLOCKING).fetchall()
+        found: dict[int, set[Key]] = {}
+        doubtful = set()
+        for post, ok, *key in rows:
+            found.setdefault(post, set()).add((key[0], key[1], key[2], key[3]))
+            if ok is None:
+                doubtful.add(post)
+        return {
+            post: frozenset() if post in doubtful else frozenset(keys)
+            for post, keys in found.items()
+            if self.posts is None or post in self.posts
+        }
 
     @cached_property
     def stood(self) -> dict[tuple[str, int], str]:
