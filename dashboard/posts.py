@@ -159,7 +159,9 @@ def proof(found: Plan) -> str:
     if not found.gap:
         return "No better plan exists with the kits that were tried in other hands; others were not tried."
     gap = units.said("; ".join(_by_up_to(name, value) for name, value in found.gap.items()))
-    return f"Time ran out before it was proven. A better plan may have less of these: {gap}. Give it more time."
+    return (
+        f"Time ran out before it was proven. A better plan may have less of these: {gap}. Give it more time."
+    )
 
 
 def _by_up_to(name: str, value: float) -> str:
