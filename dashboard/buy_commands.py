@@ -229,7 +229,7 @@ def borrow(
         say.as_json(told | {"loans": slips, "log": log.to_dict("records")})
         return
     say.line(
-        f"{len(found.loans)} loans close {found.judged:g} points of gap at {event}, as judged with them made; "
+        f"{_loans(len(found.loans))} {found.judged:g} points of gap at {event}, as judged with them made; "
         f"{_proof(found.is_proven, found.promised, found.bound)}.",
         "bold",
     )
@@ -267,6 +267,10 @@ def borrow(
             for row in out.to_dict("records")
         ],
     )
+
+
+def _loans(count: int) -> str:
+    return "1 loan closes" if count == 1 else f"{count or 'No'} loans close"
 
 
 def _not_there(error: LookupError) -> typer.Exit:

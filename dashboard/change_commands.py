@@ -136,6 +136,10 @@ def whatif(
 
     assessment, frames = folders.judged(folder, today, as_json)
     known(assessment, event)
+    if post and not (hours or duty):
+        raise folders.fail(
+            "post: it says where other hours or another duty hold. Write --hours or --duty, too."
+        )
     people = tuple(name.upper() for name in absent or ())
     asked = words.Asked(event, temp_min, temp_max, hours, duty, post, people, tuple(broken or ()))
     if not asked.words():
@@ -164,7 +168,8 @@ def _compared(asked: Asked, found: Answer, as_json: bool) -> None:
             }
         )
         return
-    say.line(f"{asked.event}, if {'; '.join(asked.words())}: {words.title(found.verdicts)}.", "bold")
+    say.line(f"{asked.event}, if {'; '.join(asked.words())}", "bold")
+    say.line(f"{words.title(found.verdicts)}.")
     moved = found.verdicts[found.verdicts["is_worse"] | found.verdicts["is_better"]]
     if len(moved):
         say.table(

@@ -45,6 +45,17 @@ def place(text: str) -> Path | Remote:
         raise fail(str(error)) from None
 
 
+def database(db: Path | None) -> Path:
+    """The database that is meant, which must be there: a wrong name makes no empty one."""
+    from data.database import default_path
+
+    keep_private()
+    path = db or default_path()
+    if not path.is_file():
+        raise fail(f"{path}: there is no database here. Write its name after --db.")
+    return path
+
+
 def keep_private() -> None:
     """Let what this program writes be read by its owner only: the database, its journal, what is exported of it."""
     os.umask(0o077)

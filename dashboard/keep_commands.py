@@ -25,8 +25,7 @@ def backup(
 
     The copy is read back and compared before it counts. Exit code: 0 copied, 2 could not be.
     """
-    path = _known(db)
-    copy = _copy(path, keep)
+    copy = _copy(folders.database(db), keep)
     if as_json:
         say.as_json({"file": str(copy)})
     else:
@@ -90,7 +89,7 @@ def export(
 
     if form not in open_files.FORMS:
         raise folders.fail(f'form: "{form}" is not known. Write csv or parquet.')
-    copy = _copy(_known(db), KEPT)
+    copy = _copy(folders.database(db), KEPT)
     try:
         written = open_files.write(copy, out, form)
     except StoreError as error:
@@ -99,17 +98,6 @@ def export(
         say.as_json({"files": [str(file) for file in written]})
     else:
         say.line(f"{len(written)} files are in {out}; schema.sql says what stands in each.")
-
-
-def _known(db: Path | None) -> Path:
-    """The database that is meant, which must be there: a wrong name makes no empty one."""
-    from data.database import default_path
-
-    folders.keep_private()
-    path = db or default_path()
-    if not path.is_file():
-        raise folders.fail(f"{path}: there is no database here. Write its name after --db.")
-    return path
 
 
 def _copy(path: Path, keep: int) -> Path:

@@ -18,21 +18,28 @@ if TYPE_CHECKING:
 app = typer.Typer(help="Say who may sign in, and as what.", no_args_is_help=True, rich_markup_mode=None)
 BY = "command line"
 
-Login = Annotated[str, typer.Argument(metavar="LOGIN", help="E-mail address that they sign in with.")]
+Login = Annotated[
+    str,
+    typer.Argument(
+        metavar="LOGIN",
+        help="E-mail address that they sign in with, or what the dashboard shows whoever is not on the list.",
+    ),
+]
 Role = Annotated[str, typer.Option(help="One of coordinator, quartermaster, event lead, member, viewer.")]
-Db = Annotated[Path | None, typer.Option(metavar="PATH", help="The club's database; made if not there.")]
+Db = Annotated[Path | None, typer.Option(metavar="PATH", help="The club's database.")]
+NewDb = Annotated[Path | None, typer.Option(metavar="PATH", help="The club's database; made if not there.")]
 
 
 @contextmanager
-def _people(db: Path | None) -> Iterator[People]:
-    """The people of a database; what cannot be done is said plainly."""
+def _people(db: Path | None, is_made: bool = False) -> Iterator[People]:
+    """The people of a database, which is there or, where that is asked, made; what cannot be done is said plainly."""
     from data.backup import opened
     from data.database import StoreError, default_path
     from data.people import People, PeopleError
 
     folders.keep_private()
     try:
-        with closing(opened(db or default_path())) as store:
+        with closing(opened((db or default_path()) if is_made else folders.database(db))) as store:
             yield People(store)
     except (StoreError, PeopleError) as error:
         raise folders.fail(str(error)) from None
@@ -53,13 +60,13 @@ def add(
     name: Annotated[str, typer.Option(help="How the records call them.")],
     role: Role = "member",
     member: Annotated[str, typer.Option(help="Their call sign or member number.")] = "",
-    db: Db = None,
+    db: NewDb = None,
 ) -> None:
     """Let someone sign in. A club's first coordinator is added here.
 
     Exit code: 0 done, 2 it cannot be.
     """
-    with _people(db) as people:
+    with _people(db, is_made=True) as people:
         people.add(login, name, role, member, BY)
     say.line(f"{name} may sign in as {role}.", "green")
 
@@ -100,5 +107,7 @@ def list_(
     columns = ("login", "name", "role", "member")
     if as_json:
         say.as_json({"people": [dict(zip(columns, row, strict=True)) for row in rows]})
+    elif not rows:
+        say.line("Nobody may sign in yet. `kitmuster people add` lets the first coordinator in.")
     else:
         say.table("Who may sign in", columns, rows)

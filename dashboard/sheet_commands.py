@@ -148,7 +148,7 @@ def sheets(
     from dashboard.sheets.paper import Page, SheetError
 
     if only is not None and only.lower() not in NAMES:
-        raise folders.fail(f'--only: "{only}" is not a sheet. Write one of {", ".join(NAMES)}.')
+        raise folders.fail(f'only: "{only}" is not a sheet. Write one of {", ".join(NAMES)}.')
     try:
         Page(paper)
         told.address(base, "kit")

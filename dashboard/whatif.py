@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -86,6 +87,8 @@ class Asked:
     def _hours(self, frames: whatif.Frames) -> float:
         try:
             told = float(self.hours)
+            if not math.isfinite(told):
+                raise ValueError
         except ValueError:
             raise ChangeError(
                 f'hours: "{self.hours}" is not a number. Write hours such as 12, or +2 for two more.'
@@ -118,7 +121,7 @@ def _broken(name: str) -> Change:
         raise ChangeError(
             f'broken: "{name}" names no kit. Write MEMBER/KIT, or MEMBER/KIT/ITEM for one thing of it.'
         )
-    return Change("item_failed" if item else "kit_failed", member=member, kit=kit, item=item or None)
+    return Change("item_failed" if item else "kit_failed", member=member.upper(), kit=kit, item=item or None)
 
 
 @dataclass(frozen=True)

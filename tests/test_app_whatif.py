@@ -121,7 +121,22 @@ def test_the_command_without_a_change_fails_one_thing_at_a_time(folder) -> None:
 
 def test_the_command_says_which_name_is_not_known(folder) -> None:
     done = CliRunner().invoke(command, ["whatif", str(folder), "Ride", "--broken", "Q1AAA/sack"])
-    assert done.exit_code == 2 and 'there is no member "Q1AAA", kit "sack"' in done.stderr
+    assert done.exit_code == 2 and 'broken: there is no kit "sack" of member "Q1AAA"' in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["--post", "Mile 1"], "Write --hours or --duty, too"),
+        (["--post", "Mile 9", "--hours", "+1"], 'there is no post "Mile 9" of event "Ride"'),
+        (["--hours", "nan"], "is not a number"),
+        (["--hours", "-50"], "is not more than 0"),
+        (["--broken", "q1aaa/sack/map"], 'there is no item "map" of kit "sack" of member "Q1AAA"'),
+    ],
+)
+def test_the_command_says_what_cannot_be_asked(folder, words, says) -> None:
+    done = CliRunner().invoke(command, ["whatif", str(folder), "Ride", *words])
+    assert done.exit_code == 2 and says in done.stderr and ".0 " not in done.stderr
 
 
 def test_the_command_after_an_event_tells_what_was_measured_and_what_should_change(folder) -> None:

@@ -238,6 +238,15 @@ def test_what_a_command_of_people_cannot_do_is_said_and_changes_nothing(db, word
     ]
 
 
+def test_only_who_is_added_makes_a_database(db):
+    for words in (["list"], ["role", "x@club.example", "member"], ["remove", "x@club.example"]):
+        refused = run(db, *words)
+        assert refused.exit_code == 2 and "there is no database here" in refused.stderr
+    assert not db.exists()
+    Store(db).close()
+    assert "Nobody may sign in yet" in run(db, "list").stdout
+
+
 def test_a_database_of_something_else_is_left_alone(db):
     db.write_bytes(b"this is no database" * 100)
     before = db.read_bytes()

@@ -39,7 +39,7 @@ def one(assessment: Assessment, what: str, sql: str, *values: object) -> dict[st
     found = rows(assessment, sql, *values)
     if not found:
         named = " / ".join(str(value) for value in values)
-        raise SheetError(f'no {what} "{named}". Write it as it stands in the files that were sent.')
+        raise SheetError(f'{what}: "{named}" is not there. Write it as it stands in the files that were sent.')
     return found[0]
 
 
@@ -171,7 +171,7 @@ def address(base: str, page: str, **asked: str) -> str:
         The base is no http or https address.
     """
     if not re.fullmatch(r"https?://[^\s/?#]+(/[^\s?#]*)?", base):
-        raise SheetError(f'base address: "{base}" is not one. Write it like {BASE}.')
+        raise SheetError(f'address: "{base}" is not one. Write it like {BASE}.')
     whole = f"{base.rstrip('/')}/{page}?{urlencode(asked)}"
     if len(whole.encode()) > 600:
         return f"{base.rstrip('/')}/{page}"

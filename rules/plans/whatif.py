@@ -174,7 +174,9 @@ def _rows(frame: pd.DataFrame, what: str, **named: str | None) -> pd.Series:
         if name is not None:
             found &= frame[column].eq(name).fillna(False).astype(bool)
     if not found.any():
-        told = ", ".join(f'{column} "{name}"' for column, name in named.items() if name is not None)
+        told = " of ".join(
+            f'{column} "{name}"' for column, name in reversed(named.items()) if name is not None
+        )
         raise ChangeError(f"{what}: there is no {told}. Write the names as they stand in the files.")
     return found
 
@@ -202,7 +204,7 @@ def _hours(frames: dict[str, pd.DataFrame], change: Change) -> None:
     length = pd.Timedelta(hours=_number(change))
     if length <= pd.Timedelta(0):
         raise ChangeError(
-            f"hours: {change.value} is not more than 0. Write the hours from opening to closing."
+            f"hours: {change.value:g} is not more than 0. Write the hours from opening to closing."
         )
     events, posts, sent = frames["events"], frames["posts"], frames["assignments"]
     event = events[_rows(events, "hours", event=change.event)].iloc[0]
@@ -213,7 +215,7 @@ def _hours(frames: dict[str, pd.DataFrame], change: Change) -> None:
     new = (opens + length if change.post else (closes + later)).where(rows, closes)
     if (new <= opens)[rows].any():
         name = posts.loc[rows & (new <= opens), "post"].iloc[0]
-        raise ChangeError(f"hours: {change.value} h closes {name} before it opens. Write more hours.")
+        raise ChangeError(f"hours: {change.value:g} h closes {name} before it opens. Write more hours.")
     ends = sent["to"].copy()
     for at in posts.index[rows]:
         here = sent["event"].eq(event["event"]) & sent["post"].eq(posts["post"][at])
@@ -277,9 +279,7 @@ def _failed(frames: dict[str, pd.DataFrame], change: Change) -> None:
         raise ChangeError(f"{change.what}: no member and kit are named. Write whose and which.")
     item = change.item if change.what == "item_failed" else None
     held = frames["inventory"]
-    held.loc[_rows(held, change.what, member=change.member, kit=change.kit, item=item), "condition"] = (
-        "faulty"
-    )
+    held.loc[_rows(held, "broken", member=change.member, kit=change.kit, item=item), "condition"] = "faulty"
 
 
 KINDS: dict[str, Callable[[dict[str, pd.DataFrame], Change], None]] = {

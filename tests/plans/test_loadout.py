@@ -308,7 +308,7 @@ def test_what_rules_and_facts_ask_of_a_thing_by_itself_tells_pieces_apart(ride: 
 
 
 def test_an_event_that_is_not_there_is_said(ride: engine.Assessment) -> None:
-    with pytest.raises(LookupError, match=r'event: "Race" is not there. Write one of: Ride'):
+    with pytest.raises(LookupError, match=r'"Race" is not an event. Write one of: Ride'):
         loans.borrow(ride, "Race")
 
 
@@ -378,7 +378,7 @@ def test_loadout_and_borrow_on_the_command_line(folder: Path) -> None:
     code, text, _ = call("borrow", folder, "Ride")
     assert code == 0 and "club pack (line 5)" in text
     code, _, error = call("borrow", folder, "Race")
-    assert code == 2 and 'event: "Race" is not there.' in error
+    assert code == 2 and '"Race" is not an event.' in error
 
 
 @pytest.mark.parametrize("batch", [64, 2])
