@@ -39,7 +39,9 @@ def one(assessment: Assessment, what: str, sql: str, *values: object) -> dict[st
     found = rows(assessment, sql, *values)
     if not found:
         named = " / ".join(str(value) for value in values)
-        raise SheetError(f'{what}: "{named}" is not there. Write it as it stands in the files that were sent.')
+        raise SheetError(
+            f'{what}: "{named}" is not there. Write it as it stands in the files that were sent.'
+        )
     return found[0]
 
 
