@@ -50,6 +50,11 @@ OF_REFERENCE: Mapping[str, Mapping[str, Form]] = {
     "mode": {"duty_factor": (0.01, 1.0)},
 }  # fmt: skip
 """What a club may see otherwise in each row of a reference table, by table and column."""
+IN_ORDER = {
+    "facts": (("dull_share", "sun_share"), ("sun_share", "bright_share")),
+    "chemistry": (("charge_min_c", "charge_max_c"), ("flag_years", "life_years")),
+}
+"""Of settings and of each chemistry: pairs of figures of which the first is no more than the second."""
 OF_TABLES = ("rules", "duty", "aliases", *OF_REFERENCE)
 PARTS = ("weight", "facts", *OF_TABLES)
 
@@ -232,6 +237,11 @@ def _wrong(file: str, told: Mapping[str, Any]) -> Iterator[str]:
             yield from _unknown(file, where, values, forms)
             for key in _both(values, forms):
                 yield from _no_value(file, f"{where}.{key}", values[key], forms[key])
+    yield from _out_of_order(file, "facts", _standard()["facts"] | _table(told, "facts"))
+    usual = reference.table("chemistries").set_index("chemistry")
+    for word, values in _tables(told, "chemistry"):
+        if word in usual.index:
+            yield from _out_of_order(file, f"chemistry.{word}", {**usual.loc[word], **values})
     yield from _unknown(file, "aliases", _table(told, "aliases"), ALIASED)
     for column, writings in _tables(told, "aliases"):
         for writing, word in writings.items():
@@ -302,6 +312,13 @@ def _against(
                 families = reference.table("connectors")["family"]
                 wrong = [*_unknown("policy", where, (given[name],), set(families) - {"builtin"})]
             yield from wrong
+
+
+def _out_of_order(file: str, where: str, values: Mapping[str, Any]) -> Iterator[str]:
+    for low, high in IN_ORDER[where.partition(".")[0]]:
+        least, most = values.get(low), values.get(high)
+        if isinstance(least, int | float) and isinstance(most, int | float) and least > most:
+            yield f"{file}, {where}.{low}: {least:g} is more than {high}, {most:g}. Write no more than that, or more there."
 
 
 def _no_shares(file: str, where: str, shares: Mapping[str, Any]) -> Iterator[str]:

@@ -89,6 +89,15 @@ def test_what_is_left_out_stands() -> None:
         ('[post_type.sag]\nrole_needed = "feild"\n', "Did you mean field?"),
         ("[post_type.sag]\nduty = 3\n", "post_type.sag.duty: 3 does not fit."),
         ("[mode.ssb]\nduty_factor = 20\n", "mode.ssb.duty_factor: 20 is out of range"),
+        (
+            "[facts]\ndull_share = 0.6\n",
+            "facts.dull_share: 0.6 is more than sun_share, 0.5. Write no more than that, or more there.",
+        ),
+        (
+            "[chemistry.lifepo4]\ncharge_min_c = 30\ncharge_max_c = 20\n",
+            "charge_min_c: 30 is more than charge_max_c, 20",
+        ),
+        ("[chemistry.agm]\nflag_years = 49\n", "chemistry.agm.flag_years: 49 is more than life_years"),
         ("[facts]\ntwilight_deg = 6\n", "facts.twilight_deg: 6 is out of range"),
     ],
 )
