@@ -207,10 +207,9 @@ def charged_at_post(
         spared_h = recharge.left_at(until_h, step_h, charged.left_h) + until_h - charged.left_h[0]
         short_wh[rows] = charged.short_h * run.load_w[rows]
         recharge_w[rows] = run.load_w[rows] * spared_h / until_h
-    charged = run._replace(
+    return run._replace(
         hours=hours, limited_by=limited_by, recharge_w=recharge_w, short_wh=short_wh, most_h=hours
-    )
-    return charged, put
+    ), put
 
 
 def on_any_lead(
