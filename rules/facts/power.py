@@ -126,22 +126,19 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 least(b.dependable_ah / nullif(s.capacity_ah * s.quantity, 0), 1) as left_share,
                 s.dc_plug as plug, lower(trim(s.pack_family)) as fits, {FAMILY.format(chemistry="b.chemistry")} as family
             from battery as b join item as s using (item_id)
-        ), joint as (
-            select plug_a as a, plug_b as b from mating where mates union select plug_b, plug_a from mating where mates
         ), unmet as (   -- chargers for another family of packs, or whose plugs are told and do not mate with the battery's
             select c.*, b.item_id, b.plug, coalesce(c.fits <> b.fits, false) as is_other
             from charger as c join store as b on b.kit_id = c.kit_id and b.is_pack = c.is_pack and b.family = c.family
-            left join joint as n on n.a = c.near and n.b = b.plug left join joint as f on f.a = c.far and f.b = b.plug
-            where is_other or coalesce(c.near, c.far) is not null and b.plug is not null and n.a is null and f.a is null
+            where is_other or coalesce(c.near, c.far) is not null and b.plug is not null
+                and list_contains($mating, c.near || ' ' || b.plug) is not true and list_contains($mating, c.far || ' ' || b.plug) is not true
         ), misfit as (   -- and that no lead of the kit joins to it
             select item_id, sum(amps) as amps, sum(may_amps) as may_amps from unmet as u
             where is_other or not exists (
-                select 1 from (
+                from (
                     select kit_id, unnest([dc_plug, dc_plug_far]) as here, unnest([dc_plug_far, dc_plug]) as there from item where role = 'lead' and is_usable
                 ) as l
-                left join joint as t on t.a = l.there
-                left join joint as h on h.a = l.here
-                where l.kit_id = u.kit_id and (l.there is null or t.b = u.plug) and (l.here is null or h.b = u.near or h.b = u.far)
+                where l.kit_id = u.kit_id and coalesce(list_contains($mating, l.there || ' ' || u.plug), true)
+                    and (l.here is null or list_contains($mating, u.near || ' ' || l.here) or list_contains($mating, u.far || ' ' || l.here))
             ) group by item_id
         ), charging as (
             select kit_id, is_pack, family, sum(amps) as amps, sum(may_amps) as may_amps from charger group by all
@@ -198,7 +195,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 "aged_resistance",
                 "cold_doubles_k",
             )
-        },
+        }
+        | {"mating": mated()},
     )
     rows = Select(
         f"""
