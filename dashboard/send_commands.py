@@ -135,8 +135,8 @@ def _tell(answer: dict, try_only: bool) -> None:
 
     for problem in answer.get("problems", ()):
         say.line(str(Problem(**problem)))
-    word = "would change" if try_only else "taken, changing"
+    rows, things = ("rows", "things that would change") if try_only else ("rows taken", "things changed")
     for read in answer.get("files", ()):
         for notice in read["notices"]:
             say.error(f"{read['file']}: {notice}")
-        say.line(f"{read['file']}: {read['rows']} rows, {word} {len(read['changes'])} things", "green")
+        say.line(f"{read['file']}: {rows}: {read['rows']}, {things}: {len(read['changes'])}", "green")

@@ -39,6 +39,7 @@ def sent(stem, **row):
             "more than any power_station has, 600 Ah",
             "Write a number in Ah",
         ),
+        ("handheld", "capacity_ah", 1800, "more than any handheld has, 10 Ah", "1.8 (1800 mAh)"),
         ("handheld", "amps_idle", 80, "more than any handheld has, 3.2 A", "0.08 (80 mA)"),
         ("handheld", "weight_kg", 250, "more than any handheld has, 27 kg", "0.25 (250 g)"),
         ("handheld", "rf_watts", 5000, "more than any handheld has, 100 W", "5 (5000 mW)"),
