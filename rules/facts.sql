@@ -120,14 +120,14 @@ create table band_part (
     may_bands varchar[], may_does varchar[]
 );
 
--- one row per post and available kit: who brings it, and who of these can carry least (carrier_id), for how many hours (need_h: the most between two nights at home), whether
+-- one row per post and available kit: who brings it, and who of these can carry least (carrier_id, with how many if several share it: carriers), for how many hours (need_h: the most between two nights at home), whether
 -- one radio, or several at once, reach the post's bands (has_band), and does so in its modes (has_mode) and with its power, what there is to carry, with the other kits that they bring then (carried_kits, if any),
 -- and how much of that is weighed; and one per post and person sent there who is not the member of
 -- an assigned one, with kit_id and what is said of a kit NULL
 create table post_kit (
     post_kit_id integer, post_id integer, kit_id integer, member_id integer, is_assigned boolean default false,
     starts timestamp, ends timestamp, need_h double, has_band boolean, has_mode boolean, has_watts boolean, rf_watts double,
-    carried_kg double, weighed_kg double, carried_kits integer, carry_limit_kg double, carrier_id integer
+    carried_kg double, weighed_kg double, carried_kits integer, carry_limit_kg double, carrier_id integer, carriers integer
 );
 
 -- one row per kit that is sent to a post, and per kit and post that needs two ways: complete stations for that post that share no

@@ -713,6 +713,53 @@ def test_of_those_who_bring_a_kit_in_turn_whoever_can_carry_least_is_asked(
     assert (row["member_id"], row["carrier_id"], row["carry_limit_kg"]) == (1, carrier, asked)
 
 
+@pytest.mark.parametrize(
+    ("limits", "module", "carrier", "carriers", "asked"),
+    [
+        ((7, 9), 9.0, 1, 2, 16), ((9, 7), None, 2, 2, 16), ((7, 9), 9.5, 2, None, 9),
+        ((7, None), 6.0, 2, 2, 13.8), ((9, None), 9.5, 1, None, 9),
+    ],
+)  # fmt: skip
+def test_several_who_bring_a_kit_for_the_same_hours_share_its_load(
+    con: duckdb.DuckDBPyConnection,
+    limits: tuple[float | None, ...],
+    module: float | None,
+    carrier: int,
+    carriers: int | None,
+    asked: float,
+) -> None:
+    """Unless the heaviest module is too much for the strongest; a third who brings it later can carry more."""
+    post(con, (6, 10, 1, 1), (6, 10, 2, 1), (6, 10, 2, 1), (10, 12, 3, 1), access="walk")
+    for member, limit in enumerate((*limits, 30), 1):
+        insert(con, "member", {"member_id": member, "carry_limit_kg": limit})
+    insert(con, "kit", {"kit_id": 1, "member_id": 1})
+    insert(con, "holding", {"kit_id": 1, "weight_kg": 12.0, "module_kg": module})
+    (row,) = worked(con, posts.post_kit).query("kit_id == 1").astype(object).to_dict("records")
+    assert row["member_id"] == 1
+    assert (row["carrier_id"], row["carry_limit_kg"]) == (carrier, pytest.approx(asked))
+    assert row["carriers"] == carriers or (carriers is None and pd.isna(row["carriers"]))
+    con.execute("update member set carry_limit_kg = 5 where member_id = 3")
+    (row,) = worked(con, posts.post_kit).query("kit_id == 1").to_dict("records")
+    assert (row["carrier_id"], row["carry_limit_kg"]) == (3, 5)
+    con.execute("update member set carry_limit_kg = 30 where member_id = 3")
+    con.execute("update post set carry_limit_kg = 6")
+    assert worked(con, posts.post_kit)["carry_limit_kg"].max() == 6
+
+
+def test_a_kit_that_another_helps_to_carry_is_weighed_with_the_other_kits_of_both(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    """Members 1 and 2 bring kit 1; kit 2 is brought by 1 alone and kit 3 by 2 alone."""
+    post(con, (6, 9, 1, 1), (6, 9, 2, 1), (6, 9, 1, 2), (6, 9, 2, 3), access="walk")
+    for member in (1, 2):
+        insert(con, "member", {"member_id": member, "carry_limit_kg": 7.0})
+    for kit in (1, 2, 3):
+        insert(con, "kit", {"kit_id": kit, "member_id": 1})
+        insert(con, "holding", {"kit_id": kit, "weight_kg": float(2**kit)})
+    rows = worked(con, posts.post_kit).set_index("kit_id")[["weighed_kg", "carry_limit_kg"]]
+    assert rows.loc[[1, 2, 3]].values.tolist() == [[14.0, 14.0], [4.0, 7.0], [8.0, 7.0]]
+
+
 def test_who_brings_several_kits_at_once_carries_them_all(con: duckdb.DuckDBPyConnection) -> None:
     """Member 1 brings kits 1 and 2 at once and kit 3 in the evening; kit 4 is brought by member 2, who takes over kit 1."""
     shifts = ((6, 9, 1, 1), (7, 9, 1, 2), (10, 12, 1, 3), (9, 12, 2, 1), (9, 12, 2, 4))

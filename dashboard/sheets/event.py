@@ -275,9 +275,7 @@ def _go(page: Page, sent: list[dict[str, Any]], is_tight: bool) -> list[Any]:
                 _limit(row["walk_km"], row["own_walk_km"], "km")
                 if is_walked or row["walk_km"] is not None
                 else "-",
-                _limit(row["load_kg"], row["own_carry_kg"], "kg", is_more=row["is_load_more"])
-                if is_walked and row["kit"]
-                else "-",
+                _load(row) if is_walked and row["kit"] else "-",
                 _limit(row["temp_min_c"], row["own_cold_c"], "°C", is_least=True),
                 _limit(row["temp_max_c"], row["own_heat_c"], "°C"),
                 _wish(row["is_dark"], row["night_ok"]),
@@ -309,6 +307,13 @@ def _limit(
         return mark("{} / not set", said)
     is_past = asked is not None and (asked < limit if is_least else asked > limit)
     return mark("<b>{} / {}: past it</b>" if is_past else "{} / {}", said, told.figure(limit, unit))
+
+
+def _load(row: dict[str, Any]) -> Marked:
+    """What is carried in with a kit beside one's own limit, or beside that of all who share it."""
+    limit = row["limit_kg"] if row["shared_by"] else row["own_carry_kg"]
+    said = _limit(row["load_kg"], limit, "kg", is_more=row["is_load_more"])
+    return mark("{} ({} together)", said, row["shared_by"]) if row["shared_by"] else said
 
 
 def _wish(is_asked: bool | None, wish: bool | None) -> Marked:

@@ -29,7 +29,9 @@ MOST_BLOCKS, FEW_SHOWN = 8, 3  # what blocks is all said; what limits only where
 SENT = (
     "select a.*, p.*, m.member, k.kit, k.member as owner, k.kit || case when k.member_id <> a.member_id then ' of ' || k.member else '' end as whose_kit, e.starts as event_starts, e.temp_min_c, e.temp_max_c, e.is_storm_possible, "
     "e.shelter, e.minutes_to_care, pt.label as post_label, a.starts as comes, a.ends as goes, "
-    "coalesce(pk.carried_kg, nullif(pk.weighed_kg, 0)) as load_kg, pk.carried_kg is null as is_load_more, case when pk.carrier_id = a.member_id then pk.carry_limit_kg when pk.carry_limit_kg is not null "
+    "coalesce(pk.carried_kg, nullif(pk.weighed_kg, 0)) as load_kg, pk.carried_kg is null as is_load_more, "
+    "case when c.people = pk.carriers then pk.carriers end as shared_by, "
+    "case when pk.carrier_id = a.member_id or shared_by > 1 then pk.carry_limit_kg when pk.carry_limit_kg is not null "
     "then least(p.carry_limit_kg, m.carry_limit_kg) end as limit_kg, first.member as brought_first_by, r.runtime_low_h, r.runtime_high_h, r.need_h, r.untold, "
     "r.is_on_mains, r.how, w.is_dark, w.is_alone, m.walk_limit_km as own_walk_km, m.carry_limit_kg as own_carry_kg, "
     "m.cold_limit_c as own_cold_c, m.heat_limit_c as own_heat_c, m.night_ok, m.solo_ok, "
@@ -38,6 +40,8 @@ SENT = (
     "join member as m on m.member_id = a.member_id left join kit as k on k.kit_id = a.kit_id "
     "left join post_type as pt using (post_type) "
     "left join post_kit as pk on pk.post_id = a.post_id and pk.kit_id = a.kit_id "
+    "left join (select post_id, kit_id, starts, ends, count(distinct member_id) as people from assignment group by all) as c "
+    "on c.post_id = a.post_id and c.kit_id = a.kit_id and c.starts = a.starts and c.ends = a.ends "
     "left join member as first on first.member_id = pk.member_id left join runtime as r on r.post_kit_id = pk.post_kit_id "
     "left join own_turn as t on t.assignment_id = a.assignment_id left join watch as w on w.post_kit_id = t.post_kit_id "
 )
@@ -145,9 +149,10 @@ def _lasting(sent: dict[str, Any]) -> list[tuple[str, object]]:
 def _carried(sent: dict[str, Any]) -> list[tuple[str, object]]:
     """What is carried in with the kit, or as much of it as is known, beside the limit for that."""
     more = " or more" if sent["is_load_more"] and sent["load_kg"] is not None else ""
+    shared, whose = (f", shared by {sent['shared_by']}", "their") if sent["shared_by"] else ("", "own")
     return [
-        ("to carry", told.amount(sent["load_kg"], "kg", 1) + more),
-        ("own limit", told.amount(sent["limit_kg"], "kg", 1)),
+        ("to carry", told.amount(sent["load_kg"], "kg", 1) + more + shared),
+        (f"{whose} limit", told.amount(sent["limit_kg"], "kg", 1)),
     ]
 
 

@@ -36,9 +36,9 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     several days; others the whole time that the post is open. A member
     without a limit is asked to carry a day's load, or a night's where one stint goes over the night; the weight is that
     of all the kits that the person who brings this one brings at the same time. The member is who brings the kit, first
-    of all where several do in turn, of whom the one who can carry least is the carrier; a kit that is not assigned is its
-    owner's to bring. Who is sent to a post and is
-    the member of no kit there has a row of their own, without a kit, for their own hours.
+    of all where several do in turn, of whom the one who can carry least is the carrier; several who bring it for the same
+    hours are carriers together, with their limits added up, where the strongest can carry its heaviest module. A kit that
+    is not assigned is its owner's to bring. Who is sent to a post and is the member of no kit there has a row of their own, without a kit, for their own hours.
     """
     rows = Select(
         f"""
@@ -52,17 +52,28 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                     from {TURNS.format("kit_id")} where kit_id is not null
                 )
             ) group by post_id, kit_id
-        ), carried as (
-            select post_id, kit_id, first(b.member_id order by coalesce(m.carry_limit_kg, if(a.is_over_night, $overnight_load_kg, $day_load_kg)), b.starts, assignment_id) as carrier_id
-            from assigned as a join assignment as b using (post_id, kit_id) join member as m on m.member_id = b.member_id group by post_id, kit_id
-        ), together as (   -- with the kits that the same person brings there at the same time
+        ), brought as (   -- who brings a kit for the same hours as others shares its load with them, unless one thing of it is too heavy for each
+            select *, count(*) over at_once > 1 and coalesce(module_kg, 0) <= max(own_kg) over at_once as is_shared,
+                if(is_shared, sum(own_kg) over at_once, max(own_kg) over at_once) as limit_kg, if(is_shared, count(*) over at_once, null) as carriers,
+                member_id = first(member_id) over in_turn
+                    or is_shared and starts = first(starts) over in_turn and ends = first(ends) over in_turn as is_first
+            from (
+                select post_id, kit_id, b.member_id, b.starts, b.ends, min(assignment_id) as first_id, any_value(m.carry_limit_kg) as told_kg, any_value(h.module_kg) as module_kg,
+                    any_value(coalesce(m.carry_limit_kg, if(a.is_over_night, $overnight_load_kg, $day_load_kg))) as own_kg
+                from assigned as a join assignment as b using (post_id, kit_id) join member as m on m.member_id = b.member_id
+                join holding as h using (kit_id) group by post_id, kit_id, b.member_id, b.starts, b.ends
+            ) window at_once as (partition by post_id, kit_id, starts, ends), in_turn as (partition by post_id, kit_id order by starts, first_id)
+        ), carried as (   -- of those in turn the ones who can carry least
+            select post_id, kit_id, first({{'id': member_id, 'limit_kg': limit_kg, 'people': carriers}}
+                order by limit_kg, starts, ends, if(is_shared, coalesce(told_kg, 0), -own_kg), first_id) as carrier
+            from brought group by post_id, kit_id
+        ), together as (   -- with the kits that the same people bring there at the same time; one that others help with is weighed as theirs
             select c.post_id, c.kit_id, round(sum(h.weight_kg), 3) as weight_kg, bool_and(h.is_weight_known) as is_weight_known, count(*) as kits
             from (
                 select distinct a.post_id, a.kit_id, b.kit_id as other_id
-                from assignment as a join assignment as b
+                from (from brought where is_first) as a join (from brought where is_first) as b
                     on b.post_id = a.post_id and b.member_id = a.member_id and b.starts < a.ends and b.ends > a.starts
-                join assigned as s on s.post_id = a.post_id and s.kit_id = a.kit_id and s.member_id = a.member_id
-                join assigned as t on t.post_id = b.post_id and t.kit_id = b.kit_id and t.member_id = b.member_id
+                where a.is_shared or not b.is_shared or b.kit_id = a.kit_id
             ) as c join holding as h on h.kit_id = c.other_id group by c.post_id, c.kit_id
         ), paired as (   -- apart, as one condition on both would look at every post with every kit
             select post_id, kit_id from assigned
@@ -89,14 +100,15 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                 case when list_contains($carried, p.access) then coalesce(t.weight_kg, h.weight_kg) end as weighed_kg,
                 case when coalesce(t.is_weight_known, h.is_weight_known) then weighed_kg end as carried_kg, nullif(t.kits, 1) as carried_kits,
                 case when list_contains($carried, p.access)
-                     then least(p.carry_limit_kg, coalesce(m.carry_limit_kg, case
-                         when coalesce(a.is_over_night, {OVER_NIGHT.format("p.opens", "p.closes")}) then $overnight_load_kg else $day_load_kg end)) end as carry_limit_kg
+                     then least(p.carry_limit_kg, coalesce(c.carrier.limit_kg, m.carry_limit_kg,
+                         if({OVER_NIGHT.format("p.opens", "p.closes")}, $overnight_load_kg, $day_load_kg))) end as carry_limit_kg,
+                c.carrier.people as carriers
             from paired join post as p using (post_id) join kit as k using (kit_id)
             join holding as h using (kit_id)
             left join assigned as a using (post_id, kit_id)
             left join together as t using (post_id, kit_id)
             left join carried as c using (post_id, kit_id)
-            join member as m on m.member_id = coalesce(c.carrier_id, k.member_id)
+            join member as m on m.member_id = coalesce(c.carrier.id, k.member_id)
             left join want as w on w.post_id = p.post_id
             left join reach as r on r.kit_id = k.kit_id and r.want_id = w.want_id
             union all by name

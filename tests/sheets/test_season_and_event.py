@@ -115,6 +115,31 @@ def test_go_or_no_go_says_what_is_not_known_and_dashes_only_what_nobody_asks(wei
     assert f"to carry {own}" in packed[1] and "to carry" not in packed[2]
 
 
+def test_who_shares_a_load_is_held_to_the_limits_of_all_of_them():
+    box = small_club.kit(
+        "QA1BC", "Box", small_club.MOBILE | {"weight_kg": 6.0}, small_club.BATTERY | {"weight_kg": 6.0}
+    )
+    sent = {"event": "Ride", "post": "Hut", "kit": "Box", "kit_owner": "QA1BC"}
+    late = {"from": pd.Timestamp("2027-04-25 10:00"), "to": small_club.EVENT["ends"]}
+    early = {"from": small_club.EVENT["starts"], "to": late["from"]}
+    club = small_club.assess(
+        inventory=box,
+        members=[{"member": member, "carry_limit_kg": 7.0} for member in ("QA1BC", "QB2CD")]
+        + [{"member": "QC3EF", "carry_limit_kg": 20.0}],
+        events=[small_club.EVENT],
+        posts=[{"event": "Ride", "post": "Hut", "post_type": "aid_station", "access": "walk"}],
+        assignments=[
+            sent | early | {"member": "QA1BC"}, sent | early | {"member": "QB2CD"},
+            sent | late | {"member": "QC3EF"},
+        ],
+    )  # fmt: skip
+    said = re.sub(r"\s+", " ", text(event.packet(club, "Ride"))).split("Go or no go")[1]
+    assert said.count("12 kg / 14 kg (2 together)") == 2 and "12 kg / 20 kg" in said and "past it" not in said
+    packed = [re.sub(r"\s+", " ", text(packing.packing(club, number))) for number in (2, 3)]
+    assert "to carry 12.0 kg, shared by 2 their limit 14.0 kg" in packed[0]
+    assert "to carry 12.0 kg own limit 20.0 kg" in packed[1]
+
+
 def test_every_post_and_person_of_an_event_is_in_its_packet(assessment):
     said = text(event.packet(assessment, RACE, "letter"))
     posts = assessment.con.execute("select post from post where event = ?", [RACE]).fetchall()
