@@ -393,6 +393,30 @@ def test_a_vehicle_charges_a_power_station_from_its_socket() -> None:
     assert weak["recharge_w"] == pytest.approx(1 * 12 * 0.9)
 
 
+@pytest.mark.parametrize(
+    ("panel", "controller", "lead", "gives"),
+    [
+        ({"volts_min": 5.0, "volts_max": 5.0}, {}, (), False),  # no controller steps it up
+        ({"volts_min": 13.8, "volts_max": 14.4}, None, (), True),
+        ({"volts_min": 5.0, "volts_max": 5.0}, None, (), False),
+        ({"dc_plug": "mc4_male"}, {"dc_plug": "j563_female", "dc_plug_far": "j563_male"}, (), False),
+        ({"dc_plug": "mc4_male"}, {"dc_plug": "j563_female", "dc_plug_far": "j563_male"}, ("mc4_female", "j563_male"), True),
+        ({"dc_plug": "mc4_male"}, {"dc_plug": "j563_female", "dc_plug_far": "j563_male"}, ("mc4_female", None), True),
+        ({"dc_plug": "genderless_30"}, {"dc_plug": "mc4_male", "dc_plug_far": "mc4_male"}, (), False),
+        ({"dc_plug": "mc4_male"}, {"dc_plug": "mc4_female", "dc_plug_far": "genderless_30"}, (), True),
+        ({"dc_plug": "mc4_male"}, {}, (), True),  # nobody tells the controller's
+    ],
+)  # fmt: skip
+def test_a_panel_that_is_too_weak_or_that_nothing_joins_gives_nothing(
+    panel: dict[str, Any], controller: dict[str, Any] | None, lead: tuple[str | None, ...], gives: bool
+) -> None:
+    things = [PANEL | panel] + ([] if controller is None else [MPPT | controller])
+    if lead:
+        things.append(LEAD | {"item": "sun lead", "dc_plug": lead[0], "dc_plug_far": lead[1]})
+    supply = small_club.assess(inventory=small_club.kit("QA1BC", "Bag", *BASE, *things)).table("supply")
+    assert (supply["solar_w"][0] > 0, supply["solar_may_w"][0] > 0) == (gives, gives)
+
+
 def test_a_panel_without_a_place_brings_at_most_the_sun_all_day() -> None:
     def at(watts: float) -> str:
         panel = {"kind": "solar_panel", "solar_watts": watts}

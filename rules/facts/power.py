@@ -98,7 +98,9 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
     what does. A battery that feeds a radio straight is not counted on for a handheld beside it. The main radio of a kit
     is the first that is no spare and no handheld, else the first. A battery's charger is what its kit has for its
     chemistry, unless both tell plugs and neither these mate nor one lead of the kit joins them, or both tell a family of
-    packs and not the same; one for lead-acid serves all three sorts. A battery whose chemistry is not told feeds, for hours not known, a radio that nothing else
+    packs and not the same; one for lead-acid serves all three sorts. A panel counts for nothing that gives less than 12 V, and so
+    does a panel or a charge controller that tells its plugs, where these mate with no lead of the kit and with nothing that
+    it would be joined to straight. A battery whose chemistry is not told feeds, for hours not known, a radio that nothing else
     feeds. What is in a battery of which nobody knows whether it works is not known; whether there is sun or a mains
     supply is not, where it hangs on such a thing. A power station is a battery, and on mains a supply; a supply counts
     for the radios that it is joined to, for a handheld in a kit without another radio by its 12 V lead.
@@ -234,6 +236,15 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 lateral (select case when a.item_id is null then true when r.is_handheld then a.is_converted else a.is_straight or a.is_converted end as is_joined)
             where is_joined is distinct from false and (not r.is_handheld or r.item_id in (select item_id from eliminated))
             group by r.supply_id
+        ), sunless as (   -- panels and charge controllers of told plugs that mate with nothing that could join them
+            select s.item_id
+            from item as s left join item as t on t.kit_id = s.kit_id and t.is_usable
+                and (t.role = 'lead' or t.role = 'source' and t.chemistry is not null and (s.role <> 'solar' or s.volts_max <= $regulated_v)
+                    or t.role = case s.role when 'solar' then 'charger' else 'solar' end and t.chemistry is null)
+                and (t.dc_plug is null or t.role in ('lead', 'charger') and t.dc_plug_far is null
+                    or list_has_any($mating, [s.dc_plug || ' ' || t.dc_plug, s.dc_plug || ' ' || t.dc_plug_far, s.dc_plug_far || ' ' || t.dc_plug, s.dc_plug_far || ' ' || t.dc_plug_far]))
+            where s.is_usable and (s.role = 'solar' and coalesce(s.dc_plug, s.dc_plug_far) is not null
+                or s.kind in ('charge_controller_mppt', 'charge_controller_pwm') and s.dc_plug is not null and s.dc_plug_far is not null) and t.item_id is null
         ), other as (
             select kit_id, sum(on_a * quantity * case when $bus_v between volts_min and volts_max or role = 'converter' then 1.0
                     else coalesce((volts_min + volts_max) / 2 / ($bus_v * $converter_share), 1.0) end)
@@ -250,7 +261,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                     case when role = 'other_radio' then amps_rx else amps_idle end as on_a,
                     case kind when 'charge_controller_mppt' then $mppt when 'charge_controller_pwm' then $pwm end as share
                 from item
-                where is_usable and (role in ('solar', 'source', 'charger') or on_a > 0 and role not in ('radio', 'pack') and (role <> 'other_radio' or capacity_ah is null))
+                where is_usable and (role in ('source', 'charger') or role = 'solar' and coalesce(volts_max >= $bus_v, true) or on_a > 0 and role not in ('radio', 'pack', 'solar') and (role <> 'other_radio' or capacity_ah is null))
+                    and item_id not in (select item_id from sunless)
             ) group by kit_id
         )
         select r.supply_id, r.kit_id, r.item_id as radio_item_id, r.is_main, r.is_handheld, r.bands, r.amps_tx, r.amps_rx,
@@ -283,6 +295,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             "mppt": policy.facts["mppt_share"],
             "pwm": policy.facts["pwm_share"],
             "regulated_v": policy.facts["regulated_v"],
+            "mating": mated(),
         },
     )
     return {"feed": feed, "supply": rows}
