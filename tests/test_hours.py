@@ -552,6 +552,27 @@ def test_hours_elsewhere_count_by_what_is_drawn_there() -> None:
     assert (need_h[0] - 7.5) * (need_h[1] - 7.5) == pytest.approx(7.5**2)
 
 
+def test_hours_of_other_posts_are_told_as_hours_at_the_load_of_this_one() -> None:
+    place = {"event": "Ride", "mains": False}
+    shift = {"event": "Ride", "member": "QA1BC", "kit": "Bag"}
+    club = small_club.assess(
+        inventory=small_club.kit("QA1BC", "Bag", *BASE),
+        events=[EVENT | {"temp_min_c": 10.0, "ends": pd.Timestamp("2027-04-25 22:00")}],
+        posts=[place | {"post": "Ford", "duty": "busy"}, place | {"post": "Mill", "duty": "net_control"}],
+        assignments=[
+            shift | {"post": "Ford", "to": pd.Timestamp("2027-04-25 13:30")},
+            shift | {"post": "Mill", "from": pd.Timestamp("2027-04-25 14:00")},
+        ],
+    )
+    said = [one.sentence for one in club.findings() if one.rule == "runs_out_before_the_shift_ends"]
+    elsewhere_h = club.table("runtime")["elsewhere_h"].round(1).tolist()
+    assert elsewhere_h[0] > 8 > elsewhere_h[1] > 0
+    for hours, sentence in zip(elsewhere_h, said, strict=True):
+        assert (
+            f"on average (other posts on the same charge take as much as {hours} h at this load);" in sentence
+        )
+
+
 def at_ford(*kits: list[dict[str, Any]], days: int = 0, **post: Any) -> Assessment:
     """A club with these kits, each sent to Ford by its member."""
     ends = {"ends": EVENT["ends"] + pd.Timedelta(days=days), "temp_min_c": 20.0, "temp_max_c": 20.0}

@@ -3,7 +3,7 @@ title     = "Battery runs out before the shift ends"
 subject   = "post_kit"
 severity  = "blocks"
 why       = "A station that goes silent mid-shift leaves its post uncovered until someone drives there."
-not_met   = "{subject}: {member}'s {kit} lasts {runtime_h:.2f} h of {need_h:.2f} h{same_charge} at {load_w:.0f} W on average; what ends it: {limited_by}."
+not_met   = "{subject}: {member}'s {kit} lasts {runtime_h:.2f} h of {need_h:.2f} h at {load_w:.0f} W on average{same_charge}; what ends it: {limited_by}."
 not_known = "{subject}: the hours of {member}'s {kit} cannot be worked out: {limited_by}."
 fix       = "Bring about {short_wh:.0f} Wh more ({mending_kind}: {batteries_wanted}, about {each_wh:.0f} Wh each; a 20 Ah LiFePO4 battery is about 90 to 260 USD, a pack 20 to 80), transmit at low power where the path allows it (watts at low power: {low_power_w:.0f}; hours at low power: {low_power_h:.1f}), or split the shift. Charge batteries where someone can see them; check local rules."
 applies_to = "kits that hold a radio, unless others sent to the post have at every hour a station that suits it as well and lasts longer; a kit is judged by its best station, a second way that ends too early is told by post_without_a_second_way; kits with nothing to feed the radio have no_complete_station"
@@ -31,7 +31,7 @@ select
     r.post_kit_id                                       as subject,
     r.runtime_h, r.runtime_low_h, r.runtime_high_h, r.need_h, r.load_w, r.energy_wh, r.low_power_w,
     r.low_power_h, r.how, r.lines,
-    case when r.elsewhere_h > 0 then concat(', ', round(r.elsewhere_h, 1), ' h of it for other posts on the same charge') else '' end as same_charge,
+    case when r.elsewhere_h > 0 then concat(' (other posts on the same charge take as much as ', round(r.elsewhere_h, 1), ' h at this load)') else '' end as same_charge,
     ceil(r.short_wh)                                    as short_wh,
     case when i.kind = 'handheld' then 'handheld_pack' else 'battery_lifepo4' end as mending_kind,
     case when i.kind = 'handheld' then $pack_wh else $battery_wh end as each_wh,
