@@ -21,12 +21,15 @@ with far as (
 ), asked as (
     select pk.post_kit_id, pk.kit_id, pk.post_id, p.event_id, p.bands, p.rf_grade, pk.starts, pk.ends
     from post_kit as pk join post as p using (post_id) where coalesce(p.rf_grade, 'poor') = 'poor' and pk.kit_id is not null
+), stint as (   -- the hours of a kit that is sent, be it on several days
+    select q.post_kit_id, q.event_id, q.post_id, q.bands, coalesce(a.starts, q.starts) as starts, coalesce(a.ends, q.ends) as ends
+    from asked as q left join assignment as a on a.post_id = q.post_id and a.kit_id = q.kit_id
 ), reached as (
-    select a.post_kit_id, r.starts, r.ends, list_has_any(string_split(a.bands, ' '), string_split(r.bands, ' ')) as is_heard
-    from asked as a join relay as r on r.event_id = a.event_id and r.post_id <> a.post_id and r.starts < a.ends and r.ends > a.starts
+    select distinct s.post_kit_id, r.starts, r.ends, list_has_any(string_split(s.bands, ' '), string_split(r.bands, ' ')) as is_heard
+    from stint as s join relay as r on r.event_id = s.event_id and r.post_id <> s.post_id and r.starts < s.ends and r.ends > s.starts
 ), moment as (   -- a relay can only be missing from the beginning, or where one goes
-    select post_kit_id, starts as instant from asked
-    union select post_kit_id, r.ends from reached as r join asked as a using (post_kit_id) where r.ends < a.ends
+    select post_kit_id, starts as instant from stint
+    union select post_kit_id, r.ends from reached as r join stint as s using (post_kit_id) where r.ends > s.starts and r.ends < s.ends
 ), relayed as (
     select post_kit_id, bool_and(is_sure) as is_sure, bool_and(may_be) as may_be
     from (
