@@ -655,7 +655,7 @@ class Loans(Told):
 
     item: str = text(
         "Item",
-        "The thing that is lent; a whole kit by its name, or as MEMBER/KIT where others have one of that name.",
+        "The thing that is lent; a whole kit by its name, or as MEMBER/KIT where another or a thing has that name.",
         required=True,
     )
     borrower: str = member("Borrower", "Call sign or member number of the borrower.")

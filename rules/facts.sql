@@ -451,7 +451,7 @@ from assignment as a join post_kit as pk on pk.post_id = a.post_id and pk.member
 qualify row_number() over (partition by assignment_id order by pk.kit_id is not distinct from a.kit_id desc, pk.starts, post_kit_id) = 1;
 
 -- one row per kit and other member to whom the loan book lends it, whole by its name (alone or as member/kit) or thing by thing:
--- from which day to which; a name that is there with several owners is nobody's
+-- from which day to which; a name that is there with several owners is nobody's, and one of a kit and a thing is the thing's
 create view leave as
 with lent as (
     select lower(trim(item)) as name, borrower, max(out) as out, min(due) as due from loan where back is null group by all
@@ -464,6 +464,7 @@ with lent as (
 ), found as (
     select kit_id, name, is_whole, borrower, out, due from named join lent using (name) where owner <> borrower
     qualify min(owner) over (partition by name, borrower) = max(owner) over (partition by name, borrower)
+        and is_whole = bool_and(is_whole) over (partition by name, borrower)
 ), held as (
     select kit_id, count(distinct lower(trim(item))) as things from item
     where condition <> 'removed' and kit_id in (select kit_id from found) group by kit_id
