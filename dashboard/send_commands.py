@@ -88,9 +88,13 @@ def send(
             is_good = is_good and "problems" not in answer
             if not as_json:
                 _tell(answer, try_only)
-        moved = {member: (found, dashboard.findings(member) or []) for member, found in before.items()}
     except (RemoteError, OSError) as error:
         raise folders.fail(str(error)) from None
+    moved: dict[str, tuple[list[Finding], list[Finding]]] = {}
+    try:
+        moved = {member: (found, dashboard.findings(member) or []) for member, found in before.items()}
+    except RemoteError as error:  # the files are taken all the same
+        say.error(f"What they mended and brought is not told. {error}")
     if as_json:
         say.as_json({"files": answers, "members": [_moved_of(member, *two) for member, two in moved.items()]})
     else:

@@ -388,6 +388,16 @@ def test_what_a_list_mended_and_brought_is_told_by_the_command_as_by_the_page(
     assert one["member"] == "QX5NEW" and one["new"] == []
     assert [finding["rule"] for finding in one["mended_or_gone"]] == ["no_licence_copy"]
 
+    before = remote.Remote.findings
+    told = iter([before])
+    monkeypatch.setattr(remote.Remote, "findings", lambda self, member: next(told, broken)(self, member))
+
+    def broken(self: remote.Remote, member: str) -> None:
+        raise remote.RemoteError("gone")
+
+    answer = json.loads(sent(first, "--json"))
+    assert [one["name"] for one in answer["files"]] == ["inventory.csv"] and answer["members"] == []
+
 
 def test_who_did_not_agree_is_told_by_the_command_what_to_do(running, keys, club, monkeypatch, tmp_path):
     monkeypatch.setenv(remote.TOKEN, keys["coordinator"])
