@@ -761,7 +761,7 @@ def test_a_kit_that_another_helps_to_carry_is_weighed_with_the_other_kits_of_bot
 
 
 def test_who_brings_several_kits_at_once_carries_them_all(con: duckdb.DuckDBPyConnection) -> None:
-    """Member 1 brings kits 1 and 2 at once and kit 3 in the evening; kit 4 is brought by member 2, who takes over kit 1."""
+    """Member 1 brings kits 1 and 2 at once and kit 3 in the evening; member 2 brings kit 4 and takes over kit 1, to carry out."""
     shifts = ((6, 9, 1, 1), (7, 9, 1, 2), (10, 12, 1, 3), (9, 12, 2, 1), (9, 12, 2, 4))
     post(con, *shifts, access="walk")
     for member in (1, 2):
@@ -771,7 +771,10 @@ def test_who_brings_several_kits_at_once_carries_them_all(con: duckdb.DuckDBPyCo
         insert(con, "holding", {"kit_id": kit, "weight_kg": float(kit), "is_weight_known": kit != 2})
     rows = worked(con, posts.post_kit).set_index("kit_id")[["weighed_kg", "carried_kg", "carried_kits"]]
     assert rows.loc[[1, 2]].values.tolist() == [[3.0, None, 2]] * 2
-    assert rows.loc[[3, 4]].values.tolist() == [[3.0, 3.0, None], [4.0, 4.0, None]]
+    assert rows.loc[[3, 4]].values.tolist() == [[3.0, 3.0, None], [5.0, 5.0, 2]]
+    con.execute("update member set carry_limit_kg = 5 where member_id = 2")
+    rows = worked(con, posts.post_kit).set_index("kit_id")[["weighed_kg", "carrier_id", "carry_limit_kg"]]
+    assert rows.loc[[1, 4]].values.tolist() == [[5.0, 2, 5.0]] * 2, "of those in turn the one who can carry least"
 
 
 def test_the_dark_hours_of_an_event_take_its_place_and_hours_from_utc(con: duckdb.DuckDBPyConnection) -> None:

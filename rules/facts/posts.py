@@ -54,26 +54,25 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             ) group by post_id, kit_id
         ), brought as (   -- who brings a kit for the same hours as others shares its load with them, unless one thing of it is too heavy for each
             select *, count(*) over at_once > 1 and coalesce(module_kg, 0) <= max(own_kg) over at_once as is_shared,
-                if(is_shared, sum(own_kg) over at_once, max(own_kg) over at_once) as limit_kg, if(is_shared, count(*) over at_once, null) as carriers,
-                member_id = first(member_id) over in_turn
-                    or is_shared and starts = first(starts) over in_turn and ends = first(ends) over in_turn as is_first
+                if(is_shared, sum(own_kg) over at_once, max(own_kg) over at_once) as limit_kg, if(is_shared, count(*) over at_once, null) as carriers
             from (
                 select post_id, kit_id, b.member_id, b.starts, b.ends, min(assignment_id) as first_id, any_value(m.carry_limit_kg) as told_kg, any_value(h.module_kg) as module_kg,
                     any_value(coalesce(m.carry_limit_kg, if(a.is_over_night, $overnight_load_kg, $day_load_kg))) as own_kg
                 from assigned as a join assignment as b using (post_id, kit_id) join member as m on m.member_id = b.member_id
                 join holding as h using (kit_id) group by post_id, kit_id, b.member_id, b.starts, b.ends
-            ) window at_once as (partition by post_id, kit_id, starts, ends), in_turn as (partition by post_id, kit_id order by starts, first_id)
+            ) window at_once as (partition by post_id, kit_id, starts, ends)
         ), carried as (   -- of those in turn the ones who can carry least
-            select post_id, kit_id, first({{'id': member_id, 'limit_kg': limit_kg, 'people': carriers}}
+            select post_id, kit_id, first({{'id': member_id, 'limit_kg': limit_kg, 'people': carriers, 'starts': starts, 'ends': ends}}
                 order by limit_kg, starts, ends, if(is_shared, coalesce(told_kg, 0), -own_kg), first_id) as carrier
             from brought group by post_id, kit_id
         ), together as (   -- with the kits that the same people bring there at the same time; one that others help with is weighed as theirs
             select c.post_id, c.kit_id, round(sum(h.weight_kg), 3) as weight_kg, bool_and(h.is_weight_known) as is_weight_known, count(*) as kits
             from (
                 select distinct a.post_id, a.kit_id, b.kit_id as other_id
-                from (from brought where is_first) as a join (from brought where is_first) as b
+                from brought as a join carried as c using (post_id, kit_id) join brought as b
                     on b.post_id = a.post_id and b.member_id = a.member_id and b.starts < a.ends and b.ends > a.starts
-                where a.is_shared or not b.is_shared or b.kit_id = a.kit_id
+                where (a.member_id = c.carrier.id or a.is_shared and a.starts = c.carrier.starts and a.ends = c.carrier.ends)
+                    and (a.is_shared or not b.is_shared or b.kit_id = a.kit_id)
             ) as c join holding as h on h.kit_id = c.other_id group by c.post_id, c.kit_id
         ), paired as (   -- apart, as one condition on both would look at every post with every kit
             select post_id, kit_id from assigned
