@@ -774,7 +774,9 @@ def test_who_brings_several_kits_at_once_carries_them_all(con: duckdb.DuckDBPyCo
     assert rows.loc[[3, 4]].values.tolist() == [[3.0, 3.0, None], [5.0, 5.0, 2]]
     con.execute("update member set carry_limit_kg = 5 where member_id = 2")
     rows = worked(con, posts.post_kit).set_index("kit_id")[["weighed_kg", "carrier_id", "carry_limit_kg"]]
-    assert rows.loc[[1, 4]].values.tolist() == [[5.0, 2, 5.0]] * 2, "of those in turn the one who can carry least"
+    assert rows.loc[[1, 4]].values.tolist() == [[5.0, 2, 5.0]] * 2, (
+        "of those in turn the one who can carry least"
+    )
 
 
 def test_the_dark_hours_of_an_event_take_its_place_and_hours_from_utc(con: duckdb.DuckDBPyConnection) -> None:
