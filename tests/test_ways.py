@@ -268,6 +268,36 @@ def test_a_kit_that_a_stronger_one_stands_beside_is_not_what_the_post_hangs_on()
     ]
 
 
+def on_two_days(
+    mine: list[tuple[int, int, int]], other: list[tuple[int, int, int]], **post: Any
+) -> Assessment:
+    """A club with two kits at the only post, there on days of the month from hour to hour; the other one lasts longer."""
+    pair = (MOBILE | {"quantity": 2}, *BASE[1:4], COAX | {"quantity": 2}, ANTENNA | {"quantity": 2})
+    inventory = [
+        *small_club.kit("QA1BC", "Bag", *pair),
+        *small_club.kit("QB2DE", "Box", *BASE, BATTERY | {"item": "more"}, BATTERY | {"item": "most"}),
+    ]
+    sent = [("QA1BC", "Bag", *turn) for turn in mine] + [("QB2DE", "Box", *turn) for turn in other]
+    return small_club.assess(
+        inventory=inventory,
+        events=[WARM | {"ends": EVENT["starts"] + pd.Timedelta(days=2)}],
+        posts=[FORD | post],
+        assignments=[
+            {"event": "Ride", "post": "Ford", "member": member, "kit": kit}
+            | {"from": pd.Timestamp(2027, 4, day, begins), "to": pd.Timestamp(2027, 4, day, ends)}
+            for member, kit, day, begins, ends in sent
+        ],
+    )
+
+
+def test_a_kit_that_goes_home_for_the_night_stands_beside_none_until_it_is_there_again() -> None:
+    days, edges = [(25, 7, 17), (26, 7, 17)], [(25, 7, 8), (26, 16, 17)]
+    beside, alone = (on_two_days(days, other, post_type="digital") for other in (days, edges))
+    for club, is_second in ((beside, [False, True]), (alone, [False, False])):
+        assert sorted(club.table("runtime")["is_second"]) == is_second
+    assert lasts(alone)[0] < 0.7 * lasts(beside)[0], "both radios of the kit are on while it is there alone"
+
+
 def test_two_handhelds_have_one_each_of_two_packs() -> None:
     def kit(handhelds: int, packs: int, **post: Any) -> float:
         radio, whip = HANDHELD | {"quantity": handhelds}, WHIP | {"quantity": handhelds}

@@ -87,13 +87,15 @@ AT_POST = """
         from post_kit as pk join car using (kit_id) left join doubtful using (kit_id) where pk.is_assigned group by pk.post_id
     ), cut as (
         select post_id, moment as starts, lead(moment) over (partition by post_id order by moment) as ends
-        from (select distinct post_id, unnest([starts, ends]) as moment from post_kit where is_assigned)
+        from (select distinct post_id, unnest([starts, ends]) as moment from assignment where kit_id is not null)
+    ), there as (
+        select distinct c.post_id, c.starts, a.kit_id
+        from cut as c join assignment as a on a.post_id = c.post_id and a.starts <= c.starts and a.ends >= c.ends where a.kit_id is not null
     ), alongside as (   -- kits that could help a kit at the thinnest hour of its own
         select post_kit_id, min(others) as others from (
-            select pk.post_kit_id, count(*) filter (pk.has_mode is distinct from false) over (partition by c.post_id, c.starts)
+            select pk.post_kit_id, count(*) filter (pk.has_mode is distinct from false) over (partition by t.post_id, t.starts)
                 - case when pk.has_mode is distinct from false then 1 else 0 end as others
-            from cut as c join post_kit as pk on pk.post_id = c.post_id and pk.is_assigned and pk.kit_id is not null
-                and pk.starts <= c.starts and pk.ends >= c.ends
+            from there as t join post_kit as pk on pk.post_id = t.post_id and pk.kit_id = t.kit_id
         ) group by post_kit_id
     ), mains as (
         select kit_id, sum(quantity) as supplies_may, coalesce(sum(quantity) filter (condition = 'ok'), 0) as supplies from item
@@ -527,8 +529,8 @@ def _firsts(con: duckdb.DuckDBPyConnection, best: pd.DataFrame) -> pd.Series:
     first = con.execute(
         """
         with sent as (
-            select post_kit_id, post_id, starts, ends, suits, is_sure, is_part, is_on_mains, coalesce(runtime_h, 0) as hours, kit.member, kit.kit
-            from lasting join kit using (kit_id) where is_assigned
+            select post_kit_id, post_id, a.starts, a.ends, suits, is_sure, is_part, is_on_mains, coalesce(runtime_h, 0) as hours, kit.member, kit.kit
+            from lasting join kit using (kit_id) join assignment as a using (post_id, kit_id)
         ), cut as (
             select post_id, moment as begins, lead(moment) over (partition by post_id order by moment) as until
             from (select distinct post_id, unnest([starts, ends]) as moment from sent)
