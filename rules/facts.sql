@@ -189,7 +189,7 @@ create table coverage (
     longest_alone_h double
 );
 
--- one row per assigned kit at a post: whether the kits beside it, for all of its time, bring the post's bands, modes and power
+-- one row per assigned kit at a post: whether the kits beside it, all the while or in turn, bring the post's bands, modes and power
 create table beside (post_kit_id integer, has_band_beside boolean, has_mode_beside boolean, has_watts_beside boolean);
 
 -- one row per ordered pair of kits sent to a post: whether the first's gear works in the second's station, and the item (doubt)

@@ -243,6 +243,17 @@ def test_a_kit_beside_helps_only_if_it_stays_all_the_while(con: duckdb.DuckDBPyC
     assert not found["has_mode_beside"][1]
 
 
+@pytest.mark.parametrize(("until", "helps"), [(9, True), (8, False)])
+def test_kits_beside_may_take_turns(con: duckdb.DuckDBPyConnection, until: float, helps: bool) -> None:
+    post(con, (6, 12, 1, 1), (6, until, 2, 2), (9, 12, 3, 3))
+    for kit in (1, 2, 3):
+        told = dict.fromkeys(("has_band", "has_mode", "has_watts"), kit > 1)
+        insert(con, "post_kit", {"post_kit_id": kit, "post_id": 1, "kit_id": kit} | told)
+        insert(con, "station", {"kit_id": kit, "stations_low": 1, "stations_high": 1})
+    found = worked(con, coverage.beside).set_index("post_kit_id").loc[1]
+    assert found.tolist() == [helps] * 3
+
+
 def test_power_beside_helps_only_in_the_mode(con: duckdb.DuckDBPyConnection) -> None:
     post(con, (6, 12, 1, 1), (6, 12, 2, 2))
     told = {"post_id": 1, "has_band": True, "has_watts": True, "has_mode": False}

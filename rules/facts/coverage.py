@@ -35,7 +35,7 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         ), span as (
             select *, row_number() over () as span_id, date_diff('minute', starts, ends) / 60.0 as hours
             from cut where ends > starts
-        ), present as (
+        ), manned as (
             select s.span_id, a.assignment_id, a.member_id, a.kit_id
             from span as s join assignment as a on a.post_id = s.post_id and a.starts <= s.starts and a.ends >= s.ends
         ), tuned as (
@@ -48,7 +48,7 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         ), joint as (   -- one station, and one way, of several kits
             select p.span_id, cast({held} as integer) as stations_low, cast({may_hold} as integer) as stations_high,
                 cast({last} as integer) as ways_low, cast({may_last} as integer) as ways_high
-            from (select distinct span_id, kit_id from present where kit_id is not null) as p
+            from (select distinct span_id, kit_id from manned where kit_id is not null) as p
             join span as s using (span_id) join want using (post_id)
             join band_part as b on b.want_id = want.want_id and b.kit_id = p.kit_id
             join post_kit as pk on pk.post_id = s.post_id and pk.kit_id = p.kit_id
@@ -58,7 +58,7 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             select p.span_id, sum(r.radios_low) as radios_low, sum(r.radios_high) as radios_high,
                 sum(w.stations_low) as stations_low, sum(w.stations_high) as stations_high,
                 sum(t.ways_low) as ways_low, sum(t.ways_high) as ways_high
-            from (select distinct span_id, kit_id from present where kit_id is not null) as p
+            from (select distinct span_id, kit_id from manned where kit_id is not null) as p
             join span as s using (span_id)
             join post_kit as pk on pk.post_id = s.post_id and pk.kit_id = p.kit_id
             left join way as w on w.post_kit_id = pk.post_kit_id
@@ -71,12 +71,12 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                 coalesce(b.ways_low, 0) + coalesce(j.ways_low, 0) as ways_low, coalesce(b.ways_high, 0) + coalesce(j.ways_high, 0) as ways_high,
                 coalesce(b.radios_low, 0) as radios_low, coalesce(b.radios_high, 0) as radios_high
             from span as s
-            left join (select span_id, count(distinct member_id) as people from present group by span_id) as n using (span_id)
+            left join (select span_id, count(distinct member_id) as people from manned group by span_id) as n using (span_id)
             left join brought as b using (span_id)
             left join joint as j using (span_id)
         ), lone as (
             select distinct c.span_id, c.post_id, p.member_id, c.starts, c.ends
-            from counted as c join present as p using (span_id) where c.people = 1
+            from counted as c join manned as p using (span_id) where c.people = 1
         ), run as (
             select *, count(*) filter (is_new) over (partition by post_id, member_id order by starts) as run_no
             from (
@@ -130,37 +130,37 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
 
 
 def beside(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
-    """Whether other kits, at the post for all of an assigned kit's time, bring the bands, the modes and the power it asks.
+    """Whether other kits, in turn or all the while, bring the bands, the modes and the power that the post asks in all of an assigned kit's time.
 
     Only a kit that makes a station helps; NULL where one may. Kits that have the bands between them, that kit or others, bring them too.
     """
     rows = Select(
         """
         with stint as (
-            select pk.post_kit_id, a.assignment_id, a.post_id, a.kit_id, a.starts, a.ends
-            from post_kit as pk join assignment as a on a.post_id = pk.post_id and a.kit_id = pk.kit_id
+            select distinct pk.post_kit_id, t.post_id, t.kit_id, t.instant
+            from post_kit as pk join present as t on t.post_id = pk.post_id and t.kit_id = pk.kit_id
         ), helped as (
-            select s.assignment_id, bool_or(is_sure and o.has_band) as has_band, bool_or(o.has_band is distinct from false) as may_have_band,
+            select s.post_kit_id, s.instant, bool_or(is_sure and o.has_band) as has_band, bool_or(o.has_band is distinct from false) as may_have_band,
                 bool_or(is_sure and o.has_mode) as has_mode, bool_or(o.has_mode is distinct from false) as may_have_mode,
                 bool_or(is_sure and is_strong) as has_watts, bool_or(is_strong is distinct from false) as may_have_watts
             from stint as s
-            join assignment as b on b.post_id = s.post_id and b.kit_id <> s.kit_id and b.starts <= s.starts and b.ends >= s.ends
+            join present as b on b.post_id = s.post_id and b.instant = s.instant and b.kit_id <> s.kit_id
             join post_kit as o on o.post_id = b.post_id and o.kit_id = b.kit_id
             join station as t on t.kit_id = b.kit_id and t.stations_high > 0,
                 lateral (select t.stations_low > 0 as is_sure, o.has_mode and o.has_watts as is_strong)
-            group by s.assignment_id
+            group by s.post_kit_id, s.instant
         ), joint as (
-            select s.assignment_id, {held} as is_held, {may_hold} as may_be_held
+            select s.post_kit_id, s.instant, {held} as is_held, {may_hold} as may_be_held
             from stint as s
-            join assignment as a on a.post_id = s.post_id and a.starts <= s.starts and a.ends >= s.ends
+            join present as a on a.post_id = s.post_id and a.instant = s.instant
             join want on want.post_id = s.post_id join band_part as b on b.want_id = want.want_id and b.kit_id = a.kit_id
-            group by s.assignment_id
+            group by s.post_kit_id, s.instant
         )
         select s.post_kit_id,
             case when bool_and(coalesce(is_held or h.has_band, false)) then true when not bool_and(coalesce(may_be_held or h.may_have_band, false)) then false end as has_band_beside,
             case when bool_and(coalesce(is_held or h.has_mode, false)) then true when not bool_and(coalesce(may_be_held or h.may_have_mode, false)) then false end as has_mode_beside,
             case when bool_and(coalesce(is_held or h.has_watts, false)) then true when not bool_and(coalesce(may_be_held or h.may_have_watts, false)) then false end as has_watts_beside
-        from stint as s left join helped as h using (assignment_id) left join joint as j using (assignment_id)
+        from stint as s left join helped as h using (post_kit_id, instant) left join joint as j using (post_kit_id, instant)
         group by s.post_kit_id
         """.format(held=HAVE_ALL.format("", ""), may_hold=HAVE_ALL.format("may_", ""))
     )
