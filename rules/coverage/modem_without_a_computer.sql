@@ -24,27 +24,29 @@ with told as (
         and list_contains(string_split(r.modes, ' '), t.mode)
     where r.item_id is null
     group by pk.post_kit_id
-), there as (   -- of the kit itself, and of those that are sent there for all of its time
-    select m.post_kit_id, i.kind, i.condition = 'ok' as is_sure
-    from modem as m
-    join post_kit as pk on pk.post_kit_id = m.post_kit_id
-    join post_kit as o on o.post_kit_id = pk.post_kit_id
-        or o.post_id = pk.post_id and o.is_assigned and o.starts <= pk.starts and o.ends >= pk.ends
-    join item as i on i.kit_id = o.kit_id and i.kind in ('laptop', 'data_cable') and i.is_usable
+), moment as (   -- from each on the company of the modem is the same; of a kit that is not sent there is one, without a time
+    select distinct m.post_kit_id, pk.kit_id, t.post_id, t.instant
+    from modem as m join post_kit as pk using (post_kit_id)
+    left join present as t on t.post_id = pk.post_id and t.kit_id = pk.kit_id and pk.is_assigned
+), there as (   -- in the kit itself, and in those that are there then
+    select m.post_kit_id, m.instant, i.kind, i.condition = 'ok' as is_sure
+    from moment as m
+    left join present as o on o.post_id = m.post_id and o.instant = m.instant
+    join item as i on i.kit_id = coalesce(o.kit_id, m.kit_id) and i.kind in ('laptop', 'data_cable') and i.is_usable
 ), needed as (
-    select m.post_kit_id, m.modes, m.lines, k.kind, k.said,
+    select m.post_kit_id, m.instant, k.said,
         case when bool_or(t.is_sure) then true when count(t.kind) = 0 then false end as has_one
-    from modem as m
+    from moment as m
     cross join (values ('laptop', 'a laptop or tablet'), ('data_cable', 'a data cable')) as k(kind, said)
-    left join there as t on t.post_kit_id = m.post_kit_id and t.kind = k.kind
+    left join there as t on t.post_kit_id = m.post_kit_id and t.instant is not distinct from m.instant and t.kind = k.kind
     group by all
 )
 select
-    post_kit_id                                                             as subject,
-    any_value(modes)                                                        as modes,
-    coalesce(string_agg(said, ' or ' order by said) filter (has_one = false),
-        string_agg(said, ' or ' order by said) filter (has_one is null))    as outfit_lacking,
-    any_value(lines)                                                        as lines,
+    post_kit_id                                                                     as subject,
+    any_value(m.modes)                                                              as modes,
+    coalesce(string_agg(distinct said, ' or ' order by said) filter (has_one = false),
+        string_agg(distinct said, ' or ' order by said) filter (has_one is null))   as outfit_lacking,
+    any_value(m.lines)                                                              as lines,
     case when bool_or(has_one = false) then false when bool_and(has_one is not null) then true end as ok
-from needed
+from needed join modem as m using (post_kit_id)
 group by post_kit_id
