@@ -215,8 +215,8 @@ def test_unknown_columns_are_kept_and_named():
 @pytest.mark.parametrize(
     ("column", "text", "value"),
     [
-        ("capacity_ah", "12Ah", 12.0),
-        ("capacity_ah", " 12 AH ", 12.0),
+        ("capacity_ah", "1.2Ah", 1.2),
+        ("capacity_ah", " 1.2 AH ", 1.2),
         ("stored_charge_pct", "0", 0.0),
         ("stored_charge_pct", "1", 1.0),
         ("stored_charge_pct", "0.5 %", 0.5),
