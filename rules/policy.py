@@ -303,10 +303,9 @@ def _against(
             yield f'policy, rules.{rule}: "{name}" is one figure for this rule and {of}. Write it below [rules.{of}].'
         for name in _both(given, standard):
             where = f"rules.{rule}.{name}"
-            most = 1 if name.endswith("_share") else standard[name].most  # 3 for 3 % would let all pass
-            usual, within = standard[name].value, (standard[name].least, most)
+            usual = standard[name].value
             if not isinstance(usual, str):
-                yield from _no_figure("policy", where, given[name], usual, within)
+                yield from _no_figure("policy", where, given[name], usual, standard[name].within(name))
                 continue
             wrong = [*_unlike("policy", where, given[name], usual)]
             if name == "club_family" and not wrong:

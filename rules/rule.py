@@ -77,10 +77,9 @@ class Param:
     least: float = 0
     """The least that a policy may set."""
 
-    @property
-    def most(self) -> float:
-        """The most that a policy may set."""
-        return MOST.get(self.unit, LARGEST)
+    def within(self, name: str) -> tuple[float, float]:
+        """The least and the most that a policy may set, by the parameter's name: 3 written for a share of 3 % would let all pass."""
+        return self.least, 1 if name.endswith("_share") else MOST.get(self.unit, LARGEST)
 
 
 @dataclass(frozen=True)
