@@ -22,7 +22,7 @@ Login = Annotated[
     str,
     typer.Argument(
         metavar="LOGIN",
-        help="E-mail address that they sign in with, or what the dashboard shows whoever is not on the list.",
+        help="What they sign in with, mostly an e-mail address; the dashboard shows it to whoever is not on the list.",
     ),
 ]
 Role = Annotated[str, typer.Option(help="One of coordinator, quartermaster, event lead, member, viewer.")]

@@ -287,8 +287,8 @@ class Club:
         PolicyError, RuleError
             The policy or one of its own rules cannot be used.
         """
-        now = self.standing()
-        return Standing(now.version, now.day, assess(self.store.frames(), self.policy(text), now.day))
+        day = date.today()
+        return Standing(self.store.version(), day, assess(self.store.frames(), self.policy(text), day))
 
     def set_policy(self, text: str, by: str, why: str) -> None:
         """Put a policy in force, once it has been seen to work.

@@ -11,10 +11,16 @@ from dashboard import logs, parts
 from dashboard.metrics import Metrics
 from data import club
 from data.database import StoreError
+from rules.policy import PolicyError
+from rules.rule import RuleError
 
 NOT_ANSWERING = (
     "The club's database does not answer. What was in force before is untouched. Load this page again in a moment; "
     "if it stays so, stop Kit Muster and start it again."
+)
+UNUSABLE = (
+    "The club's policy, or a rule of its own, can no longer be used, so nothing is judged; what was sent is kept. "
+    "{said} Whoever may change the policy mends it on the page “what has the club decided?”, or the rule in its file."
 )
 BROKEN = (
     "This page could not be finished. What was in force before is untouched. Load it again; if it stays so, "
@@ -28,6 +34,10 @@ def says(error: Exception) -> str:
         return str(error)
     if isinstance(error, duckdb.OutOfMemoryException):
         return club.TOO_LARGE
+    if isinstance(error, PolicyError):
+        return UNUSABLE.format(said=error.problems[0])
+    if isinstance(error, RuleError):  # its text may hold what the database says of a row, the log has it
+        return UNUSABLE.format(said=f"It is {str(error).partition(':')[0]}.")
     return NOT_ANSWERING if isinstance(error, duckdb.Error) else BROKEN
 
 

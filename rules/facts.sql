@@ -33,10 +33,10 @@ create table chain (radio_item_id integer, amps_tx double, rung integer, item_id
 
 -- one row per source or pack and radio of its kit that are not joined for certain, straight or, where the kit has a converter for
 -- that radio, through it (is_straight, is_converted; NULL: not known), by sort: a boost, a buck or another (is_stepped), and whether
--- such a converter hangs on a second (is_second); where nothing is joined to a radio for certain, what may be counts as if it were
+-- such a converter hangs on another (is_in_series); where nothing is joined to a radio for certain, what may be counts as if it were
 create table apart (
     item_id integer, radio_item_id integer, is_straight boolean, is_converted boolean, is_boosted boolean, is_bucked boolean,
-    is_stepped boolean, is_second boolean
+    is_stepped boolean, is_in_series boolean
 );
 
 -- one row per item that stores energy (batteries, packs, power stations), with what rules ask of it as an item
@@ -69,8 +69,9 @@ create table feedline (
 
 -- one row per kit and radio that works: what it draws and the bank that would feed it; solar_w is what its panels give
 -- behind a controller in full sun, solar_may_w with panels and controllers of which nobody is sure whether they work; has_mains_supply
--- is NULL where that alone is not known; path_ohm: by the worst of the leads that may feed it, path_least_ohm by the best; open_items: batteries and supplies of which nobody tells whether they are joined to it;
--- has_apart: whether its kit has a battery or pack for such a radio that is not
+-- is NULL where that alone is not known; path_ohm: by the worst of the leads that may feed it, path_least_ohm by the best;
+-- open_items: batteries and supplies of which nobody tells whether they are joined to it; has_apart: whether its kit has a battery
+-- or pack for such a radio that is not
 create table supply (
     supply_id integer, kit_id integer, radio_item_id integer, is_main boolean default true, is_handheld boolean,
     bands varchar, amps_tx double, amps_rx double, amps_idle double, accessory_a double default 0, rf_watts double,
@@ -120,10 +121,11 @@ create table band_part (
     may_bands varchar[], may_does varchar[]
 );
 
--- one row per post and available kit: who brings it, and who of these can carry least (carrier_id, with how many if several share it: carriers), for how many hours (need_h: the most between two nights at home), whether
--- one radio, or several at once, reach the post's bands (has_band), and does so in its modes (has_mode) and with its power, what there is to carry, with the other kits that they bring then (carried_kits, if any),
--- and how much of that is weighed; and one per post and person sent there who is not the member of
--- an assigned one, with kit_id and what is said of a kit NULL
+-- one row per post and available kit: who brings it, and who of these can carry least (carrier_id; carriers: how many share it, if
+-- several do), for how many hours (need_h: the most between two nights at home), whether one radio, or several at once, reach the
+-- post's bands (has_band), and do so in its modes (has_mode) and with its power, what there is to carry, with the other kits that
+-- they bring then (carried_kits, if any), and how much of that is weighed; and one per post and person sent there who is not the
+-- member of an assigned one, with kit_id and what is said of a kit NULL
 create table post_kit (
     post_kit_id integer, post_id integer, kit_id integer, member_id integer, is_assigned boolean default false,
     starts timestamp, ends timestamp, need_h double, has_band boolean, has_mode boolean, has_watts boolean, rf_watts double,
@@ -249,8 +251,8 @@ group by p.post_id;
 create table passing (item_id integer, gain double, nominal_v double);
 
 -- one row per item that is there and has a planning life or expires (of a satellite messenger its plan does, not the thing): when
--- it is due, NULL where that is not told, and what another costs: what was paid (told), else the middle of the club's offers of the kind (offer), else the planning
--- price, else the middle of the kind's usual prices (estimate)
+-- it is due, NULL where that is not told, and what another costs: what was paid (told), else the middle of the club's offers of the
+-- kind (offer), else the planning price, else the middle of the kind's usual prices (estimate)
 create view replacement as
 with offered as (select kind, median(price_usd) as price_usd from offer group by kind),
 usual as (

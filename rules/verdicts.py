@@ -19,7 +19,7 @@ SEVERITIES = ("blocks", "limits", "advice")
 VERDICTS = ("not ready", "not known", "ready with limits", "ready")
 MEMBER, POST_KIT, CLUB = map(SUBJECTS.index, ("member", "post_kit", "club"))
 FEW = 1_000
-"""Numbers that may well be left out, however few are there."""
+"""Spots that may stay empty, however few subjects there are."""
 READY = VERDICTS.index("ready")
 SORTS = 3 * len(SEVERITIES)
 """Sorts of answers: of each severity met, not met, not known."""
@@ -45,7 +45,7 @@ Floats: TypeAlias = npt.NDArray[np.float64]
 class Known(NamedTuple):
     """What is scored, and what counts towards what.
 
-    values : of the names in SPOT, and `spots`, how many there are
+    values : of the names in SPOT
     spots : int64[n], the spot of each place, in order; nothing stands at the last
     kinds, ids : int8[n], int32[n], the subject there; where none stands, its kind is none of SUBJECTS
     direct : [k, n], 1 where one of the last k counts what is said of another
@@ -67,14 +67,13 @@ def known(con: duckdb.DuckDBPyConnection) -> Known:
     first = np.cumsum([0, *(most + 1 for most in last)])
     values = {f"last_{kind}": most for kind, most in zip(SUBJECTS, last, strict=True)}
     values |= {f"first_{kind}": int(spot) for kind, spot in zip(SUBJECTS, first[:-1], strict=True)}
-    values["spots"] = int(first[-1])
     own = first[there["kind"]] + there["id"]
     # numbers with few gaps are places as they are; in copies of a club the gaps are large
     spots = np.arange(first[-1]) if first[-1] < 2 * len(own) + FEW else np.append(np.sort(own), first[-1] - 1)
     kinds, ids = np.full(len(spots), len(SUBJECTS), np.int8), np.zeros(len(spots), np.int32)
     places = _places(spots, own)
     kinds[places], ids[places] = there["kind"], there["id"]
-    ties = _columns(con, TIES, {name: value for name, value in values.items() if name != "spots"})
+    ties = _columns(con, TIES, values)
     tied, is_direct = _places(spots, np.stack([ties["to"], ties["of"]])), ties["is_direct"].astype(bool)
     return Known(values, spots, kinds, ids, _matrix(tied[:, is_direct], len(spots)), tied[:, ~is_direct])
 
@@ -88,9 +87,10 @@ def scores(con: duckdb.DuckDBPyConnection, known: Known, weights: Sequence[float
     """
     kinds, size = known.kinds, len(known.kinds)
     # by sort, as answers come rule by rule: of one sort mostly, on one subject after the other
-    places = _columns(con, JUDGED, known.values)["spot"]
-    if size < known.values["spots"]:
-        sorts, spots = np.divmod(places, known.values["spots"])
+    every = int(known.spots[-1]) + 1
+    places = _columns(con, JUDGED, {**known.values, "spots": every})["spot"]
+    if size < every:
+        sorts, spots = np.divmod(places, every)
         places = _places(known.spots, spots) + size * sorts
     counts = np.bincount(places, minlength=SORTS * size).reshape(SORTS, size)
     counts[:, kinds == len(SUBJECTS)] = 0  # what is said of what is not there

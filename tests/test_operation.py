@@ -36,6 +36,8 @@ from dashboard.metrics import Metrics
 from data import backup, gone, upload
 from data.database import StoreError
 from data.store import Store
+from rules.policy import PolicyError
+from rules.rule import RuleError
 from tests.command_line import called
 from tests.tools import awaited
 
@@ -443,6 +445,14 @@ def test_the_server_shows_trouble_in_place_of_the_frameworks_message(tmp_path, m
         (duckdb.OutOfMemoryException("failed to allocate, Q1AAA"), "review it in parts"),
         (duckdb.ConnectionException("closed: <b>Q1AAA</b>"), "does not answer"),
         (KeyError("Q1AAA"), "could not be finished"),
+        (
+            PolicyError("policy, rules.x.y: 0 is out of range. Write 1 or more."),
+            "0 is out of range",
+        ),
+        (
+            RuleError("theirs: this rule cannot be worked out: Q1AAA"),
+            "can no longer be used, so nothing is judged",
+        ),
     ],
 )
 def test_a_page_that_breaks_says_what_to_do_and_a_number_to_find_it_by(club, error, says, caplog):

@@ -88,6 +88,20 @@ def test_the_page_previews_then_saves(club: standing.Club) -> None:
     assert any("The policy is in force" in done.value for done in app.success)
 
 
+def test_a_policy_that_an_update_no_longer_takes_is_mended_on_its_page(club: standing.Club) -> None:
+    club.store.set_policy("[rules.pool_too_small]\nposts_each = 0\n", "coordinator", "as it was taken once")
+    with pytest.raises(PolicyError, match="posts_each: 0 is out of range"):
+        club.standing()
+    app = page("policy")
+    app.text_area(key="policy-text").set_value(EASY).run()
+    app.button(key="policy-look").click().run()
+    assert any("the policy in force can no longer be used" in text.value for text in app.text)
+    app.text_input(key="policy-why").set_value("mended").run()
+    app.button(key="policy-save").click().run()
+    assert not app.exception and club.store.policy() == EASY
+    assert gaps(club) == 0
+
+
 def test_the_page_shows_what_counts_now_of_what_a_club_may_see_otherwise(club: standing.Club) -> None:
     club.set_policy("[post_type.sag]\noperators = 2\n", "coordinator", "a driver for each")
     app = page("policy")

@@ -84,7 +84,11 @@ def preview(text: str) -> bool:
     except RuleError as error:
         st.error(parts.plain(str(error)))
         return False
-    now = parts.standing()
+    try:
+        now = parts.standing()
+    except (PolicyError, RuleError):
+        st.text("What this changes cannot be shown: the policy in force can no longer be used.")
+        return True
     changed = moved(now, then)
     st.subheader("what would change?")
     st.markdown(

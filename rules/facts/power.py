@@ -162,8 +162,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         ), way as (
             from straight
             union all
-            select v.supply_id, b.item_id, v.out_v / ($converter_share * b.nominal_v) / case when a.is_second then $converter_share else 1 end,
-                case when v.kind = 'buck_converter' and a.is_second is not true then greatest(v.out_v, $converter_volts_min) else $converter_volts_min end, true,
+            select v.supply_id, b.item_id, v.out_v / ($converter_share * b.nominal_v) / case when a.is_in_series then $converter_share else 1 end,
+                case when v.kind = 'buck_converter' and a.is_in_series is not true then greatest(v.out_v, $converter_volts_min) else $converter_volts_min end, true,
                 case when a.item_id is null then true when v.kind = 'boost_converter' then a.is_boosted when v.kind = 'buck_converter' then a.is_bucked else a.is_stepped end as is_joined
             from converted as v join store as b on b.kit_id = v.kit_id and not b.is_pack
             left join apart as a on a.item_id = b.item_id and a.radio_item_id = v.item_id

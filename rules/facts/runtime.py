@@ -147,7 +147,7 @@ AT_POST = """
     ), sent as (   -- shifts on battery of radios that have several: what each takes out of the bank beside the mains, and what mains put in
         select post_kit_id, supply_id, starts, ends, fed_ah, refill_ah,
             case when has_mains and not (is_handheld and pieces < 2)
-                and temperature_c >= from_c and coalesce(greatest(temperature_c, warmest_c) > upto_c, false) = false then charger_a else 0 end as given_a,
+                and temperature_c >= from_c and (greatest(temperature_c, warmest_c) > upto_c) is not true then charger_a else 0 end as given_a,
             need_h * greatest(load_a - coalesce(given_a, 0), 0) as used_ah,
             need_h * least(given_a - load_a, most_a) * given_back as put_ah
         from loaded left join charged using (supply_id) where is_assigned and not is_on_mains
@@ -210,20 +210,18 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
     run = lasting.hours_of(cases, feed, None)
     run = lasting.on_any_lead(run, cases, feed, None, run.short_wh > 0)
     told = {name: cases[name] for name in ("kit_id", "duty", "need_h", "has_apart", "lines")}
+    need_h = floats(cases["need_h"])
+    is_beyond, is_short = _is_beyond(run.told_h, need_h), run.hours < need_h
     worked_out = {
         "load_w": run.load_w,
         "energy_wh": run.energy_wh,
-        "runtime_h": run.told_h,
-        "limited_by": lasting.named(run.told_end, cases),
+        "runtime_h": np.where(is_beyond, np.nan, run.told_h),
+        "limited_by": np.where(is_beyond, BEYOND, lasting.named(run.told_end, cases)),
         "has_battery": run.has_battery,
+        "low_power_h": lasting.at_low_power(cases, feed, None, is_short),
+        "stop_v": run.stop_v,
+        "low_power_w": np.where(is_short, floats(cases["rf_watts_low"]), np.nan),
     }
-    is_beyond = _is_beyond(run.told_h, floats(cases["need_h"]))
-    worked_out["runtime_h"] = np.where(is_beyond, np.nan, run.told_h)
-    worked_out["limited_by"] = np.where(is_beyond, BEYOND, worked_out["limited_by"])
-    is_short = run.hours < floats(cases["need_h"])
-    worked_out["low_power_h"] = lasting.at_low_power(cases, feed, None, is_short)
-    worked_out["stop_v"] = run.stop_v
-    worked_out["low_power_w"] = np.where(is_short, floats(cases["rf_watts_low"]), np.nan)
     ranged = lasting.ranged(run, cases, policy)
     ends = (ranged["runtime_low_h"], ranged["runtime_high_h"])
     everywhere = np.ones(len(run.hours), bool)

@@ -34,7 +34,7 @@ class Apart:
     source, radio : places among the parts
     straight, boosted, bucked, stepped : NO, MAYBE or SURE; by leads alone, and through a boost, a buck or another converter that
         delivers what the radio takes
-    is_second : whether such a converter hangs on another one
+    is_in_series : whether such a converter hangs on another one
     """
 
     source: Array
@@ -43,7 +43,7 @@ class Apart:
     boosted: Array
     bucked: Array
     stepped: Array
-    is_second: Array
+    is_in_series: Array
 
 
 @dataclass(frozen=True)
@@ -98,14 +98,14 @@ def apart(parts: Parts, converter_share: float) -> Apart:
     r, c, s = r[at], c[at], sources[k]
     through = _through(parts, s, [c], r, converter_share)
     few = np.flatnonzero((through < SURE) & (n_converters > 1)[kit[r]])
-    is_second = np.zeros(len(r), dtype=bool)
+    hangs_on_other = np.zeros(len(r), dtype=bool)
     if len(few):
         at, k = join(kit[r[few]], kit[converters])
         at, k = few[at], converters[k]
         at, k = at[k != c[at]], k[k != c[at]]
         other = np.zeros(len(r), dtype=np.int64)
         np.maximum.at(other, at, _through(parts, s[at], [k, c[at]], r[at], converter_share))
-        is_second, through = other > through, np.maximum(other, through)
+        hangs_on_other, through = other > through, np.maximum(other, through)
     is_fed[r[through == SURE]] = True
     pair, of = np.unique(r * n + s, return_inverse=True)
 
@@ -121,11 +121,11 @@ def apart(parts: Parts, converter_share: float) -> Apart:
     is_way[sort, of] = True
     is_way[0] = ~is_held[radio] | ~is_way[1:].any(axis=0)
     joined[(joined == MAYBE) & ~is_fed[radio]] = SURE
-    has_second = np.zeros(len(every), dtype=bool)
-    has_second[of[is_second]] = True
-    is_open = ((joined < SURE) & is_way).any(axis=0) | has_second
+    is_in_series = np.zeros(len(every), dtype=bool)
+    is_in_series[of[hangs_on_other]] = True
+    is_open = ((joined < SURE) & is_way).any(axis=0) | is_in_series
     straight, boosted, bucked, stepped = joined[:, is_open]
-    return Apart(source[is_open], radio[is_open], straight, boosted, bucked, stepped, has_second[is_open])
+    return Apart(source[is_open], radio[is_open], straight, boosted, bucked, stepped, is_in_series[is_open])
 
 
 def _is(parts: Parts, kind: str) -> Array:

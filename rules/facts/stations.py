@@ -106,7 +106,7 @@ def apart(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
             {
                 "item_id": item_id[pairs.source],
                 "radio_item_id": item_id[pairs.radio],
-                "is_second": pairs.is_second,
+                "is_in_series": pairs.is_in_series,
             }
             | {
                 name: pa.array(how == station_feed.SURE, mask=how == station_feed.MAYBE)
