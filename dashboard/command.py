@@ -23,6 +23,9 @@ from dashboard import (
     sheet_commands,
     word_commands,
 )
+from data import allocator
+
+SERVING = ("serve", "demo")
 
 app = typer.Typer(
     help="Review the radio kits of a club: what is missing, who can hold which post, what to mend first.",
@@ -72,6 +75,8 @@ app.command()(word_commands.words)
 
 def main() -> None:
     """Run the command `kitmuster`."""
+    if sys.argv[1:2] and sys.argv[1] in SERVING:
+        allocator.restart_with_more_at_hand()
     for stream in (sys.stdout, sys.stderr):
         stream.reconfigure(errors="replace")  # a terminal that lacks a letter shows a question mark
     try:

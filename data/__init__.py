@@ -2,6 +2,6 @@
 
 import os
 
-# DuckDB's allocator gives back within a second what it no longer needs, which the next upload asks for again, in hundreds
-# of system calls. It reads this as DuckDB is imported.
-os.environ.setdefault("DUCKDB_JE_MALLOC_CONF", "dirty_decay_ms:10000,muzzy_decay_ms:10000")
+from data.allocator import DUCKDB
+
+os.environ.setdefault("DUCKDB_JE_MALLOC_CONF", DUCKDB)  # before DuckDB is imported

@@ -20,8 +20,8 @@ from typer.main import get_command
 
 from dashboard import say
 from dashboard.command import app, main
+from data import allocator, demo
 from data import club as data_club
-from data import demo
 from rules.rule import FAMILIES, load_rules
 from tests.command_line import called
 
@@ -447,12 +447,33 @@ def test_demo_serves_its_dashboard_and_leaves_nothing_behind(tmp_path):
         address = next(line for line in server.stdout if "http://" in line)
         assert f"http://127.0.0.1:{port}/" in address
         health = wait_for(f"http://127.0.0.1:{port}/healthz", server)
+        environ = Path(f"/proc/{server.pid}/environ")
+        if sys.platform == "linux":
+            assert f"GLIBC_TUNABLES={allocator.C_LIBRARY}".encode() in environ.read_bytes().split(b"\0")
         assert list(tmp_path.iterdir())
         server.send_signal(signal.SIGTERM)
         server.communicate(timeout=30)
     assert health["store"] == "ok"
     assert health["store_version"] > 0
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="started anew on Linux alone")
+@pytest.mark.parametrize("told", [None, "glibc.malloc.arena_max=4"])
+def test_a_program_started_anew_is_the_same_program_and_keeps_what_it_was_told(told):
+    program = (
+        "import os, sys; print(os.getpid(), os.environ.get('GLIBC_TUNABLES'), *sys.argv[1:], flush=True); "
+    )
+    ran = subprocess.Popen(
+        [sys.executable, "-c", f"{program} from data.allocator import *; restart_with_more_at_hand()", "a b"],
+        cwd=TOP,
+        stdout=subprocess.PIPE,
+        text=True,
+        env={name: value for name, value in {**os.environ, "GLIBC_TUNABLES": told}.items() if value},
+    )
+    said = ran.communicate(timeout=30)[0].splitlines()
+    expected = [told] if told else ["None", allocator.C_LIBRARY]
+    assert said == [f"{ran.pid} {value} a b" for value in expected]
 
 
 def wait_for(address: str, server: subprocess.Popen) -> dict:

@@ -13,7 +13,7 @@ import duckdb
 import pandas as pd
 import pytest
 
-from data import kept, upload, writing
+from data import allocator, kept, upload, writing
 from data.store import Store
 from rules import engine, facts
 from rules.policy import Policy
@@ -296,4 +296,4 @@ sys.meta_path.insert(0, Finder())
 import dashboard.command, rules.engine
 """
     ran = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
-    assert ran.stdout == "dirty_decay_ms:10000,muzzy_decay_ms:10000\n"
+    assert ran.stdout == f"{allocator.DUCKDB}\n"

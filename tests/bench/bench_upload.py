@@ -21,7 +21,7 @@ from typing import Any
 
 from bench_club import TODAY, now, since, told, write
 
-from data import demo, upload
+from data import allocator, demo, upload
 from data.store import Store
 from rules import engine
 
@@ -103,4 +103,5 @@ def main() -> None:
 
 
 if __name__ == "__main__":
+    allocator.restart_with_more_at_hand()  # as the dashboard does
     main()
