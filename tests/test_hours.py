@@ -628,6 +628,37 @@ def test_a_station_that_may_suit_and_would_last_leaves_it_open(
     assert status(weak, "runs_out_before_the_shift_ends") == "not met", "it is too weak whatever is told"
 
 
+@pytest.mark.parametrize(
+    ("times", "answer"),
+    [
+        (("25 06:00/25 12:00", "26 05:00/26 13:00"), "not known"),
+        (("25 05:00/25 06:00", "26 12:00/26 13:00"), "not met"),
+        (("25 06:00/25 12:00", "26 12:00/26 13:00"), "not met"),
+    ],
+)
+def test_a_station_that_may_last_leaves_it_open_where_it_is_there_whenever_the_kit_is(
+    times: tuple[str, ...], answer: str
+) -> None:
+    may_last = [thing | UNSURE if at == 0 else thing for at, thing in enumerate(LONG)]
+    kits = {"QA1BC": ("25 06:00/25 12:00", "26 06:00/26 12:00"), "QB2CD": times}
+    club = small_club.assess(
+        inventory=[*small_club.kit("QA1BC", "Bag", *STOUT), *small_club.kit("QB2CD", "Bag", *may_last)],
+        events=[EVENT | {"ends": pd.Timestamp("2027-04-26 22:00"), "temp_min_c": 20.0, "temp_max_c": 20.0}],
+        posts=[{"event": "Ride", "post": "Ford", "duty": "busy", "bands": "2m", "modes": "fm", "mains": False, "vehicle": False}],
+        assignments=[
+            {"event": "Ride", "post": "Ford", "member": member, "kit": "Bag"}
+            | {name: pd.Timestamp(f"2027-04-{at}") for name, at in zip(("from", "to"), span.split("/"), strict=True)}
+            for member, spans in kits.items() for span in spans
+        ],
+    )  # fmt: skip
+    found = {
+        one.member: one.status
+        for one in club.findings(with_met=True)
+        if one.rule == "runs_out_before_the_shift_ends"
+    }
+    assert found["QA1BC"] == answer
+
+
 def test_a_spare_radio_takes_nothing_from_those_that_share_no_battery() -> None:
     spare = MOBILE | {"is_spare": True, "item": "spare"}
     held = (HANDHELD, PACK, {"kind": "whip"})

@@ -441,7 +441,7 @@ def _hope_for_others(con: duckdb.DuckDBPyConnection, frame: pd.DataFrame, ranked
     """Where the best station of a kit ends too early, and one that may suit as well may last: raise the high end, and say what is not told of it.
 
     One may suit of which it is not known whether it does the bands, the modes or the power; of one that suits nobody may
-    tell how long it lasts. It is the kit's own, or of another that is sent there and stays as long.
+    tell how long it lasts. It is the kit's own, or of another that is sent there and is there whenever the kit is.
 
     Parameters
     ----------
@@ -462,19 +462,40 @@ def _hope_for_others(con: duckdb.DuckDBPyConnection, frame: pd.DataFrame, ranked
     short, at = np.unique(of[own], return_index=True)
     found = dict(zip(short.tolist(), own[at].tolist(), strict=True))
     sent = np.flatnonzero(is_open & ranked["is_assigned"].to_numpy(bool))
-    if len(sent):
-        post, starts, ends = (ranked[name].to_numpy() for name in ("post_id", "starts", "ends"))
-        for row in np.flatnonzero(is_short & ranked["is_assigned"].to_numpy(bool)):
-            stays = (post[sent] == post[row]) & (starts[sent] <= starts[row]) & (ends[sent] >= ends[row])
-            others = sent[stays & (suits[sent] >= least[row])]
-            if len(others) and row not in found:
-                found[int(row)] = int(others[0])
+    kit = ranked["post_kit_id"].to_numpy()
+    is_short[list(found)] = False
+    rows = np.flatnonzero(is_short & ranked["is_assigned"].to_numpy(bool))
+    there = _there_with(con, kit[rows].tolist()) if len(sent) and len(rows) else {}
+    for row in rows:
+        others = sent[np.isin(kit[sent], there.get(kit[row], ())) & (suits[sent] >= least[row])]
+        if len(others):
+            found[int(row)] = int(others[0])
     if found:
-        rows, by = list(found), list(found.values())
+        rows, by = np.array(list(found)), list(found.values())
         frame.loc[rows, "untold"] = _untold_of(con, ranked.loc[by], ranked.loc[rows, "kit_id"].to_numpy())
         frame.loc[rows, "hoped_h"] = np.maximum(may_h[by], need_h[rows])
         frame.loc[rows, "runtime_high_h"] = frame.loc[rows, "hoped_h"]
         frame.loc[rows, "how"] = "assumed"
+
+
+def _there_with(con: duckdb.DuckDBPyConnection, sent: list[int]) -> dict[int, list[int]]:
+    """By kit sent to a post (post_kit_id), of those given, the others that are there whenever it is."""
+    return dict(con.execute(
+        """
+        with own as (
+            select *, count(*) over (partition by post_kit_id) as instants from (
+                select distinct pk.post_kit_id, t.post_id, t.kit_id, t.instant
+                from post_kit as pk join present as t using (post_id, kit_id) where pk.post_kit_id in $sent
+            )
+        ), beside as (
+            select own.post_kit_id, t.post_id, t.kit_id
+            from own join present as t on t.post_id = own.post_id and t.instant = own.instant and t.kit_id <> own.kit_id
+            group by all having count(distinct t.instant) = any_value(own.instants)
+        )
+        select b.post_kit_id, list(pk.post_kit_id) from beside as b join post_kit as pk using (post_id, kit_id) group by b.post_kit_id
+        """,
+        {"sent": sent},
+    ).fetchall())  # fmt: skip
 
 
 def _untold_of(con: duckdb.DuckDBPyConnection, by: pd.DataFrame, kit_id: npt.NDArray[Any]) -> list[str]:

@@ -6,7 +6,7 @@ why       = "Where two nets are worked from one battery both radios may be on tr
 not_met   = "{subject}: the post plans {radios_planned} radios, and two of {member}'s {kit} can only hang on one line: {peak_a:.0f} A pass it while both transmit. Too weak for that: {weak_parts}."
 fix       = "Give each radio a lead and a fuse of its own from the battery (about 20 to 50 USD together), fit heavier ones where the wire allows, or transmit at low power. Disconnect the battery first; check local rules."
 source    = "club fuse article: load x 1.25 <= fuse <= ampacity; boat-wiring standard ABYC E-11: 3 % of the volts for the circuit; separate radio for each net, marathon radio requirements"
-applies_to = "kits that make a station for a post that plans two radios or more, are sent there and are alone; in order where the plugs leave two radios another way to power than one battery or what stands between it and a block, and each radio by itself is judged with the thing"
+applies_to = "kits that make a station for a post that plans two radios or more, are sent there and are the only kit for some of the time; in order where the plugs leave two radios another way to power than one battery or what stands between it and a block, and each radio by itself is judged with the thing"
 
 [param.most_share]
 value  = 0.03
@@ -14,14 +14,19 @@ unit   = "1"
 why    = "share of 13.8 V that the line may drop on its way to the block"
 source = "ABYC E-11, circuits that matter"
 */
-with busy as (
+with alone as (
+    select distinct post_id, kit_id from (
+        select t.post_id, min(t.kit_id) as kit_id from present as t join post as p using (post_id)
+        where p.radios > 1 and t.kit_id is not null
+        group by t.post_id, t.instant having min(t.kit_id) = max(t.kit_id)
+    )
+), busy as (
     select pk.post_kit_id, pk.kit_id, n.want_id, p.radios, w.weak_lines, w.doubtful_lines
-    from post_kit as pk
-    join post as p on p.post_id = pk.post_id and p.radios > 1
+    from alone as a
+    join post_kit as pk on pk.post_id = a.post_id and pk.kit_id = a.kit_id and pk.is_assigned
+    join post as p on p.post_id = a.post_id
     join way as w on w.post_kit_id = pk.post_kit_id and w.stations_low > 0
-    join want as n on n.post_id = pk.post_id
-    where pk.is_assigned and not exists (from post_kit as o where o.post_id = pk.post_id and o.is_assigned
-        and o.kit_id <> pk.kit_id and o.starts < pk.ends and o.ends > pk.starts)
+    join want as n on n.post_id = a.post_id
 ), radio as (
     select b.post_kit_id, i.kind = 'handheld' as is_handheld, i.amps_tx,
         row_number() over (partition by b.post_kit_id order by i.amps_tx) as place
