@@ -249,6 +249,14 @@ def test_a_control_operator_covers_the_others_only_while_there(con: duckdb.DuckD
     assert not after["has_licence"]
 
 
+@pytest.mark.parametrize(("starts", "helped"), [(EVENING, True), ("2027-03-20T18:30", False)])
+def test_control_operators_in_turns_cover_a_helper_who_stays(
+    con: duckdb.DuckDBPyConnection, starts: str, helped: bool
+) -> None:
+    post(con, (1, NOON, EVENING), (2, NOON, MIDNIGHT), (3, starts, MIDNIGHT), bands="40m")
+    assert watch(con, m1="general", m2="none", m3="general")[1]["has_licence"] is helped
+
+
 def test_who_is_sent_without_a_kit_is_judged_for_their_own_hours(con: duckdb.DuckDBPyConnection) -> None:
     post(con, (1, NOON, MIDNIGHT), (2, EVENING, MIDNIGHT, None), bands="40m")
     first, *_, helper = watch(con, m1="general", m2="technician")

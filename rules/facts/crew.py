@@ -81,7 +81,8 @@ def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
 
     Whoever is sent is taken for their own hours there (see the view own_turn), their kit for the hours of all who bring it, and
     a kit that is not assigned, with its member, for the hours of the post; it makes its member alone where the post wants one
-    operator and has nobody. The licence of someone who is there for all of the time covers the others too. A post that names
+    operator and has nobody. Whoever is covered by a licence covers
+    the others too while they are there, in turns as well. A post that names
     no band is taken to want VHF, one on HF that names no mode single-sideband voice. NULL: the event's place or hours from UTC, or the licence class, were not told; of a
     kit, there is none.
     """
@@ -127,11 +128,19 @@ def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
             join covered as c on c.post_id = a.post_id and c.member_id = a.member_id
             join post as p on p.post_id = a.post_id
             left join night as d on d.event_id = p.event_id and d.begins = a.starts and d.stops = a.ends
+        ), able as (   -- at each moment at which somebody comes or goes
+            select distinct t.post_id, t.instant, t.member_id from present as t join covered as c using (post_id, member_id) where c.is_covered
+        ), beside as (
+            select own.post_id, own.member_id, own.instant, count(o.member_id) > 0 as is_helped
+            from present as own left join able as o on o.post_id = own.post_id and o.instant = own.instant and o.member_id <> own.member_id
+            group by own.post_id, own.member_id, own.instant
+        ), helped as (
+            select s.assignment_id, bool_and(b.is_helped) as is_helped
+            from staff as s join beside as b on b.post_id = s.post_id and b.member_id = s.member_id and b.instant >= s.starts and b.instant < s.ends
+            group by s.assignment_id
         ), shift as (
-            select t.post_kit_id, max(s.ends) as ends, min(s.others) = 0 as is_alone, sum(s.dark_h) as dark_h, bool_and(exists (
-                from staff as o where o.post_id = s.post_id and o.member_id <> s.member_id and o.is_covered
-                and o.starts <= s.starts and o.ends >= s.ends)) as is_helped
-            from staff as s join own_turn as t using (assignment_id) group by t.post_kit_id
+            select t.post_kit_id, max(s.ends) as ends, min(s.others) = 0 as is_alone, sum(s.dark_h) as dark_h, bool_and(h.is_helped) as is_helped
+            from staff as s join helped as h using (assignment_id) join own_turn as t using (assignment_id) group by t.post_kit_id
         ), brought as (
             select post_id, kit_id, min(others) = 0 as is_alone, sum(dark_h) as dark_h
             from (select distinct post_id, kit_id, starts, ends, others, dark_h from staff where kit_id is not null)
