@@ -124,18 +124,21 @@ def test_a_kit_tells_its_heaviest_module_and_in_how_many_something_works(
     assert rows.loc[3, ["heaviest_module", "modules", "is_weight_known"]].tolist() == [None, 0, True]
 
 
-def test_what_was_tried_long_ago_is_no_step_of_the_ladder(con: duckdb.DuckDBPyConnection) -> None:
+def test_what_was_tried_long_ago_is_no_step_of_the_ladder_and_no_run_on_battery(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
     insert(con, "kit", {"kit_id": 1}, {"kit_id": 2})
     insert(
         con,
         "rehearsal",
-        {"kit_id": 1, "date": "2009-06-01", "stage": "park"},
-        {"kit_id": 1, "date": "2026-06-01", "stage": "room"},
+        {"kit_id": 1, "date": "2009-06-01", "stage": "park", "hours_on_battery": 14.0},
+        {"kit_id": 1, "date": "2026-06-01", "stage": "room", "hours_on_battery": 3.0},
     )
     insert(con, "rehearsal", {"kit_id": 2, "date": "2025-06-01", "stage": "park"})
     steps = worked(con, holdings.practice).set_index("kit_id")
     assert steps["ladder"].to_dict() == {1: 2, 2: 4}
     assert f"{steps.loc[1, 'last_rehearsed']:%Y}" == "2026"
+    assert steps.loc[1, "longest_battery_h"] == 3.0
     assert worked(con, holdings.practice, "[facts]\nladder_years = 1")["ladder"].tolist() == [2, 0]
 
 

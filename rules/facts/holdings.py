@@ -61,13 +61,14 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 def practice(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """The highest stage that each kit was tried at (1 bench … 6 event), with the latest date; none is 0.
 
-    What lies further back than the policy's years is no step of the ladder: things were exchanged since, and hands forget.
+    With the hours of its longest run on battery. What lies further back than the policy's years is no step of the ladder and
+    no run: things were exchanged since, and hands forget.
     """
     rows = Select(
         """
         with latest as (select kit_id, arg_max(trips_back, date) as trips_back from rehearsal group by kit_id)
         select kit.kit_id, coalesce(max(list_position($stages, stage)) filter (r.date >= $since), 0) as ladder, max(r.date) as last_rehearsed,
-            any_value(l.trips_back) as trips_back, max(hours_on_battery) as longest_battery_h
+            any_value(l.trips_back) as trips_back, max(hours_on_battery) filter (r.date >= $since) as longest_battery_h
         from kit left join rehearsal as r on r.kit_id = kit.kit_id and r.date <= $today
         left join latest as l on l.kit_id = kit.kit_id
         group by kit.kit_id
