@@ -385,7 +385,7 @@ def numbers_behind(
 def headed(frame: pd.DataFrame) -> pd.DataFrame:
     """A table with its columns and the words of reference lists as people call them: `gap_share` is `gap (share)`."""
     told = {name: [plain_words.called(name, value) for value in frame[name]]
-            for name in frame.columns if str(name).endswith("kind")}  # fmt: skip
+            for name in frame.columns if str(name).endswith(tuple(plain_words.LABELS))}  # fmt: skip
     return frame.assign(**told).rename(
         columns=lambda name: evidence_label(name) if "_" in str(name) else name
     )

@@ -12,6 +12,7 @@ import pandas as pd
 
 from dashboard import charts, units
 from dashboard.palette import VERDICTS
+from data import plain_words
 from rules.engine import Assessment
 from rules.plans import whatif
 from rules.plans.whatif import Change, ChangeError
@@ -102,7 +103,7 @@ class Asked:
         said = [f"the coldest is {degrees(self.coldest)}"] if self.coldest is not None else []
         said += [f"the hottest is {degrees(self.hottest)}"] if self.hottest is not None else []
         said += [f"{_hours_words(self.hours)}{where}"] if self.hours else []
-        said += [f"duty is {self.duty}{where}"] if self.duty else []
+        said += [f"duty is “{plain_words.called('duty', self.duty)}”{where}"] if self.duty else []
         said += [f"{member} is absent" for member in self.absent]
         return said + [f"{name} is broken" for name in self.broken]
 

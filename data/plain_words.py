@@ -11,6 +11,14 @@ from typing import Any
 from data import reference, schema
 
 COLUMN = re.compile(r"\b[a-z]+(?:_[a-z0-9]+)+\b(?! \()")  # names of one word are words of the sentence
+# Where the words of a column are labelled, by the ending of its name: the reference list and its column.
+LABELS = {
+    "chemistry": ("chemistries", "chemistry"),
+    "coax": ("coax", "coax"),
+    "duty": ("duty", "duty"),
+    "post_type": ("post_types", "post_type"),
+    "kind": ("kinds", "kind"),
+}
 # What two labels of one family may differ in.
 DIFFERS = re.compile(r"[ ,()]*((plug|socket|pins|sockets|male|female|PL-259|SO-239|\d+ A contact)[ ,()]*)*")
 
@@ -31,8 +39,9 @@ def called(name: str, value: Any) -> Any:
         return plugs().get(value, value)
     if name.endswith("family"):
         return families().get(value, value)
-    if name.endswith("kind"):
-        return kinds().get(value, value)
+    listed = next((listed for ending, listed in LABELS.items() if name.endswith(ending)), None)
+    if listed is not None:
+        return " and ".join(labels(*listed).get(word, word) for word in value.split(" and "))
     is_role = name.endswith(("role", "roles", "role_needed"))
     return ", ".join(word.replace("_", " ") for word in value.split()) if is_role else value
 
@@ -74,11 +83,16 @@ def families() -> Mapping[str, str]:
     return {str(family): _shared(list(own["label"])) for family, own in listed.groupby("family", sort=False)}
 
 
-@cache
 def kinds() -> Mapping[str, str]:
     """Each kind of thing by its name."""
-    listed = reference.table("kinds")
-    return dict(zip(listed["kind"], listed["label"], strict=True))
+    return labels("kinds", "kind")
+
+
+@cache
+def labels(table: str, word: str) -> Mapping[str, str]:
+    """Each word of a column of a reference list by its label."""
+    listed = reference.table(table)
+    return dict(zip(listed[word], listed["label"], strict=True))
 
 
 def _shared(labels: list[str]) -> str:

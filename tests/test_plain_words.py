@@ -40,6 +40,20 @@ def test_only_words_of_the_lists_are_renamed():
     assert plain_words.called("dc_plug", None) is None
 
 
+@pytest.mark.parametrize(
+    ("name", "word", "says"),
+    [
+        ("chemistry", "lifepo4", "lithium iron phosphate (LiFePO4)"),
+        ("charger_chemistry", "gel and li_ion", "sealed lead-acid, gel and lithium-ion"),
+        ("coax", "low_loss_400", "low-loss 10 mm (0.405 in)"),
+        ("post_type", "net_control", "net control"),
+        ("duty", "post", "ordinary post"),
+    ],
+)
+def test_words_that_a_list_labels_are_said_by_their_label(name, word, says):
+    assert plain_words.called(name, word) == says
+
+
 def test_a_sentence_names_plugs_in_plain_words():
     club = assess(inventory=kit("Q1AAA", "box", MOBILE | {"dc_plug": "xt60_male"}))
     (found,) = (f for f in club.findings() if f.rule == "not_on_the_club_connector" and f.status == "not met")

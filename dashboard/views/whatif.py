@@ -8,7 +8,7 @@ from dashboard.access import Action, Share, Sight
 from dashboard.palette import VERDICTS
 from dashboard.standing import Standing, club
 from dashboard.turns import in_turn
-from data import reference
+from data import plain_words, reference
 from rules.plans import whatif as plans
 from rules.plans.whatif import ChangeError
 
@@ -24,7 +24,10 @@ def ask(now: Standing, sight: Sight) -> whatif.Asked:
         coldest = units.asked("coldest", "°C", -60, 60, "coldest", _usual(told["temp_min_c"]))
         hottest = units.asked("hottest", "°C", -60, 60, "hottest", _usual(told["temp_max_c"]))
         longer = st.number_input("longer by, hours", -48.0, 240.0, 0.0, 0.5, key="longer")
-        duty = st.selectbox("duty", reference.words("duty"), index=None, key="duty", placeholder="as told")
+        duty = st.selectbox(
+            "duty", reference.words("duty"), index=None, key="duty", placeholder="as told",
+            format_func=plain_words.labels("duty", "duty").get,
+        )  # fmt: skip
         post = st.selectbox(
             "hours and duty at", list(posts[posts["event"] == event]["post"]), index=None, key="post",
             placeholder="every post",

@@ -3,7 +3,7 @@ title      = "Charger for another chemistry"
 subject    = "kit"
 severity   = "blocks"
 why        = "A charger for the wrong chemistry spoils the battery, and can set it on fire."
-not_met    = "{subject}: the charger is for {charger_chemistry}, which nothing in the kit is; {uncharged} has no charger of its own."
+not_met    = "{subject}: the charger is for {charger_chemistry}, which nothing in the kit is; {uncharged_chemistry} has no charger of its own."
 not_known  = "{subject}: the chemistry of a battery is not written down, so whether the charger suits it is not known."
 fix        = "Take the charger out and bring the one for the battery (about 30 to 110 USD). Charge where someone can see it and nothing can burn; check local rules."
 source     = "battery care columns of clubs: the charger must match chemistry and size; fire risk"
@@ -27,8 +27,8 @@ with sort as (   -- one lead-acid charger serves AGM, gel and flooded batteries
 )
 select
     kit_id                      as subject,
-    array_to_string(list_sort(list_distinct(list(chemistry) filter (role = 'charger' and not is_matched))), ', ') as charger_chemistry,
-    array_to_string(list_sort(list_distinct(list(chemistry) filter (role = 'source' and not is_matched))), ', ') as uncharged,
+    array_to_string(list_sort(list_distinct(list(chemistry) filter (role = 'charger' and not is_matched))), ' and ') as charger_chemistry,
+    array_to_string(list_sort(list_distinct(list(chemistry) filter (role = 'source' and not is_matched))), ' and ') as uncharged_chemistry,
     list(line order by line)    as lines,
     case when not coalesce(bool_or(role = 'charger' and is_matched is distinct from true), false) then true
          when coalesce(bool_or(role = 'source' and is_matched = false), false)
