@@ -148,9 +148,8 @@ def staffings(what: WhatIf, event: str, seconds: float = 10.0, changes: Sequence
 def _moves(before: pd.DataFrame, after: pd.DataFrame) -> pd.DataFrame:
     """The rows of two plans that stand in one of them alone, post by post as the plans have them."""
     every = pd.concat([before.assign(stands="before"), after.assign(stands="after")], ignore_index=True)
-    place = every["post"].map({post: at for at, post in enumerate(dict.fromkeys(every["post"]))})
-    alone = every[~every.duplicated(STANDS, keep=False)].assign(place=place)
-    alone = alone.sort_values(["place", "from"], kind="stable")
+    every["place"] = every["post"].map({post: at for at, post in enumerate(dict.fromkeys(every["post"]))})
+    alone = every[~every.duplicated(STANDS, keep=False)].sort_values(["place", "from"], kind="stable")
     return alone[[*STANDS, "stands"]].reset_index(drop=True)
 
 

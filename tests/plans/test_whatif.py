@@ -153,3 +153,11 @@ def test_who_falls_away_is_stood_in_for_and_as_many_others_as_may_be_stay(
     assert staffed.measures.set_index("objective").loc["people moved"].tolist() == [0.0, 1.0]
     assert staffed.moves["stands"].tolist() == ["before", "after"]
     assert staffed.moves["member"].iloc[0] == away and staffed.moves["post"].nunique() == 1
+
+
+def test_where_the_plan_stays_as_it_is_nobody_is_named(
+    monkeypatch: pytest.MonkeyPatch, assessment: engine.Assessment, race_plan: staffing.Plan
+) -> None:
+    monkeypatch.setattr(staffing, "staff", lambda *_, **__: race_plan)
+    staffed = whatif.staffings(whatif.WhatIf(assessment, assessment, pd.DataFrame()), RACE)
+    assert staffed.moves.empty and list(staffed.moves.columns) == [*whatif.STANDS, "stands"]
