@@ -6,7 +6,7 @@ from typing import Any
 
 from dashboard.palette import VERDICTS, Mark
 from dashboard.sheets import told
-from dashboard.sheets.packing import SENT, post_hazards
+from dashboard.sheets.packing import SENT, load, post_hazards, with_loads
 from dashboard.sheets.paper import (
     BREAK,
     Marked,
@@ -61,8 +61,11 @@ def packet(assessment: Assessment, event: str, paper: str | None = None) -> byte
         event,
     )
     posts = told.rows(assessment, POSTS, held["event_id"])
-    sent = told.rows(
-        assessment, f"{SENT} where p.event_id = ? order by p.line, a.starts, m.member", held["event_id"]
+    sent = with_loads(
+        assessment,
+        told.rows(
+            assessment, f"{SENT} where p.event_id = ? order by p.line, a.starts, m.member", held["event_id"]
+        ),
     )
     verdicts = told.verdicts(assessment, "post")
     ready = sum(verdicts[f"{event}/{post['post']}"].word.startswith("ready") for post in posts)
@@ -311,9 +314,10 @@ def _limit(
 
 def _load(row: dict[str, Any]) -> Marked:
     """What is carried in with a kit beside one's own limit, or beside that of all who share it."""
-    limit = row["limit_kg"] if row["shared_by"] else row["own_carry_kg"]
-    said = _limit(row["load_kg"], limit, "kg", is_more=row["is_load_more"])
-    return mark("{} ({} together)", said, row["shared_by"]) if row["shared_by"] else said
+    load_kg, is_more = load(row)
+    limit = row["carry_limit_kg"] if row["carriers"] else row["own_carry_kg"]
+    said = _limit(load_kg, limit, "kg", is_more=is_more)
+    return mark("{} ({} together)", said, row["carriers"]) if row["carriers"] else said
 
 
 def _wish(is_asked: bool | None, wish: bool | None) -> Marked:

@@ -23,16 +23,13 @@ from dashboard.sheets.paper import (
     table,
 )
 from rules.engine import Assessment, Finding
-from rules.facts.posts import CARRIED
+from rules.facts.posts import CARRIED, loads
 
 MOST_BLOCKS, FEW_SHOWN = 8, 3  # what blocks is all said; what limits only where little else is
 SENT = (
     "select a.*, p.*, m.member, k.kit, k.member as owner, k.kit || case when k.member_id <> a.member_id then ' of ' || k.member else '' end as whose_kit, e.starts as event_starts, e.temp_min_c, e.temp_max_c, e.is_storm_possible, "
     "e.shelter, e.minutes_to_care, pt.label as post_label, a.starts as comes, a.ends as goes, "
-    "coalesce(pk.carried_kg, nullif(pk.weighed_kg, 0)) as load_kg, pk.carried_kg is null as is_load_more, "
-    "case when c.people = pk.carriers then pk.carriers end as shared_by, "
-    "case when pk.carrier_id = a.member_id or shared_by > 1 then pk.carry_limit_kg when pk.carry_limit_kg is not null "
-    "then least(p.carry_limit_kg, m.carry_limit_kg) end as limit_kg, first.member as brought_first_by, r.runtime_low_h, r.runtime_high_h, r.need_h, r.untold, "
+    "first.member as brought_first_by, r.runtime_low_h, r.runtime_high_h, r.need_h, r.untold, "
     "r.is_on_mains, r.how, w.is_dark, w.is_alone, m.walk_limit_km as own_walk_km, m.carry_limit_kg as own_carry_kg, "
     "m.cold_limit_c as own_cold_c, m.heat_limit_c as own_heat_c, m.night_ok, m.solo_ok, "
     "m.licence_class, m.training "
@@ -40,11 +37,16 @@ SENT = (
     "join member as m on m.member_id = a.member_id left join kit as k on k.kit_id = a.kit_id "
     "left join post_type as pt using (post_type) "
     "left join post_kit as pk on pk.post_id = a.post_id and pk.kit_id = a.kit_id "
-    "left join (select post_id, kit_id, starts, ends, count(distinct member_id) as people from assignment group by all) as c "
-    "on c.post_id = a.post_id and c.kit_id = a.kit_id and c.starts = a.starts and c.ends = a.ends "
     "left join member as first on first.member_id = pk.member_id left join runtime as r on r.post_kit_id = pk.post_kit_id "
     "left join own_turn as t on t.assignment_id = a.assignment_id left join watch as w on w.post_kit_id = t.post_kit_id "
 )
+
+
+def with_loads(assessment: Assessment, sent: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Rows of SENT with what each carries there on foot (`rules.facts.posts.loads`), NULL where nothing is carried."""
+    carried = loads(assessment.con, assessment.policy, {row["post_id"] for row in sent})
+    nothing = dict.fromkeys(("weighed_kg", "is_weighed", "carriers", "carry_limit_kg"))
+    return [row | carried.get(row["assignment_id"], nothing) for row in sent]
 
 
 def post_hazards(sent: dict[str, Any]) -> set[str]:
@@ -102,7 +104,8 @@ def packing(assessment: Assessment, assignment_id: int, paper: str | None = None
         There is no such assignment or paper.
     """
     page = Page(paper)
-    sent = told.one(assessment, "assignment", f"{SENT} where a.assignment_id = ?", assignment_id)
+    one = told.one(assessment, "assignment", f"{SENT} where a.assignment_id = ?", assignment_id)
+    (sent,) = with_loads(assessment, [one])
     found = kit.items(assessment, sent["kit_id"]) if sent["kit_id"] is not None else []
     found = [item for item in found if item["is_usable"]]
     with_what = f" with {sent['whose_kit']}" if sent["kit"] else ", bringing no kit"
@@ -146,13 +149,19 @@ def _lasting(sent: dict[str, Any]) -> list[tuple[str, object]]:
     ]
 
 
+def load(sent: dict[str, Any]) -> tuple[float | None, bool]:
+    """Kilograms that are carried in, as much of them as is known, and whether it is more."""
+    is_more = not sent["is_weighed"] and bool(sent["weighed_kg"])
+    return sent["weighed_kg"] if sent["is_weighed"] or is_more else None, is_more
+
+
 def _carried(sent: dict[str, Any]) -> list[tuple[str, object]]:
     """What is carried in with the kit, or as much of it as is known, beside the limit for that."""
-    more = " or more" if sent["is_load_more"] and sent["load_kg"] is not None else ""
-    shared, whose = (f", shared by {sent['shared_by']}", "their") if sent["shared_by"] else ("", "own")
+    load_kg, more = load(sent)
+    shared, whose = (f", shared by {sent['carriers']}", "their") if sent["carriers"] else ("", "own")
     return [
-        ("to carry", told.amount(sent["load_kg"], "kg", 1) + more + shared),
-        (f"{whose} limit", told.amount(sent["limit_kg"], "kg", 1)),
+        ("to carry", told.amount(load_kg, "kg", 1) + (" or more" if more else "") + shared),
+        (f"{whose} limit", told.amount(sent["carry_limit_kg"], "kg", 1)),
     ]
 
 

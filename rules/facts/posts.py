@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date
+from typing import Any
 
 import duckdb
 import numpy as np
@@ -24,6 +26,27 @@ TURNS = """(
 )"""
 """Assignments with their minutes, those left out that an earlier one of the same kit, or person, at the post has already, and
 whether a night at home (the policy's hours) lies before."""
+BROUGHT = f"""assigned as (
+    select post_id, kit_id, first(member_id order by starts, assignment_id) as member_id, min(starts) as starts, max(ends) as ends,
+        max(hours) as need_h, bool_or({OVER_NIGHT.format("starts", "ends")}) as is_over_night
+    from (
+        select *, sum(minutes) over (partition by post_id, kit_id, nights) / 60.0 as hours
+        from (
+            select *, count(*) filter (is_fresh) over (partition by post_id, kit_id order by starts, assignment_id) as nights
+            from {TURNS.format("kit_id")} where kit_id is not null
+        )
+    ) group by post_id, kit_id
+), brought as (   -- who brings a kit for the same hours as others shares its load with them, unless one thing of it is too heavy for each
+    select *, count(*) over at_once > 1 and coalesce(module_kg, 0) <= max(own_kg) over at_once as is_shared,
+        if(is_shared, sum(own_kg) over at_once, max(own_kg) over at_once) as limit_kg, if(is_shared, count(*) over at_once, null) as carriers
+    from (
+        select post_id, kit_id, b.member_id, b.starts, b.ends, min(assignment_id) as first_id, any_value(m.carry_limit_kg) as told_kg, any_value(h.module_kg) as module_kg,
+            any_value(coalesce(m.carry_limit_kg, if(a.is_over_night, $overnight_load_kg, $day_load_kg))) as own_kg
+        from assigned as a join assignment as b using (post_id, kit_id) join member as m on m.member_id = b.member_id
+        join holding as h using (kit_id) group by post_id, kit_id, b.member_id, b.starts, b.ends
+    ) window at_once as (partition by post_id, kit_id, starts, ends)
+)"""
+"""The hours of each kit that is sent to a post, and who brings it there when, alone or with others for the same hours (carriers), up to which load."""
 
 
 def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
@@ -42,26 +65,7 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     """
     rows = Select(
         f"""
-        with assigned as (
-            select post_id, kit_id, first(member_id order by starts, assignment_id) as member_id, min(starts) as starts, max(ends) as ends,
-                max(hours) as need_h, bool_or({OVER_NIGHT.format("starts", "ends")}) as is_over_night
-            from (
-                select *, sum(minutes) over (partition by post_id, kit_id, nights) / 60.0 as hours
-                from (
-                    select *, count(*) filter (is_fresh) over (partition by post_id, kit_id order by starts, assignment_id) as nights
-                    from {TURNS.format("kit_id")} where kit_id is not null
-                )
-            ) group by post_id, kit_id
-        ), brought as (   -- who brings a kit for the same hours as others shares its load with them, unless one thing of it is too heavy for each
-            select *, count(*) over at_once > 1 and coalesce(module_kg, 0) <= max(own_kg) over at_once as is_shared,
-                if(is_shared, sum(own_kg) over at_once, max(own_kg) over at_once) as limit_kg, if(is_shared, count(*) over at_once, null) as carriers
-            from (
-                select post_id, kit_id, b.member_id, b.starts, b.ends, min(assignment_id) as first_id, any_value(m.carry_limit_kg) as told_kg, any_value(h.module_kg) as module_kg,
-                    any_value(coalesce(m.carry_limit_kg, if(a.is_over_night, $overnight_load_kg, $day_load_kg))) as own_kg
-                from assigned as a join assignment as b using (post_id, kit_id) join member as m on m.member_id = b.member_id
-                join holding as h using (kit_id) group by post_id, kit_id, b.member_id, b.starts, b.ends
-            ) window at_once as (partition by post_id, kit_id, starts, ends)
-        ), carried as (   -- of those in turn the ones who can carry least
+        with {BROUGHT}, carried as (   -- of those in turn the ones who can carry least
             select post_id, kit_id, first({{'id': member_id, 'limit_kg': limit_kg, 'people': carriers, 'starts': starts, 'ends': ends}}
                 order by limit_kg, starts, ends, if(is_shared, coalesce(told_kg, 0), -own_kg), first_id) as carrier
             from brought group by post_id, kit_id
@@ -116,16 +120,48 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         )
         select row_number() over (order by post_id, kit_id, member_id) as post_kit_id, * from judged
         """,
-        {
-            "carried": list(CARRIED),
-            **{
-                name: float(policy.facts[name])
-                for name in ("day_load_kg", "overnight_load_kg", "night_until_h")
-            },
-            "home": float(policy.facts["home_h"]),
-        },
+        _values(policy),
     )
     return {"post_kit": rows}
+
+
+def loads(
+    con: duckdb.DuckDBPyConnection, policy: Policy, post_ids: Collection[int]
+) -> dict[int, dict[str, Any]]:
+    """What everyone who brings a kit to one of these posts on foot carries there, by assignment_id.
+
+    As in post_kit, but of each turn by itself: weighed_kg with the other kits that they bring at the same time, whether that is all
+    of it (is_weighed), the limit (carry_limit_kg), and how many share both, if several do (carriers).
+    """
+    found = con.cursor().execute(
+        f"""
+        with {BROUGHT}, turn as (
+            select *, if(is_shared, min(first_id) over (partition by post_id, kit_id, starts, ends), first_id) as turn_id
+            from brought where list_contains($post_ids, post_id)
+        ), together as (
+            select turn_id, round(sum(h.weight_kg), 3) as weighed_kg, bool_and(h.is_weight_known) as is_weighed
+            from (
+                select distinct a.turn_id, b.kit_id from turn as a join turn as b
+                    on b.post_id = a.post_id and b.member_id = a.member_id and b.starts < a.ends and b.ends > a.starts
+                where a.is_shared or not b.is_shared or b.kit_id = a.kit_id
+            ) join holding as h using (kit_id) group by turn_id
+        )
+        select a.assignment_id, g.weighed_kg, g.is_weighed, t.carriers, least(p.carry_limit_kg, if(t.is_shared, t.limit_kg, t.own_kg)) as carry_limit_kg
+        from turn as t join together as g using (turn_id) join post as p using (post_id)
+        join assignment as a on a.post_id = t.post_id and a.kit_id = t.kit_id and a.member_id = t.member_id and a.starts = t.starts and a.ends = t.ends
+        where list_contains($carried, p.access)
+        """,
+        {"post_ids": list(post_ids), **_values(policy)},
+    )
+    names = [column[0] for column in found.description]
+    return {row[0]: dict(zip(names[1:], row[1:], strict=True)) for row in found.fetchall()}
+
+
+def _values(policy: Policy) -> dict[str, Any]:
+    """What BROUGHT and what follows from it ask of the policy."""
+    names = ("day_load_kg", "overnight_load_kg", "night_until_h")
+    asked = {name: float(policy.facts[name]) for name in names} | {"home": float(policy.facts["home_h"])}
+    return {"carried": list(CARRIED)} | asked
 
 
 def darkness(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:

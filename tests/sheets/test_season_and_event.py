@@ -140,6 +140,47 @@ def test_who_shares_a_load_is_held_to_the_limits_of_all_of_them():
     assert "to carry 12.0 kg own limit 20.0 kg" in packed[1]
 
 
+def test_of_those_who_bring_a_kit_in_turn_each_is_held_to_their_own_limit():
+    """Two pairs and one who can carry least, and has another kit along: each turn shares or bears alone what it brings."""
+    box = small_club.kit(
+        "QA1BC", "Box", small_club.MOBILE | {"weight_kg": 6.0}, small_club.BATTERY | {"weight_kg": 6.0}
+    )
+    sack = small_club.kit("QE5GH", "Sack", small_club.HANDHELD | {"weight_kg": 1.0})
+    limits = {"QA1BC": 7.0, "QB2CD": 7.0, "QC3DE": 9.0, "QD4EF": 8.0, "QE5GH": 5.0}
+    hours = {"QA1BC": (6, 8), "QB2CD": (6, 8), "QC3DE": (8, 10), "QD4EF": (8, 10), "QE5GH": (10, 12)}
+    sent = {"event": "Ride", "post": "Hut"}
+    told = {
+        member: {"member": member}
+        | {
+            name: pd.Timestamp(f"2027-04-25 {at:02}:00")
+            for name, at in zip(("from", "to"), span, strict=True)
+        }
+        for member, span in hours.items()
+    }
+    club = small_club.assess(
+        inventory=box + sack,
+        members=[{"member": member, "carry_limit_kg": limit} for member, limit in limits.items()],
+        events=[small_club.EVENT],
+        posts=[{"event": "Ride", "post": "Hut", "post_type": "aid_station", "access": "walk"}],
+        assignments=[
+            *(sent | who | {"kit": "Box", "kit_owner": "QA1BC"} for who in told.values()),
+            sent | told["QE5GH"] | {"kit": "Sack"},
+        ],
+    )  # fmt: skip
+    packed = [re.sub(r"\s+", " ", text(packing.packing(club, number))) for number in (1, 3, 5, 6)]
+    asked = (
+        "12.0 kg, shared by 2 their limit 14.0 kg",
+        "12.0 kg, shared by 2 their limit 17.0 kg",
+        "13.0 kg own limit 5.0 kg",
+        "13.0 kg own limit 5.0 kg",
+    )
+    for said, load in zip(packed, asked, strict=True):
+        assert f"to carry {load}" in said
+    said = re.sub(r"\s+", " ", text(event.packet(club, "Ride"))).split("Go or no go")[1]
+    assert said.count("12 kg / 14 kg (2 together)") == said.count("12 kg / 17 kg (2 together)") == 2
+    assert said.count("13 kg / 5 kg: past it") == 2
+
+
 def test_every_post_and_person_of_an_event_is_in_its_packet(assessment):
     said = text(event.packet(assessment, RACE, "letter"))
     posts = assessment.con.execute("select post from post where event = ?", [RACE]).fetchall()
