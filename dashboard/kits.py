@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from dashboard import parts
+from dashboard.palette import ANSWERS, VERDICTS
 from dashboard.posts import HOURS, enough, hours_words
 from dashboard.standing import Standing
 from data import plain_words
@@ -120,28 +121,34 @@ def hours_numbers(rows: pd.DataFrame) -> pd.DataFrame:
 def what_changes(now: Standing, kind: str, subject: str) -> pd.DataFrame:
     """What putting each thing right would do to the verdict and the score of something; what moves it most first."""
     told = changes(now.assessment, kind, subject)
-    return told[
-        ["title", "verdict_after", "severity", "not_met", "not_known", "low_points", "high_points"]
-    ].rename(
-        columns={
-            "title": "if this were put right",
-            "verdict_after": f"the {kind} would be",
-            "not_met": "not met",
-            "not_known": "not known",
-            "low_points": "low end up by",
-            "high_points": "high end up by",
+    return pd.DataFrame(
+        {
+            "if this were put right": [
+                f"{ANSWERS[row.severity].label} · {row.title}" for row in told.itertuples()
+            ],
+            f"the {kind} would be": [VERDICTS[word].label for word in told["verdict_after"]],
+            "times": [_times(row.not_met, row.not_known) for row in told.itertuples()],
+            "low end up by": [f"{points:g}" for points in told["low_points"]],
+            "high end up by": [f"{points:g}" for points in told["high_points"]],
         }
     )
+
+
+def _times(not_met: int, not_known: int) -> str:
+    """How often a rule is not met and not known, in words."""
+    said = ((not_met, "not met"), (not_known, "not known"))
+    return ", ".join(f"{count} {word}" for count, word in said if count)
 
 
 def worth_asking(now: Standing, kind: str, subject: str) -> pd.DataFrame:
     """What is not known of something and would move its verdict and score furthest, first."""
     told = unknowns(now.assessment, kind, subject)
-    return told[["title", "not_known", "verdict_if_not", "verdict_if_met", "points"]].rename(
-        columns={
-            "title": "not known",
-            "not_known": "times",
-            "verdict_if_not": f"if it is so, the {kind} would be",
-            "verdict_if_met": f"if it is not, the {kind} would be",
+    return pd.DataFrame(
+        {
+            "not known": [f"{ANSWERS[row.severity].label} · {row.title}" for row in told.itertuples()],
+            f"if it is so, the {kind} would be": [VERDICTS[word].label for word in told["verdict_if_not"]],
+            f"if it is not, the {kind} would be": [VERDICTS[word].label for word in told["verdict_if_met"]],
+            "times": told["not_known"],
+            "points": [f"{points:g}" for points in told["points"]],
         }
     )

@@ -30,6 +30,7 @@ STATIC = Path(__file__).parent / "static"
 SHOWN_LINES = 6
 SHOWN_PROBLEMS = 30
 SHOWN_FIXES = 3
+SHOWN_ROWS, WINDOW_PX = 8, 480  # a longer table is looked through in a window of that height
 MIMES = {
     "pdf": "application/pdf",
     "ics": "text/calendar",
@@ -149,6 +150,35 @@ def evidence_frame(findings: Iterable[Finding]) -> pd.DataFrame:
     return pd.DataFrame(rows)
 
 
+def evidence_told(evidence: pd.DataFrame) -> tuple[list[str], pd.DataFrame | None]:
+    """What `evidence_frame` holds, as people read it: what is the same of all, and by subject what differs.
+
+    Of one finding nothing differs, and there is no table.
+    """
+    told = evidence.drop(columns="about", errors="ignore")
+    is_same = {name: told[name].nunique(dropna=False) == 1 for name in told}
+    alike = [f"{name}: {told[name].iloc[0]}" for name in told if is_same[name]]
+    if "about" not in evidence:
+        return alike, None
+    found = [
+        "; ".join(f"{name}: {row[name]}" for name in told if not (is_same[name] or _is_missing(row[name])))
+        for row in told.to_dict("records")
+    ]
+    return alike, evidence[["about"]].assign(**({} if all(is_same.values()) else {"evidence": found}))
+
+
+def wrapped(rows: pd.DataFrame, key: str, alt: str) -> None:
+    """A table that is there to be read: its cells wrap, so that no screen cuts one."""
+    with st.container(key=f"wrapped-{key}"):
+        st.table(
+            rows.map(plain),
+            border="horizontal",
+            height=WINDOW_PX if len(rows) > SHOWN_ROWS else "content",
+            hide_index=True,
+            alt=alt,
+        )
+
+
 def _line_ranges(lines: Sequence[int]) -> str:
     """Numbers of lines, those that follow each other as a range: `12, 128 to 162`."""
     ranges: list[list[int]] = []
@@ -191,7 +221,7 @@ def in_units(text: str, finding: Finding) -> str:
 def finding_card(findings: Sequence[Finding], standing: Standing, key: str, is_nested: bool = False) -> None:
     """One card for the findings of one rule: what, for whom, how to mend it, evidence and source.
 
-    The evidence of one finding stands in lines, which no screen is too narrow for, that of several in a table.
+    The evidence of one finding stands in lines, which no screen is too narrow for, that of several in a table that wraps.
     Inside an expander (`is_nested`) the evidence stands open, as one expander cannot hold another.
     """
     first = findings[0]
@@ -199,12 +229,13 @@ def finding_card(findings: Sequence[Finding], standing: Standing, key: str, is_n
         st.markdown(_card_words(findings, standing))
         with nullcontext() if is_nested else st.expander("evidence and source"):
             evidence = evidence_frame(findings)
-            if len(findings) > 1 and not evidence.empty:
-                st.dataframe(evidence, hide_index=True, key=f"{key}-evidence", alt=f"Evidence: {first.title}")
-            elif not evidence.empty:
-                st.markdown(
-                    "\n".join(f"- {plain(name)}: {plain(value)}" for name, value in evidence.iloc[0].items())
-                )
+            alike, rest = evidence_told(evidence)
+            if alike:
+                st.markdown(("For each of them:\n" if rest is not None else "") + "\n".join(
+                    f"- {plain(said)}" for said in alike
+                ))  # fmt: skip
+            if rest is not None:
+                wrapped(rest, f"{key}-evidence", f"Evidence: {first.title}")
             st.markdown(f"Source: {plain(first.source)}")
             st.page_link(
                 "views/rulebook.py", label=":green[read this rule]", query_params={"rule": first.rule}
@@ -251,7 +282,7 @@ def what_changes(
             if told.empty:
                 st.text("Nothing: every rule that bears on it is met.")
             else:
-                st.dataframe(told, hide_index=True, key=f"{kind}-changes-table", alt=said)
+                wrapped(told, f"{kind}-changes", said)
                 ask_first(ask(), f"{kind}-unknowns")
 
 
@@ -259,7 +290,7 @@ def ask_first(told: pd.DataFrame, key: str) -> None:
     """What is worth finding out first, if anything is not known."""
     if not told.empty:
         st.text("Worth finding out first:")
-        st.dataframe(told, hide_index=True, key=key, alt="What is worth finding out first")
+        wrapped(told, key, "What is worth finding out first")
 
 
 def hazards(families: Iterable[str]) -> set[str]:
@@ -385,7 +416,7 @@ def numbers_behind(
 def headed(frame: pd.DataFrame) -> pd.DataFrame:
     """A table with its columns and the words of reference lists as people call them: `gap_share` is `gap (share)`."""
     told = {name: [plain_words.called(name, value) for value in frame[name]]
-            for name in frame.columns if str(name).endswith(tuple(plain_words.LABELS))}  # fmt: skip
+            for name in frame.columns if str(name).endswith(plain_words.LABELLED)}  # fmt: skip
     return frame.assign(**told).rename(
         columns=lambda name: evidence_label(name) if "_" in str(name) else name
     )

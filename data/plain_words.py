@@ -11,14 +11,8 @@ from typing import Any
 from data import reference, schema
 
 COLUMN = re.compile(r"\b[a-z]+(?:_[a-z0-9]+)+\b(?! \()")  # names of one word are words of the sentence
-# Where the words of a column are labelled, by the ending of its name: the reference list and its column.
-LABELS = {
-    "chemistry": ("chemistries", "chemistry"),
-    "coax": ("coax", "coax"),
-    "duty": ("duty", "duty"),
-    "post_type": ("post_types", "post_type"),
-    "kind": ("kinds", "kind"),
-}
+# Columns whose words stand in a list with a label; evidence and columns named after them end so.
+LABELLED = ("chemistry", "coax", "duty", "post_type", "kind")
 # What two labels of one family may differ in.
 DIFFERS = re.compile(r"[ ,()]*((plug|socket|pins|sockets|male|female|PL-259|SO-239|\d+ A contact)[ ,()]*)*")
 
@@ -39,9 +33,9 @@ def called(name: str, value: Any) -> Any:
         return plugs().get(value, value)
     if name.endswith("family"):
         return families().get(value, value)
-    listed = next((listed for ending, listed in LABELS.items() if name.endswith(ending)), None)
-    if listed is not None:
-        return " and ".join(labels(*listed).get(word, word) for word in value.split(" and "))
+    column = next((ending for ending in LABELLED if name.endswith(ending)), None)
+    if column is not None:
+        return " and ".join(labels(column).get(word, word) for word in value.split(" and "))
     is_role = name.endswith(("role", "roles", "role_needed"))
     return ", ".join(word.replace("_", " ") for word in value.split()) if is_role else value
 
@@ -85,12 +79,13 @@ def families() -> Mapping[str, str]:
 
 def kinds() -> Mapping[str, str]:
     """Each kind of thing by its name."""
-    return labels("kinds", "kind")
+    return labels("kind")
 
 
 @cache
-def labels(table: str, word: str) -> Mapping[str, str]:
-    """Each word of a column of a reference list by its label."""
+def labels(column: str) -> Mapping[str, str]:
+    """Each word of a column, one of `reference.WORDS_IN`, by its label."""
+    table, word = reference.WORDS_IN[column]
     listed = reference.table(table)
     return dict(zip(listed[word], listed["label"], strict=True))
 

@@ -79,7 +79,8 @@ def words(app: AppTest) -> str:
 
 def table(app: AppTest, column: str) -> pd.DataFrame:
     """The table that has a column, or an index, of that name."""
-    return next(f.value for f in app.dataframe if column in [*f.value.columns, f.value.index.name])
+    shown = [*app.dataframe, *app.table]
+    return next(f.value for f in shown if column in [*f.value.columns, f.value.index.name])
 
 
 def chart_title(spec: Mapping[str, Any]) -> str:

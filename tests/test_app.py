@@ -130,15 +130,30 @@ def test_evidence_says_what_it_is_about_where_it_is_of_several(demo_club):
     assert not {"about", "status"} & set(parts.evidence_frame(found[:1]).columns)
 
 
-def test_the_evidence_of_one_finding_stands_in_lines_and_of_several_in_a_table(demo_club):
+def test_the_evidence_of_one_finding_stands_in_lines(demo_club):
     now = demo_club.standing()
     event = now.of("event").iloc[0]["subject"]
     app = page("events", event=event)
     own = [f for f in now.findings("s.event = ?", [event]) if f.post is None]
     alone = [f for f in own if [(g.rule, g.status) for g in own].count((f.rule, f.status)) == 1]
     name, value = next(iter(parts.evidence_frame(alone[:1]).iloc[0].items()))
-    assert f"- {parts.plain(name)}: {parts.plain(value)}" in words(app)
+    assert f"- {parts.plain(f'{name}: {value}')}" in words(app)
     assert not any(name in table.value for table in app.dataframe)
+
+
+def test_the_evidence_of_several_findings_says_once_what_is_the_same_of_all():
+    evidence = pd.DataFrame(
+        [("Q1AAA/box", "4", "yes", "12 to 14"), ("Q2BBB/bag", "4", "no", None)],
+        columns=["about", "coldest (°C)", "has a mast", "lines of inventory.csv"],
+    )
+    alike, rest = parts.evidence_told(evidence)
+    assert alike == ["coldest (°C): 4"]
+    assert rest.values.tolist() == [
+        ["Q1AAA/box", "has a mast: yes; lines of inventory.csv: 12 to 14"],
+        ["Q2BBB/bag", "has a mast: no"],
+    ]
+    alike, rest = parts.evidence_told(evidence[["about", "coldest (°C)"]])
+    assert (alike, list(rest)) == (["coldest (°C): 4"], ["about"]), "nothing differs, so no empty column"
 
 
 def test_what_is_not_known_of_a_post_is_said_behind_each_lack_of_it(demo_club):

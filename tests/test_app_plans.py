@@ -9,7 +9,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard import buying, charts, days, kits, parts, post_review, posts
-from dashboard.palette import CHANCES, ENOUGH
+from dashboard.palette import CHANCES, ENOUGH, VERDICTS
 from data import demo, upload
 from rules.plans.posts import post_by_kit
 from rules.plans.replacements import replacements
@@ -551,8 +551,8 @@ def test_pages_say_what_is_worth_finding_out_first(club, kind):
         if isinstance(value := getattr(row, name), str)
     }
     app = unfolded(page("kit" if kind in ("kit", "member") else "events", **which))
-    first = next(f.value for f in app.dataframe if f"if it is so, the {kind} would be" in f.value.columns)
-    assert first["not known"].tolist() == told["not known"].tolist()
+    first = table(app, f"if it is so, the {kind} would be")
+    assert first["not known"].tolist() == told["not known"].map(parts.plain).tolist()
 
 
 @pytest.mark.parametrize(("most", "said"), [("= 0", "No whole station: it"), ("> 0", "does not fit, it")])
@@ -589,6 +589,10 @@ def test_a_kit_says_what_one_more_of_would_make_another_station(club):
     assert said not in words(page("kit", member=member, kit=kit))
 
 
+def verdict_marks(words):
+    return [parts.plain(VERDICTS[word].label) for word in words]
+
+
 @pytest.mark.parametrize("kind", ["member", "post", "event"])
 def test_what_would_change_a_verdict_is_the_scores_own_answer(club, kind):
     row = club.standing().of(kind).query("verdict == 'not ready'").iloc[0]
@@ -596,7 +600,7 @@ def test_what_would_change_a_verdict_is_the_scores_own_answer(club, kind):
     asked = {name: row[name] for name in ("member", "event", "post") if row[name]}
     shown = table(unfolded(page("kit" if kind == "member" else "events", **asked)), f"the {kind} would be")
     assert len(told) > 0
-    assert shown[f"the {kind} would be"].tolist() == told["verdict_after"].tolist()
+    assert shown[f"the {kind} would be"].tolist() == verdict_marks(told["verdict_after"])
 
 
 def test_what_would_change_a_kit_is_the_scores_own_answer(club):
@@ -605,8 +609,8 @@ def test_what_would_change_a_kit_is_the_scores_own_answer(club):
     told = changes(club.standing().assessment, "kit", f"{member}/{kit}")
     shown = table(app, "if this were put right")
     assert len(told) > 0
-    assert shown["the kit would be"].tolist() == told["verdict_after"].tolist()
-    assert list(shown).index("the kit would be") == 1, "the answer is not cut off at the right"
+    assert shown["the kit would be"].tolist() == verdict_marks(told["verdict_after"])
+    assert list(shown).index("the kit would be") == 1, "the answer stands beside what it is about"
 
 
 def test_hours_of_a_members_kits_stand_on_their_page(club):

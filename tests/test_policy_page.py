@@ -8,10 +8,11 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard import standing
+from dashboard.parts import plain
 from data import demo, upload
 from data.store import Store
 from rules.policy import PolicyError
-from tests.pages import page, unfolded
+from tests.pages import page, table, unfolded
 
 EASY = "[rules.no_second_radio]\nleast = 1\n"
 
@@ -102,14 +103,23 @@ def test_a_policy_that_an_update_no_longer_takes_is_mended_on_its_page(club: sta
     assert gaps(club) == 0
 
 
-def test_the_page_shows_what_counts_now_of_what_a_club_may_see_otherwise(club: standing.Club) -> None:
+def test_the_page_shows_what_counts_now_by_name_and_as_a_policy_writes_it(club: standing.Club) -> None:
     club.set_policy("[post_type.sag]\noperators = 2\n", "coordinator", "a driver for each")
     app = page("policy")
-    assert not any("mode" in frame.value for frame in app.dataframe), "made only for who opens it"
-    shown = [frame.value for frame in unfolded(app).dataframe]
-    (posts,) = [frame for frame in shown if "post_type" in frame]
-    assert posts.set_index("post_type").loc["sag", ["operators", "radios"]].tolist() == [2, 1]
-    assert all(any(table in frame for frame in shown) for table in ("chemistry", "mode"))
+    assert not app.table, "made only for who opens it"
+    unfolded(app)
+    posts, batteries, modes = (
+        table(app, name).set_index(name).iloc[:, 0] for name in ("post type", "chemistry", "mode")
+    )
+    sag = next(word for word in posts.index if "\\(sag\\)" in word)
+    assert (
+        posts[sag].startswith(plain("operators = 2, radios = 1"))
+        and plain("is_critical = false") in posts[sag]
+    )
+    assert plain('duty = "net_control"') in posts[plain("net control (net_control)")]
+    assert plain("usable_share = 0.5, charge_days = 90") in batteries[plain("sealed lead-acid, AGM (agm)")]
+    assert "charge_days" not in batteries[plain("alkaline, not rechargeable (alkaline)")].replace("\\", "")
+    assert modes[plain("FM voice (fm)")] == plain("duty_factor = 1")
 
 
 def decide(rule: str) -> AppTest:

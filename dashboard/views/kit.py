@@ -246,7 +246,7 @@ def what_changes(now: Standing, member: str, kit: str) -> None:
     told = kits.what_changes(now, "kit", f"{member}/{kit}")
     if not told.empty:
         st.header("what would change its verdict?")
-        st.dataframe(told, hide_index=True, key="changes", alt=f"What would change the verdict of {kit}")
+        parts.wrapped(told, "changes", f"What would change the verdict of {kit}")
         parts.ask_first(kits.worth_asking(now, "kit", f"{member}/{kit}"), "unknowns")
 
 

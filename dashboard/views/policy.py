@@ -1,6 +1,7 @@
 """The club's policy: what it has decided, what a change would do before it is saved, and who changed what and why."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from typing import Any
 
 import pandas as pd
 import streamlit as st
@@ -8,6 +9,7 @@ import streamlit as st
 from dashboard import access, charts, days, parts
 from dashboard.palette import VERDICTS
 from dashboard.standing import Standing, club
+from data import plain_words
 from rules.policy import OF_REFERENCE, STANDARD, PolicyError
 from rules.rule import RuleError
 
@@ -64,6 +66,23 @@ def club_words(before: Standing, after: Standing) -> str:
     return f"The club as a whole scores {now[0]} of 100 now, " + (
         "and as much then." if now == then else f"and {then[0]} then."
     )
+
+
+def in_policy_words(told: pd.DataFrame, table: str, columns: Iterable[str]) -> pd.DataFrame:
+    """What counts now of a reference table: each word by its name, and its figures as they are written in a policy."""
+    names = plain_words.labels(table)
+    figures = [
+        ", ".join(f"{name} = {_in_toml(row[name])}" for name in columns if not pd.isna(row[name]))
+        for row in told.to_dict("records")
+    ]
+    words = [f"{names.get(word, word)} ({word})" for word in told[table]]
+    return pd.DataFrame({table.replace("_", " "): words, "what counts now, as a policy writes it": figures})
+
+
+def _in_toml(value: Any) -> str:
+    if isinstance(value, bool):
+        return str(value).lower()
+    return f'"{value}"' if isinstance(value, str) else f"{value:g}"
 
 
 def refusal(problems: Sequence[str]) -> str:
@@ -178,13 +197,12 @@ def show() -> None:
     now = st.expander("what counts now for batteries, posts and modes", key="policy-now", on_change="rerun")
     if now.open:
         for table, columns in OF_REFERENCE.items():
-            now.dataframe(
-                parts.standing().assessment.table(table)[[table, *columns]],
-                hide_index=True,
-                key=f"policy-{table}",
-                alt=f"What counts now, by {table.replace('_', ' ')}",
-                placeholder="",
-            )
+            with now:
+                parts.wrapped(
+                    in_policy_words(parts.standing().assessment.table(table), table, columns),
+                    f"policy-{table}",
+                    f"What counts now, by {table.replace('_', ' ')}",
+                )
     with st.expander("the standard policy"):
         st.code(STANDARD.read_text("utf-8"), language="toml", wrap_lines=True)
 

@@ -9,7 +9,6 @@ from dashboard.standing import Standing
 from rules.plans.purchases import buy_list_csv
 
 STEP_USD = 100
-SHOWN_ROWS, TABLE_PX = 8, 480  # a longer list is looked through in a window of that height
 
 
 @drawn_once
@@ -37,7 +36,7 @@ def to_buy(now: Standing, budget: int) -> None:
             st.table(
                 table,
                 border="horizontal",
-                height=TABLE_PX if len(table) > SHOWN_ROWS else "content",
+                height=parts.WINDOW_PX if len(table) > parts.SHOWN_ROWS else "content",
                 hide_index=True,
                 alt=f"What to buy for {budget} USD",
             )

@@ -26,7 +26,7 @@ def ask(now: Standing, sight: Sight) -> whatif.Asked:
         longer = st.number_input("longer by, hours", -48.0, 240.0, 0.0, 0.5, key="longer")
         duty = st.selectbox(
             "duty", reference.words("duty"), index=None, key="duty", placeholder="as told",
-            format_func=plain_words.labels("duty", "duty").get,
+            format_func=plain_words.labels("duty").get,
         )  # fmt: skip
         post = st.selectbox(
             "hours and duty at", list(posts[posts["event"] == event]["post"]), index=None, key="post",

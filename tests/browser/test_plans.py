@@ -81,6 +81,23 @@ def test_an_address_leads_to_one_post_and_its_kits(page):
     assert "● can" in cells
 
 
+@pytest.mark.parametrize(
+    "page", [{"viewport": {"width": w, "height": 900}} for w in (390, 1280)], indirect=True
+)
+def test_no_screen_cuts_what_is_to_be_read(page):
+    for path, title, fold in [
+        ("/kit?member=QD9PVW", KIT, "what would change the verdict of QD9PVW?"),
+        ("/policy", "What has the club decided?", "what counts now for batteries, posts and modes"),
+    ]:
+        visit(page, path, title)
+        page.get_by_text(fold).click()
+        expect(page.locator("[class*=st-key-wrapped] table").first).to_be_visible(timeout=LONG_MS)
+        settle(page)
+        is_cut = "all => all.filter(one => one.scrollWidth > one.clientWidth).map(one => one.innerText)"
+        parts = page.locator("[class*=st-key-wrapped] :is(.stTable, .stTable > div, th, td)")
+        assert parts.evaluate_all(is_cut) == [], path
+
+
 @pytest.mark.parametrize("page", [{"viewport": {"width": 390, "height": 844}}], indirect=True)
 def test_plans_fit_a_phone(page):
     parts = ("which kit can hold which post?", "do the batteries last?", "how far must people stay?")
