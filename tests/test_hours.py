@@ -5,23 +5,20 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from rules import engine
-from rules.engine import Assessment
-from rules.policy import Policy
 from tests import small_club
-from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, HANDHELD, LEAD, MOBILE, PACK
+from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, HANDHELD, LEAD, MOBILE, PACK, Club
 
 BASE = (MOBILE, BATTERY | {"amps_rated": 40.0}, LEAD | {"amps_rated": 30.0}, FUSE, COAX, ANTENNA)
 
 
-def alone(*things: dict[str, Any]) -> Assessment:
+def alone(*things: dict[str, Any]) -> Club:
     """A club with one kit, sent nowhere."""
     return small_club.assess(inventory=small_club.kit("QA1BC", "Bag", *things))
 
 
-def status(club: Assessment, rule: str) -> str:
+def status(club: Club, rule: str) -> str:
     """What a rule answers on the only thing that it judges."""
-    return {one.rule: one.status for one in club.findings(with_met=True)}.get(rule, "left out")
+    return next((one.status for one in reversed(club.answers(rule))), "left out")
 
 
 @pytest.mark.parametrize("kind", ["scanner", "simple_frs"])
@@ -45,7 +42,7 @@ def test_what_does_not_send_on_the_channel_is_no_radio(kind: str) -> None:
 def test_a_receiver_has_a_power_plug_and_a_voltage_of_its_own() -> None:
     club = alone(*BASE, {"kind": "scanner", "dc_plug": "t_plug_male", "volts_min": 5.0, "volts_max": 6.0})
     asked = ("not_on_the_club_connector", "off_the_common_voltage")
-    found = {(one.rule, one.status) for one in club.findings() if one.subject_kind == "item"}
+    found = {(one.rule, one.status) for one in club.answers(*asked)}
     assert {(rule, "not met") for rule in asked} <= found
 
 
@@ -83,8 +80,7 @@ def hours_at(temp_c: float | None, *things: dict[str, Any], policy: str = "", **
         "posts": [{"event": "Ride", "post": "Ford", "duty": "busy", "mains": False} | post],
         "assignments": [{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
     }
-    frames = {stem: small_club.frame(stem, rows) for stem, rows in told.items()}
-    return engine.assess(frames, Policy.parse(policy), small_club.TODAY).table("runtime").iloc[0]
+    return small_club.assess(policy, **told).table("runtime").iloc[0]
 
 
 AGM = {
@@ -136,8 +132,7 @@ def test_the_hours_of_a_kit_on_its_own_span_a_cold_and_a_warm_day() -> None:
     kit = small_club.kit("QA1BC", "Bag", radio, BATTERY | told)
 
     def own(policy: str = "") -> pd.Series:
-        frames = {"inventory": small_club.frame("inventory", kit)}
-        return engine.assess(frames, Policy.parse(policy), small_club.TODAY).table("kit_runtime").iloc[0]
+        return small_club.assess(policy, inventory=kit).table("kit_runtime").iloc[0]
 
     row = own()
     cold, warm = (own(f"[facts]\nassumed_temperature_c = {temp_c}\n")["runtime_h"] for temp_c in (0, 35))
@@ -204,7 +199,7 @@ def asked(
         assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
     )
     rules = ("runs_out_before_the_shift_ends", "no_way_to_recharge")
-    return {one.rule: (one.status, one.sentence) for one in club.findings(with_met=True) if one.rule in rules}
+    return {one.rule: (one.status, one.sentence) for one in club.answers(*rules)}
 
 
 @pytest.mark.parametrize(
@@ -475,7 +470,7 @@ def two_shifts(
     }
     club = small_club.assess(**told)
     rules = ("runs_out_before_the_shift_ends", "no_margin_on_the_clock", "no_way_to_recharge")
-    answers = [f"{one.rule}: {one.status}" for one in club.findings(with_met=True) if one.rule in rules]
+    answers = [f"{one.rule}: {one.status}" for one in club.answers(*rules)]
     return club.table("runtime")["need_h"].tolist(), answers
 
 
@@ -564,7 +559,7 @@ def test_hours_of_other_posts_are_told_as_hours_at_the_load_of_this_one() -> Non
             shift | {"post": "Mill", "from": pd.Timestamp("2027-04-25 14:00")},
         ],
     )
-    said = [one.sentence for one in club.findings() if one.rule == "runs_out_before_the_shift_ends"]
+    said = [one.sentence for one in club.answers("runs_out_before_the_shift_ends")]
     elsewhere_h = club.table("runtime")["elsewhere_h"].round(1).tolist()
     assert elsewhere_h[0] > 8 > elsewhere_h[1] > 0
     for hours, sentence in zip(elsewhere_h, said, strict=True):
@@ -573,7 +568,7 @@ def test_hours_of_other_posts_are_told_as_hours_at_the_load_of_this_one() -> Non
         )
 
 
-def at_ford(*kits: list[dict[str, Any]], days: int = 0, **post: Any) -> Assessment:
+def at_ford(*kits: list[dict[str, Any]], days: int = 0, **post: Any) -> Club:
     """A club with these kits, each sent to Ford by its member."""
     ends = {"ends": EVENT["ends"] + pd.Timedelta(days=days), "temp_min_c": 20.0, "temp_max_c": 20.0}
     return small_club.assess(
@@ -617,7 +612,7 @@ def test_a_station_that_may_suit_and_would_last_leaves_it_open(
         ],
     )[: 1 if place == 2 else 2]:  # without a whip the other makes no station, which no_complete_station says
         club = at_ford(*kits)
-        found = [one for one in club.findings(with_met=True) if one.rule == "runs_out_before_the_shift_ends"]
+        found = club.answers("runs_out_before_the_shift_ends")
         assert [one.status for one in found] == [answer]
         if untold:
             whose = " in QB2CD's Box" if len(kits) == 2 else ""

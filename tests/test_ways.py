@@ -10,7 +10,7 @@ from rules.engine import Assessment
 from rules.facts import teams
 from rules.plans import posts, staffing
 from tests import small_club
-from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, HANDHELD, LEAD, MOBILE, PACK
+from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, HANDHELD, LEAD, MOBILE, PACK, Club
 
 WHIP = {"kind": "whip", "module": "radio"}
 BASE = (MOBILE, BATTERY | {"amps_rated": 40.0}, LEAD | {"amps_rated": 30.0}, FUSE, COAX, ANTENNA)
@@ -21,7 +21,7 @@ WARM = EVENT | {"temp_min_c": 20.0}
 FORD = {"event": "Ride", "post": "Ford", "bands": "2m", "modes": "fm", "power_setting": "high"}
 
 
-def at_post(*things: dict[str, Any], ends: pd.Timestamp = EVENT["ends"], **post: Any) -> Assessment:
+def at_post(*things: dict[str, Any], ends: pd.Timestamp = EVENT["ends"], **post: Any) -> Club:
     """A club with one kit, which is sent to the only post for all of its hours, until the event ends."""
     return small_club.assess(
         inventory=small_club.kit("QA1BC", "Bag", *things),
@@ -31,10 +31,9 @@ def at_post(*things: dict[str, Any], ends: pd.Timestamp = EVENT["ends"], **post:
     )
 
 
-def said(club: Assessment, *rules: str) -> list[str]:
+def said(club: Club, *rules: str) -> list[str]:
     """What the rules answer on the post and the kit there."""
-    kinds = ("post", "post_kit")
-    found = {one.rule: one.status for one in club.findings(with_met=True) if one.subject_kind in kinds}
+    found = {one.rule: one.status for one in club.answers(*rules)}
     return [found.get(rule, "left out") for rule in rules]
 
 
@@ -110,15 +109,15 @@ def test_a_strong_radio_that_may_be_fed_leaves_the_power_open() -> None:
     assert said(club, *asked) == ["not known", "met"]
 
 
-def lasts(club: Assessment) -> list[float]:
+def lasts(club: Club) -> list[float]:
     """Hours on the air of each kit at its post, by kit."""
-    rows = club.con.execute(
+    rows = club.rows(
         "select runtime_h from runtime join post_kit as pk using (post_kit_id) join kit using (kit_id) order by kit.kit"
-    ).fetchall()
+    )
     return [float(hours) for (hours,) in rows]
 
 
-def two_kits(*second: dict[str, Any], ends: str = "2027-04-25 12:00", **post: Any) -> Assessment:
+def two_kits(*second: dict[str, Any], ends: str = "2027-04-25 12:00", **post: Any) -> Club:
     """BASE, and another kit that is sent to the same post, for all of its hours unless it ends before."""
     kits = {"A": BASE, "B": second}
     return small_club.assess(
@@ -153,7 +152,7 @@ def test_whether_a_station_lasts_longer_than_hours_are_worked_out_is_not_known()
         club = at_post(*kit, ends=until, post_type="medical", bands="2m")
         assert said(club, *OF_TWO) == [answer] * 2
         assert said(at_post(*things, post_type="medical", bands="2m"), OF_TWO[0]) == ["met"]
-    told = next(one for one in club.findings() if one.rule == OF_TWO[0])
+    (told,) = club.answers(OF_TWO[0])
     assert told.sentence.endswith("cannot be worked out: no more than 240 h are worked out.")
 
 
@@ -172,16 +171,16 @@ SECOND = tuple(thing | {"item": f"other {thing['kind']}"} for thing in (MOBILE, 
 OF_TWO = ("runs_out_before_the_shift_ends", "post_without_a_second_way")
 
 
-def each(club: Assessment, rule: str) -> list[str]:
+def each(club: Club, rule: str) -> list[str]:
     """What a rule answers on each kit at the post."""
-    return sorted(one.status for one in club.findings(with_met=True) if one.rule == rule)
+    return sorted(one.status for one in club.answers(rule))
 
 
-def told(club: Assessment) -> list[tuple[int, int]]:
+def told(club: Club) -> list[tuple[int, int]]:
     """Ways that last, at least and at most, of each kit at the post, by kit."""
-    return club.con.execute(
+    return club.rows(
         "select ways_low, ways_high from runtime join post_kit as pk using (post_kit_id) join kit using (kit_id) order by kit.kit"
-    ).fetchall()
+    )
 
 
 def test_a_weak_second_way_is_no_way_and_makes_a_kit_no_worse() -> None:
@@ -262,15 +261,10 @@ def test_a_kit_that_a_stronger_one_stands_beside_is_not_what_the_post_hangs_on()
     packs = PACK | {"quantity": 6, "capacity_ah": 3.0}
     club = two_kits(HANDHELD, packs, WHIP, post_type="sag", rf_watts_min=25.0)
     assert lasts(club)[0] < lasts(club)[1]
-    assert club.con.execute("select is_second from runtime order by runtime_h").fetchall() == [
-        (False,),
-        (True,),
-    ]
+    assert club.rows("select is_second from runtime order by runtime_h") == [(False,), (True,)]
 
 
-def on_two_days(
-    mine: list[tuple[int, int, int]], other: list[tuple[int, int, int]], **post: Any
-) -> Assessment:
+def on_two_days(mine: list[tuple[int, int, int]], other: list[tuple[int, int, int]], **post: Any) -> Club:
     """A club with two kits at the only post, there on days of the month from hour to hour; the other one lasts longer."""
     pair = (MOBILE | {"quantity": 2}, *BASE[1:4], COAX | {"quantity": 2}, ANTENNA | {"quantity": 2})
     inventory = [
@@ -342,7 +336,7 @@ def test_a_mains_supply_carries_one_radio() -> None:
     )
     assert (told(one), told(two)) == ([(1, 1)], [(2, 2)])
     asked = "select is_on_mains from runtime"
-    assert one.con.execute(asked).fetchall() == two.con.execute(asked).fetchall() == [(True,)]
+    assert one.rows(asked) == two.rows(asked) == [(True,)]
 
 
 def test_a_spare_handheld_with_a_charged_pack_turns_no_kit_away(

@@ -1,0 +1,27 @@
+"""What is worked out of a small club where a test asks for it is what the club judged whole says."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from rules import engine
+from tests.small_club import Club
+
+
+def test_facts_and_answers_asked_for_alone_are_those_of_the_whole(
+    frames: dict[str, pd.DataFrame], assessment: engine.Assessment
+) -> None:
+    """The last facts and rules are asked for first, so that what they rest on is not there yet."""
+    alone = Club(frames)
+    found = assessment.findings(with_met=True)
+    for rule in reversed(assessment.rules):
+        assert alone.answers(rule.name) == [one for one in found if one.rule == rule.name]
+    names = assessment.con.execute("select table_name from duckdb_tables() where not temporary").fetchall()
+    for (name,) in names:
+        if name not in ("judgement", "scored"):
+            by = list(assessment.table(name).columns)
+            got, want = (
+                one.table(name).map(str).sort_values(by).reset_index(drop=True) for one in (alone, assessment)
+            )
+            pd.testing.assert_frame_equal(got, want, obj=name)
+    assert "con" not in alone.__dict__, "it was judged whole"
