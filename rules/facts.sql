@@ -33,10 +33,10 @@ create table chain (radio_item_id integer, amps_tx double, rung integer, item_id
 
 -- one row per source or pack and radio of its kit that are not joined for certain, straight or, where the kit has a converter for
 -- that radio, through it (is_straight, is_converted; NULL: not known), by sort: a boost, a buck or another (is_stepped), and whether
--- such a converter hangs on another (is_in_series); where nothing is joined to a radio for certain, what may be counts as if it were
+-- those of a sort hang on another converter, none on the source itself as surely (is_boost_in_series …); where nothing is joined to a radio for certain, what may be counts as if it were
 create table apart (
     item_id integer, radio_item_id integer, is_straight boolean, is_converted boolean, is_boosted boolean, is_bucked boolean,
-    is_stepped boolean, is_in_series boolean
+    is_stepped boolean, is_boost_in_series boolean, is_buck_in_series boolean, is_step_in_series boolean
 );
 
 -- one row per item that stores energy (batteries, packs, power stations), with what rules ask of it as an item

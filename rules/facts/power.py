@@ -28,6 +28,7 @@ RADIO = """
             row_number() over (partition by kit_id order by is_spare, kind = 'handheld', line) = 1 as is_main
         from item where role = 'radio' and is_usable
     )"""
+IN_SERIES = """case v.kind when 'boost_converter' then a.is_boost_in_series when 'buck_converter' then a.is_buck_in_series else a.is_step_in_series end"""
 FAMILY = """case when {chemistry} in ('agm', 'gel', 'flooded') then 'lead' when {chemistry} = 'nimh_lsd' then 'nimh' else {chemistry} end"""
 
 
@@ -93,7 +94,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
     through a converter of the kit that delivers what the radio takes and carries its peak (what it accepts is not told;
     a buck converter stops at what it delivers and takes no battery whose middle is not above that, a boost converter
     none that stays above it), so a battery may have two ways to a radio. Before that
-    converter may be another, whose losses count too, and which a battery is taken to feed down to where any converter stops. A converter whose figures are not told counts,
+    converter may be another, if none of its sort hangs on the battery itself: its losses count too, and a battery is taken to feed
+    it down to where any converter stops. A converter whose figures are not told counts,
     as not known, where nothing else feeds the radio, and one of which nobody is sure whether it works so too beside
     what does. A battery that feeds a radio straight is not counted on for a handheld beside it. The main radio of a kit
     is the first that is no spare and no handheld, else the first. A battery's charger is what its kit has for its
@@ -162,8 +164,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
         ), way as (
             from straight
             union all
-            select v.supply_id, b.item_id, v.out_v / ($converter_share * b.nominal_v) / case when a.is_in_series then $converter_share else 1 end,
-                case when v.kind = 'buck_converter' and a.is_in_series is not true then greatest(v.out_v, $converter_volts_min) else $converter_volts_min end, true,
+            select v.supply_id, b.item_id, v.out_v / ($converter_share * b.nominal_v) / case when {IN_SERIES} then $converter_share else 1 end,
+                case when v.kind = 'buck_converter' and a.is_buck_in_series is not true then greatest(v.out_v, $converter_volts_min) else $converter_volts_min end, true,
                 case when a.item_id is null then true when v.kind = 'boost_converter' then a.is_boosted when v.kind = 'buck_converter' then a.is_bucked else a.is_stepped end as is_joined
             from converted as v join store as b on b.kit_id = v.kit_id and not b.is_pack
             left join apart as a on a.item_id = b.item_id and a.radio_item_id = v.item_id

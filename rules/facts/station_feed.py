@@ -34,7 +34,7 @@ class Apart:
     source, radio : places among the parts
     straight, boosted, bucked, stepped : NO, MAYBE or SURE; by leads alone, and through a boost, a buck or another converter that
         delivers what the radio takes
-    is_in_series : whether such a converter hangs on another one
+    is_in_series : of a boost, a buck and another converter, whether none hangs on the source itself as surely as behind another one, (3, pairs)
     """
 
     source: Array
@@ -96,16 +96,15 @@ def apart(parts: Parts, converter_share: float) -> Apart:
     r, c = r[fits], c[fits]
     at, k = join(kit[r], kit[sources])
     r, c, s = r[at], c[at], sources[k]
-    through = _through(parts, s, [c], r, converter_share)
+    by_itself = through = _through(parts, s, [c], r, converter_share)
     few = np.flatnonzero((through < SURE) & (n_converters > 1)[kit[r]])
-    hangs_on_other = np.zeros(len(r), dtype=bool)
     if len(few):
         at, k = join(kit[r[few]], kit[converters])
         at, k = few[at], converters[k]
         at, k = at[k != c[at]], k[k != c[at]]
         other = np.zeros(len(r), dtype=np.int64)
         np.maximum.at(other, at, _through(parts, s[at], [k, c[at]], r[at], converter_share))
-        hangs_on_other, through = other > through, np.maximum(other, through)
+        through = np.maximum(other, through)
     is_fed[r[through == SURE]] = True
     pair, of = np.unique(r * n + s, return_inverse=True)
 
@@ -113,19 +112,22 @@ def apart(parts: Parts, converter_share: float) -> Apart:
     every = np.union1d(key, pair)
     source, radio = every % n, every // n
     joined, is_way = np.zeros((4, len(every)), dtype=np.int64), np.zeros((4, len(every)), dtype=bool)
+    one_stage = joined.copy()
     joined[0] = np.where(is_held[radio], NO, SURE)
     joined[0, np.searchsorted(every, key)] = straight
     of = np.searchsorted(every, pair)[of]
     sort = np.select([_is(parts, kind)[c] for kind in STEPS], [1, 2], 3)
     np.maximum.at(joined, (sort, of), through)
+    np.maximum.at(one_stage, (sort, of), by_itself)
+    is_in_series = (joined > one_stage)[1:]
     is_way[sort, of] = True
     is_way[0] = ~is_held[radio] | ~is_way[1:].any(axis=0)
     joined[(joined == MAYBE) & ~is_fed[radio]] = SURE
-    is_in_series = np.zeros(len(every), dtype=bool)
-    is_in_series[of[hangs_on_other]] = True
-    is_open = ((joined < SURE) & is_way).any(axis=0) | is_in_series
+    is_open = ((joined < SURE) & is_way).any(axis=0) | is_in_series.any(axis=0)
     straight, boosted, bucked, stepped = joined[:, is_open]
-    return Apart(source[is_open], radio[is_open], straight, boosted, bucked, stepped, is_in_series[is_open])
+    return Apart(
+        source[is_open], radio[is_open], straight, boosted, bucked, stepped, is_in_series[:, is_open]
+    )
 
 
 def _is(parts: Parts, kind: str) -> Array:

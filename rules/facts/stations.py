@@ -106,7 +106,10 @@ def apart(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
             {
                 "item_id": item_id[pairs.source],
                 "radio_item_id": item_id[pairs.radio],
-                "is_in_series": pairs.is_in_series,
+            }
+            | {
+                f"is_{sort}_in_series": is_so
+                for sort, is_so in zip(("boost", "buck", "step"), pairs.is_in_series, strict=True)
             }
             | {
                 name: pa.array(how == station_feed.SURE, mask=how == station_feed.MAYBE)
