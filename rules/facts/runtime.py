@@ -181,7 +181,8 @@ for each kit beside it, and at least one where it needs two ways: a second way s
 alone; and all that have the bands of the post between them: team; is_part: what the kit gives to a post that several hold) and up to how many ways on the air the kit may be there (ways: 0 where it is not sent, or one is enough). A kit that is sent to several posts one after another with less than a night at home between (the policy's hours) runs them all on
 one charge: need_h is the sum, elsewhere_h what of it is elsewhere, in hours of the load here; unless it hangs on mains there. At a post
 with mains the chargers for the radio's batteries carry the load as far as they can, where all of the event is warm and cool enough to charge, and where they put back all that may be out of the
-bank the next post begins on another charge; what others use counts as used before its hours (before_h). starts_utc is NULL where the event tells no hours from UTC."""
+bank the next post begins on another charge; what others use counts as used before its hours (before_h). What sun or a vehicle puts
+in at another post counts for nothing here, nor mains in the warm hours of an event that is too cold in others. starts_utc is NULL where the event tells no hours from UTC."""
 
 
 def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:

@@ -7,7 +7,7 @@ not_met   = "{subject}: {member}'s {kit} lasts {least_h:.1f} h for {need_h:.1f} 
 not_known = "{subject}: whether {member}'s {kit} lasts {margin:.2f} times its {need_h:.1f} h{same_charge} is not known: {untold}."
 fix       = "Bring about {short_wh:.0f} Wh more ({mending_kind}: {batteries_wanted}, about {each_wh:.0f} Wh each; a 20 Ah LiFePO4 battery is about 90 to 260 USD, a pack 20 to 80), transmit at low power where the path allows it (watts at low power: {low_power_w:.0f}; hours at low power: {low_power_h:.1f}), or name a relief."
 source    = "common practice: club event checklists plan for overrun; 12 h baseline of county emergency groups; about a tenth from a panel in rain, solar talks of clubs"
-applies_to = "kits that last at least as long as their shift, unless others sent to the post have at every hour a station that suits it as well and lasts longer; a kit is judged by its best station, a second way that ends too early is told by post_without_a_second_way"
+applies_to = "kits that last at least as long as their shift, unless others sent to the post have at every hour a station that suits it as well and lasts longer; a kit is judged by its best station, a second way that ends too early is told by post_without_a_second_way; of a charge that two posts share mains at the other alone are taken to put anything back, and only where no hour of the event is too cold or too warm for it"
 
 [param.margin]
 value  = 1.25

@@ -6,7 +6,7 @@ why       = "A station that goes silent mid-shift leaves its post uncovered unti
 not_met   = "{subject}: {member}'s {kit} lasts {runtime_h:.2f} h of {need_h:.2f} h at {load_w:.0f} W on average{same_charge}; what ends it: {limited_by}."
 not_known = "{subject}: the hours of {member}'s {kit} cannot be worked out: {limited_by}."
 fix       = "Bring about {short_wh:.0f} Wh more ({mending_kind}: {batteries_wanted}, about {each_wh:.0f} Wh each; a 20 Ah LiFePO4 battery is about 90 to 260 USD, a pack 20 to 80), transmit at low power where the path allows it (watts at low power: {low_power_w:.0f}; hours at low power: {low_power_h:.1f}), or split the shift. Charge batteries where someone can see them; check local rules."
-applies_to = "kits that hold a radio, unless others sent to the post have at every hour a station that suits it as well and lasts longer; a kit is judged by its best station, a second way that ends too early is told by post_without_a_second_way; kits with nothing to feed the radio have no_complete_station"
+applies_to = "kits that hold a radio, unless others sent to the post have at every hour a station that suits it as well and lasts longer; a kit is judged by its best station, a second way that ends too early is told by post_without_a_second_way; of a charge that two posts share mains at the other alone are taken to put anything back, and only where no hour of the event is too cold or too warm for it; kits with nothing to feed the radio have no_complete_station"
 source    = "common practice: battery power pages of county emergency groups (12 h baseline); discharge after Peukert and Ohm"
 
 [param.battery_wh]
