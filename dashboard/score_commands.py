@@ -14,7 +14,8 @@ if TYPE_CHECKING:
     from rules.engine import Assessment, Finding
 
 KINDS_SHOWN = ("club", "event", "post", "member", "kit")
-REASON = {"not ready": "not met", "not known": "not known"}
+VERDICT = {"not met": "not ready", "not known": "not known"}
+"""Of a post, by the status of what blocks it or could."""
 VERDICTS = ("ready", "ready with limits", "not ready", "not known")
 
 
@@ -94,7 +95,7 @@ def review(assessment: Assessment, scores: list[dict[str, Any]], findings: list[
                     reasons.get((row["subject"], row["verdict"]), ""),
                 )
                 for row in shown["post"]
-                if row["verdict"] in REASON
+                if row["verdict"] in VERDICT.values()
             ],
         )
     gaps = Counter((f.title, f.severity) for f in findings if _is_grave(f))
@@ -120,8 +121,10 @@ def _reasons(assessment: Assessment, findings: list[Finding]) -> dict[tuple[str,
         for who in {(member, kit), (member, None)}:
             posts_of.setdefault(who, []).append(post)
     reasons: dict[tuple[str, str], str] = {}
-    for finding in (finding for finding in findings if finding.severity == "blocks"):
-        verdict = next(verdict for verdict, status in REASON.items() if status == finding.status)
+    for finding in findings:
+        verdict = VERDICT.get(finding.status)
+        if verdict is None or finding.severity != "blocks":
+            continue
         posts = [finding.subject] if finding.post else posts_of.get((finding.member, finding.kit), [])
         for post in posts:
             reasons.setdefault((post, verdict), finding.sentence.removeprefix(f"{post}: "))

@@ -181,6 +181,12 @@ def test_score_of_an_unknown_member_exits_2(folder):
     assert result.stdout == ""
 
 
+def test_score_for_people_with_all_lists_what_is_met_too(club):
+    told = called("score", club, "--all", "--today", TODAY)
+    assert told.exit_code == 0, told.output
+    assert "\nmet: " in told.stdout
+
+
 def test_score_for_people_opens_with_the_headline_and_says_what_is_wrong_most_often(club):
     result = called("score", club, "--today", TODAY)
     assert result.exit_code == 0
@@ -531,6 +537,20 @@ def test_the_list_in_the_readme_passes_the_check(tmp_path):
     (tmp_path / "inventory.csv").write_text(re.search(r"```csv\n(.*?)```", text, re.DOTALL)[1], "utf-8")
     result = called("check", tmp_path / "inventory.csv")
     assert result.exit_code == 0, result.output
+
+
+def test_the_problems_in_the_readme_are_those_that_the_check_tells(tmp_path):
+    text = (TOP / "README.md").read_text("utf-8")
+    (tmp_path / "inventory.csv").write_text(
+        "member,kit,item,kind,quantity,capacity_ah,charged\n"
+        "Q1ABC,go bag,the walkie,handheld,1,,\n"
+        "Q1ABC,go bag,spare pack,handheld_pack,two,1800,\n"
+        "Q1ABC,car box,20 Ah battery,battery_lifepo4,1,20,3/4/2026\n",
+        "utf-8",
+    )
+    result = called("check", tmp_path / "inventory.csv")
+    assert result.exit_code == 1
+    assert result.stderr + result.stdout == re.search(r"```text\n(.*?)```", text, re.DOTALL)[1]
 
 
 def test_the_demos_review_as_json_is_that_of_a_score(tmp_path):
