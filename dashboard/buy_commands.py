@@ -11,6 +11,7 @@ import pandas as pd
 import typer
 
 from dashboard import documents, folders, say
+from dashboard.money import about
 from dashboard.options import AsJson, Seconds, Today
 
 if TYPE_CHECKING:
@@ -138,9 +139,9 @@ def _buy_list(plan: Plan, steps: pd.DataFrame, worn: pd.DataFrame, weight: Mappi
     dated = worn.dropna(subset=["year"])
     say.table(
         "To replace within three years",
-        ("year", "things", "USD"),
+        ("year", "things", "cost"),
         [
-            (int(year), len(part), f"{part['cost_usd'].sum():.0f}")
+            (int(year), len(part), about(part["low_usd"].sum(), part["high_usd"].sum()))
             for year, part in dated.groupby("year", sort=True)
         ],
     )

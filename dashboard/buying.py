@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from dashboard import parts
+from dashboard.money import about
 from dashboard.standing import Standing, club
 from dashboard.turns import in_turn
 from rules.plans import purchases
@@ -83,16 +84,22 @@ def frontier_title(points: pd.DataFrame, budget_usd: float) -> str:
 
 
 def by_year(due: pd.DataFrame) -> pd.DataFrame:
-    """What falls due in each year: year, cost_usd, things; without what nobody knows the age of."""
+    """What falls due in each year: year, cost_usd, things, says; without what nobody knows the age of."""
     told = due.dropna(subset=["year"])
-    found = told.groupby("year").agg(cost_usd=("cost_usd", "sum"), things=("item", "size")).reset_index()
-    return found.assign(year=found["year"].astype(str))
+    sums = {name: (name, "sum") for name in ("cost_usd", "low_usd", "high_usd")}
+    found = told.groupby("year").agg(**sums, things=("item", "size")).reset_index()
+    says = [
+        f"{row.year}: {about(row.low_usd, row.high_usd)}, {parts.many(row.things, 'thing')}"
+        for row in found.itertuples()
+    ]
+    return found.assign(year=found["year"].astype(str), says=says)[["year", "cost_usd", "things", "says"]]
 
 
 def due_title(due: pd.DataFrame) -> str:
     """How much falls due, as a finding."""
     told, open_ = due.dropna(subset=["year"]), int(due["year"].isna().sum())
-    title = f"About {told['cost_usd'].sum():,.0f} USD fall due within {YEARS} years"
+    said = about(told["low_usd"].sum(), told["high_usd"].sum())
+    title = f"{said[0].upper()}{said[1:]} fall due within {YEARS} years"
     return title + (f"; the age of {parts.many(open_, 'thing')} is not written down" if open_ else "")
 
 

@@ -377,20 +377,15 @@ def replacements(frame: pd.DataFrame, title: str) -> alt.LayerChart:
     Parameters
     ----------
     frame
-        year (text), cost_usd, things.
+        year (text), cost_usd, things, says (all of it in words).
     """
-    frame = frame[["year", "cost_usd", "things"]].copy()
-    frame["says"] = [
-        f"{row.year}: about {row.cost_usd:,.0f} USD, {row.things} thing{'' if row.things == 1 else 's'}"
-        for row in frame.itertuples()
-    ]
     row = _rows("year", frame).axis(None)
     base = alt.Chart(frame)
     bars = base.mark_bar(height=10, yOffset=10, color=FIGURES).encode(
         x=alt.X("cost_usd:Q", title="USD").axis(format=",d", tickCount=4, grid=False),
         y=row,
         description="says:N",
-        tooltip=["year:N", alt.Tooltip("cost_usd:Q", title="USD", format=",.0f"), "things:Q"],
+        tooltip="says:N",
     )
     names = _words(base, "says", dy=-8).encode(x=alt.value(0), y=row)
     return dressed(alt.layer(bars, names), title, row_px=40)

@@ -492,11 +492,20 @@ def test_replacements_are_counted_by_year_and_the_unknown_apart(club):
     due = table(app, "price from")
     assert len(due) == len(replacements(club.standing().assessment, 3))
     rows = pd.DataFrame(
-        [("radio", 2027, 100.0), ("pack", 2027, 50.0), ("lamp", None, 9.0)],
-        columns=["item", "year", "cost_usd"],
+        [
+            ("radio", 2027, 1134.0, 1134.0, 1134.0),
+            ("pack", 2027, 50.0, 20.0, 80.0),
+            ("lamp", None, 9.0, 5.0, 20.0),
+        ],
+        columns=["item", "year", "cost_usd", "low_usd", "high_usd"],
     ).astype({"year": "Int64"})
     drawn = spec(charts.replacements(buying.by_year(rows), "Soon"))
-    assert [row["says"] for row in datasets(drawn)] == ["2027: about 150 USD, 2 things"]
+    assert [row["says"] for row in datasets(drawn)] == ["2027: about 1,200 USD, 2 things"], (
+        "1,154 to 1,214 read alike in two figures"
+    )
+    assert buying.due_title(rows.assign(high_usd=rows["high_usd"] * 3)) == (
+        "About 1,200 to 3,600 USD fall due within 3 years; the age of 1 thing is not written down"
+    )
 
 
 def test_the_frontier_marks_the_budget_in_question():

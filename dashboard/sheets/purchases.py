@@ -6,6 +6,7 @@ from typing import Any
 
 import pandas as pd
 
+from dashboard.money import about
 from dashboard.sheets import told
 from dashboard.sheets.paper import Marked, Page, Tick, cautions, facts, gap, head, mark, para, table
 from rules.engine import Assessment
@@ -92,13 +93,13 @@ def _forecast(due: pd.DataFrame, page: Page) -> list[Any]:
         [
             int(year),
             len(part),
-            f"{part['cost_usd'].sum():,.0f}",
+            about(part["low_usd"].sum(), part["high_usd"].sum()),
             ", ".join(dict.fromkeys(part["item"].head(12))),
         ]
         for year, part in dated.groupby("year", sort=True)
     ]
     if rows:
-        story.append(table(["year", "things", "USD", "for example"], rows, [16, 16, 18, 198], page.width))
+        story.append(table(["year", "things", "cost", "for example"], rows, [16, 16, 46, 170], page.width))
     else:
         story.append(para("Nothing is known to reach the end of its life."))
     if unknown := len(due) - len(dated):

@@ -18,8 +18,10 @@ DUE = """
     select kit.member, kit.kit, i.item, i.kind, i.quantity,
         case when times = 0 then r.due else year_of + cast(times * r.life_days as integer) end as due,
         year(case when due is not null then year_of end + cast(times * coalesce(r.life_days, 0) as integer)) as year,
-        r.price_usd, r.replace_usd as cost_usd, r.price_from, coalesce(i.owner, 'member') as owner
-    from turn as r join item as i using (item_id) join kit on kit.kit_id = r.kit_id
+        r.price_usd, r.replace_usd as cost_usd, r.price_from, coalesce(i.owner, 'member') as owner,
+        case when r.price_from = 'estimate' then least(r.replace_usd, k.price_low_usd * i.quantity) else r.replace_usd end as low_usd,
+        case when r.price_from = 'estimate' then greatest(r.replace_usd, k.price_high_usd * i.quantity) else r.replace_usd end as high_usd
+    from turn as r join item as i using (item_id) join kit on kit.kit_id = r.kit_id left join kind as k on k.kind = i.kind
     order by due nulls last, kit.member, kit.kit, i.item
 """
 
@@ -33,7 +35,8 @@ def replacements(assessment: Assessment, years: int = 3) -> pd.DataFrame:
     -------
     DataFrame
         member, kit, item, kind, quantity, due (date; NaT where no date of purchase is told), year (NULL there),
-        price_usd, cost_usd, price_from (told, offer, estimate), owner; ordered by due, what is not known last.
+        price_usd, cost_usd, price_from (told, offer, estimate), owner, low_usd and high_usd (cost_usd, but where that is
+        an estimate the usual range of the kind); ordered by due, what is not known last.
     """
     values = {"today": assessment.today, "years": years}
     return assessment.con.cursor().execute(DUE, values).df().astype({"year": "Int64"})

@@ -53,9 +53,19 @@ def test_what_wears_out_and_what_has_no_date() -> None:
         found.loc["handheld_pack", "cost_usd"] == 70 and found.loc["handheld_pack", "price_from"] == "offer"
     )
     assert found.loc["old", "year"] == 2027
+    assert found.loc["old", ["low_usd", "high_usd"]].tolist() == [35, 35], "an offer is no range"
     assert pd.isna(found.loc["handheld", "due"]) and pd.isna(found.loc["handheld", "year"])
     assert found.loc["handheld", "price_usd"] == 200 and found.loc["handheld", "price_from"] == "told"
     assert "new" in set(replacements.replacements(club_, years=6)["item"])
+    alone = small_club.assess(
+        inventory=small_club.kit(
+            "QA1BC", "Bag", PACK | {"acquired": pd.Timestamp("2010-01-01"), "quantity": 2}
+        )
+    )
+    usual = reference.kinds().set_index("kind").loc["handheld_pack"]
+    (one,) = replacements.replacements(alone).to_dict("records")
+    assert (one["low_usd"], one["high_usd"]) == (2 * usual["price_low_usd"], 2 * usual["price_high_usd"])
+    assert one["low_usd"] < one["cost_usd"] < one["high_usd"] and one["price_from"] == "estimate"
     told = next(f for f in club_.findings() if f.rule == "replacement_not_foreseen")
     assert told.evidence["due_usd"] == found.loc[found["year"].notna(), "cost_usd"].sum()
 

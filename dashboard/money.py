@@ -1,0 +1,16 @@
+"""Sums of money as people say them: no finer than they are known."""
+
+from __future__ import annotations
+
+from math import floor, log10
+
+
+def two_figures(usd: float) -> float:
+    """A sum (USD) to two figures: 18,515 is 19,000."""
+    return round(usd, 1 - floor(log10(usd))) if usd >= 1 else 0.0
+
+
+def about(low_usd: float, high_usd: float) -> str:
+    """A sum of prices that are in part usual ranges: `about 13,000 to 26,000 USD`, or one figure where both read alike."""
+    low, high = (f"{two_figures(usd):,.0f}" for usd in (low_usd, high_usd))
+    return f"about {low} USD" if low == high else f"about {low} to {high} USD"
