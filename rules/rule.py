@@ -98,6 +98,7 @@ class Rule:
     sql: str
     not_known: str = ""
     told_by: str = "member"
+    mended_by: str = "member"
     applies_to: str = ""
     lines_of: str = ""
     caution: str = ""
@@ -153,6 +154,7 @@ def read_rule(path: Path) -> Rule:
         (rule.subject, SUBJECTS, "subject"),
         (rule.severity, SEVERITIES, "severity"),
         (rule.told_by, tuple(FIND_OUT), "told_by"),
+        (rule.mended_by, tuple(FIND_OUT), "mended_by"),
         (rule.file, ("", *schema.FILES), "lines_of"),
     ):
         if value not in allowed:

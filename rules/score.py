@@ -164,11 +164,17 @@ def next_steps(assessment: Assessment, member: str, count: int = 3) -> list[Find
 
     Blocks come before limits before advice; among these what is found at a post before what is found in a kit that is
     sent to one or of a member who is, and that before the rest; then what is not met before what is not known, and
-    rules that the member breaks in many places before those in few.
+    rules that the member breaks in many places before those in few. What the coordinator alone can mend is asked of no member;
+    it stands with the posts.
     """
     sent = assessment.con.cursor().execute(SENT, [member]).fetchall()
     sent_kits = {kit for kit, _ in sent if kit} | {None for _, is_sent in sent if is_sent}
-    found = assessment.findings("s.member = ?", [member])
+    of_others = {rule.name for rule in assessment.rules if rule.mended_by == "coordinator"}
+    found = [
+        one
+        for one in assessment.findings("s.member = ?", [member])
+        if one.status == "not known" or one.rule not in of_others
+    ]
     often = Counter(finding.rule for finding in found)
 
     def order(finding: Finding) -> tuple[int, int, bool, int]:

@@ -467,9 +467,7 @@ def test_what_one_does_first_may_be_of_a_post_to_which_one_brings_nothing() -> N
     steps = next_steps(sent_without_a_kit(), "QB2D", count=20)
     first = steps[0]
     assert (first.subject_kind, first.post, first.severity) == ("post", "Ford", "blocks")
-    assert {"alone_against_the_members_wish", "in_the_dark_against_the_members_wish"} <= {
-        f.rule for f in steps
-    }
+    assert {"no_identity_card", "alone_without_the_sign_off"} <= {f.rule for f in steps}
 
 
 def test_a_post_is_remote_by_its_type_or_where_all_is_carried_there() -> None:

@@ -318,6 +318,14 @@ def test_nobody_is_told_to_write_what_only_the_coordinator_sends(rule: Rule) -> 
 
 
 @BY_RULE
+def test_what_only_the_coordinator_can_mend_is_asked_of_no_member(rule: Rule) -> None:
+    """A fix that begins with sending somebody else, or at another time, is theirs who make the plan."""
+    first = r"(Give (the post|one of the|\{member\})|Send (a|some)|Move one|Take one of the two assignments|Swap( with|,)|Pair them|Name the mentor|Invite)"
+    if rule.subject in ("item", "kit", "member", "post_kit") and re.match(first, rule.fix):
+        assert rule.mended_by == "coordinator"
+
+
+@BY_RULE
 def test_every_unknown_has_words(demo: engine.Assessment, rule: Rule) -> None:
     number = demo.rules.index(rule)
     unknown = (

@@ -49,6 +49,22 @@ def test_the_kit_that_is_sent_to_a_post_is_asked_about_before_one_that_stays_at_
     assert kits == {"free": {"a home"}, "sent": {"b sent"}}
 
 
+def test_what_only_the_coordinator_can_mend_is_asked_of_no_member() -> None:
+    """Sent to two places at once, and to one that is colder than the member bears; a limit that is not told is asked for."""
+    sent = {"event": "Ride", "member": "QA1BC"}
+    told = small_club.assess(
+        members=[{"member": "QA1BC", "cold_limit_c": 5.0}],
+        events=[small_club.EVENT | {"temp_min_c": 0.0, "temp_max_c": 40.0}],
+        posts=[{"event": "Ride", "post": post} for post in ("Ford", "Mill")],
+        assignments=[sent | {"post": post} for post in ("Ford", "Mill")],
+    )
+    found = {(one.rule, one.status) for one in told.findings("s.member = 'QA1BC'")}
+    theirs = {("in_two_places_at_once", "not met"), ("too_cold_for_the_member", "not met")}
+    assert theirs <= found and ("close_to_two_limits", "not known") in found
+    steps = {(one.rule, one.status) for one in score.next_steps(told, "QA1BC", count=50)}
+    assert not steps & theirs and ("close_to_two_limits", "not known") in steps
+
+
 @pytest.mark.parametrize("kind", ["kit", "member", "post", "event"])
 def test_the_verdict_before_any_change_is_the_scored_one(assessment: engine.Assessment, kind: str) -> None:
     scores = assessment.scores()

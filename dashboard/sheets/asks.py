@@ -31,7 +31,7 @@ from dashboard.sheets.paper import (
 from rules.engine import Assessment
 
 LETTER_WIDTH = 72
-NOTHING = "Nothing to ask: every rule that applies is met. Thank you."
+NOTHING = "Nothing to ask: what you can mend is in order. Thank you."
 
 
 def _scores(assessment: Assessment, member: str) -> list[dict[str, Any]]:

@@ -30,7 +30,7 @@ def steps(now: Standing, member: str) -> None:
     """What a member should mend first, each with why and how."""
     st.header("what should I fix first?")
     if not steps_of(now, member):
-        st.text("Nothing to fix: every rule that applies is met.")
+        st.text("Nothing to fix: what the member can mend is in order.")
         return
     for number, step in enumerate(steps_of(now, member), 1):
         with st.container(border=True, key=f"step-{number}"):

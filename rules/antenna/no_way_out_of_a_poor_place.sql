@@ -6,6 +6,7 @@ why      = "Where coverage is poor a call for help does not arrive, whoever send
 not_met  = "{subject}: coverage is poor; for some of the time no kit is at a relay post on a band of this one, or {member}'s {kit} has no antenna apart from the radio to reach one, and no HF radio on a whole station."
 not_known = "{subject}: how good coverage is, whether a relay has a band of this post, or whether {member}'s {kit} makes a whole HF station, is not written down, and from a poor place no relay is there for certain."
 told_by  = "coordinator"
+mended_by = "coordinator"
 fix      = "Set up a relay (about 400 to 3000 USD, or the club's), move the post, or send an HF kit with someone licensed for it. Try it from the place before the event, and have the coordinator write how good coverage is (rf_grade)."
 source   = "common practice: relay or HF where coverage is poor; event instructions ask operators to try their place beforehand"
 applies_to = "kits with a radio, at posts with poor coverage or where nobody said how good it is; a relay post counts while nobody is sent anywhere at the event"

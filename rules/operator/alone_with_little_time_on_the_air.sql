@@ -6,6 +6,7 @@ why        = "Whoever is alone has nobody to ask how a message is passed or wher
 not_met    = "{subject}: {member} would be alone there; events in twelve months: {events_12m}, nets: {on_air_12m}; {least_events} and {least_nets} are wanted."
 not_known  = "{subject}: {member} would be alone there; events or nets of the last twelve months are not written down."
 told_by    = "coordinator"
+mended_by  = "coordinator"
 fix        = "Send somebody along who is on the air often, or have {member} join nets and a small event before (costs nothing)."
 source     = "common practice; a city group asks for one event and twelve net check-ins a year"
 lines_of   = "members"

@@ -6,6 +6,7 @@ why        = "A first time at net control, or as a shadow, is not a thing to do 
 not_met    = "{subject}: {member} is signed off for {roles}, the post asks for {role_needed}, and for some of the time nobody there is signed off for it."
 not_known  = "{subject}: the roles of {member} are not written down; the post asks for {role_needed}, and for some of the time nobody there is signed off for it."
 told_by    = "coordinator"
+mended_by  = "coordinator"
 fix        = "Pair them with somebody who is signed off, or have an evaluator sign the line of the task book first (costs nothing)."
 source     = "auxiliary communicator task books: roles are signed off by an evaluator; new members serve with a mentor; common practice"
 lines_of   = "members"

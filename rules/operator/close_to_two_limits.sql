@@ -6,6 +6,7 @@ why        = "One thing near a limit is talked over; two at once are how people 
 not_met    = "{subject}: {near_limits} things come close to or pass what {member} has set: {near}."
 not_known  = "{subject}: {member} has set no limit for what the post asks: {unset_limits}."
 told_by    = "coordinator"
+mended_by  = "coordinator"
 fix        = "Swap, or change the post so that one of them is eased: a ride, a shorter shift, a partner (costs nothing). The coordinator asks for the limits that are not written, never for reasons."
 source     = "aviation personal-minimums practice: one marginal factor is discussed, two are a no"
 lines_of   = "members"

@@ -6,6 +6,7 @@ why        = "Whoever asks not to work in the dark has a reason and need not giv
 not_met    = "{subject}: {dark_h:.1f} h of darkness, and {member} has asked not to work in the dark."
 not_known  = "{subject}: how dark it is cannot be worked out without the event's place and hours from UTC, and {member} has asked not to work in the dark."
 told_by    = "coordinator"
+mended_by  = "coordinator"
 fix        = "Give {member} the light hours, or swap with somebody who works at night (costs nothing)."
 source     = "aviation personal-minimums practice: limits are the person's own and are not loosened for one trip"
 lines_of   = "members"

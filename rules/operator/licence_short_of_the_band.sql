@@ -6,6 +6,7 @@ why       = "A post on HF needs somebody there who may use it, for every hour th
 not_met   = "{subject}: {member}'s licence class ({licence_class}) does not cover {bands} (modes: {modes}), and nobody who covers it is there the whole time."
 not_known = "{subject}: the licence class of {member} is not written down."
 told_by   = "coordinator"
+mended_by = "coordinator"
 fix       = "Swap with somebody whose class covers it, or pair them with a control operator for the whole shift (costs nothing)."
 source    = "47 CFR 97.301, 97.305 and 97.307(f); Ofcom amateur licence terms; ISED RBR-4"
 lines_of  = "members"

@@ -6,6 +6,7 @@ why       = "Procedure fades; a quiet check-in now is better than a first one at
 not_met   = "{subject}: events in twelve months: {events_12m}, nets: {on_air_12m}; {least_events} and {least_nets} keep the habit."
 not_known = "{subject}: events or nets of the last twelve months are not written down."
 told_by   = "coordinator"
+mended_by = "coordinator"
 fix       = "Invite them to the next net and to a small event, beside somebody (costs nothing)."
 source    = "common practice; a city group asks for one event and twelve net check-ins a year"
 

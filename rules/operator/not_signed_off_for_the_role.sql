@@ -6,6 +6,7 @@ why        = "With a mentor beside them a member learns the role; the mentor mus
 not_met    = "{subject}: {member} is signed off for {roles}; the post asks for {role_needed}, so somebody must be the mentor."
 not_known  = "{subject}: the roles of {member} are not written down; the post asks for {role_needed}."
 told_by    = "coordinator"
+mended_by  = "coordinator"
 fix        = "Name the mentor in the assignment (costs nothing), and sign the line of the task book afterwards."
 source     = "auxiliary communicator task books: roles are signed off by an evaluator; new members serve with a mentor; common practice"
 lines_of   = "members"

@@ -6,6 +6,7 @@ why        = "The limit is the member's own; cold hands and heat stroke do not w
 not_met    = "{subject}: down to {temp_min_c:.0f} °C is expected; {member} has set {cold_limit_c:.0f} °C."
 not_known  = "{subject}: the event's temperatures are not told; {member} has set {cold_limit_c:.0f} °C."
 told_by    = "coordinator"
+mended_by  = "coordinator"
 fix        = "Give the post to someone with another limit, or {member} a post indoors (costs nothing). Never ask for a reason."
 source     = "aviation personal-minimums practice: limits are the person's own and are not loosened for one trip"
 lines_of   = "members"
