@@ -20,6 +20,13 @@ BETWEEN = {
     ",": "commas", ";": "semicolons", "\t": "tabs", "|": "upright strokes (|)", ":": "colons", "^": "signs ^",
     "~": "signs ~", "/": "strokes (/)", " ": "spaces",
 }  # fmt: skip
+SHOWN = 5  # headings that are named where none is known
+INTO_A_BLANK = (
+    "Write what it says into a blank list, a row for each thing, save that as CSV (UTF-8) and send it; "
+    'or fill it in on the page "what is in my kit?".'
+)
+# What stands in a row and is no heading: a number, a day, a call sign.
+VALUE = re.compile(r"[-+]?\d+(?:[.,]\d+)?|\d{4}-\d\d-\d\d|(?i:[A-Z]{1,2}\d[A-Z]{1,4})")
 # Columns that an annotated copy adds; they are passed over when the copy comes back.
 ADDED = ("problem", "fix")
 # What people write above columns of their own lists: it is asked about, and never taken for the column unasked.
@@ -157,6 +164,40 @@ def which_file(file: str, heading: Sequence[str]) -> str:
         return max(fits)[-1]
     return next(
         (stem for stem in schema.FILES if stem in parts), "inventory" if _is_kit_list(heading) else ""
+    )
+
+
+def unlike(heading: Sequence[str], is_torn: bool) -> tuple[str, str]:
+    """What a file seems to be of which neither the name nor the headings are known, and what to do.
+
+    Parameters
+    ----------
+    is_torn : most of its lines have other cells than the first
+    """
+    filled = [cell.strip() for cell in heading if cell.strip()]
+    if len(filled) < 2 or is_torn:
+        return (
+            "the file reads like a letter or notes, not like a list with cells below headings",
+            INTO_A_BLANK,
+        )
+    if any(VALUE.fullmatch(cell) for cell in filled):
+        fix = "Write the headings in a line above it: of things in a kit member, kit, item and kind."
+        return "the first line holds a row where the headings are wanted", fix
+    names = ", ".join(shown_value(cell) for cell in filled[:SHOWN])
+    more = f" and {len(filled) - SHOWN} more" if len(filled) > SHOWN else ""
+    often = {name: plain_heading(name)[0] for name in filled}
+    meant_by = [
+        f'"{shown_value(name)}" is {column}'
+        for column, words in OFTEN_WRITTEN.items()
+        for name in filled
+        if often[name] in words
+    ]
+    others = ", ".join(f"{stem}.csv" for stem in schema.FILES if stem != "inventory")
+    return (
+        f"no list has the headings {names}{more}",
+        "If it tells what is in kits, give it the headings member, kit, item and kind"
+        + (f" ({', '.join(meant_by)})" if meant_by else "")
+        + f"; if it is another list, those of its blank list: {others}.",
     )
 
 

@@ -45,12 +45,16 @@ class Raw:
     broken: list[tuple[int, list[str], str, str]]
 
 
+PICTURE = "a picture"
+# How a file begins that is no text; of those in TABLES a program can save the sheet as CSV.
 _SIGNATURES = (
     (b"PK\x03\x04", "a spreadsheet or zip archive"),
     (b"\xd0\xcf\x11\xe0", "an old or locked spreadsheet"),
-    (b"\x89PNG", "a picture"),
-    (b"\xff\xd8\xff", "a picture"),
-    (b"GIF8", "a picture"),
+    (b"\x89PNG", PICTURE),
+    (b"\xff\xd8\xff", PICTURE),
+    (b"GIF8", PICTURE),
+    (b"II*\0", PICTURE),
+    (b"MM\0*", PICTURE),
     (b"%PDF", "a PDF"),
     (b"\x1f\x8b", "a compressed archive"),
     (b"7z\xbc\xaf", "a compressed archive"),
@@ -61,6 +65,13 @@ _SIGNATURES = (
     (b'{"', "a JSON file"),
     (b"[{", "a JSON file"),
 )
+TABLES = (
+    "a spreadsheet or zip archive",
+    "an old or locked spreadsheet",
+    "a compressed archive",
+    "a JSON file",
+    "an XML file",
+)
 # A line that some spreadsheets write above the headings.
 _SEPARATOR_LINE = re.compile(rb"\Asep=[,;\t]\r?(?=\n)")
 _BOMS = ((codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"))
@@ -68,6 +79,8 @@ _BOMS = ((codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"))
 
 def foreign(payload: bytes) -> str:
     """What the payload is if it is known to be no text; "" otherwise."""
+    if payload[4:8] == b"ftyp" or (payload[:4] == b"RIFF" and payload[8:12] == b"WEBP"):
+        return PICTURE
     begin = payload[:64].removeprefix(codecs.BOM_UTF8).lstrip()
     begins = (payload, begin.lower())
     return next((what for start, what in _SIGNATURES if any(one.startswith(start) for one in begins)), "")

@@ -166,7 +166,10 @@ def read(
         )
     foreign = text_rows.foreign(payload)
     if foreign:
-        return refuse(f"the file is {foreign}, not CSV", "Save the sheet as CSV (UTF-8) and send that.")
+        fix = "Save the sheet as CSV (UTF-8) and send that."
+        return refuse(
+            f"the file is {foreign}, not CSV", fix if foreign in text_rows.TABLES else headings.INTO_A_BLANK
+        )
     decoded = text_rows.decoded(payload)
     if decoded is None:
         return refuse("the file is not text that can be read", "Save the sheet as CSV (UTF-8) and send that.")
@@ -263,18 +266,18 @@ def _understand(
     file: str, stem: str, encoding: str, delimiter: str, raw: Raw, notices: list[str], aliases: Aliases
 ) -> Upload:
     findings = _Findings(file)
-    for line, _, problem, fix in findings.first(raw.broken):
-        findings.add(line, 0, "", "", problem, fix)
     stem = stem or headings.which_file(file, raw.heading)
     raw = _without_empty_rows(raw)
+    if raw.heading and not stem:
+        findings.add(0, 0, "", "", *headings.unlike(raw.heading, is_torn=len(raw.broken) > len(raw.lines)))
+    else:
+        for line, _, problem, fix in findings.first(raw.broken):
+            findings.add(line, 0, "", "", problem, fix)
     names: tuple[str, ...] = ("",) * len(raw.heading)
     table = None
     if not raw.heading and not raw.broken:
         findings.add(0, 0, "", "", "no headings", "Write the headings in the first line.")
-    elif raw.heading and not stem:
-        fix = f"Name it after what it holds: {', '.join(f'{known}.csv' for known in schema.FILES)}."
-        findings.add(0, 0, "", "", "neither name nor headings tell which file it is", fix)
-    elif raw.heading:
+    elif raw.heading and stem:
         names = _check_headings(stem, raw, findings, notices)
         table = _type_rows(file, stem, delimiter != ",", raw, names, findings, notices, aliases)
         if not len(raw.lines) and not findings.count:

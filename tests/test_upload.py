@@ -767,11 +767,40 @@ def test_a_part_of_a_cell_is_quoted_without_what_cannot_be_seen():
         (b"\xef\xbb\xbf\n <HTML>member,kit", "a web page"),
         (b"{\\rtf1\\ansi member,kit}", "a text document"),
         (b'{"member": "Q1ABC"}', "a JSON file"),
+        (b"RIFF\x24\0\0\0WEBPVP8 ", "a picture"),
+        (b"\0\0\0\x18ftypheic\0\0\0\0", "a picture"),
+        (b"II*\0\x08\0\0\0", "a picture"),
     ],
 )
 def test_a_file_of_another_sort_that_was_renamed_is_told_as_what_it_is(start, what):
     read = upload.read("inventory.csv", start)
     assert [problem.problem for problem in read.problems] == [f"the file is {what}, not CSV"]
+
+
+@pytest.mark.parametrize(
+    ("text", "problem", "fix"),
+    [
+        (
+            "Dear coordinator,\n\nI have a handheld, two packs, and a mast.\nPlease put them in.\nQ1ABC\n",
+            "the file reads like a letter or notes",
+            "into a blank list",
+        ),
+        ("handheld\nbattery\n10 m coax\n", "the file reads like a letter or notes", "into a blank list"),
+        (
+            "Thing,How many,Where,Bought,Price,Shop\nradio,1,car,2020,100,mill\n",
+            "no list has the headings Thing, How many, Where, Bought, Price and 1 more",
+            '("Thing" is item, "How many" is quantity)',
+        ),
+        (
+            "Q1ABC,go bag,the walkie,handheld\nQ1ABC,go bag,whip,whip\n",
+            "the first line holds a row where the headings are wanted",
+            "Write the headings in a line above it",
+        ),
+    ],
+)
+def test_a_file_that_is_no_list_is_told_once_what_it_seems_to_be_and_what_to_do(text, problem, fix):
+    (found,) = upload.read("sheet.csv", text.encode()).problems
+    assert found.problem.startswith(problem) and fix in found.fix
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16"])
