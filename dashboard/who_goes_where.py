@@ -84,10 +84,11 @@ def planned(now: Standing, event: str, seconds: int, stays: tuple[int, ...]) -> 
     told = now.assessment.table("post").sort_values("post_id")
     order = list(told[told["event"] == event]["post"])
     title = posts.plan_title(found, len(order))
-    st.markdown(f"**{parts.plain(title)}.** {parts.plain(posts.proof(found))}")
+    lanes = posts.lanes(found, order)
+    headline = f"**{parts.plain(title)}.** " if lanes.empty else ""  # else it stands above the chart
+    st.markdown(headline + parts.plain(posts.proof(found)))
     for note in found.notes:
         st.markdown(f"Note: {parts.plain(note)}")
-    lanes = posts.lanes(found, order)
     if not lanes.empty:
         parts.chart(
             posts.plan_key(event, seconds, stays),
