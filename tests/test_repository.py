@@ -147,6 +147,25 @@ def test_every_path_in_a_document_is_there(document):
     assert [path for path in links + quoted if not (TOP / path).exists()] == []
 
 
+def anchors(document: str) -> set[str]:
+    """What a link to a heading of a document ends in."""
+    headings = re.findall(r"^#+ (.+)$", (TOP / document).read_text("utf-8"), re.MULTILINE)
+    return {re.sub(r"[^\w -]", "", heading.lower()).replace(" ", "-") for heading in headings}
+
+
+@pytest.mark.parametrize("document", DOCUMENTS)
+def test_every_heading_that_a_document_links_to_is_there(document):
+    links = re.findall(r"\]\(([\w./]*)#([^)]+)\)", (TOP / document).read_text("utf-8"))
+    assert links
+    assert [link for link in links if link[1] not in anchors(link[0] or document)] == []
+
+
+def test_readme_lists_the_pages_of_the_dashboard():
+    listed = re.findall(r"^\| \*(.+?)\* \|", (TOP / "README.md").read_text("utf-8"), re.MULTILINE)
+    app = (TOP / "dashboard" / "app.py").read_text("utf-8")
+    assert listed == re.findall(r"st\.Page\(\s*\"[^\"]+\",\s*title=\"([^\"]+)\"", app)
+
+
 def test_the_rule_that_developers_shows_passes_the_cases_that_it_shows(tmp_path):
     text = (TOP / "DEVELOPERS.md").read_text("utf-8").replace("\n   ", "\n")
     sql, toml = (re.search(rf"```{form}\n(.*?)```", text, re.DOTALL)[1] for form in ("sql", "toml"))
