@@ -18,9 +18,15 @@ from rules import facts, guard
 from rules.policy import Policy
 from rules.rule import FAMILIES, Rule, RuleError, is_clubs_own, params, read_rule
 
+MOST_NAMED = 5
 LONGEST_S = 60.0  # for all rules of a club's own together
 OF_LINES = re.compile(r'(U?(TINYINT|SMALLINT|INTEGER|BIGINT|HUGEINT)|"NULL")\[\]')
 """What the database calls a list of whole numbers, or one of nothing."""
+TOLD = {
+    "inventory": "item", "members": "member", "kits": "kit", "rehearsals": "rehearsal", "events": "event", "posts": "post",
+    "assignments": "assignment", "offers": "offer", "loans": "loan",
+}  # fmt: skip
+"""The table that holds the lines of each file, by its stem."""
 
 
 def read(folder: Path) -> tuple[Rule, ...]:
@@ -104,7 +110,7 @@ def hold(con: duckdb.DuckDBPyConnection, rule: Rule) -> None:
 
 
 def hold_answers(con: duckdb.DuckDBPyConnection, rule: Rule, rule_no: int) -> None:
-    """Check that a rule has answered once for each subject, and has a sentence for those of which it cannot tell.
+    """Check that a rule has answered once for each subject, by lines that are there, and has a sentence for those of which it cannot tell.
 
     Raises
     ------
@@ -127,6 +133,19 @@ def hold_answers(con: duckdb.DuckDBPyConnection, rule: Rule, rule_no: int) -> No
             f"{rule.name}: this rule of the club's own returns NULL as ok, and has no sentence for what is not known. "
             'Write not_known = "{subject}: …" in its header, or let ok be true or false alone.'
         )
+    if rule.file and "lines" in rule.sql:
+        missing = con.execute(
+            "select distinct unnest(cast(json_extract(evidence, '$.lines') as bigint[])) as line from judgement where rule_no = $rule_no "
+            f"except select line from {TOLD[rule.file]} order by line",
+            {"rule_no": rule_no},
+        ).fetchall()
+        strange = [str(line) for (line,) in missing if line is not None]
+        if strange:
+            more = f" and {len(strange) - MOST_NAMED} more" if len(strange) > MOST_NAMED else ""
+            raise RuleError(
+                f"{rule.name}: this rule of the club's own names lines of {rule.file}.csv that are not there: {', '.join(strange[:MOST_NAMED])}{more}. "
+                f"Return the column line of the table {TOLD[rule.file]}, or say in lines_of of which file they are."
+            )
 
 
 @contextmanager

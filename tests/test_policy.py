@@ -351,6 +351,16 @@ def test_a_clubs_own_rule_judges(frames: dict[str, pd.DataFrame], tmp_path: Path
             "more than once for the same kit. Let its select return one row",
         ),
         (OWN.replace("exists (", "null and not exists ("), 'Write not_known = "{subject}: …"'),
+        (
+            OWN.replace("as items, lines", "as items, [99999, 2, null] as lines"),
+            "names lines of inventory.csv that are not there: 99999. Return the column line of the table item",
+        ),
+        (
+            OWN.replace(
+                "as items, lines", "as items, [2006, 2005, 2004, 2003, 2002, 2001, 2000] as lines"
+            ).replace("subject ", "lines_of = 'members'\nsubject "),
+            "names lines of members.csv that are not there: 2000, 2001, 2002, 2003, 2004 and 2 more. Return",
+        ),
     ],
 )
 def test_what_an_own_rule_answers_is_held_to_the_promises(
