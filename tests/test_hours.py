@@ -278,10 +278,10 @@ def test_where_frost_may_end_by_day_whether_it_is_charged_is_not_known(ways: tup
 HELD, ELIMINATOR = (HANDHELD, PACK), {"kind": "handheld_dc_lead"}
 
 
-def held(*things: dict[str, Any], **post: Any) -> pd.Series:
-    """Hours of a handheld with one pack at a post of a day, and what it answers."""
+def held(*things: dict[str, Any], family: str | None = None, **post: Any) -> pd.Series:
+    """Hours of a handheld of some family with one pack at a post of a day, and what it answers."""
     told = small_club.assess(
-        inventory=small_club.kit("QA1BC", "Bag", *HELD, *things),
+        inventory=small_club.kit("QA1BC", "Bag", HELD[0] | {"pack_family": family}, *HELD[1:], *things),
         events=[EVENT | {"ends": pd.Timestamp("2027-04-26 06:00"), "temp_min_c": 10.0}],
         posts=[{"event": "Ride", "post": "Ford", "duty": "busy", "mains": False, "vehicle": True} | post],
         assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
@@ -314,6 +314,17 @@ def test_a_lead_for_a_handheld_runs_it_from_the_vehicle_that_its_plug_reaches(
     if answer == "not known":
         assert row["untold"] == "nobody tells the plug of the handheld's 12 V lead"
     assert held(*things, vehicle=False)["answer"] == "not met"
+
+
+@pytest.mark.parametrize(
+    ("fits", "family", "answer"),
+    [("red", "red", "met"), ("red", " Red", "met"), ("red", "blue", "not met"), (None, "blue", "met"), ("red", None, "met")],
+)  # fmt: skip
+def test_a_lead_for_handhelds_of_another_family_runs_none_from_a_vehicle(
+    fits: str | None, family: str | None, answer: str
+) -> None:
+    lead = ELIMINATOR | {"dc_plug": "j563_male", "dc_plug_far": "pack_latch", "pack_family": family}
+    assert held(lead, family=fits)["answer"] == answer
 
 
 @pytest.mark.parametrize(

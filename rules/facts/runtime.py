@@ -70,18 +70,18 @@ AT_POST = """
         where is_usable and condition = 'unknown' and role in ('solar', 'charger', 'source', 'lead', 'converter')
         group by kit_id
     ), eliminator as (
-        select kit_id, amps_rated, condition = 'ok' as is_sure, unnest(case when dc_plug = 'pack_latch' then [dc_plug_far] when dc_plug_far = 'pack_latch' then [dc_plug] else [dc_plug, dc_plug_far] end) as plug
+        select kit_id, amps_rated, condition = 'ok' as is_sure, lower(trim(pack_family)) as fits, unnest(case when dc_plug = 'pack_latch' then [dc_plug_far] when dc_plug_far = 'pack_latch' then [dc_plug] else [dc_plug, dc_plug_far] end) as plug
         from item where is_usable and kind = 'handheld_dc_lead'
-    ), handheld_lead as (   -- straight into a vehicle, maybe so, or by a lead of the kit that goes there
-        select e.kit_id, max(e.amps_rated) filter (e.plug in ('j563_male', 'clips')) as handheld_plug_may_a,
+    ), handheld_lead as (   -- of each handheld, straight into a vehicle, maybe so, or by a lead of the kit that goes there
+        select h.item_id, max(e.amps_rated) filter (e.plug in ('j563_male', 'clips')) as handheld_plug_may_a,
             max(e.amps_rated) filter (e.plug in ('j563_male', 'clips') and e.is_sure) as handheld_plug_a,
             max(e.amps_rated) filter (e.plug is null) as handheld_open_a,
             max(e.amps_rated) filter (l.kit_id is not null and coalesce(list_contains($mating, e.plug || ' ' || l.plug), true)) as handheld_lead_may_a,
             max(e.amps_rated) filter (e.is_sure and l.is_sure and coalesce(list_contains($mating, e.plug || ' ' || l.plug), true)) as handheld_lead_a
-        from eliminator as e left join (
+        from item as h join eliminator as e on e.kit_id = h.kit_id and coalesce(e.fits = lower(trim(h.pack_family)), true) left join (
             select kit_id, condition = 'ok' as is_sure, case when dc_plug in ('j563_male', 'clips') then dc_plug_far else dc_plug end as plug
             from item where is_usable and kind in ('socket_lead', 'clip_lead')
-        ) as l using (kit_id) group by e.kit_id
+        ) as l on l.kit_id = e.kit_id where h.kind = 'handheld' and h.is_usable group by h.item_id
     ), plant as (
         select pk.post_id, max(plant_w) as plant_w, max(sure_plant_w) as sure_plant_w, any_value(doubtful_plant) as doubtful_plant
         from post_kit as pk join car using (kit_id) left join doubtful using (kit_id) where pk.is_assigned group by pk.post_id
@@ -113,7 +113,7 @@ AT_POST = """
         coalesce(e.temp_min_c, $warm) as temperature_c, e.temp_min_c is null as is_weather_assumed, e.temp_max_c as warmest_c,
         coalesce(p.has_vehicle, false) as has_vehicle, coalesce(p.has_vehicle, p.access = '4x4' or p.access = 'drive' and not p.is_on_foot or p.post_type = 'sag', false) as may_have_vehicle,
         0.0 as generator_w, $sun_share as sun_share, false as is_hoped, coalesce(greatest(car.plant_w, plant.plant_w), 0) as plant_w, coalesce(greatest(car.sure_plant_w, plant.sure_plant_w), 0) as sure_plant_w,
-        car.* exclude (kit_id, plant_w, sure_plant_w), held.* exclude (kit_id), coalesce(d.doubtful_sun, []) as doubtful_sun, coalesce(d.doubtful_mains, []) as doubtful_mains,
+        car.* exclude (kit_id, plant_w, sure_plant_w), held.* exclude (item_id), coalesce(d.doubtful_sun, []) as doubtful_sun, coalesce(d.doubtful_mains, []) as doubtful_mains,
         coalesce(d.doubtful_lead, []) as doubtful_lead, coalesce(d.doubtful_car, []) as doubtful_car, coalesce(d.doubtful_plant, plant.doubtful_plant, []) as doubtful_plant, m.mode_factor, coalesce(p.has_mains, false) as has_mains,
         coalesce(p.has_mains and s.has_mains_supply, false) as is_on_mains, p.has_mains is null and not p.is_on_foot and p.post_type is distinct from 'sag' as may_have_mains,
         coalesce(w.stations_low, 0) as stations_low, coalesce(w.stations_high, 1) as stations_high,
@@ -132,7 +132,7 @@ AT_POST = """
     left join way as w on w.post_kit_id = pk.post_kit_id left join alongside on alongside.post_kit_id = pk.post_kit_id
     left join mains on mains.kit_id = pk.kit_id
     join post_talk as m on m.post_id = p.post_id
-    left join car on car.kit_id = pk.kit_id left join handheld_lead as held on held.kit_id = pk.kit_id
+    left join car on car.kit_id = pk.kit_id left join handheld_lead as held on held.item_id = s.radio_item_id
     left join doubtful as d on d.kit_id = pk.kit_id left join plant on plant.post_id = pk.post_id
     ), loaded as materialized (
         select *, amps_tx * tx_share * mode_factor + amps_rx * (rx_share + tx_share * (1 - mode_factor)) + amps_idle * idle_share + accessory_a as load_a
