@@ -140,7 +140,10 @@ def fill(
 def filling(
     frames: Mapping[str, pd.DataFrame | pa.Table], today: date | None = None
 ) -> tuple[Filling, Filling]:
-    """What fills the tables, as `fill` does: OF_GEAR, and then the others, which may wait for another connection."""
+    """Two functions that fill the tables of a connection, as `fill` does: the first those OF_GEAR, the second the others.
+
+    The second may be called with another connection to the same tables, while facts on the gear are worked out.
+    """
     told = {stem: _told(stem, frames.get(stem), today) for stem in schema.FILES}
     members, kits, inventory = naming.numbered(told)
     rows = {"named_member": members, "named_kit": kits}

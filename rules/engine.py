@@ -1,4 +1,9 @@
-"""Read the rules, judge a whole club with them at once, and say what was found."""
+"""Read the rules, judge a whole club with them at once, and say what was found.
+
+Told rows are filled into tables (`data.club`), facts are worked out from these (`rules.facts`), each rule puts its answers
+into the table `judgement`, and these are counted to verdicts and scores (`rules.verdicts`). `assess` does so for a whole
+club, `assess_few` for one member. Both give an `Assessment`, which puts judgements into words when asked for its findings.
+"""
 
 from __future__ import annotations
 
@@ -41,7 +46,14 @@ _waiting = Waiting(most=2)
 
 @dataclass(frozen=True)
 class Finding:
-    """What one rule says of one subject, with the evidence and the upload lines it rests on."""
+    """What one rule says of one subject, with the evidence and the upload lines it rests on.
+
+    Attributes
+    ----------
+    status : met, not met or not known
+    evidence : what the rule returned, by column; rules/evidence.toml has the label and unit of each
+    file, lines : stem of the file that the lines are of, and the lines; "" and none for the club
+    """
 
     rule: str
     family: str
@@ -216,8 +228,12 @@ def assess(
     ----------
     frames
         Typed rows by file stem, as `data.upload.read` and `data.club.read_folder` give them; Arrow tables are quicker.
+    policy
+        The standard one unless given.
     today
         The day that ages are counted to; the date of this machine unless given.
+    rules
+        Those of the project, and of the policy's folder of own rules, unless given.
     keep_met
         Keep the evidence of rules that are met too; costs memory in a very large club.
     subjects

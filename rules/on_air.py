@@ -1,4 +1,4 @@
-"""Hours on the air in words; nobody looks at what comes after LONGEST_H."""
+"""Hours on the air in words. They are worked out up to LONGEST_H and no further, and said as `240 h or more` there."""
 
 from __future__ import annotations
 

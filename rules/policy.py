@@ -1,4 +1,7 @@
-"""The club's policy: weights of the score, settings of the facts, duty profiles, batteries, posts, modes, rule parameters, rules not looked at, own rules."""
+"""The club's policy: everything that a club may set otherwise than it is shipped.
+
+rules/policy.toml is the standard one, and says what each setting is; a policy of a club's own names only what it changes.
+"""
 
 from __future__ import annotations
 
@@ -70,11 +73,18 @@ class PolicyError(ValueError):
 
 @dataclass(frozen=True)
 class Policy:
-    """Weights by severity, settings of the facts, duty shares by profile, parameters by rule, folder of own rules.
+    """What a club has set, the rest as it is shipped.
 
-    `reference` holds what the club sees otherwise in reference tables, by table, word and column of OF_REFERENCE.
-
-    `allow` names the rules that the club does not look at.
+    Attributes
+    ----------
+    weight : of the score, by severity
+    facts : settings of the facts, by name
+    rules : parameters that differ, by rule and name
+    duty : shares of the time on transmit, receive and idle, by profile
+    aliases : the members' own words, by column: what they write, and the word that it stands for
+    own_rules : folder of the club's own rules
+    allow : rules that the club does not look at
+    reference : what differs in reference tables (batteries, posts, modes), by table, word and column of OF_REFERENCE
     """
 
     weight: Mapping[str, float]

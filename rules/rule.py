@@ -1,4 +1,8 @@
-"""Rules: what a file says, and the sentences that it speaks in."""
+"""Rules: what a file says, and the sentences that it speaks in.
+
+`load_rules` reads those of the project, `read_rule` one file. `sentence` and `fill` put the evidence of one judged row into
+the words of a rule's header. How a rule is written stands in DEVELOPERS.md.
+"""
 
 from __future__ import annotations
 

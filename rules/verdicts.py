@@ -1,4 +1,11 @@
-"""Verdict and score range of every subject: answers of each sort are counted, and the rest follows from the counts."""
+"""Verdict and score range of every subject: answers of each sort are counted, and the rest follows from the counts.
+
+A sort is a severity with an answer (met, not met, not known). The views `bearing` and `part` in rules/score.sql say which
+answers count towards which subject. A score is the weights of what is met in percent of the weights of all that was asked;
+its high end counts what is not known as met.
+
+Subjects of all kinds stand in one row of arrays. The *spot* of one is its number among all kinds, its *place* where it stands.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,11 @@
-"""Facts: derived tables, worked out over the whole club at once, each once those are there that it reads."""
+"""Facts: derived tables, worked out over the whole club at once, each once those are there that it reads.
+
+The table of a fact is declared, with its grain, in rules/facts.sql. The function of the same name works it out. It is given
+a connection in which the told tables are filled and the facts that it reads are there, the policy, and the day of the
+review; it returns rows by the name of the table, as a select (`Select`), an Arrow table or a frame. Columns are those of the
+table, in the unit in which their name ends, NULL where not known. Some fill tables beside their own, as `supply` fills `feed`.
+STEPS names every function, with the facts that it reads.
+"""
 
 from __future__ import annotations
 
@@ -103,12 +110,12 @@ def work_out(
     beside: Iterable[Piece] = (),
     sent: club.Filling | None = None,
 ) -> None:
-    """Work out the facts into the tables of facts.sql, those on posts only if asked.
-
-    A fact returns its rows by the name of the table.
+    """Work out the facts of a club that is filled into the tables of facts.sql.
 
     Parameters
     ----------
+    has_posts
+        Also those on posts (OF_EVENTS), if the club has an event.
     beside
         Other work, done where a core would wait.
     sent

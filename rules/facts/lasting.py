@@ -1,4 +1,9 @@
-"""How long the bank behind a radio lasts: on its own, with what charges it, at low power, in the cold and in the heat."""
+"""How long the bank behind a radio lasts: on its own, with what charges it, at low power, in the cold and in the heat.
+
+A *case* is a radio on the air, on its own or at a post. N cases are columns of one length (`cases`): those of the fact supply,
+the shares of the time that it sends, receives and waits, and the temperature. Its *bank* is all batteries that can feed it,
+rows of the fact feed (`feed`) with its `supply_id`. Hours are 0 without a battery, and NaN where they hang on what is not known.
+"""
 
 from __future__ import annotations
 
@@ -37,7 +42,18 @@ OF_FEED = (
 
 
 class Hours(NamedTuple):
-    """How long N cases are on the air, and on what (`hours_of`)."""
+    """How long N cases are on the air, and on what (`hours_of`).
+
+    Attributes
+    ----------
+    load_w : average load
+    energy_wh : that the bank gives at that load
+    hours : on the worst of the leads that may feed it
+    limited_by : what ends them
+    recharge_w : what sun and chargers spare the bank, on average
+    short_wh : what another battery would have to add until the shift ends
+    stop_v : volts of the battery at which the radio stops
+    """
 
     load_w: Floats
     energy_wh: Floats
@@ -91,6 +107,7 @@ def joined_to_radio(items: str) -> str:
 
 
 def taken_for_granted(policy: Policy) -> recharge.Taken:
+    """The settings of a policy that what charges a bank at its post hangs on."""
     return recharge.Taken(*(float(policy.facts[name]) for name in recharge.Taken._fields))
 
 

@@ -1,19 +1,27 @@
 """What the sun, mains and a vehicle put back into a radio's bank at its post, hour by hour.
 
-A panel counts behind a charge controller, or with a regulator of its own, which its highest volts tell. A mains charger
-counts where the post has mains and the charger is for the chemistry; chargers of a handheld fill the pack that is not in
-use, so that there must be two. A vehicle that stays feeds, through a clip or socket lead, a booster that delivers more
-than the battery's nominal volts and a handheld's charger, and through an inverter the kit's mains chargers; it charges a
-power station from its socket by the lead that such a one brings, and runs a handheld by its 12 V lead, which goes straight
-into it or mates with a lead of the kit's that does. Its engine is taken to run when it must. A generator feeds mains chargers as mains do, up to its watts. Nothing charges a
-battery that is colder or warmer than its chemistry may be charged: by the hour between the coldest of the event and its
-warmest where it tells both, its place and hours from UTC, else only where both ends let it. The battery is taken to be as
-warm as the air.
+Sun: a panel counts behind a charge controller, or with a regulator of its own, which its highest volts tell.
 
-What nobody tells counts in the high end of the hours alone (is_hoped; `rules.facts.runtime.runtime`): a vehicle at a post
-that is driven to, mains, a generator, for whose fuel there is no column, and the place and the warmth of the day, which at
-best let the sun shine and chargers charge all of the time, and the plug of a handheld's 12 V lead; and any panel, controller,
-supply, lead, booster, inverter or generator of which nobody is sure whether it works.
+Mains: a charger counts where the post has mains and the charger is for the chemistry. Chargers of a handheld fill the pack
+that is not in use, so that there must be two. A generator feeds chargers as mains do, up to its watts.
+
+A vehicle that stays, whose engine is taken to run when it must:
+
+- feeds, through a clip or socket lead, a booster that delivers more than the battery's nominal volts, and a handheld's charger;
+- feeds the kit's mains chargers through an inverter;
+- charges a power station from its socket, by the lead that such a one brings;
+- runs a handheld by its 12 V lead, which goes straight into it or mates with a lead of the kit's that does.
+
+Cold and heat: nothing charges a battery that is colder or warmer than its chemistry may be charged. That is asked hour by
+hour, between the coldest of the event and its warmest, where the event tells both, its place and hours from UTC; else both
+ends must let it. The battery is taken to be as warm as the air.
+
+What nobody tells counts in the high end of the hours alone (is_hoped; `rules.facts.runtime.runtime`):
+
+- a vehicle at a post that is driven to; mains; a generator, for whose fuel there is no column;
+- the place and the warmth of the day, which at best let the sun shine and chargers charge all of the time;
+- the plug of a handheld's 12 V lead;
+- any panel, controller, supply, lead, booster, inverter or generator of which nobody is sure whether it works.
 """
 
 from __future__ import annotations
@@ -38,7 +46,12 @@ Flags = npt.NDArray[np.bool_]
 
 
 class Used(NamedTuple):
-    """How the batteries of N cases are used up where nothing charges them; pairs of case and battery in `feed`."""
+    """How the batteries of N cases are used up where nothing charges them; cases and `feed` as in `rules.facts.lasting`.
+
+    Attributes
+    ----------
+    case, fed : places of each pair of a case and a battery, among the cases and in `feed`
+    """
 
     case: Places
     fed: Places
@@ -49,7 +62,7 @@ class Used(NamedTuple):
 
 
 class Taken(NamedTuple):
-    """What the policy takes for granted."""
+    """What the policy takes for granted (`lasting.taken_for_granted`)."""
 
     converter_share: float
     """What is left of what a converter, a charger or an inverter takes in."""

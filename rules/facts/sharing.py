@@ -1,10 +1,14 @@
 """What each radio has to itself where a kit has several on the air at once at its post.
 
-Batteries are dealt out whole, piece by piece: first what fits one radio alone, then what would carry a radio longest, each to
-the radio that is worst off of those that it fits, so that two handhelds with two packs between them have one each. Of radios that
-the post plans one for which nothing is left draws from the bank of the best off with which it could share; both are taken to transmit at the same time, and what hangs on
-the bank beside them counts once. As another way on the air it is none. A mains supply carries one radio. Solar power and what chargers give is split evenly among
-the radios of a sort (handhelds, others) that have a bank of their own; what a vehicle gives is not split.
+- Batteries are dealt out whole, piece by piece: first what fits one radio alone, then what would carry a radio longest, each
+  to the radio that is worst off of those that it fits. Two handhelds with two packs between them have one each.
+- A radio that the post plans and for which nothing is left draws from the bank of the best off with which it could share. Both
+  are taken to transmit at the same time, and what hangs on the bank beside them counts once. It is no other way on the air.
+- A mains supply carries one radio.
+- Solar power and what chargers give is split evenly among the radios of a sort (handhelds, others) that have a bank of their
+  own; what a vehicle gives is not split.
+
+Cases and `feed` are those of `rules.facts.lasting`.
 """
 
 from __future__ import annotations

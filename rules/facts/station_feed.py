@@ -1,18 +1,19 @@
 """Which sources of a kit give power to which of its radios: what its plugs, leads, volts and amperes let through.
 
-The same parts as in `station_graph`, asked otherwise: every source is followed to every radio, charged or not and whether or not
-there is an antenna, for hours on the air count what is charged before use. Plugs are sets of bits, as in `station_reach`.
+The same parts as in `station_graph`, asked otherwise: every source is followed to every radio, charged or not and whether or
+not there is an antenna, for hours on the air count what is charged before use. Plugs are sets of bits, as in `station_reach`.
 
-A pack may feed a handheld, any other source any other radio, straight; through a converter, or two one after the other, a
-source feeds both. Each lead and fuse on the way carries what passes it: behind a converter the radio's current, before it what
-the converter takes in, and each converter what the next takes in. Figures
-and families that are not told fit, for whoever reads this knows that they are not told; a plug that is not told leaves it open, as does
-a lead or converter that may not work. Whether source and radio themselves work is not asked.
+- A pack may feed a handheld, any other source any other radio, straight; through a converter, or two one after the other, a
+  source feeds both.
+- Each lead and fuse on the way carries what passes it: behind a converter the radio's current, before it what the converter
+  takes in, and each converter what the next takes in.
+- Figures and families that are not told fit, for whoever reads this knows that they are not told. A plug that is not told
+  leaves it open, as does a lead or converter that may not work. Whether source and radio themselves work is not asked.
+- Where nothing is joined to a radio for certain, what may be counts as if it were: whether that makes a station at all
+  others say (`stations`, `suit` in `rules.facts.ways`).
 
 Limits of the model beside those of `station_graph`: a way through three converters is none, and a lead may be met twice on one
-way. What one way takes no other lacks: batteries of a kit are used one after another. Where nothing is
-joined to a radio for certain, what may be counts as if it were: whether that makes a station at all others say (`stations`, `suit`
-in `rules.facts.ways`).
+way. What one way takes no other lacks: batteries of a kit are used one after another.
 """
 
 from __future__ import annotations

@@ -6,20 +6,25 @@ leads and converters suit share a DC layer; radios that the same antennas suit s
 side, whether the voltage is already right for that layer, else from which volts, and which converters do not take it.
 Paths in the state graph are stations.
 
-A source suits a radio where it gives what the radio takes and never more; a battery may fall below that, when the radio
-stops before it is empty (`rules.facts.lasting` says when). A converter must stay inside. Behind other volts, and before a
-converter, flows the radio's power, at what its lowest converter gives, over these volts and the share that a converter
-gives out: less than the radio's current from a battery of 24 V, more from one of 9 V. Losses count once where one
-converter feeds another, and volts that are not told count as the radio's own. Behind volts that suit the radio flows its
-own current, also where a booster follows, which is no part of each of these stations: what that draws more is judged thing
-by thing (`passing` in facts.sql).
+Volts: a source suits a radio where it gives what the radio takes and never more. A battery may fall below that, when the radio
+stops before it is empty (`rules.facts.lasting` says when); a converter must stay inside.
 
-Limits of the model. A converter's volts are its output; what it accepts is not recorded. A boost converter takes nothing
-that never falls to what it delivers, a buck converter nothing whose middle is not above that, as `rules.facts.power` has
-it; any source may feed the others. A pack is taken to fit its handheld unless its known
-figures say otherwise, or both tell their family and it is not the same. A battery or pack that is not charged is no source. A radio whose plug is ``builtin`` holds
-its own pack or antenna. Leads have no voltage limit. Voltage drop is not looked at. A distribution strip is one
-item however many outlets it has: two stations that hang on it are not independent.
+Current: behind volts that suit the radio flows its own, also where a booster follows, which is no part of each of these
+stations: what that draws more is judged thing by thing (`passing` in facts.sql). Behind other volts, and before a converter,
+flows the radio's power, at what its lowest converter gives, over these volts and the share that a converter gives out: less
+than the radio's current from a battery of 24 V, more from one of 9 V. Losses count once where one converter feeds another,
+and volts that are not told count as the radio's own.
+
+Limits of the model:
+
+- A converter's volts are its output; what it accepts is not recorded. A boost converter takes nothing that never falls to
+  what it delivers, a buck converter nothing whose middle is not above that, as `rules.facts.power` has it; any source may feed
+  the others.
+- A pack is taken to fit its handheld unless its known figures say otherwise, or both tell their family and it is not the same.
+- A battery or pack that is not charged is no source.
+- A radio whose plug is ``builtin`` holds its own pack or antenna.
+- Leads have no voltage limit, and voltage drop is not looked at.
+- A distribution strip is one item however many outlets it has: two stations that hang on it are not independent.
 """
 
 from __future__ import annotations

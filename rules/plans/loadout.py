@@ -1,13 +1,15 @@
 """The lightest set of a kit's modules that still meets a post.
 
-What stays at home must not matter: with the modules taken, every rule that blocks or limits and is in order with
-the whole kit is still in order, and so is the advice on keeping people safe. A kit that is blocked as a whole, as one
-too heavy to carry, is freed first, where some set frees it, with as few new limits as that takes. The rules on the kit, on what is in it, on the kit at this post and on the post itself
-count; those on the hours that the kit sets itself do not, for the post sets the hours. Sets are judged by the rules on
-copies. Where there are few, all that are lighter than the answer are judged. Where there are many, an integer program
-proposes the lightest set that nothing judged so far rules out, until one meets the post: a finding that stands in two
-judged sets, one within the other, is taken to stand in every set between them (combinatorial Benders cuts; Codato and
-Fischetti, Operations Research 54, 2006).
+What stays at home must not matter: with the modules taken, every rule that blocks or limits and is in order with the whole
+kit is still in order, and so is the advice on keeping people safe. A kit that is blocked as a whole, as one too heavy to
+carry, is freed first, where some set frees it, with as few new limits as that takes. The rules on the kit, on what is in it,
+on the kit at this post and on the post itself count; those on the hours that the kit sets itself do not, for the post sets
+the hours.
+
+Sets are judged by the rules on copies. Where there are few, all that are lighter than the answer are judged. Where there are
+many, an integer program proposes the lightest set that nothing judged so far rules out, until one meets the post: a finding
+that stands in two judged sets, one within the other, is taken to stand in every set between them (combinatorial Benders cuts;
+Codato and Fischetti, Operations Research 54, 2006).
 """
 
 from __future__ import annotations

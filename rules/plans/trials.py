@@ -1,10 +1,12 @@
 """The engine's answer to many small changes at once.
 
-A trial is a change to one kit: things added, left out or given another plug. Trials are judged together in one
-copy of the club: each stands there as its own kit, with the posts that the kit is assigned to and everyone else who
-is sent there, so that one trial does not see another. Where somebody there is sent to another post at the same time, or
-a kit goes on to another post on the same charge, that post is there with nobody else at it; the events, with all their posts and nobody at them, are shared by all trials. What a
-third post answers is not seen; a plan is therefore judged once more, as a whole, by `whole`.
+A trial is a change to one kit: things added, left out or given another plug. Trials are judged together in one copy of the
+club: each stands there as its own kit, with the posts that the kit is assigned to and everyone else who is sent there, so
+that one trial does not see another. Where somebody there is sent to another post at the same time, or a kit goes on to
+another post on the same charge, that post is there with nobody else at it. The events, with all their posts and nobody at
+them, are shared by all trials.
+
+What a third post answers is not seen; a plan is therefore judged once more, as a whole, by `whole`.
 """
 
 from __future__ import annotations

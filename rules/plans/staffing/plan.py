@@ -1,12 +1,20 @@
 """Who holds which post of an event, with which kit, from when to when: the best plan, proven, and what it lacks.
 
-Hours are split into shifts. A column of the program is one person at one post for one or more shifts on end; people
-sit in the leading seat, with a kit that can do the post, or in a further seat. In order, the plan leaves the fewest
-hours open at critical posts, then at all posts; the fewest at which a post is short of gear that it must have as a whole (a
-second way on the air, a satellite messenger, first aid beside traffic); the fewest in reserve; has the fewest limits; lends the fewest kits; asks the
-fewest turns of anyone beyond one, two …; moves the fewest people from where another plan has them; and carries the least. A kit that its owner lends, or that is the club's, goes
-only to somebody who has none that could hold the post, and counts as much as an answer that is not known. At last the
-plan is put into a copy of the club and judged there, and tells what still blocks.
+Hours are split into shifts. A column of the program is one person at one post for one or more shifts on end; people sit in
+the leading seat, with a kit that can do the post, or in a further seat. The plan is the best in this order (OBJECTIVES):
+
+1. the fewest hours open at critical posts, then at all posts;
+2. the fewest hours in which a post is short of gear that it must have as a whole (a second way on the air, a satellite
+   messenger, first aid beside traffic);
+3. the fewest hours open in the reserve;
+4. the fewest limits, then the fewest kits lent;
+5. the fewest turns of anyone beyond one, two …;
+6. the fewest people moved from where another plan has them, then the fewest who bring another kit than there;
+7. the least carried.
+
+A kit that its owner lends, or that is the club's, goes only to somebody who has none that could hold the post, and counts as
+much as an answer that is not known. At last the plan is put into a copy of the club and judged there, and tells what still
+blocks.
 """
 
 from __future__ import annotations
