@@ -52,16 +52,21 @@ BROUGHT = f"""assigned as (
 def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Every post with every kit of an available member: bands, power at the post's setting and weight against what it asks.
 
-    A kit has the band when one radio in use, or several at once, reach every band of the post on stations of the kit (`ways.suit`), and
-    the mode when such a one does all of its modes too, with the modem or tracker of its kit; a post that names none
-    takes any radio. NULL where no radio does for certain, and one does not tell its bands, modes or power or may not
-    work. Assigned kits need the hours of their assignment, the most between two nights at home of one that is there on
-    several days; others the whole time that the post is open. A member
-    without a limit is asked to carry a day's load, or a night's where one stint goes over the night; the weight is that
-    of all the kits that the person who brings this one brings at the same time. The member is who brings the kit, first
-    of all where several do in turn, of whom the one who can carry least is the carrier; several who bring it for the same
-    hours are carriers together, with their limits added up, where the strongest can carry its heaviest module. A kit that
-    is not assigned is its owner's to bring. Who is sent to a post and is the member of no kit there has a row of their own, without a kit, for their own hours.
+    Bands and modes: a kit has the band when one radio in use, or several at once, reach every band of the post on stations of the
+    kit (`ways.suit`), and the mode when such a one does all of its modes too, with the modem or tracker of its kit. A post that
+    names none takes any radio. NULL where no radio does for certain, and one does not tell its bands, modes or power or may not
+    work.
+
+    Hours: assigned kits need those of their assignment, the most between two nights at home of one that is there on several days;
+    others the whole time that the post is open.
+
+    Who brings it (member_id): the first of all where several do in turn, of whom the one who can carry least is the carrier.
+    Several who bring it for the same hours are carriers together, with their limits added up, where the strongest can carry its
+    heaviest module. A kit that is not assigned is its owner's to bring. Who is sent to a post and is the member of no kit there
+    has a row of their own, without a kit, for their own hours.
+
+    Weight: that of all the kits that the person who brings this one brings at the same time. A member without a limit is asked to
+    carry a day's load, or a night's where one stint goes over the night.
     """
     rows = Select(
         f"""

@@ -88,34 +88,45 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Each radio that works, and (feed) every battery of its kit that could feed it.
 
-    A handheld is fed by its kit's packs, other radios by the batteries, where plugs, leads, volts and amperes join them
-    (`apart`, `rules.facts.station_feed`; figures and families of packs not told are taken to fit). One of which nobody tells whether it is
-    joined counts, where another is, in the high end of the hours alone. A battery that is no pack also feeds a radio
-    through a converter of the kit that delivers what the radio takes and carries its peak (what it accepts is not told;
-    a buck converter stops at what it delivers and takes no battery whose middle is not above that, a boost converter
-    none that stays above it), so a battery may have two ways to a radio. Before that
-    converter may be another, if none of its sort hangs on the battery itself: its losses count too, and a battery is taken to feed
-    it down to where any converter stops. A converter whose figures are not told counts,
-    as not known, where nothing else feeds the radio, and one of which nobody is sure whether it works so too beside
-    what does. A battery that feeds a radio straight is not counted on for a handheld beside it. The main radio of a kit
-    is the first that is no spare and no handheld, else the first. A battery's charger is what its kit has for its
-    chemistry, unless both tell plugs and neither these mate nor one lead of the kit joins them, or both tell a family of
-    packs and not the same; one for lead-acid serves all three sorts. A panel counts for nothing that gives less than 12 V, and so
-    does a panel or a charge controller that tells its plugs, where these mate with no lead of the kit and with nothing that
-    it would be joined to straight. A battery whose chemistry is not told feeds, for hours not known, a radio that nothing else
-    feeds. What is in a battery of which nobody knows whether it works is not known; whether there is sun or a mains
-    supply is not, where it hangs on such a thing. A power station is a battery, and on mains a supply; a supply counts
-    for the radios that it is joined to, for a handheld in a kit without another radio by its 12 V lead.
+    What feeds what:
 
-    The path (ohm) is that of the shortest way to the radio by the plugs of its kit, whichever battery it begins at
-    (`chain`): its leads there and back, a pair of contacts at each joint, at the battery and at the fuse, and the fuse. Of
-    leads that fit the same place those count that carry the radio, work for certain and are in use, in this order and as
-    far as there are such: the worst of them in path_ohm, the best in path_least_ohm, for nobody tells which is used.
-    Where a battery mates with the radio itself such a lead that joins them counts, else one of usual make. A longer way
-    counts for none, though its leads carry more than those of the shortest.
-    A handheld hangs on none. Whatever else tells a current, itself or by its kind, and has no cells or pack of its own
-    is on all the time, a receiver as it receives, through a converter where it does not run on 12 V; accessories that
-    no line tells count with the policy's.
+    - A handheld is fed by its kit's packs, other radios by the batteries, where plugs, leads, volts and amperes join them
+      (`apart`, `rules.facts.station_feed`; figures and families of packs not told are taken to fit).
+    - One of which nobody tells whether it is joined counts, where another is, in the high end of the hours alone.
+    - A battery that feeds a radio straight is not counted on for a handheld beside it.
+    - A battery whose chemistry is not told feeds, for hours not known, a radio that nothing else feeds.
+    - What is in a battery of which nobody knows whether it works is not known; whether there is sun or a mains supply is not,
+      where it hangs on such a thing.
+    - A power station is a battery, and on mains a supply. A supply counts for the radios that it is joined to, for a handheld in
+      a kit without another radio by its 12 V lead.
+    - The main radio of a kit is the first that is no spare and no handheld, else the first.
+
+    Through a converter, by which a battery may have a second way to a radio:
+
+    - A battery that is no pack also feeds a radio through a converter of the kit that delivers what the radio takes and carries
+      its peak. What it accepts is not told; a buck converter stops at what it delivers and takes no battery whose middle is not
+      above that, a boost converter none that stays above it.
+    - Before that converter may be another, if none of its sort hangs on the battery itself: its losses count too, and a battery
+      is taken to feed it down to where any converter stops.
+    - A converter whose figures are not told counts, as not known, where nothing else feeds the radio, and one of which nobody is
+      sure whether it works so too beside what does.
+
+    What charges:
+
+    - A battery's charger is what its kit has for its chemistry, unless both tell plugs and neither these mate nor one lead of the
+      kit joins them, or both tell a family of packs and not the same; one for lead-acid serves all three sorts.
+    - A panel counts for nothing that gives less than 12 V, and so does a panel or a charge controller that tells its plugs, where
+      these mate with no lead of the kit and with nothing that it would be joined to straight.
+
+    The path (ohm) is that of the shortest way to the radio by the plugs of its kit, whichever battery it begins at (`chain`): its
+    leads there and back, a pair of contacts at each joint, at the battery and at the fuse, and the fuse. Of leads that fit the
+    same place those count that carry the radio, work for certain and are in use, in this order and as far as there are such: the
+    worst of them in path_ohm, the best in path_least_ohm, for nobody tells which is used. Where a battery mates with the radio
+    itself such a lead that joins them counts, else one of usual make. A longer way counts for none, though its leads carry more
+    than those of the shortest. A handheld hangs on none.
+
+    Whatever else tells a current, itself or by its kind, and has no cells or pack of its own is on all the time, a receiver as it
+    receives, through a converter where it does not run on 12 V; accessories that no line tells count with the policy's.
     """
     feed = Select(
         f"""

@@ -235,24 +235,30 @@ def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> 
 def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
     """Hours on the air of each kit at each post: the radio of the kit that suits it best and lasts longest.
 
-    Charged the day before; at the event's lowest temperature (the policy's where none is told, with the range of a cold
-    and a warm day). From the start of the shift on, sun, chargers and a vehicle put in what `rules.facts.recharge` says;
-    the sun, with the range of days of rain and of a clear sky, needs the event's place and hours from UTC. The high end is at least the hours where all is well that nobody
-    tells of the post and its event (hoped_h): mains, a vehicle that may stay, a generator that has fuel, the place and the
-    warmth of the day. Mains where the post has mains and the kit a supply that is joined to the radio; not known where nobody tells of mains. Where
-    the post transmits at low power the radio draws what it draws there; one that does not tell is taken at full power,
-    and marked assumed.
+    Which radio: one suits that stands on a whole station for the post and has its power (`ways.suit`).
 
-    A radio suits that stands on a whole station for the post and has its power (`ways.suit`). Where the post plans several
-    radios, those of a kit that are on at once share its batteries (`sharing`), all at the duty of the post; its hours are
-    those of the best. The best stations of all kits that are there are ranked hour by hour by how they suit and last: the post
-    hangs on the first, and a kit that is never first is second. A kit that is not sent is taken to be there alone. Where the
-    best ends too early for certain and one that may suit as well may last, that is the high end (hoped_h, untold).
-    rests_on says what makes a range that is too short at its low end and long enough at its high end.
+    - Where the post plans several radios, those of a kit that are on at once share its batteries (`sharing`), all at the duty of
+      the post; its hours are those of the best.
+    - Radios that have the bands of the post between them (`ways.suit`) are all on, and the hours are those of the one that ends
+      first; together they are one way.
+    - The best stations of all kits that are there are ranked hour by hour by how they suit and last: the post hangs on the first,
+      and a kit that is never first is second. A kit that is not sent is taken to be there alone.
+    - Where the post transmits at low power the radio draws what it draws there; one that does not tell is taken at full power,
+      and marked assumed.
 
-    Radios that have the bands of the post between them (`ways.suit`) are all on, and the hours are those of the one that ends
-    first; together they are one way. No hours beyond LONGEST_H are worked out: whether a station that lasts those lasts a longer
-    need_h is not known, and its hours are NULL then, as in kit_runtime.
+    What it runs on: batteries charged the day before, at the event's lowest temperature (the policy's where none is told, with
+    the range of a cold and a warm day). From the start of the shift on, sun, chargers and a vehicle put in what
+    `rules.facts.recharge` says; the sun, with the range of days of rain and of a clear sky, needs the event's place and hours from
+    UTC. Mains where the post has mains and the kit a supply that is joined to the radio; not known where nobody tells of mains.
+
+    The range:
+
+    - The high end is at least the hours where all is well that nobody tells of the post and its event (hoped_h): mains, a vehicle
+      that may stay, a generator that has fuel, the place and the warmth of the day.
+    - Where the best ends too early for certain and one that may suit as well may last, that is the high end (hoped_h, untold).
+    - rests_on says what makes a range that is too short at its low end and long enough at its high end.
+    - No hours beyond LONGEST_H are worked out: whether a station that lasts those lasts a longer need_h is not known, and its
+      hours are NULL then, as in kit_runtime.
 
     Where the post needs two ways, those of a kit that is sent are the most of its complete stations there that last its hours
     all at once, each on batteries of its own: at least those that do at the low end of their hours, and at most those
