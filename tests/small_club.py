@@ -10,7 +10,7 @@ from typing import Any
 import duckdb
 import pandas as pd
 
-from data import club, schema
+from data import club, schema, upload
 from rules import engine, facts
 from rules.policy import Policy
 from rules.rule import load_rules
@@ -89,6 +89,17 @@ def frame(stem: str, rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
 def assess(policy: str = "", **files: Sequence[Mapping[str, Any]]) -> Club:
     """A club reviewed on TODAY."""
     return Club({stem: frame(stem, rows) for stem, rows in files.items()}, Policy.parse(policy))
+
+
+def read(policy: str = "", **texts: str) -> Club:
+    """A club that sent these files, reviewed on TODAY; an empty text is a file that was not sent."""
+    frames: dict[str, pd.DataFrame] = {}
+    for stem, text in texts.items():
+        if text:
+            sent = upload.read(f"{stem}.csv", text.encode())
+            assert sent.frame is not None, [str(problem) for problem in sent.problems]
+            frames[stem] = sent.frame
+    return Club(frames, Policy.parse(policy))
 
 
 def kit(member: str, name: str, *things: Mapping[str, Any]) -> list[dict[str, Any]]:

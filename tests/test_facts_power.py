@@ -6,9 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from data import upload
 from rules.physics import sun
-from rules.policy import Policy
 from tests import small_club
 
 HEAD = "member,kit,item,kind,quantity,capacity_ah,chemistry,amps_tx,amps_rx,amps_idle,volts_min,volts_max,charged,acquired,tested,tested_ah,solar_watts,amps_rated\n"
@@ -19,16 +17,10 @@ HANDHELD = "QA1BC,box,handheld,handheld,1,,,1.6,0.25,0.08,6,8.4,,,,,,\n"
 def club(
     *rows: str, duty: str = "post", posts: str = "", events: str = "", facts: str = "", assignments: str = ""
 ) -> small_club.Club:
-    frames: dict[str, pd.DataFrame] = {}
     files = {"inventory": HEAD + "".join(rows), "posts": posts, "events": events}
     if posts:
         files["assignments"] = assignments or "event,post,member,kit\nRide,Ford,QA1BC,box\n"
-    for stem, text in files.items():
-        if text:
-            read = upload.read(f"{stem}.csv", text.encode())
-            assert read.frame is not None, [str(problem) for problem in read.problems]
-            frames[stem] = read.frame
-    return small_club.Club(frames, Policy.parse(f'[facts]\nkit_duty = "{duty}"\n{facts}\n'))
+    return small_club.read(f'[facts]\nkit_duty = "{duty}"\n{facts}\n', **files)
 
 
 def hours(*rows: str, duty: str = "post") -> float:
@@ -713,9 +705,7 @@ def test_a_station_that_may_not_fit_is_carried_as_not_certain() -> None:
 
 def test_charge_in_store_is_told_in_percent_and_judged_as_a_share() -> None:
     text = "member,kit,item,kind,stored_charge_pct\nQA1BC,box,old,battery_agm,50\nQA1BC,box,new,battery_agm,95 %\n"
-    read = upload.read("inventory.csv", text.encode())
-    assert read.frame is not None, [str(problem) for problem in read.problems]
-    told = small_club.Club({"inventory": read.frame})
+    told = small_club.read(inventory=text)
     kept = told.table("item").set_index("item")["stored_charge_share"]
     assert kept.to_dict() == {"old": 0.5, "new": 0.95}
     (found,) = (one for one in told.answers("kept_part_charged") if one.status == "not met")

@@ -71,8 +71,9 @@ def test_a_large_fuse_beside_a_thin_lead_blocks_and_a_small_one_limits() -> None
         )
         return {one.rule: one.severity for one in said(told)}
 
-    def said(told: engine.Assessment) -> list[engine.Finding]:
-        return [one for one in told.findings() if one.rule.startswith("fuse_") and one.status == "not met"]
+    def said(told: small_club.Club) -> list[engine.Finding]:
+        of_fuses = (rule.name for rule in told.rules if rule.name.startswith("fuse_"))
+        return [one for one in told.answers(*of_fuses) if one.status == "not met"]
 
     assert found(60.0) == {"fuse_larger_than_the_wire": "blocks"}
     assert found(5.0) == {"fuse_smaller_than_the_load": "limits"}
@@ -179,11 +180,7 @@ def test_leads_drop_one_after_the_other_only_where_the_plugs_leave_no_way_around
         leads[1] |= {"dc_plug": far, "dc_plug_far": radio.replace("male", "female")}
         things = (MOBILE | {"dc_plug": radio}, BATTERY | {"amps_rated": 30.0}, *leads, COAX, ANTENNA)
         told = small_club.assess(inventory=small_club.kit("QA1BC", "box", *things))
-        return [
-            one.status
-            for one in told.findings(with_met=True)
-            if one.rule == "drop_over_three_percent"
-        ]  # fmt: skip
+        return [one.status for one in told.answers("drop_over_three_percent")]
 
     assert too_much("genderless_30", "genderless_30", "genderless_30") == ["met", "met"]
     assert sorted(too_much("xt60_male", "xt60_female", "t_plug_male")) == ["met", "not met"]
@@ -203,7 +200,7 @@ def test_before_a_converter_the_fuse_and_the_lead_are_held_to_what_it_takes_in()
     def passes(battery: dict[str, object], kind: str) -> list[float]:
         things = (MOBILE, battery, converter | {"kind": kind, "amps_rated": 25.0}, FUSE, COAX, ANTENNA)
         told = small_club.assess(inventory=small_club.kit("QA1BC", "box", *things))
-        rows = told.con.execute("select item_id, gain from passing order by item_id").fetchall()
+        rows = told.rows("select item_id, gain from passing order by item_id")
         return [round(11 * float(gain), 1) for _, gain in rows]
 
     assert passes(agm, "boost_converter") == [14.2, 14.2], "the battery and the fuse, though it reaches alone"
@@ -240,9 +237,7 @@ def test_two_radios_behind_a_block_load_the_one_lead_and_fuse_before_it() -> Non
             posts=[{"event": "Ride", "post": "Ford", "bands": "2m", "modes": "fm", "post_type": post_type}],
             assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
         )
-        return [
-            one.status for one in told.findings(with_met=True) if one.rule == "line_weaker_than_two_radios"
-        ]
+        return [one.status for one in told.answers("line_weaker_than_two_radios")]
 
     # 22 A from both; the holder is on no way that the plugs force, as tail and block join without
     assert said(15.0, "digital") == ["met"]

@@ -2,33 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import Any
 
 import pandas as pd
 import pytest
 
 from data import upload
-from rules import engine
 from rules.plans.offers import remedy
 from rules.policy import Policy
 from rules.rule import fill, load_rules
 from tests import small_club
 
-TODAY = date(2027, 3, 1)
-
-
-def club(**files: str) -> engine.Assessment:
-    frames: dict[str, pd.DataFrame] = {}
-    for stem, text in files.items():
-        read = upload.read(f"{stem}.csv", text.encode())
-        assert read.frame is not None, [str(problem) for problem in read.problems]
-        frames[stem] = read.frame
-    return engine.assess(frames, Policy.standard(), TODAY)
-
 
 def test_a_low_setting_is_told_whole_or_taken_from_the_kind_whole() -> None:
-    told = club(
+    told = small_club.read(
         inventory="member,kit,item,kind,amps_tx_low,rf_watts_low\n"
         "QA1BC,box,neither,mobile_vhf_uhf,,\nQA1BC,box,both,mobile_vhf_uhf,6,10\n"
         "QA1BC,box,amps,mobile_vhf_uhf,6,\nQA1BC,box,watts,mobile_vhf_uhf,,10\nQA1BC,box,small,handheld,,\n"
@@ -48,7 +35,7 @@ def test_low_power_above_full_power_is_asked_about() -> None:
 
 
 def test_posts_transmit_at_full_power_unless_told() -> None:
-    told = club(
+    told = small_club.read(
         events="event,starts,ends\nRide,2027-06-12T06:00,2027-06-12T18:00\n",
         posts="event,post,post_type,power_setting,check_in_min\nRide,Ford,aid_station,low,30\nRide,Mill,aid_station,,\n",
     ).table("post")
@@ -57,7 +44,9 @@ def test_posts_transmit_at_full_power_unless_told() -> None:
 
 
 def test_a_kit_says_whether_its_bags_are_marked_and_when_its_exposure_was_evaluated() -> None:
-    told = club(kits="member,kit,labelled,rf_evaluated\nQA1BC,box,yes,2027-01-16\nQA1BC,bag,,\n").table("kit")
+    told = small_club.read(
+        kits="member,kit,labelled,rf_evaluated\nQA1BC,box,yes,2027-01-16\nQA1BC,bag,,\n"
+    ).table("kit")
     rows = told.set_index("kit")
     assert rows.loc["box", ["is_labelled", "rf_evaluated"]].tolist() == [True, pd.Timestamp("2027-01-16")]
     assert rows.loc["bag", ["is_labelled", "rf_evaluated"]].isna().all()
@@ -72,11 +61,11 @@ EVENT = "event,starts,ends,temp_min_c,public\nRide,2027-06-12T06:00,2027-06-12T1
 SENT = "event,post,member,kit\nRide,Ford,QA1BC,box\n"
 
 
-def at_post(setting: str, low: str = "4.7,5", ah: float = 10, least_w: float = 5) -> engine.Assessment:
+def at_post(setting: str, low: str = "4.7,5", ah: float = 10, least_w: float = 5) -> small_club.Club:
     """The radio of the bench at a busy post of twelve hours."""
     post = f"event,post,post_type,duty,rf_watts_min,power_setting,public_m\nRide,Ford,aid_station,busy,{least_w},{setting},1\n"
     things = HEAD + BENCH.format(low=low) + BATTERY.format(ah=ah)
-    return club(inventory=things, events=EVENT, posts=post, assignments=SENT)
+    return small_club.read(inventory=things, events=EVENT, posts=post, assignments=SENT)
 
 
 def runtime(*args: Any, **more: Any) -> pd.Series:
@@ -115,15 +104,15 @@ def test_hours_at_low_power_are_those_of_the_post_set_to_low() -> None:
     assert high["low_power_h"] == pytest.approx(runtime("low", ah=12)["runtime_h"])
     assert high["low_power_w"] == 5
     assert high["low_power_h"] > high["runtime_h"]
-    fix = next(f.fix for f in at_post("high", ah=12).findings() if f.rule == "runs_out_before_the_shift_ends")
-    assert f"watts at low power: 5; hours at low power: {high['low_power_h']:.1f}" in fix
+    (short,) = at_post("high", ah=12).answers("runs_out_before_the_shift_ends")
+    assert f"watts at low power: 5; hours at low power: {high['low_power_h']:.1f}" in short.fix
     plenty = runtime("high", ah=100)
     assert plenty["runtime_h"] > 4 * 12 and pd.isna(plenty["low_power_h"]) and pd.isna(plenty["low_power_w"])
 
 
 def test_a_kit_short_of_its_own_hours_tells_those_at_low_power() -> None:
     def kit(ah: float, low: str = "4.7,5") -> pd.Series:
-        told = club(inventory=HEAD + BENCH.format(low=low) + BATTERY.format(ah=ah))
+        told = small_club.read(inventory=HEAD + BENCH.format(low=low) + BATTERY.format(ah=ah))
         return told.table("kit_runtime").iloc[0]
 
     short = kit(5)
@@ -145,13 +134,13 @@ def test_the_post_gets_the_watts_of_its_setting() -> None:
     assert pair("high") == [True, 25]
     assert pair("low") == [False, 5]
     assert pair("low", "4.7,") == [True, 25], "not told: at full power"
-    said = {finding.rule: finding.sentence for finding in at_post("low", least_w=10).findings()}
-    assert "has 5 W at low power" in said["kit_below_the_power"]
+    (weak,) = at_post("low", least_w=10).answers("kit_below_the_power")
+    assert "has 5 W at low power" in weak.sentence
 
 
 def test_two_posts_that_differ_only_in_their_setting_get_each_its_own() -> None:
     both = "".join(f"Ride,{post},aid_station,busy,10,{post},1\n" for post in ("high", "low"))
-    told = club(
+    told = small_club.read(
         inventory=HEAD + BENCH.format(low="4.7,5") + BATTERY.format(ah=10),
         events=EVENT,
         posts="event,post,post_type,duty,rf_watts_min,power_setting,public_m\n" + both,

@@ -113,10 +113,10 @@ def test_each_plug_has_a_bit_of_64() -> None:
 def passes(*things: Mapping[str, object]) -> dict[int, float]:
     """A that pass each thing of a kit that another current passes than the kit's peak."""
     told = small_club.assess(inventory=small_club.kit("QA1BC", "box", *things))
-    rows = told.con.execute(
+    rows = told.rows(
         "select item_id, gain * peak_a from passing join item using (item_id) join holding using (kit_id)"
     )
-    return {item_id: round(amps, 1) for item_id, amps in rows.fetchall()}
+    return {item_id: round(amps, 1) for item_id, amps in rows}
 
 
 OWN = {"dc_plug": "t_plug_male", "amps_tx": 11.0}
@@ -188,7 +188,7 @@ def test_a_loose_fuse_beside_24_v_is_held_to_what_passes_there() -> None:
 
 def dropped(*things: Mapping[str, object]) -> list[str]:
     told = small_club.assess(inventory=small_club.kit("QA1BC", "box", *things))
-    return [one.sentence for one in told.findings() if one.rule == "drop_over_three_percent"]
+    return [one.sentence for one in told.answers("drop_over_three_percent") if one.status != "met"]
 
 
 THIN = LEAD | {"wire_awg": 14.0, "length_m": 2.0}

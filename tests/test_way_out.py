@@ -34,13 +34,8 @@ def way_out(*things: dict[str, Any], relay: str = "", bands: str | None = "2m 70
         posts=posts,
         assignments=sent,
     )
-    found = club.findings(f"s.post = 'Ford' and rule_no = {number(club)}", with_met=True)
-    (answer,) = {one.status for one in found}
+    (answer,) = {one.status for one in club.answers("no_way_out_of_a_poor_place") if one.post == "Ford"}
     return answer
-
-
-def number(club: Any) -> int:
-    return [rule.name for rule in club.rules].index("no_way_out_of_a_poor_place")
 
 
 @pytest.mark.parametrize(
