@@ -17,12 +17,16 @@ HAVE_ALL = """coalesce(count(distinct b.kit_id) {1} > 1
 def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Each post's hours (h) without anyone and with too few, its longest shifts, and its least stations and radios.
 
-    A post's opening time is cut wherever somebody comes or goes; between two cuts nothing changes. A shift goes on
-    where a person's next assignment begins before or when the last one ends, at whichever post of whichever event.
-    Who is alone has company at last when somebody comes, be it for an hour; then it begins anew.
-    Stations are those that the kits that are there make for the post (`ways.way`), ways those of them that last, at posts that
-    need two (`runtime.runtime`); several kits that have the bands of the post between them are one more. Radios are all of theirs that send on one of
-    its bands and can be fed and heard there, least while somebody is there; what is not known counts for the high end only.
+    A post's opening time is cut wherever somebody comes or goes; between two cuts nothing changes.
+
+    - A shift goes on where a person's next assignment begins before or when the last one ends, at whichever post of whichever
+      event.
+    - Who is alone has company at last when somebody comes, be it for an hour; then it begins anew.
+    - Stations are those that the kits that are there make for the post (`ways.way`), ways those of them that last, at posts that
+      need two (`runtime.runtime`); several kits that have the bands of the post between them are one more.
+    - Radios are all of theirs that send on one of its bands and can be fed and heard there, least while somebody is there.
+
+    What is not known counts for the high end only.
     """
     rows = Select(
         """

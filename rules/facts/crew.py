@@ -79,12 +79,13 @@ def shift(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
 def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
     """Whether a kit's member would be alone at a post, until when, for how many dark hours (h), and covered by a licence.
 
-    Whoever is sent is taken for their own hours there (see the view own_turn), their kit for the hours of all who bring it, and
-    a kit that is not assigned, with its member, for the hours of the post; it makes its member alone where the post wants one
-    operator and has nobody. Whoever is covered by a licence covers
-    the others too while they are there, in turns as well. A post that names
-    no band is taken to want VHF, one on HF that names no mode single-sideband voice. NULL: the event's place or hours from UTC, or the licence class, were not told; of a
-    kit, there is none.
+    - Whoever is sent is taken for their own hours there (the view own_turn), their kit for the hours of all who bring it.
+    - A kit that is not assigned, with its member, is taken for the hours of the post; it makes its member alone where the post
+      wants one operator and has nobody.
+    - Whoever is covered by a licence covers the others too while they are there, in turns as well. A post that names no band is
+      taken to want VHF, one on HF that names no mode single-sideband voice.
+
+    NULL: the event's place or hours from UTC, or the licence class, were not told; of a kit, there is none.
     """
     windows = con.execute(
         """

@@ -22,19 +22,23 @@ STOCK_DBI = 0.0
 def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
     """Each kit at each post: distance (m) that the public and the crew keep from the antenna, on its worst band.
 
-    Per radio that works and reaches a band of the post: its power at the post's setting (full, and assumed, where a low
-    one is not told), the antenna of the kit that radiates most of it
-    there, the least lossy coax (none for a whip or magnet mount), the factor of the post's modes (else the radio's,
-    else 1) and the keyed share of the post, or the policy's of a worst half hour where that is more, averaged over the window of each tier. The worst radio and band count; one whose
-    power is not told makes the distance NULL. `near_m` is lambda / (2 pi), nearer than which it is only a guide. Spare radios
-    that nothing feeds (idle_radio) are left out.
+    Per radio that works and reaches a band of the post:
+
+    - its power at the post's setting: full, and assumed, where a low one is not told;
+    - the antenna of the kit that radiates most of it there, and the least lossy coax (none for a whip or magnet mount);
+    - the factor of the post's modes (else the radio's, else 1) and the keyed share of the post, or the policy's of a worst half
+      hour where that is more, averaged over the window of each tier.
+
+    The worst radio and band count; one whose power is not told makes the distance NULL. Spare radios that nothing feeds
+    (idle_radio) are left out. `near_m` is lambda / (2 pi), nearer than which it is only a guide.
 
     Where several people are at a post at once, or at posts that name one site, as many of the transmitters there may be on the
     air, and at the duties relay and digital as many as the post plans, which need nobody: their fractions of the limit add, so
     the distance is the root of the sum of the squares of theirs, as if their antennas stood in one place. It is said of the
     kit whose worst radio asks for most; beside a stronger one that of a kit counts what asks for no more than it. `others_of`
-    says how many of whose are added. Source: FCC OET Bulletin 65 (97-01), multiple-transmitter environments; 47 CFR 1.1307(b),
-    1.1310.
+    says how many of whose are added.
+
+    Source: FCC OET Bulletin 65 (97-01), multiple-transmitter environments; 47 CFR 1.1307(b), 1.1310.
     """
     frame = con.execute(
         """

@@ -13,15 +13,19 @@ from rules.policy import Policy
 def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Each ordered pair of kits that meet at a post: does the first's gear work in the second's main station?
 
-    Kits meet where one is there with the other or takes over from it. Plugs are followed through the leads and
-    converters, or the coax and adapters, of both kits as far as they mate. Power is asked for where the first kit has a
-    battery, or a pack for a second whose main radio is a handheld; its battery is asked for such a one only where an
-    eliminator lies there. Voltage ranges must overlap, those of what a converter gives behind one, and bands be shared;
-    what gives or leads power carries the radio's current on transmit, before a converter what the lowest of these takes in, and no
-    booster stands behind more volts than it gives, no step down behind less; what is not told is taken to fit there. Packs and
-    eliminators fit their own family alone; an eliminator that lies beside the radio is taken to be of its own. NULL: no
-    way is found for certain, and a plug or family on a possible way is not told, or nobody is sure whether a thing on it works;
-    the first such thing of a way is power_doubt or antenna_doubt (item_id).
+    Kits meet where one is there with the other or takes over from it. Plugs are followed through the leads and converters, or
+    the coax and adapters, of both kits as far as they mate.
+
+    - Power is asked for where the first kit has a battery, or a pack for a second whose main radio is a handheld; its battery is
+      asked for such a one only where an eliminator lies there.
+    - Voltage ranges must overlap, those of what a converter gives behind one. No booster stands behind more volts than it gives,
+      no step down behind less.
+    - What gives or leads power carries the radio's current on transmit, before a converter what the lowest of these takes in.
+    - Bands must be shared. What is not told of volts, currents and bands is taken to fit.
+    - Packs and eliminators fit their own family alone; an eliminator that lies beside the radio is taken to be of its own.
+
+    NULL: no way is found for certain, and a plug or family on a possible way is not told, or nobody is sure whether a thing on it
+    works; the first such thing of a way is power_doubt or antenna_doubt (item_id).
     """
     rows = Select(
         """
