@@ -16,7 +16,8 @@ BUDGETS = (0, 250, 500, 1_000, 1_500, 2_500, 4_000, 6_000, 8_000, 10_000)
 SECONDS = 10.0  # for one plan, and for all points of the frontier together
 YEARS = 3
 # columns of the table on what wears out: what decides is seen without moving it sideways
-DUE = ["due", "item", "cost_usd", "member", "kit", "kind", "quantity", "price_usd", "price_from", "owner"]
+DUE = ["due", "item", "cost_usd", "member", "kit", "quantity", "price_usd", "price_from", "owner", "kind"]
+POINTS = {"gap_closed": "points closed", "bound": "points, at most"}
 MARKET = "market"
 
 

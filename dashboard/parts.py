@@ -293,6 +293,19 @@ def ask_first(told: pd.DataFrame, key: str) -> None:
         wrapped(told, key, "What is worth finding out first")
 
 
+def policies(history: pd.DataFrame, key: str) -> None:
+    """Policies that were in force, newest first, and what one of them says; `history` as `Store.policies` has it."""
+    when = [f"{days.spoken(at)}, {at:%H:%M}" for at in history["at"]]
+    told = {"number": history["policy_id"], "when (UTC)": when, "by": history["by"], "why": history["why"]}
+    wrapped(pd.DataFrame(told), key, "Policies that were in force, newest first")
+    text = dict(zip(history["policy_id"], history["text"], strict=True))
+    number = st.selectbox(
+        "what one of them says", list(text), index=None, key=f"{key}-one", placeholder="choose a number"
+    )
+    if number is not None:
+        st.code(text[number], language="toml", wrap_lines=True)
+
+
 def hazards(families: Iterable[str]) -> set[str]:
     """What to be careful of where findings of these families are mended."""
     return {hazard for family in families for hazard in HAZARDS.get(family, ())}

@@ -260,7 +260,7 @@ def enough(low: float, high: float, need: float, is_on_mains: bool = False) -> s
 
 
 HOURS = {
-    "low": "at least (h)", "high": "at most (h)", "need": "wanted (h)", "load_w": "load (W)",
+    "low": "least (h)", "high": "most (h)", "need": "wanted (h)", "load_w": "load (W)",
     "energy_wh": "energy (Wh)", "limited_by": "what ends it", "duty": "duty",
 }  # fmt: skip
 """What the figures of hours are called in a table."""

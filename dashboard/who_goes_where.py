@@ -14,6 +14,7 @@ from rules.plans.staffing import Plan
 
 QUESTION = "who should go where?"
 TIMES = [5, 10, 30, 60]  # seconds that may be spent on a plan
+PLAN = {"kit_owner": "kit of", "travel_h": "on the way (h)", "leads": "leads", "is_locked": "stays as it is"}
 SHIFT = {
     "starts": st.column_config.DatetimeColumn("from", format="D MMM HH:mm"),
     "ends": st.column_config.DatetimeColumn("to", format="D MMM HH:mm"),
@@ -116,7 +117,10 @@ def planned(now: Standing, event: str, seconds: int, stays: tuple[int, ...]) -> 
         alt="The plan beside the assignments that are sent",
     )
     with st.expander(f"the plan as a list: {parts.many(len(found.rows), 'row')}, and the reserve"):
-        st.dataframe(found.rows, hide_index=True, key="plan-rows", alt="The plan", column_config=SHIFT)
+        shown = found.rows.dropna(axis="columns", how="all").rename(columns=PLAN)
+        st.dataframe(
+            shown, hide_index=True, key="plan-rows", alt="The plan", column_config=SHIFT, placeholder=""
+        )
         st.dataframe(
             found.reserve, hide_index=True, key="plan-reserve", alt="The reserve", column_config=SHIFT
         )

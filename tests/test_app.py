@@ -408,6 +408,14 @@ def test_a_second_file_tells_the_score_before(empty_club):
     assert len(empty_club.store.frames()["inventory"]) == 4
 
 
+def test_of_a_file_that_is_no_list_no_lines_are_to_be_mended(empty_club):
+    app = send(page("send"), "photo.csv", b"\x89PNG\r\n\x1a\n")
+    said = words(app).replace("\\", "")
+    assert "photo.csv cannot be read as a list, and nothing of it has been taken." in said
+    assert "the file is a picture" in said and "Mend the lines" not in said
+    assert "problem-list-0" not in {button.key for button in app.get("download_button")}
+
+
 def test_a_bad_file_lists_every_problem_and_changes_nothing(empty_club):
     app = send(page("send"), "my list.csv", BAD)
     assert "2 problems in my list" in words(app).replace("\\", "")
@@ -481,17 +489,16 @@ def test_what_people_write_is_shown_and_not_obeyed(empty_club):
 def test_the_words_that_a_file_may_hold_can_be_looked_up(empty_club):
     app = page("send")
     app.selectbox(key="words").select("plug").run()
-    table = next(f.value for f in app.dataframe if "means" in f.value.columns)
-    assert set(table["write"]) == set(reference.table("connectors")["plug"])
+    assert set(table(app, "means")["write"]) == set(map(parts.plain, reference.table("connectors")["plug"]))
 
 
 def test_the_columns_of_a_file_can_be_looked_up(empty_club):
     app = page("send")
-    assert not app.table, "it is drawn for whoever asks"
+    assert not any("what it is" in told.value for told in app.table), "it is drawn for whoever asks"
     app.selectbox(key="columns").select("posts").run()
-    (table,) = [told.value for told in app.table]
-    assert list(table["column"]) == [parts.plain(name) for name in schema.columns("posts")]
-    assert table["what it is"].all() and table["write"].all()
+    told = table(app, "what it is")
+    assert list(told["column"]) == [parts.plain(name) for name in schema.columns("posts")]
+    assert told["what it is"].all() and told["write"].all()
 
 
 # ---- one assessment for all

@@ -61,8 +61,8 @@ def test_figures_of_hours_are_named_with_their_units_and_no_finer_than_anyone_re
             [row | {"limited_by": "stored energy", "duty": "post", "enough": "too little", "says": ""}]
         )
     )
-    assert list(told.columns[:4]) == ["kit", "enough", "at least (h)", "at most (h)"]
-    assert (told.loc[0, "at least (h)"], told.loc[0, "at most (h)"]) == (4.8, 10.7)
+    assert list(told.columns[:4]) == ["kit", "enough", "least (h)", "most (h)"]
+    assert (told.loc[0, "least (h)"], told.loc[0, "most (h)"]) == (4.8, 10.7)
     assert not any("_" in name for name in told)
 
 

@@ -19,19 +19,21 @@ COLUMNS = {
     "kit": st.column_config.TextColumn(pinned=True),
     "planned_h": st.column_config.NumberColumn("planned (h)", format="%.1f"),
     "hours_on_battery": st.column_config.NumberColumn(
-        "on battery (h)",
+        "ran (h)",
         help="Hours that it ran on its batteries.",
         min_value=0,
         max_value=720,
         format="%.1f",
     ),
     "battery_left_pct": st.column_config.NumberColumn(
-        "charge left (%)", help="Left in its batteries at the end.", min_value=0, max_value=100, format="%.0f"
+        "left (%)", help="Charge left in its batteries at the end.", min_value=0, max_value=100, format="%.0f"
     ),
     "trips_back": st.column_config.NumberColumn(
-        "trips back", help="How often someone went back for something.", min_value=0, max_value=100
+        "trips", help="How often someone went back for something.", min_value=0, max_value=100
     ),
-    "also_missing": st.column_config.TextColumn("missing, and on no list"),
+    "also_missing": st.column_config.TextColumn(
+        "also missing", help="What was missing and stands on no list."
+    ),
     "notes": st.column_config.TextColumn("notes"),
 }
 FIXED = ["member", "kit", "post", "planned_h"]

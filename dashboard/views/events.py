@@ -20,6 +20,7 @@ SECTIONS = {
     "swaps": "can one kit stand in for another?",
     "distances": "how far must people stay?",
 }
+ANSWER_PX = 120  # of the longest answer: a column is as wide as what its first rows hold
 HELD_TO = 40  # bars of a chart; the rest stands in the table
 
 
@@ -234,8 +235,19 @@ def chosen(now: Standing, event: str, post: str | None, answers: tuple[str, ...]
 def each_kit(now: Standing, event: str, post: str | None, answers: tuple[str, ...]) -> None:
     """The kits of `chosen` as a table."""
     shown = chosen(now, event, post, answers)
-    st.text(f"{parts.many(len(shown), 'row')}" + ("" if post is None else ", best first") + ".")
     shown = shown.assign(answer=[CHANCES[word].label for word in shown["answer"]])
+    alt = f"Which kit can hold which post of {event}"
+    if post is not None:
+        st.text(f"{parts.many(len(shown), 'kit')}, best first.")
+        told = {
+            "kit": shown["member"] + "/" + shown["kit"],
+            "answer": shown["answer"],
+            "is sent there": ["yes" if is_sent else "" for is_sent in shown["is_assigned"]],
+            "why": shown["reasons"].fillna(""),
+        }
+        parts.wrapped(pd.DataFrame(told), "post-by-kit", alt)
+        return
+    st.text(f"{parts.many(len(shown), 'row')}. Choose a post to read the whole of why.")
     shown = shown[
         [name for name in ("answer", "post", "member", "kit", "is_assigned", "reasons") if name in shown]
     ]
@@ -243,8 +255,9 @@ def each_kit(now: Standing, event: str, post: str | None, answers: tuple[str, ..
         shown,
         hide_index=True,
         key="post-by-kit",
-        alt=f"Which kit can hold which post of {event}",
+        alt=alt,
         column_config={
+            "answer": st.column_config.TextColumn(width=ANSWER_PX),
             "is_assigned": "is sent there",
             "reasons": st.column_config.TextColumn("why", width="large"),
         },
@@ -332,7 +345,9 @@ def numbers(event: str, section: str, rows: pd.DataFrame) -> None:
     if not rows.empty:
         names, kept_as = NUMBERS[section], (section, event, units.is_us())
         parts.numbers_behind(
-            lambda: worst_first(rows)[["post", "subject", "enough", *names]].rename(columns=names).round(1),
+            lambda: worst_first(rows)[["subject", "enough", *names]]
+            .rename(columns={"subject": "kit"} | names)
+            .round(1),
             section, f"{section}-numbers", kept_as,
         )  # fmt: skip
 

@@ -6,7 +6,7 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, charts, days, parts
+from dashboard import access, charts, parts
 from dashboard.palette import VERDICTS
 from dashboard.standing import Standing, club
 from data import plain_words
@@ -182,18 +182,7 @@ def show() -> None:
     if history.empty:
         st.text("Nobody yet: the standard policy is in force.")
     else:
-        st.dataframe(
-            history,
-            hide_index=True,
-            key="policy-history",
-            alt="Policies that were in force",
-            column_config={
-                "policy_id": "number",
-                "at": days.moments("when (UTC)"),
-                "why": st.column_config.TextColumn("why", width="large"),
-                "text": "what it says",
-            },
-        )
+        parts.policies(history, "policy-history")
     now = st.expander("what counts now for batteries, posts and modes", key="policy-now", on_change="rerun")
     if now.open:
         for table, columns in OF_REFERENCE.items():

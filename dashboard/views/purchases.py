@@ -109,7 +109,9 @@ def what_to_buy() -> None:
     with st.spinner("Working out other budgets …"):
         points = buying.frontier(now)
     other_budgets(now, budget)
-    parts.numbers_behind(lambda: points, "budgets", "frontier", ("frontier", budget))
+    parts.numbers_behind(
+        lambda: points.rename(columns=buying.POINTS), "budgets", "frontier", ("frontier", budget)
+    )
 
 
 @drawn_once

@@ -11,6 +11,7 @@ from data.database import StoreError
 from rules.policy import PolicyError
 from rules.rule import RuleError
 
+NEWEST = 100  # changes on the page; the download has all
 KINDS = ("club", "event", "post", "member", "kit")
 
 
@@ -22,14 +23,9 @@ def changes() -> pd.DataFrame:
         st.text("Nothing has been changed yet.")
         return log
     st.text("Entries are only ever added. The number of the last one is the version of the club.")
-    st.dataframe(
-        log,
-        hide_index=True,
-        key="changes",
-        alt="Changes, newest first",
-        placeholder="",
-        column_config={"change_id": "version", "at": days.moments("when (UTC)"), "upload_id": "upload"},
-    )
+    parts.wrapped(in_words(log.head(NEWEST)), "changes", "Changes, newest first")
+    if len(log) > NEWEST:
+        st.text(f"These are the newest {NEWEST} of {len(log)}; all of them are in the file below.")
     st.download_button(
         "Download the changes as CSV",
         access.held(lambda: parts.csv(log)),
@@ -39,6 +35,19 @@ def changes() -> pd.DataFrame:
         on_click="ignore",
     )
     return log
+
+
+def in_words(log: pd.DataFrame) -> pd.DataFrame:
+    """Changes as people read them."""
+    return pd.DataFrame(
+        {
+            "what": log["what"] + [f": {detail}" if detail else "" for detail in log["detail"].fillna("")],
+            "version": log["change_id"],
+            "when (UTC)": [f"{days.spoken(at)}, {at:%H:%M}" for at in log["at"]],
+            "by": log["by"],
+            "upload": ["" if pd.isna(number) else f"{number:.0f}" for number in log["upload_id"]],
+        }
+    )
 
 
 def files() -> None:
@@ -150,13 +159,7 @@ def show() -> None:
     if policies.empty:
         st.text("Only the standard one.")
     else:
-        st.dataframe(
-            policies,
-            hide_index=True,
-            key="policies",
-            alt="Policies",
-            column_config={"policy_id": "number", "at": days.moments("when (UTC)"), "text": "what it says"},
-        )
+        parts.policies(policies, "policies")
 
 
 show()

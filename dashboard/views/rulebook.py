@@ -14,6 +14,7 @@ from rules.verdicts import SEVERITIES
 
 EVERY = "every question"
 NAME = re.compile(r"[a-z]+(?:_[a-z]+)+")  # of another rule, as the words of a rule point to it
+TITLE_PX = 380  # of the longest title: a column is as wide as what its first rows hold
 
 
 def said(now: Standing, text: str) -> str:
@@ -208,7 +209,11 @@ def show() -> None:
         key="rules",
         alt="Rules and how often they are met",
         height="content",
-        column_config={"not_met": "not met", "not_known": "not known"},
+        column_config={
+            "title": st.column_config.TextColumn(width=TITLE_PX),
+            "not_met": "not met",
+            "not_known": "not known",
+        },
     )
     st.download_button(
         "Download the rules as CSV",

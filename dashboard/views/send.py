@@ -35,11 +35,16 @@ WHAT = {
 def show_problems(sent: upload.Upload, key: str) -> None:
     """Everything that is wrong with a file, to read and to take away."""
     place = upload.counted(sent.file)
+    is_a_list = any(problem.line for problem in sent.problems)
     st.error(
         f"{parts.many(len(sent.problems), 'problem')} in {parts.plain(sent.file)}. "
         f"Nothing of it has been taken. Mend the {place}s below and send the file again."
+        if is_a_list
+        else f"{parts.plain(sent.file)} cannot be read as a list, and nothing of it has been taken."
     )
     parts.problems(sent.problems)
+    if not is_a_list:
+        return
     with st.container(horizontal=True):
         st.download_button(
             "Download the problem list",
@@ -398,7 +403,7 @@ def allowed(me: access.Person) -> None:
                 alt=f"Columns of {stem}.csv",
             )
     chosen = st.selectbox("words for", list(reference.WORDS_IN), key="words", bind="query-params")
-    st.dataframe(reference.word_list(chosen), hide_index=True, key="allowed", alt=f"Words for {chosen}")
+    parts.wrapped(reference.word_list(chosen), "allowed", f"Words for {chosen}")
 
 
 def show() -> None:
