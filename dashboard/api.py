@@ -214,7 +214,7 @@ def files(caller: Caller) -> Document:
 
 def get_file(stem: str, caller: Caller) -> Response:
     """The rows in force of one kind of file, as CSV; a member has their own."""
-    rows = _own_rows(caller, _file_kind(stem), club().store.frames()[stem])
+    rows = _own_rows(caller, _file_kind(stem), club().store.frame(stem))
     return Response(writing.csv_of(stem, rows), media_type="text/csv; charset=utf-8")
 
 

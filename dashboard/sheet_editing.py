@@ -114,7 +114,7 @@ def _taken(written: pd.Series, kept: pd.Series, unit: str) -> pd.Series:
 
 def turned(part: Part, edited: pd.DataFrame) -> pd.DataFrame:
     """Rows of the editor in the other units than they are in: those that the reader has just chosen."""
-    kept, turned = club().store.frames()[part.stem], edited.copy()
+    kept, turned = club().store.frame(part.stem), edited.copy()
     for name, told in part.columns.items():
         if told.unit in units.US:
             figures = pd.to_numeric(edited[name])
@@ -134,7 +134,7 @@ def is_list(column: Column) -> bool:
 
 def csv_of(part: Part, edited: pd.DataFrame) -> bytes:
     """Rows of the editor as the CSV file that a member would have written; rows left empty are no rows."""
-    kept = club().store.frames()[part.stem] if any(map(is_converted, part.columns.values())) else None
+    kept = club().store.frame(part.stem) if any(map(is_converted, part.columns.values())) else None
     written = {
         name: _written(
             edited[name]
@@ -188,7 +188,7 @@ def _problem(found: upload.Problem) -> str:
 
 def in_force(part: Part) -> bytes:
     """The rows of the part as they stand in the store now, to see whether somebody changed them meanwhile."""
-    return writing.csv_of(part.stem, part.of(club().store.frames()[part.stem]))
+    return writing.csv_of(part.stem, part.of(club().store.frame(part.stem)))
 
 
 def save(sent: Mapping[Part, upload.Upload], began_with: Mapping[Part, bytes], by: str) -> edits.Saved:
@@ -259,22 +259,24 @@ def config(part: Part, rows: pd.DataFrame) -> dict[str, Any]:
 
 def known(part: Part) -> dict[str, set[str]]:
     """By column, the names that the club knows, to be chosen from where a row points to something else."""
-    frames = club().store.frames()
+    frame = club().store.frame
     if part.stem == "loans":
-        things = lending.of_the_club(frames["inventory"])
-        return {"item": things, "borrower": _names(frames, "member")} if things else {}
+        inventory = frame("inventory")
+        things = lending.of_the_club(inventory)
+        return {"item": things, "borrower": _members(inventory)} if things else {}
     if part.stem == "rehearsals":
-        return {"event": set(frames["events"]["event"]), "post": set(frames["posts"]["post"])}
+        return {"event": set(frame("events")["event"]), "post": set(frame("posts")["post"])}
     if part.stem == "assignments":
-        posts = frames["posts"]
+        posts, inventory = frame("posts"), frame("inventory")
         here = posts[posts["event"] == part.fixed.get("event")]["post"] if part.fixed else posts["post"]
-        return {"post": set(here), "member": _names(frames, "member"), "kit": _names(frames, "kit")}
+        kits = set(inventory["kit"].dropna())
+        return {"post": set(here), "member": _members(inventory), "kit": kits}
     return {}
 
 
-def _names(frames: Mapping[str, pd.DataFrame], column: str) -> set[str]:
-    """Members or kits of the club, from the lists of things and of members."""
-    listed = [frame[column] for frame in (frames["inventory"], frames["members"]) if column in frame]
+def _members(inventory: pd.DataFrame) -> set[str]:
+    """Members of the club, from the lists of things and of members."""
+    listed = [inventory["member"], club().store.frame("members")["member"]]
     return set(pd.concat(listed).dropna())
 
 

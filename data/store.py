@@ -202,6 +202,11 @@ class Store:
         with self.reading() as cur:
             return {stem: _typed(stem, cur.execute(_select(stem)).df()) for stem in schema.FILES}
 
+    def frame(self, stem: str) -> pd.DataFrame:
+        """The rows in force of one kind of file, as `frames` gives them."""
+        with self.reading() as cur:
+            return _typed(stem, cur.execute(_select(stem)).df())
+
     def frames_of(self, member: str) -> dict[str, pd.DataFrame]:
         """The member's own rows, assignments and loans, with all events, posts and offers."""
         found = {}

@@ -75,7 +75,8 @@ def club(tmp_path: Path):
 def test_rows_come_back_as_the_reader_typed_them(club: Store, stem: str) -> None:
     read = sent(stem, FILES[stem])
     club.accept(read, "Q1AAA")
-    pd.testing.assert_frame_equal(club.frames()[stem], read.frame)
+    for in_force in (club.frames()[stem], club.frame(stem)):
+        pd.testing.assert_frame_equal(in_force, read.frame)
 
 
 @pytest.mark.parametrize("stem", schema.FILES)

@@ -60,7 +60,7 @@ class Draft:
 
 def begin(part: Part) -> Draft:
     """A part as it stands in force, to be edited."""
-    rows = sheet_editing.opened(part, club().store.frames()[part.stem])
+    rows = sheet_editing.opened(part, club().store.frame(part.stem))
     if part.stem in BLANK and rows.empty:
         rows = sheet_editing.one_blank(part)
     return Draft(sheet_editing.in_force(part), rows, rows, units.is_us())
@@ -173,9 +173,9 @@ def choose_kit(me: access.Person) -> tuple[str, str] | None:
 
 def choose_event(stem: str) -> str | None:
     """The event whose rows are edited."""
-    frames = club().store.frames()
     known = club().standing().events
-    events = [*known, *sorted({*frames["events"]["event"], *frames[stem]["event"]} - {*known})]
+    told = {event for name in ("events", stem) for event in club().store.frame(name)["event"]}
+    events = [*known, *sorted(told - {*known})]
     return st.selectbox(
         "event", events, index=None, key="event", placeholder="choose an event", bind="query-params"
     )
