@@ -2,8 +2,10 @@
 
 Run with `uv run python -m tests.bench.bench_pages [MEMBERS] [SESSIONS]`. A real server (`dashboard.serve`) runs as a
 process of its own; sessions are websockets that speak as the framework's own page does, keep large messages as long
-as it does, and wait some seconds between what they do. A figure is the time from asking to the end of the script with all that it sent
-received; drawing in a browser comes on top (`tests.bench.bench_first_visit`). Aims: 50 ms for one page alone, 150 ms for 95 of 100 with all sessions.
+as it does, and wait some seconds between what they do. A figure is the time from asking to the end of the script with
+all that it sent received; drawing in a browser comes on top (`tests.bench.bench_first_visit`). Aims: 50 ms for one page
+alone, 150 ms for 95 of 100 with all sessions.
+
 The clients share the machine with the server, so the load average before each part is printed beside the figures, and
 for one page alone also the time that the server's own threads worked (the least, and the median), which a busy machine
 stretches less.
