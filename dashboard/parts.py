@@ -508,7 +508,7 @@ def nothing_yet(what: str) -> None:
     """What to do next where there is nothing to show; ends the page."""
     st.info(
         f"{what} Send an inventory first: one row for each thing in a kit. "
-        "A blank list to fill in is on the same page."
+        "A blank list to fill in is on the page “send a kit list”."
     )
     st.page_link("views/start.py", label=":green[how do I start?]")
     st.page_link("views/send.py", label=":green[send a kit list]")
@@ -517,7 +517,9 @@ def nothing_yet(what: str) -> None:
 
 def no_event_yet(what: str) -> None:
     """What to do next where there is no event, or no post of one, to plan for; ends the page."""
-    st.info(f"{what} Send events.csv, posts.csv and assignments.csv; blank ones are on the same page.")
+    st.info(
+        f"{what} Send events.csv, posts.csv and assignments.csv; blank ones are on the page “send a kit list”."
+    )
     st.page_link("views/start.py", label=":green[how do I start?]")
     st.page_link("views/send.py", label=":green[send the event's files]")
     st.stop()

@@ -10,7 +10,7 @@ from typing import Any
 
 from data import reference, schema
 
-COLUMN = re.compile(r"\b[a-z]+(?:_[a-z0-9]+)+\b(?! \()")  # names of one word are words of the sentence
+COLUMN = re.compile(r"\b[a-z]+(?:_[a-z0-9]+)+\b(?!,? [(“])")  # names of one word are words of the sentence
 # Columns whose words stand in a list with a label; evidence and columns named after them end so.
 LABELLED = ("chemistry", "coax", "duty", "post_type", "kind")
 # What two labels of one family may differ in.
@@ -42,9 +42,15 @@ def called(name: str, value: Any) -> Any:
 
 def titled(text: str) -> str:
     """A sentence that names columns of files, each with the heading that an editor gives it behind it."""
-    return COLUMN.sub(
-        lambda found: f"{found[0]} (“{columns()[found[0]]}”)" if found[0] in columns() else found[0], text
-    )
+    return COLUMN.sub(_titled, text)
+
+
+def _titled(found: re.Match[str]) -> str:
+    """A column with its heading in brackets, or behind a comma where it stands alone in brackets itself."""
+    name, around = found[0], found.string[: found.start()][-1:] + found.string[found.end() :][:1]
+    if name not in columns():
+        return name
+    return f"{name}, “{columns()[name]}”" if around == "()" else f"{name} (“{columns()[name]}”)"
 
 
 @cache

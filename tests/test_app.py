@@ -214,6 +214,29 @@ def test_an_earlier_version_is_told_in_words_and_the_edition_of_its_rules_beside
     assert [small.value for small in app.caption] == [f"Edition of the rules now: another; then: {rules}."]
 
 
+def test_the_records_say_what_was_changed_and_what_a_policy_said(empty_club):
+    app = page("records")
+    assert "There is no earlier version yet." in words(app)
+    empty_club.store.accept(upload.read("inventory.csv", GOOD), "test")
+    empty_club.set_policy("[weight]\nadvice = 0.5\n", "coordinator", "a short season")
+    empty_club.set_policy("[weight]\nadvice = 2\n", "coordinator", "a long season")
+    app = page("records")
+    assert table(app, "version")["what"].tolist()[0] == parts.plain("policy changed: a long season")
+    assert table(app, "version")["version"].tolist() == ["3", "2", "1"]
+    assert table(app, "why")["why"].tolist() == ["a long season", "a short season"]
+    app.selectbox(key="policies-one").select(1).run()
+    assert "advice = 0.5" in app.code[0].value
+
+
+def test_a_list_that_would_take_more_away_than_it_brings_is_warned_of(empty_club):
+    empty_club.store.accept(upload.read("members.csv", b"member\nQ1AAA\nQ2BBB\nQ3CCC\n"), "test")
+    app = send(page("send"), "members.csv", b"member\nQ4DDD\n")
+    (said,) = [warning.value for warning in app.warning]
+    assert "3 rows that stand now are not in this file" in said
+    app = send(page("send"), "members.csv", b"member\nQ1AAA\nQ2BBB\nQ4DDD\n")
+    assert not app.warning
+
+
 def test_a_member_of_whom_something_is_not_known_is_told_what(empty_club):
     rows = GOOD + b"QX1NEW,first bag,whip,whip,1,\n"
     empty_club.store.accept(upload.read("inventory.csv", rows), "test")

@@ -112,6 +112,7 @@ def earlier(log: pd.DataFrame) -> None:
     """The scores of an earlier version, worked out again from its files, policy and day."""
     st.header("how did the club stand before?")
     if log.empty:
+        st.text("There is no earlier version yet.")
         return
     version = st.number_input(
         "version", 1, int(log["change_id"].max()), int(log["change_id"].max()), key="version"

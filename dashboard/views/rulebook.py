@@ -14,7 +14,7 @@ from rules.verdicts import SEVERITIES
 
 EVERY = "every question"
 NAME = re.compile(r"[a-z]+(?:_[a-z]+)+")  # of another rule, as the words of a rule point to it
-TITLE_PX = 380  # of the longest title: a column is as wide as what its first rows hold
+TITLE_PX = 310  # of the longest title: a column is as wide as what its first rows hold
 
 
 def said(now: Standing, text: str) -> str:

@@ -82,6 +82,11 @@ def show_difference(sent: upload.Upload, key: str) -> None:
         f"**What would change:** {counts.get('added', 0)} added, {counts.get('removed', 0)} removed, "
         f"{parts.many(int(counts.get('changed', 0)), 'cell')} changed."
     )
+    if (gone := int(counts.get("removed", 0))) > len(sent.frame):
+        st.warning(
+            f"More would go than is sent: {parts.many(gone, 'row')} that stand now are not in this file. "
+            "To add to a list, send all of it, what stands now and what is new."
+        )
     st.dataframe(changes, hide_index=True, key=f"changes-{key}", alt=f"What {sent.file} would change")
 
 
