@@ -22,7 +22,7 @@ from dashboard import access, pictures, standing
 from dashboard.access import Role
 from data import history, upload
 from tests import printed
-from tests.pages import APP, PATIENCE_S, unfolded
+from tests.pages import new_app, unfolded
 
 DASHBOARD = Path(access.__file__).parent
 # The member of the role member; one who is sent to the event; one who is not, and is not available.
@@ -281,7 +281,7 @@ def walked(role: str | None, member: str, is_read: bool = True, views: Collectio
         for view, query, steps in _walks(member):
             if views and view not in views:
                 continue
-            app = AppTest.from_file(APP, default_timeout=PATIENCE_S)
+            app = new_app()
             app.run()  # the first page, which asks to sign in
             if role is not None:
                 app.user = claims(role)

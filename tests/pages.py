@@ -5,18 +5,41 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
+from streamlit import config
+from streamlit.components.v2.component_manager import BidiComponentManager
+from streamlit.runtime.scriptrunner.script_cache import ScriptCache
 from streamlit.runtime.state.common import user_key_from_element_id
-from streamlit.testing.v1 import AppTest
+from streamlit.testing.v1 import AppTest, local_script_runner
 
 from dashboard import standing
 from data import demo, upload
 
 APP = str(Path(standing.__file__).parent / "app.py")
 PATIENCE_S = 120
+
+# As on the server, where dashboard/.streamlit/config.toml says the second, a page is compiled once and as it is written.
+local_script_runner.ScriptCache = cache(ScriptCache)
+config.set_option("runner.magicEnabled", False)
+
+
+@cache
+def _components() -> BidiComponentManager:
+    """What the installed packages add to pages; to look through them all takes half as long as to run a page."""
+    found = BidiComponentManager()
+    found.discover_and_register_components(start_file_watching=False)
+    return found
+
+
+def new_app() -> AppTest:
+    """The app, not run yet."""
+    made = AppTest.from_file(APP, default_timeout=PATIENCE_S)
+    made._bidi_component_manager = _components()
+    return made
 
 
 @contextmanager
@@ -44,19 +67,19 @@ def invented(folder: Path) -> Iterator[standing.Club]:
 
 def page(view: str = "", *, user: dict[str, Any] | None = None, url: str = "", **query: str) -> AppTest:
     """The app on a page, run once; `user` is what the provider vouches for of whoever signed in, `url` where it is."""
-    app = AppTest.from_file(APP, default_timeout=PATIENCE_S)
+    opened = new_app()
     if url:
-        app.context = {"url": url}
+        opened.context = {"url": url}
     if user is not None:
-        app.user = user
+        opened.user = user
     if view:
-        app.run()
-        app.switch_page(f"views/{view}.py")
+        opened.run()
+        opened.switch_page(f"views/{view}.py")
     for name, value in query.items():
-        app.query_params[name] = value
-    app.run()
-    assert not app.exception, app.exception[0].stack_trace
-    return app
+        opened.query_params[name] = value
+    opened.run()
+    assert not opened.exception, opened.exception[0].stack_trace
+    return opened
 
 
 def unfolded(app: AppTest) -> AppTest:
