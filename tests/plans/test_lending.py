@@ -132,6 +132,52 @@ def test_a_loan_that_nobody_agreed_to_is_asked_for_and_none_is_asked_of_who_said
     assert plan.rows.empty and says in plan.uncovered["change"].iloc[0]
 
 
+def test_no_kit_is_asked_for_whom_the_rules_block_there_with_any() -> None:
+    frames = told()
+    frames["posts"]["walk_km"] = 3.0
+    frames["members"]["walk_limit_km"] = [5.0, 2.0]
+    plan = staffing.staff(judged(frames), "Walk", absent=["QA1AA"])
+    assert plan.uncovered["change"].tolist() == [
+        "find one more person for Ford: nobody is free who could take it"
+    ]
+
+
+def test_a_kit_in_reserve_is_asked_for_where_a_post_is_open() -> None:
+    """Its owner, who may not go there, stands by with it."""
+    frames = told()
+    things = frames["inventory"]
+    things[["condition", "amps_rated", "wire_awg"]] = ["ok", 15.0, 12]
+    frames["posts"]["walk_km"] = 3.0
+    frames["members"]["walk_limit_km"] = [2.0, 5.0]
+    plan = staffing.staff(judged(frames), "Walk")
+    (row,) = plan.uncovered.to_dict("records")
+    assert (
+        row["change"]
+        == "ask QA1AA to lend the kit Box to QB2BB for Ford; hold another station in reserve for Box"
+    )
+    assert row["why"].endswith("kits that could do it in other hands: 1")
+    frames["kits"]["may_be_lent"] = True
+    filled = staffing.staff(judged(frames), "Walk")
+    assert filled.rows[["member", "kit_owner"]].values.tolist() == [["QB2BB", "QA1AA"]]
+
+
+@pytest.mark.parametrize(("opens", "is_asked"), [("13:00", False), ("13:30", True)])
+def test_a_kit_that_is_on_its_way_to_another_post_is_not_asked_for(opens: str, is_asked: bool) -> None:
+    frames = told(
+        assignments=[{"event": "Walk", "post": "Mill", "member": "QA1AA", "kit": "Box"}], ends="18:00"
+    )
+    frames["posts"] = frame("posts", [
+        {"event": "Walk", "post": "Ford", "post_type": "aid_station", "operators": 1, "closes": pd.Timestamp("2027-04-25 13:00")},
+        {"event": "Walk", "post": "Mill", "post_type": "aid_station", "operators": 1, "opens": pd.Timestamp(f"2027-04-25 {opens}")},
+    ])  # fmt: skip
+    frames["members"].loc[0, "walk_limit_km"] = 1.0
+    frames["posts"]["walk_km"] = [3.0, 0.5]
+    club = judged(frames)
+    plan = staffing.staff(club, "Walk", locked=staffing.as_it_stands(club, "Walk"))
+    (change,) = plan.uncovered["change"]
+    assert ("to lend the kit Box" in change) is is_asked
+
+
 @pytest.mark.parametrize("why", ["not available", "licence ran out"])
 def test_the_kit_of_who_cannot_come_is_asked_for_and_fills_the_seat(why: str) -> None:
     """What keeps the owner away is nothing against the kit."""

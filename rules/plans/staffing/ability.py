@@ -473,9 +473,45 @@ def _beside(
 
     Everyone stands there at once, so that the licence of whoever leads covers the others.
     """
+    sent = [(at, int(member)) for at in range(len(shifts)) for member in event.members["member_id"]]
+    return {
+        (int(shifts[post]), member): said
+        for (post, member), said in _said_of_people(copy, assessment, event, judged, shifts, sent).items()
+    }
+
+
+def alone(
+    assessment: Assessment, event: Event, judged: Judged, shifts: Collection[int]
+) -> dict[tuple[int, int], list[int]]:
+    """The rules that block each person who would hold some shifts with nobody else, by sort of shift and person.
+
+    Nothing is asked of a kit; whoever is blocked here is so with any.
+    """
+    people = [int(member) for member in event.members["member_id"]]
+    each = np.repeat(np.array(sorted(shifts), np.int64), len(people))
+    copy = Copy(assessment)
+    try:
+        copy.con.execute("update member set is_available = true")
+        said = _said_of_people(
+            copy,
+            assessment,
+            event,
+            judged,
+            each,
+            list(enumerate(people * (len(each) // max(len(people), 1)))),
+        )
+    finally:
+        copy.close()
+    return {(int(each[post]), member): blocking for (post, member), (_, blocking, _) in said.items()}
+
+
+def _said_of_people(
+    copy: Copy, assessment: Assessment, event: Event, judged: Judged, shifts: Ints, sent: Sequence[tuple[int, int]]
+) -> dict[tuple[int, int], tuple[int, list[int], list[int]]]:  # fmt: skip
+    """What the rules on people say of those who are sent to shifts without a kit, as (place in `shifts`, member_id): by that
+    place and the person's, answer, rules that block, rules not known."""
     posts = judged.shifts.iloc[shifts].assign(post_id=range(len(shifts)), site=None)
-    sent = [(at, int(member), None) for at in range(len(shifts)) for member in event.members["member_id"]]
-    copy.send(posts, _sent(posts, sent))
+    copy.send(posts, _sent(posts, [(post, member, None) for post, member in sent]))
     rules = {number: assessment.rules[number] for number in copy.on("post_kit")}
     of_people = [number for number, rule in rules.items() if is_on_the_person(rule) or is_clubs_own(rule)]
     copy.answer(of_people, has_kits=False)
@@ -487,7 +523,7 @@ def _beside(
     )
     member_at = {int(member): at for at, member in enumerate(event.members["member_id"])}
     return {
-        (int(shifts[post]), member_at[int(member)]): (int(answer), list(blocking), list(unknown))
+        (int(post), member_at[int(member)]): (int(answer), list(blocking), list(unknown))
         for post, member, answer, blocking, unknown in zip(
             place["post_id"],
             place["member_id"],

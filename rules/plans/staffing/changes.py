@@ -12,7 +12,7 @@ import pandas as pd
 from data import reference
 from rules.engine import Assessment
 from rules.plans import loans
-from rules.plans.staffing.ability import Ability, Event, is_on_the_person, words_of
+from rules.plans.staffing.ability import Ability, Event, alone, is_on_the_person, words_of
 from rules.plans.staffing.program import Seated
 from rules.plans.staffing.roster import CANNOT, UNKNOWN, Piece, Roster, inside_min
 from rules.rule import Rule
@@ -71,6 +71,12 @@ def uncovered(
         for _ in range(round(count))
     ]
     things = _to_borrow(assessment, here.name) if seats else {}
+    by_one = {
+        int(able.judged.shift_of[number])
+        for _, number, is_lead in seats
+        if is_lead and roster.pieces[number].people == 1
+    }
+    against = alone(assessment, here, able.judged, by_one) if by_one else {}
     told: dict[int, list[tuple[bool, str, _Change]]] = defaultdict(list)
     for _, number, is_lead in sorted(seats, key=lambda seat: (seat[0], seat[1], not seat[2])):
         piece = roster.pieces[number]
@@ -85,7 +91,7 @@ def uncovered(
                         left[member] = " and ".join(
                             dict.fromkeys(here.posts["post"][row[2]] for row in given_up)
                         )
-        options = _options(assessment, here, roster, able, number, is_lead, left, busy, things)
+        options = _options(assessment, here, roster, able, number, is_lead, left, busy, things, against)
         change = min(options, key=lambda option: (option.price, option.member is None, option.words))
         if change.member is not None:
             if left[change.member]:
@@ -97,7 +103,11 @@ def uncovered(
             for who, _, post, start, end in placed
             if post == piece.post and start < piece.end and end > piece.start
         }
-        why = _reason(roster, able, number, is_lead, there) if is_lead or not seated.lead_open[number] else ""
+        why = (
+            _reason(assessment, roster, able, number, is_lead, there)
+            if is_lead or not seated.lead_open[number]
+            else ""
+        )
         told[number].append((is_lead, why, change))
     rows = []
     for number, found in told.items():
@@ -170,20 +180,25 @@ def _is_free(
 def _options(
     assessment: Assessment, here: Event, roster: Roster, able: Ability, number: int, is_lead: bool,
     left: dict[int, str], busy: list[tuple[int, int | None, int, int, int]], things: Mapping[str, str],
+    against: Mapping[tuple[int, int], list[int]],
 ) -> list[_Change]:  # fmt: skip
     """Every change that would fill one seat with somebody who is free, and the last resort.
 
-    `left` names the people, each with the lesser posts that they would have to leave for it ("" where none), `things`
-    what can be borrowed, by kind.
+    Parameters
+    ----------
+    left : the people, each with the lesser posts that they would have to leave for it ("" where none)
+    things : what can be borrowed, by kind
+    against : by sort of shift and person, the rules that block whoever holds it alone
     """
     piece = roster.pieces[number]
     post = here.posts["post"][piece.post]
     body, count = roster.body, len(here.kits)
-    out = {
-        int(body[kit])
-        for _, kit, _, start, end in busy
-        if kit is not None and start < piece.end and end > piece.start
-    }
+    out: set[int] = set()
+    stands_by: set[int] = set()
+    for _, kit, at, start, end in busy:
+        way = 0 if at in (-1, piece.post) else roster.terms.travel_min
+        if kit is not None and start < piece.end + way and end + way > piece.start:
+            (stands_by if at == -1 else out).add(int(body[kit]))
     drawn = roster.charge[number].copy()
     for _, kit, at, start, end in busy:
         if kit is not None:
@@ -201,9 +216,7 @@ def _options(
     askable = [
         kit
         for kit in kits_in
-        if kit not in out
-        and not says_no[kit]
-        and all(is_on_the_person(assessment.rules[no]) for no in able.blocking(number, kit))
+        if kit not in out and not says_no[kit] and _is_sound(assessment, able, number, kit)
     ]
     found = [
         _Change(
@@ -254,14 +267,31 @@ def _options(
                 )
             )
         others = [kit for kit in askable if roster.owner[kit] != member]
-        if others:
-            lightest = min(others, key=lambda kit: (roster.carried[number, kit], kit))
+        if others and not _is_blocked(roster, able, number, member, against):
+            lightest = min(others, key=lambda kit: (kit in stands_by, roster.carried[number, kit], kit))
+            kit_name, reserve = here.kits["kit"][lightest], lightest in stands_by
             words = [
                 *what,
-                f"{_lender(here, lightest)} to lend the kit {here.kits['kit'][lightest]} to {name} for {post}",
+                f"{_lender(here, lightest)} to lend the kit {kit_name} to {name} for {post}",
+                *([f"hold another station in reserve for {kit_name}"] if reserve else []),
             ]
-            found.append(_Change(price + PRICES["borrow"], "borrow", "; ".join(words), member, lightest))
+            total = price + PRICES["borrow"] + (PRICES["move"] if reserve else 0)
+            found.append(_Change(total, "borrow", "; ".join(words), member, lightest))
     return found
+
+
+def _is_sound(assessment: Assessment, able: Ability, number: int, kit: int) -> bool:
+    """Whether nothing but who brings it blocks a kit at a piece."""
+    return all(is_on_the_person(assessment.rules[no]) for no in able.blocking(number, kit))
+
+
+def _is_blocked(
+    roster: Roster, able: Ability, number: int, member: int, against: Mapping[tuple[int, int], list[int]]
+) -> bool:
+    """Whether the rules block a person at a piece whatever they bring."""
+    if roster.pieces[number].people == 1:
+        return bool(against[int(able.judged.shift_of[number]), member])
+    return any(answer == CANNOT for answer, *_ in able.beside_words.get((number, member), []))
 
 
 def _lender(here: Event, kit: int) -> str:
@@ -331,7 +361,9 @@ def _radios(bands: set[str], modes: set[str]) -> list[str]:
     ]
 
 
-def _reason(roster: Roster, able: Ability, number: int, is_lead: bool, there: set[int]) -> str:
+def _reason(
+    assessment: Assessment, roster: Roster, able: Ability, number: int, is_lead: bool, there: set[int]
+) -> str:
     """Why a seat is open, in numbers of people and kits; `there` are the people at the post already."""
     if not is_lead:
         could = len({*np.flatnonzero(able.person[number] < CANNOT).tolist()} - there)
@@ -343,7 +375,11 @@ def _reason(roster: Roster, able: Ability, number: int, is_lead: bool, there: se
     owners = set(roster.owner[fit].tolist())
     if not owners:
         sound = len(
-            {int(roster.body[kit]) for kit in range(len(roster.owner)) if not able.blocking(number, kit)}
+            {
+                int(roster.body[kit])
+                for kit in range(len(roster.owner))
+                if _is_sound(assessment, able, number, kit)
+            }
         )
         return f"nobody could lead it with a kit of their own; kits that could do it in other hands: {sound}"
     return f"people who could lead it with their kit: {len(owners)}; all are elsewhere or resting, or the kit is used up"
