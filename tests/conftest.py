@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterator, Mapping
+from datetime import date
 from pathlib import Path
 
 import pandas as pd
@@ -11,6 +12,7 @@ from hypothesis import settings
 
 from data import club, demo
 from rules import engine
+from rules.policy import Policy
 from tests.small_club import TODAY
 
 RACE = "Barley Ford Half Marathon"  # one of its events
@@ -43,3 +45,39 @@ def frames(folder: Path) -> Iterator[dict[str, pd.DataFrame]]:
 def assessment(frames: dict[str, pd.DataFrame]) -> engine.Assessment:
     """The invented club, judged on TODAY."""
     return engine.assess(frames, today=TODAY)
+
+
+KEPT = 12  # clubs of `judged_once`, some 40 MB each
+
+
+@pytest.fixture(scope="session")
+def judgements() -> Iterator[dict[Hashable, tuple[engine.Assessment, pd.DataFrame]]]:
+    """What `judged_once` keeps, with its scores; what changed an assessment in place would for all, and fails here."""
+    kept: dict[Hashable, tuple[engine.Assessment, pd.DataFrame]] = {}
+    yield kept
+    for found, scores in kept.values():
+        pd.testing.assert_frame_equal(found.scores(), scores)
+
+
+@pytest.fixture
+def judged_once(
+    judgements: dict[Hashable, tuple[engine.Assessment, pd.DataFrame]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where the dashboard judges a club that another test had judged, every cell, the policy and the day the same, it gets
+    that assessment, which is only read, as all who look at a page share one."""
+    from dashboard import standing
+
+    def assess(frames: Mapping[str, pd.DataFrame], policy: Policy, today: date) -> engine.Assessment:
+        rows = [
+            (stem, *frame, pd.util.hash_pandas_object(frame).to_numpy().tobytes())
+            for stem, frame in sorted(frames.items())
+        ]
+        club = tuple(rows), repr(policy), today
+        if policy.own_rules or club not in judgements:
+            found = engine.assess(frames, policy, today)
+            judgements[club] = found, found.scores()
+            if len(judgements) > KEPT:
+                del judgements[next(iter(judgements))]
+        return judgements[club][0]
+
+    monkeypatch.setattr(standing, "assess", assess)

@@ -14,6 +14,8 @@ from tests.pages import alone, page, table, unfolded, words
 from .plans.test_after import HOURS, PEOPLE, left_after, told
 from .small_club import frame
 
+pytestmark = pytest.mark.usefixtures("judged_once")
+
 DAY = pd.Timestamp(date.today()) - pd.Timedelta(days=7)
 OTHERS = pd.Timestamp(date.today()) + pd.Timedelta(days=90)
 

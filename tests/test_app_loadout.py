@@ -12,6 +12,8 @@ from data import upload
 from tests import printed
 from tests.pages import page, words
 
+pytestmark = pytest.mark.usefixtures("judged_once")
+
 BORROW = "who can lend what?"
 TODAY = date.today()
 FILES = {

@@ -13,6 +13,8 @@ from data import reference, schema, upload, writing
 from tests import small_club as small
 from tests.pages import alone, page, words
 
+pytestmark = pytest.mark.usefixtures("judged_once")
+
 KIT = (
     b"member,kit,item,kind,quantity,bands,spare,charged\nQX1NEW,bag,radio,handheld,1,2m 70cm,no,2026-07-31\n"
 )

@@ -12,6 +12,8 @@ from dashboard.sheets import loan as slip
 from data import upload
 from tests.pages import alone, page, words
 
+pytestmark = pytest.mark.usefixtures("judged_once")
+
 TODAY = date.today()
 INVENTORY = """\
 member,kit,item,kind,module,condition,charged,owner,notes

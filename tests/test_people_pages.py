@@ -15,6 +15,8 @@ from data.people import People
 from data.store import Store
 from tests.test_access import address, club, opened, signed_in  # noqa: F401 (a fixture)
 
+pytestmark = pytest.mark.usefixtures("judged_once")
+
 
 def named(app, label: str):
     """The one button with a label."""

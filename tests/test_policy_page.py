@@ -14,6 +14,8 @@ from data.store import Store
 from rules.policy import PolicyError
 from tests.pages import page, table, unfolded
 
+pytestmark = pytest.mark.usefixtures("judged_once")
+
 EASY = "[rules.no_second_radio]\nleast = 1\n"
 
 

@@ -29,6 +29,8 @@ from tests.marked_club import (
 )
 from tests.pages import alone
 
+pytestmark = pytest.mark.usefixtures("judged_once")
+
 C, Q, E, M, V = Role
 LETTERS = dict(zip("CQEMV", Role, strict=True))
 VIEWS = {file.stem for file in (Path(access.__file__).parent / "views").glob("*.py")}
