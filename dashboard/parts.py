@@ -171,7 +171,7 @@ def wrapped(rows: pd.DataFrame, key: str, alt: str) -> None:
     """A table that is there to be read: its cells wrap, so that no screen cuts one."""
     with st.container(key=f"wrapped-{key}"):
         st.table(
-            rows.map(plain),
+            rows.map(lambda cell: "" if _is_missing(cell) else plain(cell)),
             border="horizontal",
             height=WINDOW_PX if len(rows) > SHOWN_ROWS else "content",
             hide_index=True,

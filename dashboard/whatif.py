@@ -203,13 +203,13 @@ def title(verdicts: pd.DataFrame) -> str:
 
 
 def side_by_side(verdicts: pd.DataFrame) -> pd.DataFrame:
-    """The verdicts as people read them: what, which, before, after, change."""
+    """The verdicts as people read them: which, what, before, after, change."""
     return pd.DataFrame(
         {
-            "what": verdicts["subject_kind"],
             "which": [
                 row.post if row.subject_kind == "post" else row.subject for row in verdicts.itertuples()
             ],
+            "what": verdicts["subject_kind"],
             "before": [_mark(word) for word in verdicts["before"]],
             "after": [_mark(word) for word in verdicts["after"]],
             "change": [
@@ -266,7 +266,7 @@ def failures_chart(rows: pd.DataFrame, said: str) -> alt.LayerChart:
     """
     frame = rows[["what", "which", "lost", "worse"]].copy()
     frame["says"] = [
-        f"{row.what}: {row.which}: {row.worse} worse, {row.lost} of them lost" for row in frame.itertuples()
+        f"{row.worse} worse, {row.lost} of them lost: {row.what} {row.which}" for row in frame.itertuples()
     ]
     order = alt.Y("says:N", scale=alt.Scale(domain=list(frame["says"]))).axis(None)
     lost, limited = VERDICTS["not ready"], VERDICTS["ready with limits"]

@@ -74,7 +74,7 @@ def test_a_report_is_shown_and_then_saved_as_changed_rows_in_one_step(club):
     assert sorted(zip(changes["change"], changes["item"].str.split(" ").str[0], strict=True))[0][0] == "added"
     conditions = changes[changes["column"] == "condition"]
     assert dict(zip(conditions["item"].str.split(" ").str[0], conditions["after"], strict=True)) == {
-        "dc_lead": "faulty",
+        parts.plain("dc_lead"): "faulty",
         "coax": "removed",
     }
     assert len(club.store.uploads()) == 5, "nothing is stored unasked"

@@ -243,7 +243,7 @@ def test_a_chart_of_failures_tells_lost_and_worse_apart() -> None:
     rows = whatif.ranked(FAILURES)
     drawn = whatif.failures_chart(rows, whatif.failures_title(FAILURES, "Ride")).to_dict()
     said = [r["says"] for data in drawn["datasets"].values() for r in data]
-    assert said == ["kit: Q1AAA/box: 2 worse, 1 of them lost"]
+    assert said == ["2 worse, 1 of them lost: kit Q1AAA/box"]
     assert chart_title(drawn) == "1 of 2 single failures would make a post of Ride worse"
 
 

@@ -108,7 +108,8 @@ def tell(me: Person, own: str, event: pd.Series) -> None:
         return
     # what is changed goes before what is added, which is long
     changes = changes.sort_values("change", ascending=False, kind="stable")
-    st.dataframe(changes, hide_index=True, key="report-changes", alt="What the report would change")
+    told = changes[["item", "change", "member", "kit", "column", "before", "after"]]
+    parts.wrapped(told, "report-changes", "What the report would change")
     is_early = not report.has_begun(event, datetime.date.today())
     if is_early:
         st.info("This event has not begun. It can be told of from its first day on.")
@@ -147,9 +148,7 @@ def saved(now: Standing, before: pd.DataFrame, me: Person) -> None:
         + (otherwise if len(moved) else "Every kit that you see in full stands as before.")
     )
     if len(moved):
-        st.dataframe(
-            moved, hide_index=True, key="report-moved", alt="Kits that stand otherwise after the report"
-        )
+        parts.wrapped(moved, "report-moved", "Kits that stand otherwise after the report")
     st.page_link("views/season.py", label=":green[is the club ready?]")
 
 

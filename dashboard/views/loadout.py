@@ -118,7 +118,7 @@ def what_to_borrow() -> None:
     ):
         if texts:
             with st.expander(f"{title.lower()}: {len(texts)}"):
-                st.dataframe(pd.DataFrame({"what": texts}), hide_index=True, key=file_name(title), alt=title)
+                st.markdown("\n".join(f"- {parts.plain(text)}" for text in texts))
 
 
 def in_words(loan: pd.Series) -> str:

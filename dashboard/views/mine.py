@@ -203,12 +203,8 @@ def show_changes(sent: dict[Part, upload.Upload]) -> None:
         f"{parts.many(int(counts.get('changed', 0)), 'cell')} changed."
     )
     if not changes.empty:
-        st.dataframe(
-            changes[["change", "member", "item", "column", "before", "after"]],
-            hide_index=True,
-            key="edit-changes",
-            alt="What saving would change",
-        )
+        told = changes[["item", "change", "member", "column", "before", "after"]]
+        parts.wrapped(told, "edit-changes", "What saving would change")
 
 
 def stands(scores: pd.DataFrame, member: str, kit: str) -> str:

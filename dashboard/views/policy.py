@@ -37,7 +37,7 @@ def moved(before: Standing, after: Standing) -> pd.DataFrame:
         after.scores[columns], on=["subject_kind", "subject"], suffixes=("_now", "_then")
     )
     both = both[(both["verdict_now"] != both["verdict_then"]) & (both["subject_kind"] != "item")]
-    told = {"what": both["subject_kind"], "which": both["subject"]}
+    told = {"which": both["subject"], "what": both["subject_kind"]}
     for when in ("now", "then"):
         told[when] = both[f"verdict_{when}"].map(lambda word: VERDICTS[word].label)
         ranges = zip(both[f"low_{when}"], both[f"high_{when}"], strict=True)
@@ -116,7 +116,7 @@ def preview(text: str) -> bool:
     st.text(club_words(now, then))
     st.dataframe(counts(now, then), hide_index=True, key="policy-counts", alt="Kits by verdict, now and then")
     if len(changed):
-        st.dataframe(changed, hide_index=True, key="policy-moved", alt="Verdicts that would change")
+        parts.wrapped(changed, "policy-moved", "Verdicts that would change")
     return True
 
 

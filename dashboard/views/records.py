@@ -132,10 +132,10 @@ def earlier(log: pd.DataFrame) -> None:
     shown = scores[scores["subject_kind"].isin(KINDS)]
     table = pd.DataFrame(
         {
-            "kind": shown["subject_kind"],
             "subject": shown["subject"],
             "verdict": [VERDICTS[verdict].label for verdict in shown["verdict"]],
             "score": [charts.score_range(row.low, row.high) for row in shown.itertuples()],
+            "kind": shown["subject_kind"],
         }
     )
     st.dataframe(table, hide_index=True, key="then", alt=f"Scores of version {version}")

@@ -71,10 +71,7 @@ def show_answer(now: Standing, sight: Sight, asked: whatif.Asked) -> None:
     rows = rows[[not isinstance(m, str) or sight.of(m) is not Share.NONE for m in rows["member"]]]
     st.subheader(parts.plain(whatif.title(rows)))
     parts.legend(VERDICTS)
-    st.dataframe(
-        whatif.side_by_side(rows), hide_index=True, key="side-by-side",
-        alt=f"Verdicts at {asked.event} before and after",
-    )  # fmt: skip
+    parts.wrapped(whatif.side_by_side(rows), "side-by-side", f"Verdicts at {asked.event} before and after")
     st.subheader("and the best staffing?")
     st.text(
         "Lower is better, and an earlier line counts before a later one. Each is the best plan found in a few seconds."
