@@ -370,7 +370,7 @@ def test_what_is_asked_for_stands_in_some_line(demo: engine.Assessment) -> None:
 
 
 def test_lines_are_of_the_file_that_is_named(demo: engine.Assessment) -> None:
-    """Of the inventory those of the kit, of the list of kits its own, of the members the member's, of posts and events their own."""
+    """Of the inventory those of the kit, of the list of kits its own, of the members the member's, of the assignments theirs, of posts and events their own."""
     kits = (
         demo.con.cursor()
         .execute("select kit, list(item.line) from item join kit using (kit_id) group by kit")
@@ -381,15 +381,31 @@ def test_lines_are_of_the_file_that_is_named(demo: engine.Assessment) -> None:
     for kit, line in demo.con.cursor().execute("select kit, line from kit where line is not null").fetchall():
         of_bag.setdefault(kit, set()).add(line)
     of_member = dict(demo.con.cursor().execute("select member, line from member").fetchall())
+    of_person: dict[str, set[int]] = {}
+    for member, line in (
+        demo.con.cursor()
+        .execute("select member.member, assignment.line from assignment join member using (member_id)")
+        .fetchall()
+    ):
+        of_person.setdefault(member, set()).add(line)
     of_post = dict(demo.con.cursor().execute("select event || '/' || post, line from post").fetchall())
     of_event = dict(demo.con.cursor().execute("select event, line from event").fetchall())
     found = demo.findings(with_met=True)
-    assert {finding.file for finding in found} == {"inventory", "kits", "members", "posts", "events", ""}
+    assert {finding.file for finding in found} == {
+        "inventory",
+        "kits",
+        "members",
+        "assignments",
+        "posts",
+        "events",
+        "",
+    }
     for finding in found:
         there = {
             "inventory": of_kit.get(finding.kit, set()),
             "kits": of_bag.get(finding.kit, set()),
             "members": {of_member.get(finding.member)},
+            "assignments": of_person.get(finding.member, set()),
             "posts": {of_post.get(finding.subject)},
             "events": {of_event.get(finding.subject)},
             "": set(),

@@ -115,10 +115,10 @@ def not_looked_at(now: Standing, may_change: bool) -> None:
 
 
 def judged(rule: Rule) -> str:
-    """What a rule judges, in words; at a post a person where it rests on what members told, else a kit."""
+    """What a rule judges, in words; at a post a person where it rests on what is told of them or of where they are sent, else a kit."""
     if rule.subject != "post_kit":
         return rule.subject
-    return "person at their post" if rule.file == "members" else "kit at its post"
+    return "person at their post" if rule.file in ("members", "assignments") else "kit at its post"
 
 
 def show_rule(now: Standing, rule: Rule, may_change: bool) -> None:

@@ -1,14 +1,15 @@
 /*
 title      = "Long day from door to door"
-subject    = "member"
+subject    = "post_kit"
 severity   = "limits"
 why        = "The drive home after a long shift is the most dangerous part of the day."
-not_met    = "{subject}: from getting up to being home at least {day_h:.1f} h, {on_duty_h:.1f} h of it at {places}; {most_h:.0f} h is the most."
-not_known  = "{subject}: on duty for {on_duty_h:.1f} h at {places}; the hours on the way are not written down."
+not_met    = "{subject}: {member} is out for at least {day_h:.1f} h from getting up to being home, {on_duty_h:.1f} h of it at {places}; {most_h:.0f} h is the most."
+not_known  = "{subject}: {member} is on duty for {on_duty_h:.1f} h at {places}; the hours on the way are not written down."
 told_by    = "coordinator"
 fix        = "Name a relief, have somebody else drive, or find a bed near the post (0 to 150 USD); have the coordinator write the hours on the way in travel_h."
 source     = "common practice: no more than 16 h from waking to home, the drive included"
-applies_to = "members who are sent out for ten hours or more in one go, or who tell how far they drive"
+lines_of   = "assignments"
+applies_to = "people who are sent out for ten hours or more in one go, or who tell how far they drive, at each post of that day"
 
 [param.most_h]
 value  = 16
@@ -41,7 +42,7 @@ with turn as (
 ), numbered as (
     select *, count(*) filter (is_new) over (partition by member_id order by starts, ends) as day_no from turn
 ), day as (
-    select member_id, date_diff('minute', min(starts), max(ends)) / 60.0 as on_duty_h, string_agg(distinct post, ', ' order by post) as places,
+    select list(assignment_id) as turns, list_sort(list(line)) as lines, date_diff('minute', min(starts), max(ends)) / 60.0 as on_duty_h, string_agg(distinct post, ', ' order by post) as places,
         arg_min_null(travel_h, starts) as there_h, arg_max_null(travel_h, ends) as home_h
     from numbered group by member_id, day_no
 ), judged as (
@@ -50,10 +51,12 @@ with turn as (
     from day where on_duty_h >= $from_h or there_h is not null or home_h is not null
 )
 select
-    member_id                       as subject,
+    o.post_kit_id                   as subject,
     max(day_h)                      as day_h,
     arg_max(on_duty_h, day_h)       as on_duty_h,
     arg_max(places, day_h)          as places,
+    arg_max(lines, day_h)           as lines,
     case when bool_or(not is_short) then false when count(*) = count(is_short) then true end as ok
-from judged
-group by member_id
+from (select unnest(turns) as assignment_id, * exclude (turns) from judged)
+join own_turn as o using (assignment_id)
+group by o.post_kit_id

@@ -265,7 +265,6 @@ class Ability:
     """By piece and person, wherever they sit."""
     beside_words: Words
     """By piece and person, what the rules say of them without a kit."""
-    torn: list[int]
 
     def blocking(self, piece: int, kit: int) -> list[int]:
         """The rules that block a kit at a piece in the hands that it is in."""
@@ -292,7 +291,6 @@ def ability(
     con = copy.con
     try:
         con.execute("update member set is_available = true")
-        torn = _blocked_elsewhere(copy, assessment, event)
         if judged.hands:
             _put_into_other_hands(con, event, judged.hands)
         copy.send(judged.shifts.assign(site=None))
@@ -360,27 +358,10 @@ def ability(
             for piece, sort in enumerate(judged.shift_of.tolist())
             for least, gives in wants.get(sort, ())
         ],
-        {}, words, beside_words, torn,
+        {}, words, beside_words,
     )  # fmt: skip
     _leads(event, pieces, able, np.array(owners_of(event, judged.lent), np.int64))
     return able
-
-
-def _blocked_elsewhere(copy: Copy, assessment: Assessment, event: Event) -> list[int]:
-    """Places of the members whom the rules block for where they are sent at other events; others are sent rather."""
-    source, values = assessment.con.cursor(), [int(event.place["event_id"])]
-    copy.send(
-        source.execute("from post where event_id <> ?", values).df(),
-        source.execute("from assignment where event_id <> ?", values).df(),
-    )
-    copy.answer(copy.again)
-    told = copy.con.execute(
-        "select distinct subject_id from judgement where subject_kind = 'member' and severity_no = 0 and not ok "
-        "and rule_no in (select unnest($again))",
-        {"again": copy.again},
-    ).fetchall()
-    blocked = {member for (member,) in told}
-    return [at for at, member in enumerate(event.members["member_id"]) if int(member) in blocked]
 
 
 def _wants(

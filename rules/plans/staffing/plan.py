@@ -201,7 +201,7 @@ def roster_of(
         able.charge, able.carried, (here.posts["needs_two_ways"] | (here.posts["radios"] > 1)).astype(bool).tolist(),
         able.in_reserve, stations, terms, answered, away,
         {len(own) + number: kit for number, (kit, _) in enumerate(lent)}, _ways(assessment, here), kits_away,
-        wants=able.wants, beside=able.beside, torn=able.torn,
+        wants=able.wants, beside=able.beside,
     )  # fmt: skip
     return roster, able
 

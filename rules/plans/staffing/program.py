@@ -140,7 +140,6 @@ def columns_of(roster: Roster) -> Columns:
             if parts
             else np.zeros(0, kind)
         )
-    joined["limits"] += np.isin(joined["member"], roster.torn) & (joined["seat"] < 2)
     return _free(Columns(**joined), roster)
 
 

@@ -105,7 +105,6 @@ class Roster:
     stood : where people stand in another plan to stay near to, as (member, post, start, end, kit), -1 without a kit;
         empty: there is none
     wants : what the kits at a piece must have together
-    torn : members whom the rules block for where they are sent at other events; to send them is one limit more
     """
 
     pieces: list[Piece]
@@ -127,7 +126,6 @@ class Roster:
     kits_away: list[tuple[int, int, int]] = field(default_factory=list)
     stood: list[tuple[int, int, int, int, int]] = field(default_factory=list)
     wants: list[Want] = field(default_factory=list)
-    torn: list[int] = field(default_factory=list)
     beside: Ints = field(default_factory=lambda: np.zeros((0, 0), np.int64))
 
     @cached_property
