@@ -572,7 +572,11 @@ class Posts(Told):
     modes: str = words("Modes", "Modes the post needs.", "mode")
     rf_watts_min: float = number("Least power", "Least transmit power that reaches.", "W", 0, 5000)
     duty: str = word("Duty", "How much of the time it transmits; from the post type when empty.", "duty")
-    access: str = word("Access", "How the post is reached.", ("drive", "walk", "carry", "4x4"))
+    access: str = word(
+        "Access",
+        "How the post is reached; when empty on foot where its type is held on foot, else by car.",
+        ("drive", "walk", "carry", "4x4"),
+    )
     carry_limit_kg: float = number("Carry limit", "Most that can be carried there.", "kg", 0, 1000)
     walk_km: float = number("Walk", "Walk from the nearest road.", "km", 0, 100)
     mains: pd.BooleanDtype = yes_no(

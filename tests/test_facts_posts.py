@@ -14,6 +14,7 @@ from rules import facts
 from rules.facts import Fact, coverage, exposures, holdings, posts, swaps, ways
 from rules.facts.select import Select
 from rules.policy import Policy
+from tests import small_club
 
 TODAY = date(2027, 3, 1)
 FOOT_M = 0.3048
@@ -709,6 +710,33 @@ def test_over_the_night_more_is_carried(
     told = {"assignment_id": 1, "post_id": 1, "member_id": 1, "kit_id": 1}
     insert(con, "assignment", told | {"starts": hours["opens"], "ends": "2027-04-25T05:00"})
     assert worked(con, posts.post_kit)["carry_limit_kg"].tolist() == [13.6 if begin < "04-25" else 6.8]
+
+
+@pytest.mark.parametrize(
+    ("post_type", "access", "is_carried"),
+    [
+        ("shadow", None, True),
+        ("shadow", "drive", True),
+        ("sweep", "4x4", True),
+        ("remote", None, True),
+        ("remote", "4x4", False),
+        ("aid_station", None, False),
+        ("aid_station", "walk", True),
+    ],
+)
+def test_what_is_brought_to_a_post_that_is_held_or_reached_on_foot_is_carried(
+    post_type: str, access: str | None, is_carried: bool
+) -> None:
+    radio = {"item": "radio", "kind": "mobile_vhf_uhf", "weight_kg": 33.0}
+    club = small_club.assess(
+        inventory=[radio | {"member": "QA1BC", "kit": "box"}],
+        members=[{"member": "QA1BC", "carry_limit_kg": 5.0}],
+        events=[small_club.EVENT],
+        posts=[{"event": "Ride", "post": "Ford", "post_type": post_type, "access": access}],
+        assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "box"}],
+    )
+    answers = {one.status for one in club.answers("far_too_heavy_to_carry")}
+    assert answers == ({"not met"} if is_carried else set())
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,9 @@ from rules.facts.select import Select
 from rules.physics import sun
 from rules.policy import Policy
 
-CARRIED = ("walk", "carry")
+CARRIED = "({0}.access in ('walk', 'carry') or {0}.is_on_foot and not {0}.is_remote)"
+"""Whether what is brought to a post is carried: on the way there, or by whoever holds it on foot. A car that goes to a remote
+post carries it."""
 OVER_NIGHT = "cast({0} as date) < cast({1} - to_minutes(cast(60 * $night_until_h as integer)) as date)"
 """Whether a stay goes on past the policy's hour of the morning after it began: nobody walks out the same evening."""
 
@@ -105,9 +107,9 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                 case when r.has_mode then true when r.is_mode_open then null else false end as has_mode,
                 case when p.rf_watts_min is null or r.has_watts then true when r.is_power_open then null else false end as has_watts,
                 r.rf_watts,
-                case when list_contains($carried, p.access) then coalesce(t.weight_kg, h.weight_kg) end as weighed_kg,
+                case when {CARRIED.format("p")} then coalesce(t.weight_kg, h.weight_kg) end as weighed_kg,
                 case when coalesce(t.is_weight_known, h.is_weight_known) then weighed_kg end as carried_kg, nullif(t.kits, 1) as carried_kits,
-                case when list_contains($carried, p.access)
+                case when {CARRIED.format("p")}
                      then least(p.carry_limit_kg, coalesce(c.carrier.limit_kg, m.carry_limit_kg,
                          if({OVER_NIGHT.format("p.opens", "p.closes")}, $overnight_load_kg, $day_load_kg))) end as carry_limit_kg,
                 c.carrier.people as carriers
@@ -154,7 +156,7 @@ def loads(
         select a.assignment_id, g.weighed_kg, g.is_weighed, t.carriers, least(p.carry_limit_kg, if(t.is_shared, t.limit_kg, t.own_kg)) as carry_limit_kg
         from turn as t join together as g using (turn_id) join post as p using (post_id)
         join assignment as a on a.post_id = t.post_id and a.kit_id = t.kit_id and a.member_id = t.member_id and a.starts = t.starts and a.ends = t.ends
-        where list_contains($carried, p.access)
+        where {CARRIED.format("p")}
         """,
         {"post_ids": list(post_ids), **_values(policy)},
     )
@@ -165,8 +167,7 @@ def loads(
 def _values(policy: Policy) -> dict[str, Any]:
     """What BROUGHT and what follows from it ask of the policy."""
     names = ("day_load_kg", "overnight_load_kg", "night_until_h")
-    asked = {name: float(policy.facts[name]) for name in names} | {"home": float(policy.facts["home_h"])}
-    return {"carried": list(CARRIED)} | asked
+    return {name: float(policy.facts[name]) for name in names} | {"home": float(policy.facts["home_h"])}
 
 
 def darkness(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:

@@ -167,11 +167,11 @@ def loadout(
     taken = [modules[j] for j in found.best]
     packing = weighed[weighed["part"].isin([module.module for module in taken])]
     limit = assessment.con.cursor().execute(
-        f"select case when pk.kit_id is not null then pk.carry_limit_kg when list_contains($carried, p.access) then least(p.carry_limit_kg, "
+        f"select case when pk.kit_id is not null then pk.carry_limit_kg when {CARRIED.format("p")} then least(p.carry_limit_kg, "
         f"coalesce(m.carry_limit_kg, case when {OVER_NIGHT.format('p.opens', 'p.closes')} then $overnight_load_kg else $day_load_kg end)) end "
         "from post as p cross join kit join member as m on m.member_id = kit.member_id "
         "left join post_kit as pk on pk.post_id = p.post_id and pk.kit_id = kit.kit_id where p.post_id = $post_id and kit.kit_id = $kit_id",
-        {"carried": list(CARRIED), "post_id": post_id, "kit_id": kit_id}
+        {"post_id": post_id, "kit_id": kit_id}
         | {name: float(assessment.policy.facts[name]) for name in ("overnight_load_kg", "day_load_kg", "night_until_h")},
     ).fetchall()  # fmt: skip
     verdicts = {severity for severity, _ in after}

@@ -43,6 +43,8 @@ class Event:
     members: pd.DataFrame
     kits: pd.DataFrame
     place: pd.Series
+    is_carried: list[bool]
+    """By post, whether what is brought there is carried."""
     leave: list[tuple[int, int, datetime, datetime]]
     """What the loan book lends to others: places of the kit and the member, from when until when."""
 
@@ -76,6 +78,9 @@ def read_event(assessment: Assessment, event: str) -> Event:
     posts = con.execute("from post where event = ? order by post_id", [event]).df()
     if posts.empty:
         raise NoSuchEventError(f'"{event}" has no posts. Add them to posts.csv.')
+    carried = con.execute(
+        f"select {CARRIED.format('post')} from post where event = ? order by post_id", [event]
+    ).fetchall()
     members = con.execute("from member order by member_id").df()
     kits = con.execute("from kit order by kit_id").df()
     place = con.execute("from event where event = ?", [event]).df().iloc[0]
@@ -89,7 +94,7 @@ def read_event(assessment: Assessment, event: str) -> Event:
         ).fetchall()
         if borrower in member_at
     ]
-    return Event(event, zero, posts, members, kits, place, leave)
+    return Event(event, zero, posts, members, kits, place, [is_carried for (is_carried,) in carried], leave)
 
 
 @dataclass
@@ -338,7 +343,7 @@ def ability(
             rows["post_id"], rows["kit_id"], rows["blocking_nos"], rows["unknown_nos"], strict=True
         )
     }
-    carry = [event.posts["access"][piece.post] in CARRIED for piece in pieces]
+    carry = [event.is_carried[piece.post] for piece in pieces]
     bodies = [*range(len(own)), *(kit for kit, _ in judged.lent)]
     tenths = [round(10 * (weights.get(own[kit]) or 0.0)) for kit in bodies]
     person, words, beside_words = _people(assessment, event, pieces, judged, beside)
