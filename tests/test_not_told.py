@@ -53,7 +53,7 @@ def test_of_a_mast_that_is_brought_the_power_line_is_asked(mast: str, answer: st
     assert answers("", f",power_line_m,mast_m\n,4{mast}").get("mast_reaches_the_power_line") == answer
 
 
-@pytest.mark.parametrize("said", ["none", "No", " n/a ", "-"])
+@pytest.mark.parametrize("said", ["none", "No", " n/a ", "-", "?", "...", "TBD", "unknown"])
 def test_no_shelter_is_no_shelter_however_it_is_written(said: str) -> None:
     assert answers(f",storms_possible,shelter\n,yes,{said}")["no_shelter_from_lightning"] == "not met"
     assert answers(",storms_possible,shelter\n,yes,school")["no_shelter_from_lightning"] == "met"
