@@ -275,7 +275,7 @@ def test_who_brings_a_kit_in_a_later_turn_is_judged_for_that_turn(con: duckdb.Du
     first, _, later = watch(con, m1="general", m2="technician")
     assert (first["member_id"], later["member_id"], later["kit_id"]) == (1, 2, None)
     assert (first["dark_h"], first["is_dark"]) == (0, False)
-    assert later["dark_h"] == first["kit_dark_h"] == pytest.approx(5.5, abs=0.1)
+    assert later["dark_h"] == pytest.approx(first["kit_dark_h"]) == pytest.approx(5.5, abs=0.1)
     assert (first["has_licence"], later["has_licence"]) == (True, False)
     assert (first["ends"], first["until"]) == (pd.Timestamp(EVENING), pd.Timestamp(MIDNIGHT))
 
@@ -294,6 +294,12 @@ def test_hours_in_which_two_have_the_same_kit_count_once(con: duckdb.DuckDBPyCon
         "select member_id, kit_id, need_h from post_kit where is_assigned order by member_id"
     ).fetchall()
     assert rows == [(1, 1, 12.0), (2, None, 4.0), (3, None, 12.0)]
+
+
+def test_an_hour_of_darkness_counts_once_whoever_brings_the_kit_then(con: duckdb.DuckDBPyConnection) -> None:
+    post(con, (1, NOON, MIDNIGHT), (2, "2027-03-20T20:00", MIDNIGHT, 1), (1, EVENING, "2027-03-20T22:00"))
+    first, *_ = watch(con, m1="general", m2="general")
+    assert first["dark_h"] == first["kit_dark_h"] == pytest.approx(5.5, abs=0.1)
 
 
 def test_a_kit_is_alone_where_one_of_those_who_bring_it_is(con: duckdb.DuckDBPyConnection) -> None:

@@ -89,12 +89,23 @@ def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
     """
     windows = con.execute(
         """
-        select distinct e.event_id, w.starts as begins, w.ends as stops, e.lat, e.lon,
-            w.starts - to_minutes(cast(60 * e.utc_offset_h as integer)) as starts,
-            w.ends - to_minutes(cast(60 * e.utc_offset_h as integer)) as ends
-        from (
-            select post_id, starts, ends from assignment union select post_id, opens, closes from post
-        ) as w join post as p using (post_id) join event as e on e.event_id = p.event_id
+        with turn as (   -- of people, then of kits
+            select t.post_kit_id, a.post_id, null::integer as kit_id, a.starts, a.ends from assignment as a join own_turn as t using (assignment_id)
+            union all select null, post_id, kit_id, starts, ends from assignment where kit_id is not null
+        ), numbered as (
+            select *, count(*) filter (is_apart) over (partition by post_kit_id, post_id, kit_id order by starts, ends) as span
+            from (
+                select *, starts > max(ends) over before as is_apart
+                from turn window before as (partition by post_kit_id, post_id, kit_id order by starts, ends rows between unbounded preceding and 1 preceding)
+            )
+        ), stay as (   -- hours that overlap are one
+            select post_kit_id, post_id, kit_id, min(starts) as starts, max(ends) as ends from numbered group by post_kit_id, post_id, kit_id, span
+            union all select null, post_id, null, opens, closes from post
+        )
+        select s.post_kit_id, s.post_id, s.kit_id, e.lat, e.lon,
+            s.starts - to_minutes(cast(60 * e.utc_offset_h as integer)) as starts,
+            s.ends - to_minutes(cast(60 * e.utc_offset_h as integer)) as ends
+        from stay as s join post as p using (post_id) join event as e on e.event_id = p.event_id
         where e.lat is not null and e.lon is not null and e.utc_offset_h is not null
         """
     ).df()
@@ -124,11 +135,9 @@ def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
             join member as m using (member_id)
             left join permitted as l on l.post_id = b.post_id and l.licence_class = m.licence_class
         ), staff as (
-            select a.*, n.others, c.is_covered, d.dark_h
+            select a.*, n.others, c.is_covered
             from assignment as a join company as n using (assignment_id)
             join covered as c on c.post_id = a.post_id and c.member_id = a.member_id
-            join post as p on p.post_id = a.post_id
-            left join night as d on d.event_id = p.event_id and d.begins = a.starts and d.stops = a.ends
         ), able as (   -- at each moment at which somebody comes or goes
             select distinct t.post_id, t.instant, t.member_id from present as t join covered as c using (post_id, member_id) where c.is_covered
         ), beside as (
@@ -140,27 +149,29 @@ def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
             from staff as s join beside as b on b.post_id = s.post_id and b.member_id = s.member_id and b.instant >= s.starts and b.instant < s.ends
             group by s.assignment_id
         ), shift as (
-            select t.post_kit_id, max(s.ends) as ends, min(s.others) = 0 as is_alone, sum(s.dark_h) as dark_h, bool_and(h.is_helped) as is_helped
+            select t.post_kit_id, max(s.ends) as ends, min(s.others) = 0 as is_alone, bool_and(h.is_helped) as is_helped
             from staff as s join helped as h using (assignment_id) join own_turn as t using (assignment_id) group by t.post_kit_id
         ), brought as (
-            select post_id, kit_id, min(others) = 0 as is_alone, sum(dark_h) as dark_h
-            from (select distinct post_id, kit_id, starts, ends, others, dark_h from staff where kit_id is not null)
-            group by post_id, kit_id
+            select post_id, kit_id, min(others) = 0 as is_alone from staff where kit_id is not null group by post_id, kit_id
+        ), dark as (
+            select post_kit_id, post_id, kit_id, sum(dark_h) as dark_h from night group by post_kit_id, post_id, kit_id
         ), free as (   -- a kit that is not assigned joins whoever is
             select post_id, coalesce(bool_or(is_covered), false) as is_helped from staff group by post_id
         )
         select pk.post_kit_id, coalesce(s.ends, p.closes) as ends, coalesce(s.is_alone, is_first) as is_alone,
-            coalesce(s.dark_h, d.dark_h) as dark_h, coalesce(s.dark_h, d.dark_h) > $least_dark_h as is_dark,
+            coalesce(o.dark_h, d.dark_h) as dark_h, coalesce(o.dark_h, d.dark_h) > $least_dark_h as is_dark,
             c.is_covered or coalesce(s.is_helped, f.is_helped, false) as has_licence,
             case when pk.kit_id is not null then coalesce(b.is_alone, is_first) end as is_kit_alone,
-            case when pk.kit_id is not null then coalesce(b.dark_h, d.dark_h) end as kit_dark_h
+            case when pk.kit_id is not null then coalesce(n.dark_h, d.dark_h) end as kit_dark_h
         from post_kit as pk
         join post as p using (post_id)
         join covered as c on c.post_id = pk.post_id and c.member_id = pk.member_id
         left join shift as s using (post_kit_id)
         left join brought as b on b.post_id = pk.post_id and b.kit_id = pk.kit_id
         left join free as f on f.post_id = pk.post_id
-        left join night as d on d.event_id = p.event_id and d.begins = p.opens and d.stops = p.closes,
+        left join dark as o on o.post_kit_id = pk.post_kit_id
+        left join dark as n on n.post_id = pk.post_id and n.kit_id = pk.kit_id and n.post_kit_id is null
+        left join dark as d on d.post_id = pk.post_id and d.kit_id is null and d.post_kit_id is null,
             lateral (select p.operators <= 1 and f.post_id is null as is_first)
         """,
         {"hf_below_mhz": HF_BELOW_MHZ, "least_dark_h": float(policy.facts["least_dark_h"])},
