@@ -167,7 +167,7 @@ def loadout(
     taken = [modules[j] for j in found.best]
     packing = weighed[weighed["part"].isin([module.module for module in taken])]
     limit = assessment.con.cursor().execute(
-        f"select case when pk.kit_id is not null then pk.carry_limit_kg when {CARRIED.format("p")} then least(p.carry_limit_kg, "
+        f"select case when pk.kit_id is not null then pk.carry_limit_kg when {CARRIED.format('p')} then least(p.carry_limit_kg, "
         f"coalesce(m.carry_limit_kg, case when {OVER_NIGHT.format('p.opens', 'p.closes')} then $overnight_load_kg else $day_load_kg end)) end "
         "from post as p cross join kit join member as m on m.member_id = kit.member_id "
         "left join post_kit as pk on pk.post_id = p.post_id and pk.kit_id = kit.kit_id where p.post_id = $post_id and kit.kit_id = $kit_id",
