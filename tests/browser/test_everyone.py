@@ -144,6 +144,15 @@ def test_a_dark_page_prints_on_light_paper(page, path):
     assert [wrong for wrong in defects(page) if wrong[0] == "color-contrast"] == []
 
 
+def test_whoever_goes_by_keyboard_sees_where_they_are(page):
+    visit(page, "/", "Is the club ready for the season?")
+    for place in ("[data-testid=stSidebarNavLink]", "[data-testid=stElementToolbar] button"):
+        page.locator(place).nth(1).focus()
+        page.keyboard.press("Shift+Tab")
+        outline = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
+        assert page.evaluate(f"document.activeElement.matches('{place}')") and outline == "solid", place
+
+
 @pytest.mark.parametrize("page", [{"viewport": {"width": 390, "height": 844}}], indirect=True)
 def test_every_page_is_found_in_its_section_on_a_phone(page):
     visit(page, "/start", "How do I start?")
