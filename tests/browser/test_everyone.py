@@ -129,7 +129,7 @@ def test_what_is_longer_than_a_sheet_does_not_leave_its_heading_behind(page):
 
 
 @pytest.mark.parametrize("page", [{"color_scheme": "dark"}], indirect=True)
-@pytest.mark.parametrize("path", [MEMBER, "/records"])
+@pytest.mark.parametrize("path", [MEMBER, "/rules"])
 def test_a_dark_page_prints_on_light_paper(page, path):
     page.goto(path)
     drawn = "[data-testid=stVegaLiteChart] svg text, [data-testid=stDataFrame] table[role=grid]"
@@ -172,3 +172,12 @@ def test_long_links_break_into_lines_on_a_phone(page):
         "[...document.querySelectorAll('.stPageLink span')].filter(e => e.scrollWidth > e.clientWidth + 1).length"
     )
     assert cut == 0
+
+
+def test_a_table_that_is_looked_through_in_a_window_prints_whole(page):
+    visit(page, "/records", "Who changed what?")
+    rows = page.locator(".st-key-wrapped-changes tbody tr")
+    assert rows.count() > 8, "no more than fit the window"
+    printed = " ".join(pages(page.pdf()))
+    said = [" ".join(row.locator("td").first.inner_text().split()) for row in rows.all()]
+    assert [one for one in said if one not in printed] == []
