@@ -633,6 +633,15 @@ def test_distance_is_that_of_the_density_at_half_the_power(con: duckdb.DuckDBPyC
     assert row["near_m"] == pytest.approx(299.792458 / row["frequency_mhz"] / (2 * math.pi))
 
 
+@pytest.mark.parametrize(("bands", "nearest_mhz"), [("80m", 3.5), ("80m 20m", 3.5), ("20m", 14.0)])
+def test_a_band_more_does_not_make_the_near_field_of_the_longest_wave_known(
+    con: duckdb.DuckDBPyConnection, bands: str, nearest_mhz: float
+) -> None:
+    told = {"bands": "80m 20m", "rf_watts": 100.0, "modes": "ssb"}
+    station(con, told, bands=bands)
+    assert exposed(con)["near_m"] == pytest.approx(299.792458 / nearest_mhz / (2 * math.pi), rel=0.08)
+
+
 def test_the_crew_may_stand_nearer_than_the_public(con: duckdb.DuckDBPyConnection) -> None:
     station(con)
     row = exposed(con)

@@ -113,8 +113,8 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         with worst as (
             select wanted_id, any_value(bands) as bands, any_value(modes) as modes, any_value(tx_share) as tx_share,
                 any_value(is_low) as is_low, kit_id,
-                max_by(struct_pack(radio_item_id, band, frequency_mhz, rf_watts, gain_dbi, loss_db, near_m, how, lines),
-                    (case when is_known then public_safe_m else 1e9 end, -radio_item_id, band)) as of_worst,
+                max_by(struct_pack(radio_item_id, band, frequency_mhz, rf_watts, gain_dbi, loss_db, how, lines),
+                    (case when is_known then public_safe_m else 1e9 end, -radio_item_id, band)) as of_worst, max(near_m) as near_m,
                 case when bool_and(is_known) then max(public_safe_m) end as public_safe_m,
                 case when bool_and(is_known) then max(crew_safe_m) end as crew_safe_m
             from exposed group by wanted_id, kit_id
@@ -144,14 +144,14 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                 using (post_id, is_unattended)
             group by post_id having radios > 1
         ), there as (
-            select pk.*, w.wanted_id, w.public_safe_m, p.post
+            select pk.*, w.wanted_id, w.public_safe_m, w.near_m, p.post
             from post_kit as pk join post as p using (post_id)
             join worst as w on w.kit_id = pk.kit_id and w.bands is not distinct from p.bands
                 and w.modes is not distinct from p.modes and w.tx_share is not distinct from p.tx_share
                 and w.is_low = (p.power_setting = 'low')
             where pk.post_id in (select other_id from beside join at_once using (post_id))
         ), counted as (
-            select t.post_kit_id, o.kit_id, r.public_m, r.crew_m, o.kit_id = t.kit_id as is_own,
+            select t.post_kit_id, o.kit_id, r.public_m, r.crew_m, o.near_m, o.kit_id = t.kit_id as is_own,
                 case when o.post_id <> t.post_id then o.post end as elsewhere
             from there as t join at_once as n using (post_id)
             join beside as s on s.post_id = t.post_id
@@ -160,18 +160,18 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             join radio as r on r.kit_id = o.kit_id and r.wanted_id = o.wanted_id and r.public_m <= t.public_safe_m
             qualify row_number() over (partition by t.post_kit_id order by r.public_m desc, is_own desc, o.kit_id) <= n.radios
         ), added as (
-            select post_kit_id, sqrt(sum(public_m)) as public_m, sqrt(sum(crew_m)) as crew_m,
+            select post_kit_id, sqrt(sum(public_m)) as public_m, sqrt(sum(crew_m)) as crew_m, max(near_m) as near_m,
                 string_agg(case when is_own and radios = 2 then 'another radio of its own' when is_own then radios - 1 || ' more radios of its own'
                     else k.member || '''s ' || if(radios = 1, 'radio', radios || ' radios') || coalesce(' at ' || elsewhere, '') end, ' and '
                     order by is_own desc, k.member, elsewhere) filter (radios > 1 or not is_own) as others_of
             from (
-                select post_kit_id, kit_id, is_own, elsewhere, sum(public_m * public_m) as public_m, sum(crew_m * crew_m) as crew_m,
+                select post_kit_id, kit_id, is_own, elsewhere, sum(public_m * public_m) as public_m, sum(crew_m * crew_m) as crew_m, max(near_m) as near_m,
                     count(*) as radios
                 from counted group by post_kit_id, kit_id, is_own, elsewhere
             ) left join kit as k using (kit_id) group by post_kit_id
         )
         select pk.post_kit_id, w.of_worst.radio_item_id, w.of_worst.band, w.of_worst.frequency_mhz, w.of_worst.rf_watts,
-            w.of_worst.gain_dbi, w.of_worst.loss_db, w.of_worst.near_m, w.of_worst.how, w.of_worst.lines,
+            w.of_worst.gain_dbi, w.of_worst.loss_db, greatest(w.near_m, a.near_m) as near_m, w.of_worst.how, w.of_worst.lines,
             coalesce(case when w.public_safe_m is not null then a.public_m end, w.public_safe_m) as public_safe_m,
             coalesce(case when w.public_safe_m is not null then a.crew_m end, w.crew_safe_m) as crew_safe_m, a.others_of
         from post_kit as pk join post as p using (post_id)
