@@ -199,7 +199,10 @@ def _temperature(column: str, other: str, is_low: bool) -> Callable[[dict[str, p
 
 
 def _hours(frames: dict[str, pd.DataFrame], change: Change) -> None:
-    """Close the event, or one post, so many hours after it opens; assignments that end with it end with it again."""
+    """Close the event, or one post, so many hours after it opens; assignments that end with it end with it again.
+
+    Whoever would have come after that does not come.
+    """
     length = pd.Timedelta(hours=_number(change))
     if length <= pd.Timedelta(0):
         raise ChangeError(
@@ -215,11 +218,13 @@ def _hours(frames: dict[str, pd.DataFrame], change: Change) -> None:
     if (new <= opens)[rows].any():
         name = posts.loc[rows & (new <= opens), "post"].iloc[0]
         raise ChangeError(f"hours: {change.value:g} h closes {name} before it opens. Write more hours.")
-    ends = sent["to"].copy()
+    ends, gone = sent["to"].copy(), pd.Series(False, index=sent.index)
     for at in posts.index[rows]:
         here = sent["event"].eq(event["event"]) & sent["post"].eq(posts["post"][at])
         with_it = here & (ends.isna() | (ends >= min(closes[at], new[at])))
         sent.loc[with_it, "to"] = new[at]
+        gone |= here & (sent["from"] >= new[at])
+    frames["assignments"] = sent[~gone].reset_index(drop=True)
     posts.loc[rows, "closes"] = new[rows]
     if change.post is None:
         events.loc[events["event"].eq(event["event"]), "ends"] = event["starts"] + length
@@ -278,7 +283,8 @@ def _failed(frames: dict[str, pd.DataFrame], change: Change) -> None:
         raise ChangeError(f"{change.what}: no member and kit are named. Write whose and which.")
     item = change.item if change.what == "item_failed" else None
     held = frames["inventory"]
-    held.loc[_rows(held, "broken", member=change.member, kit=change.kit, item=item), "condition"] = "faulty"
+    found = _rows(held, "broken", member=change.member, kit=change.kit, item=item)
+    held.loc[found & held["condition"].ne("removed").fillna(True), "condition"] = "faulty"
 
 
 KINDS: dict[str, Callable[[dict[str, pd.DataFrame], Change], None]] = {

@@ -93,6 +93,35 @@ def test_who_stays_to_the_end_stays_to_the_new_one(hours: int, ends: list[str]) 
     assert after["posts"]["closes"].dt.strftime("%H:%M").tolist() == [max(ends)]
 
 
+def test_who_would_come_after_the_new_closing_does_not_come() -> None:
+    at = {"event": "Ride", "post": "Ford"}
+    sent = [
+        at | {"member": member, "from": pd.Timestamp(f"2027-04-25 {start}"), "to": pd.Timestamp(f"2027-04-25 {end}")}
+        for member, start, end in (("QA1BC", "06:00", "10:00"), ("QB2CD", "10:00", "12:00"))
+    ]  # fmt: skip
+    told = {
+        "events": frame("events", [EVENT]),
+        "posts": frame("posts", [at]),
+        "assignments": frame("assignments", sent),
+    }
+    after = whatif.changed(told, [whatif.Change("hours", 4, event="Ride")])["assignments"]
+    assert after["member"].tolist() == ["QA1BC"]
+
+
+def test_what_was_taken_out_of_a_kit_does_not_fail_with_it() -> None:
+    things = [
+        {"member": "QA1BC", "kit": "box", "item": item, "kind": "mobile_vhf_uhf", "condition": condition}
+        for item, condition in (("first", "ok"), ("second", "removed"), ("third", None))
+    ]
+    told = {"inventory": frame("inventory", things)}
+    change = whatif.Change("kit_failed", member="QA1BC", kit="box")
+    assert whatif.changed(told, [change])["inventory"]["condition"].tolist() == [
+        "faulty",
+        "removed",
+        "faulty",
+    ]
+
+
 @pytest.mark.parametrize(
     ("change", "says"),
     [
