@@ -10,11 +10,13 @@ import pytest
 
 from dashboard import plan_commands
 from dashboard import posts as posts_page
+from rules import engine
 from rules.plans import staffing, whatif
 from rules.plans.staffing import ability, program
 from rules.plans.staffing import plan as plan_of
+from rules.policy import Policy
 from tests.plans.club_of_two import HEAD, judged, of_two
-from tests.small_club import frame
+from tests.small_club import TODAY, frame
 
 PEOPLE = HEAD + "QA1AA,general,field,yes\nQB2BB,general,field,yes\n"
 MAY = {"member": "QA1AA", "kit": "Box"}
@@ -159,6 +161,37 @@ def test_a_kit_in_reserve_is_asked_for_where_a_post_is_open() -> None:
     frames["kits"]["may_be_lent"] = True
     filled = staffing.staff(judged(frames), "Walk")
     assert filled.rows[["member", "kit_owner"]].values.tolist() == [["QB2BB", "QA1AA"]]
+
+
+def test_a_plan_keeps_to_the_hours_that_the_clubs_own_rules_allow() -> None:
+    """By the standard policy one person holds the post for all of its eleven hours."""
+    frames = told(ends="19:00")
+    box = frames["inventory"]
+    frames["inventory"] = pd.concat([box, box.assign(member="QB2BB")], ignore_index=True)
+    frames["inventory"]["capacity_ah"] = frames["inventory"]["tested_ah"] = 100.0
+    policy = Policy.parse(
+        "[rules.shift_over_twelve_hours]\nmost_h = 6\n[rules.no_time_to_travel]\nleast_min = 45"
+    )
+    strict = engine.assess(frames, policy, TODAY)
+    plan = staffing.staff(strict, "Walk")
+    assert (plan.terms.most_h, plan.terms.shift_h, plan.terms.travel_min) == (6.0, 6.0, 45)
+    assert plan.rows["member"].tolist() == ["QA1AA", "QB2BB"] and plan.uncovered.empty
+    assert staffing.staff(judged(frames), "Walk").terms == staffing.Terms()
+
+
+@pytest.mark.parametrize(("ends", "is_sent"), [("22:00", True), ("22:30", False)])
+def test_two_turns_of_one_day_lie_within_it(ends: str, is_sent: bool) -> None:
+    """From 07:00 until 22:00, and an hour to get up before."""
+    frames = told(ends=ends)
+    frames["events"]["starts"] = pd.Timestamp("2027-04-25 07:00")
+    frames["posts"] = frame("posts", [
+        {"event": "Walk", "post": "Ford", "post_type": "aid_station", "operators": 1, "closes": pd.Timestamp("2027-04-25 13:00")},
+        {"event": "Walk", "post": "Mill", "post_type": "aid_station", "operators": 1, "opens": pd.Timestamp("2027-04-25 18:00")},
+    ])  # fmt: skip
+    frames["members"].loc[1, "available"] = False
+    frames["inventory"]["capacity_ah"] = frames["inventory"]["tested_ah"] = 200.0
+    plan = staffing.staff(judged(frames), "Walk")
+    assert (set(plan.rows["post"]) == {"Ford", "Mill"}) is is_sent
 
 
 @pytest.mark.parametrize(("opens", "is_asked"), [("13:00", False), ("13:30", True)])

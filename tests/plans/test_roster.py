@@ -89,6 +89,14 @@ def is_overworked(roster: Roster, member: int, own: list[tuple[int, int, int]]) 
         total[day_long:] - total[:-day_long] for total in map(np.cumsum, (here, duty, day))
     )
     ways = 2 * roster.ways[member].max() / 10 if roster.ways.size else 0
+    turns = [(start - way, start, end, end + way, 0) for who, start, end, way in roster.away if who == member]
+    for post, start, end in own:
+        way = int(roster.ways[member, post]) if roster.ways.size else 0
+        turns.append((start - way, start, end, end + way, 1))
+    for (leaves, _, end, _, is_here), (_, start, _, home, is_there) in itertools.permutations(turns, 2):
+        is_one_day = end <= start < end + 60 * terms.rest_h
+        if is_one_day and home - leaves > 60 * (terms.day_h - terms.ready_h) and is_here + is_there:
+            return True
     is_long = (work + duty_in > 6 * terms.most_h) | (work + day_in + ways > 6 * (terms.day_h - terms.ready_h))
     return bool((is_long & (work > 0)).any())
 

@@ -170,6 +170,12 @@ def _is_free(
         way = 0 if post == piece.post else max(apart, roster.terms.travel_min)
         if start < piece.end + way and end + way > piece.start:
             return False
+        there = 0 if post < 0 else int(roster.way_min(member, post))
+        if post != -1 and (
+            roster.is_too_long(start - there, end, piece.start, piece.end + home)
+            or roster.is_too_long(piece.start - home, piece.end, start, end + there)
+        ):
+            return False
     spans = [(start, end) for post, start, end in own if post >= 0] + [(piece.start, piece.end)]
     return all(
         sum(inside_min(start, end, at) for start, end in spans) <= roster.left_min(at)[member]

@@ -93,6 +93,32 @@ class Plan:
         return {name: value for name, value in short.items() if value > 1e-9}
 
 
+def terms_of(assessment: Assessment) -> Terms:
+    """What the rules ask of people as the club's policy has them; common practice where a rule is not looked at."""
+    param = {rule.name: rule.param for rule in assessment.rules}
+
+    def asked(rule: str, name: str, usual: float) -> float:
+        if rule not in param:
+            return usual
+        return float(assessment.policy.value(rule, name, param[rule][name].value))
+
+    usual, day = Terms(), "long_day_from_door_to_door"
+    most_h = min(
+        asked(rule, "most_h", usual.most_h)
+        for rule in ("shift_over_twelve_hours", "over_twelve_hours_in_a_day")
+    )
+    return Terms(
+        shift_h=min(usual.shift_h, most_h),
+        most_h=most_h,
+        least_h=min(usual.least_h, most_h),
+        travel_min=math.ceil(asked("no_time_to_travel", "least_min", usual.travel_min)),
+        day_h=asked(day, "most_h", usual.day_h),
+        ready_h=asked(day, "ready_h", usual.ready_h),
+        rest_h=asked(day, "rest_h", usual.rest_h),
+        posts_per_reserve=math.floor(asked("no_reserve_station", "posts_each", usual.posts_per_reserve)),
+    )
+
+
 def staff(
     assessment: Assessment,
     event: str,
@@ -110,13 +136,14 @@ def staff(
     absent : members who do not come
     near : rows of another plan of the event; of plans as good, the one that moves the fewest people from their posts there
     seconds : time for the solver; when it is up, the best plan so far with the gap
+    terms : what is asked of people; unless given, what the rules ask (`terms_of`)
 
     Raises
     ------
     NoSuchEventError
         No file names the event, or it has no posts.
     """
-    terms = terms or Terms()
+    terms = terms or terms_of(assessment)
     began = time.perf_counter()
     here = read_event(assessment, event)
     here.members.loc[here.members["member"].isin(list(absent)), "is_available"] = False

@@ -244,7 +244,23 @@ def _free(columns: Columns, roster: Roster) -> Columns:
     for member, start, end, way_there in roster.away:
         way = way_there + np.maximum(roster.way_min(member, columns.post), roster.terms.travel_min)
         keep &= ~((columns.member == member) & _meets(columns, start, end, way))
+    leaves, home = _from_door_to_door(roster, columns)
+    fixed = [
+        (row.member, row.start, row.end, int(roster.way_min(row.member, row.post))) for row in roster.locked
+    ]
+    for member, start, end, there in [*fixed, *roster.away]:
+        is_late = roster.is_too_long(start - there, end, columns.start, home)
+        is_early = roster.is_too_long(leaves, columns.end, start, end + there)
+        keep &= ~((columns.member == member) & (columns.seat < 2) & (is_late | is_early))
     return _those(columns, keep)
+
+
+def _from_door_to_door(roster: Roster, columns: Columns) -> tuple[Ints, Ints]:
+    """When the person of each column leaves home for it and is home from it, minutes."""
+    way = np.zeros(len(columns.member), np.int64)
+    if roster.ways.size:
+        way = np.where(columns.post < 0, 0, roster.ways[columns.member, columns.post])
+    return columns.start - way, columns.end + way
 
 
 def _meets(columns: Columns, start: int, end: int, way: Ints) -> npt.NDArray[np.bool_]:
@@ -333,6 +349,7 @@ def program_of(roster: Roster, columns: Columns) -> Program:
     _fill_the_seats(rows, columns, seats)
     _be_at_one_place(rows, roster, columns, starts)
     _rest(rows, roster, columns, starts)
+    _be_home(rows, roster, columns)
     _charge_once(rows, roster, columns)
     _lend_once(rows, roster, columns, starts)
     led_first = rows.height
@@ -398,6 +415,29 @@ def _rest(rows: _Rows, roster: Roster, columns: Columns, starts: list[int]) -> N
         rows.share(columns.member, some, inside[some], np.maximum(roster.left_min(at) - used, 0.0))
         if at + DAY_MIN >= until:
             break
+
+
+def _be_home(rows: _Rows, roster: Roster, columns: Columns) -> None:
+    """Two turns of one day, the ways to the first and from the last with them, are not longer than the terms allow."""
+    leaves, home = _from_door_to_door(roster, columns)
+    if not len(leaves) or home.max() - leaves.min() <= 60 * (roster.terms.day_h - roster.terms.ready_h):
+        return
+    sets: list[Ints] = []
+    for member in np.unique(columns.member):
+        own = np.flatnonzero((columns.member == member) & (columns.seat < 2))
+        first = np.stack([leaves[own], columns.end[own]], axis=1)
+        for left, end in np.unique(first, axis=0):
+            late = own[roster.is_too_long(left, end, columns.start[own], home[own])]
+            early = own[(first == (left, end)).all(axis=1)]
+            for at in np.unique(columns.start[late]):  # of turns at one time there is one at most
+                sets.append(
+                    np.concatenate([early, late[(columns.start[late] <= at) & (columns.end[late] > at)]])
+                )
+    if sets:
+        row = np.repeat(np.arange(len(sets)), [len(chosen) for chosen in sets])
+        chosen = np.concatenate(sets)
+        part = _matrix(row, chosen, np.ones(len(chosen)), len(sets), rows.width)
+        rows.add(part, np.full(len(sets), -np.inf), np.ones(len(sets)))
 
 
 def _charge_once(rows: _Rows, roster: Roster, columns: Columns) -> None:

@@ -36,6 +36,7 @@ class Terms:
     least_h : shortest shift worth the way, h; a shorter piece joins its neighbour.
     travel_min : minutes between two posts, where no longer way is told
     day_h : most hours from getting up to being home, h; `ready_h` of them before leaving. Common practice: 16 h and 1 h.
+    rest_h : a shorter time between two turns ends no day, h. Common practice.
     posts_per_reserve : one reserve station is held back for so many posts, at least one. Common practice.
     """
 
@@ -45,6 +46,7 @@ class Terms:
     travel_min: int = 30
     day_h: float = 16.0
     ready_h: float = 1.0
+    rest_h: float = 6.0
     posts_per_reserve: int = 10
 
 
@@ -179,6 +181,17 @@ class Roster:
         most, longest = 60.0 * self.terms.most_h, 60.0 * (self.terms.day_h - self.terms.ready_h)
         left: Floats = np.maximum(np.minimum(most - duty, longest - day), 0.0)
         return left
+
+    def is_too_long(self, leaves: Any, ends: Any, starts: Any, home: Any) -> Any:
+        """Whether a later turn is of the same day as an earlier one, and ends it too late; all in minutes.
+
+        Parameters
+        ----------
+        leaves, ends : when one leaves home for the earlier turn, and when that ends
+        starts, home : when the later turn starts, and when one is home from it
+        """
+        is_one_day = (starts >= ends) & (starts < ends + 60 * self.terms.rest_h)
+        return is_one_day & (home - leaves > 60 * (self.terms.day_h - self.terms.ready_h))
 
     def way_min(self, member: int, posts: Any) -> Any:
         """Minutes from a member's home to posts, one way; 0 where not told, and to no post (-1)."""
