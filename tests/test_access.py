@@ -115,7 +115,7 @@ def is_refused(app: AppTest) -> bool:
 def test_nobody_sees_anything_without_signing_in(club, view):
     app = opened(view, None)
     assert [button.key for button in app.button] == ["sign-in"]
-    assert not app.dataframe and not app.get("download_button") and not app.selectbox
+    assert not app.dataframe and not app.table and not app.get("download_button") and not app.selectbox
     assert not any(secret in shown(app.main) for secret in (*SECRETS, b"Q1AAA", b"Q1CCC"))
 
 
@@ -125,7 +125,7 @@ def test_a_closed_page_opens_only_for_its_roles(club, role, view):
     app = opened(view, signed_in(role))
     assert is_refused(app) == (role not in CLOSED[view])
     if is_refused(app):
-        assert not app.dataframe and not app.get("download_button")
+        assert not app.dataframe and not app.table and not app.get("download_button")
 
 
 @pytest.mark.parametrize("view", VIEWS)
@@ -204,7 +204,7 @@ def test_the_open_page_of_someone_removed_or_changed_shows_it_on_the_next_run(cl
     assert is_refused(app.run())
     club.people.remove(number, "test")
     app.run()
-    assert "not on the club's list" in app.warning[0].value and not app.dataframe
+    assert "not on the club's list" in app.warning[0].value and not app.dataframe and not app.table
 
 
 def test_without_sign_in_whoever_sits_here_is_the_coordinator(club, monkeypatch):

@@ -19,7 +19,7 @@ def test_a_report_is_filled_in_and_shows_what_it_would_change(page):
     page.keyboard.press("Escape")
     expect(page.get_by_text("This event has not begun.")).to_be_visible(timeout=LONG_MS)
     settle(page)
-    grid = page.get_by_label("What the report would change").locator("table[role=grid]").first
+    grid = page.locator(".st-key-wrapped-report-changes table")
     expect(grid).to_contain_text("faulty")
     expect(page.get_by_role("button", name="Save the report")).to_be_disabled()
 
@@ -34,7 +34,7 @@ def test_a_colder_night_is_set_beside_the_one_expected(page):
     page.get_by_role("button", name="Work it out").click()
     expect(page.get_by_text("and the best staffing?")).to_be_visible(timeout=LONG_MS)
     settle(page)
-    grid = page.get_by_label(f"Verdicts at {EVENT} before and after").locator("table[role=grid]").first
+    grid = page.locator(".st-key-wrapped-side-by-side table")
     expect(grid).to_contain_text("Net control")
     page.get_by_role("button", name="Fail one thing at a time").click()
     bars = page.locator("path[role=graphics-symbol][aria-label*='worse']")

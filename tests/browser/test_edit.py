@@ -24,7 +24,7 @@ def test_a_kit_is_begun_with_a_checklist_edited_and_saved(page):
     page.keyboard.press("Enter")
     page.locator("#portal input, #portal textarea").first.fill("walkie with the long whip")
     page.keyboard.press("Enter")
-    changes = page.get_by_label("What saving would change", exact=False).locator("table[role=grid]").first
+    changes = page.locator(".st-key-wrapped-edit-changes table")
     expect(changes).to_contain_text("walkie with the long whip", timeout=LONG_MS)
     settle(page)
     page.get_by_role("button", name="Save", exact=True).click()
