@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterator, Mapping
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import pytest
@@ -15,7 +16,7 @@ from rules import engine
 from rules.policy import Policy
 from tests.small_club import TODAY
 
-RACE = "Barley Ford Half Marathon"  # one of its events
+RACE, TRAIL = "Barley Ford Half Marathon", "Gorse Hill Trail Run"  # two of its events
 
 # How long an example takes says more about what else the machine does than about the code; tests/bench measures.
 settings.register_profile("untimed", settings.get_profile(settings.get_current_profile_name()), deadline=None)
@@ -63,21 +64,31 @@ def judgements() -> Iterator[dict[Hashable, tuple[engine.Assessment, pd.DataFram
 def judged_once(
     judgements: dict[Hashable, tuple[engine.Assessment, pd.DataFrame]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Where the dashboard judges a club that another test had judged, every cell, the policy and the day the same, it gets
-    that assessment, which is only read, as all who look at a page share one."""
+    """Where a page or a command judges a club that another test had judged, every cell, the policy and the day the same, it
+    gets that assessment, which is only read, as all who look at a page share one."""
     from dashboard import standing
 
-    def assess(frames: Mapping[str, pd.DataFrame], policy: Policy, today: date) -> engine.Assessment:
+    judge = engine.assess
+
+    def assess(
+        frames: Mapping[str, pd.DataFrame],
+        policy: Policy | None = None,
+        today: date | None = None,
+        **rest: Any,
+    ) -> engine.Assessment:
+        if rest or policy is None or policy.own_rules:
+            return judge(frames, policy, today, **rest)
         rows = [
             (stem, *frame, pd.util.hash_pandas_object(frame).to_numpy().tobytes())
             for stem, frame in sorted(frames.items())
         ]
         club = tuple(rows), repr(policy), today
-        if policy.own_rules or club not in judgements:
-            found = engine.assess(frames, policy, today)
+        if club not in judgements:
+            found = judge(frames, policy, today)
             judgements[club] = found, found.scores()
             if len(judgements) > KEPT:
                 del judgements[next(iter(judgements))]
         return judgements[club][0]
 
     monkeypatch.setattr(standing, "assess", assess)
+    monkeypatch.setattr(engine, "assess", assess)  # commands load it when they are called

@@ -25,6 +25,8 @@ from data import club as data_club
 from rules.rule import FAMILIES, load_rules
 from tests.command_line import called
 
+pytestmark = pytest.mark.usefixtures("judged_once")
+
 TOP = Path(__file__).parent.parent
 TODAY = "2027-03-01"
 GOOD = "member,kit,item,kind\nQ1ABC,go bag,walkie,handheld\nQ1ABC,go bag,spare pack,handheld_pack\n"

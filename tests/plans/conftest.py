@@ -8,7 +8,7 @@ import pytest
 from rules import engine
 from rules.plans import purchases, staffing
 from tests import small_club
-from tests.conftest import RACE
+from tests.conftest import RACE, TRAIL
 from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, HANDHELD, LEAD, MOBILE, PACK
 
 OFFERS = [
@@ -52,3 +52,9 @@ def market(two_kits: engine.Assessment, offers: pd.DataFrame) -> purchases.Marke
 def race_plan(assessment: engine.Assessment) -> staffing.Plan:
     """Who goes where at an event of the invented club."""
     return staffing.staff(assessment, RACE, seconds=60)
+
+
+@pytest.fixture(scope="session")
+def trail_plan(assessment: engine.Assessment) -> staffing.Plan:
+    """The same at another of its events."""
+    return staffing.staff(assessment, TRAIL, seconds=60)

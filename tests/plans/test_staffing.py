@@ -13,22 +13,16 @@ import pytest
 from rules import engine
 from rules.plans import posts, staffing
 from tests.command_line import called
-from tests.conftest import RACE
+from tests.conftest import RACE, TRAIL
 from tests.plans.club_of_two import HEAD, judged, of_two
 from tests.small_club import TODAY
 
-TRAIL = "Gorse Hill Trail Run"
 COVERAGE = (
     "hours_without_anyone",
     "fewer_people_than_planned",
     "net_control_alone",
     "alone_at_a_remote_post",
 )
-
-
-@pytest.fixture(scope="module")
-def trail_plan(assessment: engine.Assessment) -> staffing.Plan:
-    return staffing.staff(assessment, TRAIL, seconds=60)
 
 
 @pytest.fixture(params=["race_plan", "trail_plan"])
@@ -38,23 +32,40 @@ def plan(request: pytest.FixtureRequest) -> staffing.Plan:
     return found
 
 
+@pytest.fixture(scope="module")
+def judged_alone() -> dict[str, engine.Assessment]:
+    """What `alone` has judged, by event."""
+    return {}
+
+
+@pytest.fixture
+def alone(
+    plan: staffing.Plan,
+    judged_alone: dict[str, engine.Assessment],
+    frames: dict[str, pd.DataFrame],
+    assessment: engine.Assessment,
+) -> engine.Assessment:
+    """The club judged with the plan, to be read only. Of all events but this one nothing is told, for who is sent to two
+    places there is blocked here too."""
+    if plan.event not in judged_alone:
+        own = frames["assignments"][frames["assignments"]["event"] == plan.event]
+        judged_alone[plan.event] = staffing.rescore(plan, {**frames, "assignments": own}, assessment)
+    return judged_alone[plan.event]
+
+
 def unmet(judged: engine.Assessment, rules: tuple[str, ...], event: str) -> set[str | None]:
     """Posts (or members) of an event that do not meet one of the rules."""
     found = [f for f in judged.findings() if f.rule in rules and f.status == "not met"]
     return {f.post if f.post else f.member for f in found if f.event in (event, None)}
 
 
-def test_the_judged_gaps_are_those_that_the_plan_tells(
-    plan: staffing.Plan, frames: dict[str, pd.DataFrame], assessment: engine.Assessment
-) -> None:
-    alone = frames["assignments"][frames["assignments"]["event"] == plan.event]
-    judged = staffing.rescore(plan, {**frames, "assignments": alone}, assessment)
+def test_the_judged_gaps_are_those_that_the_plan_tells(plan: staffing.Plan, alone: engine.Assessment) -> None:
     assert plan.is_proven
-    assert unmet(judged, COVERAGE, plan.event) == set(plan.uncovered["post"])
-    assert unmet(judged, ("shift_over_twelve_hours", "no_reserve_station"), plan.event) == set()
+    assert unmet(alone, COVERAGE, plan.event) == set(plan.uncovered["post"])
+    assert unmet(alone, ("shift_over_twelve_hours", "no_reserve_station"), plan.event) == set()
     sent = set(plan.rows["member"])
     assert (
-        unmet(judged, ("in_two_places_at_once", "no_time_to_travel", "kit_promised_twice"), plan.event) & sent
+        unmet(alone, ("in_two_places_at_once", "no_time_to_travel", "kit_promised_twice"), plan.event) & sent
         == set()
     )
     hours = plan.uncovered["to"] - plan.uncovered["from"]
@@ -62,13 +73,8 @@ def test_the_judged_gaps_are_those_that_the_plan_tells(
     assert person_h == pytest.approx(plan.values["hours open"])
 
 
-def test_no_leading_kit_of_a_plan_is_judged_to_fail(
-    plan: staffing.Plan, frames: dict[str, pd.DataFrame], assessment: engine.Assessment
-) -> None:
-    """Of all events but this one nothing is told, for who is sent to two places there is blocked here too."""
-    alone = frames["assignments"][frames["assignments"]["event"] == plan.event]
-    judged = staffing.rescore(plan, {**frames, "assignments": alone}, assessment)
-    answers = posts.post_by_kit(judged, plan.event)
+def test_no_leading_kit_of_a_plan_is_judged_to_fail(plan: staffing.Plan, alone: engine.Assessment) -> None:
+    answers = posts.post_by_kit(alone, plan.event)
     leads = plan.rows[plan.rows["leads"]]
     leads = leads.assign(member=leads["kit_owner"].fillna(leads["member"]))
     sent = answers[answers["is_assigned"]].merge(leads, on=["post", "member", "kit"])
@@ -199,6 +205,7 @@ def told_as_json(*arguments: object) -> dict[str, Any]:
     return told
 
 
+@pytest.mark.usefixtures("judged_once")
 def test_the_commands_give_json(folder: Path) -> None:
     plan = told_as_json("staff", folder, RACE, "--keep")
     assert plan["is_proven"] and any(row["is_locked"] for row in plan["rows"])
@@ -206,6 +213,7 @@ def test_the_commands_give_json(folder: Path) -> None:
     assert {row["what"] for row in told_as_json("whatif", folder, RACE)["failures"]} >= {"person", "kit"}
 
 
+@pytest.mark.usefixtures("judged_once")
 def test_the_commands_print_tables_and_know_the_events(folder: Path) -> None:
     result = called("staff", folder, RACE, "--today", TODAY)
     assert (
