@@ -19,7 +19,7 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from data import column_values, items, naming, reference, schema, spreadsheet, upload
+from data import column_values, failures, items, naming, reference, schema, spreadsheet, upload
 
 HERE = Path(__file__).parent
 REFERENCE_TABLES = {
@@ -146,6 +146,7 @@ def filling(
     """
     told = {stem: _told(stem, frames.get(stem), today) for stem in schema.FILES}
     members, kits, inventory = naming.numbered(told)
+    inventory = failures.doubted(inventory, kits, told["rehearsals"], today)
     rows = {"named_member": members, "named_kit": kits}
     rows |= {f"told_{stem}": told[stem] for stem in schema.FILES if stem != "inventory"}
 

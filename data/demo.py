@@ -71,6 +71,7 @@ WALK_TOLD: dict[tuple[str, str], tuple[str, float, int]] = {
     ("QB7KMN", "Yellow case"): ("Start and finish", 6.0, 71),
     ("QE1RWX", "Light pack"): ("Owl Stile", 4.5, 80),
 }
+FAILED = {("QS7XCD", "Glovebox set"): "headlamp"}
 FORGOTTEN = ("pen", "the adapter for the pigtail", "spare cells", "tape")
 MODULES = {
     "power": "battery charger dc clip socket fuse solar charge supply watt",
@@ -402,6 +403,8 @@ def _rehearsals(bag: Bag) -> list[Row]:
             post, left = TRAIL_RUN[bag.member, bag.kit]
             row |= {"event": "Gorse Hill Trail Run", "post": post, "battery_left_pct": left}
         found.append(row | {"hours_on_battery": hours})
+    if (bag.member, bag.kit) in FAILED:
+        max(found, key=lambda row: row["date"])["faulty"] = FAILED[bag.member, bag.kit]
     return found
 
 
