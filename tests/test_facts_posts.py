@@ -140,6 +140,10 @@ def test_what_was_tried_long_ago_is_no_step_of_the_ladder_and_no_run_on_battery(
     assert steps["ladder"].to_dict() == {1: 2, 2: 4}
     assert f"{steps.loc[1, 'last_rehearsed']:%Y}" == "2026"
     assert steps.loc[1, "longest_battery_h"] == 3.0
+    insert(con, "rehearsal", {"kit_id": 1, "date": "2025-01-01", "stage": "yard", "trips_back": 0})
+    assert pd.isna(worked(con, holdings.practice).set_index("kit_id").loc[1, "trips_back"]), (
+        "of the last alone"
+    )
     assert worked(con, holdings.practice, "[facts]\nladder_years = 1")["ladder"].tolist() == [2, 0]
 
 
