@@ -754,7 +754,14 @@ def test_what_is_brought_to_a_post_that_is_held_or_reached_on_foot_is_carried(
 
 @pytest.mark.parametrize(
     ("limits", "carrier", "asked"),
-    [((20, 5), 2, 5), ((5, 20), 1, 5), ((20, None), 2, 6.8), ((5, None), 1, 5)],
+    [
+        ((20, 5), 2, 5),
+        ((5, 20), 1, 5),
+        ((20, None), 2, 6.8),
+        ((5, None), 1, 5),
+        ((None, 9), 2, 9),
+        ((9, None), 1, 9),
+    ],
 )
 def test_of_those_who_bring_a_kit_in_turn_whoever_can_carry_least_is_asked(
     con: duckdb.DuckDBPyConnection, limits: tuple[float | None, ...], carrier: int, asked: float

@@ -42,7 +42,7 @@ BROUGHT = f"""assigned as (
     select *, count(*) over at_once > 1 and coalesce(module_kg, 0) <= max(own_kg) over at_once as is_shared,
         if(is_shared, sum(own_kg) over at_once, max(own_kg) over at_once) as limit_kg, if(is_shared, count(*) over at_once, null) as carriers
     from (
-        select post_id, kit_id, b.member_id, b.starts, b.ends, min(assignment_id) as first_id, any_value(m.carry_limit_kg) as told_kg, any_value(h.module_kg) as module_kg,
+        select post_id, kit_id, b.member_id, b.starts, b.ends, min(assignment_id) as first_id, any_value(m.carry_limit_kg) as told_kg, any_value(h.module_kg) as module_kg, any_value(h.weight_kg) as kit_kg,
             any_value(coalesce(m.carry_limit_kg, if(a.is_over_night, $overnight_load_kg, $day_load_kg))) as own_kg
         from assigned as a join assignment as b using (post_id, kit_id) join member as m on m.member_id = b.member_id
         join holding as h using (kit_id) group by post_id, kit_id, b.member_id, b.starts, b.ends
@@ -62,7 +62,8 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     Hours: assigned kits need those of their assignment, the most between two nights at home of one that is there on several days;
     others the whole time that the post is open.
 
-    Who brings it (member_id): the first of all where several do in turn, of whom the one who can carry least is the carrier.
+    Who brings it (member_id): the first of all where several do in turn, of whom the one who can carry least is the carrier,
+    and before one who told no limit, who by their own word cannot carry it.
     Several who bring it for the same hours are carriers together, with their limits added up, where the strongest can carry its
     heaviest module. A kit that is not assigned is its owner's to bring. Who is sent to a post and is the member of no kit there
     has a row of their own, without a kit, for their own hours.
@@ -72,9 +73,9 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     """
     rows = Select(
         f"""
-        with {BROUGHT}, carried as (   -- of those in turn the ones who can carry least
+        with {BROUGHT}, carried as (   -- of those in turn the ones who can carry least; before who told none, those whom it is too heavy for by their own word
             select post_id, kit_id, first({{'id': member_id, 'limit_kg': limit_kg, 'people': carriers, 'starts': starts, 'ends': ends}}
-                order by limit_kg, starts, ends, if(is_shared, coalesce(told_kg, 0), -own_kg), first_id) as carrier
+                order by coalesce(told_kg < kit_kg and limit_kg < kit_kg, false) desc, limit_kg, starts, ends, if(is_shared, coalesce(told_kg, 0), -own_kg), first_id) as carrier
             from brought group by post_id, kit_id
         ), together as (   -- with the kits that the same people bring there at the same time; one that others help with is weighed as theirs
             select c.post_id, c.kit_id, round(sum(h.weight_kg), 3) as weight_kg, bool_and(h.is_weight_known) as is_weight_known, count(*) as kits
