@@ -143,5 +143,5 @@ def looked_at(rows: pd.DataFrame, looks: Mapping[int, Look], today: date) -> pd.
 def due(now: Standing) -> pd.DataFrame:
     """Kits in the order in which they are to be looked over: member, kit, inspected, due; never inspected first."""
     kits = now.assessment.table("kit")[["member", "kit", "inspected"]]
-    kits = kits.assign(due=kits["inspected"] + pd.Timedelta(days=paper_kit.INSPECTION_DAYS))
+    kits = kits.assign(due=kits["inspected"] + paper_kit.inspect_within(now.assessment))
     return kits.sort_values(["due", "member", "kit"], na_position="first", ignore_index=True)

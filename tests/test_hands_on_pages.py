@@ -1,6 +1,7 @@
 """The pages where kit is in people's hands: inspection day and the loan book."""
 
 from datetime import date, timedelta
+from types import SimpleNamespace
 
 import pandas as pd
 import pytest
@@ -10,6 +11,7 @@ from dashboard import access, inspections, lending, standing
 from dashboard.access import Person, Role
 from dashboard.sheets import loan as slip
 from data import upload
+from tests import small_club
 from tests.pages import alone, page, words
 
 pytestmark = pytest.mark.usefixtures("judged_once")
@@ -167,6 +169,17 @@ def test_the_kit_that_was_never_inspected_is_due_first(club):
     club.accept(upload.read("kits.csv", kits, "kits"), "test")
     order = inspections.due(club.standing())
     assert list(order["kit"]) == ["other bag", "go bag", "tote"]
+
+
+def test_a_kit_is_due_when_the_club_asks_for_the_next_inspection():
+    looked_over = {"member": "Q1ABC", "kit": "go bag", "inspected": pd.Timestamp("2027-02-20")}
+    judged = small_club.assess(
+        "[rules.not_inspected_this_year]\nwithin_days = 30",
+        inventory=small_club.kit("Q1ABC", "go bag", small_club.HANDHELD),
+        kits=[looked_over],
+    )
+    order = inspections.due(SimpleNamespace(assessment=judged))
+    assert list(order["due"]) == [pd.Timestamp("2027-03-22")]
 
 
 def test_a_late_loan_is_named_and_comes_back(club):

@@ -51,7 +51,7 @@ ITEMS = (
 NOTHING = "Nothing has been written down for this kit yet."
 NEVER_CHARGE = Marked("<b>never: fit fresh cells</b>")
 OPEN_SHOWN = 4
-INSPECTION_DAYS = 365  # one inspection day before each season, common practice
+INSPECTED = "not_inspected_this_year"
 STORES = ("source", "pack")
 PLUGS_UNSAID = ("radio", "other_radio", *STORES)
 
@@ -74,17 +74,22 @@ def charge_by(charged: date | None, within_days: float | None) -> date | None:
     return None if charged is None or within_days is None else charged + timedelta(days=round(within_days))
 
 
-def inspect_by(inspected: date | None) -> date | None:
+def inspect_within(assessment: Assessment) -> timedelta:
+    """For how long an inspection of a kit counts, by the rule that asks for the next."""
+    return told.within(assessment, INSPECTED)
+
+
+def inspect_by(assessment: Assessment, inspected: date | None) -> date | None:
     """The day by which a kit is to be looked over again."""
-    return None if inspected is None else inspected + timedelta(days=INSPECTION_DAYS)
+    return None if inspected is None else inspected + inspect_within(assessment)
 
 
-def due(inspected: date | None, today: date) -> Marked:
+def due(assessment: Assessment, inspected: date | None) -> Marked:
     """When a kit is to be looked over again, and whether that day has passed."""
-    by = inspect_by(inspected)
+    by = inspect_by(assessment, inspected)
     if by is None:
         return Marked("<b>now</b>, no day is known")
-    return mark("<b>{}, late</b>" if by < today else "{}", told.day(by))
+    return mark("<b>{}, late</b>" if by < assessment.today else "{}", told.day(by))
 
 
 def times(item: dict[str, Any]) -> str:
@@ -253,7 +258,7 @@ def _at_a_glance(
             ("weight", weight if kit["is_weight_known"] else f"{weight}, some items not weighed"),
             ("packed", told.day(kit["packed"])),
             ("looked over", told.day(kit["inspected"])),
-            ("look over again by", due(kit["inspected"], assessment.today)),
+            ("look over again by", due(assessment, kit["inspected"])),
             ("this list", told.day(assessment.today)),
             ("things inside", str(sum(item["quantity"] for item in found))),
         ],
@@ -314,7 +319,7 @@ def inspection(
         facts(
             [
                 ("last looked over", told.day(held["inspected"])),
-                ("due again", due(held["inspected"], assessment.today)),
+                ("due again", due(assessment, held["inspected"])),
                 ("looked over on", "________________"),
                 ("by (another member)", "________________"),
             ],
@@ -430,7 +435,7 @@ def _tag(assessment: Assessment, member: str, kit: str, base: str, wide: float) 
         gap(0.5),
         para(status(verdict(assessment, held)), "cell"),
         gap(1),
-        para(mark("look over again: <b>{}</b>", due(held["inspected"], assessment.today)), "cell"),
+        para(mark("look over again: <b>{}</b>", due(assessment, held["inspected"])), "cell"),
         para(mark("charge by <b>{}</b>", told.day(min(charges, default=None))), "cell"),
         para(mark("first thing expires <b>{}</b>", told.day(min(goods, default=None))), "cell"),
     ]

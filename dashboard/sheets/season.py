@@ -149,7 +149,7 @@ def _inspections(assessment: Assessment, page: Page) -> list[Any]:
         "left join practice as r using (kit_id)",
     )
     for kit in kits:
-        kit["due"] = inspect_by(kit["inspected"])
+        kit["due"] = inspect_by(assessment, kit["inspected"])
     kits.sort(key=lambda kit: (kit["due"] is not None, kit["due"] or date.min, kit["member"], kit["kit"]))
     late = sum(kit["due"] is None or kit["due"] < assessment.today for kit in kits)
     body = [
@@ -158,7 +158,7 @@ def _inspections(assessment: Assessment, page: Page) -> list[Any]:
             kit["member"],
             kit["kit"],
             told.day(kit["inspected"]),
-            due(kit["inspected"], assessment.today),
+            due(assessment, kit["inspected"]),
             told.day(kit["last_rehearsed"]),
             status(VERDICTS[kit["verdict"]]),
         ]

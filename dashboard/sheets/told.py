@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 from urllib.parse import urlencode, urlsplit
 
@@ -16,9 +16,12 @@ from dashboard.sheets.paper import Code, SheetError
 from rules import on_air
 from rules.engine import Assessment, Finding
 from rules.plans.offers import Price, asked, prices, remedy
+from rules.rule import params
 from rules.score import next_steps
 
 BASE = "http://localhost:8501"
+FOR_EVER = 36525
+"""Days. A policy may write more of them than a date can count."""
 
 
 def rows(assessment: Assessment, sql: str, *values: object) -> list[dict[str, Any]]:
@@ -43,6 +46,12 @@ def one(assessment: Assessment, what: str, sql: str, *values: object) -> dict[st
             f'{what}: "{named}" is not there. Write it as it stands in the files that were sent.'
         )
     return found[0]
+
+
+def within(assessment: Assessment, rule: str) -> timedelta:
+    """The days within which a rule asks for something (`within_days`), as the club's policy has them."""
+    asked = assessment.policy.value(rule, "within_days", params()[rule]["within_days"].value)
+    return timedelta(days=min(int(asked), FOR_EVER))
 
 
 def day(value: date | datetime | None) -> str:

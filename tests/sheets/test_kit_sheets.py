@@ -72,13 +72,19 @@ def test_an_inspection_sheet_has_every_item_and_room_for_a_signature(small):
 
 
 def test_a_kit_of_which_no_inspection_is_known_is_due_now(assessment):
-    assert kit.due(None, TODAY) == "<b>now</b>, no day is known"
-    assert kit.due(TODAY - timedelta(days=366), TODAY) == "<b>2027-02-28, late</b>"
-    assert kit.due(TODAY, TODAY) == "2028-02-29"
+    assert kit.due(assessment, None) == "<b>now</b>, no day is known"
+    assert kit.due(assessment, TODAY - timedelta(days=366)) == "<b>2027-02-28, late</b>"
+    assert kit.due(assessment, TODAY) == "2028-02-29"
     open_one = assessment.con.execute(
         "select member, kit from kit where inspected is null limit 1"
     ).fetchone()
     assert "look over again: now, no day is known" in text(kit.tags(assessment, [open_one]))
+
+
+@pytest.mark.parametrize(("days", "by"), [(30, "2027-03-31"), (30.5, "2027-03-31"), (1e9, "2127-03-02")])
+def test_a_kit_is_due_when_the_club_asks_for_the_next_inspection(days, by):
+    club = small_club.assess(f"[rules.not_inspected_this_year]\nwithin_days = {days}")
+    assert kit.due(club, TODAY) == by
 
 
 @pytest.mark.parametrize(("kits", "count"), [(0, 1), (1, 1), (8, 1), (9, 2)])
