@@ -115,9 +115,9 @@ def _cannot_open(path: Path, error: Exception) -> StoreError:
         )
     if not isinstance(error, OSError) and READ_ONLY not in said and path.is_file():
         return StoreError(
-            f"{path} cannot be read as a Kit Muster database: {said.rstrip('.')}. Move it away and put the newest "
-            f"file of {backups(path)} in its place; without a backup, start with a new file and send the "
-            "lists again."
+            f"{path} cannot be read as a Kit Muster database: {said.rstrip('.')}. Move it away, with its .wal file, "
+            f"and bring the newest copy of {backups(path)} back: kitmuster restore --db {path}. Without a copy, "
+            "start with a new file and send the lists again."
         )
     return StoreError(f"{path} cannot be opened: {said} Choose a file in a folder where you may write.")
 
