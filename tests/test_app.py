@@ -456,11 +456,6 @@ def test_the_first_problems_of_many_are_said_and_the_rest_counted(empty_club):
     assert not any("kind" in frame.value.columns or "line" in frame.value.columns for frame in app.dataframe)
 
 
-def test_a_picture_named_csv_is_refused_in_words(empty_club):
-    app = send(page("send"), "kit.csv", b"\x89PNG\r\n\x1a\n" + bytes(64))
-    assert "1 problem in kit" in words(app).replace("\\", "")
-
-
 def test_an_earlier_upload_can_be_brought_back(empty_club):
     app = send(page("send"), "a.csv", GOOD)
     app.button(key="accept").click().run()
