@@ -132,16 +132,16 @@ def _charges(assessment: Assessment, member: str | None, before: list[Charge]) -
 
     A battery that is to be charged for an event before that day has no round.
     """
+    days: dict[int, list[date]] = {}
+    for charge in before:
+        days.setdefault(charge.kit_id, []).append(charge.counts_from)
     things = [
         row
         for row in _batteries(assessment, member)
         if row["due"] is not None
         and (
             row["due"] < assessment.today
-            or not any(
-                charge.kit_id == row["kit_id"] and row["charged"] < charge.counts_from <= row["due"]
-                for charge in before
-            )
+            or not any(row["charged"] < day <= row["due"] for day in days.get(row["kit_id"], ()))
         )
     ]
     for (who, kit, at), batteries in _rounds(assessment.today, things).items():
