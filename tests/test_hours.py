@@ -252,6 +252,29 @@ def test_hours_that_hang_on_what_nobody_tells_of_the_post_are_not_known(
         assert sentence.endswith(" h of 6.0 h.")
 
 
+@pytest.mark.parametrize(
+    ("leaves", "is_fed"), [("2027-04-25 08:00", False), (None, True)], ids=["two hours", "all day"]
+)
+def test_a_generator_of_somebody_else_feeds_a_kit_only_where_it_stays(
+    leaves: str | None, is_fed: bool
+) -> None:
+    there = {"event": "Ride", "post": "Ford"}
+    club = small_club.assess(
+        inventory=[
+            *small_club.kit("QA1BC", "Bag", MOBILE, SMALL, CHARGER),
+            *small_club.kit("QB2AA", "Cart", {"kind": "generator"}),
+        ],
+        events=[EVENT | {"temp_min_c": 10.0, "temp_max_c": 20.0}],
+        posts=[there | {"duty": "busy", "mains": False, "vehicle": False}],
+        assignments=[
+            there | {"member": "QA1BC", "kit": "Bag"},
+            there | {"member": "QB2AA", "kit": "Cart", "to": leaves and pd.Timestamp(leaves)},
+        ],
+    )
+    answers = [one.status for one in club.answers("runs_out_before_the_shift_ends") if "Bag" in one.sentence]
+    assert answers == ["not known" if is_fed else "not met"]
+
+
 PLACE = {"lat": 45.0, "lon": -93.0, "utc_offset_h": -5.0}
 
 

@@ -82,9 +82,6 @@ AT_POST = """
             select kit_id, condition = 'ok' as is_sure, case when dc_plug in ('j563_male', 'clips') then dc_plug_far else dc_plug end as plug
             from item where is_usable and kind in ('socket_lead', 'clip_lead')
         ) as l on l.kit_id = e.kit_id where h.kind = 'handheld' and h.is_usable group by h.item_id
-    ), plant as (
-        select pk.post_id, max(plant_w) as plant_w, max(sure_plant_w) as sure_plant_w, any_value(doubtful_plant) as doubtful_plant
-        from post_kit as pk join car using (kit_id) left join doubtful using (kit_id) where pk.is_assigned group by pk.post_id
     ), cut as (
         select post_id, moment as starts, lead(moment) over (partition by post_id order by moment) as ends
         from (select distinct post_id, unnest([starts, ends]) as moment from assignment where kit_id is not null)
@@ -114,7 +111,7 @@ AT_POST = """
         coalesce(p.has_vehicle, false) as has_vehicle, coalesce(p.has_vehicle, p.access = '4x4' or p.access = 'drive' and not p.is_on_foot or p.post_type = 'sag', false) as may_have_vehicle,
         0.0 as generator_w, $sun_share as sun_share, false as is_hoped, coalesce(greatest(car.plant_w, plant.plant_w), 0) as plant_w, coalesce(greatest(car.sure_plant_w, plant.sure_plant_w), 0) as sure_plant_w,
         car.* exclude (kit_id, plant_w, sure_plant_w), held.* exclude (item_id), coalesce(d.doubtful_sun, []) as doubtful_sun, coalesce(d.doubtful_mains, []) as doubtful_mains,
-        coalesce(d.doubtful_lead, []) as doubtful_lead, coalesce(d.doubtful_car, []) as doubtful_car, coalesce(d.doubtful_plant, plant.doubtful_plant, []) as doubtful_plant, m.mode_factor, coalesce(p.has_mains, false) as has_mains,
+        coalesce(d.doubtful_lead, []) as doubtful_lead, coalesce(d.doubtful_car, []) as doubtful_car, coalesce(d.doubtful_plant, plant.doubtful, []) as doubtful_plant, m.mode_factor, coalesce(p.has_mains, false) as has_mains,
         coalesce(p.has_mains and s.has_mains_supply, false) as is_on_mains, p.has_mains is null and not p.is_on_foot and p.post_type is distinct from 'sag' as may_have_mains,
         coalesce(w.stations_low, 0) as stations_low, coalesce(w.stations_high, 1) as stations_high,
         f.item_id is not null and (f.is_band and f.is_mode) is distinct from false and stations_high > 0 as is_fit, coalesce(f.is_band and f.is_mode, false) as is_sure,
@@ -133,7 +130,7 @@ AT_POST = """
     left join mains on mains.kit_id = pk.kit_id
     join post_talk as m on m.post_id = p.post_id
     left join car on car.kit_id = pk.kit_id left join handheld_lead as held on held.item_id = s.radio_item_id
-    left join doubtful as d on d.kit_id = pk.kit_id left join plant on plant.post_id = pk.post_id
+    left join doubtful as d on d.kit_id = pk.kit_id left join plant on plant.post_id = pk.post_id and plant.kit_id is not distinct from case when pk.is_assigned then pk.kit_id end
     ), loaded as materialized (
         select *, amps_tx * tx_share * mode_factor + amps_rx * (rx_share + tx_share * (1 - mode_factor)) + amps_idle * idle_share + accessory_a as load_a
         from at_post

@@ -48,7 +48,7 @@ with goes_on as (   -- a kit that has another shift before it has rested; hours 
             and (b.post_id <> a.post_id or b.starts > a.ends)
     ) group by post_id, kit_id
 ), asked as (
-    select pk.post_kit_id, pk.post_id, pk.kit_id, pk.need_h + coalesce(g.next_h, 0) as need_h, pk.need_h < $from_h and g.gap_h >= $home_h as is_overnight
+    select pk.post_kit_id, pk.post_id, pk.kit_id, pk.is_assigned, pk.need_h + coalesce(g.next_h, 0) as need_h, pk.need_h < $from_h and g.gap_h >= $home_h as is_overnight
     from post_kit as pk left join goes_on as g using (post_id, kit_id)
     where pk.need_h >= $from_h or g.kit_id is not null
 ), held as (
@@ -58,9 +58,6 @@ with goes_on as (   -- a kit that has another shift before it has rested; hours 
         list(line order by line) filter (role in ('solar', 'charger', 'source')) as lines
     from item where is_usable and role in ('solar', 'charger', 'source') and kit_id in (select kit_id from asked)
     group by kit_id
-), plant as (
-    select pk.post_id, any_works(i.condition) as is_sure from item as i join post_kit as pk using (kit_id)
-    where i.kind = 'generator' and i.is_usable and pk.is_assigned group by pk.post_id
 ), fed as (
     select s.kit_id, s.radio_item_id, s.has_mains_supply, coalesce(max(f.charger_a), 0) > 0 as has_charger,
         coalesce(max(f.charger_may_a), 0) > 0 as may_have_charger
@@ -77,7 +74,7 @@ with goes_on as (   -- a kit that has another shift before it has rested; hours 
     join post as p using (post_id)
     join runtime as r using (post_kit_id)
     left join held as h on h.kit_id = a.kit_id
-    left join plant on plant.post_id = a.post_id
+    left join plant on plant.post_id = a.post_id and plant.kit_id is not distinct from case when a.is_assigned then a.kit_id end
     left join fed as f on f.kit_id = a.kit_id and f.radio_item_id = r.radio_item_id
 )
 select
