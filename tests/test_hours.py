@@ -581,6 +581,52 @@ def test_hours_elsewhere_count_by_what_is_drawn_there() -> None:
     assert (need_h[0] - 7.5) * (need_h[1] - 7.5) == pytest.approx(7.5**2)
 
 
+BLOCK = {"kind": "dc_block", "dc_plug": "genderless_30", "dc_plug_far": "genderless_30", "amps_rated": 40.0}
+HF_STATION = (
+    HF_RADIO, BATTERY | {"amps_rated": 40.0}, LEAD | {"amps_rated": 40.0}, BLOCK, LEAD | {"amps_rated": 40.0}, FUSE, COAX,
+    {"kind": "dipole", "rf_plug": "so239"},
+)  # fmt: skip
+IN_HAND = (HANDHELD, PACK, {"kind": "whip"})
+APART = (
+    MOBILE | {"dc_plug": "t_plug_male"}, BATTERY | {"dc_plug": "t_plug_female", "amps_rated": 40.0, "capacity_ah": 60.0},
+    {"kind": "dc_adapter", "dc_plug": "genderless_30", "dc_plug_far": "t_plug_female", "amps_rated": 40.0}, COAX, ANTENNA,
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("things", "of_ford", "of_mill"),
+    [
+        ((MOBILE, COAX, ANTENNA), 1.0, 1.0),  # on the battery of the other
+        (IN_HAND, 0.0, 0.0),  # on a pack of its own
+        (APART, 0.25, 1.0),  # on that battery, and on one of thrice its capacity beside it
+    ],
+)
+def test_what_a_kit_takes_at_another_post_is_what_the_radio_draws_that_works_there(
+    things: tuple[dict[str, Any], ...], of_ford: float, of_mill: float
+) -> None:
+    """The first radio works on 40 m at Ford for 7 h, the second on 2 m at Mill for 3 h."""
+    place = {"event": "Ride", "mains": False, "duty": "busy"}
+    shift = {"event": "Ride", "member": "QA1BC", "kit": "Bag"}
+    club = small_club.assess(
+        inventory=small_club.kit("QA1BC", "Bag", *HF_STATION, *things),
+        events=[EVENT | {"temp_min_c": 20.0, "temp_max_c": 20.0, "ends": pd.Timestamp("2027-04-25 17:00")}],
+        posts=[
+            place | {"post": "Ford", "bands": "40m", "modes": "ssb", "duty": "quiet"},
+            place | {"post": "Mill", "bands": "2m", "modes": "fm"},
+        ],
+        assignments=[
+            shift | {"post": "Ford", "to": pd.Timestamp("2027-04-25 13:00")},
+            shift | {"post": "Mill", "from": pd.Timestamp("2027-04-25 14:00")},
+        ],
+    )
+    ford, mill = club.table("runtime").to_dict("records")
+    kinds = club.table("item").set_index("item_id")["kind"]
+    assert [kinds[one["radio_item_id"]] for one in (ford, mill)] == ["hf_100w", things[0]["kind"]]
+    there_h, back_h = 3 * mill["load_w"] / ford["load_w"], 7 * ford["load_w"] / mill["load_w"]
+    assert ford["elsewhere_h"] == pytest.approx(of_ford * there_h, abs=1e-4)
+    assert mill["elsewhere_h"] == pytest.approx(of_mill * back_h, abs=1e-4)
+
+
 def test_hours_of_other_posts_are_told_as_hours_at_the_load_of_this_one() -> None:
     place = {"event": "Ride", "mains": False}
     shift = {"event": "Ride", "member": "QA1BC", "kit": "Bag"}

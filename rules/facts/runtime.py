@@ -134,21 +134,36 @@ AT_POST = """
     ), loaded as materialized (
         select *, amps_tx * tx_share * mode_factor + amps_rx * (rx_share + tx_share * (1 - mode_factor)) + amps_idle * idle_share + accessory_a as load_a
         from at_post
+    ), fed as materialized (   -- each battery behind a radio, and what it gives to it (worth_ah), straight or through a converter
+        select supply_id, item_id, quantity, piece_ah * quantity as ah, charger_a, charge_per_h, given_back_share, charge_min_c, charge_max_c,
+            max(piece_ah * quantity * usable_share / gain) as worth_ah
+        from feed group by all
     ), charged as (   -- what chargers on mains can put back into the bank of each radio
-        select supply_id, sum(quantity) as pieces, sum(ah) as fed_ah, max(charger_a) as charger_a, sum(ah) filter (charger_a > 0) as refill_ah,
+        select supply_id, sum(quantity) as pieces, sum(ah) as fed_ah, sum(worth_ah) as worth_ah, max(charger_a) as charger_a, sum(ah) filter (charger_a > 0) as refill_ah,
             sum(ah * charge_per_h) filter (charger_a > 0) as most_a, min(given_back_share) filter (charger_a > 0) as given_back,
             max(coalesce(charge_min_c, 'infinity'::double)) filter (charger_a > 0) as from_c, min(charge_max_c) filter (charger_a > 0) as upto_c
-        from (
-            select distinct supply_id, item_id, quantity, piece_ah * quantity as ah, charger_a, charge_per_h, given_back_share, charge_min_c, charge_max_c from feed
-        ) group by supply_id
-    ), sent as (   -- shifts on battery of radios that have several: what each takes out of the bank beside the mains, and what mains put in
-        select post_kit_id, supply_id, starts, ends, fed_ah, refill_ah,
+        from fed group by supply_id
+    ), several as materialized (   -- of kits that have several shifts each radio at each post, first that which works there
+        select post_kit_id, supply_id, starts, ends, need_h, is_on_mains, at_once > 1 and is_fit as is_one_of_several, worth_ah, fed_ah, refill_ah, most_a, given_back,
             case when has_mains and not (is_handheld and pieces < 2)
                 and temperature_c >= from_c and (greatest(temperature_c, warmest_c) > upto_c) is not true then charger_a else 0 end as given_a,
-            need_h * greatest(load_a - coalesce(given_a, 0), 0) as used_ah,
-            need_h * least(given_a - load_a, most_a) * given_back as put_ah
-        from loaded left join charged using (supply_id) where is_assigned and not is_on_mains
+            case when is_on_mains then 0 else load_a end as own_a,
+            rank() over (partition by post_kit_id order by suits desc, is_part desc, is_on_mains desc) = 1 as is_best,
+            row_number() over (partition by post_kit_id order by suits desc, is_part desc, is_on_mains desc, worth_ah / load_a desc nulls last, radio_item_id) as place
+        from loaded left join charged using (supply_id) where is_assigned
         qualify min(starts) over (partition by supply_id) < max(starts) over (partition by supply_id)
+    ), drawn as (   -- what that one draws of the bank of each other, by the batteries that both hang on
+        select o.post_kit_id, o.supply_id, w.own_a * coalesce(sum(its.worth_ah) / nullif(w.worth_ah, 0), 1) as drawn_a
+        from several as o join several as w on w.post_kit_id = o.post_kit_id and w.place = 1 and o.place > 1
+        join fed as its on its.supply_id = o.supply_id
+        join fed as shared on shared.supply_id = w.supply_id and shared.item_id = its.item_id
+        group by o.post_kit_id, o.supply_id, w.own_a, w.worth_ah
+    ), sent as (   -- what is drawn of the bank of each (out_a), what is used of it so beside the mains, and what mains put in
+        select post_kit_id, supply_id, starts, ends, is_on_mains, fed_ah, refill_ah,
+            case when place = 1 or is_one_of_several or is_best and drawn_a is null then own_a else coalesce(drawn_a, 0) end as out_a,
+            need_h * greatest(out_a - coalesce(given_a, 0), 0) as used_ah,
+            need_h * least(given_a - out_a, most_a) * given_back as put_ah
+        from several left join drawn using (post_kit_id, supply_id)
     ), gone as (   -- what is out of it at most when a shift begins
         select *, coalesce(sum(used_ah) over (partition by supply_id, night order by starts, post_kit_id rows between unbounded preceding and 1 preceding), 0) as gone_ah
         from (
@@ -158,7 +173,7 @@ AT_POST = """
             )
         )
     ), turn as (   -- what others take out of the charge on which a radio runs each
-        select post_kit_id, supply_id, sum(used_ah) over (partition by supply_id, charge) - used_ah as others_ah
+        select post_kit_id, supply_id, case when not is_on_mains then sum(used_ah) over (partition by supply_id, charge) - used_ah end as others_ah
         from (
             select *, count(*) filter (is_fresh) over (partition by supply_id order by starts, post_kit_id) as charge from (
                 select *, is_rested or lag(put_ah >= least(gone_ah, refill_ah) and (gone_ah <= refill_ah or refill_ah = fed_ah))
@@ -176,7 +191,9 @@ AT_POST = """
 station, or may; suits: best is most), how many of the kit's radios are on at once (at_once: those that the post plans, but one
 for each kit beside it, and at least one where it needs two ways: a second way stands by; one that is not sent is taken to be there
 alone; and all that have the bands of the post between them: team; is_part: what the kit gives to a post that several hold) and up to how many ways on the air the kit may be there (ways: 0 where it is not sent, or one is enough). A kit that is sent to several posts one after another with less than a night at home between (the policy's hours) runs them all on
-one charge: need_h is the sum, elsewhere_h what of it is elsewhere, in hours of the load here; unless it hangs on mains there. At a post
+one charge: need_h is the sum, elsewhere_h what of it is elsewhere, in hours of the load here; unless it hangs on mains there. What it
+takes at a post is what the radio that works there draws of the batteries that both hang on: the one that suits best, of such on the same batteries that which draws
+least; where several are on at once, or others that suit as well have batteries of their own, each is taken to work. At a post
 with mains the chargers for the radio's batteries carry the load as far as they can, where all of the event is warm and cool enough to charge, and where they put back all that may be out of the
 bank the next post begins on another charge; what others use counts as used before its hours (before_h). What sun or a vehicle puts
 in at another post counts for nothing here, nor mains in the warm hours of an event that is too cold in others. starts_utc is NULL where the event tells no hours from UTC."""
