@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import pandas as pd
+import pytest
 
-from rules import engine
+from rules import engine, facts
 from tests.small_club import Club
 
 
@@ -19,9 +20,19 @@ def test_facts_and_answers_asked_for_alone_are_those_of_the_whole(
     names = assessment.con.execute("select table_name from duckdb_tables() where not temporary").fetchall()
     for (name,) in names:
         if name not in ("judgement", "scored"):
-            by = list(assessment.table(name).columns)
-            got, want = (
-                one.table(name).map(str).sort_values(by).reset_index(drop=True) for one in (alone, assessment)
-            )
-            pd.testing.assert_frame_equal(got, want, obj=name)
+            are_alike(alone, assessment, name)
     assert "con" not in alone.__dict__, "it was judged whole"
+
+
+@pytest.mark.parametrize("name", facts.BESIDE_OWN)
+def test_a_table_beside_that_of_a_fact_is_filled_by_that_fact(
+    frames: dict[str, pd.DataFrame], assessment: engine.Assessment, name: str
+) -> None:
+    are_alike(Club(frames), assessment, name)
+
+
+def are_alike(one: engine.Assessment, other: engine.Assessment, name: str) -> None:
+    """Whether a table holds the same rows, in whatever order."""
+    by = list(other.table(name).columns)
+    got, want = (club.table(name).map(str).sort_values(by).reset_index(drop=True) for club in (one, other))
+    pd.testing.assert_frame_equal(got, want, obj=name)

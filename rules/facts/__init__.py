@@ -81,6 +81,16 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
 }
 """Every fact, with those that it reads, which stand before it, and SENT where it reads a table that is not of the gear."""
 
+BESIDE_OWN: Mapping[str, Fact] = {
+    "chain": stations.apart,
+    "leads_to": stations.apart,
+    "station_step": stations.station,
+    "feed": power.supply,
+    "want": ways.suit,
+    "band_part": ways.suit,
+}
+"""The tables that a fact fills beside its own."""
+
 # Facts on posts: without an event they have no rows, and no rule on an item, a kit or a member reads them.
 OF_EVENTS: frozenset[Fact] = frozenset(
     {
@@ -190,6 +200,7 @@ def _reads() -> Mapping[str, frozenset[str]]:
     for fact, read in STEPS.items():
         of_fact[fact.__name__] = frozenset({fact.__name__}).union(*(of_fact[name] for name in read))
     every = frozenset(of_fact)
+    of_fact |= {table: of_fact[fact.__name__] for table, fact in BESIDE_OWN.items()}
     reads = {
         name: of_fact.get(name, every) for name in re.findall(r"^create table (\w+)", script, re.MULTILINE)
     }
