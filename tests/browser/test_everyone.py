@@ -19,6 +19,7 @@ FRAMEWORKS_OWN = {
     ("presentation-role-conflict", "stFileUploaderDropzone"),  # its drop zone hides its role but has a name
     ("list", "stSidebarNavItems"),  # between its list of sections and their items stand containers
     ("listitem", '<li class="st-emotion'),
+    ("landmark-unique", 'aria-label="Scrollable table"'),  # its tables in a window are all called so
     ("empty-table-header", 'role="columnheader"'),  # its editor has a column without a name to mark rows in
 }
 # What stands behind a click or in the address: an editor, what is folded away, figures in feet.

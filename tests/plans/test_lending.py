@@ -333,7 +333,8 @@ def test_the_way_home_from_another_event_is_counted(travel_h: float | None, is_s
         ("15:00", "22:30", None, False),
         ("24T20:30", "25T04:00", None, False),  # the night before
         ("24T12:30", "24T20:00", None, True),  # of which half an hour is within the 24 that end at 13:00
-        ("16:00", "22:00", 2.0, True),  # eleven hours on duty, four on the way
+        ("15:30", "20:30", 2.0, True),  # from eight until home at half past ten, and an hour to get up
+        ("16:00", "22:00", 2.0, False),
         ("16:30", "22:30", 2.1, False),
     ],
 )
