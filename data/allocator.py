@@ -13,7 +13,7 @@ C_LIBRARY = "glibc.malloc.tcache_count=65535"
 def restart_with_more_at_hand() -> None:
     """Start this program anew, under its number, unless the C library's allocator has been told how much to keep.
 
-    An upload is then judged with a tenth less work. Elsewhere than on Linux nothing is done; another C library than GNU's
+    An upload is then judged with 3 to 10 % less work. Elsewhere than on Linux nothing is done; another C library than GNU's
     reads none of this. Of what ran before nothing is left, so ask for it first.
     """
     if sys.platform == "linux" and "GLIBC_TUNABLES" not in os.environ:

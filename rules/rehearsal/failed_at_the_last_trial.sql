@@ -16,7 +16,7 @@ with named as (
     where r.faulty is not null
 ), found as (
     select n.kit_id, n.date, n.name, count(i.item_id) > 0 as is_there, list(distinct i.line) filter (i.line is not null) as lines,
-        bool_and(i.condition in ('faulty', 'removed') or coalesce(greatest(i.tested, i.serviced, i.acquired) > n.date, false)) as is_settled
+        bool_and(i.condition <> 'unknown') as is_settled   -- see data/failures.py
     from named as n left join item as i on i.kit_id = n.kit_id and (lower(i.item) = lower(n.name) or i.kind::varchar = lower(n.name))
     where n.name <> ''
     group by n.kit_id, n.date, n.name

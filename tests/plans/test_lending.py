@@ -155,7 +155,7 @@ def test_a_kit_in_reserve_is_asked_for_where_a_post_is_open() -> None:
     (row,) = plan.uncovered.to_dict("records")
     assert (
         row["change"]
-        == "ask QA1AA to lend the kit Box to QB2BB for Ford; hold another station in reserve for Box"
+        == "ask QA1AA to lend the kit Box to QB2BB for Ford; hold another station in reserve in its place"
     )
     assert row["why"].endswith("kits that could do it in other hands: 1")
     frames["kits"]["may_be_lent"] = True

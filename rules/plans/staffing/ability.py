@@ -478,14 +478,8 @@ def alone(
     copy = Copy(assessment)
     try:
         copy.con.execute("update member set is_available = true")
-        said = _said_of_people(
-            copy,
-            assessment,
-            event,
-            judged,
-            each,
-            list(enumerate(people * (len(each) // max(len(people), 1)))),
-        )
+        sent = list(enumerate(people * len(shifts)))
+        said = _said_of_people(copy, assessment, event, judged, each, sent)
     finally:
         copy.close()
     return {(int(each[post]), member): blocking for (post, member), (_, blocking, _) in said.items()}

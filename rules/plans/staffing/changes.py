@@ -279,7 +279,7 @@ def _options(
             words = [
                 *what,
                 f"{_lender(here, lightest)} to lend the kit {kit_name} to {name} for {post}",
-                *([f"hold another station in reserve for {kit_name}"] if reserve else []),
+                *(["hold another station in reserve in its place"] if reserve else []),
             ]
             total = price + PRICES["borrow"] + (PRICES["move"] if reserve else 0)
             found.append(_Change(total, "borrow", "; ".join(words), member, lightest))
