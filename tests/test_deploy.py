@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import gzip
 import http.client
 import os
@@ -18,8 +19,8 @@ from pathlib import Path
 
 import pytest
 from typer.main import get_command
+from websockets.asyncio.client import connect
 from websockets.exceptions import InvalidStatus
-from websockets.sync.client import connect
 
 from dashboard import operation, serve
 from dashboard.command import app as command
@@ -234,18 +235,18 @@ def test_programs_of_the_page_come_compressed(proxy):
 
 
 def test_the_page_keeps_a_websocket_open_and_another_site_gets_none(proxy):
-    def opened(origin: str) -> str:
+    async def opened(origin: str) -> str:  # in one thread, as two of one TLS connection disturb each other
         asked = connect(
             f"wss://{NAME}/_stcore/stream", sock=proxy.socket(), ssl=proxy.trusted, server_hostname=NAME,
-            origin=origin, proxy=None, subprotocols=["streamlit"],
+            origin=origin, proxy=None, subprotocols=["streamlit"], open_timeout=60,
         )  # fmt: skip
-        with asked as stream:
-            stream.ping().wait(20)
+        async with asked as stream:
+            await asyncio.wait_for(await stream.ping(), 60)
             return "open"
 
-    assert opened(f"https://{NAME}") == "open"
+    assert asyncio.run(opened(f"https://{NAME}")) == "open"
     with pytest.raises(InvalidStatus, match="403"):
-        opened("https://elsewhere.example")
+        asyncio.run(opened("https://elsewhere.example"))
 
 
 def test_the_largest_file_passes_and_what_is_longer_than_any_is_turned_away(proxy):
