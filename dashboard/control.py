@@ -26,10 +26,11 @@ from starlette.routing import Route
 from dashboard import logs, standing
 from data import backup, gone, restoring, upload
 from data.database import StoreError, backups
+from data.people import People
 from data.store import Store
 from rules.policy import Policy, PolicyError
 
-BY = "this machine"
+BY, BY_COMMAND = "this machine", "command line"
 LOCAL = ("127.0.0.1", "::1")
 PATIENCE_S = 600
 
@@ -61,7 +62,7 @@ def is_bearer(request: Request, token: str) -> bool:
 
 
 def routes(token: str) -> list[Route]:
-    """The two things that a command may ask of the running dashboard."""
+    """What a command may ask of the running dashboard."""
 
     def guarded(work: Callable[[dict[str, Any]], dict[str, Any]]) -> Callable[[Request], Any]:
         async def answer(request: Request) -> Response:
@@ -80,6 +81,7 @@ def routes(token: str) -> list[Route]:
     return [
         Route("/control/backup", guarded(_backup), methods=["POST"]),
         Route("/control/restore", guarded(_restore), methods=["POST"]),
+        Route("/control/people", guarded(_people), methods=["POST"]),
     ]
 
 
@@ -102,6 +104,37 @@ def _restore(asked: dict[str, Any]) -> dict[str, Any]:
     club.standing()
     logs.event("backup restored")
     return {"before": str(before) if before else None}
+
+
+def _people(asked: dict[str, Any]) -> dict[str, Any]:
+    found = of_people(standing.club().people, **asked)
+    if asked["do"] != "list":
+        logs.event("people changed")
+    return {"people": found}
+
+
+def of_people(
+    people: People, do: str, login: str = "", name: str = "", role: str = "", member: str = ""
+) -> list[dict[str, str]]:
+    """Do what `kitmuster people` asks (add, role, remove or list); who may sign in then.
+
+    Raises
+    ------
+    PeopleError
+        It cannot be done.
+    """
+    match do:
+        case "add":
+            people.add(login, name, role, member, BY_COMMAND)
+        case "role":
+            people.set_role(people.named(login).person_id, role, BY_COMMAND)
+        case "remove":
+            people.remove(people.named(login).person_id, BY_COMMAND)
+    return [
+        {"login": person.login, "name": person.name, "role": person.role, "member": person.member}
+        for person in people.known()
+        if person.removed is None
+    ]
 
 
 def bring_back(

@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from dashboard import folders, say
 from dashboard.options import AsJson
 
-if TYPE_CHECKING:
-    from data.people import Known, People
-
-app = typer.Typer(help="Say who may sign in, and as what.", no_args_is_help=True, rich_markup_mode=None)
-BY = "command line"
+app = typer.Typer(
+    help="Say who may sign in, and as what, also while the dashboard runs.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
 
 Login = Annotated[
     str,
@@ -30,28 +29,24 @@ Db = Annotated[Path | None, typer.Option(metavar="PATH", help="The club's databa
 NewDb = Annotated[Path | None, typer.Option(metavar="PATH", help="The club's database; made if not there.")]
 
 
-@contextmanager
-def _people(db: Path | None, is_made: bool = False) -> Iterator[People]:
-    """The people of a database, which is there or, where that is asked, made; what cannot be done is said plainly."""
+def _done(db: Path | None, do: str, **told: str) -> list[dict[str, str]]:
+    """Do something here, or have it done by the dashboard that has the database open; who may sign in then."""
+    from dashboard import control
     from data.backup import opened
-    from data.database import StoreError, default_path
+    from data.database import InUseError, StoreError, default_path
     from data.people import People, PeopleError
 
     folders.keep_private()
+    path = (db or default_path()) if do == "add" else folders.database(db)
     try:
-        with closing(opened((db or default_path()) if is_made else folders.database(db))) as store:
-            yield People(store)
+        try:
+            with closing(opened(path)) as store:
+                return control.of_people(People(store), do, **told)
+        except InUseError:
+            found: list[dict[str, str]] = control.ask(path, "people", do=do, **told)["people"]
+            return found
     except (StoreError, PeopleError) as error:
         raise folders.fail(str(error)) from None
-
-
-def _of(people: People, login: str) -> Known:
-    from data.people import PeopleError
-
-    found = people.of_login(login)
-    if found is None:
-        raise PeopleError(f'login: "{login}" may not sign in. `kitmuster people list` shows who may.')
-    return found
 
 
 @app.command()
@@ -66,8 +61,7 @@ def add(
 
     Exit code: 0 done, 2 it cannot be.
     """
-    with _people(db, is_made=True) as people:
-        people.add(login, name, role, member, BY)
+    _done(db, "add", login=login, name=name, role=role, member=member)
     say.line(f"{name} may sign in as {role}.", "green")
 
 
@@ -77,8 +71,7 @@ def role(login: Login, role: Annotated[str, typer.Argument(metavar="ROLE")], db:
 
     Exit code: 0 done, 2 it cannot be.
     """
-    with _people(db) as people:
-        people.set_role(_of(people, login).person_id, role, BY)
+    _done(db, "role", login=login, role=role)
     say.line(f"{login} is {role}.", "green")
 
 
@@ -88,8 +81,7 @@ def remove(login: Login, db: Db = None) -> None:
 
     Exit code: 0 done, 2 it cannot be.
     """
-    with _people(db) as people:
-        people.remove(_of(people, login).person_id, BY)
+    _done(db, "remove", login=login)
     say.line(f"{login} may not sign in any more.", "green")
 
 
@@ -102,12 +94,10 @@ def list_(
 
     Exit code: 0 done, 2 the database cannot be read.
     """
-    with _people(db) as people:
-        rows = [(p.login, p.name, p.role, p.member) for p in people.known() if p.removed is None]
-    columns = ("login", "name", "role", "member")
+    people = _done(db, "list")
     if as_json:
-        say.as_json({"people": [dict(zip(columns, row, strict=True)) for row in rows]})
-    elif not rows:
+        say.as_json({"people": people})
+    elif not people:
         say.line("Nobody may sign in yet. `kitmuster people add` lets the first coordinator in.")
     else:
-        say.table("Who may sign in", columns, rows)
+        say.table("Who may sign in", list(people[0]), [list(person.values()) for person in people])

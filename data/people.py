@@ -132,6 +132,19 @@ class People:
         """Who may sign in by this name; None where nobody may."""
         return among(self.known(), login)
 
+    def named(self, login: str) -> Known:
+        """Who may sign in by this name.
+
+        Raises
+        ------
+        PeopleError
+            Nobody may.
+        """
+        found = self.of_login(login)
+        if found is None:
+            raise PeopleError(f'login: "{login}" may not sign in. `kitmuster people list` shows who may.')
+        return found
+
     def known(self) -> list[Known]:
         """Everyone who may sign in, or once might."""
         with self._store.reading() as cur:

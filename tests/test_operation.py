@@ -156,12 +156,17 @@ def test_a_running_dashboard_copies_restores_counts_writes_down_and_stops_in_ord
         bearer = {"Authorization": f"Bearer {secret}"}
         assert post(f"{address}/control/backup", **bearer, **{"X-Forwarded-For": "127.0.0.1"})[0] == 403
 
+        first = ("first@club.example", "--name", "First", "--role", "coordinator")
+        assert called("people", "add", *first, "--db", db).exit_code == 0
+        assert called("people", "role", first[0], "viewer", "--db", db).exit_code == 2, "the only coordinator"
+        assert '"First"' in called("people", "list", "--json", "--db", db).stdout
+
         assert get(f"{address}/metrics")[0] == 401
         assert get(f"{address}/metrics", Authorization=f"Bearer {secret}")[0] == 401
         status, text = get(f"{address}/metrics", Authorization=f"Bearer {TOKEN}")
         assert status == 200
         held = {family.name: family.samples for family in text_string_to_metric_families(text.decode())}
-        assert held["kitmuster_store_version"][0].value == 4
+        assert held["kitmuster_store_version"][0].value == 5
         assert any(sample.labels.get("part") == "control" for sample in held["kitmuster_requests"])
         assert b"Q1AAA" not in text
 

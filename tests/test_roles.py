@@ -283,7 +283,8 @@ UNGUESSED = {"/media/{file_id:path}", "/component/{path:path}", "/_stcore/bidi-c
 # The pages themselves ask who looks (tests/test_access.py), the API for a key (tests/test_api.py).
 ASKS_ITSELF = {"/_stcore/stream", "/api"}
 REFUSED = {
-    "/metrics": 401, "/control/backup": 403, "/control/restore": 403, "/_stcore/metrics": 404,
+    "/metrics": 401, "/control/backup": 403, "/control/restore": 403, "/control/people": 403,
+    "/_stcore/metrics": 404,
     "/_stcore/upload_file/{session_id}/{file_id}": 403, "/_stcore/agent/interact": 404,
     "/_stcore/agent/openapi.json": 404, "/_stcore/agent/mcp": 404,
 }  # fmt: skip
@@ -337,7 +338,7 @@ def test_what_asks_for_something_is_refused_without_it(server, path, status, giv
 def test_the_commands_of_this_machine_are_answered_on_this_machine_only(server):
     """Whoever holds the secret could write the database itself, so it needs no limit but the one on all requests."""
     given = {"Authorization": f"Bearer {server[1]}"}
-    for path in ("/control/backup", "/control/restore"):
+    for path in ("/control/backup", "/control/restore", "/control/people"):
         assert asked(server, "POST", path, headers=given).status_code == 403
         passed_on = given | {"X-Forwarded-For": "127.0.0.1"}
         assert asked(server, "POST", path, "127.0.0.1", headers=passed_on).status_code == 403
