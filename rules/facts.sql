@@ -476,6 +476,16 @@ select assignment_id, post_kit_id
 from assignment as a join post_kit as pk on pk.post_id = a.post_id and pk.member_id = a.member_id and pk.is_assigned
 qualify row_number() over (partition by assignment_id order by pk.kit_id is not distinct from a.kit_id desc, pk.starts, post_kit_id) = 1;
 
+-- one row per person sent with a kit (assignment) and other post that the same kit is sent to, with whoever brings it there: who
+-- and when at both; is_one_site: whether nobody travels between them
+create view sent_on as
+select a.kit_id, a.post_id, b.post_id as other_id, a.member_id, b.member_id as other_member_id,
+    a.starts, a.ends, b.starts as other_starts, b.ends as other_ends, coalesce(lower(p.site) = lower(q.site), false) as is_one_site
+from assignment as a
+join assignment as b on b.kit_id = a.kit_id and b.post_id <> a.post_id
+join post as p on p.post_id = a.post_id
+join post as q on q.post_id = b.post_id;
+
 -- one row per kit and other member to whom the loan book lends it, whole by its name (alone or as member/kit) or thing by thing:
 -- from which day to which; a name that is there with several owners is nobody's, and one of a kit and a thing is the thing's
 create view leave as

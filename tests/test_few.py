@@ -165,7 +165,7 @@ def test_a_member_is_judged_alone_as_in_the_club(folder: Path) -> None:
             with engine.assess_few(store.frames_bearing_on(member), today=TODAY) as alone:
                 assert of_member(alone, member) == of_member(whole, member), member
         assert "kit_promised_twice" in {
-            one.rule for one in whole.findings("s.member = ? and j.subject_kind = 'kit'", [lender])
+            one.rule for one in whole.findings("s.member = ? and j.subject_kind = 'post_kit'", [lender])
         }
         whole.con.close()
 

@@ -1,27 +1,28 @@
 /*
 title    = "Kit promised twice"
-subject  = "kit"
+subject  = "post_kit"
 severity = "blocks"
 why      = "A kit counted twice is missing at one of the posts on the day."
-not_met  = "{subject}: promised to {places} at the same time, or with no minute between."
+not_met  = "{subject}: {member}'s {kit} is promised to {places} as well at the same time, or with no minute between."
 mended_by = "coordinator"
 fix      = "Give one of the posts another kit (costs nothing)."
 source   = "common practice: nothing and nobody counted twice, the way included"
 applies_to = "kits that are assigned to a post; between posts of one site nobody travels"
 */
 with twice as (
-    select a.kit_id, string_agg(distinct p.event || '/' || p.post, ' and ' order by p.event || '/' || p.post) as places
-    from assignment as a
-    join assignment as b on b.kit_id = a.kit_id and b.post_id <> a.post_id and b.starts <= a.ends and b.ends >= a.starts
-    join post as p on p.post_id = a.post_id
-    join post as q on q.post_id = b.post_id
-    where b.starts < a.ends and b.ends > a.starts or coalesce(lower(p.site) <> lower(q.site), true)
-    group by a.kit_id
+    select s.kit_id, s.post_id, string_agg(distinct o.event || '/' || o.post, ' and ' order by o.event || '/' || o.post) as places
+    from sent_on as s
+    join post as o on o.post_id = s.other_id
+    where s.other_starts <= s.ends and s.other_ends >= s.starts
+        and (s.other_starts < s.ends and s.other_ends > s.starts or not s.is_one_site)
+    group by s.kit_id, s.post_id
 )
 select
-    kit_id              as subject,
+    pk.post_kit_id      as subject,
     t.places,
+    k.lines,
     t.kit_id is null    as ok
-from kit
-left join twice as t using (kit_id)
-where exists (from assignment as a where a.kit_id = kit.kit_id)
+from post_kit as pk
+join kit as k on k.kit_id = pk.kit_id
+left join twice as t on t.kit_id = pk.kit_id and t.post_id = pk.post_id
+where pk.is_assigned

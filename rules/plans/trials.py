@@ -20,6 +20,7 @@ import duckdb
 import pandas as pd
 
 from data import club, schema
+from data.kept import names_read
 from rules import engine, facts
 from rules.engine import Assessment
 from rules.rule import is_clubs_own
@@ -360,7 +361,10 @@ def _is_shared(assessment: Assessment) -> bool:
 
 
 def _keep_the_others(assessment: Assessment, con: duckdb.DuckDBPyConnection, span: Mapping[str, int]) -> None:
-    """Of the kits that stand once for all trials, and of their items, the answers of the club as it stands."""
+    """Of the kits that stand once for all trials, and of their items, the answers of the club as it stands.
+
+    Each is sent to one post, which stands in many trials: of where else it is nothing is said.
+    """
     told = "from judgement where subject_kind in ('item', 'kit') and ok is not true"
     con.register("told", assessment.con.cursor().sql(told).to_arrow_table())
     for kind, there in (
@@ -372,6 +376,13 @@ def _keep_the_others(assessment: Assessment, con: duckdb.DuckDBPyConnection, spa
             f"insert into judgement from told where subject_kind = '{kind}' and subject_id in ({there})"
         )
     con.unregister("told")
+    con.execute(
+        "delete from judgement where rule_no in (select unnest($numbers)) and subject_id in (select post_kit_id from post_kit where kit_id < $kit)",
+        {
+            "numbers": [no for no, rule in enumerate(assessment.rules) if "sent_on" in names_read(rule.sql)],
+            "kit": span["kit"],
+        },
+    )
 
 
 def whole(assessment: Assessment, changes: Changes) -> Assessment:
