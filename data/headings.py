@@ -35,9 +35,16 @@ OFTEN_WRITTEN = {
     for column, words in {
         "member": "call callsign call_sign member_number member_no operator owner whose",
         "kit": "bag box case container go_bag kit_name",
-        "item": "thing things gear equipment article device object what name description item_name",
+        "item": "thing things gear equipment article device object what name description item_name make maker model brand",
         "kind": "type category class sort item_type",
         "quantity": "qty number no count pieces pcs amount how_many",
+        "condition": "status state works working",
+        "dc_plug": "connector plug power_plug power_connector",
+        "rf_watts": "power power_w watts wattage tx_power",
+        "capacity_ah": "capacity ah amp_hours",
+        "volts_max": "voltage volts",
+        "acquired": "purchased bought year",
+        "cost_usd": "cost price value",
     }.items()
 }
 
@@ -141,11 +148,15 @@ def name_of(heading: str, stem: str) -> tuple[str, str]:
     return "", ""
 
 
-def meant(plain: str, columns: Collection[str]) -> str:
-    """Column that an unknown heading probably means, by what people often write or by its letters; "" where none."""
-    often = [column for column in columns if plain in OFTEN_WRITTEN.get(column, ())]
+def meant(plain: str, stem: str, columns: Collection[str]) -> str:
+    """Column that an unknown heading of a file probably means, of those that have none yet; "" where none.
+
+    By what people often write, else by its letters.
+    """
+    known = schema.columns(stem)
+    often = [column for column, words in OFTEN_WRITTEN.items() if column in known and plain in words]
     near = often or difflib.get_close_matches(plain, columns, n=1)
-    return near[0] if near else ""
+    return near[0] if near and near[0] in columns else ""
 
 
 def which_file(file: str, heading: Sequence[str]) -> str:

@@ -340,7 +340,7 @@ def _check_headings(stem: str, raw: Raw, findings: _Findings, notices: list[str]
             name = ""
         elif not name and plain not in ADDED:
             unknown[heading.strip()] = headings.meant(
-                plain, [known for known in columns if known not in first]
+                plain, stem, [known for known in columns if known not in first]
             )
         first.setdefault(name or plain, heading)
         names.append(name)

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
-from data import cells, reference
+from data import cells, plain_words, reference
 from data.schema import Column
 
 BOUNDS = ["least", "usual_least", "usual_most", "most"]
@@ -161,8 +161,8 @@ def awg_mm2(gauge: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
 def _has(place: int, is_sure: bool) -> str:
     if place < 0:
         return "usual"
-    kind = reference.words("kind")[place]
-    return f"any {kind} has" if is_sure else f"usual for a {kind}"
+    kind = plain_words.kinds()[reference.words("kind")[place]]
+    return f'any thing of the kind "{kind}" has' if is_sure else f'usual for the kind "{kind}"'
 
 
 def _ways(value: float, column: Column, told: Usual, place: int) -> list[str]:

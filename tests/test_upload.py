@@ -521,6 +521,17 @@ def test_a_heading_of_what_may_be_left_out_is_asked_about_too(heading):
     ]
 
 
+@pytest.mark.parametrize(
+    ("heading", "column"),
+    [("Power (W)", "rf_watts"), ("connector", "dc_plug"), ("Price", "cost_usd"), ("Purchased", "acquired"),
+     ("Model", ""), ("Description", ""), ("Make", "")],
+)  # fmt: skip
+def test_a_heading_is_never_asked_about_as_another_column_of_like_letters(heading, column):
+    """Item is there already: what often means it means nothing else, as `model` is not `modes`."""
+    [told] = read(f"{HEAD},{heading}\nQ1,a,b,handheld,2\n").notices
+    assert told.partition("not used.")[2] == (f" Did you mean {column}?" if column else "")
+
+
 def test_too_many_headings():
     assert only(read("a," * 100_000 + "\n" + "1," * 100_000)).problem == "100,001 headings; 300 are allowed"
 
@@ -789,7 +800,7 @@ def test_a_file_of_another_sort_that_was_renamed_is_told_as_what_it_is(start, wh
         (
             "Thing,How many,Where,Bought,Price,Shop\nradio,1,car,2020,100,mill\n",
             "no list has the headings Thing, How many, Where, Bought, Price and 1 more",
-            '("Thing" is item, "How many" is quantity)',
+            '("Thing" is item, "How many" is quantity, "Bought" is acquired, "Price" is cost_usd)',
         ),
         (
             "Q1ABC,go bag,the walkie,handheld\nQ1ABC,go bag,whip,whip\n",

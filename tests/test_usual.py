@@ -22,36 +22,120 @@ def sent(stem, **row):
 @pytest.mark.parametrize(
     ("kind", "column", "value", "problem", "fix"),
     [
-        ("handheld_pack", "capacity_ah", 1800, "more than any handheld_pack has, 10 Ah", "1.8 (1800 mAh)"),
-        ("handheld_pack", "tested_ah", 1700, "more than any handheld_pack has, 10 Ah", "1.7 (1700 mAh)"),
-        ("spare_cells", "capacity_ah", 2000, "more than any spare_cells has, 100 Ah", "2 (2000 mAh)"),
+        (
+            "handheld_pack",
+            "capacity_ah",
+            1800,
+            'more than any thing of the kind "handheld pack, lithium-ion" has, 10 Ah',
+            "1.8 (1800 mAh)",
+        ),
+        (
+            "handheld_pack",
+            "tested_ah",
+            1700,
+            'more than any thing of the kind "handheld pack, lithium-ion" has, 10 Ah',
+            "1.7 (1700 mAh)",
+        ),
+        (
+            "spare_cells",
+            "capacity_ah",
+            2000,
+            'more than any thing of the kind "spare dry cells" has, 100 Ah',
+            "2 (2000 mAh)",
+        ),
         (
             "battery_lifepo4",
             "capacity_ah",
             1800,
-            "more than any battery_lifepo4 has, 1000 Ah",
+            'more than any thing of the kind "battery, LiFePO4" has, 1000 Ah',
             "1.8 (1800 mAh)",
         ),
         (
             "power_station",
             "capacity_ah",
             1000,
-            "more than any power_station has, 600 Ah",
+            'more than any thing of the kind "portable power station, 300 to 500 Wh" has, 600 Ah',
             "Write a number in Ah",
         ),
-        ("handheld", "capacity_ah", 1800, "more than any handheld has, 10 Ah", "1.8 (1800 mAh)"),
-        ("handheld", "amps_idle", 80, "more than any handheld has, 3.2 A", "0.08 (80 mA)"),
-        ("handheld", "weight_kg", 250, "more than any handheld has, 27 kg", "0.25 (250 g)"),
-        ("handheld", "rf_watts", 5000, "more than any handheld has, 100 W", "5 (5000 mW)"),
-        (RADIO, "rf_watts", 0.05, f"less than any {RADIO} has, 0.1 W", "50 (0.05 kW)"),
-        (RADIO, "amps_tx", 0.6, f"less than any {RADIO} has, 1.1 A", "Write a number in A"),
-        (RADIO, "amps_rx", 0, f"less than any {RADIO} has, 0.012 A", "Write a number in A"),
-        ("solar_panel", "solar_watts", 0.1, "less than any solar_panel has, 1 W", "100 (0.1 kW)"),
-        ("dc_lead", "length_m", 200, "more than any dc_lead has, 50 m", "2 (200 cm)"),
-        ("dc_lead", "length_m", 0, "less than any dc_lead has, 0.02 m", "Write a number in m"),
-        ("battery_agm", "fuse_at_m", 15, "more than any battery_agm has, 10 m", "0.15 (15 cm)"),
+        (
+            "handheld",
+            "capacity_ah",
+            1800,
+            'more than any thing of the kind "handheld, dual band, 5 W" has, 10 Ah',
+            "1.8 (1800 mAh)",
+        ),
+        (
+            "handheld",
+            "amps_idle",
+            80,
+            'more than any thing of the kind "handheld, dual band, 5 W" has, 3.2 A',
+            "0.08 (80 mA)",
+        ),
+        (
+            "handheld",
+            "weight_kg",
+            250,
+            'more than any thing of the kind "handheld, dual band, 5 W" has, 27 kg',
+            "0.25 (250 g)",
+        ),
+        (
+            "handheld",
+            "rf_watts",
+            5000,
+            'more than any thing of the kind "handheld, dual band, 5 W" has, 100 W',
+            "5 (5000 mW)",
+        ),
+        (
+            RADIO,
+            "rf_watts",
+            0.05,
+            'less than any thing of the kind "mobile VHF/UHF, 50 W" has, 0.1 W',
+            "50 (0.05 kW)",
+        ),
+        (
+            RADIO,
+            "amps_tx",
+            0.6,
+            'less than any thing of the kind "mobile VHF/UHF, 50 W" has, 1.1 A',
+            "Write a number in A",
+        ),
+        (
+            RADIO,
+            "amps_rx",
+            0,
+            'less than any thing of the kind "mobile VHF/UHF, 50 W" has, 0.012 A',
+            "Write a number in A",
+        ),
+        (
+            "solar_panel",
+            "solar_watts",
+            0.1,
+            'less than any thing of the kind "folding solar panel, 100 W" has, 1 W',
+            "100 (0.1 kW)",
+        ),
+        ("dc_lead", "length_m", 200, 'more than any thing of the kind "DC lead" has, 50 m', "2 (200 cm)"),
+        (
+            "dc_lead",
+            "length_m",
+            0,
+            'less than any thing of the kind "DC lead" has, 0.02 m',
+            "Write a number in m",
+        ),
+        (
+            "battery_agm",
+            "fuse_at_m",
+            15,
+            'more than any thing of the kind "battery, sealed lead-acid AGM" has, 10 m',
+            "0.15 (15 cm)",
+        ),
         ("dc_lead", "wire_awg", 2.5, "no whole number", "2.5 in wire_mm2"),
-        ("battery_agm", "weight_kg", 0, "less than any battery_agm has, 0.0136 kg", "Write a number in kg"),
+        (
+            "battery_agm",
+            "weight_kg",
+            0,
+            'less than any thing of the kind "battery, sealed lead-acid AGM" has, 0.0136 kg',
+            "Write a number in kg",
+        ),
     ],
 )
 def test_what_cannot_be_is_refused_with_what_to_write(kind, column, value, problem, fix):
@@ -69,19 +153,19 @@ def test_what_cannot_be_is_refused_with_what_to_write(kind, column, value, probl
             "battery_lifepo4",
             "capacity_ah",
             256,
-            "more than usual for a battery_lifepo4, 150 Ah (1 row). Check it.",
+            'more than usual for the kind "battery, LiFePO4", 150 Ah (1 row). Check it.',
         ),
         (
             "dc_lead",
             "wire_awg",
             4,
-            "less than usual for a dc_lead, 8 AWG (1 row). If it should be 4 in wire_mm2",
+            'less than usual for the kind "DC lead", 8 AWG (1 row). If it should be 4 in wire_mm2',
         ),
         (
             "dc_lead",
             "wire_mm2",
             14,
-            "more than usual for a dc_lead, 10 mm2 (1 row). If it should be 14 in wire_awg",
+            'more than usual for the kind "DC lead", 10 mm2 (1 row). If it should be 14 in wire_awg',
         ),
         ("mast_fibreglass", "length_m", 30, "If it should be 9.144 (30 ft), write that."),
         (RADIO, "amps_tx", 50, "more than usual"),
@@ -134,14 +218,17 @@ def test_the_same_number_is_told_once_and_those_beyond_the_cap_are_counted():
     ]
     got = upload.read("inventory.csv", "\n".join(["member,kit,item,kind,capacity_ah", *rows]).encode())
     assert got.notices[0].startswith(
-        'capacity_ah: "251" is more than usual for a battery_agm, 250 Ah (3 rows).'
+        'capacity_ah: "251" is more than usual for the kind "battery, sealed lead-acid AGM", 250 Ah (3 rows).'
     )
     assert got.notices[-1] == "capacity_ah: 9 more numbers are not usual."
 
 
 def test_a_number_sent_in_another_unit_is_held_to_the_same_bounds():
     [found] = thing("dc_lead", length_ft=200).problems
-    assert (found.column, found.problem) == ("length_m", "more than any dc_lead has, 50 m")
+    assert (found.column, found.problem) == (
+        "length_m",
+        'more than any thing of the kind "DC lead" has, 50 m',
+    )
 
 
 def test_a_file_is_refused_whole_for_one_number():
