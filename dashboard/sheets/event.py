@@ -25,7 +25,6 @@ from dashboard.sheets.paper import (
     words,
 )
 from rules.engine import Assessment, Finding
-from rules.facts.posts import CARRIED
 
 POSTS = (
     "select post.*, pt.label, c.uncovered_h, c.short_h, c.first_gap, c.people, fz.clear_m, "
@@ -271,14 +270,13 @@ def _go(page: Page, sent: list[dict[str, Any]], is_tight: bool) -> list[Any]:
     """One row a person: what the post asks beside the limit that the person has set, to tick go or no go."""
     body = []
     for row in sorted(sent, key=lambda row: row["member"]):
-        is_walked = row["access"] in CARRIED
         body.append(
             [
                 mark("<b>{}</b><br/>{}", row["member"], row["post"]),
                 _limit(row["walk_km"], row["own_walk_km"], "km")
-                if is_walked or row["walk_km"] is not None
+                if row["is_carried"] or row["is_on_foot"] or row["walk_km"] is not None
                 else "-",
-                _load(row) if is_walked and row["kit"] else "-",
+                _load(row) if row["is_carried"] and row["kit"] else "-",
                 _limit(row["temp_min_c"], row["own_cold_c"], "°C", is_least=True),
                 _limit(row["temp_max_c"], row["own_heat_c"], "°C"),
                 _wish(row["is_dark"], row["night_ok"]),

@@ -27,7 +27,7 @@ from rules.facts.posts import CARRIED, loads
 
 MOST_BLOCKS, FEW_SHOWN = 8, 3  # what blocks is all said; what limits only where little else is
 SENT = (
-    "select a.*, p.*, m.member, k.kit, k.member as owner, k.kit || case when k.member_id <> a.member_id then ' of ' || k.member else '' end as whose_kit, e.starts as event_starts, e.temp_min_c, e.temp_max_c, e.is_storm_possible, "
+    f"select a.*, p.*, {CARRIED.format('p')} as is_carried, m.member, k.kit, k.member as owner, k.kit || case when k.member_id <> a.member_id then ' of ' || k.member else '' end as whose_kit, e.starts as event_starts, e.temp_min_c, e.temp_max_c, e.is_storm_possible, "
     "e.shelter, e.minutes_to_care, pt.label as post_label, a.starts as comes, a.ends as goes, "
     "first.member as brought_first_by, r.runtime_low_h, r.runtime_high_h, r.need_h, r.untold, "
     "r.is_on_mains, r.how, w.is_dark, w.is_alone, m.walk_limit_km as own_walk_km, m.carry_limit_kg as own_carry_kg, "
@@ -56,7 +56,7 @@ def post_hazards(sent: dict[str, Any]) -> set[str]:
         "traffic": sent["is_beside_traffic"],
         "masts": sent["mast_m"],
         "mains": sent["has_mains"],
-        "carrying": sent["walk_km"] or sent["access"] in CARRIED,
+        "carrying": sent["walk_km"] or sent["is_carried"],
         "weather": (sent["temp_max_c"] or 0) >= 27
         or (sent["temp_min_c"] if sent["temp_min_c"] is not None else 9) <= 5,
         "first_aid": sent["post_type"] in ("medical", "aid_station"),
@@ -145,7 +145,7 @@ def _lasting(sent: dict[str, Any]) -> list[tuple[str, object]]:
     return [
         ("kit lasts there", lasts),
         ("the shift needs", told.amount(sent["need_h"], "h", 1)),
-        *(_carried(sent) if sent["access"] in CARRIED else []),
+        *(_carried(sent) if sent["is_carried"] else []),
     ]
 
 

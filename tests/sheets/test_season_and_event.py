@@ -115,6 +115,21 @@ def test_go_or_no_go_says_what_is_not_known_and_dashes_only_what_nobody_asks(wei
     assert f"to carry {own}" in packed[1] and "to carry" not in packed[2]
 
 
+def test_what_goes_along_with_a_runner_is_carried_however_one_gets_to_the_start():
+    bag = small_club.kit("QA1BC", "Bag", small_club.MOBILE | {"weight_kg": 15.2})
+    club = small_club.assess(
+        inventory=bag,
+        members=[{"member": "QA1BC", "carry_limit_kg": 5.0, "walk_limit_km": 8.0}],
+        events=[small_club.EVENT],
+        posts=[{"event": "Ride", "post": "First", "post_type": "shadow", "access": "drive"}],
+        assignments=[{"event": "Ride", "post": "First", "member": "QA1BC", "kit": "Bag"}],
+    )
+    said = text(event.packet(club, "Ride"))
+    assert "QA1BC First not known / 8 km 15.2 kg / 5 kg: past it" in said and "Carrying and walking:" in said
+    packed = text(packing.packing(club, 1))
+    assert "to carry 15.2 kg own limit 5.0 kg" in packed and "Carrying and walking:" in packed
+
+
 def test_who_shares_a_load_is_held_to_the_limits_of_all_of_them():
     box = small_club.kit(
         "QA1BC", "Box", small_club.MOBILE | {"weight_kg": 6.0}, small_club.BATTERY | {"weight_kg": 6.0}
