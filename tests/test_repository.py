@@ -1,5 +1,6 @@
 """What holds for the repository as a whole: its tree, its lock, its documents, its checks."""
 
+import ast
 import json
 import os
 import re
@@ -136,6 +137,45 @@ def test_readme_opens_with_one_paragraph_and_two_commands():
 
 def test_developers_shows_the_command_that_checks_everything():
     assert TEST_COMMAND in commands("DEVELOPERS.md")
+
+
+def texts_asked(sources: dict[str, str]) -> list[str]:
+    """Where a module asks whether something is in a constant that is one text: every part of the text would be."""
+    trees = {name: ast.parse(source) for name, source in sources.items()}
+    texts = {
+        (module, target.id)
+        for module, tree in trees.items()
+        for node in tree.body
+        if isinstance(node, ast.Assign)
+        and (isinstance(node.value, ast.JoinedStr) or isinstance(getattr(node.value, "value", None), str))
+        for target in node.targets
+        if isinstance(target, ast.Name)
+    }
+    found = []
+    for module, tree in trees.items():
+        froms = [node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)]
+        brought = {
+            name.asname or name.name: (node.module, name.name) for node in froms for name in node.names
+        }
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Compare) and isinstance(node.ops[0], ast.In | ast.NotIn):
+                asked = node.comparators[0]
+                if isinstance(asked, ast.Name) and brought.get(asked.id, (module, asked.id)) in texts:
+                    found.append(f"{module}, line {node.lineno}: {ast.unparse(node)}")
+    return found
+
+
+def test_nothing_is_looked_for_in_a_text_as_if_it_were_a_list():
+    named = [name for name in tracked() if name.endswith(".py")]
+    sources = {name[:-3].replace("/", "."): (TOP / name).read_text("utf-8") for name in named}
+    assert texts_asked(sources) == []
+
+
+def test_a_text_that_is_asked_as_if_it_were_a_list_is_found():
+    there = {"rules.way": 'WAYS = f"access in {1}"\nLIST = ("walk",)\ndef f(a): return a in LIST'}
+    asks = "from rules.way import LIST, WAYS\ndef f(a):\n    return a in WAYS, a in LIST"
+    assert texts_asked(there | {"dashboard.paper": asks}) == ["dashboard.paper, line 3: a in WAYS"]
+    assert texts_asked({"one": 'A = "text"\nB = "a" not in A'}) == ["one, line 2: 'a' not in A"]
 
 
 @pytest.mark.parametrize("document", DOCUMENTS)
