@@ -19,8 +19,9 @@ from dashboard.sheets import told
 from dashboard.sheets.kit import INSPECTED, charge_by, inspect_by, times
 from dashboard.sheets.paper import readable
 from rules.engine import Assessment
+from rules.rule import params
 
-CHARGED_BEFORE = "not_charged_before_the_event"
+CHARGED_BEFORE, INSPECTED_BEFORE = "not_charged_before_the_event", "inspected_too_late"
 UNDATED = {
     "past_its_expiry": "until when it is good",
     INSPECTED: "when it was last looked over by another member",
@@ -65,6 +66,7 @@ def entries(assessment: Assessment, member: str | None = None) -> list[Entry]:
         *_charges(assessment, member, before),
         *(charge.entry for charge in before),
         *_inspections(assessment, member),
+        *_before_the_first_event(assessment, member),
         *_papers(assessment, member),
         *_expiries(assessment, member),
         *_loans(assessment, member),
@@ -171,22 +173,26 @@ def _before_events(assessment: Assessment, member: str | None) -> list[Charge]:
         assessment.today,
         member,
     )
-    judged: dict[date, dict[int, tuple[int, int]]] = {}
+    judged: dict[date, dict[int, tuple[int, int, list[int]]]] = {}
     found = []
     for row in sent:
         counts_from = min(row["first"], row["last"] - within)
         day = max(counts_from, assessment.today)
         if day not in judged:
             answers = assessment.con.cursor().execute(
-                f"select subject, late + undated, batteries from ({rule.sql})",
+                f"select subject, late + undated, batteries, lines from ({rule.sql})",
                 rule.values(assessment.policy, day),
             )
-            judged[day] = {subject: (open_, all_) for subject, open_, all_ in answers.fetchall()}
-        open_, all_ = max(judged[day].get(turn, (0, 0)) for turn in row["turns"])
+            judged[day] = {subject: tuple(answer) for subject, *answer in answers.fetchall()}
+        open_, all_, lines = max(judged[day].get(turn, (0, 0, [])) for turn in row["turns"])
         if open_:
             name = f"{row['member']} / {row['kit']}"
+            things = told.rows(
+                assessment, "from item where kit_id = $1 and list_contains($2, line) order by line", row["kit_id"], lines,
+            )  # fmt: skip
+            which = readable(", ".join(map(_named, things)), NAMED)
             text = (
-                f"{open_} of {all_} batteries and packs, for {row['first']:%Y-%m-%d}; what is charged before "
+                f"{which}: {open_} of {all_} batteries and packs, for {row['first']:%Y-%m-%d}; what is charged before "
                 f"{counts_from:%Y-%m-%d}, or used after it, counts as not charged. {CAUTIONS['charging']}"
             )
             entry = Entry(
@@ -211,6 +217,37 @@ def _inspections(assessment: Assessment, member: str | None) -> Iterator[Entry]:
                 assessment.today, ("inspect", row["member"], row["kit"]), due, f"Look over {name}",
                 "By another member, with a meter and a watt meter.",
             )  # fmt: skip
+
+
+def _before_the_first_event(assessment: Assessment, member: str | None) -> Iterator[Entry]:
+    """The last day for an inspection that counts for the first event to come, with the kits sent there that have had none.
+
+    A kit that was looked over after that day is late for good and asked for no more.
+    """
+    if not _is_asked(assessment, INSPECTED_BEFORE):
+        return
+    asked = params()[INSPECTED_BEFORE]["before_days"].value
+    before = timedelta(days=int(assessment.policy.value(INSPECTED_BEFORE, "before_days", asked)))
+    sent = told.rows(
+        assessment,
+        "select distinct e.event, cast(e.starts as date) as day, k.member, k.kit, k.inspected from event as e "
+        "join assignment as a using (event_id) join kit as k using (kit_id) where e.starts >= $1 "
+        "qualify cast(e.starts as date) = min(cast(e.starts as date)) over () order by all",
+        assessment.today,
+    )
+    since = told.within(assessment, INSPECTED_BEFORE)
+    events: dict[tuple[str, date], list[dict[str, Any]]] = {}
+    for row in sent:
+        is_counted = row["inspected"] is not None and row["inspected"] >= row["day"] - since
+        if not is_counted and member in (None, row["member"]):
+            events.setdefault((row["event"], row["day"]), []).append(row)
+    for (event, day), kits in events.items():
+        yield _day(
+            assessment.today, ("inspect", "event", event), day - before,
+            f"Last day to look over {told.many(len(kits), 'kit')} for {event}",
+            f"{_listed(kits)}. By another member, with a meter and a watt meter, {told.many(before.days, 'day')} or more "
+            f"before {day:%Y-%m-%d}.",
+        )  # fmt: skip
 
 
 def _papers(assessment: Assessment, member: str | None) -> Iterator[Entry]:

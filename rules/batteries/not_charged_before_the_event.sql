@@ -36,7 +36,7 @@ select
     sum(quantity)                                   as batteries,
     coalesce(sum(quantity) filter (is_due and charged <= $today and is_late), 0) as late,
     coalesce(sum(quantity) filter (is_due and is_undated and not coalesce(charged <= $today and is_late, false)), 0) as undated,
-    list(line order by line)                        as lines,
+    coalesce(list(line order by line) filter (is_due and (coalesce(charged <= $today and is_late, false) or is_undated)), list(line order by line)) as lines,
     case when late > 0 then false when undated = 0 then true end as ok
 from judged
 group by post_kit_id

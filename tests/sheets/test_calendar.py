@@ -153,7 +153,8 @@ def test_a_kit_is_charged_when_the_week_before_its_event_begins(policy, day):
     assert starts(club, "Charge") == {"Charge Q1ABC / Bag for Ride (4 to charge)": date(2027, 4, day)}
     said = read_back(dates.calendar(club))["Charge Q1ABC / Bag for Ride (4 to charge)"]["description"]
     assert said.startswith(
-        f"4 of 4 batteries and packs, for 2027-04-25; what is charged before 2027-04-{day}, "
+        "3 \N{MULTIPLICATION SIGN} handheld_pack, battery_lifepo4: 4 of 4 batteries and packs, for 2027-04-25; "
+        f"what is charged before 2027-04-{day}, "
     )
 
 
@@ -179,6 +180,10 @@ def test_in_the_week_before_only_what_was_not_charged_in_it_is_to_be_charged_tod
         "Charge Q1ABC / Bag for Ride (3 to charge)": TODAY,
         "Charge Q1ABC / Bag (1 to charge)": date(2027, 4, 29),
     }
+    said = read_back(dates.calendar(club))["Charge Q1ABC / Bag for Ride (3 to charge)"]["description"]
+    assert said.startswith(
+        "2 \N{MULTIPLICATION SIGN} handheld_pack, handheld_pack: 3 of 4 batteries and packs, "
+    )
 
 
 def test_a_kit_at_posts_on_several_days_is_charged_late_enough_for_all():
@@ -201,6 +206,47 @@ def test_what_the_club_does_not_look_at_is_not_asked_for_in_the_calendar():
 def test_a_kit_is_looked_over_when_the_club_asks_for_it():
     club = of_bag("[rules.not_inspected_this_year]\nwithin_days = 30", small_club.HANDHELD)
     assert starts(club, "Look over") == {"Look over Q1ABC / Bag": date(2027, 3, 31)}
+
+
+@pytest.mark.parametrize(
+    ("policy", "inspected", "day"),
+    [
+        ("", "2026-04-24", date(2027, 3, 26)),
+        ("", None, date(2027, 3, 26)),
+        ("", "2026-04-25", None),
+        ("[rules.inspected_too_late]\nwithin_days = 30\nbefore_days = 7", "2027-02-28", date(2027, 4, 18)),
+        ("[rules.inspected_too_late]\nbefore_days = 60", None, TODAY),
+        ('allow = ["inspected_too_late"]', None, None),
+    ],
+)
+def test_the_last_day_for_an_inspection_before_the_first_event(policy, inspected, day):
+    """Until it the rule can still be met, by the kits that are named."""
+    kits = [{"member": "Q1ABC", "kit": "Bag"} | ({"inspected": pd.Timestamp(inspected)} if inspected else {})]
+    club = of_bag(policy, small_club.HANDHELD, kits=kits, **sent_to("2027-04-25"))
+    title = "Last day to look over 1 kit for Ride"
+    assert starts(assess(club.frames, club.policy, TODAY), "Last day") == ({title: day} if day else {})
+    if day and day > TODAY:
+        said = read_back(dates.calendar(club))[title]["description"]
+        assert said.startswith("Q1ABC / Bag. By another member,") and said.endswith(" before 2027-04-25.")
+        done = of_bag(
+            policy,
+            small_club.HANDHELD,
+            kits=[kits[0] | {"inspected": pd.Timestamp(day)}],
+            **sent_to("2027-04-25"),
+        )
+        for at, is_met in ((day, True), (day + timedelta(days=1), False)):
+            done.frames["kits"]["inspected"] = pd.Timestamp(at)
+            judged = assess(done.frames, done.policy, at).findings("j.subject_kind = 'event'", with_met=True)
+            assert {f.status == "met" for f in judged if f.rule == "inspected_too_late"} == {is_met}
+
+
+def test_who_has_no_kit_at_the_first_event_reads_of_no_inspection_for_it():
+    kits = [{"member": "Q1ABC", "kit": "Bag"}, {"member": "Q2B", "kit": "Box"}]
+    members = [{"member": name, "licence_class": "none"} for name in ("Q1ABC", "Q2B")]
+    club = of_bag("", small_club.HANDHELD, kits=kits, members=members, **sent_to("2027-04-25"))
+    assert "Last day" in str(dates.calendar(club, "Q1ABC")) and "Last day" not in str(
+        dates.calendar(club, "Q2B")
+    )
 
 
 def test_what_has_no_day_is_named_in_one_entry():
