@@ -14,6 +14,7 @@ from dashboard.turns import in_turn
 from rules import on_air
 from rules.plans import posts, staffing
 from rules.plans.staffing import Plan
+from rules.rule import up
 
 BEST_FIRST = {word: place for place, word in enumerate(CHANCES)}
 MEASURES = {
@@ -389,12 +390,19 @@ def in_units(rows: pd.DataFrame, unit: str) -> pd.DataFrame:
     if not units.is_us() or unit not in units.US:
         return rows
     figures = {name: units.in_us(rows[name], unit) for name in ("low", "high", "need")}
-    return rows.assign(**figures, says=rows["says"].map(units.said))
+    ends = rows[["low", "high"]].itertuples(index=False)
+    said = [
+        units.said(says, asked=[end for end in both if pd.notna(end)])
+        for says, both in zip(rows["says"], ends, strict=True)
+    ]
+    return rows.assign(**figures, says=said)
 
 
 def distance_words(crew: float, public: float, near: float) -> str:
-    """Distances in words."""
-    said = "distance not known" if pd.isna(public) else f"people {public:.1f} m, crew {crew:.1f} m"
+    """Distances in words; those to keep are rounded up."""
+    said = "distance not known"
+    if not pd.isna(public):
+        said = f"people {up(public, 1):.1f} m, crew {up(crew, 1):.1f} m"
     return said + ("; how near is not told" if pd.isna(near) else f"; people come to {near:.1f} m")
 
 

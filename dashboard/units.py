@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import pandas as pd
 
 from data import plain_words, schema
+from rules import rule
 
 if TYPE_CHECKING:
     from rules.engine import Finding
@@ -186,38 +187,50 @@ def shown(frame: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame(converted, index=frame.index)
 
 
-def said(text: str, names: Iterable[object] = ()) -> str:
+def said(text: str, names: Iterable[object] = (), asked: Sequence[float] = ()) -> str:
     """A sentence as the reader wants it: `23 kg` becomes `23 kg (51 lb)`, to as many decimal places, miles to one more.
 
     Parameters
     ----------
     names
         What people called things: left alone wherever it stands, as `5 m lead` is a name and not a figure.
+    asked
+        Figures that are asked for at least: rounded up in the other unit too.
     """
     if not is_us():
         return text
     figured = {name for name in names if isinstance(name, str) and re.search(FIGURE, name)}
     kept = [re.escape(name) for name in sorted(figured, key=len, reverse=True)]
     pattern = "|".join([*kept, TOLD_IN_US, FIGURE])
-    return re.sub(pattern, _with_us, text)
+    return re.sub(pattern, lambda found: _with_us(found, asked), text)
 
 
 def in_finding(text: str, finding: Finding) -> str:
     """A sentence of a finding, with headings for columns; names stay as they were written."""
     names = (finding.subject, finding.member, finding.kit, finding.event, finding.post)
-    return said(plain_words.titled(text), (*names, *finding.evidence.values()))
+    return said(plain_words.titled(text), (*names, *finding.evidence.values()), rule.asked(finding.evidence))
 
 
-def _with_us(found: re.Match[str]) -> str:
+def at_least(value: float, unit: str, places: int = 0) -> str:
+    """What is asked for at least with its unit, as the reader wants it, rounded up."""
+    figure, unit = told(value, unit)
+    return f"{rule.up(figure, places):.{places}f} {unit}"
+
+
+def _with_us(found: re.Match[str], asked: Sequence[float]) -> str:
     unit = found["unit"]
     if unit is None:
         return found[0]
     other, more = US[unit]
-    figures = [_as_precise(figure, unit, more) for figure in (found["least"], found["most"]) if figure]
+    ends = (found["least"], found["most"])
+    figures = [_as_precise(figure, unit, more, asked) for figure in ends if figure]
     return f"{found[0]} ({' to '.join(figures)} {other})"
 
 
-def _as_precise(figure: str, unit: str, more: int) -> str:
-    places = len(figure.partition(".")[2]) + more
-    text = f"{in_us(float(figure), unit):.{places}f}"
+def _as_precise(figure: str, unit: str, more: int, asked: Sequence[float]) -> str:
+    digits = len(figure.partition(".")[2])
+    value, places = in_us(float(figure), unit), digits + more
+    if any(f"{rule.up(least, digits):.{digits}f}" == figure for least in asked):
+        value = rule.up(value, places)
+    text = f"{value:.{places}f}"
     return text.removeprefix("-") if float(text) == 0 else text

@@ -235,7 +235,8 @@ def evidence() -> Mapping[str, Mapping[str, str]]:
 def fill(rule: Rule, template: str, row: Mapping[str, Any], policy: Policy) -> str:
     """A template of the rule with its parameters and the evidence of one row put in.
 
-    Of two figures in one unit that differ and would read alike, each is given more digits until they do not.
+    Of two figures in one unit that differ and would read alike, each is given more digits until they do not. What is asked for
+    at least is rounded up, what is allowed at most down (`rounded`).
     """
     values = {name: policy.value(rule.name, name, param.value) for name, param in rule.param.items()}
     told = {name: plain_words.called(name, value) for name, value in {**values, **row}.items()}
@@ -249,8 +250,7 @@ def _apart(rule: Rule, template: str, told: Mapping[str, Any]) -> str:
     for name, digits, sort in FIGURE.findall(template):
         value = told.get(name)
         if isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value):
-            unit = rule.param[name].unit if name in rule.param else evidence().get(name, {}).get("unit", "")
-            alike[unit.removeprefix("°"), sort == "%"][name] = (value, digits)
+            alike[_unit(rule, name), sort == "%"][name] = (value, digits)
     more: dict[str, int] = {}
     for (_, is_share), figures in alike.items():
         for one, other in combinations(figures, 2):
@@ -258,22 +258,60 @@ def _apart(rule: Rule, template: str, told: Mapping[str, Any]) -> str:
                 tried = (
                     n
                     for n in range(MORE_DIGITS + 1)
-                    if _shown(*figures[one], is_share, n) != _shown(*figures[other], is_share, n)
+                    if _shown(one, *figures[one], is_share, n) != _shown(other, *figures[other], is_share, n)
                 )
                 least = next(tried, 0)
                 more |= {name: max(least, more.get(name, 0)) for name in (one, other)}
-    return FIGURE.sub(
-        lambda found: (
-            f"{{{found[1]}:.{int(found[2]) + more.get(found[1], 0)}{found[3]}}}" if found[2] else found[0]
-        ),
-        template,
+
+    def form(found: re.Match[str]) -> str:
+        """The place of a figure in the template, or the figure itself where it is asked for."""
+        name, digits, sort = found.groups()
+        if not digits:
+            return found[0]
+        places = int(digits) + more.get(name, 0)
+        if sort == "f" and name in alike[_unit(rule, name), False] and _way(name):
+            return f"{rounded(name, told[name], places):.{places}f}"
+        return f"{{{name}:.{places}{sort}}}"
+
+    return FIGURE.sub(form, template)
+
+
+def _unit(rule: Rule, name: str) -> str:
+    """The unit of a figure in a sentence, differences of temperature as temperatures."""
+    unit = rule.param[name].unit if name in rule.param else evidence().get(name, {}).get("unit", "")
+    return unit.removeprefix("°")
+
+
+def _shown(name: str, value: float, digits: str, is_share: bool, more: int) -> float:
+    """What is read of a figure with some more digits; one without a form is shown as it is."""
+    read = 100 * value if is_share else value
+    return rounded(name, read, int(digits) + more) if digits else read
+
+
+def _way(name: str) -> str:
+    """Whether a word of evidence is said rounded `up` or `down`; "" where it is to the nearest."""
+    return evidence().get(name, {}).get("rounds", "")
+
+
+def asked(row: Mapping[str, Any]) -> list[float]:
+    """The figures of a row of evidence that are asked for at least."""
+    return [value for name, value in row.items() if _way(name) == "up" and value is not None]
+
+
+def rounded(name: str, value: float, places: int) -> float:
+    """A figure of evidence as it is said: rounded up where it is asked for at least, so that who keeps to what they read has
+    kept enough, down where it is allowed at most, else to the nearest.
+    """
+    way = _way(name)
+    return (
+        up(value, places) if way == "up" else -up(-value, places) if way == "down" else round(value, places)
     )
 
 
-def _shown(value: float, digits: str, is_share: bool, more: int) -> float:
-    """What is read of a figure with some more digits; one without a form is shown as it is."""
-    read = 100 * value if is_share else value
-    return round(read, int(digits) + more) if digits else read
+def up(value: float, places: int) -> float:
+    """A figure rounded up at so many digits; what lies beyond a millionth of the last of them is the machine's."""
+    scale: float = 10.0**places
+    return math.ceil(round(value * scale, 6)) / scale
 
 
 def unfilled(rule: Rule, template: str, policy: Policy) -> str:

@@ -384,7 +384,7 @@ def test_distances_take_the_band_that_asks_most_and_carry_their_cautions(club, e
     assert parts.plain(parts.CAUTIONS["exposure"]) in said
     assert "estimates" in said
     assert "write it in the list of posts, under “Public”" in said
-    assert posts.distance_words(1.23, 2.05, float("nan")) == "people 2.0 m, crew 1.2 m; how near is not told"
+    assert posts.distance_words(1.23, 2.05, float("nan")) == "people 2.1 m, crew 1.3 m; how near is not told"
 
 
 # ---- charts

@@ -19,6 +19,7 @@ from rules import engine, facts
 from rules.plans.offers import SIZES
 from rules.policy import Policy
 from rules.rule import FAMILIES, FIGURE, FIND_OUT, Rule, evidence, fill, load_rules, params, sentence
+from tests import small_club
 
 HERE = Path(__file__).parent
 TODAY = date(2027, 3, 1)
@@ -234,6 +235,39 @@ def test_figures_are_given_the_digits_that_tell_them_apart(
     assert told == f"{said} for 10 h"
 
 
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ({"power_line_m": 11.4, "clear_m": 11.448}, "11.4 m of 11.5 m"),
+        ({"power_line_m": 11.4, "clear_m": 11.41}, "11.4 m of 11.5 m"),
+        ({"power_line_m": 11.5, "clear_m": 11.51}, "11.5 m of 11.6 m"),
+        ({"power_line_m": 2.0, "clear_m": 1.1 * 3}, "2.0 m of 3.3 m"),
+        ({"power_line_m": 11.46, "clear_m": 11.448}, "11.46 m of 11.45 m"),
+        ({"power_line_m": 11.4, "clear_m": None}, "11.4 m of not known m"),
+    ],
+)
+def test_what_is_asked_for_at_least_is_said_no_smaller_than_it_is(row: dict[str, Any], said: str) -> None:
+    rule = next(rule for rule in RULES if rule.name == "mast_reaches_the_power_line")
+    assert fill(rule, "{power_line_m:.1f} m of {clear_m:.1f} m", row, Policy.standard()) == said
+
+
+def test_what_is_allowed_at_most_is_said_no_larger_than_it_is() -> None:
+    rule = next(rule for rule in RULES if rule.name == "fuse_larger_than_the_wire")
+    for ampacity, said in ((19.9, "19 A"), (20.0, "20 A")):
+        assert fill(rule, "{ampacity_a:.0f} A", {"ampacity_a": ampacity}, Policy.standard()) == said
+
+
+def test_a_distance_that_is_kept_as_it_is_said_is_far_enough() -> None:
+    for mast_m in (6.0, 6.4, 7.33, 9.0):
+        post = {"event": "Ride", "post": "Hut", "post_type": "remote", "mast_m": mast_m}
+        club = small_club.assess(events=[small_club.EVENT], posts=[post | {"power_line_m": 1.0}])
+        (found,) = club.answers("mast_reaches_the_power_line")
+        asked = float(re.findall(r"wants ([\d.]+) m", found.sentence)[0])
+        kept = small_club.assess(events=[small_club.EVENT], posts=[post | {"power_line_m": asked}])
+        (found,) = kept.answers("mast_reaches_the_power_line")
+        assert found.status == "met", (mast_m, asked)
+
+
 @BY_RULE
 def test_no_fix_sends_its_reader_to_themselves(rule: Rule) -> None:
     assert not re.search(r"\b([Aa]sk|[Tt]ell|[Ww]ith|[Tt]o) \{member\}(?!')", rule.fix)
@@ -253,6 +287,7 @@ def test_degrees_and_columns_that_are_words_are_marked(rule: Rule) -> None:
 def test_evidence_has_label_and_unit() -> None:
     for name, entry in EVIDENCE.items():
         assert entry["label"] and "unit" in entry, name
+        assert entry.get("rounds", "up") in ("up", "down"), name
 
 
 def test_every_rule_has_a_name_of_its_own() -> None:

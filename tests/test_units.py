@@ -93,6 +93,17 @@ def test_a_sentence_keeps_its_figures_and_gets_theirs_beside_them(in_us, text, s
     assert units.said(text) == shown
 
 
+def test_what_is_asked_for_at_least_is_rounded_up_in_feet_too(in_us):
+    text = "the line is 11.4 m away; the mast wants 11.5 m, the wire 12 m"
+    shown = "the line is 11.4 m (37.4 ft) away; the mast wants 11.5 m (37.8 ft), the wire 12 m (40 ft)"
+    assert units.said(text, asked=[11.448, 11.9]) == shown
+    found = SimpleNamespace(
+        subject="", member=None, kit=None, event=None, post=None, evidence={"clear_m": 11.448, "mast_m": 6.4}
+    )
+    assert units.in_finding("wants 11.5 m", found) == "wants 11.5 m (37.8 ft)"
+    assert units.at_least(11.448, "m") == "38 ft" and units.at_least(1.5, "m", 1) == "5.0 ft"
+
+
 def test_names_are_left_as_they_were_written(in_us):
     text = "QA1BC/5 m lead (old): 5 m long, and the 5 m lead (old) weighs 1 kg"
     shown = "QA1BC/5 m lead (old): 5 m (16 ft) long, and the 5 m lead (old) weighs 1 kg (2 lb)"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from dashboard import units
 from dashboard.palette import VERDICTS, Mark
 from dashboard.sheets import told
 from dashboard.sheets.packing import SENT, load, post_hazards, with_loads
@@ -225,9 +226,9 @@ def _lasts(row: dict[str, Any]) -> Marked:
 def _keep(post: dict[str, Any]) -> Marked:
     said = []
     if post["keep_m"] is not None:
-        said.append(f"antenna {told.amount(post['keep_m'], 'm', 1)}")
+        said.append(f"antenna {units.at_least(post['keep_m'], 'm', 1)}")
     if post["clear_m"] is not None:
-        said.append(f"mast to power line {told.amount(post['clear_m'], 'm')}")
+        said.append(f"mast to power line {units.at_least(post['clear_m'], 'm')}")
     return joined(said, BREAK)
 
 

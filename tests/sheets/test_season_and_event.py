@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 from pypdf import PdfReader
 
+from dashboard import units
 from dashboard.sheets import event, packing, season, told
 from rules.plans.purchases import Line, Plan
 from tests import small_club
@@ -128,6 +129,30 @@ def test_what_goes_along_with_a_runner_is_carried_however_one_gets_to_the_start(
     assert "QA1BC First not known / 8 km 15.2 kg / 5 kg: past it" in said and "Carrying and walking:" in said
     packed = text(packing.packing(club, 1))
     assert "to carry 15.2 kg own limit 5.0 kg" in packed and "Carrying and walking:" in packed
+
+
+def test_a_distance_to_keep_is_rounded_up_on_the_packet():
+    post = {"event": "Ride", "post": "Hut", "post_type": "aid_station", "bands": "2m", "mast_m": 6.0}
+    things = (small_club.MOBILE, small_club.BATTERY, small_club.LEAD, small_club.COAX, small_club.ANTENNA)
+    club = small_club.assess(
+        inventory=small_club.kit("QA1BC", "Bag", *things),
+        events=[small_club.EVENT],
+        posts=[post],
+        assignments=[{"event": "Ride", "post": "Hut", "member": "QA1BC", "kit": "Bag"}],
+    )
+    (clear_m,), (keep_m,) = (
+        club.rows(f"select {of}") for of in ("clear_m from fall_zone", "public_safe_m from exposure")
+    )
+    said = text(event.packet(club, "Ride"))
+    with units.chosen(True):
+        in_us = text(event.packet(club, "Ride"))
+    for shown, one in ((said, 1.0), (in_us, units.FOOT_M)):
+        antenna, line = map(
+            float, re.search(r"antenna ([\d.]+) (?:m|ft) mast to power line (\d+) ", shown).groups()
+        )
+        assert clear_m[0] <= line * one < clear_m[0] + one, shown
+        assert keep_m[0] <= antenna * one < keep_m[0] + one / 10
+    assert "mast to power line 12 m" in said and f"{clear_m[0]:.2f}" == "11.05"
 
 
 def test_who_shares_a_load_is_held_to_the_limits_of_all_of_them():
