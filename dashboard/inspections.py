@@ -56,7 +56,7 @@ def things(now: Standing, member: str, kit: str) -> pd.DataFrame:
     Columns: item, kind, role, quantity, module, condition, details, ticks (what can be done to it today).
     """
     held = paper_kit.find(now.assessment, member, kit)
-    found = sorted(paper_kit.items(now.assessment, held["kit_id"]), key=lambda item: item["item_id"])
+    found = sorted(paper_kit.written(now.assessment, held["kit_id"]), key=lambda item: item["item_id"])
     rows = [
         {
             **{name: item[name] for name in ("item", "kind", "role", "quantity", "module", "condition")},

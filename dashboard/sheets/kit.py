@@ -61,9 +61,14 @@ def find(assessment: Assessment, member: str, kit: str) -> dict[str, Any]:
     return told.one(assessment, "kit", KIT, member, kit)
 
 
+def written(assessment: Assessment, kit_id: int) -> list[dict[str, Any]]:
+    """Every item on the list of a kit, by module: what was taken out of it, too."""
+    return told.rows(assessment, ITEMS, kit_id)
+
+
 def items(assessment: Assessment, kit_id: int) -> list[dict[str, Any]]:
-    """The items of a kit, by module, each with `charge_by`, the day its charge runs out."""
-    found = told.rows(assessment, ITEMS, kit_id)
+    """The items that are in a kit, by module, each with `charge_by`, the day its charge runs out."""
+    found = [item for item in written(assessment, kit_id) if item["condition"] != "removed"]
     for item in found:
         item["charge_by"] = charge_by(item["charged"], item["charge_limit_days"])
     return found
@@ -276,8 +281,9 @@ def _open(assessment: Assessment, kit: dict[str, Any]) -> list[Any]:
 
 
 def stores(found: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
-    """What holds a charge."""
-    return [item for item in found if item["role"] in STORES and item["capacity_ah"] is not None]
+    """What holds a charge and works."""
+    holds = [item for item in found if item["role"] in STORES and item["capacity_ah"] is not None]
+    return [item for item in holds if item["is_usable"]]
 
 
 def _charges(found: Sequence[dict[str, Any]], page: Page) -> list[Any]:
@@ -426,7 +432,7 @@ def tags(
 def _tag(assessment: Assessment, member: str, kit: str, base: str, wide: float) -> list[Any]:
     held = find(assessment, member, kit)
     found = items(assessment, held["kit_id"])
-    charges = [item["charge_by"] for item in found if item["charge_by"]]
+    charges = [item["charge_by"] for item in found if item["charge_by"] and item["is_usable"]]
     goods = [item["expires"] for item in found if item["expires"]]
     room = wide - 16
     left = [

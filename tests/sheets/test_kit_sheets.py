@@ -3,6 +3,7 @@
 import re
 from datetime import timedelta
 
+import pandas as pd
 import pytest
 
 from dashboard.palette import VERDICTS
@@ -26,6 +27,32 @@ def test_a_lid_list_names_modules_items_charge_dates_and_verdict(small):
     assert paper.CHECK in said and "Batteries and charging" in said
     for module in ("power", "radio", "safety"):
         assert module in said
+
+
+def test_what_was_taken_out_of_a_kit_stands_on_none_of_its_sheets_and_what_is_faulty_is_not_charged():
+    battery = small_club.BATTERY | {"charged": pd.Timestamp(TODAY)}
+    old = {"charged": pd.Timestamp(TODAY - timedelta(days=170))}
+    things = (
+        battery | {"item": "good block"},
+        battery | old | {"item": "swollen block", "condition": "faulty"},
+        battery | old | {"item": "block at home", "condition": "removed", "expires": pd.Timestamp(TODAY)},
+    )
+    club = small_club.assess(inventory=small_club.kit("QA1BC", "Bag", *things))
+    lid, look, tag = (
+        text(sheet)
+        for sheet in (
+            kit.lid(club, "QA1BC", "Bag"),
+            kit.inspection(club, "QA1BC", "Bag"),
+            kit.tags(club, [("QA1BC", "Bag")]),
+        )
+    )
+    by = kit.items(club, 1)[0]["charge_by"]
+    assert "things inside 2" in lid and "swollen block faulty: leave it out" in lid
+    charged = lid.split("When was it charged?")[1].split("What is inside?")[0]
+    assert "good block" in charged and "swollen block" not in charged
+    assert "good block" in look and "swollen block" in look
+    assert not [sheet for sheet in (lid, look, tag) if "block at home" in sheet]
+    assert f"charge by {by}" in tag and "first thing expires not known" in tag
 
 
 def test_the_code_on_the_lid_is_the_address_of_the_kit(monkeypatch, small):
