@@ -145,14 +145,15 @@ create table far_radio (kit_id integer, item_id integer, is_certain boolean);
 -- one row per post and kit: hours on the air at that post's duty, power setting and temperature, charged the day before;
 -- hoped_h: if all is well that nobody tells of what charges it there and of other stations that may suit, which untold names;
 -- rests_on: what makes the range, where its low end is too short and its high end is not;
--- need_h are its hours there and, elsewhere_h, at other posts on the same charge; short_wh is what another battery would have to add; where it lasts less than four times its hours and its radio tells of a
+-- need_h are its hours there and, elsewhere_h, at other posts on the same charge; short_wh is what another battery would have to add, given_share what a new one gives there of what is on its label; where it lasts less than four times its hours and its radio tells of a
 -- low setting, the watts of that and the hours at it; has_battery: whether a battery feeds it, of any figures; is_second: others sent there have the best station at every hour; ways: of
 -- a kit sent to a post that needs two, complete stations there that share no item and last its hours at once
 create table runtime (
     post_kit_id integer, radio_item_id integer, duty varchar, amps_tx double, load_w double, energy_wh double, recharge_w double default 0,
     short_wh double, runtime_h double, runtime_low_h double, runtime_high_h double, hoped_h double, untold varchar, need_h double, elsewhere_h double default 0, is_on_mains boolean default false,
     has_battery boolean default true, is_second boolean default false, limited_by varchar, low_power_w double, low_power_h double,
-    is_load_assumed boolean default false, how varchar, rests_on varchar, lines integer[] default [], ways_low integer, ways_high integer
+    is_load_assumed boolean default false, how varchar, rests_on varchar, lines integer[] default [], ways_low integer, ways_high integer,
+    given_share double default 1
 );
 
 -- one row per event that tells its place and hours from UTC: hours of darkness while it runs
@@ -210,6 +211,9 @@ create table exposure (
 
 -- one row per post that plans a mast: distance to keep between its foot and a power line
 create table fall_zone (post_id integer, clear_m double);
+
+-- whether what ends some hours is the voltage that sags on transmit, long before the batteries are empty: more of them do not mend that
+create macro sags(limited_by, hours, load_w, energy_wh) as coalesce(limited_by = 'brown-out' and hours * load_w < energy_wh / 2, false);
 
 -- one row per spare radio that is no handheld and, beside a radio in use, has nothing in its kit to put it on the air: no source
 -- and no lead to a vehicle's, or no antenna for any of its bands

@@ -5,6 +5,7 @@ from typing import Any
 import pandas as pd
 import pytest
 
+from rules import engine
 from tests import small_club
 from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, HANDHELD, LEAD, MOBILE, PACK, Club
 
@@ -406,6 +407,27 @@ def test_a_converter_that_may_not_work_leaves_the_hours_open() -> None:
     rest = {"mains": False, "vehicle": False}
     for things, answer in (((battery_24, buck), "met"), ((battery_24, buck | UNSURE), "not known")):
         assert asked(*things, **rest)["runs_out_before_the_shift_ends"][0] == answer
+
+
+@pytest.mark.parametrize("coldest_c", [20.0, 0.0, -10.0, -18.0])
+def test_as_many_batteries_as_are_asked_for_carry_the_shift_in_the_cold_too(coldest_c: float) -> None:
+    told = {"amps_tx": 11.0, "amps_rx": 0.6, "amps_idle": 0.4, "volts_min": 11.7}
+
+    def ends(*more: dict[str, Any]) -> engine.Finding:
+        club = small_club.assess(
+            inventory=small_club.kit("QA1BC", "Bag", MOBILE | told, SMALL, *more, *BASE[2:]),
+            events=[EVENT | {"ends": pd.Timestamp("2027-04-25 18:00"), "temp_min_c": coldest_c, "temp_max_c": 25.0}],
+            posts=[{"event": "Ride", "post": "Ford", "duty": "net_control", "mains": False, "vehicle": False}],
+            assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
+        )  # fmt: skip
+        (found,) = club.answers("runs_out_before_the_shift_ends")
+        return found
+
+    short = ends()
+    assert short.status == "not met" and "each with a fuse of its own" in short.fix
+    wanted = short.evidence["batteries_wanted"]
+    assert ends(BASE[1] | {"quantity": wanted}).status == "met"
+    assert ends(BASE[1] | {"quantity": wanted - 2}).status == "not met", "nor are they far too many"
 
 
 def test_a_vehicle_charges_a_power_station_from_its_socket() -> None:

@@ -189,6 +189,8 @@ def test_brackets_in_which_no_figure_is_known_are_left_out_of_a_fix() -> None:
         "batteries_wanted": 1,
         "mending_kind": "battery_lifepo4",
         "each_wh": 230.0,
+        "first": "",
+        "with_fuse": "",
         "low_power_w": None,
         "low_power_h": None,
     }

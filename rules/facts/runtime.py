@@ -13,17 +13,20 @@ import pyarrow as pa
 
 from rules.facts import lasting, recharge, sharing
 from rules.facts.power import mated
-from rules.facts.select import columns, floats, table
+from rules.facts.select import Floats, columns, floats, table
 from rules.on_air import LONGEST_H
+from rules.physics import battery as cells
 from rules.policy import Policy
 
 OF_HOURS = ("load_w", "energy_wh", "runtime_h", "limited_by", "recharge_w", "short_wh")
 OF_RUNTIME = (
     "post_kit_id", "radio_item_id", "duty", "amps_tx", *OF_HOURS, "runtime_low_h", "runtime_high_h", "hoped_h", "untold", "need_h", "elsewhere_h", "is_on_mains", "has_battery",
-    "low_power_w", "low_power_h", "is_load_assumed", "how", "rests_on", "lines", "is_second", "ways_low", "ways_high",
+    "low_power_w", "low_power_h", "is_load_assumed", "how", "rests_on", "lines", "is_second", "ways_low", "ways_high", "given_share",
 )  # fmt: skip
 PLENTY = 4.0
 """Times the hours of a shift beyond which nobody asks what low power would add; common practice plans for 1.25 times."""
+PUBLISHED_C = (-18.0, 60.0)
+"""Temperatures of which figures of both sorts of batteries that are asked for are published."""
 BEYOND = f"no more than {LONGEST_H:.0f} h are worked out"
 IN_DOUBT = ("doubtful_sun", "doubtful_mains", "doubtful_lead", "doubtful_car", "doubtful_plant")
 """Columns of a case: names of things, by what they charge or feed with, of which nobody is sure whether they work."""
@@ -305,7 +308,15 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             ~frame["is_on_mains"] & (frame["may_have_mains"] | frame["has_mains"]) & frame["may_have_supply"]
         )
     )
+    frame["given_share"] = _given_share(frame["temperature_c"], frame["is_handheld"])
     return {"runtime": frame[list(OF_RUNTIME)]}
+
+
+def _given_share(temperature_c: pd.Series, is_handheld: pd.Series) -> Floats:
+    """Share of what its label says that another battery gives there: LiFePO4, or of a handheld; beyond what is published as there."""
+    return cells.temperature_factor(
+        np.where(is_handheld, "li_ion", "lifepo4"), temperature_c.clip(*PUBLISHED_C).to_numpy(float)
+    )
 
 
 def _stations(
