@@ -4,29 +4,38 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from math import floor
 from typing import Any
 
 LONGEST_H = 240.0
 """Hours (h) beyond which nobody asks."""
+DAY_H = 24.0
+"""Hours (h) from which on they are said whole: what was taken as usual is not known to tenths of an hour."""
 EVIDENCE = ("runtime_h", "runtime_low_h", "runtime_high_h", "least_h", "low_power_h")
 """The words of evidence that are hours on the air."""
 IN_SENTENCE = re.compile(rf"\{{({'|'.join(EVIDENCE)})(?::[^{{}}]*)?\}}( h\b)?")
 
 
-def said(hours: float, unit: str = " h", digits: int = 1) -> str:
-    """Hours (h) with their unit: `7.5 h`, and `240 h or more` where they reach LONGEST_H."""
-    return f"{LONGEST_H:.0f}{unit} or more" if hours >= LONGEST_H else f"{hours:.{digits}f}{unit}"
+def said(hours: float, unit: str = " h") -> str:
+    """Hours (h) with their unit: `7.5 h`, `31 h` from a day on, and `240 h or more` where they reach LONGEST_H."""
+    return f"{LONGEST_H:.0f}{unit} or more" if hours >= LONGEST_H else f"{_figure(hours)}{unit}"
+
+
+def _figure(hours: float) -> str:
+    return f"{hours:.{0 if hours >= DAY_H else 1}f}"
 
 
 def span(low: float, high: float, unit: str = " h") -> str:
-    """A range of hours (h), as one where both ends read alike: `79.8 to 240 h or more`."""
+    """A range of hours (h), as one where both ends read alike: `80 to 240 h or more`."""
     most = said(high, unit)
-    return most if said(low, unit) == most else f"{low:.1f} to {most}"
+    return most if said(low, unit) == most else f"{_figure(low)} to {most}"
 
 
 def at_least(low: float) -> str:
     """The least of hours (h) of which nobody knows the most: `at least 7.5 h`."""
-    return said(low) if low >= LONGEST_H else f"at least {said(low)}"
+    if low >= LONGEST_H:
+        return said(low)
+    return f"at least {said(floor(low) if low >= DAY_H else low)}"
 
 
 def is_longest(name: str, value: Any) -> bool:

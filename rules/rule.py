@@ -14,7 +14,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import date
-from functools import cache
+from functools import cache, partial
 from itertools import combinations
 from pathlib import Path
 from typing import Any
@@ -29,6 +29,8 @@ NOTHING_KNOWN = re.compile(r" \((?:[a-z ]+: not known(?:; |(?=\))))+\)")
 """Brackets that say of each of their figures that it is not known."""
 FIGURE = re.compile(r"\{(\w+)(?::\.(\d)([f%]))?\}")
 """A figure in a sentence: its name, its digits after the point, and whether it is a percentage."""
+RANGE = re.compile(r"(\{(\w+)(?::[^{}]*)?\}) to \{(\w+)(?::[^{}]*)?\}")
+"""Two figures of a sentence between which something lies."""
 MORE_DIGITS = 3
 FIND_OUT = {
     "member": "Find out and write it down. If need be:",
@@ -236,12 +238,18 @@ def fill(rule: Rule, template: str, row: Mapping[str, Any], policy: Policy) -> s
     """A template of the rule with its parameters and the evidence of one row put in.
 
     Of two figures in one unit that differ and would read alike, each is given more digits until they do not. What is asked for
-    at least is rounded up, what is allowed at most down (`rounded`).
+    at least is rounded up, what is allowed at most down (`rounded`). A range whose ends are the same is said as one figure.
     """
     values = {name: policy.value(rule.name, name, param.value) for name, param in rule.param.items()}
     told = {name: plain_words.called(name, value) for name, value in {**values, **row}.items()}
-    fitted = _apart(rule, on_air.put_in(template, row), told)
+    fitted = _apart(rule, on_air.put_in(RANGE.sub(partial(_ranged, told), template), row), told)
     return NOTHING_KNOWN.sub("", _Speaker().format(fitted, **told))
+
+
+def _ranged(told: Mapping[str, Any], ends: re.Match[str]) -> str:
+    """A range of a template as one figure where both of its ends are the same."""
+    low, high = told.get(ends[2]), told.get(ends[3])
+    return ends[1] if isinstance(low, int | float) and low == high else ends[0]
 
 
 def _apart(rule: Rule, template: str, told: Mapping[str, Any]) -> str:

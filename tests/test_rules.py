@@ -268,6 +268,19 @@ def test_a_distance_that_is_kept_as_it_is_said_is_far_enough() -> None:
         assert found.status == "met", (mast_m, asked)
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "said"),
+    [(2, 2, "stations: 2."), (1, 2, "stations: 1 to 2."), (None, None, "stations: not known to not known.")],
+)
+def test_a_range_whose_ends_are_the_same_is_one_figure(low: Any, high: Any, said: str) -> None:
+    rule = next(rule for rule in RULES if rule.name == "post_without_a_second_way")
+    row = {"stations_low": low, "stations_high": high, "dc_plug": "uhf", "dc_plug_far": "uhf"}
+    told = fill(rule, "stations: {stations_low} to {stations_high}.", row, Policy.standard())
+    assert told == said
+    both = fill(rule, "{dc_plug} to {dc_plug_far}", row, Policy.standard())
+    assert len({*both.split(" to ")}) == 1 and " to " in both, "a lead has two plugs, though they are alike"
+
+
 @BY_RULE
 def test_no_fix_sends_its_reader_to_themselves(rule: Rule) -> None:
     assert not re.search(r"\b([Aa]sk|[Tt]ell|[Ww]ith|[Tt]o) \{member\}(?!')", rule.fix)
