@@ -74,7 +74,8 @@ def plan_words(found: Plan) -> str:
         brings.append(f"make {parts.many(len(found.kits_ready), 'kit')} ready")
     if found.posts_opened:
         brings.append(f"open {parts.many(len(found.posts_opened), 'post')}")
-    return f"{found.spent_usd:,.0f} USD {parts.listed(brings)}."
+    about = "About " if any(line.is_estimate for line in found.lines) else ""
+    return f"{about}{found.spent_usd:,.0f} USD {parts.listed(brings)}."
 
 
 def frontier_title(points: pd.DataFrame, budget_usd: float) -> str:

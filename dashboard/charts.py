@@ -27,7 +27,7 @@ CHAIN_PX = 12  # from the edge to the line of a chain
 NARROW_PX = 310  # of a chart on a screen of 390 px
 LETTER_PX = 6.2  # of text of 11 px
 ROOM = alt.expr(f"max(width, {NARROW_PX}) - 20")  # for words over a row: longer ones would squeeze the plot
-BEYOND = 2.0  # bars end at so many times the most that is wanted; the words tell the rest
+BEYOND = 2.0  # bars end at so many times the most that is wanted, with an arrow; the words tell the rest
 THIN = 0.8  # a score that is one figure, not a range, is drawn so wide
 
 
@@ -288,7 +288,7 @@ def timeline(frame: pd.DataFrame, title: str) -> alt.LayerChart:
 
 
 def spans(frame: pd.DataFrame, title: str, axis: str, wanted: str) -> alt.LayerChart:
-    """What there is, from low to high, against what is wanted: a bar and an upright line per row.
+    """What there is, from low to high, against what is wanted: a bar and an upright line per row, an arrow where it goes on.
 
     Parameters
     ----------
@@ -305,6 +305,7 @@ def spans(frame: pd.DataFrame, title: str, axis: str, wanted: str) -> alt.LayerC
     most = BEYOND * frame["need"].max() if frame["need"].notna().any() else frame["high"].max()
     most = max(most, 0.1) if pd.notna(most) else 1.0
     frame["right"] = frame["high"].clip(upper=most)
+    frame["is_beyond"] = frame["high"] > most
     frame["left"] = frame[["low", "right"]].min(axis=1)
     is_thin = frame["right"] - frame["left"] < most / 100
     frame["left"] = frame["left"].where(~is_thin, (frame["right"] - most / 100).clip(lower=0))
@@ -333,10 +334,17 @@ def spans(frame: pd.DataFrame, title: str, axis: str, wanted: str) -> alt.LayerC
         .mark_tick(height=18, thickness=3, yOffset=17, color=INK)
         .encode(x="need:Q", y=row)
     )
+    arrows = (
+        base.transform_filter("datum.is_beyond")
+        .mark_point(
+            shape="triangle-right", filled=True, size=110, opacity=1, xOffset=-6, yOffset=17, color=INK
+        )
+        .encode(x="right:Q", y=row)
+    )
     words = [
         _words(base, field, dy).encode(x=alt.value(0), y=row) for field, dy in (("text", -18), ("says", -2))
     ]  # one below the other: a phone cuts a long line at its end, where the figures would stand
-    return dressed(alt.layer(bars, lines, *words), title, row_px=52)
+    return dressed(alt.layer(bars, lines, arrows, *words), title, row_px=52)
 
 
 def frontier(frame: pd.DataFrame, budget_usd: float, title: str) -> alt.LayerChart:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 
 import streamlit as st
 
@@ -13,6 +13,11 @@ MOMENT = "D MMM YYYY, HH:mm"
 def spoken(day: date) -> str:
     """A day in a sentence."""
     return f"{day.day} {day:%b %Y}"
+
+
+def moment(at: datetime) -> str:
+    """A moment in a sentence or in a table that is read: `6 Sep 2026, 14:30`."""
+    return f"{spoken(at)}, {at:%H:%M}"
 
 
 def column(title: str) -> object:

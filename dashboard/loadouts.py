@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pandas as pd
 
-from dashboard import parts
+from dashboard import parts, units
 from dashboard.edits import Saved, save
 from dashboard.palette import ANSWERS
 from dashboard.standing import Standing
 from dashboard.turns import in_turn
-from data import schema
+from data import plain_words, schema
 from rules.plans import loadout as lightest
 from rules.plans import loans
 from rules.plans.loadout import LoadOut
@@ -35,13 +35,26 @@ def loadout(now: Standing, kit: str, post: str, is_by_thing: bool = False) -> Lo
 
 
 def modules(found: LoadOut) -> pd.DataFrame:
-    """One row per module, or per thing: what becomes of it, its name, pieces, weight_kg."""
+    """One row per module, or per thing: its name, what becomes of it, pieces, weight_kg."""
     rows = [
-        (word, module.module, module.items, module.weight_kg)
+        (module.module, word, module.items, module.weight_kg)
         for word, which in ((TAKE, found.take), (STAY, found.stay))
         for module in which
     ]
-    return pd.DataFrame(rows, columns=["what", found.part, "pieces", "weight_kg"])
+    return pd.DataFrame(rows, columns=[found.part, "what", "pieces", "weight_kg"])
+
+
+def packing(found: LoadOut) -> pd.DataFrame:
+    """One row per thing that goes along: item, module, kind, quantity, weight_kg, line."""
+    told = found.packing.assign(kind=found.packing["kind"].map(plain_words.kinds()))
+    return told[["item", "module", "kind", "quantity", "weight_kg", "line"]]
+
+
+def weighed(rows: pd.DataFrame) -> pd.DataFrame:
+    """Rows with their weight_kg in words, in the reader's unit."""
+    told = [units.told(weight, "kg") for weight in rows["weight_kg"]]
+    said = ["not known" if pd.isna(figure) else f"{figure:.2f} {unit}" for figure, unit in told]
+    return rows.assign(weight_kg=said).rename(columns={"weight_kg": "weight"})
 
 
 def words(found: LoadOut) -> str:

@@ -31,6 +31,7 @@ SHOWN_LINES = 6
 SHOWN_PROBLEMS = 30
 SHOWN_FIXES = 3
 SHOWN_ROWS, WINDOW_PX = 8, 480  # a longer table is looked through in a window of that height
+AT_ONCE = 40  # rows of what may be long: a heatmap of so many stays SVG, so every cell can be read aloud and clicked
 MIMES = {
     "pdf": "application/pdf",
     "ics": "text/calendar",
@@ -179,6 +180,19 @@ def wrapped(rows: pd.DataFrame, key: str, alt: str) -> None:
         )
 
 
+def turned(count: int, key: str, order: str = "") -> slice:
+    """Which of many rows are shown, AT_ONCE at a time: the pages to turn, and which rows of how many these are.
+
+    Begins anew where the count is another, as what is looked at then is too.
+    """
+    pages = -(-count // AT_ONCE)
+    number = st.pagination(pages, key=f"{key}-{count}") if pages > 1 else 1
+    shown = slice((number - 1) * AT_ONCE, min(number * AT_ONCE, count))
+    if pages > 1:
+        st.text(f"Rows {shown.start + 1} to {shown.stop} of {count:,}{order}.")
+    return shown
+
+
 def _line_ranges(lines: Sequence[int]) -> str:
     """Numbers of lines, those that follow each other as a range: `12, 128 to 162`."""
     ranges: list[list[int]] = []
@@ -295,8 +309,12 @@ def ask_first(told: pd.DataFrame, key: str) -> None:
 
 def policies(history: pd.DataFrame, key: str) -> None:
     """Policies that were in force, newest first, and what one of them says; `history` as `Store.policies` has it."""
-    when = [f"{days.spoken(at)}, {at:%H:%M}" for at in history["at"]]
-    told = {"number": history["policy_id"], "when (UTC)": when, "by": history["by"], "why": history["why"]}
+    told = {
+        "number": history["policy_id"],
+        "when (UTC)": history["at"].map(days.moment),
+        "by": history["by"],
+        "why": history["why"],
+    }
     wrapped(pd.DataFrame(told), key, "Policies that were in force, newest first")
     text = dict(zip(history["policy_id"], history["text"], strict=True))
     number = st.selectbox(
@@ -436,14 +454,17 @@ def headed(frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def _numbers(frame: pd.DataFrame, name: str, key: str) -> None:
+    """The table behind a chart; what a row is about stays in sight where a narrow screen moves the rest sideways."""
     times = frame.select_dtypes("datetime")
+    shown = units.shown(headed(frame))
     st.dataframe(
-        units.shown(headed(frame)),
+        shown,
         hide_index=True,
         key=f"{key}-table",
         alt=f"Table: {name}",
         placeholder="",
-        column_config={
+        column_config={shown.columns[0]: st.column_config.Column(pinned=True)}
+        | {
             column: days.column(column) if _are_days(times[column]) else days.moments(column)
             for column in times
         },

@@ -80,12 +80,29 @@ def bearing_on(findings: list[Finding], sent: pd.DataFrame) -> list[Finding]:
     return [f for f in findings if (f.member in members if f.kit is None else (f.member, f.kit) in pairs)]
 
 
-def lacks(findings: list[Finding]) -> str:
-    """What stands in the way at a post, in a few words; each gap once."""
+def _in_the_way(findings: list[Finding]) -> list[list[str]]:
+    """What stands in the way at a post, each gap once: what blocks, what could (not known), and what limits."""
     stops = [f.title for f in findings if f.status == "not met" and f.severity == "blocks"]
     open_ = [f"{f.title} (not known)" for f in findings if f.status == "not known" and f.severity == "blocks"]
     limits = [f.title for f in findings if f.status == "not met" and f.severity == "limits"]
-    return "; ".join(dict.fromkeys([*stops, *open_, *limits])) or NOTHING
+    return [list(dict.fromkeys(titles)) for titles in (stops, open_, limits)]
+
+
+def lacks(findings: list[Finding]) -> str:
+    """What stands in the way at a post, all of it."""
+    return "; ".join(title for titles in _in_the_way(findings) for title in titles) or NOTHING
+
+
+def in_short(findings: list[Finding]) -> str:
+    """What stands in the way, as it is read among other posts: what decides the verdict by name, the rest as a count."""
+    stops, open_, limits = _in_the_way(findings)
+    named = stops or open_ or limits
+    rest = [
+        f"{len(titles)} {said}"
+        for titles, said in ((open_, "not known that could block"), (limits, "that would limit"))
+        if titles and titles is not named
+    ]
+    return "; ".join(named) + (f"; besides {parts.listed(rest)}" if rest else "") if named else NOTHING
 
 
 def headline(event: str, posts: pd.DataFrame) -> str:
@@ -98,7 +115,7 @@ def headline(event: str, posts: pd.DataFrame) -> str:
 
 
 def review(scores: pd.DataFrame, sent: pd.DataFrame, bearing: dict[str, list[Finding]]) -> pd.DataFrame:
-    """One row per post: verdict, who, score, what it lacks."""
+    """One row per post: verdict, who, score, what it lacks, and that in short."""
     return pd.DataFrame(
         {
             "post": scores["post"],
@@ -109,6 +126,7 @@ def review(scores: pd.DataFrame, sent: pd.DataFrame, bearing: dict[str, list[Fin
             ],
             "score": [charts.score_range(row.low, row.high) for row in scores.itertuples()],
             "lacks": [lacks(bearing[post]) for post in scores["post"]],
+            "in_short": [in_short(bearing[post]) for post in scores["post"]],
         }
     )
 
@@ -140,7 +158,7 @@ def looked_at(now: Standing, event: str, seen: access.Sight | None) -> Looked:
         }
         table = review(scores, sent, bearing)
         if seen is not None:
-            table["lacks"] = table["lacks"].replace(NOTHING, "")
+            table = table.replace({"lacks": {NOTHING: ""}, "in_short": {NOTHING: ""}})
         return Looked(scores, findings, sent, bearing, table)
 
     return now.kept.once(("posts of", event, seen and seen.drawn_as), look)

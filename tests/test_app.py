@@ -158,6 +158,13 @@ def test_what_is_not_known_of_a_post_is_said_behind_each_lack_of_it(demo_club):
     unknown = next(f for f in found if f.status == "not known" and f.severity == "blocks")
     limit = next(f for f in found if f.status == "not met" and f.severity == "limits")
     assert post_review.lacks([limit, unknown]) == f"{unknown.title} (not known); {limit.title}"
+    assert (
+        post_review.in_short([limit, unknown]) == f"{unknown.title} (not known); besides 1 that would limit"
+    )
+    block = replace(unknown, title="No antenna", status="not met")
+    said = post_review.in_short([limit, unknown, block])
+    assert said == "No antenna; besides 1 not known that could block and 1 that would limit"
+    assert post_review.in_short([limit]) == limit.title and post_review.in_short([]) == post_review.NOTHING
 
 
 def test_what_blocks_a_post_alone_is_not_said_to_block_who_is_sent_there(demo_club):
@@ -170,7 +177,7 @@ def test_what_blocks_a_post_alone_is_not_said_to_block_who_is_sent_there(demo_cl
     member = next(name for name in members if name in at_posts - in_person)
     said = words(page("kit", member=member))
     assert "What blocks is not in a kit" not in said
-    assert "Where they are sent, this blocks the post, and counts there: “" in said
+    assert "This blocks the posts that they are sent to, and counts there: “" in said
 
 
 def test_who_comes_without_a_kit_is_said_to_bring_none(demo_club):

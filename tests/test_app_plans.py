@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import re
+from dataclasses import replace
 
 import pandas as pd
 import pytest
@@ -84,12 +85,20 @@ def test_what_people_and_kits_bring_to_a_post_is_sent_once_it_is_unfolded(club, 
     assert parts.plain(brought.title) in unfolded(app).get_by_key(card).markdown[0].value
 
 
+def leafed(app):
+    """The table of kits at posts, with all its pages turned."""
+    shown = [table(app, "why")]
+    for number in range(2, app.get("pagination")[0].num_pages + 1):
+        app.get("pagination")[0].set_value(number).run()
+        shown.append(table(app, "why"))
+    return pd.concat(shown).map(lambda cell: re.sub(r"\\(.)", r"\1", cell))
+
+
 def test_kits_by_post_are_the_engines_own_answers(club, event):
     told = post_by_kit(club.standing().assessment, event)
     app = page("events", event=event, look=EVENTS["kits"])
-    shown = table(app, "reasons")
-    assert len(shown) == len(told)
-    counted = shown["answer"].value_counts().to_dict()
+    assert f"Rows 1 to {parts.AT_ONCE} of {len(told):,}." in words(app), "a phone shows whole what it shows"
+    counted = leafed(app)["answer"].value_counts().to_dict()
     assert counted == {CHANCES[word].label: n for word, n in told["answer"].value_counts().items()}
     able = told[told["answer"].isin(["can", "with limits"])]["post"].nunique()
     assert (able == told["post"].nunique()) == ("can be held by some kit" in posts.kits_title(told))
@@ -109,7 +118,7 @@ def test_one_post_lists_its_kits_best_first_and_says_why_one_cannot(club, event)
     told = post_by_kit(club.standing().assessment, event)
     post = told[told["answer"] == "cannot"]["post"].iloc[0]
     app = page("events", event=event, look=EVENTS["kits"], at_post=post)
-    shown = table(app, "why").map(lambda cell: re.sub(r"\\(.)", r"\1", cell))
+    shown = leafed(app)
     place = [[mark.label for mark in CHANCES.values()].index(answer) for answer in shown["answer"]]
     assert place == sorted(place)
     assert len(shown) == int((told["post"] == post).sum())
@@ -123,7 +132,7 @@ def test_one_post_lists_its_kits_best_first_and_says_why_one_cannot(club, event)
 def test_answers_filter_the_kits(club, event):
     app = page("events", event=event, look=EVENTS["kits"])
     app.pills(key="answers").set_value(["can", "with limits"]).run()
-    shown = table(app, "reasons")
+    shown = table(app, "why")
     assert set(shown["answer"]) == {CHANCES["can"].label, CHANCES["with limits"].label}
 
 
@@ -408,6 +417,7 @@ def test_a_bar_of_hours_ends_at_twice_the_shift_and_keeps_its_words():
     assert rows[0]["left"] < 24.0, "one figure is still drawn"
     assert rows[0]["text"] == f"{ENOUGH['enough'].shape} a"
     assert rows[1]["right"] is None
+    assert [row["is_beyond"] for row in rows[:2]] == [True, False], "an arrow says that it goes on"
 
 
 def test_a_timeline_writes_a_name_only_where_it_fits():
@@ -468,7 +478,11 @@ def test_the_buy_list_keeps_to_the_budget_and_says_what_it_closes(bought):
     assert shown["closes"].str.len().gt(0).all()
     theirs = zip(shown["for whom"], shown["closes"], strict=True)
     assert not any(closes.startswith(f"{whom}\\:") for whom, closes in theirs), "for whom is said once"
-    assert f"{found.spent_usd:,.0f} USD close" in words(app).replace("\\", "")
+    about = "About " if any(line.is_estimate for line in found.lines) else ""
+    assert f"**{about}{found.spent_usd:,.0f} USD close" in words(app).replace("\\", "")
+    exact = replace(found, lines=[replace(line, is_estimate=False) for line in found.lines])
+    guess = replace(found, lines=[replace(line, is_estimate=True) for line in found.lines])
+    assert [buying.plan_words(one).startswith("About") for one in (exact, guess)] == [False, True]
     assert len(shown) == len(found.lines)
     assert "budgets" in pictures(unfolded(app))
 

@@ -3,7 +3,7 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, charts, kits, parts, post_review, posts, units, who_goes_where
+from dashboard import access, charts, days, kits, parts, post_review, posts, units, who_goes_where
 from dashboard.names import file_name
 from dashboard.palette import CHANCES, ENOUGH, VERDICTS
 from dashboard.replay import drawn_once
@@ -20,7 +20,6 @@ SECTIONS = {
     "swaps": "can one kit stand in for another?",
     "distances": "how far must people stay?",
 }
-ANSWER_PX = 120  # of the longest answer: a column is as wide as what its first rows hold
 HELD_TO = 40  # bars of a chart; the rest stands in the table
 
 
@@ -54,13 +53,11 @@ def show_post(
         shown = in_whose_hands(sent)
         if sees_all:  # where kits are not shared, an empty name may be that of a kit
             shown["kit"] = shown["kit"].replace("", "none")
-        st.dataframe(
-            shown[["member", "kit", "starts", "ends"]],
-            hide_index=True,
-            key="assigned",
-            alt=f"Who is assigned to {score['post']}",
-            column_config=who_goes_where.SHIFT,
-        )
+        told = {
+            "member": shown["member"], "kit": shown["kit"],
+            "from": shown["starts"].map(days.moment), "to": shown["ends"].map(days.moment),
+        }  # fmt: skip
+        parts.wrapped(pd.DataFrame(told), "assigned", f"Who is assigned to {score['post']}")
         for member in dict.fromkeys(sent["member"]):
             if member in set(now.of("member")["subject"]):
                 st.page_link(
@@ -105,7 +102,8 @@ def lacking(now: Standing, event: str, seen: access.Sight | None) -> None:
         st.text("What lies behind the verdict of a post is left out where it is not shared with you.")
     st.header("what does each post lack?")
     table = post_review.looked_at(now, event, seen).table
-    shown = table.assign(verdict=[parts.inked(VERDICTS[verdict]) for verdict in table["verdict"]])
+    shown = table.drop(columns="lacks").rename(columns={"in_short": "lacks"})
+    shown["verdict"] = [parts.inked(VERDICTS[verdict]) for verdict in table["verdict"]]
     for column in ("post", "who", "lacks"):
         shown[column] = shown[column].map(parts.plain)
     with st.container(key="lacking"):
@@ -186,7 +184,7 @@ def each_post(now: Standing, name: str, me: access.Person) -> None:
     lacking(now, name, seen)
     st.download_button(
         "Download the posts as CSV",
-        access.held(lambda: parts.csv(looked.table)),
+        access.held(lambda: parts.csv(looked.table.drop(columns="in_short"))),
         "posts-review.csv",
         "text/csv",
         key="posts-csv",
@@ -232,36 +230,17 @@ def chosen(now: Standing, event: str, post: str | None, answers: tuple[str, ...]
 
 
 @drawn_once
-def each_kit(now: Standing, event: str, post: str | None, answers: tuple[str, ...]) -> None:
-    """The kits of `chosen` as a table."""
-    shown = chosen(now, event, post, answers)
-    shown = shown.assign(answer=[CHANCES[word].label for word in shown["answer"]])
-    alt = f"Which kit can hold which post of {event}"
-    if post is not None:
-        st.text(f"{parts.many(len(shown), 'kit')}, best first.")
-        told = {
-            "kit": shown["member"] + "/" + shown["kit"],
-            "answer": shown["answer"],
-            "is sent there": ["yes" if is_sent else "" for is_sent in shown["is_assigned"]],
-            "why": shown["reasons"].fillna(""),
-        }
-        parts.wrapped(pd.DataFrame(told), "post-by-kit", alt)
-        return
-    st.text(f"{parts.many(len(shown), 'row')}. Choose a post to read the whole of why.")
-    shown = shown[
-        [name for name in ("answer", "post", "member", "kit", "is_assigned", "reasons") if name in shown]
-    ]
-    st.dataframe(
-        shown,
-        hide_index=True,
-        key="post-by-kit",
-        alt=alt,
-        column_config={
-            "answer": st.column_config.TextColumn(width=ANSWER_PX),
-            "is_assigned": "is sent there",
-            "reasons": st.column_config.TextColumn("why", width="large"),
-        },
-    )
+def each_kit(now: Standing, event: str, post: str | None, answers: tuple[str, ...], first: int) -> None:
+    """Rows of `chosen`, as many as are shown at once, as a table."""
+    shown = chosen(now, event, post, answers)[first : first + parts.AT_ONCE]
+    told = {
+        "kit": shown["member"] + "/" + shown["kit"],
+        **({} if post else {"post": shown["post"]}),
+        "answer": [CHANCES[word].label for word in shown["answer"]],
+        "is sent there": ["yes" if is_sent else "" for is_sent in shown["is_assigned"]],
+        "why": shown["reasons"].fillna(""),
+    }
+    parts.wrapped(pd.DataFrame(told), "post-by-kit", f"Which kit can hold which post of {event}")
 
 
 @st.fragment
@@ -286,9 +265,13 @@ def which_kit(event: str) -> None:
         "answer", list(CHANCES), selection_mode="multi", key="answers", bind="query-params",
         format_func=lambda word: CHANCES[word].label,
     )  # fmt: skip
-    each_kit(now, event, post, tuple(answers))
+    found = chosen(now, event, post, tuple(answers))
+    order = "" if post is None else ", best first"
+    if len(found) <= parts.AT_ONCE:
+        st.text(f"{parts.many(len(found), 'row' if post is None else 'kit')}{order}.")
+    each_kit(now, event, post, tuple(answers), parts.turned(len(found), "post-by-kit-page", order).start)
     if post is not None:
-        told = [f"{row.member}/{row.kit}" for row in chosen(now, event, post, tuple(answers)).itertuples()]
+        told = [f"{row.member}/{row.kit}" for row in found.itertuples()]
         kit = st.selectbox("why one kit", told, index=None, key="why_kit", placeholder="choose a kit")
         if kit is not None:
             member, _, bag = kit.partition("/")
@@ -361,7 +344,10 @@ def battery_hours(now: Standing, event: str) -> None:
         st.text("No kit with a radio is sent to this event yet.")
         return
     parts.cautions(["charging", "mains"])
-    st.text("Each bar runs from the fewest hours to the most; the upright line is the shift.")
+    st.text(
+        "Each bar runs from the fewest hours to the most; the upright line is the shift. "
+        "An arrow: more hours than are drawn."
+    )
     bars(event, "hours", rows, posts.hours_title(rows), "hours on its own batteries", "shift, h")
     for said in posts.hours_untold(rows):
         st.text(said)

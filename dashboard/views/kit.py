@@ -100,7 +100,7 @@ def readiness(now: Standing, member: str) -> None:
     elif own["verdict"] == "not known" and (said := grave(now, member, "not known", "member")):
         st.markdown(f"What nobody has told is not in a kit: {said}.")
     if said := grave(now, member, "not met", "post"):
-        st.markdown(f"Where they are sent, this blocks the post, and counts there: {said}.")
+        st.markdown(f"This blocks the posts that they are sent to, and counts there: {said}.")
     if bags.empty:
         st.text("No kit of this member has been sent yet.")
         st.page_link("views/send.py", label=":green[send a kit list]")
@@ -157,7 +157,8 @@ def hours(now: Standing, member: str) -> None:
     parts.cautions(["charging"])
     title = kits.hours_title(rows)
     st.text(
-        "Each bar runs from the fewest hours to the most; the upright line is how long the kit is meant to last."
+        "Each bar runs from the fewest hours to the most; the upright line is how long the kit is meant to last. "
+        "An arrow: more hours than are drawn."
     )
     parts.chart(
         ("lasting", member),

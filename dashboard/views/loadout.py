@@ -9,10 +9,8 @@ from dashboard.edits import EditError
 from dashboard.names import file_name
 from dashboard.sheets import loadout as sheets
 from dashboard.standing import Standing
-from data import plain_words
 
 SECTIONS = {"take": "what can stay at home?", "borrow": "who can lend what?"}
-WEIGHTS = {f"weight_{unit}": st.column_config.NumberColumn(unit, format="%.2f") for unit in ("kg", "lb")}
 
 
 def choose(now: Standing, me: access.Person) -> tuple[str, str] | None:
@@ -53,8 +51,8 @@ def what_to_take() -> None:
         found = loadouts.loadout(now, kit, post, is_by_thing)
     if any(text.startswith("blocks: ") for text in found.lacks):
         st.warning(
-            "The whole kit does not hold this post, for what is said below blocks it. "
-            "What stays at home makes that no worse, and no better."
+            "The whole kit does not hold this post: what is said below blocks it. "
+            "Leaving things at home makes that neither better nor worse."
         )
     st.markdown(
         f"**{parts.plain(units.said(loadouts.words(found)))}.** {parts.plain(units.said(found.proof))}"
@@ -62,10 +60,7 @@ def what_to_take() -> None:
     if said := loadouts.carrying(found):
         st.text(units.said(said))
     parts.cautions(["charging", "carrying"])
-    st.dataframe(
-        units.shown(loadouts.modules(found)), hide_index=True, key="modules", alt=f"Modules of {kit} for {post}",
-        column_config={"what": "", **WEIGHTS},
-    )  # fmt: skip
+    parts.wrapped(loadouts.weighed(loadouts.modules(found)), "modules", f"Modules of {kit} for {post}")
     if found.lacks:
         st.markdown(
             "What the rules say against it there, as with the whole kit:\n"
@@ -74,13 +69,7 @@ def what_to_take() -> None:
     if found.unweighed:
         st.text(f"No weight is known of: {', '.join(found.unweighed)}. Write it in the column weight_kg.")
     with st.expander(f"the packing list: {parts.many(len(found.packing), 'line')}"):
-        st.dataframe(
-            units.shown(found.packing.assign(kind=found.packing["kind"].map(plain_words.kinds()))),
-            hide_index=True,
-            key="packing",
-            alt="What goes along",
-            column_config=WEIGHTS,
-        )
+        parts.wrapped(loadouts.weighed(loadouts.packing(found)), "packing", "What goes along")
     parts.sheet(
         "Download the packing list as PDF",
         lambda: sheets.packing(found, now.assessment),

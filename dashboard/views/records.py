@@ -43,7 +43,7 @@ def in_words(log: pd.DataFrame) -> pd.DataFrame:
         {
             "what": log["what"] + [f": {detail}" if detail else "" for detail in log["detail"].fillna("")],
             "version": log["change_id"],
-            "when (UTC)": [f"{days.spoken(at)}, {at:%H:%M}" for at in log["at"]],
+            "when (UTC)": log["at"].map(days.moment),
             "by": log["by"],
             "upload": ["" if pd.isna(number) else f"{number:.0f}" for number in log["upload_id"]],
         }

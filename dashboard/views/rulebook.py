@@ -14,7 +14,6 @@ from rules.verdicts import SEVERITIES
 
 EVERY = "every question"
 NAME = re.compile(r"[a-z]+(?:_[a-z]+)+")  # of another rule, as the words of a rule point to it
-TITLE_PX = 310  # of the longest title: a column is as wide as what its first rows hold
 
 
 def said(now: Standing, text: str) -> str:
@@ -203,17 +202,10 @@ def show() -> None:
     table = table[["title", "severity", "not_met", "not_known", "met", "family"]].assign(
         severity=table["severity"].map(lambda word: ANSWERS[word].label)
     )
-    st.dataframe(
-        table,
-        hide_index=True,
-        key="rules",
-        alt="Rules and how often they are met",
-        height="content",
-        column_config={
-            "title": st.column_config.TextColumn(width=TITLE_PX),
-            "not_met": "not met",
-            "not_known": "not known",
-        },
+    parts.wrapped(
+        table.rename(columns={"not_met": "not met", "not_known": "not known"}),
+        "rules",
+        "Rules and how often they are met",
     )
     st.download_button(
         "Download the rules as CSV",

@@ -13,7 +13,6 @@ from dashboard.standing import Standing, club
 from rules.engine import Finding
 from rules.rule import FAMILIES
 
-ROWS = 40  # of the heatmap at a time: it stays SVG, so every cell can be read aloud and clicked
 GAPS = 12
 CARDS = 15
 PLUGS = 12  # bars of plugs; the table holds the rest
@@ -87,16 +86,9 @@ def heat() -> None:
         st.text(f"No {by} has been judged yet." if now.cells[by].empty else NOT_SHARED)
         return
     order, families, title = found
-    pages = -(-len(order) // ROWS)
-    number = st.pagination(pages, key=f"page_{by}") if pages > 1 else 1
-    rows = order[(number - 1) * ROWS : number * ROWS]
-    if pages > 1:
-        st.text(
-            f"Rows {(number - 1) * ROWS + 1} to {(number - 1) * ROWS + len(rows)} of {len(order)}, "
-            "worst first."
-        )
-    kept_as = ("heatmap", by, number, seen.drawn_as)
-    table = now.kept.once(("cells", *kept_as), lambda: in_order(now.cells[by], rows))
+    shown = parts.turned(len(order), f"page_{by}", ", worst first")
+    kept_as = ("heatmap", by, shown.start, seen.drawn_as)
+    table = now.kept.once(("cells", *kept_as), lambda: in_order(now.cells[by], order[shown]))
     parts.chart(
         kept_as,
         lambda: charts.heatmap(table, FAMILIES, title, by),

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from pathlib import Path
 
+import pandas as pd
 import streamlit as st
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 
@@ -88,6 +89,24 @@ def show_difference(sent: upload.Upload, key: str) -> None:
             "To add to a list, send all of it, what stands now and what is new."
         )
     st.dataframe(changes, hide_index=True, key=f"changes-{key}", alt=f"What {sent.file} would change")
+
+
+def earlier_uploads(uploads: pd.DataFrame) -> None:
+    """What was sent before, by whom, of whom, and whether it is in force."""
+    told = {
+        "file": uploads["file"],
+        "number": uploads["upload_id"],
+        "sent (UTC)": uploads["at"].map(days.moment),
+        "by": uploads["by"],
+        "list": uploads["stem"],
+        "rows": uploads["rows"],
+        "in force": ["yes" if is_current else "no" for is_current in uploads["is_current"]],
+        "whose": [
+            " ".join(members) if len(members) <= 3 else parts.many(len(members), "member")
+            for members in uploads["members"].str.split()
+        ],
+    }
+    parts.wrapped(pd.DataFrame(told), "uploads", "Earlier uploads")
 
 
 def may_send(sent: upload.Upload) -> access.Person:
@@ -311,24 +330,7 @@ def earlier(me: access.Person) -> None:
     said = st.session_state.pop("restored", None)
     if said:
         st.info(parts.plain(said))
-    table = uploads.assign(
-        whose=[
-            " ".join(members) if len(members) <= 3 else parts.many(len(members), "member")
-            for members in uploads["members"].str.split()
-        ]
-    )
-    st.dataframe(
-        table[["upload_id", "at", "by", "file", "stem", "rows", "is_current", "whose"]],
-        hide_index=True,
-        key="uploads",
-        alt="Earlier uploads",
-        column_config={
-            "upload_id": "number",
-            "at": days.moments("sent (UTC)"),
-            "stem": "kind of file",
-            "is_current": "in force",
-        },
-    )
+    earlier_uploads(uploads[parts.turned(len(uploads), "uploads-page", ", newest first")])
     if not me.may(access.Action.RESTORE):
         return
     names = {

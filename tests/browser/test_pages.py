@@ -28,7 +28,7 @@ def give(page, name, text):
 
 def accept(page):
     page.get_by_role("button", name="in force").click()
-    expect(page.get_by_text("In force:")).to_be_visible()
+    expect(page.get_by_text("In force:")).to_be_visible(timeout=20_000)
     settle(page)
 
 
@@ -139,6 +139,8 @@ def test_nothing_is_wider_than_a_phone(page, path):
     visit(page, path, PAGES[path])
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     assert page.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth") <= 390
+    sideways = "all => all.filter(one => one.scrollWidth > one.clientWidth + 2).length"
+    assert page.locator(".dvn-scroller, .stTable > div").evaluate_all(sideways) == 0, "a table is cut"
     expect(page.get_by_test_id("stException")).to_have_count(0)
 
 
