@@ -172,6 +172,7 @@ def test_gaps_are_found_between_shifts_and_what_lies_outside_does_not_count(
     assert row["uncovered_h"] == 1.5
     assert row["short_h"] == 6.0
     assert pd.Timestamp(row["first_gap"]) == pd.Timestamp(at(8))
+    assert pd.Timestamp(row["first_short"]) == pd.Timestamp(at(6))
 
 
 def test_overlapping_shifts_leave_no_gap_and_one_person_counts_once(con: duckdb.DuckDBPyConnection) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from dashboard import units
@@ -28,7 +29,7 @@ from dashboard.sheets.paper import (
 from rules.engine import Assessment, Finding
 
 POSTS = (
-    "select post.*, pt.label, c.uncovered_h, c.short_h, c.first_gap, c.people, fz.clear_m, "
+    "select post.*, pt.label, c.uncovered_h, c.short_h, c.first_gap, c.first_short, c.people, fz.clear_m, "
     "(select max(x.public_safe_m) from exposure as x join post_kit as k using (post_kit_id) "
     " where k.post_id = post.post_id and k.is_assigned) as keep_m "
     "from post left join post_type as pt using (post_type) left join coverage as c using (post_id) "
@@ -233,20 +234,20 @@ def _keep(post: dict[str, Any]) -> Marked:
 
 
 def _gaps(page: Page, posts: list[dict[str, Any]]) -> list[Any]:
-    bare = [post for post in posts if (post["uncovered_h"] or 0) > 0 or (post["short_h"] or 0) > 0]
+    bare = [post for post in posts if post["first_gap"] or post["first_short"]]
     if not bare:
         return []
     body = [
-        [
-            p["post"],
-            told.amount(p["uncovered_h"], "h", 1) if p["uncovered_h"] else "",
-            told.amount(p["short_h"], "h", 1) if p["short_h"] else "",
-            told.moment(p["first_gap"]) if p["first_gap"] else "",
-        ]
+        [p["post"], _from(p["uncovered_h"], p["first_gap"]), _from(p["short_h"], p["first_short"])]
         for p in bare
     ]
-    names = ["post", "nobody there for", "too few for", "first gap"]
-    return [head("Where is somebody still wanted?"), table(names, body, [60, 30, 30, 50], page.width)]
+    names = ["post", "nobody there for", "fewer than planned for"]
+    return [head("Where is somebody still wanted?"), table(names, body, [60, 55, 55], page.width)]
+
+
+def _from(hours: float, first: datetime | None) -> str:
+    """Hours of which the first begins then."""
+    return f"{told.amount(hours, 'h', 1)}, first from {told.moment(first)}" if first else ""
 
 
 def _shifts(page: Page, sent: list[dict[str, Any]], is_tight: bool) -> Any:

@@ -15,7 +15,7 @@ HAVE_ALL = """coalesce(count(distinct b.kit_id) {1} > 1
 
 
 def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
-    """Each post's hours (h) without anyone and with too few, its longest shifts, and its least stations and radios.
+    """Each post's hours (h) without anyone and with too few, from when on, its longest shifts, and its least stations and radios.
 
     A post's opening time is cut wherever somebody comes or goes; between two cuts nothing changes.
 
@@ -103,7 +103,7 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         )
         select p.post_id, count(distinct a.member_id) as people,
             any_value(g.uncovered_h) as uncovered_h, any_value(g.short_h) as short_h, any_value(g.first_gap) as first_gap,
-            any_value(g.least_people) as least_people, any_value(g.stations_low) as stations_low,
+            any_value(g.first_short) as first_short, any_value(g.least_people) as least_people, any_value(g.stations_low) as stations_low,
             any_value(g.stations_high) as stations_high, any_value(g.ways_low) as ways_low, any_value(g.ways_high) as ways_high,
             any_value(g.radios_low) as radios_low,
             any_value(g.radios_high) as radios_high, max(a.hours) as longest_shift_h, any_value(l.hours) as longest_alone_h
@@ -113,7 +113,8 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         left join (
             select c.post_id, coalesce(sum(c.hours) filter (c.people = 0), 0) as uncovered_h,
                 coalesce(sum(c.hours) filter (c.people < q.operators), 0) as short_h,
-                min(c.starts) filter (c.people = 0) as first_gap, min(c.people) as least_people,
+                min(c.starts) filter (c.people = 0) as first_gap, min(c.starts) filter (c.people < q.operators) as first_short,
+                min(c.people) as least_people,
                 min(c.stations_low) filter (c.people > 0) as stations_low,
                 min(c.stations_high) filter (c.people > 0) as stations_high,
                 min(c.ways_low) filter (c.people > 0) as ways_low, min(c.ways_high) filter (c.people > 0) as ways_high,

@@ -131,6 +131,23 @@ def test_what_goes_along_with_a_runner_is_carried_however_one_gets_to_the_start(
     assert "to carry 15.2 kg own limit 5.0 kg" in packed and "Carrying and walking:" in packed
 
 
+def test_a_packet_says_from_when_on_somebody_is_wanted():
+    hours = {name: {"from": pd.Timestamp(f"2027-04-25 {start}:00"), "to": pd.Timestamp(f"2027-04-25 {end}:00")}
+             for name, start, end in (("QA1BC", "06", "12"), ("QB2CD", "06", "08"), ("QC3EF", "09", "12"))}  # fmt: skip
+    sent = {"event": "Ride", "post": "Hut"}
+    whole = {"event": "Ride", "post_type": "aid_station", "operators": 2}
+    club = small_club.assess(
+        members=[{"member": member} for member in hours],
+        events=[small_club.EVENT],
+        posts=[whole | {"post": "Hut"}, whole | {"post": "Gate", "operators": 1}],
+        assignments=[sent | {"member": member} | at for member, at in hours.items()],
+    )
+    said = text(event.packet(club, "Ride")).split("Where is somebody still wanted?")[1]
+    assert "Hut 1.0 h, first from Sun 2027-04-25 08:00 Gate" in said
+    everywhere = "6.0 h, first from Sun 2027-04-25 06:00"
+    assert f"Gate {everywhere} {everywhere}" in said
+
+
 def test_a_distance_to_keep_is_rounded_up_on_the_packet():
     post = {"event": "Ride", "post": "Hut", "post_type": "aid_station", "bands": "2m", "mast_m": 6.0}
     things = (small_club.MOBILE, small_club.BATTERY, small_club.LEAD, small_club.COAX, small_club.ANTENNA)
