@@ -65,7 +65,9 @@ def packet(assessment: Assessment, event: str, paper: str | None = None) -> byte
     sent = with_loads(
         assessment,
         told.rows(
-            assessment, f"{SENT} where p.event_id = ? order by p.line, a.starts, m.member", held["event_id"]
+            assessment,
+            f"{SENT} where p.event_id = ? order by p.line, a.starts, m.member, a.assignment_id",
+            held["event_id"],
         ),
     )
     verdicts = told.verdicts(assessment, "post")

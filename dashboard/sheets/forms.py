@@ -74,7 +74,7 @@ def form(
         told_event = told.one(assessment, "event", "from event where event = ?", event)
         sent = told.rows(
             assessment,
-            f"{SENT} where p.event_id = ? order by p.line, m.member, a.starts",
+            f"{SENT} where p.event_id = ? order by p.line, m.member, a.starts, a.assignment_id",
             told_event["event_id"],
         )
         made = {
@@ -118,20 +118,20 @@ def _assignments(
     assessment: Assessment, asked: Form, page: Page, event: dict[str, Any], sent: list[dict[str, Any]]
 ) -> Drawn:
     """ICS 204: one resource for each post with the people sent there; supervisors and channels are written in."""
-    people: dict[int, dict[str, str | None]] = {}
+    people: dict[int, list[str]] = {}
+    kits: dict[int, list[str]] = {}
     for row in sent:
-        people.setdefault(row["post_id"], {})[row["member"]] = row["kit"]
+        people.setdefault(row["post_id"], []).append(row["member"])
+        if row["kit"]:
+            kits.setdefault(row["post_id"], []).append(f"{row['kit']} of {row['owner']}")
     resources, contacts = (asked.blocks[4], asked.blocks[7])
     body: list[list[object]] = []
     work: list[Marked] = []
     for post in told.rows(assessment, POSTS, event["event_id"]):
-        here = people.get(post["post_id"], {})
+        here, brought = (list(dict.fromkeys(of.get(post["post_id"], ()))) for of in (people, kits))
         bands = f"radio, {post['bands']}" if post["bands"] else ""
-        kits = ", ".join(dict.fromkeys(filter(None, here.values())))
-        leader = next(iter(here)) if len(here) == 1 else ""
-        body.append(
-            [", ".join(here), leader, str(len(here)), bands, joined(filter(None, (post["post"], kits)))]
-        )
+        leader = here[0] if len(here) == 1 else ""
+        body.append([", ".join(here), leader, str(len(here)), bands, joined([post["post"], *brought])])
         hours = told.from_to(post["opens"], post["closes"])
         work.append(mark("{}: {}, {}", post["post"], post["label"] or post["post_type"], hours))
 
@@ -298,9 +298,9 @@ def _logs(
 
 def _log(asked: Form, page: Page, event: str, place: dict[str, Any], sent: list[dict[str, Any]]) -> Drawn:
     """The log of one post."""
-    here = [row for row in sent if row["post_id"] == place["post_id"]]
+    here = list(dict.fromkeys(row["member"] for row in sent if row["post_id"] == place["post_id"]))
     resources, log = asked.block("Resources Assigned"), asked.block("Activity Log")
-    people: list[list[object]] = [[row["member"], row["post"], ""] for row in here]
+    people: list[list[object]] = [[member, place["post"], ""] for member in here]
 
     def drawn(spare: int) -> list[Any]:
         return [
@@ -308,7 +308,7 @@ def _log(asked: Form, page: Page, event: str, place: dict[str, Any], sent: list[
             boxes(
                 page,
                 [
-                    (asked.block("Name"), here[0]["member"] if len(here) == 1 else ""),
+                    (asked.block("Name"), here[0] if len(here) == 1 else ""),
                     (asked.block("ICS Position"), place["post"]),
                     (asked.block("Home Agency (and Unit)"), ""),
                 ],
@@ -354,30 +354,35 @@ def _availability(assessment: Assessment, asked: Form, page: Page) -> Drawn:
 def _equipment(
     assessment: Assessment, asked: Form, page: Page, event: dict[str, Any], sent: list[dict[str, Any]]
 ) -> Drawn:
-    """ICS 218: one row for each kit that is sent to a post."""
+    """ICS 218: one row for each kit that is sent, with all who bring it and wherever they do, from the first until the last."""
     information = asked.block("Vehicle/Equipment Information")
     stored = {
         row["kit_id"]: row
         for row in told.rows(
             assessment,
-            "select kit_id, sum(usable_wh) as usable_wh, (select max(rf_watts) from item where item.kit_id = battery.kit_id "
-            "and role = 'radio' and is_usable) as rf_watts, (select string_agg(distinct bands, ' ') from item "
-            "where item.kit_id = battery.kit_id and role = 'radio' and is_usable) as bands from battery group by kit_id",
+            "select kit_id, (select sum(usable_wh) from battery as b where b.kit_id = kit.kit_id) as usable_wh, "
+            "max(rf_watts) as rf_watts, string_agg(distinct bands, ' ' order by bands) as bands from kit left join "
+            "(from item where role = 'radio' and is_usable) using (kit_id) group by kit_id",
         )
     }
-    body: list[list[object]] = []
+    brought: dict[int, list[dict[str, Any]]] = {}
     for row in (row for row in sent if row["kit"]):
-        held = stored.get(row["kit_id"], {})
+        brought.setdefault(row["kit_id"], []).append(row)
+    body: list[list[object]] = []
+    for kit_id, turns in brought.items():
+        held, kit = stored[kit_id], turns[0]
         size = [
             f"{held[name]:.0f} {unit}"
             for name, unit in (("rf_watts", "W"), ("usable_wh", "Wh"))
-            if held.get(name)
+            if held[name]
         ]
-        bands = " ".join(dict.fromkeys((held.get("bands") or "").split()))
+        bands = " ".join(dict.fromkeys((held["bands"] or "").split()))
+        who, posts = (", ".join(dict.fromkeys(turn[of] for turn in turns)) for of in ("member", "post"))
+        comes, goes = min(turn["comes"] for turn in turns), max(turn["goes"] for turn in turns)
         body.append(
             [
-                "", "", "radio kit", "", ", ".join(size), bands, row["owner"], row["member"], row["kit"], row["post"],
-                f"{row['comes']:%Y-%m-%d %H:%M}", f"{row['goes']:%Y-%m-%d %H:%M}",
+                "", "", "radio kit", "", ", ".join(size), bands, kit["owner"], who, kit["kit"], posts,
+                f"{comes:%Y-%m-%d %H:%M}", f"{goes:%Y-%m-%d %H:%M}",
             ]
         )  # fmt: skip
 

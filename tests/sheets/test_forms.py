@@ -2,6 +2,7 @@
 
 import io
 
+import pandas as pd
 import pytest
 from pypdf import PdfReader
 from reportlab.lib.units import mm
@@ -106,6 +107,40 @@ def test_a_radio_plan_names_the_channels_and_who_brings_two_kits_is_listed_once(
     assert "if it fails" not in plan
     assert text(forms.form(club, "205A", "Ride")).count("QA1BC") == 1
     assert "Hut, Hut" not in text(forms.form(club, "211", "Ride"))
+
+
+def test_who_brings_two_kits_and_a_kit_that_two_bring_each_stand_once():
+    box, second = (
+        small_club.kit("QA1BC", name, small_club.MOBILE | {"rf_watts": watts})
+        for name, watts in (("Box", 50.0), ("Second", 25.0))
+    )
+    other = small_club.kit("QB2CD", "Box", small_club.MOBILE | {"rf_watts": 10.0}, small_club.BATTERY)
+    sent = {"event": "Ride", "post": "Hut"}
+    late = {"from": pd.Timestamp("2027-04-25 10:00")}
+    club = small_club.assess(
+        inventory=box + second + other,
+        members=[{"member": "QC3EF"}],
+        events=[small_club.EVENT],
+        posts=[sent | {"post_type": "remote"}, sent | {"post": "Gate", "post_type": "remote"}],
+        assignments=[
+            sent | {"member": "QA1BC", "kit": "Box", "to": late["from"]},
+            sent | {"member": "QA1BC", "kit": "Second", "to": late["from"]},
+            sent | late | {"member": "QC3EF", "kit": "Box", "kit_owner": "QA1BC"},
+            sent | {"member": "QB2CD", "kit": "Box"},
+            sent | late | {"member": "QA1BC", "post": "Gate", "kit": "Second"},
+        ],
+    )
+    listed = text(forms.form(club, "204", "Ride"))
+    assert "QA1BC, QB2CD, QC3EF 3 Hut, Box of QA1BC, Second of QA1BC, Box of QB2CD QA1BC" in listed
+    assert "QA1BC QA1BC 1 Gate, Second of QA1BC" in listed
+    log = text(forms.form(club, "214", "Ride", post="Hut"))
+    assert log.count("QA1BC Hut") == log.count("QB2CD Hut") == log.count("QC3EF Hut") == 1
+    held = text(forms.form(club, "218", "Ride"))
+    hours = "2027-04-25 06:00 2027-04-25 12:00"
+    assert held.count("radio kit") == 3
+    assert f"50 W 2m 70cm QA1BC QA1BC, QC3EF Box Hut {hours}" in held
+    assert f"25 W 2m 70cm QA1BC QA1BC Second Hut, Gate {hours}" in held
+    assert f"QB2CD QB2CD Box Hut {hours}" in held
 
 
 @pytest.mark.parametrize("size", ["A4", "letter"])
