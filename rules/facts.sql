@@ -2,13 +2,15 @@
 -- `how` says what a row rests on: told, assumed (a typical value of the kind) or measured. NULL: not known.
 
 -- one row per kit: what it holds that works, spares too, and the lines that say so; the weight of all that is in it, in
--- how many modules it is packed, and the heaviest of them
+-- how many modules it is packed, and the heaviest of them; is_for_air: whether a radio, an antenna or a feed line is listed, even one that was
+-- taken out, or nothing at all; another is a bag of other things, as a shelter or a generator
 create table holding (
     kit_id integer, radios integer default 0, antennas integer default 0, antennas_apart integer default 0,
     batteries integer default 0, packs integer default 0, handhelds integer default 0,
     has_mobile boolean default false, has_mast boolean default false, peak_a double, radio_lines integer[] default [],
     antenna_lines integer[] default [], pack_lines integer[] default [],
-    weight_kg double, is_weight_known boolean default true, modules integer default 0, heaviest_module varchar, module_kg double
+    weight_kg double, is_weight_known boolean default true, modules integer default 0, heaviest_module varchar, module_kg double,
+    is_for_air boolean default true
 );
 
 -- one row per kit: complete stations that share no item, and what hangs on a single one; doubtful_lines are those weak

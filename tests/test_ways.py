@@ -131,6 +131,19 @@ def two_kits(*second: dict[str, Any], ends: str = "2027-04-25 12:00", **post: An
     )
 
 
+def test_a_bag_of_other_things_beside_a_station_makes_its_post_no_worse() -> None:
+    asked = ("no_complete_station", "no_second_radio", "nothing_for_the_air")
+    for other, answers in (
+        ({"kind": "generator"}, {"nothing_for_the_air": "not met"}),
+        (ANTENNA, {"no_complete_station": "not met", "no_second_radio": "not met"}),
+        (MOBILE | {"condition": "removed"}, {"no_complete_station": "not met", "no_second_radio": "not met"}),
+    ):
+        club = two_kits({"kind": "first_aid"}, other)
+        found = {one.rule: one.status for one in club.answers(*asked) if one.kit == "B"}
+        assert found == {"nothing_for_the_air": "met"} | answers
+        assert said(club, "nobody_brings_a_station") == ["met"]
+
+
 def test_the_hours_are_those_of_the_radio_that_has_the_power() -> None:
     weak = BATTERY | {"capacity_ah": 7.0, "amps_rated": 40.0}
     packs = PACK | {"quantity": 4, "capacity_ah": 3.0}

@@ -51,7 +51,8 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             coalesce(batteries, 0) as batteries, coalesce(packs, 0) as packs, coalesce(handhelds, 0) as handhelds,
             m.kit_id is not null as has_mobile, m.peak_a, coalesce(has_mast, false) as has_mast,
             coalesce(radio_lines, []) as radio_lines, coalesce(antenna_lines, []) as antenna_lines, coalesce(pack_lines, []) as pack_lines,
-            weight_kg, coalesce(is_weight_known, true) as is_weight_known, coalesce(modules, 0) as modules, heaviest_module, module_kg
+            weight_kg, coalesce(is_weight_known, true) as is_weight_known, coalesce(modules, 0) as modules, heaviest_module, module_kg,
+            modules is null or kit_id in (select kit_id from item where role in ('radio', 'antenna', 'coax', 'rf_adapter')) as is_for_air
         from kit left join held using (kit_id) left join mobile as m using (kit_id) left join load using (kit_id)
         """
     )

@@ -7,6 +7,7 @@ not_met  = "{subject}: radios that work: {radios}; a kit for a post carries {lea
 not_known = "{subject}: radios: {radios}, of which nobody knows whether {radios_untried} work; a kit for a post carries {least}."
 fix      = "Add a handheld (about 30 to 350 USD), or borrow one from the club for the day."
 source   = "common practice: two independent ways on the primary channel, recorded at trail-race aid stations"
+applies_to = "kits that hold a radio, an antenna or a feed line, and those of which nothing is listed; the others have nothing_for_the_air"
 
 [param.least]
 value  = 2
@@ -25,3 +26,4 @@ select
     case when h.radios - radios_untried >= $least then true when h.radios < $least then false end as ok
 from holding as h
 left join untried as u using (kit_id)
+where h.is_for_air
