@@ -119,12 +119,25 @@ def judged(
 
 
 def _policy(path: Path | None, folder: Path | Remote) -> Policy:
-    from rules.policy import Policy, PolicyError
+    from rules.policy import Policy
+
+    if path or isinstance(folder, Path):
+        return policy_of(path)
+    return _held(lambda: Policy.parse(_asked(folder.policy)))
+
+
+def policy_of(path: Path | None) -> Policy:
+    """The policy of a file, else the standard one; one that is none ends the command."""
+    from rules.policy import Policy
+
+    return _held(lambda: Policy.read(path) if path else Policy.standard())
+
+
+def _held(read: Callable[[], Policy]) -> Policy:
+    from rules.policy import PolicyError
 
     try:
-        if path:
-            return Policy.read(path)
-        return Policy.standard() if isinstance(folder, Path) else Policy.parse(_asked(folder.policy))
+        return read()
     except PolicyError as error:
         raise fail(str(error)) from None
 

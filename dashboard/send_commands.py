@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from dashboard import documents, folders, say
-from dashboard.options import AsJson
+from dashboard.options import AsJson, Policy
 
 if TYPE_CHECKING:
     from dashboard.remote import Remote
-    from data.upload import Problem
+    from data.upload import Aliases, Problem
     from rules.engine import Finding
 
 
@@ -21,16 +21,19 @@ def check(
     files: Annotated[
         list[Path], typer.Argument(metavar="FILE...", help="CSV files or spreadsheets of any known kind.")
     ],
+    policy: Policy = None,
     as_json: AsJson = False,
 ) -> None:
     """Check CSV files and spreadsheets (.xlsx, .ods) before they are sent.
+
+    The club's own words count with its policy, as they do where the files are sent.
 
     Exit code: 0 all good, 1 problems, 2 a file cannot be read (not there, not text, or of no known kind).
     """
     from data import spreadsheet
 
     problems: list[Problem] = []
-    is_readable = True
+    is_readable, own = True, folders.policy_of(policy).aliases
     for path in files:
         try:
             content = path.read_bytes()
@@ -38,7 +41,7 @@ def check(
             is_readable = False
             problems.append(_unreadable(path, error))
             continue
-        for read in spreadsheet.read_files(path.name, content):
+        for read in spreadsheet.read_files(path.name, content, aliases=own):
             problems += read.problems
             is_readable = is_readable and read.stem != ""
             for notice in read.notices:
@@ -108,11 +111,26 @@ def _found(dashboard: Remote, contents: Mapping[Path, bytes]) -> dict[str, list[
     from dashboard.sending import SHOWN_MEMBERS
     from data import spreadsheet
 
-    read = (sent for path, content in contents.items() for sent in spreadsheet.read_files(path.name, content))
+    own = _words(dashboard)
+    read = (
+        sent
+        for path, content in contents.items()
+        for sent in spreadsheet.read_files(path.name, content, aliases=own)
+    )
     frames = [sent.frame for sent in read if sent.frame is not None and "member" in sent.frame]
     members = sorted({member for frame in frames for member in frame["member"].dropna()})
     found = {member: dashboard.findings(member) for member in members[:SHOWN_MEMBERS]}
     return {member: told for member, told in found.items() if told is not None}
+
+
+def _words(dashboard: Remote) -> Aliases:
+    """The club's own words; none where its policy says what this program, of another day, does not know."""
+    from rules.policy import Policy, PolicyError
+
+    try:
+        return Policy.parse(dashboard.policy()).aliases
+    except PolicyError:
+        return {}
 
 
 def _moved_of(member: str, before: list[Finding], after: list[Finding]) -> dict[str, Any]:

@@ -388,6 +388,11 @@ def test_what_a_list_mended_and_brought_is_told_by_the_command_as_by_the_page(
     assert one["member"] == "QX9NEW" and one["new"] == []
     assert [finding["rule"] for finding in one["mended_or_gone"]] == ["no_licence_copy"]
 
+    assert "QX9NEW: 1 new" in sent(first)
+    club.store.set_policy('[aliases.kind]\ncardlet = "licence_copy"\n', "coordinator", "own words")
+    assert "QX9NEW: 1 mended or gone" in sent(first + card.replace(b"licence_copy", b"cardlet"))
+    club.store.set_policy("", "coordinator", "as before")
+
     before = remote.Remote.findings
     told = iter([before])
     monkeypatch.setattr(remote.Remote, "findings", lambda self, member: next(told, broken)(self, member))

@@ -67,6 +67,17 @@ def test_check_of_a_problem_names_where_value_and_what_to_write_and_exits_1(fold
     assert re.match(r'inventory\.csv line 2, quantity: "two" .+ Write .+\.\n$', result.stdout)
 
 
+def test_check_takes_the_clubs_own_words_by_its_policy(folder):
+    (folder / "inventory.csv").write_text(GOOD.replace("handheld\n", "brickset\n"), "utf-8")
+    policy = folder / "policy.toml"
+    policy.write_text('[aliases.kind]\nbrickset = "handheld"\n', "utf-8")
+    assert called("check", folder / "inventory.csv").exit_code == 1
+    result = called("check", folder / "inventory.csv", "--policy", policy)
+    assert (result.exit_code, result.stdout) == (0, "inventory.csv: 2 rows, all good\n")
+    policy.write_text("[aliases.kind]\nbrickset = 'nothing'\n", "utf-8")
+    assert called("check", folder / "inventory.csv", "--policy", policy).exit_code == 2
+
+
 def test_check_as_json_is_exactly_the_problems(folder):
     (folder / "inventory.csv").write_text(BAD, "utf-8")
     result = called("check", folder / "inventory.csv", "--json")
