@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -26,6 +26,7 @@ _FORMULA = r"^[=+\-@\t\r]"
 _PLAIN_NUMBER = r"^[+-]?[0-9]+([.,][0-9]+)?$"
 _PLAIN_MEMBER = r"^[A-Z0-9/-]{2,12}\z"
 _CASTABLE = r"^-?[0-9]{1,15}(\.[0-9]{1,15})?$"
+_BLANK = pa.array([""])
 _TYPES = {
     schema.NUMBER: pa.float64(),
     schema.WHOLE: pa.int64(),
@@ -105,15 +106,40 @@ def is_empty(column: pa.DictionaryArray) -> npt.NDArray[np.bool_]:
     return found
 
 
-def read_column(
-    raw: pa.DictionaryArray, column: Column, decimal_comma: bool, more: Mapping[str, str]
+def read_columns(
+    raws: Sequence[pa.DictionaryArray],
+    columns: Sequence[Column],
+    decimal_comma: bool,
+    aliases: Mapping[str, Mapping[str, str]],
+) -> list[Read]:
+    """Understand the columns of a file. What all texts are asked is asked of those of all columns together, which are few."""
+    if not raws:
+        return []
+    own = [[raw.dictionary, _BLANK] if raw.null_count else [raw.dictionary] for raw in raws]
+    texts = pc.utf8_trim_whitespace(pa.concat_arrays([part for parts in own for part in parts]))
+    empties = pc.equal(texts, "").to_numpy(zero_copy_only=False)
+    is_fit = not _unfit(texts)
+    reads, begin = [], 0
+    for raw, column, parts in zip(raws, columns, own, strict=True):
+        size = sum(map(len, parts))
+        these, blank = texts.slice(begin, size), empties[begin : begin + size]
+        wrong = {} if is_fit else _unfit(these)
+        more = aliases.get(column.aliases, {})
+        reads.append(_read(raw, these, blank, wrong, column, decimal_comma, more))
+        begin += size
+    return reads
+
+
+def _read(
+    raw: pa.DictionaryArray,
+    texts: pa.Array,
+    empties: npt.NDArray[np.bool_],
+    wrong: dict[int, cells.UnreadError],
+    column: Column,
+    decimal_comma: bool,
+    more: Mapping[str, str],
 ) -> Read:
     """Understand one column; `more` holds the club's own writings of its words."""
-    texts = pc.utf8_trim_whitespace(raw.dictionary)
-    if raw.null_count:
-        texts = pa.concat_arrays([texts, pa.array([""])])
-    wrong = _unfit(texts)
-    empties = pc.equal(texts, "").to_numpy(zero_copy_only=False)
     if column.required:
         wrong.update(dict.fromkeys(np.flatnonzero(empties).tolist(), cells.UnreadError("empty", column.mend)))
     if column.form == schema.TEXT:

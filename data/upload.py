@@ -370,10 +370,7 @@ def _type_rows(
     columns = schema.columns(stem)
     converted = schema.converted(stem)
     asked = [_as_sent(name, columns, converted) for name in names]
-    reads = [
-        column_values.read_column(written, column, decimal_comma, aliases.get(column.aliases, {}))
-        for written, column in zip(raw.columns, asked, strict=True)
-    ]
+    reads = column_values.read_columns(raw.columns, asked, decimal_comma, aliases)
     count = len(raw.lines)
     typed: dict[str, pa.Array] = {}
     orders = {name: order for order, name in enumerate(names) if name}
