@@ -31,52 +31,58 @@ join kit on kit.member = t.member and kit.kit = t.kit;
 
 insert into event
 select
-    row_number() over (order by cast(starts as timestamp), event), event, cast(starts as timestamp), cast(ends as timestamp),
+    row_number() over (), event, cast(starts as timestamp), cast(ends as timestamp),
     cast(lat as double), cast(lon as double), cast(utc_offset_h as double), cast(temp_min_c as double),
     cast(temp_max_c as double), cast(minutes_to_care as double), cast(public as boolean),
-    cast(storms_possible as boolean), named(shelter), storm_watch, cast(briefed as date),
-    named(channel), named(channel_alternate), named(channel_simplex), cast(action_starts as timestamp), cast(packets_sent as date),
+    cast(storms_possible as boolean), shelter, storm_watch, cast(briefed as date),
+    channel, channel_alternate, channel_simplex, cast(action_starts as timestamp), cast(packets_sent as date),
     cast(id_asked as boolean), cast(vetting_asked as boolean), cast(waiver_asked as boolean), training_asked, cast(line as integer)
-from told_events;
+from (from told_events order by cast(starts as timestamp), event);
 
 insert into post
-select
-    row_number() over (order by e.event_id, cast(t.line as integer)), e.event_id, t.event, t.post, t.post_type, named(t.site),
-    coalesce(cast(t.opens as timestamp), e.starts), coalesce(cast(t.closes as timestamp), e.ends),
-    date_diff('minute', coalesce(cast(t.opens as timestamp), e.starts), coalesce(cast(t.closes as timestamp), e.ends)) / 60.0,
-    coalesce(cast(t.operators as integer), cast(p.operators as integer), 1), coalesce(cast(p.radios as integer), 1), t.bands, t.modes,
-    coalesce(cast(t.rf_watts_min as double), cast(p.rf_watts_min as double)), d.duty, d.tx_share, d.rx_share, d.idle_share,
-    coalesce(cast(p.is_critical as boolean), false), coalesce(cast(p.needs_two_ways as boolean), false), p.role_needed,
-    coalesce(cast(p.is_on_foot as boolean), false),
-    coalesce(t.access, case when t.post_type = 'remote' then 'carry' when cast(p.is_on_foot as boolean) then 'walk' else 'drive' end),
-    coalesce(t.post_type = 'remote' or t.access = 'carry', false), cast(t.carry_limit_kg as double),
-    cast(t.walk_km as double), cast(t.mains as boolean), coalesce(t.rf_grade, p.rf_grade), cast(t.mast_m as double),
-    cast(t.power_line_m as double), cast(t.public_m as double), cast(t.cell_cover as boolean),
-    coalesce(cast(t.beside_traffic as boolean), case when cast(p.is_off_the_road as boolean) or t.access in ('carry', '4x4') then false end), cast(t.rotation_h as double), coalesce(t.power_setting, 'high'),
-    cast(t.vehicle as boolean), cast(t.check_in_min as double), named(t.missed_check_in), t.alert_path,
-    cast(t.line as integer)
-from told_posts as t
-join event as e on e.event = t.event
-left join post_type as p on p.post_type = t.post_type
-left join duty as d on d.duty = coalesce(t.duty, p.duty);
+select row_number() over (), * from (
+    select
+        e.event_id, t.event, t.post, t.post_type, t.site,
+        coalesce(cast(t.opens as timestamp), e.starts), coalesce(cast(t.closes as timestamp), e.ends),
+        date_diff('minute', coalesce(cast(t.opens as timestamp), e.starts), coalesce(cast(t.closes as timestamp), e.ends)) / 60.0,
+        coalesce(cast(t.operators as integer), cast(p.operators as integer), 1), coalesce(cast(p.radios as integer), 1), t.bands, t.modes,
+        coalesce(cast(t.rf_watts_min as double), cast(p.rf_watts_min as double)), d.duty, d.tx_share, d.rx_share, d.idle_share,
+        coalesce(cast(p.is_critical as boolean), false), coalesce(cast(p.needs_two_ways as boolean), false), p.role_needed,
+        coalesce(cast(p.is_on_foot as boolean), false),
+        coalesce(t.access, case when t.post_type = 'remote' then 'carry' when cast(p.is_on_foot as boolean) then 'walk' else 'drive' end),
+        coalesce(t.post_type = 'remote' or t.access = 'carry', false), cast(t.carry_limit_kg as double),
+        cast(t.walk_km as double), cast(t.mains as boolean), coalesce(t.rf_grade, p.rf_grade), cast(t.mast_m as double),
+        cast(t.power_line_m as double), cast(t.public_m as double), cast(t.cell_cover as boolean),
+        coalesce(cast(t.beside_traffic as boolean), case when cast(p.is_off_the_road as boolean) or t.access in ('carry', '4x4') then false end), cast(t.rotation_h as double), coalesce(t.power_setting, 'high'),
+        cast(t.vehicle as boolean), cast(t.check_in_min as double), t.missed_check_in, t.alert_path,
+        cast(t.line as integer)
+    from told_posts as t
+    join event as e on e.event = t.event
+    left join post_type as p on p.post_type = t.post_type
+    left join duty as d on d.duty = coalesce(t.duty, p.duty)
+    order by e.event_id, cast(t.line as integer)
+);
 
 insert into assignment
-select
-    row_number() over (order by cast(t.line as integer)), p.event_id, p.post_id, m.member_id, k.kit_id,
-    coalesce(cast(t."from" as timestamp), p.opens), coalesce(cast(t."to" as timestamp), p.closes), cast(t.travel_h as double),
-    cast(t.line as integer)
-from told_assignments as t
-join post as p on p.event = t.event and p.post = t.post
-join member as m on m.member = t.member
-left join kit as k on k.member = coalesce(t.kit_owner, t.member) and k.kit = t.kit;
+select row_number() over (), * from (
+    select
+        p.event_id, p.post_id, m.member_id, k.kit_id,
+        coalesce(cast(t."from" as timestamp), p.opens), coalesce(cast(t."to" as timestamp), p.closes), cast(t.travel_h as double),
+        cast(t.line as integer)
+    from told_assignments as t
+    join post as p on p.event = t.event and p.post = t.post
+    join member as m on m.member = t.member
+    left join kit as k on k.member = coalesce(t.kit_owner, t.member) and k.kit = t.kit
+    order by cast(t.line as integer)
+);
 
 insert into offer
-select row_number() over (order by cast(line as integer)), offer, kind, cast(price_usd as double), cast(available as integer),
+select row_number() over (), offer, kind, cast(price_usd as double), cast(available as integer),
     paid_by, cast(volts_min as double), cast(volts_max as double), cast(amps_rated as double), cast(rf_watts as double),
     cast(capacity_ah as double), chemistry, cast(line as integer)
-from told_offers;
+from (from told_offers order by cast(line as integer));
 
 insert into loan
-select row_number() over (order by cast(line as integer)), item, borrower, cast(out as date), cast(due as date),
+select row_number() over (), item, borrower, cast(out as date), cast(due as date),
     cast(back as date), condition_out, condition_in, cast(line as integer)
-from told_loans;
+from (from told_loans order by cast(line as integer));

@@ -9,10 +9,6 @@ create type polarity_word as enum ('ok', 'reversed');
 create type condition_word as enum ('ok', 'faulty', 'removed', 'unknown');
 create type role_word as enum (select distinct role from kind order by role);
 
--- what somebody wrote of a thing that is there; nothing where they wrote that there is none, or that they do not know it
-create macro named(written) as case when regexp_matches(written, '[\p{L}\p{N}]') and lower(trim(written)) not in (
-    'none', 'none yet', 'no', 'nothing', 'nil', 'n/a', 'na', 'unknown', 'not known', 'to be decided', 'tba', 'tbc', 'tbd') then written end;
-
 -- whether one of some things works: NULL where those that there are may not; a join that found none hands over one NULL
 create macro any_works(condition) as case when bool_or(condition = 'ok') then true when count(condition) = 0 then false end;
 
