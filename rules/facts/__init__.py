@@ -101,6 +101,7 @@ OF_EVENTS: frozenset[Fact] = frozenset(
         posts.darkness,
         runtime.runtime,
         crew.company,
+        crew.shift,
         crew.watch,
         crew.hardship,
         coverage.coverage,
