@@ -2,9 +2,10 @@
 
 import streamlit as st
 
-from dashboard import access, units
+from dashboard import access, parts, units
 from dashboard.access import Action
 from dashboard.parts import STATIC
+from dashboard.standing import club
 
 st.set_page_config(page_title="Kit Muster", page_icon="/app/static/favicon.png", layout="wide")
 st.html(STATIC / "pages.css")
@@ -88,4 +89,7 @@ if me is not None and access.signed_in() is not None:
 if me is not None:
     with st.sidebar:
         units.choose()
+if me is not None:
+    for said in club().set_aside:
+        st.warning(parts.out_of_force(said, me.may(Action.SET_POLICY)))
 page.run()

@@ -113,9 +113,12 @@ def judged(
         raise typer.Exit(PROBLEMS)
     with say.console(is_error=True).status("judging"):
         try:
-            return assess(told.frames, by, counted_to), told.frames
+            assessment = assess(told.frames, by, counted_to)
         except (PolicyError, RuleError) as error:
             raise fail(str(error)) from None
+    for said in assessment.set_aside:
+        say.error(said)
+    return assessment, told.frames
 
 
 def _policy(path: Path | None, folder: Path | Remote) -> Policy:

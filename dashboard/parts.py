@@ -546,6 +546,18 @@ def no_event_yet(what: str) -> None:
     st.stop()
 
 
+def out_of_force(said: str, may_mend: bool) -> str:
+    """That a rule of the club's own is set aside, in Markdown; what is wrong with it, which may name rows, for who mends it."""
+    name = said.partition(":")[0]
+    if not may_mend:
+        return plain(
+            f"{name}: this rule of the club's own is out of force until it is mended; all else is judged."
+        )
+    return plain(
+        f'{said} Until then the rule is out of force and all else is judged; allow = ["{name}"] in the policy leaves it out for good.'
+    )
+
+
 def standing() -> Standing:
     """The club as it stands; within a part that is drawn once, as that part was given it, whatever is sent meanwhile."""
     given = next((one for one in replay.given() if isinstance(one, Standing)), None)

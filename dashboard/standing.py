@@ -20,6 +20,7 @@ from rules import edition
 from rules.engine import Assessment, Finding, assess
 from rules.plans.offers import Price, prices, remedy
 from rules.policy import Policy
+from rules.rule import RuleError
 
 Made = TypeVar("Made")
 _numbers = itertools.count()
@@ -279,16 +280,25 @@ class Club:
         """
         return Policy.parse(self.store.policy() if text is None else text, beside=self._beside)
 
+    @property
+    def set_aside(self) -> tuple[str, ...]:
+        """What is wrong with rules of the club's own that are set aside, as the club was last judged."""
+        return self._standing.assessment.set_aside if self._standing else ()
+
     def preview(self, text: str) -> Standing:
         """What would follow from the store if a text were the policy.
 
         Raises
         ------
         PolicyError, RuleError
-            The policy or one of its own rules cannot be used.
+            The policy or one of its own rules cannot be used; one that is set aside by now already is let be.
         """
         day = date.today()
-        return Standing(self.store.version(), day, assess(self.store.frames(), self.policy(text), day))
+        then = Standing(self.store.version(), day, assess(self.store.frames(), self.policy(text), day))
+        for said in then.assessment.set_aside:
+            if said not in self.set_aside:
+                raise RuleError(said)
+        return then
 
     def set_policy(self, text: str, by: str, why: str) -> None:
         """Put a policy in force, once it has been seen to work.

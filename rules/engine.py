@@ -26,7 +26,7 @@ from data import club, reference
 from data.kept import Kept, Waiting
 from rules import facts, own_rules, verdicts
 from rules.policy import Policy
-from rules.rule import FIND_OUT, Rule, fill, is_clubs_own, load_rules, sentence
+from rules.rule import FIND_OUT, Rule, RuleError, fill, is_clubs_own, load_rules, sentence
 from rules.verdicts import SEVERITIES, SUBJECTS
 
 HERE = Path(__file__).parent
@@ -78,13 +78,16 @@ class Assessment:
     """A club with its facts, judgements and scores, in one in-memory connection.
 
     Tables beside those of data/tables.sql and rules/facts.sql: `judgement` (one row per rule and subject judged),
-    `subject` (one row per thing that can be judged, with its label) and `score`.
+    `subject` (one row per thing that can be judged, with its label) and `score`. `set_aside` holds what is wrong with each
+    rule of the club's own that is not among `rules`, as its answers cannot be used.
     """
 
     def __init__(
-        self, con: duckdb.DuckDBPyConnection, rules: tuple[Rule, ...], policy: Policy, today: date
-    ) -> None:
+        self, con: duckdb.DuckDBPyConnection, rules: tuple[Rule, ...], policy: Policy, today: date,
+        set_aside: tuple[str, ...] = (),
+    ) -> None:  # fmt: skip
         self.con, self.rules, self.policy, self.today = con, rules, policy, today
+        self.set_aside = set_aside
 
     def table(self, name: str) -> pd.DataFrame:
         """A table of the club as a frame."""
@@ -233,7 +236,7 @@ def assess(
     today
         The day that ages are counted to; the date of this machine unless given.
     rules
-        Those of the project, and of the policy's folder of own rules, unless given.
+        Those of the project, and of the policy's folder of own rules, unless given, as those of a club that was judged are.
     keep_met
         Keep the evidence of rules that are met too; costs memory in a very large club.
     subjects
@@ -244,7 +247,7 @@ def assess(
     Raises
     ------
     PolicyError, RuleError
-        The policy, or a rule in the folder that it names, cannot be used.
+        The policy, or the file of a rule in the folder that it names, cannot be used.
     """
     policy = policy or Policy.standard()
     con = _blank(policy)
@@ -300,7 +303,7 @@ def _assess(
     today = today or date.today()
     if rules is None:
         rules = load_rules() + (own_rules.read(policy.own_rules) if policy.own_rules else ())
-    policy.check({rule.name: rule.param for rule in rules}, DUTIES)
+        policy.check({rule.name: rule.param for rule in rules}, DUTIES)
     rules = tuple(rule for rule in rules if rule.name not in policy.allow)
     gear, others = club.filling(frames, today)
     gear(con)
@@ -321,6 +324,8 @@ def judge_all(
 ) -> Assessment:
     """Work out the facts of a club that is filled, judge some subjects by every rule and score them.
 
+    A rule of the club's own whose answers cannot be used is set aside, and the rest is judged without it.
+
     `sent` fills what is not of the gear, where that is not there yet and only `OWN` are judged.
     """
     asked = [(number, rule) for number, rule in enumerate(rules) if rule.subject in subjects]
@@ -329,9 +334,14 @@ def judge_all(
         facts.needs(verdicts.KNOWN) | facts.needs(verdicts.TIES),
         lambda cursor: found.append(verdicts.known(cursor)),
     )
-    answer(con, asked, policy, today, keep_met, not set(subjects) <= set(OWN), [ties], sent)
+    aside: dict[int, str] = {}
+    answer(con, asked, policy, today, keep_met, not set(subjects) <= set(OWN), [ties], sent, aside)
+    for number in sorted(aside, reverse=True):  # the others keep the numbers of their places
+        con.execute("delete from judgement where rule_no = $number", {"number": number})
+        con.execute("update judgement set rule_no = rule_no - 1 where rule_no > $number", {"number": number})
     score(con, policy, found[0])
-    return Assessment(con, rules, policy, today)
+    in_force = tuple(rule for number, rule in enumerate(rules) if number not in aside)
+    return Assessment(con, in_force, policy, today, tuple(aside.values()))
 
 
 def answer(
@@ -343,12 +353,19 @@ def answer(
     has_posts: bool = True,
     beside: Iterable[facts.Piece] = (),
     sent: club.Filling | None = None,
+    aside: dict[int, str] | None = None,
 ) -> None:
     """Work out the facts of a club that is filled, and judge it by some rules, each under its number.
 
     Rules are asked as soon as the facts that they read are there, as other pieces of work are done.
 
-    `keep_met` None keeps only what is not met or not known, and no evidence: enough for verdicts.
+    `keep_met` None keeps only what is not met or not known, and no evidence: enough for verdicts. `aside` takes, by its
+    number, what is wrong with a rule of the club's own whose answers cannot be used.
+
+    Raises
+    ------
+    RuleError
+        There is such a rule, and no `aside`.
     """
     there = set(OWN)
     if has_posts:
@@ -363,10 +380,15 @@ def answer(
     for number, rule in asked:  # each by itself, so that it is known which one takes too much
         if is_clubs_own(rule):
             cursor = con.cursor()
-            with own_rules.in_time(cursor, rule, until):
-                _judge(cursor, [(number, rule)], policy, today, keep_met)
-                if keep_met is not None:
-                    own_rules.hold_answers(cursor, rule, number)
+            try:
+                with own_rules.in_time(cursor, rule, until):
+                    _judge(cursor, [(number, rule)], policy, today, keep_met)
+                    if keep_met is not None:
+                        own_rules.hold_answers(cursor, rule, number)
+            except RuleError as error:
+                if aside is None:
+                    raise
+                aside[number] = str(error)
 
 
 def _lots(

@@ -368,9 +368,28 @@ def test_what_an_own_rule_answers_is_held_to_the_promises(
 ) -> None:
     own(tmp_path / "ours", text.replace("len(lines) as items, lines", "len(kit.lines) as items, kit.lines"))
     policy = Policy.parse('own_rules = "ours"\n', beside=tmp_path)
-    with pytest.raises(RuleError, match=r"^no_whistle: ") as error:
-        engine.assess(frames, policy, TODAY)
-    assert says in str(error.value)
+    (said,) = engine.assess(frames, policy, TODAY).set_aside
+    assert said.startswith("no_whistle: ") and says in said
+
+
+def test_an_own_rule_that_answers_twice_is_set_aside_and_all_else_is_judged(
+    frames: dict[str, pd.DataFrame], tmp_path: Path
+) -> None:
+    """Also by others of the club's own before and after it, under their own numbers; what is judged again goes without it."""
+    twice = OWN.replace("from kit\n", "from kit join item using (kit_id)\n")
+    own(tmp_path / "ours", OWN, "a_first")
+    own(tmp_path / "ours", twice, "no_whistle")
+    own(tmp_path / "ours", OWN, "z_last")
+    policy = Policy.parse('own_rules = "ours"\nallow = ["no_map"]\n', beside=tmp_path)
+    found = engine.assess(frames, policy, TODAY)
+    (tmp_path / "ours" / "packing" / "no_whistle.sql").unlink()
+    without = engine.assess(frames, policy, TODAY)
+    again = engine.assess(frames, found.policy, TODAY, found.rules)
+    assert len(found.set_aside) == 1 and not without.set_aside and not again.set_aside
+    for one in (found, again):
+        assert [rule.name for rule in one.rules] == [rule.name for rule in without.rules]
+        assert list(map(repr, one.findings())) == list(map(repr, without.findings()))
+        pd.testing.assert_frame_equal(one.scores(), without.scores())
 
 
 def test_an_own_rule_with_a_sentence_for_it_may_not_know(

@@ -2,17 +2,20 @@
 
 import re
 from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard import standing
+from dashboard.access import Role
 from dashboard.parts import plain
 from data import demo, upload
 from data.store import Store
 from rules.policy import PolicyError
-from tests.pages import page, table, unfolded
+from rules.rule import RuleError
+from tests.pages import alone, page, table, unfolded
 
 pytestmark = pytest.mark.usefixtures("judged_once")
 
@@ -166,3 +169,58 @@ def test_a_rule_is_not_looked_at_and_looked_at_again(club: standing.Club) -> Non
     assert any("No second radio" in text.value for text in app.markdown)
     app.button(key="look-at-no_second_radio").click().run()
     assert app.text_area(key="policy-text").value == ""
+
+
+def test_a_rule_that_an_upload_makes_useless_is_set_aside_on_every_page_until_it_is_mended(
+    tmp_path: Path,
+) -> None:
+    """Who may change the policy reads why; any other part of it can be changed meanwhile, and no other such rule is let in."""
+    head = (
+        '/*\ntitle = "Odd"\nsubject = "kit"\nseverity = "blocks"\nwhy = "w"\nnot_met = "{subject}: odd."\n'
+        'fix = "f"\nsource = "common practice"\n*/\n'
+    )
+    once, twice = (f"select kit_id as subject, false as ok from {table}" for table in ("kit", "item"))
+    ours = tmp_path / "ours" / "packing"
+    ours.mkdir(parents=True)
+    (ours / "odd.sql").write_text(head + twice, "utf-8")
+    with alone():
+        club = standing.open_club(tmp_path / "club.duckdb", has_sign_in=True)
+        for role in (Role.COORDINATOR, Role.VIEWER):
+            club.people.add(f"{role}@club.example", role.title(), role, "", "test")
+        club.accept(upload.read("inventory.csv", b"member,kit,item,kind\nQ1A,bag,radio,handheld\n"), "test")
+        club.set_policy('own_rules = "ours"', "test", "ours")
+        assert club.set_aside == () and {f.rule for f in club.standing().findings("severity_no = 0", [])} >= {
+            "odd"
+        }
+        more = b"member,kit,item,kind\nQ1A,bag,radio,handheld\nQ1A,bag,pack,handheld_pack\n"
+        club.accept(upload.read("inventory.csv", more), "test")
+        assert "odd" not in {f.rule for f in club.standing().findings("severity_no = 0", [])}
+        for role, says in (
+            (
+                Role.COORDINATOR,
+                "odd: this rule of the club's own answers more than once for the same kit. Let its select",
+            ),
+            (
+                Role.VIEWER,
+                "odd: this rule of the club's own is out of force until it is mended; all else is judged.",
+            ),
+        ):
+            at = datetime.now(UTC) - timedelta(seconds=1)
+            user = {
+                "is_logged_in": True,
+                "email": f"{role}@club.example",
+                "email_verified": True,
+                "iat": int(at.timestamp()),
+            }
+            (told,) = page("rulebook", user=user).warning
+            assert told.value.startswith(plain(says)) and ("allow" in told.value) == (
+                role is Role.COORDINATOR
+            )
+        club.set_policy('own_rules = "ours"\n[weight]\nadvice = 3\n', "test", "meanwhile")
+        (ours / "other.sql").write_text(head + twice, "utf-8")
+        with pytest.raises(RuleError, match="other: "):
+            club.preview('own_rules = "ours"')
+        (ours / "other.sql").unlink()
+        (ours / "odd.sql").write_text(head + once, "utf-8")
+        club.set_policy('own_rules = "ours"', "test", "mended")
+        assert club.set_aside == ()
