@@ -183,3 +183,30 @@ def test_one_person_holds_a_post_of_fourteen_hours_for_twelve() -> None:
     plan = staffing.staff(judged(frames), "Walk")
     assert (plan.rows["to"].max() - plan.rows["from"].min()) / pd.Timedelta(hours=1) == 12
     assert ((plan.uncovered["to"] - plan.uncovered["from"]) / pd.Timedelta(hours=1)).tolist() == [2]
+
+
+def test_who_is_sent_three_times_is_not_out_for_longer_than_the_rules_allow() -> None:
+    """Ten hours and a pause each are a day; two of the turns are within it, all three are not."""
+    frames = two_at_ford(
+        {"starts": pd.Timestamp("2027-04-25 02:00"), "ends": pd.Timestamp("2027-04-25 20:00")}, {}
+    )
+    frames["members"] = frames["members"].iloc[[0]]
+    hours = {"Ford": ("02:00", "04:00"), "Gate": ("09:00", "11:30"), "Hall": ("16:00", "18:30")}
+    posts = [
+        {"event": "Walk", "post": post, "post_type": "aid_station", "operators": 1}
+        | {name: pd.Timestamp(f"2027-04-25 {at}") for name, at in zip(("opens", "closes"), span, strict=True)}
+        for post, span in hours.items()
+    ]
+    frames["posts"] = frame("posts", posts)
+    club = judged(frames)
+    plan = staffing.staff(club, "Walk")
+    assert sorted(plan.rows["post"]) == ["Gate", "Hall"] and plan.uncovered["post"].tolist() == ["Ford"]
+    assert "QA1AA" not in plan.uncovered["change"].iloc[0]
+    rule = "long_day_from_door_to_door"
+    assert not [
+        f for f in staffing.rescore(plan, frames, club).findings() if f.rule == rule and f.status == "not met"
+    ]
+    rows = staffing.apply(plan, frames)["assignments"]
+    further = rows.iloc[[0]].assign(post="Ford", **dict.fromkeys(("from", "to"), pd.NaT))
+    found = judged(frames | {"assignments": pd.concat([rows, further], ignore_index=True)}).findings()
+    assert {f.post for f in found if f.rule == rule and f.status == "not met"} == set(hours)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from scipy.optimize import linear_sum_assignment
 
 from rules.plans import in_turn, staffing
 from rules.plans.staffing import CAN, CANNOT, LIMITS, UNKNOWN, Locked, Piece, Roster, Terms, Want
+from rules.plans.staffing.roster import Turn
 
 
 def random_roster(seed: int) -> Roster:
@@ -90,12 +92,21 @@ def is_overworked(roster: Roster, member: int, own: list[tuple[int, int, int]]) 
     )
     ways = 2 * roster.ways[member].max() / 10 if roster.ways.size else 0
     turns = [(start - way, start, end, end + way, 0) for who, start, end, way in roster.away if who == member]
+    turns += [
+        (row.start - way, row.start, row.end, row.end + way, 0)
+        for row in roster.locked
+        if row.member == member
+        for way in [int(roster.way_min(member, row.post))]
+    ]
     for post, start, end in own:
-        way = int(roster.ways[member, post]) if roster.ways.size else 0
+        way = int(roster.way_min(member, post))
         turns.append((start - way, start, end, end + way, 1))
-    for (leaves, _, end, _, is_here), (_, start, _, home, is_there) in itertools.permutations(turns, 2):
-        is_one_day = end <= start < end + 60 * terms.rest_h
-        if is_one_day and home - leaves > 60 * (terms.day_h - terms.ready_h) and is_here + is_there:
+    for some in itertools.chain(*(itertools.combinations(turns, size) for size in range(2, len(turns) + 1))):
+        day = sorted(some, key=lambda turn: turn[1])
+        pauses = [after[1] - before[2] for before, after in itertools.pairwise(day)]
+        is_one_day = all(0 <= pause < 60 * terms.rest_h for pause in pauses)
+        is_late = day[-1][3] - day[0][0] > 60 * (terms.day_h - terms.ready_h)
+        if is_one_day and is_late and any(is_here for *_, is_here in day):
             return True
     is_long = (work + duty_in > 6 * terms.most_h) | (work + day_in + ways > 6 * (terms.day_h - terms.ready_h))
     return bool((is_long & (work > 0)).any())
@@ -258,6 +269,52 @@ def test_best_roster_by_brute_force(seed: int, monkeypatch: pytest.MonkeyPatch) 
     seated = staffing.best(roster, 30.0)
     assert seated.best.is_proven
     assert seated.best.values == pytest.approx(brute(roster), abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_best_roster_of_a_day_of_three_turns_by_brute_force(seed: int) -> None:
+    """Posts that open one after another for two people, of whom one may be on duty elsewhere or in a locked row."""
+    rng = np.random.default_rng(seed)
+    pieces, at = [], 0
+    for post in range(3 + seed % 2):
+        length = int(rng.choice([60, 120, 180]))
+        pieces.append(Piece(post, at, at + length, 1))
+        at += length + int(rng.choice([270, 330, 350, 400]))
+    posts = len(pieces)
+    ways = rng.choice([0, 30, 60], (2, posts)) if seed % 3 else np.zeros((0, 0), np.int64)
+    locked = [Locked(1, 0, 0, pieces[1].start, pieces[1].end)] if seed % 4 == 1 else []
+    away = [(0, -400, -340, 30), (0, pieces[1].start - 60, pieces[1].start - 40, 0)] if seed % 4 == 2 else []
+    if seed % 4 == 3:
+        away = [(0, -400, -340, 30), (0, pieces[0].end + 320, pieces[0].end + 380, 30)]
+        pieces = pieces[:1] + [
+            replace(piece, start=piece.start + 400, end=piece.end + 400) for piece in pieces[1:]
+        ]
+    lead = np.stack([np.zeros(posts, int), rng.choice([LIMITS, CANNOT], posts, p=[0.2, 0.8])], axis=1)
+    roster = Roster(
+        pieces, [True] * posts, np.arange(2), 2, np.zeros((posts, 2), int), lead,
+        np.zeros((posts, 2)), np.zeros((posts, 2), int), [False] * posts, np.zeros(2, bool), 0, Terms(shift_h=3), locked, away, {}, ways,
+    )  # fmt: skip
+    seated = staffing.best(roster, 30.0)
+    assert seated.best.is_proven
+    assert seated.best.values == pytest.approx(brute(roster), abs=1e-6)
+
+
+def test_turns_without_a_rest_between_them_are_one_day() -> None:
+    """Six hours end a day; one is home from the turn that ends last."""
+    turns = [
+        Turn(-20, 0, 300, 320),
+        Turn(640, 659, 700, 740),
+        Turn(60, 90, 120, 150),
+        Turn(1000, 1060, 1100, 1130),
+    ]
+    roster = random_roster(0)
+    assert roster.days(turns) == [Turn(-20, 0, 700, 740), Turn(1000, 1060, 1100, 1130)]
+    assert roster.days(turns[:1] + turns[2:3]) == turns[:1]
+    away = [(1, 0, 300, 20), (1, 659, 700, 40), (0, 1060, 1100, 30)]
+    assert replace(roster, away=away).fixed == {
+        1: [Turn(-20, 0, 700, 740)],
+        0: [Turn(1030, 1060, 1100, 1130)],
+    }
 
 
 @pytest.mark.parametrize("seed", range(5))

@@ -14,7 +14,7 @@ from rules.engine import Assessment
 from rules.plans import loans
 from rules.plans.staffing.ability import Ability, Event, alone, is_on_the_person, words_of
 from rules.plans.staffing.program import Seated
-from rules.plans.staffing.roster import CANNOT, UNKNOWN, Piece, Roster, inside_min
+from rules.plans.staffing.roster import CANNOT, UNKNOWN, Piece, Roster, Turn, inside_min
 from rules.rule import Rule
 
 PRICES = {"charge": 2, "sign-off": 4, "borrow": 5, "move": 6, "mend": 8, "more people": 20}
@@ -165,17 +165,19 @@ def _is_free(
     """Whether a person could be at a piece: no overlap, time for the way, and hours left in every day around it."""
     own = [(post, start, end) for who, _, post, start, end in busy if who == member]
     home = int(roster.way_min(member, piece.post))
+    turn = Turn(piece.start - home, piece.start, piece.end, piece.end + home)
+    turns = [turn]
     for post, start, end in own:
         apart = home if post < 0 else abs(home - int(roster.way_min(member, post)))
         way = 0 if post == piece.post else max(apart, roster.terms.travel_min)
         if start < piece.end + way and end + way > piece.start:
             return False
         there = 0 if post < 0 else int(roster.way_min(member, post))
-        if post != -1 and (
-            roster.is_too_long(start - there, end, piece.start, piece.end + home)
-            or roster.is_too_long(piece.start - home, piece.end, start, end + there)
-        ):
-            return False
+        if post != -1:
+            turns.append(Turn(start - there, start, end, end + there))
+    day = next(day for day in roster.days(turns) if day.start <= piece.start < day.end)
+    if day != turn and day.home - day.leaves > roster.longest_min:
+        return False
     spans = [(start, end) for post, start, end in own if post >= 0] + [(piece.start, piece.end)]
     return all(
         sum(inside_min(start, end, at) for start, end in spans) <= roster.left_min(at)[member]

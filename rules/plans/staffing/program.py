@@ -7,6 +7,7 @@ do the post, or in a further seat.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -245,13 +246,12 @@ def _free(columns: Columns, roster: Roster) -> Columns:
         way = way_there + np.maximum(roster.way_min(member, columns.post), roster.terms.travel_min)
         keep &= ~((columns.member == member) & _meets(columns, start, end, way))
     leaves, home = _from_door_to_door(roster, columns)
-    fixed = [
-        (row.member, row.start, row.end, int(roster.way_min(row.member, row.post))) for row in roster.locked
-    ]
-    for member, start, end, there in [*fixed, *roster.away]:
-        is_late = roster.is_too_long(start - there, end, columns.start, home)
-        is_early = roster.is_too_long(leaves, columns.end, start, end + there)
-        keep &= ~((columns.member == member) & (columns.seat < 2) & (is_late | is_early))
+    for member, days in roster.fixed.items():
+        own = (columns.member == member) & (columns.seat < 2)
+        for day in days:
+            is_late = roster.is_too_long(day.leaves, day.end, columns.start, home)
+            is_early = roster.is_too_long(leaves, columns.end, day.start, day.home)
+            keep &= ~(own & (is_late | is_early))
     return _those(columns, keep)
 
 
@@ -418,26 +418,74 @@ def _rest(rows: _Rows, roster: Roster, columns: Columns, starts: list[int]) -> N
 
 
 def _be_home(rows: _Rows, roster: Roster, columns: Columns) -> None:
-    """Two turns of one day, the ways to the first and from the last with them, are not longer than the terms allow."""
+    """The turns of one day, the ways to the first and from the last with them, are not longer than the terms allow.
+
+    Held are two that follow each other without a rest, and three of which the second ties the others together.
+    """
     leaves, home = _from_door_to_door(roster, columns)
-    if not len(leaves) or home.max() - leaves.min() <= 60 * (roster.terms.day_h - roster.terms.ready_h):
+    fixed = [day for days in roster.fixed.values() for day in days]
+    first, last = min(leaves, default=0), max(home, default=0)
+    if max([last, *(d.home for d in fixed)]) - min([first, *(d.leaves for d in fixed)]) <= roster.longest_min:
         return
     sets: list[Ints] = []
+    most: list[float] = []
     for member in np.unique(columns.member):
         own = np.flatnonzero((columns.member == member) & (columns.seat < 2))
-        first = np.stack([leaves[own], columns.end[own]], axis=1)
-        for left, end in np.unique(first, axis=0):
-            late = own[roster.is_too_long(left, end, columns.start[own], home[own])]
-            early = own[(first == (left, end)).all(axis=1)]
-            for at in np.unique(columns.start[late]):  # of turns at one time there is one at most
-                sets.append(
-                    np.concatenate([early, late[(columns.start[late] <= at) & (columns.end[late] > at)]])
-                )
+        turns = _Turns(
+            *np.concatenate(
+                [
+                    np.stack([own, leaves[own], columns.start[own], columns.end[own], home[own]], axis=1),
+                    np.array([(-1, *day) for day in roster.fixed.get(member, [])], np.int64).reshape(-1, 5),
+                ]
+            ).T
+        )
+        for together in _too_long(roster, turns):
+            free = [chosen[chosen >= 0] for chosen in together]
+            # of turns at one time there is one at most, and one that stands is there in any case
+            if any(map(len, free)):
+                sets.append(np.concatenate(free))
+                most.append(sum(len(chosen) > 0 for chosen in free) - 1.0)
     if sets:
         row = np.repeat(np.arange(len(sets)), [len(chosen) for chosen in sets])
         chosen = np.concatenate(sets)
         part = _matrix(row, chosen, np.ones(len(chosen)), len(sets), rows.width)
-        rows.add(part, np.full(len(sets), -np.inf), np.ones(len(sets)))
+        rows.add(part, np.full(len(sets), -np.inf), np.array(most))
+
+
+@dataclass(frozen=True)
+class _Turns:
+    """Turns that one person may have, one entry each: its column, -1 where it stands in any case, and as in `Turn`."""
+
+    column: Ints
+    leaves: Ints
+    start: Ints
+    end: Ints
+    home: Ints
+
+
+def _too_long(roster: Roster, turns: _Turns) -> Iterator[tuple[Ints, ...]]:
+    """Columns of two or three turns that would make one day too long: any of the first with any of the second and third."""
+    first = np.stack([turns.leaves, turns.end], axis=1)
+    for left, end in np.unique(first, axis=0):
+        is_first = (first == (left, end)).all(axis=1)
+        early = turns.column[is_first]
+        is_late = turns.home - left > roster.longest_min
+        goes_on = roster.goes_on(end, turns.start)
+        for at in np.unique(turns.start[goes_on & is_late]):
+            yield early, turns.column[goes_on & is_late & (turns.start <= at) & (turns.end > at)]
+        far = is_late & (turns.start >= end) & ~goes_on
+        for at in np.unique(turns.start[far]):
+            is_last = far & (turns.start == at)
+            # whoever would work too long within 24 hours is held by that already
+            duty = inside_min(turns.start, turns.end, turns.start[is_first].min())
+            left_min = 60 * roster.terms.most_h - duty[is_first].min() - duty[is_last].min()
+            ties = goes_on & roster.goes_on(turns.end, at) & (duty <= left_min)
+            for on in np.unique(turns.start[ties]):
+                yield (
+                    early,
+                    turns.column[ties & (turns.start <= on) & (turns.end > on)],
+                    turns.column[is_last],
+                )
 
 
 def _charge_once(rows: _Rows, roster: Roster, columns: Columns) -> None:

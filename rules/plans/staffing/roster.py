@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -62,6 +62,15 @@ class Piece:
     @property
     def minutes(self) -> int:
         return self.end - self.start
+
+
+class Turn(NamedTuple):
+    """A turn of one person, or several with no rest between: when they leave home, start, end and are home, minutes."""
+
+    leaves: int
+    start: int
+    end: int
+    home: int
 
 
 @dataclass(frozen=True)
@@ -190,8 +199,39 @@ class Roster:
         leaves, ends : when one leaves home for the earlier turn, and when that ends
         starts, home : when the later turn starts, and when one is home from it
         """
-        is_one_day = (starts >= ends) & (starts < ends + 60 * self.terms.rest_h)
-        return is_one_day & (home - leaves > 60 * (self.terms.day_h - self.terms.ready_h))
+        return self.goes_on(ends, starts) & (home - leaves > self.longest_min)
+
+    def goes_on(self, ends: Any, starts: Any) -> Any:
+        """Whether a turn that starts at a minute is of the same day as one that ends before."""
+        return (starts >= ends) & (starts < ends + 60 * self.terms.rest_h)
+
+    @property
+    def longest_min(self) -> float:
+        """The longest from leaving home to being home again, minutes."""
+        return 60 * (self.terms.day_h - self.terms.ready_h)
+
+    def days(self, turns: Iterable[Turn]) -> list[Turn]:
+        """The turns of one person with no rest between them as one each."""
+        found: list[Turn] = []
+        for turn in sorted(turns, key=lambda turn: (turn.start, turn.end)):
+            day = found[-1] if found else None
+            if day and turn.start < day.end + 60 * self.terms.rest_h:
+                last = max(day, turn, key=lambda one: one.end)
+                found[-1] = Turn(day.leaves, day.start, last.end, last.home)
+            else:
+                found.append(turn)
+        return found
+
+    @cached_property
+    def fixed(self) -> dict[int, list[Turn]]:
+        """By member, their days at other events and in locked rows."""
+        turns: dict[int, list[Turn]] = {}
+        for row in self.locked:
+            way = int(self.way_min(row.member, row.post))
+            turns.setdefault(row.member, []).append(Turn(row.start - way, row.start, row.end, row.end + way))
+        for member, start, end, way in self.away:
+            turns.setdefault(member, []).append(Turn(start - way, start, end, end + way))
+        return {member: self.days(own) for member, own in turns.items()}
 
     def way_min(self, member: int, posts: Any) -> Any:
         """Minutes from a member's home to posts, one way; 0 where not told, and to no post (-1)."""
