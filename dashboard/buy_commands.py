@@ -179,7 +179,10 @@ def loadout(
         known = {"is_proven": found.is_proven, "gap_kg": found.gap_kg}
         say.as_json(told | known | parts | {"packing": found.packing.to_dict("records")})
         return
-    limit = f", to carry at most {found.carry_limit_kg:g} kg" if found.carry_limit_kg is not None else ""
+    beside = f" with {found.beside_kg:g} kg in other kits" if found.beside_kg else ""
+    limit = (
+        f", to carry at most {found.carry_limit_kg:g} kg{beside}" if found.carry_limit_kg is not None else ""
+    )
     say.line(f"{found.kit} at {found.post}: {found.weight_kg:g} kg of {found.whole_kg:g} kg{limit}.", "bold")
     say.line(found.proof)
     say.table(

@@ -73,10 +73,11 @@ def carrying(found: LoadOut) -> str:
     """How the weight stands to what may be carried; "" where nothing is carried on foot."""
     if found.carry_limit_kg is None:
         return ""
-    is_over = found.weight_kg > found.carry_limit_kg
+    is_over = found.carried_kg > found.carry_limit_kg
+    beside = f"{found.beside_kg:.1f} kg of them in other kits, " if found.beside_kg else ""
     return (
-        f"{'■ Too heavy' if is_over else '● Light enough'}: {found.weight_kg:.1f} kg are to be carried, "
-        f"at most {found.carry_limit_kg:g} kg."
+        f"{'■ Too heavy' if is_over else '● Light enough'}: {found.carried_kg:.1f} kg are to be carried, "
+        f"{beside}at most {found.carry_limit_kg:g} kg."
     )
 
 

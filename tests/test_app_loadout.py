@@ -79,6 +79,18 @@ def test_what_is_said_against_a_load_out_has_word_shape_and_colour(club):
     assert said == [":red[■] blocks: Too \\*heavy\\*", ":gray[◇] not known: Far"]
 
 
+def test_what_is_carried_in_other_kits_is_held_to_the_limit_too(club):
+    now = club.standing()
+    found = replace(
+        loadouts.loadout(now, "QA1BC/Bag", "Ride/Ford"), weight_kg=5.5, beside_kg=4.0, carry_limit_kg=9.0
+    )
+    heavy = "■ Too heavy: 9.5 kg are to be carried, 4.0 kg of them in other kits, at most 9 kg."
+    assert loadouts.carrying(found) == heavy
+    light = "● Light enough: 5.5 kg are to be carried, at most 9 kg."
+    assert loadouts.carrying(replace(found, beside_kg=0.0)) == light
+    assert "carried beside, in other kits 4.0 kg" in printed.text(sheets.packing(found, now.assessment))
+
+
 def test_the_packing_list_names_what_goes_and_what_stays(club):
     now = club.standing()
     found = loadouts.loadout(now, "QA1BC/Bag", "Ride/Ford")

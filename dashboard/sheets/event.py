@@ -7,8 +7,8 @@ from typing import Any
 
 from dashboard import units
 from dashboard.palette import VERDICTS, Mark
-from dashboard.sheets import told
-from dashboard.sheets.packing import SENT, load, post_hazards, with_loads
+from dashboard.sheets import kit, told
+from dashboard.sheets.packing import PLACE, SENT, load, post_hazards, with_loads
 from dashboard.sheets.paper import (
     BREAK,
     Marked,
@@ -72,7 +72,7 @@ def packet(assessment: Assessment, event: str, paper: str | None = None) -> byte
     )
     verdicts = told.verdicts(assessment, "post")
     ready = sum(verdicts[f"{event}/{post['post']}"].word.startswith("ready") for post in posts)
-    hazards = {"lightning", "first_aid", "weather", *_hazards(sent)}
+    hazards = {"lightning", "first_aid", "weather", *_hazards(assessment, held["event_id"])}
     bearing = told.bearing(assessment, event, sent)
 
     def drawn(is_tight: bool) -> list[Any]:
@@ -130,8 +130,15 @@ def _asked(event: dict[str, Any]) -> list[tuple[str, object]]:
     return [("asked of all", ", ".join(asked))] if asked else []
 
 
-def _hazards(sent: list[dict[str, Any]]) -> set[str]:
-    return {"charging", "exposure"}.union(*(post_hazards(row) for row in sent))
+def _hazards(assessment: Assessment, event_id: int) -> set[str]:
+    """What to be careful of at the posts of an event and with what is brought there."""
+    places = told.rows(assessment, f"{PLACE} where event_id = ?", event_id)
+    brought = told.rows(
+        assessment,
+        "select distinct role, kind from item where is_usable and kit_id in (select kit_id from assignment where event_id = ?)",
+        event_id,
+    )
+    return {"charging", "exposure", *kit.hazards(brought)}.union(*map(post_hazards, places))
 
 
 def _posts(
@@ -203,8 +210,8 @@ def _hours(starts: Any, ends: Any) -> str:
 
 
 def _who(row: dict[str, Any]) -> Marked:
-    kit = f", {readable(row['whose_kit'], 60)}" if row["kit"] else ", no kit"
-    return mark("<b>{}</b>{}", words(row["member"], 40), kit)
+    what = f", {readable(row['whose_kit'], 60)}" if row["kit"] else ", no kit"
+    return mark("<b>{}</b>{}", words(row["member"], 40), what)
 
 
 def _sent(row: dict[str, Any]) -> Marked:

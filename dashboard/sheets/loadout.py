@@ -11,11 +11,23 @@ from dashboard import units
 from dashboard.palette import ANSWERS
 from dashboard.sheets import loan, told
 from dashboard.sheets.kit import hazards, times
+from dashboard.sheets.packing import PLACE, post_hazards
 from dashboard.sheets.paper import Page, Tick, cautions, facts, gap, head, mark, para, status, table
 from data import reference
 from rules.engine import Assessment
 from rules.plans.loadout import LoadOut
 from rules.plans.loans import Borrowing
+
+
+def careful(found: LoadOut, assessment: Assessment) -> set[str]:
+    """What to be careful of with what goes along, and at the post."""
+    roles = told.rows(
+        assessment,
+        "select kind, role from kind where list_contains(?, kind)",
+        list(found.packing["kind"].unique()),
+    )
+    place = told.one(assessment, "post", f"{PLACE} where p.event || '/' || p.post = ?", found.post)
+    return {"charging", "carrying", *hazards(roles), *post_hazards(place)}
 
 
 def packing(found: LoadOut, assessment: Assessment, paper: str | None = None) -> bytes:
@@ -36,6 +48,11 @@ def packing(found: LoadOut, assessment: Assessment, paper: str | None = None) ->
             [
                 ("goes along", told.amount(found.weight_kg, "kg", 1)),
                 ("stays at home", told.amount(found.whole_kg - found.weight_kg, "kg", 1)),
+                *(
+                    [("carried beside, in other kits", told.amount(found.beside_kg, "kg", 1))]
+                    if found.beside_kg
+                    else []
+                ),
                 ("limit for carrying", limit),
                 ("sure", "every lighter set fails" if found.is_proven else "lightest found so far"),
             ],
@@ -70,7 +87,7 @@ def packing(found: LoadOut, assessment: Assessment, paper: str | None = None) ->
         ]
     if found.unweighed:
         lines.append(para(f"No weight is known of: {', '.join(found.unweighed)}.", "small"))
-    lines += cautions(told.warned({"charging", "carrying"}), page.width)
+    lines += cautions(told.warned(careful(found, assessment)), page.width)
     return page.pdf(f"{found.kit} at {found.post}", lines, assessment.today)
 
 

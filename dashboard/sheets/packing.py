@@ -42,6 +42,12 @@ SENT = (
 )
 
 
+PLACE = (
+    f"select p.*, {CARRIED.format('p')} as is_carried, e.is_storm_possible, e.temp_min_c, e.temp_max_c "
+    "from post as p join event as e using (event_id) "
+)
+
+
 def with_loads(assessment: Assessment, sent: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """Rows of SENT with what each carries there on foot (`rules.facts.posts.loads`), NULL where nothing is carried."""
     carried = loads(assessment.con, assessment.policy, {row["post_id"] for row in sent})
@@ -50,7 +56,7 @@ def with_loads(assessment: Assessment, sent: list[dict[str, Any]]) -> list[dict[
 
 
 def post_hazards(sent: dict[str, Any]) -> set[str]:
-    """What to be careful of at a post."""
+    """What to be careful of at a post: a row of SENT or PLACE."""
     asked = {
         "lightning": sent["is_storm_possible"],
         "traffic": sent["is_beside_traffic"],

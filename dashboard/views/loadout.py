@@ -59,7 +59,7 @@ def what_to_take() -> None:
     )
     if said := loadouts.carrying(found):
         st.text(units.said(said))
-    parts.cautions(["charging", "carrying"])
+    parts.cautions(sheets.careful(found, now.assessment))
     parts.wrapped(loadouts.weighed(loadouts.modules(found)), "modules", f"Modules of {kit} for {post}")
     if found.lacks:
         st.markdown(

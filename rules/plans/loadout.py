@@ -62,7 +62,7 @@ class LoadOut:
     """What to take to a post and what stays.
 
     part : what may stay at home by itself, module or thing. bound_kg : nothing lighter meets the post. is_each_judged : every lighter set was judged by itself; else those
-    between two judged sets with the same finding were not. lacks : what the rules say against the kit and the post
+    between two judged sets with the same finding were not. beside_kg : other kits that whoever carries this one carries there at the same time. lacks : what the rules say against the kit and the post
     there, with the modules taken; with `is_met` none of it blocks. unweighed : things that have no weight and count as
     0 kg. packing : module, item, kind, quantity, weight_kg, line.
     """
@@ -74,6 +74,7 @@ class LoadOut:
     stay: tuple[Module, ...]
     weight_kg: float
     whole_kg: float
+    beside_kg: float
     carry_limit_kg: float | None
     is_met: bool
     bound_kg: float
@@ -82,6 +83,11 @@ class LoadOut:
     lacks: tuple[str, ...]
     unweighed: tuple[str, ...]
     packing: pd.DataFrame
+
+    @property
+    def carried_kg(self) -> float:
+        """What is carried there in all."""
+        return round(self.weight_kg + self.beside_kg, 3)
 
     @property
     def is_proven(self) -> bool:
@@ -166,11 +172,11 @@ def loadout(
     after = judge.applied(found.best)
     taken = [modules[j] for j in found.best]
     packing = weighed[weighed["part"].isin([module.module for module in taken])]
-    limit = assessment.con.cursor().execute(
-        f"select case when pk.kit_id is not null then pk.carry_limit_kg when {CARRIED.format('p')} then least(p.carry_limit_kg, "
+    ((beside, limit),) = assessment.con.cursor().execute(
+        f"select greatest(coalesce(pk.weighed_kg - h.weight_kg, 0), 0), case when pk.kit_id is not null then pk.carry_limit_kg when {CARRIED.format('p')} then least(p.carry_limit_kg, "
         f"coalesce(m.carry_limit_kg, case when {OVER_NIGHT.format('p.opens', 'p.closes')} then $overnight_load_kg else $day_load_kg end)) end "
         "from post as p cross join kit join member as m on m.member_id = kit.member_id "
-        "left join post_kit as pk on pk.post_id = p.post_id and pk.kit_id = kit.kit_id where p.post_id = $post_id and kit.kit_id = $kit_id",
+        "join holding as h using (kit_id) left join post_kit as pk on pk.post_id = p.post_id and pk.kit_id = kit.kit_id where p.post_id = $post_id and kit.kit_id = $kit_id",
         {"post_id": post_id, "kit_id": kit_id}
         | {name: float(assessment.policy.facts[name]) for name in ("overnight_load_kg", "day_load_kg", "night_until_h")},
     ).fetchall()  # fmt: skip
@@ -180,7 +186,7 @@ def loadout(
         stay=tuple(module for module in modules if module not in taken),
         weight_kg=round(sum(module.weight_kg for module in taken), 3),
         whole_kg=round(sum(module.weight_kg for module in modules), 3),
-        carry_limit_kg=limit[0][0], is_met="blocks" not in verdicts, bound_kg=round(found.bound_kg, 3),
+        beside_kg=round(beside, 3), carry_limit_kg=limit, is_met="blocks" not in verdicts, bound_kg=round(found.bound_kg, 3),
         is_each_judged=found.is_each_judged, sets_judged=len(judge.known),
         lacks=tuple(f"{severity}: {title}" for severity, title in after),
         unweighed=tuple(item.loc[item["weight_kg"].isna(), "item"]),

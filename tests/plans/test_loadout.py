@@ -411,3 +411,20 @@ def test_a_kit_too_heavy_as_a_whole_is_freed_at_the_cost_of_a_limit(batch: int) 
     assert "far_too_heavy_to_carry" in before
     assert [module.module for module in found.stay] == ["beam"] and found.is_proven
     assert not any("Far too heavy" in lack for lack in found.lacks)
+
+
+def test_what_is_carried_beside_counts_towards_the_limit() -> None:
+    sent = {"event": "Ride", "post": "Ford", "member": "QA1BC"}
+    club = small_club.assess(
+        inventory=[
+            *small_club.kit("QA1BC", "Box", HANDHELD | {"weight_kg": 5.5}, CHAIR),
+            *small_club.kit("QA1BC", "Second", HANDHELD | {"weight_kg": 4.0}),
+        ],
+        members=[{"member": "QA1BC", "carry_limit_kg": 9.0}],
+        events=[EVENT],
+        posts=[{"event": "Ride", "post": "Ford", "post_type": "aid_station", "access": "walk"}],
+        assignments=[sent | {"kit": "Box"}, sent | {"kit": "Second"}],
+    )
+    found = loadout(club, "QA1BC/Box", "Ride/Ford")
+    assert (found.weight_kg, found.beside_kg, found.carried_kg) == (5.5, 4.0, 9.5)
+    assert found.carry_limit_kg == 9.0

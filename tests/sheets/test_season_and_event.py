@@ -2,6 +2,7 @@
 
 import io
 import re
+from dataclasses import replace
 
 import pandas as pd
 import pytest
@@ -9,6 +10,8 @@ from pypdf import PdfReader
 
 from dashboard import units
 from dashboard.sheets import event, packing, season, told
+from dashboard.sheets import loadout as loadouts
+from rules.plans import loadout
 from rules.plans.purchases import Line, Plan
 from tests import small_club
 from tests.conftest import RACE
@@ -129,6 +132,35 @@ def test_what_goes_along_with_a_runner_is_carried_however_one_gets_to_the_start(
     assert "QA1BC First not known / 8 km 15.2 kg / 5 kg: past it" in said and "Carrying and walking:" in said
     packed = text(packing.packing(club, 1))
     assert "to carry 15.2 kg own limit 5.0 kg" in packed and "Carrying and walking:" in packed
+
+
+def test_what_can_hurt_with_what_is_brought_stands_wherever_it_is_listed():
+    things = ({"kind": "generator"}, {"kind": "mast_metal"}, small_club.HANDHELD)
+    sent = {"event": "Ride", "post": "Hut", "member": "QA1BC"}
+    club = small_club.assess(
+        inventory=[*small_club.kit("QA1BC", "Box", *things), *small_club.kit("QA1BC", "Bag", small_club.HANDHELD)],
+        events=[small_club.EVENT | {"storms_possible": False}],
+        posts=[
+            {"event": "Ride", "post": "Hut", "post_type": "aid_station"},
+            {"event": "Ride", "post": "Gate", "post_type": "mile_marker", "beside_traffic": True},
+        ],
+        assignments=[sent | {"kit": "Box"}],
+    )  # fmt: skip
+    found = loadout.loadout(club, "QA1BC/Box", "Ride/Hut")
+    held = club.table("item").merge(club.table("kit")[["kit_id", "kit"]])
+    whole = replace(found, packing=held[held["kit"] == "Box"])
+    sheets = {
+        "packet": event.packet(club, "Ride"),
+        "packing list": packing.packing(club, 1),
+        "load-out": loadouts.packing(whole, club),
+    }
+    for name, sheet in sheets.items():
+        said = text(sheet)
+        for caution in ("Mains and generators:", "Masts and antennas:", "RF exposure:"):
+            assert caution in said, (name, caution)
+    assert "Beside traffic:" in text(sheets["packet"]), "where nobody is sent yet, too"
+    light = replace(found, packing=held[held["kit"] == "Bag"])
+    assert "Mains and generators:" not in text(loadouts.packing(light, club))
 
 
 def test_a_packet_says_from_when_on_somebody_is_wanted():
