@@ -11,7 +11,7 @@ import pandas as pd
 import typer
 
 from dashboard import documents, folders, say
-from dashboard.money import about
+from dashboard.money import about, spent
 from dashboard.options import AsJson, Seconds, Today
 
 if TYPE_CHECKING:
@@ -82,7 +82,7 @@ def _write(path: Path, payload: bytes) -> None:
 def _buy_list(plan: Plan, steps: pd.DataFrame, worn: pd.DataFrame, weight: Mapping[str, float]) -> None:
     """Print the buy list, readiness against money and the replacement forecast."""
     say.line(
-        f"{plan.spent_usd:,.0f} of {plan.budget_usd:,.0f} USD (members pay {plan.member_usd:,.0f}, the club {plan.club_usd:,.0f}) "
+        f"{spent(plan)} of {plan.budget_usd:,.0f} USD (members pay {plan.member_usd:,.0f}, the club {plan.club_usd:,.0f}) "
         f"close {plan.judged:g} of {plan.gap:g} points, as judged with it bought; posts that can be held: "
         f"{plan.posts_before} before, {plan.posts_after} after.",
         "bold",

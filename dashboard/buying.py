@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from dashboard import parts
-from dashboard.money import about
+from dashboard.money import about, spent
 from dashboard.standing import Standing, club
 from dashboard.turns import in_turn
 from rules.plans import purchases
@@ -74,8 +74,7 @@ def plan_words(found: Plan) -> str:
         brings.append(f"make {parts.many(len(found.kits_ready), 'kit')} ready")
     if found.posts_opened:
         brings.append(f"open {parts.many(len(found.posts_opened), 'post')}")
-    about = "About " if any(line.is_estimate for line in found.lines) else ""
-    return f"{about}{found.spent_usd:,.0f} USD {parts.listed(brings)}."
+    return f"{spent(found)} USD {parts.listed(brings)}."
 
 
 def frontier_title(points: pd.DataFrame, budget_usd: float) -> str:

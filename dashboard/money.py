@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 from math import floor, log10
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from rules.plans.purchases import Plan
 
 
 def two_figures(usd: float) -> float:
@@ -14,3 +18,8 @@ def about(low_usd: float, high_usd: float) -> str:
     """A sum of prices that are in part usual ranges: `about 13,000 to 26,000 USD`, or one figure where both read alike."""
     low, high = (f"{two_figures(usd):,.0f}" for usd in (low_usd, high_usd))
     return f"about {low} USD" if low == high else f"about {low} to {high} USD"
+
+
+def spent(plan: Plan) -> str:
+    """What a plan costs, at the head of a sentence: `About 1,491` (USD), or `1,491` where no price of it is an estimate."""
+    return f"{'About ' if any(line.is_estimate for line in plan.lines) else ''}{plan.spent_usd:,.0f}"

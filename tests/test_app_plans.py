@@ -10,8 +10,9 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import buying, charts, days, kits, parts, post_review, posts
+from dashboard import buying, charts, days, kits, money, parts, post_review, posts
 from dashboard.palette import CHANCES, ENOUGH, VERDICTS
+from dashboard.sheets import purchases as sheet
 from data import demo, upload
 from rules.plans.posts import post_by_kit
 from rules.plans.replacements import replacements
@@ -480,9 +481,12 @@ def test_the_buy_list_keeps_to_the_budget_and_says_what_it_closes(bought):
     assert not any(closes.startswith(f"{whom}\\:") for whom, closes in theirs), "for whom is said once"
     about = "About " if any(line.is_estimate for line in found.lines) else ""
     assert f"**{about}{found.spent_usd:,.0f} USD close" in words(app).replace("\\", "")
-    exact = replace(found, lines=[replace(line, is_estimate=False) for line in found.lines])
-    guess = replace(found, lines=[replace(line, is_estimate=True) for line in found.lines])
-    assert [buying.plan_words(one).startswith("About") for one in (exact, guess)] == [False, True]
+    exact, guess = (
+        replace(found, lines=[replace(line, is_estimate=is_so) for line in found.lines])
+        for is_so in (False, True)
+    )
+    for said in (buying.plan_words, sheet.brings, money.spent):
+        assert ["About " in said(one) for one in (exact, guess)] == [False, True]
     assert len(shown) == len(found.lines)
     assert "budgets" in pictures(unfolded(app))
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import pandas as pd
 
-from dashboard.money import about
+from dashboard.money import about, spent
 from dashboard.sheets import told
 from dashboard.sheets.paper import Marked, Page, Tick, cautions, facts, gap, head, mark, para, table
 from rules.engine import Assessment
@@ -62,7 +62,7 @@ def brings(found: Plan) -> Marked:
     proof = "no other pick of what was tried closes more" if found.is_proven else "best found in the time"
     return mark(
         "<b>{} USD</b> of {} close {} of the weighted gap, as judged with it bought; {}.",
-        f"{found.spent_usd:,.0f}",
+        spent(found),
         f"{found.budget_usd:,.0f}",
         f"{share:.0%}",
         proof,
