@@ -251,7 +251,8 @@ class Store:
                 new, columns = incoming[stem], COVERS[stem]
                 if not columns:
                     return new
-                known["covered"] = new.select(columns).group_by(columns).aggregate([]).to_pylist()
+                told_of = set(zip(*(new[name].to_pylist() for name in columns), strict=True))
+                known["covered"] = [dict(zip(columns, values, strict=True)) for values in told_of]
                 row = ", ".join(f"'{name}': {name}" for name in columns)
                 rest = told(stem, f"where {where} and not list_contains($covered, {{{row}}})")
                 return pa.concat_tables([rest, new.cast(rest.schema)]) if rest.num_rows else new
