@@ -94,6 +94,22 @@ def _buy_list(plan: Plan, steps: pd.DataFrame, worn: pd.DataFrame, weight: Mappi
     say.line(
         f"{plan.ways_tried} ways of equipping a kit tried; {_proof(plan.is_proven, plan.promised, plan.bound)}."
     )
+    _lines(plan)
+    for title, found in (
+        ("New findings that come with it", plan.opened),
+        ("Kits that become ready", plan.kits_ready),
+        ("Posts that can be held", plan.posts_opened),
+    ):
+        if found:
+            say.line(f"{title}:", "bold")
+            for text in found:
+                say.line(f"    {text}")
+    _frontier(steps)
+    _replacements(worn)
+
+
+def _lines(plan: Plan) -> None:
+    """What to buy, a line for each thing."""
     say.table(
         "What to buy",
         ("units", "offer", "for", "paid by", "USD", "price is", "closes", "opens the post"),
@@ -111,15 +127,10 @@ def _buy_list(plan: Plan, steps: pd.DataFrame, worn: pd.DataFrame, weight: Mappi
             for line in plan.lines
         ],
     )
-    for title, found in (
-        ("New findings that come with it", plan.opened),
-        ("Kits that become ready", plan.kits_ready),
-        ("Posts that can be held", plan.posts_opened),
-    ):
-        if found:
-            say.line(f"{title}:", "bold")
-            for text in found:
-                say.line(f"    {text}")
+
+
+def _frontier(steps: pd.DataFrame) -> None:
+    """What other budgets would bring; `steps` as `purchases.frontier` has it."""
     say.table(
         "Readiness against money",
         ("budget USD", "spent USD", "points closed", "share", "kits made ready", "posts opened", "proven"),
@@ -136,6 +147,10 @@ def _buy_list(plan: Plan, steps: pd.DataFrame, worn: pd.DataFrame, weight: Mappi
             for row in steps.to_dict("records")
         ],
     )
+
+
+def _replacements(worn: pd.DataFrame) -> None:
+    """What wears out by the year, and of how much nobody knows; `worn` as `replacements` has it."""
     dated = worn.dropna(subset=["year"])
     say.table(
         "To replace within three years",

@@ -246,15 +246,19 @@ def short_view(edited: pd.DataFrame) -> list[str]:
 def config(part: Part, rows: pd.DataFrame) -> dict[str, Any]:
     """Column settings of the editor: pick lists with labels, units in the headings, what to write as help.
 
+    The first column stays in sight while the others are moved sideways.
+
     Parameters
     ----------
     rows : what the editor is given; what stands in it can be chosen again
     """
     choices = known(part)
-    return {
+    settings = {
         name: _config(told, sorted({*choices[name], *rows[name].dropna()}) if name in choices else None)
         for name, told in part.columns.items()
     }
+    first = next(iter(settings))
+    return settings | {first: settings[first] | {"pinned": True}}
 
 
 def known(part: Part) -> dict[str, set[str]]:

@@ -84,6 +84,7 @@ def test_a_column_is_as_wide_as_the_labels_of_its_words_ask(club):
     told = sheet_editing.config(BAG, sheet_editing.one_blank(BAG))
     assert told["kind"]["width"] == "medium"
     assert told["condition"]["width"] is None
+    assert [name for name in told if told[name]["pinned"]] == ["item"], "a row is known while it is moved"
 
 
 @pytest.mark.parametrize("sort", CHECKLISTS)

@@ -243,6 +243,23 @@ def each_kit(now: Standing, event: str, post: str | None, answers: tuple[str, ..
     parts.wrapped(pd.DataFrame(told), "post-by-kit", f"Which kit can hold which post of {event}")
 
 
+def why_one_kit(now: Standing, event: str, post: str, bags: list[str]) -> None:
+    """All that stands in the way of one of these kits (MEMBER/KIT) at a post, in sentences."""
+    kit = st.selectbox("why one kit", bags, index=None, key="why_kit", placeholder="choose a kit")
+    if kit is None:
+        return
+    member, _, bag = kit.partition("/")
+    said, names = why(now.assessment, event, post, member, bag), (event, post, kit, bag)
+    with st.container(border=True, key="why"):
+        st.markdown(
+            "\n".join(f"- {parts.plain(units.said(text, names))}" for text in said)
+            or "Nothing stands in its way."
+        )
+        st.page_link(
+            "views/kit.py", label=f":green[open {parts.plain(member)}]", query_params={"member": member}
+        )
+
+
 @st.fragment
 def which_kit(event: str) -> None:
     """Every post with every kit, by post and by answer; for one post the kits best first, and why."""
@@ -271,21 +288,7 @@ def which_kit(event: str) -> None:
         st.text(f"{parts.many(len(found), 'row' if post is None else 'kit')}{order}.")
     each_kit(now, event, post, tuple(answers), parts.turned(len(found), "post-by-kit-page", order).start)
     if post is not None:
-        told = [f"{row.member}/{row.kit}" for row in found.itertuples()]
-        kit = st.selectbox("why one kit", told, index=None, key="why_kit", placeholder="choose a kit")
-        if kit is not None:
-            member, _, bag = kit.partition("/")
-            said, names = why(now.assessment, event, post, member, bag), (event, post, kit, bag)
-            with st.container(border=True, key="why"):
-                st.markdown(
-                    "\n".join(f"- {parts.plain(units.said(text, names))}" for text in said)
-                    or "Nothing stands in its way."
-                )
-                st.page_link(
-                    "views/kit.py",
-                    label=f":green[open {parts.plain(member)}]",
-                    query_params={"member": member},
-                )
+        why_one_kit(now, event, post, [f"{row.member}/{row.kit}" for row in found.itertuples()])
     st.download_button(
         "Download every post and kit as CSV",
         access.held(lambda: parts.csv(rows)),
