@@ -40,7 +40,7 @@ ASKED = {
     "is_vetting_asked": "background check",
     "is_waiver_asked": "waiver",
 }
-OPEN_SHOWN = 3
+OPEN_SHOWN = 3  # but all that is known to block
 SIGN_MM = 6  # a row that is signed
 PEOPLE_A_ROW = 10  # a row of the table stays on one page
 
@@ -152,11 +152,13 @@ def _posts(
     body: list[list[object]] = []
     for post in posts:
         here = list(dict.fromkeys(_sent(row) for row in sent if row["post_id"] == post["post_id"]))
-        rules = {
-            f.rule: status(told.mark_of(f), f.title.lower()) for f in reversed(bearing.get(post["post"], []))
-        }
-        opened = list(rules.values())[::-1]
-        more = f"; and {len(opened) - OPEN_SHOWN} more" if len(opened) > OPEN_SHOWN else ""
+        worst: dict[str, Finding] = {}
+        for found in bearing.get(post["post"], []):
+            worst.setdefault(found.rule, found)
+        opened = list(worst.values())
+        stops = sum((f.severity, f.status) == ("blocks", "not met") for f in opened)
+        shown = [status(told.mark_of(f), f.title.lower()) for f in opened[: max(stops, OPEN_SHOWN)]]
+        more = f"; and {len(opened) - len(shown)} more" if len(opened) > len(shown) else ""
         name = mark("<b>{}</b>", post["post"])
         body.append(
             [
@@ -171,7 +173,7 @@ def _posts(
                 joined(here[:PEOPLE_A_ROW], BREAK) if here else Marked("<b>nobody yet</b>"),
                 _keep(post),
                 status(verdicts[f"{post['event']}/{post['post']}"]),
-                mark("{}{}", joined(opened[:OPEN_SHOWN], "; "), more) if opened else "",
+                mark("{}{}", joined(shown, "; "), more) if shown else "",
             ]
         )
         for at in range(PEOPLE_A_ROW, len(here), PEOPLE_A_ROW):

@@ -175,7 +175,9 @@ def test_a_lent_kit_that_lacks_a_fuse_says_so_where_it_is_carried(assessment):
     here = next(row for row in sent if any(f.subject_kind == "item" for f in stops[row["post"]]))
     why = next(f for f in stops[here["post"]] if f.subject_kind == "item")
     assert why.fix.split(".")[0] in text(packing.packing(assessment, here["assignment_id"]))
-    assert why.title.lower() in text(event.packet(assessment, RACE))
+    packet = text(event.packet(assessment, RACE))
+    grave = {f.title.lower() for found in stops.values() for f in found}
+    assert why.title.lower() in grave and [title for title in grave if title not in packet] == []
 
 
 @pytest.mark.parametrize("name", ["A4", "letter"])
