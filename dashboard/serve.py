@@ -123,7 +123,10 @@ def prewarm() -> None:
 
     from dashboard import charts, parts  # noqa: F401
 
-    standing.club().standing()
+    try:
+        standing.club().standing()
+    except Exception as error:  # files that mend a club that cannot be judged must find a server
+        logs.failed("judging failed", error)
     gc.collect()
     gc.freeze()
 

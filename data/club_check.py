@@ -1,4 +1,4 @@
-"""Names that lead nowhere between a club's files: a post of an event not listed, a kit nobody has."""
+"""What does not fit between a club's files: a post of an event not listed, a kit nobody has, hours outside those of their event."""
 
 from __future__ import annotations
 
@@ -10,12 +10,16 @@ import pandas as pd
 
 from data.upload import Problem
 
+Hours = tuple[pd.Timestamp, pd.Timestamp]
+A_DAY = pd.Timedelta(days=1)
+
 
 def loose_ends(frames: Mapping[str, pd.DataFrame]) -> list[Problem]:
-    """Every cell that names an event, post, member or kit that no other file knows.
+    """Every cell that names an event, post, member or kit that no other file knows, and hours that end before they begin.
 
     A member is known by members.csv, inventory.csv or kits.csv; a kit exists when an inventory lists
-    something in it. Where a name is unknown, the names that hang on it in the same row are not judged.
+    something in it. Where a name is unknown, the names that hang on it in the same row are not judged. An end of the
+    hours that is left blank is that of the post, or of the event.
 
     Parameters
     ----------
@@ -27,10 +31,18 @@ def loose_ends(frames: Mapping[str, pd.DataFrame]) -> list[Problem]:
     members = _names(frames, "members", "member") | set(kits) | _names(frames, "kits", "member")
 
     found = []
-    for row in _rows(frames, "posts", "event"):
+    hours = {
+        row["event"]: (row["starts"], row["ends"])
+        for row in _rows(frames, "events", "event", "starts", "ends")
+    }
+    open_at = {}
+    for row in _rows(frames, "posts", "event", "post", "opens", "closes"):
         if row["event"] not in events:
             found.append(_unknown_event(row, events))
-    for row in _rows(frames, "assignments", "event", "post", "member", "kit", "kit_owner"):
+        else:
+            open_at[row["event"], row["post"]] = _within(row, "opens", "closes", hours[row["event"]])
+            found += _impossible(row, "opens", "closes", f"event {row['event']}", hours[row["event"]])
+    for row in _rows(frames, "assignments", "event", "post", "member", "kit", "kit_owner", "from", "to"):
         event, post, member, kit = row["event"], row["post"], row["member"], row["kit"]
         owner = member if pd.isna(row["kit_owner"]) else row["kit_owner"]
         if event not in events:
@@ -38,6 +50,8 @@ def loose_ends(frames: Mapping[str, pd.DataFrame]) -> list[Problem]:
         elif post not in posts.get(event, ()):
             otherwise = f'or add the post to event "{event}" in posts.csv'
             found.append(_problem(row, "post", f"not a post of {event}", posts.get(event, ()), otherwise))
+        else:
+            found += _impossible(row, "from", "to", f"post {post}", open_at[event, post])
         if member not in members:
             found.append(_unknown_member(row, "member", members))
         elif owner not in members:
@@ -70,6 +84,27 @@ def _unknown_kit(row: dict[str, Any], kits: Mapping[str, Collection[str]]) -> Pr
     member = row["member"]
     otherwise = f"or send an inventory in which {member} has this kit"
     return _problem(row, "kit", f"not a kit in an inventory of {member}", kits.get(member, ()), otherwise)
+
+
+def _within(row: dict[str, Any], begin: str, end: str, whole: Hours) -> Hours:
+    """The hours of a row, where an end that is left blank is that of the whole."""
+    first, last = (
+        of if pd.isna(row[name]) else row[name] for name, of in zip((begin, end), whole, strict=True)
+    )
+    return first, last
+
+
+def _impossible(row: dict[str, Any], begin: str, end: str, of: str, whole: Hours) -> list[Problem]:
+    """Hours of a row that end before they begin, as one end is told and the other is that of the whole, or that are of another day."""
+    first, last = _within(row, begin, end, whole)
+    ends_early = first >= last or first >= whole[1] + A_DAY
+    if (pd.isna(row[begin]) and pd.isna(row[end])) or not (ends_early or last <= whole[0] - A_DAY):
+        return []
+    told = begin if (ends_early and not pd.isna(row[begin])) or pd.isna(row[end]) else end
+    side, bound = ("not before", whole[1]) if told == begin else ("not after", whole[0])
+    problem = f"{side} {bound:%Y-%m-%dT%H:%M}, when {of} {'ends' if told == begin else 'begins'}"
+    fix = f"Correct the hour or the day of {begin} and {end}, or of what they belong to."
+    return [Problem(row["file"], row["line"], told, f"{row[told]:%Y-%m-%dT%H:%M}", problem, fix)]
 
 
 def _problem(

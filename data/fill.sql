@@ -60,6 +60,7 @@ select row_number() over (), * from (
     join event as e on e.event = t.event
     left join post_type as p on p.post_type = t.post_type
     left join duty as d on d.duty = coalesce(t.duty, p.duty)
+    where can_be_hours(coalesce(cast(t.opens as timestamp), e.starts), coalesce(cast(t.closes as timestamp), e.ends), e.starts, e.ends)
     order by e.event_id, cast(t.line as integer)
 );
 
@@ -73,6 +74,7 @@ select row_number() over (), * from (
     join post as p on p.event = t.event and p.post = t.post
     join member as m on m.member = t.member
     left join kit as k on k.member = coalesce(t.kit_owner, t.member) and k.kit = t.kit
+    where can_be_hours(coalesce(cast(t."from" as timestamp), p.opens), coalesce(cast(t."to" as timestamp), p.closes), p.opens, p.closes)
     order by cast(t.line as integer)
 );
 
@@ -86,3 +88,24 @@ insert into loan
 select row_number() over (), item, borrower, cast(out as date), cast(due as date),
     cast(back as date), condition_out, condition_in, cast(line as integer)
 from (from told_loans order by cast(line as integer));
+
+insert into stray
+select 'posts.csv', t.line, case when e.event is null then concat('no event ', t.event) else concat('its hours are not those of ', t.event) end
+from told_posts as t
+left join event as e on e.event = t.event
+where not coalesce(can_be_hours(coalesce(cast(t.opens as timestamp), e.starts), coalesce(cast(t.closes as timestamp), e.ends), e.starts, e.ends), false)
+union all
+select 'assignments.csv', t.line, case when p.post is null then concat('no post ', t.post, ' at ', t.event) else concat('its hours are not those of ', t.post) end
+from told_assignments as t
+left join post as p on p.event = t.event and p.post = t.post
+where not coalesce(can_be_hours(coalesce(cast(t."from" as timestamp), p.opens), coalesce(cast(t."to" as timestamp), p.closes), p.opens, p.closes), false)
+union all
+select 'assignments.csv', t.line, concat('no kit ', t.kit, ' of ', coalesce(t.kit_owner, t.member))
+from told_assignments as t
+left join kit as k on k.member = coalesce(t.kit_owner, t.member) and k.kit = t.kit
+where t.kit is not null and k.kit is null
+union all
+select 'rehearsals.csv', t.line, concat('no kit ', t.kit, ' of ', t.member)
+from told_rehearsals as t
+left join kit as k on k.member = t.member and k.kit = t.kit
+where k.kit is null;

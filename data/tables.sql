@@ -15,6 +15,10 @@ create macro any_works(condition) as case when bool_or(condition = 'ok') then tr
 -- whether a thing is still good when a shift ends: until its own last day, for ever where it bears none
 create macro is_in_date(expires, ends) as coalesce(expires >= cast(ends as date), true);
 
+-- whether hours can be those of a post at an event, or of somebody at a post: they end after they begin, and lie less than a day from its own
+create macro can_be_hours(begins, ends, of_begins, of_ends) as
+    begins < ends and begins < of_ends + interval 1 day and ends > of_begins - interval 1 day;
+
 -- one row per member who is named anywhere
 create table member (
     member_id         integer, member varchar, is_available boolean default true,
@@ -99,3 +103,6 @@ create table loan (
     loan_id integer, item varchar, borrower varchar, out date, due date, back date, condition_out varchar,
     condition_in varchar, line integer
 );
+
+-- one row per row of a file that counts for nothing, as what it names is not there or its hours cannot be, or whose kit does
+create table stray (file varchar, line integer, why varchar);

@@ -47,6 +47,24 @@ def test_no_files_have_none() -> None:
             'Write "River Run", or add the event to events.csv.',
         ),
         (
+            "posts",
+            "event,post,post_type,opens\nRiver Run,Ford,aid_station,2027-04-25T16:00\nRiver Run,Mill,aid_station,\n",
+            'posts.csv line 2, opens: "2027-04-25T16:00" is not before 2027-04-25T14:00, when event River Run ends. '
+            "Correct the hour or the day of opens and closes, or of what they belong to.",
+        ),
+        (
+            "posts",
+            "event,post,post_type,opens,closes\nRiver Run,Ford,aid_station,2027-03-25T06:00,2027-03-25T14:00\nRiver Run,Mill,aid_station,,\n",
+            'posts.csv line 2, closes: "2027-03-25T14:00" is not after 2027-04-25T05:15, when event River Run begins. '
+            "Correct the hour or the day of opens and closes, or of what they belong to.",
+        ),
+        (
+            "assignments",
+            "event,post,member,kit,to\nRiver Run,Ford,Q1AAA,Go Bag,2027-04-25T05:00\n",
+            'assignments.csv line 2, to: "2027-04-25T05:00" is not after 2027-04-25T05:15, when post Ford begins. '
+            "Correct the hour or the day of from and to, or of what they belong to.",
+        ),
+        (
             "assignments",
             "event,post,member,kit\nHill Ride,Nowhere,Q1AAA,Go Bag\n",
             'assignments.csv line 2, event: "Hill Ride" is not an event of events.csv. '

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pandas as pd
 import pytest
 
 from data import schema
@@ -130,3 +131,42 @@ def test_coverage_is_asked_where_the_place_was_not_chosen_for_it(post_type: str,
     club = small_club.assess(inventory=bag, events=[small_club.EVENT], posts=[post], assignments=[sent])
     found = [one.status for one in club.answers("no_way_out_of_a_poor_place")]
     assert found == ([answer] if answer else [])
+
+
+@pytest.mark.parametrize(
+    ("post", "sent", "answers"),
+    [
+        ({}, {"from": "2027-04-25 15:00"}, (1, 0, "assignments.csv line 2: its hours are not those of Ford")),
+        ({}, {"to": "2027-04-25 05:00"}, (1, 0, "assignments.csv line 2: its hours are not those of Ford")),
+        (
+            {"opens": "2027-04-25 16:00"}, {},
+            (0, 0, "assignments.csv line 2: no post Ford at Ride; posts.csv line 2: its hours are not those of Ride"),
+        ),
+        ({"event": "Rid"}, {}, (0, 0, "assignments.csv line 2: no post Ford at Ride; posts.csv line 2: no event Rid")),
+        (
+            {"opens": "2027-03-25 06:00", "closes": "2027-03-25 12:00"}, {},
+            (0, 0, "assignments.csv line 2: no post Ford at Ride; posts.csv line 2: its hours are not those of Ride"),
+        ),
+        ({}, {"from": "2027-04-24 08:00", "to": "2027-04-24 12:00"}, (1, 1, "")),
+        ({}, {"kit": "Bog"}, (1, 1, "assignments.csv line 2: no kit Bog of QA1BC")),
+        ({}, {}, (1, 1, "")),
+    ],
+)  # fmt: skip
+def test_a_row_whose_hours_or_names_cannot_be_counts_for_nothing_and_is_said(
+    post: dict[str, str], sent: dict[str, str], answers: tuple[int, int, str]
+) -> None:
+    hours = ("opens", "closes", "from", "to")
+    post, sent = (
+        {name: pd.Timestamp(value) if name in hours else value for name, value in row.items()} for row in (post, sent)
+    )  # fmt: skip
+    club = small_club.assess(
+        inventory=small_club.kit("QA1BC", "Bag", small_club.MOBILE),
+        events=[small_club.EVENT | {"lat": 44.1, "lon": -71.6, "utc_offset_h": -5.0}],
+        posts=[{"event": "Ride", "post": "Ford", "post_type": "remote"} | post],
+        assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"} | sent],
+    )
+    posts, sent_rows, said = answers
+    assert (len(club.table("post")), len(club.table("assignment"))) == (posts, sent_rows)
+    assert len(club.scores()), "and the rest is judged"
+    (found,) = club.answers("rows_that_count_for_nothing")
+    assert found.evidence.get("left_out", "") == said and (found.status == "met") == (not said)

@@ -19,6 +19,7 @@ import urllib.request
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing, contextmanager
 from pathlib import Path
+from types import SimpleNamespace
 
 import duckdb
 import pytest
@@ -392,6 +393,16 @@ def record(name: str, message: str, error: Exception | None = None, **extra) -> 
     made = logging.LogRecord(name, logging.ERROR, "some.py", 7, message, (), error and (None, error, None))
     vars(made).update(extra)
     return made
+
+
+def test_a_club_that_cannot_be_judged_does_not_keep_the_server_from_starting(monkeypatch, caplog):
+    def fails() -> None:
+        raise ValueError("a fact that nobody thought of")
+
+    monkeypatch.setattr(serve.standing, "club", lambda: SimpleNamespace(standing=fails))
+    monkeypatch.setattr(serve.gc, "freeze", lambda: None)
+    serve.prewarm()
+    assert "judging failed" in caplog.messages
 
 
 def test_the_words_of_an_error_or_of_another_library_are_never_written_down():
