@@ -13,6 +13,10 @@ create table holding (
     is_for_air boolean default true
 );
 
+-- one row per spare radio that is no handheld and, beside a radio in use, has nothing in its kit to put it on the air: no source
+-- and no lead to a vehicle's, or no antenna for any of its bands
+create table idle_radio (item_id integer, kit_id integer);
+
 -- one row per kit: complete stations that share no item, and what hangs on a single one; doubtful_lines are those weak
 -- lines that may have a second among what is not known
 create table station (
@@ -217,22 +221,6 @@ create table fall_zone (post_id integer, clear_m double);
 -- whether what ends some hours is the voltage that sags on transmit, long before the batteries are empty: more of them do not mend that
 create macro sags(limited_by, hours, load_w, energy_wh) as coalesce(limited_by = 'brown-out' and hours * load_w < energy_wh / 2, false);
 
--- one row per spare radio that is no handheld and, beside a radio in use, has nothing in its kit to put it on the air: no source
--- and no lead to a vehicle's, or no antenna for any of its bands
-create view idle_radio as
-select r.item_id, r.kit_id
-from item as r
-where r.role = 'radio' and r.is_usable and r.is_spare and r.kind <> 'handheld'
-    and r.kit_id in (select kit_id from item where role = 'radio' and is_usable and not is_spare)
-    and (r.kit_id not in (
-            select kit_id from item where is_usable
-                and (role = 'source' or role = 'lead' and ('clips' in (dc_plug, dc_plug_far) or 'j563_male' in (dc_plug, dc_plug_far)))
-        ) or r.bands is not null and r.rf_plug is distinct from 'builtin' and r.item_id not in (
-            select s.item_id from item as s join item as a using (kit_id)
-            where s.role = 'radio' and s.is_spare and a.role = 'antenna' and a.is_usable and a.kind <> 'whip'
-                and coalesce(list_has_any(string_split(s.bands, ' '), string_split(a.bands, ' ')), true)
-        ));
-
 -- one row per radio that works: the modes it is known to do, alone or with a modem or tracker of its kit that works, and
 -- whether that is all, as its own are told and nobody doubts such a thing; speech on a single sideband is one mode, processed or not
 create view radio_mode as
@@ -331,7 +319,7 @@ select b.kit_id, i.quantity, i.pack_family,
          when b.chemistry = 'alkaline' then c.kit_id is not null and c.is_sure
          when b.charged_days >= 0 then b.charged_days <= b.charge_limit_days end as is_charged,
     case when i.condition = 'ok' then is_charged when not is_charged then false end as is_ready
-from battery as b join item as i using (item_id) left join cells as c on c.kit_id = b.kit_id
+from battery as b join item as i using (item_id) left join cells as c on c.kit_id = b.kit_id and b.chemistry = 'alkaline'
 where b.is_pack and i.role = 'pack';
 
 -- one row per kit and family of its handhelds, of kits with handhelds that do not all tell the same: its handhelds, and pieces

@@ -61,7 +61,7 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
     holdings.practice: (SENT,),
     wiring.lead: ("holding",),
     wiring.fuse: ("holding",),
-    wiring.feedline: ("station",),
+    wiring.feedline: ("holding", "station"),
     wiring.passing: ("apart", "holding", "station", "supply"),
     ways.suit: ("battery", "station", SENT),
     posts.post_kit: ("holding", "suit", SENT),
@@ -76,12 +76,13 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
     coverage.coverage: ("post_kit", "runtime", "suit", "way", SENT),
     coverage.beside: ("post_kit", "station", "suit", SENT),
     swaps.swap: ("supply", SENT),
-    exposures.exposure: ("post_kit", SENT),
+    exposures.exposure: ("holding", "post_kit", SENT),
     exposures.fall_zone: (SENT,),
 }
 """Every fact, with those that it reads, which stand before it, and SENT where it reads a table that is not of the gear."""
 
 BESIDE_OWN: Mapping[str, Fact] = {
+    "idle_radio": holdings.holding,
     "chain": stations.apart,
     "leads_to": stations.apart,
     "station_step": stations.station,

@@ -21,6 +21,22 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     mobile that nothing in the kit can put on the air (idle_radio) draws nothing through its leads, and makes it no mobile's
     kit.
     """
+    idle = Select(
+        """
+        select r.item_id, r.kit_id
+        from item as r
+        where r.role = 'radio' and r.is_usable and r.is_spare and r.kind <> 'handheld'
+            and r.kit_id in (select kit_id from item where role = 'radio' and is_usable and not is_spare)
+            and (r.kit_id not in (
+                    select kit_id from item where is_usable
+                        and (role = 'source' or role = 'lead' and ('clips' in (dc_plug, dc_plug_far) or 'j563_male' in (dc_plug, dc_plug_far)))
+                ) or r.bands is not null and r.rf_plug is distinct from 'builtin' and r.item_id not in (
+                    select s.item_id from item as s join item as a using (kit_id)
+                    where s.role = 'radio' and s.is_spare and a.role = 'antenna' and a.is_usable and a.kind <> 'whip'
+                        and coalesce(list_has_any(string_split(s.bands, ' '), string_split(a.bands, ' ')), true)
+                ))
+        """
+    )
     rows = Select(
         """
         with mobile as (
@@ -56,7 +72,7 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         from kit left join held using (kit_id) left join mobile as m using (kit_id) left join load using (kit_id)
         """
     )
-    return {"holding": rows}
+    return {"idle_radio": idle, "holding": rows}
 
 
 def practice(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:

@@ -16,7 +16,7 @@ import pandas as pd
 
 from rules.facts import recharge
 from rules.facts.power import BUS_V
-from rules.facts.select import Columns, Floats, floats
+from rules.facts.select import Columns, Floats, each_word, floats
 from rules.facts.station_graph import join
 from rules.on_air import LONGEST_H
 from rules.physics import battery as cells
@@ -113,9 +113,11 @@ def taken_for_granted(policy: Policy) -> recharge.Taken:
 
 def read_once(feed: Columns) -> dict[str, npt.NDArray[Any]]:
     """What is read of the fact feed for hours that nothing adds to, as arrays that several runs share."""
-    numbers = {name: floats(feed[name]) for name in OF_FEED}
-    ids = {name: np.asarray(feed[name]) for name in ("supply_id", "item_id")}
-    return {**ids, "chemistry": cells.places(np.asarray(feed["chemistry"])), **numbers}
+    read = {name: np.asarray(feed[name]) for name in ("supply_id", "item_id")}
+    read |= {"chemistry": each_word(feed["chemistry"], cells.places)}
+    read |= {name: floats(feed[name]) for name in OF_FEED}
+    order = np.lexsort((read["item_id"], read["supply_id"]))  # which is quicker to join, each time
+    return {name: values[order] for name, values in read.items()}
 
 
 def hours_of(cases: Columns, feed: Columns, taken: recharge.Taken | None) -> Hours:
@@ -170,25 +172,27 @@ def uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[Hours, rec
     best = _best(case, np.asarray(feed["item_id"])[fed], each_h)
     case, fed, charge = case[best], fed[best], charge[best]
     each_h, stopped_by = each_h[best], stopped_by[best]
-    n = {name: values[best] for name, values in n.items()}
-    hours = each_h * n["quantity"]
+    quantity, piece_ah, usable_share, nominal_v, each_stop_v, each_gain = (
+        n[name][best] for name in ("quantity", "piece_ah", "usable_share", "nominal_v", "stop_v", "gain")
+    )
+    hours = each_h * quantity
     is_known = ~np.isnan(hours)
     is_least = (
         np.bincount(case[is_known], minlength=n_cases) * np.bincount(case[~is_known], minlength=n_cases) > 0
     )
     hours = np.where(~is_known & is_least[case], 0.0, hours)
-    energy_wh = n["piece_ah"] * n["quantity"] * n["usable_share"] * n["nominal_v"] * charge
+    energy_wh = piece_ah * quantity * usable_share * nominal_v * charge
     total_h, total_wh = (
         np.bincount(case, weights=each, minlength=n_cases).astype(np.float64)
         for each in (hours, np.nan_to_num(energy_wh))
     )
     by_hours = np.lexsort((np.nan_to_num(hours, nan=-1.0), case))
-    has_battery = np.isin(np.arange(n_cases), case)
+    has_battery = np.bincount(case, minlength=n_cases) > 0
     longest = by_hours[np.searchsorted(case, np.flatnonzero(has_battery), side="right") - 1]
     volts, stop_v, gain = np.full(n_cases, np.nan), np.full(n_cases, np.nan), np.ones(n_cases)
     limit = np.full(n_cases, NONE, dtype=object)
-    volts[has_battery], stop_v[has_battery] = n["nominal_v"][longest], n["stop_v"][longest]
-    gain[has_battery] = n["gain"][longest]
+    volts[has_battery], stop_v[has_battery] = nominal_v[longest], each_stop_v[longest]
+    gain[has_battery] = each_gain[longest]
     limit[has_battery] = stopped_by[longest]
     for word, said in STOPPED_BY.items():
         limit[limit == word] = said
@@ -196,8 +200,9 @@ def uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[Hours, rec
     load_a += of_case["amps_idle"] * of_case["idle_share"]
     load_a = gain * load_a + np.minimum(gain, 1.0) * of_case["accessory_a"]
     load_w = load_a * np.nan_to_num(volts, nan=BUS_V)
-    told = sum(values for name, values in n.items() if name != "charge_left_share")
-    is_untold = np.bincount(case, weights=np.isnan(told), minlength=n_cases) > 0
+    open_ = np.flatnonzero(np.isnan(total_h)[case])
+    told = sum(values[best[open_]] for name, values in n.items() if name != "charge_left_share")
+    is_untold = np.bincount(case[open_], weights=np.isnan(told), minlength=n_cases) > 0
     limit = np.where(np.isnan(total_h), np.where(is_untold, UNTOLD, TOO_COLD), limit)
     until_h = np.minimum(total_h, LONGEST_H)
     short_wh = np.maximum(floats(cases["need_h"]) - until_h, 0.0) * load_w
@@ -246,10 +251,13 @@ def on_any_lead(
 def _best(case: npt.NDArray[np.intp], item_id: npt.NDArray[Any], hours: Floats) -> npt.NDArray[np.intp]:
     """Places of the pairs of case and battery with the most hours (what is not known is least), by case and battery."""
     pair = (case.astype(np.int64) << 32) | item_id
-    order = np.lexsort((np.nan_to_num(hours, nan=-1.0), pair))
-    is_last = np.ones(len(order), dtype=bool)
-    is_last[:-1] = np.diff(pair[order]) != 0
-    return order[is_last]
+    order: npt.NDArray[np.intp] = np.argsort(pair, kind="stable")
+    is_first, is_last = np.diff(pair[order], prepend=-1) != 0, np.diff(pair[order], append=-1) != 0
+    several = np.flatnonzero(~(is_first & is_last))
+    ways = order[several]
+    order[several] = ways[np.lexsort((np.nan_to_num(hours[ways], nan=-1.0), pair[ways]))]
+    longest: npt.NDArray[np.intp] = order[is_last]
+    return longest
 
 
 def inside_ohm(chemistry: Names, piece_ah: Floats, n: Mapping[Any, Floats]) -> Floats:

@@ -10,7 +10,7 @@ import numpy as np
 import pyarrow as pa
 
 from data import reference
-from rules.facts.select import Select, columns, floats, table
+from rules.facts.select import Select, columns, each_word, floats, table
 from rules.physics import battery as cells
 from rules.physics import wire
 from rules.policy import Policy
@@ -19,13 +19,15 @@ BUS_V = 12.0
 """Volts at which accessories are taken to run."""
 RADIO = """
     radio as (
-        select row_number() over (order by item_id) as supply_id, item_id, kit_id, line, bands, amps_tx, amps_rx, amps_idle,
+        select item_id as supply_id, item_id, kit_id, line, bands, amps_tx, amps_rx, amps_idle,
             rf_watts, volts_min, volts_max, kind = 'handheld' as is_handheld, lower(trim(pack_family)) as fits,
             amps_tx_is_assumed or amps_rx_is_assumed or amps_idle_is_assumed as is_load_assumed,
             case when amps_tx_low is not null then least(amps_tx_low, amps_tx) end as amps_tx_low,
             case when rf_watts_low is not null then least(rf_watts_low, rf_watts) end as rf_watts_low,
             amps_tx_low is null or is_low_assumed or amps_rx_is_assumed or amps_idle_is_assumed as is_low_load_assumed,
-            row_number() over (partition by kit_id order by is_spare, kind = 'handheld', line) = 1 as is_main
+            item_id in (
+                select arg_min(item_id, (is_spare, kind = 'handheld', line)) from item where role = 'radio' and is_usable group by kit_id
+            ) as is_main
         from item where role = 'radio' and is_usable
     )"""
 IN_SERIES = """case v.kind when 'boost_converter' then a.is_boost_in_series when 'buck_converter' then a.is_buck_in_series else a.is_step_in_series end"""
@@ -80,7 +82,7 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     dated = days >= 0
     left = np.full(len(days), np.nan)
     if dated.any():
-        chemistry = np.asarray(told["chemistry"], str)[dated]
+        chemistry = each_word(told["chemistry"], cells.places)[dated]
         left[dated] = cells.self_discharge_remaining(chemistry, days[dated], loss_per_month_share=lost[dated])
     return {"battery": table(told | {"charge_left_share": left})}
 
@@ -219,9 +221,12 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             select f.supply_id, sum(f.piece_ah * f.quantity) as bank_ah,
                 bool_or(b.how = 'assumed') as is_bank_assumed,
                 bool_or(b.charge_left_share is null) as is_charge_assumed,
-                list(s.line order by s.line) as lines, string_agg(s.item, ', ' order by s.line) filter (not is_joined) as open_items
-            from (select supply_id, item_id, quantity, max(piece_ah) as piece_ah, bool_or(is_joined) is true as is_joined from feed group by all) as f
+                list(s.line order by s.line) as lines
+            from (select supply_id, item_id, quantity, max(piece_ah) as piece_ah from feed group by all) as f
             left join battery as b using (item_id) join item as s using (item_id) group by f.supply_id
+        ), open as (
+            select supply_id, string_agg(item, ', ' order by line) as open_items
+            from (select supply_id, item_id from feed group by all having bool_or(is_joined) is not true) join item using (item_id) group by supply_id
         ), link as (   -- what may stand on the way to a radio, the radio itself for a lead that no line tells; of a rung the first rank counts
             select w.item_id, w.rung, case when i.kind in ('dc_lead', 'clip_lead', 'socket_lead') or i.item_id = w.item_id then coalesce(wire_ohm, $lead_ohm) else wire_ohm end as ohm,
                 case when i.item_id = w.item_id then 1
@@ -236,7 +241,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             ) as w join item as i on i.item_id = w.link_id, lateral (select $metre_ohm * i.length_m / i.wire_mm2 as wire_ohm)
         ), path as (
             select item_id, sum(ohm) + (count(*) - 1) * $contact_ohm as ohm, sum(least_ohm) + (count(*) - 1) * $contact_ohm as least_ohm from (
-                select item_id, arg_min(ohm, (rank, -ohm)) as ohm, arg_min(ohm, (rank, ohm)) as least_ohm from link group by item_id, rung
+                select item_id, arg_min(most_ohm, rank) as ohm, arg_min(least_ohm, rank) as least_ohm
+                from (select item_id, rung, rank, max(ohm) as most_ohm, min(ohm) as least_ohm from link group by all) group by item_id, rung
             ) group by item_id
         ), eliminated as (   -- handhelds of kits without another radio that run on what their 12 V lead delivers
             select distinct r.item_id
@@ -251,12 +257,12 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             group by r.supply_id
         ), sunless as (   -- panels and charge controllers of told plugs that mate with nothing that could join them
             select s.item_id
-            from item as s left join item as t on t.kit_id = s.kit_id and t.is_usable
+            from item as s left join item as t on t.kit_id = s.kit_id and t.is_usable and t.role in ('lead', 'source', 'charger', 'solar')
                 and (t.role = 'lead' or t.role = 'source' and t.chemistry is not null and (s.role <> 'solar' or s.volts_max <= $regulated_v)
                     or t.role = case s.role when 'solar' then 'charger' else 'solar' end and t.chemistry is null)
                 and (t.dc_plug is null or t.role in ('lead', 'charger') and t.dc_plug_far is null
                     or list_has_any($mating, [s.dc_plug || ' ' || t.dc_plug, s.dc_plug || ' ' || t.dc_plug_far, s.dc_plug_far || ' ' || t.dc_plug, s.dc_plug_far || ' ' || t.dc_plug_far]))
-            where s.is_usable and (s.role = 'solar' and coalesce(s.dc_plug, s.dc_plug_far) is not null
+            where s.is_usable and s.role in ('solar', 'charger') and (s.role = 'solar' and coalesce(s.dc_plug, s.dc_plug_far) is not null
                 or s.kind in ('charge_controller_mppt', 'charge_controller_pwm') and s.dc_plug is not null and s.dc_plug_far is not null) and t.item_id is null
         ), other as (
             select kit_id, sum(on_a * quantity * case when $bus_v between volts_min and volts_max or role = 'converter' then 1.0
@@ -290,10 +296,11 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             coalesce(f.is_charge_assumed, false) as is_charge_assumed,
             r.is_load_assumed, r.amps_tx_low, r.rf_watts_low, r.is_low_load_assumed,
             coalesce(f.is_bank_assumed, false) as is_bank_assumed, list_concat([r.line], coalesce(f.lines, [])) as lines,
-            nullif(concat_ws(', ', f.open_items, h.open_items), '') as open_items,
+            nullif(concat_ws(', ', u.open_items, h.open_items), '') as open_items,
             f.supply_id is null and r.item_id in (select radio_item_id from apart join battery using (item_id) where is_pack = r.is_handheld and not is_straight) as has_apart
         from radio as r
         left join fed as f on f.supply_id = r.supply_id
+        left join open as u on u.supply_id = r.supply_id
         left join path as p on p.item_id = r.item_id
         left join other as o on o.kit_id = r.kit_id
         left join hung as h on h.supply_id = r.supply_id

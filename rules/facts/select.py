@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
 import duckdb
@@ -40,6 +40,15 @@ def floats(column: Any) -> Floats:
         return column
     numbers: Floats = np.ma.filled(np.ma.asarray(column).astype(np.float64), np.nan)
     return numbers
+
+
+def each_word(column: Any, made: Callable[[npt.NDArray[Any]], npt.NDArray[Any]]) -> npt.NDArray[Any]:
+    """What a function makes of each word of a column, which Arrow hands over once for all rows that it stands in."""
+    if not isinstance(column, pa.ChunkedArray):
+        return made(np.asarray(column))
+    coded = column.combine_chunks().dictionary_encode(null_encoding="encode")
+    of_each: npt.NDArray[Any] = made(np.asarray(coded.dictionary))[np.asarray(coded.indices)]
+    return of_each
 
 
 def table(columns: Mapping[str, Any]) -> pa.Table:
