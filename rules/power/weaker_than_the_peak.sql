@@ -21,5 +21,5 @@ select
 from item as i
 join holding as h using (kit_id)
 left join passing as r on r.item_id = i.item_id
-where i.is_usable and not i.is_spare and h.has_mobile
-    and (i.role in ('lead', 'source') and i.kind not in ('generator', 'extension_cord') or i.kind = 'boost_converter')
+where i.is_usable and not i.is_spare and h.has_mobile and i.role in ('lead', 'source', 'converter')
+    and i.kind not in ('generator', 'extension_cord') and (i.role <> 'converter' or i.kind = 'boost_converter')

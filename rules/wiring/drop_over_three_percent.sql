@@ -30,6 +30,7 @@ with passed as (
         case when l.is_converted then 1 else coalesce(c.amps_tx / nullif(l.peak_a, 0), 1) end as part,
         l.peak_a * part as peak_a, l.drop_v * part as drop_v, l.drop_share * part as drop_share
     from chain as c join passed as l using (item_id)
+    where c.radio_item_id in (select radio_item_id from chain group by radio_item_id having max(rung) > min(rung))
     qualify row_number() over (partition by c.radio_item_id, c.rung order by l.drop_share desc nulls last, l.item_id) = 1
 ), way as (
     select arg_max(item_id, drop_share) as item_id, max(peak_a) as peak_a, sum(drop_v) as drop_v, sum(drop_share) as drop_share,
