@@ -287,7 +287,7 @@ def test_no_fix_sends_its_reader_to_themselves(rule: Rule) -> None:
 
 
 PLAIN = "|".join(sorted(name for stem in schema.FILES for name in schema.columns(stem) if "_" not in name))
-UNMARKED = re.compile(rf"\b(?:dates?|day|there|it|reversed|down) (?:in|under) (?:{PLAIN})[.;,]")
+UNMARKED = re.compile(rf"\b(?:dates?|day|there|it|reversed|down) (?:in|under) (?:{PLAIN})(?:[.;,]| \()")
 
 
 @BY_RULE

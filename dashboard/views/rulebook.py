@@ -203,7 +203,7 @@ def show() -> None:
         severity=table["severity"].map(lambda word: ANSWERS[word].label)
     )
     parts.wrapped(
-        table.rename(columns={"not_met": "not met", "not_known": "not known"}),
+        table.drop(columns="family").rename(columns={"not_met": "not met", "not_known": "not known"}),
         "rules",
         "Rules and how often they are met",
     )

@@ -4,7 +4,7 @@ subject  = "club"
 severity = "advice"
 why      = "A budget line or grant wants the year in which things come to their end."
 not_met  = "{subject}: {dated_share:.0%} of {things} things that wear out or expire have a known end; {least_share:.0%} is the aim. Known for the next three years: about {due_low_usd:,.0f} to {due_high_usd:,.0f} USD."
-fix      = "Ask for the year at inspection day and write it in acquired (costs nothing); a good guess is better than nothing."
+fix      = "Ask for the year at inspection day and write it in “acquired” (costs nothing); a good guess is better than nothing."
 source   = "a state emergency bulletin: every item has an end year, the next three years are totalled, once a year"
 
 [param.least_share]

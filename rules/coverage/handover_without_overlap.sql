@@ -4,7 +4,7 @@ subject  = "post"
 severity = "advice"
 why      = "What was agreed in the last hour leaves with whoever leaves. Coming ten minutes early is all it takes, so this is advice."
 not_met  = "{subject}: at {next_handover} whoever takes over comes less than {overlap_min:.0f} min before the last one leaves. Such handovers: {bare_handovers} of {handovers}."
-fix      = "Have the relief come {overlap_min:.0f} min early (costs nothing), and write it in from (the coordinator does)."
+fix      = "Have the relief come {overlap_min:.0f} min early (costs nothing), and write it in “from” (the coordinator does)."
 source   = "an exercise manual: ten minutes of overlap at handover"
 applies_to = "posts where one person takes over from another"
 
