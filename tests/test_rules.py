@@ -281,6 +281,20 @@ def test_a_range_whose_ends_are_the_same_is_one_figure(low: Any, high: Any, said
     assert len({*both.split(" to ")}) == 1 and " to " in both, "a lead has two plugs, though they are alike"
 
 
+SOLD = ("battery_ah",)
+"""Parameters whose figure also names what is sold: `a 20 Ah battery 90 to 260`."""
+
+
+@BY_RULE
+def test_a_figure_that_a_club_may_set_is_not_written_out(rule: Rule) -> None:
+    said = re.sub(r"\{[^}]*\}", "…", " ".join((rule.not_met, rule.not_known, rule.fix, rule.applies_to)))
+    for name, param in rule.param.items():
+        if isinstance(param.value, int | float) and param.unit != "1" and name not in SOLD:
+            unit = "°C" if param.unit == "C" else param.unit
+            written = rf"(?<![\d.]){re.escape(f'{param.value:g}')} ?{re.escape(unit)}\b"
+            assert not re.search(written, said), f"{rule.name}: write {{{name}}}, a policy may set another"
+
+
 @BY_RULE
 def test_no_fix_sends_its_reader_to_themselves(rule: Rule) -> None:
     assert not re.search(r"\b([Aa]sk|[Tt]ell|[Ww]ith|[Tt]o) \{member\}(?!')", rule.fix)

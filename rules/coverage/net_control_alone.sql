@@ -4,7 +4,7 @@ subject  = "post"
 severity = "blocks"
 why      = "Running a net for two hours tires one person, and nobody listens while they write."
 not_met  = "{subject}: people there at the thinnest hour: {least_people}; net control wants an operator and a logger."
-fix      = "Name a second person for every hour (costs nothing) and change seats every 2 to 4 h."
+fix      = "Name a second person for every hour (costs nothing) and have the two change seats."
 source   = "net-control training slides; a net-control handbook: operator and assistant"
 applies_to = "net-control posts that somebody is sent to; the others have hours_without_anyone"
 

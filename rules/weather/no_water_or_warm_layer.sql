@@ -6,7 +6,7 @@ why        = "On foot nothing can be fetched, and the shift begins cold and ends
 not_met    = "{subject}: {temp_min_c:.0f} to {temp_max_c:.0f} °C, reached on foot, and no pack with water, food and layers in {member}'s {kit}."
 not_known  = "{subject}: no pack with water and layers in {member}'s {kit} is known to be in order, and whether one is, or how cold and hot it gets, is not written down."
 told_by    = "coordinator"
-fix        = "Pack water (two litres or more above 27 °C), food, a warm layer, rain cover and sun cream (0 to 150 USD, most of it at home). In frost keep hands and batteries warm; at a heat index of 32 °C rest in the shade."
+fix        = "Pack water (two litres or more above {hot_c:.0f} °C), food, a warm layer, rain cover and sun cream (0 to 150 USD, most of it at home). In frost keep hands and batteries warm; at a heat index of 32 °C rest in the shade."
 source     = "search-and-rescue ready-pack outlines; heat-index guides; the temperatures are common practice"
 applies_to = "posts reached or worked on foot in cold or heat, or where the day swings from one towards the other; beside a car the member's own things need not be listed; where it is carried to, remote or without cell cover no_pack_for_a_day asks for the same things"
 

@@ -7,7 +7,7 @@ not_met   = "{subject}: it sits {fuse_at_m:.2f} m from the battery; at most {mos
 not_known = "{subject}: how far from the battery it sits is not written down."
 fix       = "Move it to within {most_m:.2f} m of the battery's positive terminal (a holder is about 5 to 12 USD). Disconnect the battery first; check local rules."
 source    = "boat-wiring standard ABYC E-11: 7 in (18 cm) from the battery"
-applies_to = "fuse holders in use, fuses that stand alone in their line, and fuses and leads with a fuse that tell their distance (no_fuse_at_the_battery asks where loose ones sit); limits only, as a sheath allows 1.02 m and nobody tells of it; of those beyond that metres_of_wire_without_a_fuse speaks, which blocks"
+applies_to = "fuse holders in use, fuses that stand alone in their line, and fuses and leads with a fuse that tell their distance (no_fuse_at_the_battery asks where loose ones sit); limits only, as a sheath allows {sheathed_m:.2f} m and nobody tells of it; of those beyond that metres_of_wire_without_a_fuse speaks, which blocks"
 
 [param.most_m]
 value  = 0.18
