@@ -320,6 +320,12 @@ def _moment(text: str, column: Column) -> datetime:
             rest = text[start.end() :]
             if re.search(r"[Zz+-]", rest):
                 problem = "a time with an offset; local time is asked"
+                raise UnreadError(
+                    problem, "Write the hour by the clocks of that place, in the form 2027-04-25T05:15."
+                )
+            half = re.fullmatch(r"(?::[0-9]{2})? ?([ap])\.?m\.?", rest, re.IGNORECASE)
+            if half and 1 <= int(hour) <= 12:
+                hour = str(int(hour) % 12 + 12 * (half[1] in "pP"))
             raise UnreadError(problem, f"Write {day}T{int(hour):02d}:{minute} in local time.")
         raise UnreadError(problem, column.mend)
     day, hour, minute, second = found.groups()

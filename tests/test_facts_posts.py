@@ -997,6 +997,18 @@ def test_the_fall_zone_is_mast_antenna_and_ten_feet(con: duckdb.DuckDBPyConnecti
     assert row["clear_m"] == pytest.approx(8.0 + 6.0 + 10 * FOOT_M)
 
 
+def test_what_holds_a_charge_serves_as_long_as_its_chemistry_does_by_the_policy_too(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    bought = {"kit_id": 1, "kind": "battery", "role": "source", "acquired": date(2021, 1, 1)}
+    insert(con, "item", bought | {"item_id": 1, "chemistry": "agm"}, bought | {"item_id": 2})
+    (row,) = replaced(con)
+    assert (row["item_id"], row["life_years"]) == (1, 5.0)
+    assert str(row["due"]).startswith("2026-01-01"), "of no chemistry nobody knows it"
+    con.execute("update chemistry set life_years = 3 where chemistry = 'agm'")
+    assert [one["life_years"] for one in replaced(con)] == [3.0]
+
+
 def test_a_thing_ends_its_life_after_it_was_bought_and_costs_what_was_paid(
     con: duckdb.DuckDBPyConnection,
 ) -> None:

@@ -405,7 +405,20 @@ def test_words_known_together_stay_together():
         (
             "2027-04-25T09:30-07:00",
             "a time with an offset; local time is asked",
-            "Write 2027-04-25T09:30 in local",
+            "Write the hour by the clocks of that place",
+        ),
+        *(
+            (
+                f"2027-04-25 {told}",
+                "not a date and time of the form 2027-04-25T05:15",
+                f"Write 2027-04-25T{meant} in local",
+            )
+            for told, meant in (
+                ("6:00 PM", "18:00"),
+                ("12:05 a.m.", "00:05"),
+                ("12:05:00pm", "12:05"),
+                ("6:30 am", "06:30"),
+            )
         ),
         ("2027-04-25T25:00", "not a time of the calendar and clock", "Write date and local time"),
         ("noon", "not a date and time of the form 2027-04-25T05:15", "Write date and local time"),
