@@ -11,6 +11,15 @@ from dashboard.standing import Standing
 from rules.engine import Finding
 
 NOTHING = "nothing that blocks or limits"
+ASSIGNED = """
+    select p.post, m.member, coalesce(k.kit, '') as kit, coalesce(k.member, m.member) as owner, a.starts, a.ends,
+        cast(p.closes as date) < ? as is_over
+    from assignment as a
+    join post as p using (post_id)
+    join member as m on m.member_id = a.member_id
+    left join kit as k on k.kit_id = a.kit_id
+    where p.event = ? order by p.post, a.starts, m.member
+"""
 
 
 @dataclass(frozen=True)
@@ -49,16 +58,8 @@ def scores_of(now: Standing, event: str) -> pd.DataFrame:
 
 def assigned(now: Standing, event: str) -> pd.DataFrame:
     """Who is sent to which post of the event, with which kit and whose, from when to when, and whether the post is over."""
-    return (
-        now.assessment.con.cursor()
-        .execute(
-            "select p.post, m.member, coalesce(k.kit, '') as kit, coalesce(k.member, m.member) as owner, a.starts, a.ends, cast(p.closes as date) < ? as is_over from assignment as a "
-            "join post as p using (post_id) join member as m on m.member_id = a.member_id "
-            "left join kit as k on k.kit_id = a.kit_id where p.event = ? order by p.post, a.starts, m.member",
-            [now.assessment.today, event],
-        )
-        .df()
-    )
+    values = [now.assessment.today, event]
+    return now.assessment.con.cursor().execute(ASSIGNED, values).df()
 
 
 def brought(now: Standing, sent: pd.DataFrame) -> list[Finding]:

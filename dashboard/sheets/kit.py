@@ -41,13 +41,20 @@ KIT = (
     "select kit.*, h.weight_kg, h.is_weight_known, r.runtime_low_h, r.runtime_high_h from kit "
     "left join holding as h using (kit_id) left join kit_runtime as r using (kit_id) where member = ? and kit = ?"
 )
-ITEMS = (
-    "select item.*, k.label, b.charge_limit_days, p.label as plug, f.label as plug_far, rp.label as rf, "
-    "rf.label as rf_far, c.label as sort, item.chemistry is not null and c.charge_days is null as is_disposable from item left join kind as k using (kind) left join battery as b using (item_id) "
-    "left join connector as p on p.plug = item.dc_plug left join connector as f on f.plug = item.dc_plug_far "
-    "left join connector as rp on rp.plug = item.rf_plug left join connector as rf on rf.plug = item.rf_plug_far "
-    "left join chemistry as c on c.chemistry = item.chemistry where item.kit_id = ? order by module, item.line"
-)
+ITEMS = """
+    select item.*, k.label, b.charge_limit_days, c.label as sort,
+        item.chemistry is not null and c.charge_days is null as is_disposable,
+        p.label as plug, f.label as plug_far, rp.label as rf, rf.label as rf_far
+    from item
+    left join kind as k using (kind)
+    left join battery as b using (item_id)
+    left join connector as p on p.plug = item.dc_plug
+    left join connector as f on f.plug = item.dc_plug_far
+    left join connector as rp on rp.plug = item.rf_plug
+    left join connector as rf on rf.plug = item.rf_plug_far
+    left join chemistry as c on c.chemistry = item.chemistry
+    where item.kit_id = ? order by module, item.line
+"""
 NOTHING = "Nothing has been written down for this kit yet."
 NEVER_CHARGE = Marked("<b>never: fit fresh cells</b>")
 OPEN_SHOWN = 4

@@ -26,22 +26,27 @@ from rules.engine import Assessment, Finding
 from rules.facts.posts import CARRIED, loads
 
 MOST_BLOCKS, FEW_SHOWN = 8, 3  # what blocks is all said; what limits only where little else is
-SENT = (
-    f"select a.*, p.*, {CARRIED.format('p')} as is_carried, m.member, k.kit, k.member as owner, k.kit || case when k.member_id <> a.member_id then ' of ' || k.member else '' end as whose_kit, e.starts as event_starts, e.temp_min_c, e.temp_max_c, e.is_storm_possible, "
-    "e.shelter, e.minutes_to_care, pt.label as post_label, a.starts as comes, a.ends as goes, "
-    "first.member as brought_first_by, r.runtime_low_h, r.runtime_high_h, r.need_h, r.untold, "
-    "r.is_on_mains, r.how, w.is_dark, w.is_alone, m.walk_limit_km as own_walk_km, m.carry_limit_kg as own_carry_kg, "
-    "m.cold_limit_c as own_cold_c, m.heat_limit_c as own_heat_c, m.night_ok, m.solo_ok, "
-    "m.licence_class, m.training "
-    "from assignment as a join post as p using (post_id) join event as e on e.event_id = p.event_id "
-    "join member as m on m.member_id = a.member_id left join kit as k on k.kit_id = a.kit_id "
-    "left join post_type as pt using (post_type) "
-    "left join post_kit as pk on pk.post_id = a.post_id and pk.kit_id = a.kit_id "
-    "left join member as first on first.member_id = pk.member_id left join runtime as r on r.post_kit_id = pk.post_kit_id "
-    "left join own_turn as t on t.assignment_id = a.assignment_id left join watch as w on w.post_kit_id = t.post_kit_id "
-)
-
-
+SENT = f"""
+    select a.*, p.*, {CARRIED.format("p")} as is_carried, a.starts as comes, a.ends as goes, pt.label as post_label,
+        m.member, k.kit, k.member as owner,
+        k.kit || case when k.member_id <> a.member_id then ' of ' || k.member else '' end as whose_kit,
+        first.member as brought_first_by,
+        e.starts as event_starts, e.temp_min_c, e.temp_max_c, e.is_storm_possible, e.shelter, e.minutes_to_care,
+        r.runtime_low_h, r.runtime_high_h, r.need_h, r.untold, r.is_on_mains, r.how, w.is_dark, w.is_alone,
+        m.walk_limit_km as own_walk_km, m.carry_limit_kg as own_carry_kg, m.cold_limit_c as own_cold_c,
+        m.heat_limit_c as own_heat_c, m.night_ok, m.solo_ok, m.licence_class, m.training
+    from assignment as a
+    join post as p using (post_id)
+    join event as e on e.event_id = p.event_id
+    join member as m on m.member_id = a.member_id
+    left join kit as k on k.kit_id = a.kit_id
+    left join post_type as pt using (post_type)
+    left join post_kit as pk on pk.post_id = a.post_id and pk.kit_id = a.kit_id
+    left join member as first on first.member_id = pk.member_id
+    left join runtime as r on r.post_kit_id = pk.post_kit_id
+    left join own_turn as t on t.assignment_id = a.assignment_id
+    left join watch as w on w.post_kit_id = t.post_kit_id
+"""
 PLACE = (
     f"select p.*, {CARRIED.format('p')} as is_carried, e.is_storm_possible, e.temp_min_c, e.temp_max_c "
     "from post as p join event as e using (event_id) "
