@@ -130,7 +130,7 @@ def test_what_is_longer_than_a_sheet_does_not_leave_its_heading_behind(page):
 
 
 @pytest.mark.parametrize("page", [{"color_scheme": "dark"}], indirect=True)
-@pytest.mark.parametrize("path", [MEMBER, "/rules"])
+@pytest.mark.parametrize("path", [MEMBER, "/mine?member=QA1BCD&kit=Command+case+A"])
 def test_a_dark_page_prints_on_light_paper(page, path):
     page.goto(path)
     drawn = "[data-testid=stVegaLiteChart] svg text, [data-testid=stDataFrame] table[role=grid]"
