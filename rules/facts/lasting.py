@@ -168,10 +168,9 @@ def uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[Hours, rec
         n["talk"], n["quiet"], n["idle_share"], n["stop_v"], LONGEST_H, n["nominal_v"],
         1.0 - n["usable_share"], n["peukert"],
     )  # fmt: skip
-    each_h, stopped_by = np.where(is_dead, 0.0, run.hours_h), np.where(is_dead, DEAD, run.limit)
+    each_h = np.where(is_dead, 0.0, run.hours_h)
     best = _best(case, np.asarray(feed["item_id"])[fed], each_h)
-    case, fed, charge = case[best], fed[best], charge[best]
-    each_h, stopped_by = each_h[best], stopped_by[best]
+    case, fed, charge, each_h = case[best], fed[best], charge[best], each_h[best]
     quantity, piece_ah, usable_share, nominal_v, each_stop_v, each_gain = (
         n[name][best] for name in ("quantity", "piece_ah", "usable_share", "nominal_v", "stop_v", "gain")
     )
@@ -193,17 +192,18 @@ def uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[Hours, rec
     limit = np.full(n_cases, NONE, dtype=object)
     volts[has_battery], stop_v[has_battery] = nominal_v[longest], each_stop_v[longest]
     gain[has_battery] = each_gain[longest]
-    limit[has_battery] = stopped_by[longest]
+    limit[has_battery] = np.where(is_dead[best[longest]], DEAD, run.limit[best[longest]])
     for word, said in STOPPED_BY.items():
         limit[limit == word] = said
     load_a = of_case["amps_tx"] * talk + of_case["amps_rx"] * of_case["quiet"]
     load_a += of_case["amps_idle"] * of_case["idle_share"]
     load_a = gain * load_a + np.minimum(gain, 1.0) * of_case["accessory_a"]
     load_w = load_a * np.nan_to_num(volts, nan=BUS_V)
-    open_ = np.flatnonzero(np.isnan(total_h)[case])
-    told = sum(values[best[open_]] for name, values in n.items() if name != "charge_left_share")
-    is_untold = np.bincount(case[open_], weights=np.isnan(told), minlength=n_cases) > 0
-    limit = np.where(np.isnan(total_h), np.where(is_untold, UNTOLD, TOO_COLD), limit)
+    is_open = np.isnan(total_h)
+    pairs = np.flatnonzero(is_open[case])
+    told = sum(values[best[pairs]] for name, values in n.items() if name != "charge_left_share")
+    is_untold = np.bincount(case[pairs], weights=np.isnan(told), minlength=n_cases) > 0
+    limit[is_open] = np.where(is_untold[is_open], UNTOLD, TOO_COLD)
     until_h = np.minimum(total_h, LONGEST_H)
     short_wh = np.maximum(floats(cases["need_h"]) - until_h, 0.0) * load_w
     whole = Hours(

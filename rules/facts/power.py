@@ -223,10 +223,11 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 bool_or(b.charge_left_share is null) as is_charge_assumed,
                 list(s.line order by s.line) as lines
             from (select supply_id, item_id, quantity, max(piece_ah) as piece_ah from feed group by all) as f
-            left join battery as b using (item_id) join item as s using (item_id) group by f.supply_id
+            left join battery as b using (item_id) join item as s using (item_id) where s.role in ('source', 'pack') group by f.supply_id
         ), open as (
             select supply_id, string_agg(item, ', ' order by line) as open_items
-            from (select supply_id, item_id from feed group by all having bool_or(is_joined) is not true) join item using (item_id) group by supply_id
+            from (select supply_id, item_id from feed group by all having bool_or(is_joined) is not true) join item using (item_id)
+            where role in ('source', 'pack') group by supply_id
         ), link as (   -- what may stand on the way to a radio, the radio itself for a lead that no line tells; of a rung the first rank counts
             select w.item_id, w.rung, case when i.kind in ('dc_lead', 'clip_lead', 'socket_lead') or i.item_id = w.item_id then coalesce(wire_ohm, $lead_ohm) else wire_ohm end as ohm,
                 case when i.item_id = w.item_id then 1
@@ -255,15 +256,19 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 lateral (select case when a.item_id is null then true when r.is_handheld then a.is_converted else a.is_straight or a.is_converted end as is_joined)
             where is_joined is distinct from false and (not r.is_handheld or r.item_id in (select item_id from eliminated))
             group by r.supply_id
-        ), sunless as (   -- panels and charge controllers of told plugs that mate with nothing that could join them
-            select s.item_id
-            from item as s left join item as t on t.kit_id = s.kit_id and t.is_usable and t.role in ('lead', 'source', 'charger', 'solar')
-                and (t.role = 'lead' or t.role = 'source' and t.chemistry is not null and (s.role <> 'solar' or s.volts_max <= $regulated_v)
-                    or t.role = case s.role when 'solar' then 'charger' else 'solar' end and t.chemistry is null)
-                and (t.dc_plug is null or t.role in ('lead', 'charger') and t.dc_plug_far is null
-                    or list_has_any($mating, [s.dc_plug || ' ' || t.dc_plug, s.dc_plug || ' ' || t.dc_plug_far, s.dc_plug_far || ' ' || t.dc_plug, s.dc_plug_far || ' ' || t.dc_plug_far]))
-            where s.is_usable and s.role in ('solar', 'charger') and (s.role = 'solar' and coalesce(s.dc_plug, s.dc_plug_far) is not null
-                or s.kind in ('charge_controller_mppt', 'charge_controller_pwm') and s.dc_plug is not null and s.dc_plug_far is not null) and t.item_id is null
+        ), told as (   -- panels and charge controllers of told plugs
+            select item_id, kit_id, role, volts_max, dc_plug, dc_plug_far from item
+            where is_usable and (role = 'solar' and coalesce(dc_plug, dc_plug_far) is not null
+                or role = 'charger' and kind in ('charge_controller_mppt', 'charge_controller_pwm') and dc_plug is not null and dc_plug_far is not null)
+        ), sunless as (   -- those that mate with nothing that could join them
+            select item_id from told where item_id not in (
+                select s.item_id
+                from told as s join item as t on t.kit_id = s.kit_id and t.is_usable and t.role in ('lead', 'source', 'charger', 'solar')
+                    and (t.role = 'lead' or t.role = 'source' and t.chemistry is not null and (s.role <> 'solar' or s.volts_max <= $regulated_v)
+                        or t.role in ('charger', 'solar') and t.role <> s.role and t.chemistry is null)
+                    and (t.dc_plug is null or t.role in ('lead', 'charger') and t.dc_plug_far is null
+                        or list_has_any($mating, [s.dc_plug || ' ' || t.dc_plug, s.dc_plug || ' ' || t.dc_plug_far, s.dc_plug_far || ' ' || t.dc_plug, s.dc_plug_far || ' ' || t.dc_plug_far]))
+            )
         ), other as (
             select kit_id, sum(on_a * quantity * case when $bus_v between volts_min and volts_max or role = 'converter' then 1.0
                     else coalesce((volts_min + volts_max) / 2 / ($bus_v * $converter_share), 1.0) end)
