@@ -11,12 +11,10 @@ lines_of   = "assignments"
 applies_to = "people who are sent to a post; between posts of one site nobody travels"
 */
 with twice as (
-    select a.assignment_id, b.line, q.event || '/' || q.post as place
-    from assignment as a
-    join assignment as b on b.member_id = a.member_id and b.post_id <> a.post_id and b.starts <= a.ends and b.ends >= a.starts
-    join post as p on p.post_id = a.post_id
-    join post as q on q.post_id = b.post_id
-    where b.starts < a.ends and b.ends > a.starts or coalesce(lower(p.site) <> lower(q.site), true)
+    select assignment_id, other_line as line, other_place as place
+    from elsewhere
+    where other_member_id = member_id and other_starts <= ends and other_ends >= starts
+        and (other_starts < ends and other_ends > starts or not is_one_site)
 )
 select
     o.post_kit_id                                                           as subject,

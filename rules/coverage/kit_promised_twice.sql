@@ -10,12 +10,11 @@ source   = "common practice: nothing and nobody counted twice, the way included"
 applies_to = "kits that are assigned to a post; between posts of one site nobody travels"
 */
 with twice as (
-    select s.kit_id, s.post_id, string_agg(distinct o.event || '/' || o.post, ' and ' order by o.event || '/' || o.post) as places
-    from sent_on as s
-    join post as o on o.post_id = s.other_id
-    where s.other_starts <= s.ends and s.other_ends >= s.starts
-        and (s.other_starts < s.ends and s.other_ends > s.starts or not s.is_one_site)
-    group by s.kit_id, s.post_id
+    select kit_id, post_id, string_agg(distinct other_place, ' and ' order by other_place) as places
+    from sent_on
+    where other_starts <= ends and other_ends >= starts
+        and (other_starts < ends and other_ends > starts or not is_one_site)
+    group by kit_id, post_id
 )
 select
     pk.post_kit_id      as subject,

@@ -23,11 +23,9 @@ source = "common practice"
 */
 with next as (
     select s.kit_id, unnest([s.post_id, s.other_id]) as post_id, date_diff('minute', s.ends, s.other_starts) as gap_min,
-        p.post || ' and ' || q.post as places, if(s.is_one_site, $same_site_min, $least_min) as wanted_min,
-        (gap_min - wanted_min, s.ends, s.other_starts, p.post_id, q.post_id) as nearest
+        s.post || ' and ' || s.other_post as places, if(s.is_one_site, $same_site_min, $least_min) as wanted_min,
+        (gap_min - wanted_min, s.ends, s.other_starts, s.post_id, s.other_id) as nearest
     from sent_on as s
-    join post as p on p.post_id = s.post_id
-    join post as q on q.post_id = s.other_id
     where s.other_member_id <> s.member_id and s.other_starts >= s.ends and (s.other_starts > s.ends or s.is_one_site)
         and not exists (   -- who is there with it too, and goes on with it
             from assignment as c where c.kit_id = s.kit_id and c.post_id = s.post_id and c.member_id = s.other_member_id and c.ends >= s.ends

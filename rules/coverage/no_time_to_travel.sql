@@ -17,14 +17,11 @@ why    = "pack up, move, set up and check in"
 source = "common practice"
 */
 with next as (
-    select unnest([a.assignment_id, b.assignment_id]) as assignment_id, unnest([b.line, a.line]) as line,
-        date_diff('minute', a.ends, b.starts) as gap_min, p.post || ' and ' || q.post as places,
-        (gap_min, a.ends, b.starts, p.post_id, q.post_id) as nearest
-    from assignment as a
-    join assignment as b on b.member_id = a.member_id and b.post_id <> a.post_id and b.starts > a.ends
-    join post as p on p.post_id = a.post_id
-    join post as q on q.post_id = b.post_id
-    where coalesce(lower(p.site) <> lower(q.site), true)
+    select unnest([assignment_id, other_assignment_id]) as assignment_id, unnest([other_line, line]) as line,
+        date_diff('minute', ends, other_starts) as gap_min, post || ' and ' || other_post as places,
+        (gap_min, ends, other_starts, post_id, other_id) as nearest
+    from elsewhere
+    where other_member_id = member_id and other_starts > ends and not is_one_site
 )
 select
     o.post_kit_id                                                           as subject,
