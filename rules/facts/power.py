@@ -149,14 +149,12 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             where is_other or coalesce(c.near, c.far) is not null and b.plug is not null
                 and list_contains($mating, c.near || ' ' || b.plug) is not true and list_contains($mating, c.far || ' ' || b.plug) is not true
         ), misfit as (   -- and that no lead of the kit joins to it
-            select item_id, sum(amps) as amps, sum(may_amps) as may_amps from unmet as u
-            where is_other or not exists (
-                from (
-                    select kit_id, unnest([dc_plug, dc_plug_far]) as here, unnest([dc_plug_far, dc_plug]) as there from item where role = 'lead' and is_usable
-                ) as l
-                where l.kit_id = u.kit_id and coalesce(list_contains($mating, l.there || ' ' || u.plug), true)
-                    and (l.here is null or list_contains($mating, u.near || ' ' || l.here) or list_contains($mating, u.far || ' ' || l.here))
-            ) group by item_id
+            select u.item_id, sum(u.amps) as amps, sum(u.may_amps) as may_amps
+            from unmet as u left join (
+                select kit_id, unnest([dc_plug, dc_plug_far]) as here, unnest([dc_plug_far, dc_plug]) as there from item where role = 'lead' and is_usable
+            ) as l on l.kit_id = u.kit_id and not u.is_other and coalesce(list_contains($mating, l.there || ' ' || u.plug), true)
+                and (l.here is null or list_contains($mating, u.near || ' ' || l.here) or list_contains($mating, u.far || ' ' || l.here))
+            where l.kit_id is null group by u.item_id
         ), charging as (
             select kit_id, is_pack, family, sum(amps) as amps, sum(may_amps) as may_amps from charger group by all
         ), straight as (
@@ -229,7 +227,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             from (select supply_id, item_id from feed group by all having bool_or(is_joined) is not true) join item using (item_id)
             where role in ('source', 'pack') group by supply_id
         ), link as (   -- what may stand on the way to a radio, the radio itself for a lead that no line tells; of a rung the first rank counts
-            select w.item_id, w.rung, case when i.kind in ('dc_lead', 'clip_lead', 'socket_lead') or i.item_id = w.item_id then coalesce(wire_ohm, $lead_ohm) else wire_ohm end as ohm,
+            select w.item_id, w.rung, $metre_ohm * i.length_m / i.wire_mm2 as wire_ohm,
+                case when i.kind in ('dc_lead', 'clip_lead', 'socket_lead') or i.item_id = w.item_id then coalesce(wire_ohm, $lead_ohm) else wire_ohm end as ohm,
                 case when i.item_id = w.item_id then 1
                     else case when i.amps_rated < w.amps_tx then 8 else 0 end + case when i.condition = 'ok' then 0 else 4 end
                         + case when i.is_spare then 2 else 0 end end as rank
@@ -239,7 +238,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 select r.item_id, r.amps_tx, 1, l.item_id
                 from radio as r join item as l on l.kit_id = r.kit_id and l.kind in ('dc_lead', 'clip_lead', 'socket_lead') and l.condition = 'ok' and not l.is_spare
                 where not r.is_handheld and coalesce(l.amps_rated >= r.amps_tx, true) and r.item_id not in (select radio_item_id from chain)
-            ) as w join item as i on i.item_id = w.link_id, lateral (select $metre_ohm * i.length_m / i.wire_mm2 as wire_ohm)
+            ) as w join item as i on i.item_id = w.link_id
         ), path as (
             select item_id, sum(ohm) + (count(*) - 1) * $contact_ohm as ohm, sum(least_ohm) + (count(*) - 1) * $contact_ohm as least_ohm from (
                 select item_id, arg_min(most_ohm, rank) as ohm, arg_min(least_ohm, rank) as least_ohm
@@ -250,12 +249,15 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             from radio as r join item as e on e.kit_id = r.kit_id and e.volts_min >= r.volts_min and e.volts_max <= r.volts_max and e.amps_rated >= r.amps_tx and coalesce(lower(trim(e.pack_family)) = r.fits, true)
             where r.is_handheld and e.kind = 'handheld_dc_lead' and e.is_usable and r.kit_id not in (select kit_id from radio where not is_handheld)
         ), hung as (
-            select r.supply_id, nullif(bool_or(is_joined and i.condition = 'ok'), false) as is_sure, string_agg(i.item, ', ' order by i.line) filter (is_joined is null) as open_items
-            from radio as r join item as i on i.kit_id = r.kit_id and i.kind in ('supply_30a', 'power_station') and i.is_usable
-            left join apart as a on a.item_id = i.item_id and a.radio_item_id = r.item_id,
-                lateral (select case when a.item_id is null then true when r.is_handheld then a.is_converted else a.is_straight or a.is_converted end as is_joined)
-            where is_joined is distinct from false and (not r.is_handheld or r.item_id in (select item_id from eliminated))
-            group by r.supply_id
+            select supply_id, nullif(bool_or(is_joined and is_sure), false) as is_sure, string_agg(item, ', ' order by line) filter (is_joined is null) as open_items
+            from (
+                select r.supply_id, i.item, i.line, i.condition = 'ok' as is_sure,
+                    case when a.item_id is null then true when r.is_handheld then a.is_converted else a.is_straight or a.is_converted end as is_joined
+                from radio as r join item as i on i.kit_id = r.kit_id and i.kind in ('supply_30a', 'power_station') and i.is_usable
+                left join apart as a on a.item_id = i.item_id and a.radio_item_id = r.item_id
+                where not r.is_handheld or r.item_id in (select item_id from eliminated)
+            )
+            where is_joined is distinct from false group by supply_id
         ), told as (   -- panels and charge controllers of told plugs
             select item_id, kit_id, role, volts_max, dc_plug, dc_plug_far from item
             where is_usable and (role = 'solar' and coalesce(dc_plug, dc_plug_far) is not null
