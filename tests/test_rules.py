@@ -296,6 +296,17 @@ def test_a_figure_that_a_club_may_set_is_not_written_out(rule: Rule) -> None:
 
 
 @BY_RULE
+def test_a_figure_of_another_rule_of_the_family_is_not_written_out(rule: Rule) -> None:
+    """Only broken ones tell whose they are: 4 h may be anybody's, 0.18 m is one rule's."""
+    said = re.sub(r"\{[^}]*\}", "…", " ".join((rule.not_met, rule.not_known, rule.fix, rule.applies_to)))
+    for other in RULES:
+        for name, param in other.param.items() if other.family == rule.family else ():
+            if isinstance(param.value, float) and param.value % 1 and param.unit != "1":
+                written = rf"(?<![\d.]){re.escape(f'{param.value:g} {param.unit}')}\b"
+                assert not re.search(written, said), f"{rule.name}: {other.name} sets {name} for a club"
+
+
+@BY_RULE
 def test_no_fix_sends_its_reader_to_themselves(rule: Rule) -> None:
     assert not re.search(r"\b([Aa]sk|[Tt]ell|[Ww]ith|[Tt]o) \{member\}(?!')", rule.fix)
 

@@ -4,7 +4,7 @@ subject   = "item"
 severity  = "blocks"
 why       = "Whatever pinches the wire before the fuse makes a fire that only the battery's end ends."
 not_met   = "{subject}: {fuse_at_m:.2f} m of wire between battery and fuse; in a sheath {most_m:.2f} m is the most."
-fix       = "Move it to within 0.18 m of the battery's positive terminal (a holder is about 5 to 12 USD) before the kit goes out. Disconnect the battery first; check local rules."
+fix       = "Move it up to the battery's positive terminal (a holder is about 5 to 12 USD) before the kit goes out. Disconnect the battery first; check local rules."
 source    = "boat-wiring standard ABYC E-11: 7 in (18 cm) from the battery, 40 in (1.02 m) where the wire is sheathed"
 applies_to = "fuses, fuse holders and leads with a fuse, in use, whose distance is told; fuse_far_from_the_battery asks for that of the others and limits up to there, as nobody tells what is sheathed"
 
