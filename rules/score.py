@@ -123,7 +123,8 @@ def unknowns(assessment: Assessment, subject_kind: str, subject: str, count: int
     -------
     DataFrame
         One row per rule: rule, title, severity, not_known (count of things), points (of 100, by which the range of the
-        score narrows), verdict_if_met and verdict_if_not (the rest left as it is).
+        score narrows), verdict_if_met and verdict_if_not (the rest left as it is; a rule that judges what is told
+        alone, as metres of wire before a fuse, is not foreseen).
     """
     given = answers(assessment, subject_kind, subject)
     weights = [assessment.policy.weight[word] for word in SEVERITIES]

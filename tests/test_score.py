@@ -1,5 +1,7 @@
 """The asks of a member and what a change would do agree with judging the changed club again."""
 
+from pathlib import Path
+
 import pandas as pd
 import pytest
 
@@ -7,7 +9,7 @@ from rules import engine, facts, score, verdicts
 from rules.policy import Policy
 from rules.rule import Rule
 from tests import small_club
-from tests.small_club import TODAY
+from tests.small_club import ANTENNA, BATTERY, COAX, LEAD, MOBILE, TODAY
 
 
 def test_at_most_three_asks_of_different_rules(assessment: engine.Assessment) -> None:
@@ -97,6 +99,25 @@ def test_points_promised_are_points_gained(
     )
     assert after["low"] > base["low"]
     assert promised["low_points"] == pytest.approx(after["low"] - base["low"], abs=1.5)
+
+
+def test_an_answer_can_be_worse_than_its_question_and_the_readme_says_so() -> None:
+    """A fuse that nobody measured limits; told to sit metres away it blocks, below the low end."""
+    fuse = {"kind": "fuse_holder", "amps_rated": 30.0}
+    things = (MOBILE, BATTERY, LEAD, ANTENNA, COAX)
+    open_, told = (
+        small_club.assess(inventory=small_club.kit("QA1BC", "Go box", *things, fuse | {"fuse_at_m": far}))
+        for far in (None, 3.0)
+    )
+    found = score.unknowns(open_, "kit", "QA1BC/Go box", count=100).set_index("rule")
+    assert found.loc["fuse_far_from_the_battery", "severity"] == "limits"
+    assert "metres_of_wire_without_a_fuse" not in found.index
+    blocked = score.changes(told, "kit", "QA1BC/Go box").set_index("rule")
+    assert blocked.loc["metres_of_wire_without_a_fuse", "severity"] == "blocks"
+    low, below = (club.scores().set_index("subject").loc["QA1BC/Go box", "low"] for club in (open_, told))
+    assert below < low
+    readme = (Path(__file__).parents[1] / "README.md").read_text("utf-8")
+    assert "asked as what limits, and told to be metres it blocks" in readme
 
 
 def test_mending_what_blocks_changes_the_verdict(assessment: engine.Assessment) -> None:
