@@ -3,8 +3,8 @@
 What stays at home must not matter: with the modules taken, every rule that blocks or limits and is in order with the whole
 kit is still in order, and so is the advice on keeping people safe. A kit that is blocked as a whole, as one too heavy to
 carry, is freed first, where some set frees it, with as few new limits as that takes. The rules on the kit, on what is in it,
-on the kit at this post and on the post itself count; those on the hours that the kit sets itself do not, for the post sets
-the hours.
+on the post itself and on every kit there count, as one may run on another's generator; those on the hours that the kit sets
+itself do not, for the post sets the hours. What blocks another kit there anyway is not for this one to free.
 
 Sets are judged by the rules on copies. Where there are few, all that are lighter than the answer are judged. Where there are
 many, an integer program proposes the lightest set that nothing judged so far rules out, until one meets the post: a finding
@@ -258,9 +258,13 @@ class _Judge:
         return frozenset(fault for fault in here if self.blocks(fault)) | (here - whole - self.may_be_new)
 
     def blocks(self, fault: Fault) -> bool:
-        """Whether a finding is not met and blocks."""
-        (rule_no, *_), level = fault
-        return level == 1 and self.assessment.rules[rule_no].severity == "blocks"
+        """Whether a finding is not met and blocks the kit there, or the post."""
+        key, level = fault
+        return level == 1 and self.assessment.rules[key[0]].severity == "blocks" and not self._is_others(key)
+
+    def _is_others(self, key: trials.Key) -> bool:
+        _, subject_kind, _, b = key
+        return subject_kind == "post_kit" and b != self.kit_id
 
     def free(self) -> list[Picked]:
         """Of the sets judged so far those that nothing blocks, and of which no more is not known that might."""
@@ -286,20 +290,18 @@ class _Judge:
         )
 
     def _is_ours(self, key: trials.Key) -> bool:
-        _, subject_kind, a, b = key
-        if subject_kind == "post_kit":
-            return a == self.post_id and b == self.kit_id
-        if subject_kind == "post":
+        _, subject_kind, a, _ = key
+        if subject_kind in ("post_kit", "post"):
             return a == self.post_id
         return a in self.own if subject_kind == "item" else a == self.kit_id
 
     def applied(self, picked: tuple[int, ...]) -> list[tuple[str, str]]:
-        """What the rules say of the whole club with only these modules in the kit: severity and title, worst first."""
+        """What the rules say against the kit and the post, of the whole club with only these modules: severity and title, worst first."""
         rows = trials.standing(
             trials.whole(self.assessment, self.changes([picked], first=0)), self.on_posts
         ).open
         keys = self._ours(rows[rows["is_not_met"]])
-        rules = [self.assessment.rules[key[0]] for key, _ in sorted(keys)]
+        rules = [self.assessment.rules[key[0]] for key, _ in sorted(keys) if not self._is_others(key)]
         return sorted(
             {(rule.severity, rule.title) for rule in rules},
             key=lambda row: (SEVERITIES.index(row[0]), row[1]),
