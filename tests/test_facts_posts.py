@@ -37,8 +37,11 @@ def insert(con: duckdb.DuckDBPyConnection, table: str, *rows: dict[str, Any]) ->
 
 
 def worked(con: duckdb.DuckDBPyConnection, fact: Fact, policy: str = "") -> pd.DataFrame:
-    """The only table of a fact, what is not known as None."""
-    (rows,) = fact(con, Policy.parse(policy), TODAY).values()
+    """The table of a fact, what is not known as None; one that it fills beside is filled anew."""
+    *beside, (_, rows) = fact(con, Policy.parse(policy), TODAY).items()
+    for table, those in beside:
+        con.execute(f"truncate {table}")
+        facts.keep(con, table, those)
     frame = (
         con.execute(rows.sql, rows.values or None).df() if isinstance(rows, Select) else pd.DataFrame(rows)
     )
@@ -620,6 +623,7 @@ def station(con: duckdb.DuckDBPyConnection, told: dict[str, Any] | None = None, 
 
 
 def exposed(con: duckdb.DuckDBPyConnection, policy: str = "") -> dict[str, Any]:
+    worked(con, holdings.holding)
     (row,) = worked(con, exposures.exposure, policy).to_dict("records")
     return row
 
