@@ -246,13 +246,13 @@ create table passing (item_id integer, gain double, nominal_v double);
 
 -- one row per item that is there and has a planning life (what holds a charge: that of its chemistry) or expires (of a satellite
 -- messenger its plan does, not the thing): when it is due, NULL where that is not told, and what another costs: what was paid (told), else the middle of the club's offers of the
--- kind (offer), else the planning price, else the middle of the kind's usual prices (estimate)
+-- kind (offer), else the planning price, else the middle of the kind's usual prices (estimate, which is somewhere from low_usd to high_usd)
 create view replacement as
 with offered as (select kind, median(price_usd) as price_usd from offer group by kind),
 serving as (select chemistry, life_years as served_years from chemistry),
 usual as (
     select cast(kind as kind_word) as kind, life_years as planned_years, offered.price_usd as offered_usd,
-        coalesce(price.price_usd, (price_low_usd + price_high_usd) / 2) as estimate_usd
+        coalesce(price.price_usd, (price_low_usd + price_high_usd) / 2) as estimate_usd, price_low_usd, price_high_usd
     from kind left join offered using (kind) left join price using (kind)
 )
 select i.item_id, i.kit_id, i.kind, i.role, i.is_usable, i.acquired,
@@ -260,7 +260,9 @@ select i.item_id, i.kit_id, i.kind, i.role, i.is_usable, i.acquired,
     least(i.acquired + life_days, if(i.kind = 'satellite_messenger', null, i.expires)) as due,
     coalesce(i.cost_usd, u.offered_usd, u.estimate_usd) as price_usd, price_usd * i.quantity as replace_usd,
     case when i.cost_usd is not null then 'told' when u.offered_usd is not null then 'offer'
-        when u.estimate_usd is not null then 'estimate' end as price_from
+        when u.estimate_usd is not null then 'estimate' end as price_from,
+    if(price_from = 'estimate', least(replace_usd, u.price_low_usd * i.quantity), replace_usd) as low_usd,
+    if(price_from = 'estimate', greatest(replace_usd, u.price_high_usd * i.quantity), replace_usd) as high_usd
 from item as i left join usual as u using (kind) left join serving as c on i.role in ('source', 'pack') and c.chemistry = i.chemistry
 where i.condition <> 'removed' and (life_years is not null or i.expires is not null);
 

@@ -13,13 +13,11 @@ unit   = "1"
 why    = "the rest does not change the sum"
 source = "common practice"
 */
-with turn as (   -- what is replaced falls due again after the life of its kind; an estimate is somewhere in the range of its kind
-    select r.due, r.replace_usd, cast($today as date) + interval 3 year as until,
-        case when r.due <= until then 1 + coalesce(floor(
-            date_diff('day', greatest(r.due, cast($today as date)), cast(until as date)) / r.life_days), 0) end as times,
-        if(r.price_from = 'estimate', least(r.replace_usd, k.price_low_usd * i.quantity), r.replace_usd) as low_usd,
-        if(r.price_from = 'estimate', greatest(r.replace_usd, k.price_high_usd * i.quantity), r.replace_usd) as high_usd
-    from replacement as r join item as i using (item_id) left join kind as k on k.kind = i.kind
+with turn as (   -- what is replaced falls due again after the life of its kind
+    select due, replace_usd, low_usd, high_usd, cast($today as date) + interval 3 year as until,
+        case when due <= until then 1 + coalesce(floor(
+            date_diff('day', greatest(due, cast($today as date)), cast(until as date)) / life_days), 0) end as times
+    from replacement
 ), added as (
     select count(*) as things, count(due) as dated, coalesce(sum(times * replace_usd), 0) as due_usd,
         coalesce(sum(times * low_usd), 0) as low_usd, coalesce(sum(times * high_usd), 0) as high_usd
