@@ -10,7 +10,7 @@ STEPS names every function, with the facts that it reads.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from datetime import date
 from functools import cache
@@ -134,9 +134,9 @@ def work_out(
         Fills the tables that are not OF_GEAR, where they are not filled yet and no fact on posts is asked for.
     """
     has_posts = has_posts and con.execute("select exists (from event)").fetchall()[0][0]
-    left = [fact for fact in STEPS if has_posts or fact not in OF_EVENTS]
+    steps = [fact for fact in STEPS if has_posts or fact not in OF_EVENTS]
+    left = sorted(steps, key=lambda fact: _chain(fact, steps), reverse=True)
     others = list(beside)
-    left.sort(key=_waited_for, reverse=True)
     free = list(con.lanes) if isinstance(con, Kept) else [con.cursor() for _ in range(AT_ONCE)]
     running: dict[Future[None], tuple[duckdb.DuckDBPyConnection, str]] = {}
     with ThreadPoolExecutor(AT_ONCE) as pool:
@@ -166,9 +166,10 @@ def work_out(
                 done.result()
 
 
-def _waited_for(fact: Fact) -> int:
-    """How many facts rest on one; those that many wait for come first."""
-    return sum(fact.__name__ in read for read in _reads().values())
+def _chain(fact: Fact, among: Collection[Fact]) -> tuple[int, int]:
+    """How long the longest row of facts is of which each waits for the one before, from this one on; and how many wait for it."""
+    waiting = [other for other in among if fact.__name__ in STEPS[other]]
+    return max((_chain(other, among)[0] for other in waiting), default=0) + 1, len(waiting)
 
 
 def _work_out(con: duckdb.DuckDBPyConnection, fact: Fact, policy: Policy, today: date) -> None:
