@@ -353,7 +353,7 @@ def test_a_post_with_a_crowd_goes_on_in_another_row(small, monkeypatch):
 
     def many(club, sql, *given):
         found = real(club, sql, *given)
-        if not sql.startswith("select a.*"):
+        if not sql.startswith(packing.SENT):
             return found
         return [row | {"member": f"{row['member']}{n}"} for n in range(90) for row in found]
 
