@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -95,17 +95,19 @@ def _buy_list(plan: Plan, steps: pd.DataFrame, worn: pd.DataFrame, weight: Mappi
         f"{plan.ways_tried} ways of equipping a kit tried; {_proof(plan.is_proven, plan.promised, plan.bound)}."
     )
     _lines(plan)
-    for title, found in (
-        ("New findings that come with it", plan.opened),
-        ("Kits that become ready", plan.kits_ready),
-        ("Posts that can be held", plan.posts_opened),
-    ):
-        if found:
-            say.line(f"{title}:", "bold")
-            for text in found:
-                say.line(f"    {text}")
+    _listed("New findings that come with it", plan.opened)
+    _listed("Kits that become ready", plan.kits_ready)
+    _listed("Posts that can be held", plan.posts_opened)
     _frontier(steps)
     _replacements(worn)
+
+
+def _listed(title: str, texts: Collection[str]) -> None:
+    """Some lines under a title, where there are any."""
+    if texts:
+        say.line(f"{title}:", "bold")
+        for text in texts:
+            say.line(f"    {text}")
 
 
 def _lines(plan: Plan) -> None:
@@ -269,14 +271,8 @@ def borrow(
             for loan in found.loans
         ],
     )
-    for title, texts in (
-        ("Posts that can be held with them", found.posts_opened),
-        ("What the lenders lack meanwhile", found.lender_lacks),
-    ):
-        if texts:
-            say.line(f"{title}:", "bold")
-            for text in texts:
-                say.line(f"    {text}")
+    _listed("Posts that can be held with them", found.posts_opened)
+    _listed("What the lenders lack meanwhile", found.lender_lacks)
     out = log[log["back"].isna()]
     say.table(
         "Out on loan",

@@ -218,8 +218,10 @@ create table exposure (
 -- one row per post that plans a mast: distance to keep between its foot and a power line
 create table fall_zone (post_id integer, clear_m double);
 
--- whether what ends some hours is the voltage that sags on transmit, long before the batteries are empty: more of them do not mend that
-create macro sags(limited_by, hours, load_w, energy_wh) as coalesce(limited_by = 'brown-out' and hours * load_w < energy_wh / 2, false);
+-- what to look for before more is bought, where the voltage sags on transmit long before the batteries are empty
+create macro sag_first(limited_by, hours, load_w, energy_wh) as case when limited_by = 'brown-out' and hours * load_w < energy_wh / 2
+    then 'Find first why its voltage sags on transmit (a long or thin lead, a loose plug, a tired or cold battery): to mend that may be enough. '
+    else '' end;
 
 -- one row per radio that works: the modes it is known to do, alone or with a modem or tracker of its kit that works, and
 -- whether that is all, as its own are told and nobody doubts such a thing; speech on a single sideband is one mode, processed or not

@@ -33,7 +33,7 @@ select
     r.low_power_h, r.how, r.lines,
     case when r.elsewhere_h > 0 then concat(' (other posts on the same charge take as much as ', round(r.elsewhere_h, 1), ' h at this load)') else '' end as same_charge,
     lacking.wh                                          as short_wh,
-    case when sags(r.limited_by, r.runtime_h + r.elsewhere_h, r.load_w, r.energy_wh) then 'Find first why its voltage sags on transmit (a long or thin lead, a loose plug, a tired battery): more of the same does not help. ' else '' end as first,
+    sag_first(r.limited_by, r.runtime_h + r.elsewhere_h, r.load_w, r.energy_wh) as first,
     case when i.kind = 'handheld' then 'handheld_pack' else 'battery_lifepo4' end as mending_kind,
     case when i.kind = 'handheld' then $pack_wh else $battery_wh end as each_wh,
     case when i.kind = 'handheld' then '' else ', each with a fuse of its own' end as with_fuse,

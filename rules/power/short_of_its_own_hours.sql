@@ -32,7 +32,7 @@ select
     r.runtime_h, r.runtime_low_h, r.runtime_high_h, r.need_h, r.load_w, r.energy_wh, r.limited_by, r.low_power_w, r.low_power_h,
     r.how, r.lines,
     ceil(greatest(r.need_h - r.runtime_h, 0) * r.load_w)    as short_wh,
-    case when sags(r.limited_by, r.runtime_h, r.load_w, r.energy_wh) then 'Find first why its voltage sags on transmit (a long or thin lead, a loose plug, a tired battery): more of the same does not help. ' else '' end as first,
+    sag_first(r.limited_by, r.runtime_h, r.load_w, r.energy_wh) as first,
     case when not h.has_mobile then 'handheld_pack' else 'battery_lifepo4' end as mending_kind,
     case when not h.has_mobile then $pack_wh else $battery_wh end as each_wh,
     case when not h.has_mobile then '' else ', each with a fuse of its own' end as with_fuse,
