@@ -189,17 +189,19 @@ class _Breaks:
         self._text = np.frombuffer(body, np.uint8)
         self._signs = [sign for sign in b'\n"\r' if sign in body]
         # block by block, as what is compared stays in the cache
-        blocks = (self._text[at : at + BLOCK] for at in range(0, len(self._text), BLOCK))
-        found = [np.flatnonzero(self._is_sign(block)) for block in blocks]
-        self._places = np.concatenate([places + at * BLOCK for at, places in enumerate(found)])
+        with ThreadPoolExecutor(2) as pool:
+            self._places = np.concatenate(list(pool.map(self._signs_from, range(0, len(body), BLOCK))))
         self._at = self._text[self._places]
         self.ends: Places = self._places[self._at == ord("\n")]
 
-    def _is_sign(self, block: npt.NDArray[np.uint8]) -> npt.NDArray[np.bool_]:
-        is_sign: npt.NDArray[np.bool_] = block == self._signs[0]
+    def _signs_from(self, at: int) -> Places:
+        """Where signs stand in the block that begins there."""
+        block = self._text[at : at + BLOCK]
+        is_sign = block == self._signs[0]
         for sign in self._signs[1:]:
             is_sign |= block == sign
-        return is_sign
+        places: Places = np.flatnonzero(is_sign) + at
+        return places
 
     def quotes_are_plain(self, delimiter: str) -> bool:
         """Whether every quote opens, closes or is doubled in a whole cell, and no quoted cell spans lines."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import islice
@@ -31,6 +32,8 @@ LISTED_PROBLEMS = 1_000
 LISTED_NOTICES = 50
 # Payloads from this size on try the fast lane.
 FAST_FROM = 1 << 18
+# Rows beyond which two checks go on at once.
+LONG = 20_000
 _NUMBER = re.compile(r"[+-]?[0-9]+([.,][0-9]+)?(e[+-]?[0-9]+)?")
 # Between the name of a workbook and that of its sheet.
 SHEET = ", sheet "
@@ -207,10 +210,12 @@ def read(
     )
     if raw is None:
         raw = text_rows.careful(body, delimiter, limits.rows)
-    notices = []
+    findings = _Findings(file)
     if encoding == "cp1252":
-        notices.append("The file is not UTF-8; it was read as Windows-1252. Check letters with accents.")
-    return replace(_understand(file, stem, encoding, delimiter, raw, notices, aliases), payload=payload)
+        findings.notices.append(
+            "The file is not UTF-8; it was read as Windows-1252. Check letters with accents."
+        )
+    return replace(_understand(stem, encoding, delimiter, raw, findings, aliases), payload=payload)
 
 
 def refused(name: str, payload: bytes, problem: str, fix: str, stem: str = "", encoding: str = "") -> Upload:
@@ -222,11 +227,12 @@ def refused(name: str, payload: bytes, problem: str, fix: str, stem: str = "", e
 
 
 class _Findings:
-    """Problems of one file, counted whole and listed up to a cap."""
+    """Problems of one file, counted whole and listed up to a cap, and notices."""
 
     def __init__(self, file: str) -> None:
         self.file = file
         self.count = 0
+        self.notices: list[str] = []
         self._listed: list[tuple[int, int, Problem]] = []
 
     def add(self, line: int, order: int, column: str, value: str, problem: str, fix: str) -> None:
@@ -255,6 +261,12 @@ class _Findings:
             problem = unread.problem if value else f"{unread.problem} cell"
             self.add(int(lines[row]), order, name, value, problem, unread.fix)
 
+    def take(self, others: _Findings) -> None:
+        """Those of a check that went on by itself, after one's own."""
+        self.count += others.count
+        self._listed += others._listed
+        self.notices += others.notices
+
     def listed(self) -> list[Problem]:
         """In the order of the file."""
         return [
@@ -262,10 +274,20 @@ class _Findings:
         ]
 
 
+@dataclass(frozen=True)
+class _Typed:
+    """The typed columns of a file, the place of those that were sent among its headings, and the lines of its rows."""
+
+    stem: str
+    typed: dict[str, pa.Array]
+    orders: dict[str, int]
+    lines: Lines
+
+
 def _understand(
-    file: str, stem: str, encoding: str, delimiter: str, raw: Raw, notices: list[str], aliases: Aliases
+    stem: str, encoding: str, delimiter: str, raw: Raw, findings: _Findings, aliases: Aliases
 ) -> Upload:
-    findings = _Findings(file)
+    file, notices = findings.file, findings.notices
     stem = stem or headings.which_file(file, raw.heading)
     raw = _without_empty_rows(raw)
     if raw.heading and not stem:
@@ -278,8 +300,8 @@ def _understand(
     if not raw.heading and not raw.broken:
         findings.add(0, 0, "", "", "no headings", "Write the headings in the first line.")
     elif raw.heading and stem:
-        names = _check_headings(stem, raw, findings, notices)
-        table = _type_rows(file, stem, delimiter != ",", raw, names, findings, notices, aliases)
+        names = _check_headings(stem, raw, findings)
+        table = _type_rows(stem, delimiter != ",", raw, names, findings, aliases)
         if not len(raw.lines) and not findings.count:
             findings.add(0, 0, "", "", "no rows below the headings", "Write at least one row below them.")
     problems = findings.listed()
@@ -317,7 +339,7 @@ def _without_empty_rows(raw: Raw) -> Raw:
     )
 
 
-def _check_headings(stem: str, raw: Raw, findings: _Findings, notices: list[str]) -> tuple[str, ...]:
+def _check_headings(stem: str, raw: Raw, findings: _Findings) -> tuple[str, ...]:
     """Name of each heading; a name that comes twice, a wrong unit or a missing column is a problem."""
     columns = schema.columns(stem)
     names: list[str] = []
@@ -352,18 +374,18 @@ def _check_headings(stem: str, raw: Raw, findings: _Findings, notices: list[str]
             findings.add(raw.heading_line, len(names), missing, "", "the column is missing", fix)
     for heading, near in unknown.items():
         hint = f" Did you mean {near}?" if near and near not in names else ""
-        notices.append(f'The column "{shown_value(heading)}" is not known; it is kept and not used.{hint}')
+        findings.notices.append(
+            f'The column "{shown_value(heading)}" is not known; it is kept and not used.{hint}'
+        )
     return tuple(names)
 
 
 def _type_rows(
-    file: str,
     stem: str,
     decimal_comma: bool,
     raw: Raw,
     names: tuple[str, ...],
     findings: _Findings,
-    notices: list[str],
     aliases: Aliases,
 ) -> pa.Table:
     """Every column of the contract, typed; what is wrong goes to `findings`."""
@@ -379,36 +401,45 @@ def _type_rows(
         shown = name or shown_value(heading.strip())
         findings.add_column(order, shown, read, raw.lines)
         formulas += read.formulas
-        _tell_notes(shown, read, notices)
+        _tell_notes(shown, read, findings.notices)
         if name:
             typed[name] = read.column()
     if formulas:
-        notices.append(
+        findings.notices.append(
             "One cell begins like a formula; it is kept as text and never worked out."
             if formulas == 1
             else f"{formulas:,} cells begin like a formula; they are kept as text and never worked out."
         )
+    rows = _Typed(stem, typed, orders, raw.lines)
     for name, other in converted.items():
         if name in typed:
-            _merge_converted(name, other, typed, orders, raw.lines, findings)
+            _merge_converted(name, other, rows, findings)
     for name, column in columns.items():
         if name not in typed:
             typed[name] = column_values.same(column.default, count, column_values.type_of(column))
         if column.default_from and column.default_from in typed:
             typed[name] = column_values.filled(typed[name], typed[column.default_from])
-    _check_orders(stem, typed, orders, raw.lines, findings)
-    _check_usual(columns, converted, typed, orders, raw.lines, findings, notices)
-    if stem == "inventory":
-        _tell_watts(typed, orders, notices)
-        _tell_measured(typed, orders, notices)
-    _check_chemistry(typed, orders, raw.lines, findings)
+    _check(rows, findings)
     if stem == "inventory" and not findings.count and 0 < count <= UPLOAD.rows:
-        _tell_copies(file, raw, notices)
-    _check_wire(typed, orders, raw.lines, findings)
-    _check_clock(typed, orders, raw.lines, findings)
-    _check_key(stem, typed, orders, raw.lines, findings)
-    where = {"line": pa.array(raw.lines), "file": column_values.same(file, count, pa.string())}
+        _tell_copies(raw, findings)
+    where = {"line": pa.array(raw.lines), "file": column_values.same(findings.file, count, pa.string())}
     return pa.table({**where, **{name: typed[name] for name in columns}})
+
+
+def _check(rows: _Typed, findings: _Findings) -> None:
+    """What values must be to one another and to the kind of their thing; in a long file two checks go on at once."""
+    checks = (
+        _check_orders, _check_usual, _tell_watts, _tell_measured, _check_chemistry, _check_wire, _check_clock, _check_key,
+    )  # fmt: skip
+    if len(rows.lines) <= LONG:
+        for check in checks:
+            check(rows, findings)
+        return
+    found = [_Findings(findings.file) for _ in checks]
+    with ThreadPoolExecutor(2) as pool:
+        list(pool.map(lambda check, own: check(rows, own), checks, found))
+    for own in found:
+        findings.take(own)
 
 
 def _as_sent(name: str, columns: dict[str, Column], converted: dict[str, Converted]) -> Column:
@@ -449,38 +480,25 @@ def _tell(
         notices.append(f"{name}: {many - LISTED_NOTICES:,} more {others}.")
 
 
-def _check_usual(
-    columns: dict[str, Column],
-    converted: dict[str, Converted],
-    typed: dict[str, pa.Array],
-    orders: dict[str, int],
-    lines: Lines,
-    findings: _Findings,
-    notices: list[str],
-) -> None:
+def _check_usual(rows: _Typed, findings: _Findings) -> None:
     """Numbers that a thing cannot have are problems; those that it seldom has are told."""
-    sent = {converted[name].to if name in converted else name: order for name, order in orders.items()}
-    places = usual.places(typed["kind"]) if "kind" in columns else None
+    columns, converted = schema.columns(rows.stem), schema.converted(rows.stem)
+    sent = {converted[name].to if name in converted else name: order for name, order in rows.orders.items()}
+    places = usual.places(rows.typed["kind"]) if "kind" in columns else None
     for name in [name for name in usual.usual() if name in sent]:
         told: Counter[tuple[str, str]] = Counter()
-        found = usual.odd(columns[name], typed[name], places)
+        found = usual.odd(columns[name], rows.typed[name], places)
         for odd in findings.first([odd for odd in found if odd.is_sure]):
-            findings.add(int(lines[odd.row]), sent[name], name, f"{odd.value:g}", odd.problem, odd.fix)
+            findings.add(int(rows.lines[odd.row]), sent[name], name, f"{odd.value:g}", odd.problem, odd.fix)
         for odd in found:
             if not odd.is_sure:
                 told[f'"{odd.value:g}" is {odd.problem}', odd.fix] += 1
         said = ((what, fix, count) for (what, fix), count in told.items())
-        _tell(name, said, len(told), "numbers are not usual", notices)
+        _tell(name, said, len(told), "numbers are not usual", findings.notices)
 
 
-def _merge_converted(
-    name: str,
-    other: Converted,
-    typed: dict[str, pa.Array],
-    orders: dict[str, int],
-    lines: Lines,
-    findings: _Findings,
-) -> None:
+def _merge_converted(name: str, other: Converted, rows: _Typed, findings: _Findings) -> None:
+    typed = rows.typed
     to, written = other.to, plain(typed.pop(name))
     converted = pc.add(pc.multiply(written, other.factor), other.added)
     if to not in typed:
@@ -491,22 +509,27 @@ def _merge_converted(
     for row in findings.first(where(both)):
         value = f"{written[row].as_py():g}"
         findings.add(
-            int(lines[row]), orders[name], name, value, f"written beside {to}", "Keep one of the two cells."
+            int(rows.lines[row]),
+            rows.orders[name],
+            name,
+            value,
+            f"written beside {to}",
+            "Keep one of the two cells.",
         )
     typed[to] = pc.coalesce(typed[to], converted)
 
 
-def _check_orders(
-    stem: str, typed: dict[str, pa.Array], orders: dict[str, int], lines: Lines, findings: _Findings
-) -> None:
-    for pair in schema.orders(stem):
+def _check_orders(rows: _Typed, findings: _Findings) -> None:
+    """Of two columns that go together, the lower one is not above the higher."""
+    typed, orders = rows.typed, rows.orders
+    for pair in schema.orders(rows.stem):
         if pair.low not in orders or pair.high not in orders:
             continue
         both = np.flatnonzero(pc.and_(typed[pair.low].is_valid(), typed[pair.high].is_valid()))
         low, high = (plain(typed[name].take(pa.array(both))) for name in (pair.low, pair.high))
         limit = pc.multiply(high, pair.factor) if pair.factor != 1 else high
         outside = pc.greater_equal(low, limit) if pair.strict else pc.greater(low, limit)
-        column = schema.columns(stem)[pair.low]
+        column = schema.columns(rows.stem)[pair.low]
         for place in findings.first(where(outside)):
             above, bound = _spoken(low[place].as_py(), column), _spoken(high[place].as_py(), column)
             less = f"{pair.factor:g} times {pair.high}" if pair.factor != 1 else pair.high
@@ -514,7 +537,7 @@ def _check_orders(
                 problem = f"{'not below' if pair.strict else 'above'} {less} ({bound})"
             else:
                 problem = f"{'not before' if pair.strict else 'after'} {less} ({bound})"
-            line = int(lines[both[place]])
+            line = int(rows.lines[both[place]])
             findings.add(line, orders[pair.low], pair.low, above, problem, pair.mend)
 
 
@@ -530,14 +553,16 @@ def _told_beside(
     ]
 
 
-def _tell_watts(typed: dict[str, pa.Array], orders: dict[str, int], notices: list[str]) -> None:
+def _tell_watts(rows: _Typed, findings: _Findings) -> None:
     """A radio that sends out nearly all that it draws, at the most volts that it takes, is asked about."""
     for watts, amps in (("rf_watts", "amps_tx"), ("rf_watts_low", "amps_tx_low")):
-        if not {watts, amps} <= orders.keys():
+        if rows.stem != "inventory" or not {watts, amps} <= rows.orders.keys():
             continue
-        rows, (sent_w, drawn_a) = _told_beside(typed, watts, amps)
-        told_v = plain(typed["volts_max"].take(pa.array(rows))).to_numpy(zero_copy_only=False).astype(float)
-        volts = np.where(np.isnan(told_v), usual.highest_v()[usual.places(typed["kind"])[rows]], told_v)
+        there, (sent_w, drawn_a) = _told_beside(rows.typed, watts, amps)
+        told_v = plain(rows.typed["volts_max"].take(pa.array(there)))
+        told_v = told_v.to_numpy(zero_copy_only=False).astype(float)
+        kind = usual.places(rows.typed["kind"])[there]
+        volts = np.where(np.isnan(told_v), usual.highest_v()[kind], told_v)
         is_odd = sent_w > usual.MOST_SENT * drawn_a * volts
 
         def say(watt: float, amp: float, volt: float) -> tuple[str, str]:
@@ -551,15 +576,15 @@ def _tell_watts(typed: dict[str, pa.Array], orders: dict[str, int], notices: lis
             np.stack([sent_w, drawn_a, volts], axis=1)[is_odd],
             say,
             "powers are more than the current gives",
-            notices,
+            findings.notices,
         )
 
 
-def _tell_measured(typed: dict[str, pa.Array], orders: dict[str, int], notices: list[str]) -> None:
+def _tell_measured(rows: _Typed, findings: _Findings) -> None:
     """Several in a row of which one measured more than its rating may have been measured together."""
-    if not {"tested_ah", "capacity_ah", "quantity"} <= orders.keys():
+    if rows.stem != "inventory" or not {"tested_ah", "capacity_ah", "quantity"} <= rows.orders.keys():
         return
-    _, (measured, rated, pieces) = _told_beside(typed, "tested_ah", "capacity_ah", "quantity")
+    _, (measured, rated, pieces) = _told_beside(rows.typed, "tested_ah", "capacity_ah", "quantity")
     is_odd = (pieces > 1) & (measured > rated)
 
     def say(ah: float, of: float, rating: float) -> tuple[str, str]:
@@ -569,7 +594,7 @@ def _tell_measured(typed: dict[str, pa.Array], orders: dict[str, int], notices: 
         )
 
     odd = np.stack([measured, pieces, rated], axis=1)[is_odd]
-    _tell_odd("tested_ah", odd, say, "measured more than their rating", notices)
+    _tell_odd("tested_ah", odd, say, "measured more than their rating", findings.notices)
 
 
 def _tell_odd(
@@ -585,75 +610,72 @@ def _tell_odd(
     _tell(name, said, len(once), others, notices)
 
 
-def _tell_copies(file: str, raw: Raw, notices: list[str]) -> None:
+def _tell_copies(raw: Raw, findings: _Findings) -> None:
     """Things whose rows are alike in every cell are told: a row copied by mistake is a second radio."""
     codes = np.column_stack([column.indices.fill_null(-1).to_numpy() for column in raw.columns])
     first: dict[bytes, int] = {}
     first_of = [first.setdefault(cells.tobytes(), row) for row, cells in enumerate(codes)]
     copies = [row for row, other in enumerate(first_of) if row != other]
     if copies:
-        line, other, what = int(raw.lines[copies[0]]), int(raw.lines[first_of[copies[0]]]), counted(file)
+        line, other = int(raw.lines[copies[0]]), int(raw.lines[first_of[copies[0]]])
+        what = counted(findings.file)
         rows = "1 row says" if len(copies) == 1 else f"{len(copies):,} rows say"
-        notices.append(
+        findings.notices.append(
             f"{rows} the same as another, cell for cell ({what} {line} as {what} {other}); each counts as one more thing. "
             "Take out what was copied by mistake; quantity counts what is alike."
         )
 
 
-def _check_chemistry(
-    typed: dict[str, pa.Array], orders: dict[str, int], lines: Lines, findings: _Findings
-) -> None:
+def _check_chemistry(rows: _Typed, findings: _Findings) -> None:
     """A battery of a kind that names its chemistry is of no other: what may be used of it hangs on that."""
-    if not {"kind", "chemistry"} <= orders.keys():
+    if not {"kind", "chemistry"} <= rows.orders.keys():
         return
-    told = plain(typed["chemistry"])
-    rows = np.flatnonzero(told.is_valid().to_numpy(zero_copy_only=False))
-    kinds = usual.places(typed["kind"])[rows]
+    told = plain(rows.typed["chemistry"])
+    there = np.flatnonzero(told.is_valid().to_numpy(zero_copy_only=False))
+    kinds = usual.places(rows.typed["kind"])[there]
     words, own = reference.words("kind"), usual.chemistries()
-    chemistry = np.array(told.take(pa.array(rows)).to_pylist(), dtype=object)
+    chemistry = np.array(told.take(pa.array(there)).to_pylist(), dtype=object)
     for at in findings.first(np.flatnonzero((own[kinds] != "") & (own[kinds] != chemistry)).tolist()):
         kind = words[kinds[at]]
         problem = f"not the chemistry of a {kind}"
         fix = f"Write battery_{chemistry[at]} as its kind, or clear this cell."
         if f"battery_{chemistry[at]}" not in words:
             fix = "Clear this cell, or mend the kind."
-        findings.add(int(lines[rows[at]]), orders["chemistry"], "chemistry", chemistry[at], problem, fix)
+        line = int(rows.lines[there[at]])
+        findings.add(line, rows.orders["chemistry"], "chemistry", chemistry[at], problem, fix)
 
 
-def _check_wire(
-    typed: dict[str, pa.Array], orders: dict[str, int], lines: Lines, findings: _Findings
-) -> None:
+def _check_wire(rows: _Typed, findings: _Findings) -> None:
     """A gauge and a section in one row must be of the same wire."""
-    if not {"wire_awg", "wire_mm2"} <= orders.keys():
+    if not {"wire_awg", "wire_mm2"} <= rows.orders.keys():
         return
-    gauge, section = (plain(typed[name]).to_numpy(zero_copy_only=False) for name in ("wire_awg", "wire_mm2"))
+    gauge, section = (
+        plain(rows.typed[name]).to_numpy(zero_copy_only=False) for name in ("wire_awg", "wire_mm2")
+    )
     both = np.flatnonzero(~(np.isnan(gauge) | np.isnan(section)))
     meant = usual.awg_mm2(gauge[both])
     apart = np.maximum(meant / section[both], section[both] / meant)
     for at in findings.first(np.flatnonzero(apart > usual.SAME_WIRE).tolist()):
         row = both[at]
         problem = f"not the {meant[at]:.3g} mm2 of {gauge[row]:g} AWG"
-        value = f"{section[row]:g}"
-        findings.add(
-            int(lines[row]), orders["wire_mm2"], "wire_mm2", value, problem, "Keep one of the two cells."
-        )
+        value, line = f"{section[row]:g}", int(rows.lines[row])
+        fix = "Keep one of the two cells."
+        findings.add(line, rows.orders["wire_mm2"], "wire_mm2", value, problem, fix)
 
 
-def _check_clock(
-    typed: dict[str, pa.Array], orders: dict[str, int], lines: Lines, findings: _Findings
-) -> None:
+def _check_clock(rows: _Typed, findings: _Findings) -> None:
     """A place and the hours that its clocks differ from UTC must belong together: the dark hours hang on both."""
-    if not {"lat", "lon", "utc_offset_h"} <= orders.keys():
+    if not {"lat", "lon", "utc_offset_h"} <= rows.orders.keys():
         return
     lat, lon, offset = (
-        plain(typed[name]).to_numpy(zero_copy_only=False) for name in ("lat", "lon", "utc_offset_h")
+        plain(rows.typed[name]).to_numpy(zero_copy_only=False) for name in ("lat", "lon", "utc_offset_h")
     )
     is_apart = usual.clock_apart_h(lat, lon, offset) > usual.CLOCK_H
     for row in findings.first(np.flatnonzero(is_apart).tolist()):
         here = float(lat[row]), float(lon[row]), float(offset[row])
         problem = f"nowhere that clocks are {here[2]:+g} h from UTC"
         fix = usual.clock_mend(*here)
-        findings.add(int(lines[row]), orders["lon"], "lon", f"{here[1]:g}", problem, fix)
+        findings.add(int(rows.lines[row]), rows.orders["lon"], "lon", f"{here[1]:g}", problem, fix)
 
 
 def _spoken(value: Any, column: Column) -> str:
@@ -662,13 +684,12 @@ def _spoken(value: Any, column: Column) -> str:
     return f"{value:%Y-%m-%d}" if column.form in (schema.DATE, schema.YEAR_OR_DATE) else f"{value:g}"
 
 
-def _check_key(
-    stem: str, typed: dict[str, pa.Array], orders: dict[str, int], lines: Lines, findings: _Findings
-) -> None:
-    key = schema.key(stem)
+def _check_key(rows: _Typed, findings: _Findings) -> None:
+    """What names a row stands in no other."""
+    key, orders, lines = schema.key(rows.stem), rows.orders, rows.lines
     if not key or any(name not in orders for name in key):
         return
-    frame = pd.DataFrame({name: plain(typed[name]).to_pandas() for name in key}).dropna()
+    frame = pd.DataFrame({name: plain(rows.typed[name]).to_pandas() for name in key}).dropna()
     repeated = frame[frame.duplicated(keep=False)]
     first: dict[tuple[str, ...], int] = {}
     for row, values in zip(repeated.index.tolist(), repeated.itertuples(index=False, name=None), strict=True):

@@ -62,6 +62,14 @@ def test_terrible_files_are_refused_with_every_problem_named(name):
     assert not got.is_accepted
 
 
+@pytest.mark.parametrize("path", sorted(UPLOADS.glob("*/*.csv")), ids=lambda path: path.stem)
+def test_checks_that_go_on_at_once_say_the_same(path, monkeypatch):
+    in_turn = upload.read(path.name, path.read_bytes())
+    monkeypatch.setattr(upload, "LONG", -1)
+    at_once = upload.read(path.name, path.read_bytes())
+    assert (at_once.problems, at_once.notices) == (in_turn.problems, in_turn.notices)
+
+
 def test_the_sentence_says_where_what_is_wrong_and_what_to_write():
     problem = upload.Problem("kit.csv", 3, "quantity", "two", "not a whole number", "Write 2.")
     assert str(problem) == 'kit.csv line 3, quantity: "two" is not a whole number. Write 2.'
