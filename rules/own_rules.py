@@ -102,7 +102,7 @@ def hold(con: duckdb.DuckDBPyConnection, rule: Rule) -> None:
         for _, name, _, _ in string.Formatter().parse(text)
         if name
     }
-    strange = spoken - columns.keys() - set(rule.param) - {"member", "kit", "event", "post"}
+    strange = spoken - columns.keys() - rule.figures().keys() - {"member", "kit", "event", "post"}
     if strange:
         raise RuleError(
             f"{rule.name}.sql: a sentence uses {', '.join(sorted(strange))}, which the select does not return."

@@ -118,11 +118,18 @@ class Rule:
         """The file, by its stem, that the lines of its findings are of; none for the club."""
         return self.lines_of or LINES_OF[self.subject]
 
+    def figures(self) -> dict[str, tuple[str, Param]]:
+        """By name, each parameter and the rule that it belongs to: its own, and those of other rules that it shares."""
+        own = {name: (self.name, param) for name, param in self.param.items()}
+        return own | {name: (of, params()[of][name]) for name, of in self.shared.items()}
+
+    def compared(self, policy: Policy) -> dict[str, Any]:
+        """The value of each parameter by its name."""
+        return {name: policy.value(of, name, param.value) for name, (of, param) in self.figures().items()}
+
     def values(self, policy: Policy, today: date) -> dict[str, Any]:
         """The values of the `$names` that the select uses."""
-        known = {name: policy.value(self.name, name, param.value) for name, param in self.param.items()}
-        known |= {name: policy.value(of, name, params()[of][name].value) for name, of in self.shared.items()}
-        known["today"] = today
+        known = self.compared(policy) | {"today": today}
         used = set(re.findall(r"\$(\w+)", self.sql))
         return {name: value for name, value in known.items() if name in used}
 
@@ -240,8 +247,7 @@ def fill(rule: Rule, template: str, row: Mapping[str, Any], policy: Policy) -> s
     Of two figures in one unit that differ and would read alike, each is given more digits until they do not. What is asked for
     at least is rounded up, what is allowed at most down (`rounded`). A range whose ends are the same is said as one figure.
     """
-    values = {name: policy.value(rule.name, name, param.value) for name, param in rule.param.items()}
-    told = {name: plain_words.called(name, value) for name, value in {**values, **row}.items()}
+    told = {name: plain_words.called(name, value) for name, value in {**rule.compared(policy), **row}.items()}
     fitted = _apart(rule, on_air.put_in(RANGE.sub(partial(_ranged, told), template), row), told)
     return NOTHING_KNOWN.sub("", _Speaker().format(fitted, **told))
 
@@ -286,7 +292,8 @@ def _apart(rule: Rule, template: str, told: Mapping[str, Any]) -> str:
 
 def _unit(rule: Rule, name: str) -> str:
     """The unit of a figure in a sentence, differences of temperature as temperatures."""
-    unit = rule.param[name].unit if name in rule.param else evidence().get(name, {}).get("unit", "")
+    figures = rule.figures()
+    unit = figures[name][1].unit if name in figures else evidence().get(name, {}).get("unit", "")
     return unit.removeprefix("°")
 
 
@@ -324,7 +331,8 @@ def up(value: float, places: int) -> float:
 
 def unfilled(rule: Rule, template: str, policy: Policy) -> str:
     """A template of the rule apart from any finding: with its parameters put in, and … for what the evidence would tell."""
-    told = {name for _, name, _, _ in string.Formatter().parse(template) if name and name not in rule.param}
+    figures = rule.figures()
+    told = {name for _, name, _, _ in string.Formatter().parse(template) if name and name not in figures}
     return fill(rule, template, dict.fromkeys(told, "…"), policy).replace("……", "…")
 
 

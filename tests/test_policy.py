@@ -113,7 +113,7 @@ def test_a_wrong_policy_says_where_and_what_to_write(text: str, says: str) -> No
         ("[rules.no_second_radios]\nleast = 1\n", "Did you mean no_second_radio?"),
         ("[rules.no_second_radio]\nlest = 1\n", "Did you mean least?"),
         ("[rules.no_second_radio]\nleast = 'one'\n", "Write a value like 2."),
-        ("[rules.not_on_the_club_connector]\nclub_family = 'genderles'\n", "Did you mean genderless?"),
+        ("[rules.few_on_the_club_connector]\nclub_family = 'genderles'\n", "Did you mean genderless?"),
         ("[duty.posts]\ntx_share = 0.5\nrx_share = 0.5\nidle_share = 0\n", "Did you mean post?"),
         ("[rules.no_second_radio]\nleast = -1\n", "least: -1 is out of range. Write 0 or more."),
         ("[rules.shift_over_twelve_hours]\nmost_h = 1e9\n", "Write at least 0 and at most 8760."),

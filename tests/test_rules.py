@@ -78,7 +78,10 @@ def test_case(con: duckdb.DuckDBPyConnection, rule: Rule, case: dict[str, Any]) 
     for table, rows in case["given"].items():
         insert(con, table, rows)
     policy = Policy.standard()
-    policy = Policy(policy.weight, policy.facts, {rule.name: case.get("param", {})})
+    own: dict[str, dict[str, Any]] = {}
+    for name, value in case.get("param", {}).items():
+        own.setdefault(rule.figures()[name][0], {})[name] = value
+    policy = Policy(policy.weight, policy.facts, own)
     rows = sorted(judged(con, rule, policy, case.get("today", TODAY)), key=lambda row: row["subject"])
     expected = sorted(case["expect"], key=lambda row: row["subject"])
     assert [row["subject"] for row in rows] == [row["subject"] for row in expected]
@@ -185,7 +188,7 @@ def test_sentences_use_what_the_select_returns(con: duckdb.DuckDBPyConnection, r
     spoken = set()
     for text in (rule.not_met, rule.not_known, rule.fix):
         spoken |= set(re.findall(r"\{(\w+)", text))
-    assert spoken <= columns | set(rule.param) | {"member", "kit", "event", "post"}
+    assert spoken <= columns | rule.figures().keys() | {"member", "kit", "event", "post"}
     assert columns - NOT_EVIDENCE <= set(EVIDENCE), (
         f"{rule.name}: add {columns - NOT_EVIDENCE - set(EVIDENCE)} to evidence.toml"
     )
@@ -197,22 +200,32 @@ def test_sentences_use_what_the_select_returns(con: duckdb.DuckDBPyConnection, r
 def test_two_figures_that_differ_never_read_alike(rule: Rule) -> None:
     """Of any two in one unit: what misses its threshold by little is not said to be equal to it."""
     policy = Policy.standard()
+    param = {name: told for name, (_, told) in rule.figures().items()}
 
     def unit(name: str) -> str:
-        told = rule.param[name].unit if name in rule.param else EVIDENCE.get(name, {}).get("unit", "")
+        told = param[name].unit if name in param else EVIDENCE.get(name, {}).get("unit", "")
         return told.removeprefix("°")
 
     for template in (rule.not_met, rule.not_known, rule.fix):
         forms = {found[1]: found[0] for found in FIGURE.finditer(template)}
-        names = [name for name, form in forms.items() if "." in form or name in rule.param]
+        names = [name for name, form in forms.items() if "." in form or name in param]
         for one, other in combinations(names, 2):
             is_alike = unit(one) == unit(other) and ("%" in forms[one]) == ("%" in forms[other])
-            if is_alike and not {one, other} <= rule.param.keys() and ":" in forms[one] + forms[other]:
-                bound = rule.param[one].value if one in rule.param else 10
-                near = rule.param[other].value if other in rule.param else 1.0004 * bound
-                row = {one: bound if other not in rule.param else 1.0004 * near, other: near}
+            if is_alike and not {one, other} <= param.keys() and ":" in forms[one] + forms[other]:
+                bound = param[one].value if one in param else 10
+                near = param[other].value if other in param else 1.0004 * bound
+                row = {one: bound if other not in param else 1.0004 * near, other: near}
                 said = fill(rule, f"{forms[one]} {forms[other]}", row, policy).split(" ")
                 assert said[0] != said[1], f"{rule.name}: {one} and {other}"
+
+
+def test_a_figure_of_another_rule_is_compared_with_and_said_as_the_club_has_set_it() -> None:
+    rule = next(rule for rule in RULES if rule.name == "not_on_the_club_connector")
+    policy = Policy.parse('[rules.few_on_the_club_connector]\nclub_family = "xt60"\n')
+    assert rule.values(policy, TODAY)["club_family"] == "xt60"
+    assert fill(rule, "into {club_family}", {}, policy) != fill(
+        rule, "into {club_family}", {}, Policy.standard()
+    )
 
 
 @pytest.mark.parametrize(

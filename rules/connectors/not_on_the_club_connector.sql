@@ -9,14 +9,11 @@ fix       = "Fit a pigtail with the club's connector (contacts and crimper about
 source    = "state auxiliary-communications DC connector standard"
 applies_to = "radios other than handhelds and 12 V sources, in use or spare"
 
-[param.club_family]
-value  = "genderless"
-unit   = "connector family"
-why    = "the connector that the club has agreed on"
-source = "state auxiliary-communications DC connector standard"
-
 [remedy]
 kind = "connector_kit"
+
+[shared]
+club_family = "few_on_the_club_connector"
 */
 with converted as (   -- families that a kit brings over to that of the club
     select kit_id, case when b.family = $club_family then a.family else b.family end as family, any_works(condition) as is_sure

@@ -9,11 +9,8 @@ fix        = "Load this year's channels at programming night, try those of the n
 source     = "district forms page: event channels loaded and checked; common practice: the list carries the club's current year"
 applies_to = "handhelds, VHF/UHF mobiles and nodes that work and are told not to be set by hand"
 
-[param.within_days]
-value  = 400
-unit   = "d"
-why    = "a year and a month, so that last season's channels show"
-source = "common practice"
+[shared]
+within_days = "channels_not_loaded"
 */
 select
     item_id                                     as subject,

@@ -15,23 +15,13 @@ unit   = "1"
 why    = "assignments run on"
 source = "common practice"
 
-[param.battery_wh]
-value  = 230
-least  = 1
-unit   = "Wh"
-why    = "what a 20 Ah LiFePO4 battery gives"
-source = "20 Ah at 12.8 V, nine tenths of it used; common practice"
-
-[param.pack_wh]
-value  = 12
-least  = 1
-unit   = "Wh"
-why    = "what a handheld's pack of 1.8 Ah gives"
-source = "1.8 Ah at 7.4 V, nine tenths of it used; common practice"
-
 [remedy]
 kind = "battery_lifepo4"
 capacity_wh = "short_wh"
+
+[shared]
+battery_wh = "runs_out_before_the_shift_ends"
+pack_wh = "runs_out_before_the_shift_ends"
 */
 select
     r.post_kit_id                               as subject,

@@ -29,14 +29,11 @@ unit   = "h"
 why    = "a night between two shifts, in which a kit can be charged at home or where its people sleep"
 source = "common practice"
 
-[param.margin]
-value  = 1.25
-unit   = "1"
-why    = "assignments run on; with this margin no recharge is needed"
-source = "common practice"
-
 [remedy]
 kind = "solar_panel"
+
+[shared]
+margin = "no_margin_on_the_clock"
 */
 with goes_on as (   -- a kit that has another shift before it has rested; hours at its own post are in need_h already
     select post_id, kit_id, coalesce(sum(hours) filter (is_elsewhere), 0) as next_h, min(gap_h) as gap_h

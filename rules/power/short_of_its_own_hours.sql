@@ -9,23 +9,13 @@ fix       = "{first}Charge the battery, add about {short_wh:.0f} Wh ({mending_ki
 source    = "battery pages of county emergency groups (12 h baseline); discharge after Peukert and Ohm"
 applies_to = "kits that hold a radio and something that can feed it; the others have no_battery_of_its_own or no_complete_station"
 
-[param.battery_wh]
-value  = 230
-least  = 1
-unit   = "Wh"
-why    = "what a 20 Ah LiFePO4 battery gives"
-source = "20 Ah at 12.8 V, nine tenths of it used; common practice"
-
-[param.pack_wh]
-value  = 12
-least  = 1
-unit   = "Wh"
-why    = "what a handheld's pack of 1.8 Ah gives"
-source = "1.8 Ah at 7.4 V, nine tenths of it used; common practice"
-
 [remedy]
 kind = "battery_lifepo4"
 capacity_wh = "short_wh"
+
+[shared]
+battery_wh = "runs_out_before_the_shift_ends"
+pack_wh = "runs_out_before_the_shift_ends"
 */
 select
     r.kit_id                                                as subject,

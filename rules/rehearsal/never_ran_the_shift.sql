@@ -8,11 +8,8 @@ fix        = "Run it on its battery for the hours of the shift, with a meter in 
 source     = "common practice: one run of the planned shift length on battery, with the amp-hours measured"
 applies_to = "posts without mains, and kits with a battery that ran the hours that they say they are for and are on there for longer; of the others never_ran_its_hours speaks"
 
-[param.usual_h]
-value  = 12
-unit   = "h"
-why    = "for kits that name no hours"
-source = "12 h baseline of county emergency groups"
+[shared]
+usual_h = "never_ran_its_hours"
 */
 select
     pk.post_kit_id                      as subject,

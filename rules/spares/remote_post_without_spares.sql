@@ -9,14 +9,11 @@ fix        = "Pack tape and ties or a tool roll (about 5 to 90 USD), {least} fus
 source     = "common practice: spare parts lists after the 2017 hurricane season and club event checklists"
 applies_to = "remote posts and posts that the kit is carried to; elsewhere the rules of this family say it as advice"
 
-[param.least]
-value  = 2
-unit   = "1"
-why    = "the first spare fuse often blows while the fault is looked for"
-source = "common practice"
-
 [remedy]
 kind = "tool_roll"
+
+[shared]
+least = "no_spare_fuse"
 */
 with repair as (
     select kit_id, any_works(condition) as is_sure from item where is_usable and kind in ('tool_roll', 'cable_ties_tape') group by kit_id

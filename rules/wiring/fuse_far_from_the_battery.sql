@@ -15,11 +15,8 @@ unit   = "m"
 why    = "7 inches of wire that no fuse protects"
 source = "ABYC E-11, read in summaries"
 
-[param.sheathed_m]
-value  = 1.02
-unit   = "m"
-why    = "40 inches of wire in a sheath, beyond which it blocks"
-source = "ABYC E-11, read in summaries"
+[shared]
+sheathed_m = "metres_of_wire_without_a_fuse"
 */
 select
     item_id                 as subject,

@@ -93,9 +93,9 @@ class Fitter:
         """Plug of the club's family that each item would get: the smallest that carries its current."""
         family = next(
             (
-                assessment.policy.value(rule.name, "club_family", rule.param["club_family"].value)
+                rule.compared(assessment.policy)["club_family"]
                 for rule in assessment.rules
-                if "club_family" in rule.param and rule.remedy.get("kind") == "connector_kit"
+                if "club_family" in rule.figures() and rule.remedy.get("kind") == "connector_kit"
             ),
             "genderless",
         )
