@@ -114,6 +114,10 @@ OF_EVENTS: frozenset[Fact] = frozenset(
 )
 
 
+LENGTH: Mapping[Fact, int] = {stations.station: 8, power.supply: 3, stations.apart: 2, holdings.holding: 2}
+"""How long facts take in a large club, in times of the others."""
+
+
 def work_out(
     con: duckdb.DuckDBPyConnection,
     policy: Policy,
@@ -167,9 +171,10 @@ def work_out(
 
 
 def _chain(fact: Fact, among: Collection[Fact]) -> tuple[int, int]:
-    """How long the longest row of facts is of which each waits for the one before, from this one on; and how many wait for it."""
+    """How long the longest row of facts takes of which each waits for the one before, from this one on; and how many wait for it."""
     waiting = [other for other in among if fact.__name__ in STEPS[other]]
-    return max((_chain(other, among)[0] for other in waiting), default=0) + 1, len(waiting)
+    longest = max((_chain(other, among)[0] for other in waiting), default=0)
+    return longest + LENGTH.get(fact, 1), len(waiting)
 
 
 def _work_out(con: duckdb.DuckDBPyConnection, fact: Fact, policy: Policy, today: date) -> None:
