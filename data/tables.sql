@@ -15,6 +15,10 @@ create macro any_works(condition) as case when bool_or(condition = 'ok') then tr
 -- whether a thing is still good when a shift ends: until its own last day, for ever where it bears none
 create macro is_in_date(expires, ends) as coalesce(expires >= cast(ends as date), true);
 
+-- what a charger and a battery must share: one for lead-acid serves AGM, gel and flooded, one for NiMH also those that keep their charge
+create macro charged_as(chemistry) as
+    case when chemistry in ('agm', 'gel', 'flooded') then 'lead' when chemistry = 'nimh_lsd' then 'nimh' else chemistry end;
+
 -- whether hours can be those of a post at an event, or of somebody at a post: they end after they begin, and lie less than a day from its own
 create macro can_be_hours(begins, ends, of_begins, of_ends) as
     begins < ends and begins < of_ends + interval 1 day and ends > of_begins - interval 1 day;

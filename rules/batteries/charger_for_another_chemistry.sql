@@ -12,9 +12,8 @@ applies_to = "kits with a battery and a mains charger; a power station has its o
 [remedy]
 kind = "charger_lifepo4"
 */
-with sort as (   -- one lead-acid charger serves AGM, gel and flooded batteries
-    select kit_id, role, line, chemistry,
-        case when chemistry in ('agm', 'gel', 'flooded') then 'lead' when chemistry = 'nimh_lsd' then 'nimh' else chemistry end as family
+with sort as (
+    select kit_id, role, line, chemistry, charged_as(chemistry) as family
     from item
     where is_usable and (role in ('source', 'pack') and kind not in ('power_station', 'supply_30a', 'generator')
         -- what charges handhelds and loose cells cannot be put on a battery
@@ -22,13 +21,15 @@ with sort as (   -- one lead-acid charger serves AGM, gel and flooded batteries
 ), side as (
     select kit_id, role = 'charger' as is_charger, list(family) filter (family is not null) as families from sort group by all
 ), matched as (   -- in kits that have both; NULL: a chemistry is not told
-    select s.kit_id, s.role, s.line, s.chemistry, list_contains(o.families, s.family) as is_matched
+    select s.*, list_contains(o.families, s.family) as is_matched
     from sort as s join side as o on o.kit_id = s.kit_id and o.is_charger <> (s.role = 'charger')
 )
 select
     kit_id                      as subject,
     array_to_string(list_sort(list_distinct(list(chemistry) filter (role = 'charger' and not is_matched))), ' and ') as charger_chemistry,
     array_to_string(list_sort(list_distinct(list(chemistry) filter (role = 'source' and not is_matched))), ' and ') as uncharged_chemistry,
+    -- a charger of the list serves lithium iron or lead-acid
+    if(list_contains(list(family) filter (role = 'source' and not is_matched), 'lead'), 'charger_agm', 'charger_lifepo4') as mending_kind,
     list(line order by line)    as lines,
     case when not coalesce(bool_or(role = 'charger' and is_matched is distinct from true), false) then true
          when coalesce(bool_or(role = 'source' and is_matched = false), false)

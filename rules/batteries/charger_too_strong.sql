@@ -15,20 +15,23 @@ unit   = "1"
 why    = "a maker may allow twice what the policy takes a chemistry to be charged with"
 source = "common practice"
 */
-with sort as (   -- one lead-acid charger serves AGM, gel and flooded batteries
-    select *, case when chemistry in ('agm', 'gel', 'flooded') then 'lead' else chemistry end as family
+with sort as (
+    select *, charged_as(chemistry) as family
     from item
     where is_usable and (role = 'charger' and kind not in ('charger_handheld', 'charger_cells') or role = 'source' and kind <> 'power_station')
         and chemistry is not null and chemistry <> 'alkaline'
 ), charger as (
-    select kit_id, family, max(amps_rated) as charger_a, max_by(line, amps_rated) as line, bool_or(amps_rated_is_assumed) as is_assumed
+    select kit_id, family, max(struct_pack(amps_rated, line)) as of_all,
+        max(struct_pack(amps_rated, line)) filter (not amps_rated_is_assumed) as of_told
     from sort where role = 'charger' and amps_rated is not null group by kit_id, family
 )
 select
     s.item_id                                           as subject,
-    g.charger_a, s.capacity_ah, $times * c.charge_per_h * s.capacity_ah as charge_most_a,
-    [s.line, g.line]                                    as lines,
-    case when g.charger_a <= charge_most_a then true when not (g.is_assumed or s.capacity_ah_is_assumed) then false end as ok
+    s.capacity_ah, $times * c.charge_per_h * s.capacity_ah as charge_most_a,
+    case when g.of_all.amps_rated <= charge_most_a then true
+         when g.of_told.amps_rated > charge_most_a and not s.capacity_ah_is_assumed then false end as ok,
+    if(not ok, g.of_told.amps_rated, g.of_all.amps_rated) as charger_a,
+    [s.line, if(not ok, g.of_told.line, g.of_all.line)] as lines
 from sort as s
 join charger as g on g.kit_id = s.kit_id and g.family = s.family
 join chemistry as c on c.chemistry = s.chemistry

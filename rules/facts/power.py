@@ -31,7 +31,6 @@ RADIO = """
         from item where role = 'radio' and is_usable
     )"""
 IN_SERIES = """case v.kind when 'boost_converter' then a.is_boost_in_series when 'buck_converter' then a.is_buck_in_series else a.is_step_in_series end"""
-FAMILY = """case when {chemistry} in ('agm', 'gel', 'flooded') then 'lead' when {chemistry} = 'nimh_lsd' then 'nimh' else {chemistry} end"""
 
 
 def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
@@ -133,7 +132,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
     feed = Select(
         f"""
         with {RADIO}, charger as (
-            select kit_id, kind in ('charger_handheld', 'charger_cells') as is_pack, {FAMILY.format(chemistry="chemistry")} as family,
+            select kit_id, kind in ('charger_handheld', 'charger_cells') as is_pack, charged_as(chemistry) as family,
                 lower(trim(pack_family)) as fits, dc_plug as near, dc_plug_far as far, sum(amps_rated * quantity) as may_amps, sum(amps_rated * quantity) filter (condition = 'ok') as amps
             from item where role = 'charger' and is_usable and chemistry is not null group by all
         ), store as (
@@ -141,7 +140,7 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
                 case when s.condition = 'ok' then b.dependable_ah end as dependable_ah,
                 s.kind, s.quantity, s.volts_min, s.volts_max, nullif((s.volts_min + s.volts_max) / 2, 0) as nominal_v,
                 least(b.dependable_ah / nullif(s.capacity_ah * s.quantity, 0), 1) as left_share,
-                s.dc_plug as plug, lower(trim(s.pack_family)) as fits, {FAMILY.format(chemistry="b.chemistry")} as family
+                s.dc_plug as plug, lower(trim(s.pack_family)) as fits, charged_as(b.chemistry) as family
             from battery as b join item as s using (item_id)
         ), unmet as (   -- chargers for another family of packs, or whose plugs are told and do not mate with the battery's
             select c.*, b.item_id, b.plug, coalesce(c.fits <> b.fits, false) as is_other
