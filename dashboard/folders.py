@@ -96,19 +96,18 @@ def judged(
     The policy is the one given, else that of the dashboard asked, else the standard one. A folder with problems
     ends the command with exit code 1, one that cannot be read with 2.
     """
-    from data.club_check import loose_ends
     from rules.engine import assess
     from rules.policy import PolicyError
     from rules.rule import RuleError
 
     counted_to, by = day(today), _policy(policy, folder)
-    told = _read(folder, by)
+    told = read(folder, by)
     for notice in told.notices:
         say.error(notice)
     if not told.problems and "inventory" not in told.frames:
         where = folder if isinstance(folder, Path) else folder.address
         raise fail(f"{where}: no inventory here. Put an inventory.csv into it.")
-    if problems := told.problems or loose_ends(told.frames):
+    if problems := wrong(told):
         tell(problems, as_json)
         raise typer.Exit(PROBLEMS)
     with say.console(is_error=True).status("judging"):
@@ -155,7 +154,14 @@ def _asked(ask: Callable[[], Answer]) -> Answer:
         raise fail(str(error)) from None
 
 
-def _read(folder: Path | Remote, policy: Policy) -> Told:
+def wrong(told: Told) -> list[Problem]:
+    """What is wrong in the files of a club; where nothing is, what does not fit between them."""
+    from data.club_check import loose_ends
+
+    return told.problems or loose_ends(told.frames)
+
+
+def read(folder: Path | Remote, policy: Policy) -> Told:
     """Read all files of a club, saying on stderr which file is being read."""
     from data import club
 

@@ -13,7 +13,8 @@ from dashboard.options import AsJson, Policy, Today
 if TYPE_CHECKING:
     from rules.engine import Assessment, Finding
 
-KINDS_SHOWN = ("club", "event", "post", "member", "kit")
+KINDS_SHOWN = ("event", "post", "member", "kit")
+"""Without the club: its verdict counts its own matters alone, and would read as that of all its kits."""
 VERDICT = {"not met": "not ready", "not known": "not known"}
 """Of a post, by the status of what blocks it or could."""
 VERDICTS = ("ready", "ready with limits", "not ready", "not known")

@@ -14,18 +14,23 @@ from dashboard.options import AsJson, Policy
 if TYPE_CHECKING:
     from dashboard.remote import Remote
     from data.upload import Aliases, Problem
+    from rules import policy as policies
     from rules.engine import Finding
 
 
 def check(
     files: Annotated[
-        list[Path], typer.Argument(metavar="FILE...", help="CSV files or spreadsheets of any known kind.")
+        list[Path],
+        typer.Argument(
+            metavar="FILE...", help="CSV files or spreadsheets of any known kind, or folders of them."
+        ),
     ],
     policy: Policy = None,
     as_json: AsJson = False,
 ) -> None:
     """Check CSV files and spreadsheets (.xlsx, .ods) before they are sent.
 
+    Of a folder it also tells what does not fit between its files: a name that leads nowhere, hours of another day.
     The club's own words count with its policy, as they do where the files are sent.
 
     Exit code: 0 all good, 1 problems, 2 a file cannot be read (not there, not text, or of no known kind).
@@ -33,15 +38,18 @@ def check(
     from data import spreadsheet
 
     problems: list[Problem] = []
-    is_readable, own = True, folders.policy_of(policy).aliases
+    is_readable, by = True, folders.policy_of(policy)
     for path in files:
+        if path.is_dir():
+            problems += _in_folder(path, by, as_json)
+            continue
         try:
             content = path.read_bytes()
         except OSError as error:
             is_readable = False
             problems.append(_unreadable(path, error))
             continue
-        for read in spreadsheet.read_files(path.name, content, aliases=own):
+        for read in spreadsheet.read_files(path.name, content, aliases=by.aliases):
             problems += read.problems
             is_readable = is_readable and read.stem != ""
             for notice in read.notices:
@@ -53,6 +61,18 @@ def check(
     raise typer.Exit(
         folders.UNREADABLE if not is_readable else folders.PROBLEMS if problems else folders.GOOD
     )
+
+
+def _in_folder(folder: Path, by: policies.Policy, as_json: bool) -> list[Problem]:
+    """What is wrong in the files of a folder or between them; where nothing is, each file is said to be good."""
+    told = folders.read(folder, by)
+    for notice in told.notices:
+        say.error(notice)
+    problems = folders.wrong(told)
+    for frame in () if problems or as_json else told.frames.values():
+        for file, rows in frame["file"].value_counts(sort=False).items():
+            say.line(f"{file}: {rows} rows, all good", "green")
+    return problems
 
 
 def _unreadable(path: Path, error: OSError) -> Problem:

@@ -2,6 +2,9 @@
 
 Messages of one moment leave together, as each call of the system costs more than what is in it; those that are worth
 it are compressed as fast as can be.
+
+The server has no option for either, so its own class is extended, by names that it does not promise to keep (`conn`, `loop`,
+`available_extensions`). `tests/test_websocket.py` asks a server for a page as a browser does, and fails where they change.
 """
 
 from __future__ import annotations

@@ -114,8 +114,20 @@ def test_check_of_what_cannot_be_read_exits_2_and_says_why(tmp_path, name, conte
     assert "Traceback" not in result.output
 
 
-def test_check_of_a_folder_exits_2(folder):
-    assert called("check", folder).exit_code == 2
+def test_check_of_a_folder_tells_what_does_not_fit_between_its_files(folder, tmp_path):
+    result = called("check", folder)
+    assert (result.exit_code, result.stdout) == (0, "inventory.csv: 2 rows, all good\n")
+    (folder / "kits.csv").write_text("member,kit,hours\nQ1ABC,no bag,12\n", "utf-8")
+    result = called("check", folder)
+    assert result.exit_code == 1
+    assert re.match(
+        r'kits\.csv line 2, kit: "no bag" is not a kit in an inventory of Q1ABC\. Write .+\n$', result.stdout
+    )
+    document = json.loads(called("check", folder, "--json").stdout)
+    assert [problem["value"] for problem in document["problems"]] == ["no bag"]
+    assert called("check", folder / "inventory.csv", folder / "kits.csv").exit_code == 0, "each by itself"
+    (tmp_path / "nothing").mkdir()
+    assert called("check", tmp_path / "nothing").exit_code == 2
 
 
 def test_the_worst_file_decides_the_exit(folder):
@@ -211,6 +223,8 @@ def test_score_for_people_opens_with_the_headline_and_says_what_is_wrong_most_of
         "By member",
     ):
         assert title in result.stdout
+    rows = result.stdout.partition("How ready is the club?\n")[2].splitlines()[1:]
+    assert [row.partition("\t")[0] for row in rows[:5]] == ["event", "post", "member", "kit", ""]
 
 
 def test_the_headline_counts_what_the_scores_say(club):
