@@ -101,7 +101,7 @@ def test_cold_that_nobody_has_published_is_said_to_be_that() -> None:
         found = club(MOBILE, row, posts=posts, events=events).answers("runs_out_before_the_shift_ends")
         return {one.sentence for one in found if one.status == "not known"}
 
-    start = "Ride/Ford: the hours of QA1BC's box cannot be worked out: "
+    start = "Ride/Ford: the hours of QA1BC's box are not known: "
     assert said(battery(20, "lifepo4"), "-20") == set()
     assert said(battery(20, "lifepo4"), "-30") == {
         f"{start}colder than the figures published for its battery."

@@ -247,7 +247,7 @@ def test_hours_that_hang_on_what_nobody_tells_of_the_post_are_not_known(
 ) -> None:
     status, sentence = asked(*things, **post)["runs_out_before_the_shift_ends"]
     assert status == answer
-    start = "Ride/Ford: the hours of QA1BC's Bag cannot be worked out: nobody tells "
+    start = "Ride/Ford: the hours of QA1BC's Bag are not known: nobody tells "
     if untold:
         assert sentence.startswith(f"{start}{untold}; without, it lasts ")
         assert sentence.endswith(" h of 6.0 h.")

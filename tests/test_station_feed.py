@@ -456,7 +456,7 @@ def test_at_a_post_it_is_not_known_either_whether_the_kit_lasts() -> None:
     assert row["runtime_high_h"] == pytest.approx(best["runtime_high_h"])
     assert row["untold"] == "nobody tells which of its leads feeds the radio"
     assert said == [
-        "Ride/Ford: the hours of QA1BC's box cannot be worked out: nobody tells which of its leads feeds the radio."
+        "Ride/Ford: the hours of QA1BC's box are not known: nobody tells which of its leads feeds the radio."
     ]
 
 

@@ -166,7 +166,7 @@ def test_whether_a_station_lasts_longer_than_hours_are_worked_out_is_not_known()
         assert said(club, *OF_TWO) == [answer] * 2
         assert said(at_post(*things, post_type="medical", bands="2m"), OF_TWO[0]) == ["met"]
     (told,) = club.answers(OF_TWO[0])
-    assert told.sentence.endswith("cannot be worked out: no more than 240 h are worked out.")
+    assert told.sentence.endswith("are not known: no more than 240 h are worked out.")
 
 
 def test_whether_a_kit_lasts_longer_than_hours_are_worked_out_is_not_known() -> None:

@@ -5,7 +5,7 @@ severity  = "limits"
 why       = "What was full a month ago is not full on the morning; an uncharged pack has failed its own trainer's check-in."
 not_met   = "{subject}: batteries and packs of {member}'s {kit} that were not charged in the {within_days:.0f} days before, or were used since: {late} of {batteries}."
 not_known = "{subject}: batteries and packs of {member}'s {kit} without a date of their last charge, or in a kit that was used since, nobody tells for how long: {undated} of {batteries}."
-fix       = "Charge them in the week before (costs nothing; a charger is about 25 to 160 USD), each with the charger for its chemistry, where someone can see it and nothing can burn, never below 0 °C for lithium; then write the date. Write what was on battery, and for how long, as a rehearsal. Check local rules."
+fix       = "Charge them in the week before (costs nothing; a charger is about 25 to 160 USD), each with the charger for its chemistry, where someone can see it and nothing can burn, never below 0 °C for lithium; then write the day in “charged”. Write what was on battery, and for how long, as a rehearsal. Check local rules."
 source    = "battery-maker storage pages; a group's own trainer failed check-in with an uncharged pack; common practice"
 applies_to = "assigned kits with a battery or pack that works and can be charged, at posts that are still to come; met until the week before begins; a use is one of batteries that are no spares, on a day after their charge"
 

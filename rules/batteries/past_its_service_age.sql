@@ -5,7 +5,7 @@ severity   = "limits"
 why        = "An old battery reads full and sags at the first long transmission."
 not_met    = "{subject}: {age_years:.1f} years old; its chemistry serves about {life_years:.0f} years."
 not_known  = "{subject}: when it was bought is not written down."
-fix        = "Replace it before the season, or measure its capacity each year and plan on that (packs about 20 to 80 USD, 12 V batteries about 20 to 450 USD). Bring the old one to a collection point."
+fix        = "Replace it before the season, or measure its capacity each year and plan on that (packs about 20 to 80 USD, 12 V batteries about 20 to 450 USD). Write when it was bought in “acquired”. Bring the old one to a collection point."
 source     = "two-way radio battery care notes (packs), backup-battery replacement guide (lead-acid 3 to 5 years); for volunteers' light use common practice"
 applies_to = "batteries and packs whose chemistry has a known life"
 

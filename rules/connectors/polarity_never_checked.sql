@@ -1,5 +1,5 @@
 /*
-title     = "Polarity never checked"
+title     = "Polarity not checked lately"
 subject   = "item"
 severity  = "limits"
 why       = "Ready-made leads have arrived reversed, and published drawings have been wrong."

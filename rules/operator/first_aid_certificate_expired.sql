@@ -4,7 +4,7 @@ subject    = "member"
 severity   = "advice"
 why        = "A lapsed certificate may void the cover of whoever helps by it."
 not_met    = "{subject}: the first-aid certificate ended {expired_days:.0f} days ago."
-fix        = "Take a refresher (about 30 to 100 USD), or take it off the list; radio volunteers give no medical advice either way."
+fix        = "Take a refresher (about 30 to 100 USD) and tell the coordinator its last day (first_aid_expires), or have it taken off the list; radio volunteers give no medical advice either way."
 source     = "common practice"
 applies_to = "members who have written down a certificate; nobody has to hold one"
 */

@@ -6,7 +6,7 @@ why       = "An agency that asks for courses turns people away at the door."
 not_met   = "{subject}: {training_gap}."
 not_known = "{subject}: no courses are written down."
 told_by   = "coordinator"
-fix       = "Take the missing courses; the introductory ones are on-line, cost nothing and take about three hours each. Renew what has a last day before the event that it is needed for."
+fix       = "Take the missing courses; the introductory ones are on-line, cost nothing and take about three hours each. Have the coordinator write what was passed in “training”. Renew what has a last day before the event that it is needed for."
 source    = "national emergency-communications plan and task book; yearly requirements of city and county groups"
 
 [param.courses]

@@ -5,7 +5,7 @@ severity   = "advice"
 why        = "At a post three black cases look alike; a thing without a name goes home with someone else."
 not_met    = "{subject}: worth about {worth_usd:.0f} USD and carries no label."
 not_known  = "{subject}: whether it is labelled is not written down."
-fix        = "Label it with the call sign or a member number, never with a home address (label tape is about 5 to 15 USD)."
+fix        = "Label it with the call sign or a member number, never with a home address (label tape is about 5 to 15 USD), and write yes in “labelled”."
 source     = "Canadian emergency group equipment section: label everything worth more than 25 USD, and every bag"
 applies_to = "things in the kit worth more than {worth_usd:.0f} USD; one without a price of its own counts at the middle of its kind's price range"
 

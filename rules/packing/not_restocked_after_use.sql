@@ -5,7 +5,7 @@ severity  = "limits"
 why       = "The next event finds the empty battery and the used forms of the last one."
 not_met   = "{subject}: last used {used_days:.0f} days ago and not restocked since."
 not_known = "{subject}: the last use or the last restocking is not written down."
-fix       = "Dry it, recharge it, replace what was used (tape, ties, cells and fuses about 5 to 40 USD), and write the date. Charge batteries where someone can see them, lithium never below 0 °C; check local rules."
+fix       = "Dry it, recharge it, replace what was used (tape, ties, cells and fuses about 5 to 40 USD), and write the day in “restocked”. Charge batteries where someone can see them, lithium never below 0 °C; check local rules."
 source    = "common practice: clean, dry, recharge and restock after every use; volunteer services check kits after every mission"
 
 [param.grace_days]

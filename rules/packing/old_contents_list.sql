@@ -5,7 +5,7 @@ severity  = "advice"
 why       = "Whoever packs in the dark packs by the list; an old one leaves new things behind."
 not_met   = "{subject}: the list in the lid was printed {list_days:.0f} days ago; print it every {within_days:.0f} days."
 not_known = "{subject}: when the list in the lid was printed is not written down."
-fix       = "Print the kit sheet, sign and date it, and put it in the lid (costs nothing)."
+fix       = "Print the kit sheet, sign and date it, put it in the lid (costs nothing), and write the day in list_printed."
 source    = "common practice: a contents list in the lid, renewed every year"
 
 [param.within_days]

@@ -5,7 +5,7 @@ severity   = "limits"
 why        = "A helper who takes over the radio must find the channel without its owner."
 not_met    = "{subject}: no channel list on paper is listed."
 not_known  = "{subject}: a channel list on paper is listed, and whether it can be used is not written down."
-fix        = "Print this year's channels by number, laminate the sheet (about 2 to 8 USD) and load them at programming night."
+fix        = "Print this year's channels by number, laminate the sheet (about 2 to 8 USD), list it, and load them at programming night."
 source     = "district forms page: channels by number, laminated; club go-kit lists"
 applies_to = "kits with a radio; a box of spares needs no papers, nor does one of the club's that nobody is sent with"
 

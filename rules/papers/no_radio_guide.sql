@@ -5,7 +5,7 @@ severity   = "limits"
 why        = "After a lock key nobody meant to press, the guide is the way back on the air."
 not_met    = "{subject}: no guide to the radio is listed."
 not_known  = "{subject}: a guide to the radio is listed, and whether it can be used is not written down."
-fix        = "Print one page that says how to set frequency, tone, power and lock, and how to add a channel (0 to 15 USD)."
+fix        = "Print one page that says how to set frequency, tone, power and lock, and how to add a channel (0 to 15 USD), and list it as manual."
 source     = "club go-kit page: a cheat sheet that covers adding a channel"
 applies_to = "kits with a radio; a box of spares needs no papers"
 

@@ -2,10 +2,10 @@
 title     = "Part weaker than the transmit current"
 subject   = "item"
 severity  = "advice"
-why       = "Every part between battery and radio carries the full transmit current, or fails in the middle of an over, and before a booster more than that; a station counts only parts that do, this names the others."
+why       = "A part that is too weak for the transmit current fails in the middle of an over; before a booster more passes than the radio draws. A station counts only parts that carry it; this names the others."
 not_met   = "{subject}: rated {amps_rated:.0f} A; {peak_a:.0f} A pass it while its kit's radio transmits."
 not_known = "{subject}: its current rating is not written down, or the radio's transmit current is not."
-fix       = "Use a direct battery lead with a fuse (about 15 to 40 USD), a larger supply (about 90 to 200 USD), or lower power. A vehicle socket does not carry a full-power mobile. Hot plugs can burn: disconnect first."
+fix       = "Use a direct battery lead with a fuse (about 15 to 40 USD), a larger supply (about 90 to 200 USD), or lower power, or write amps_rated if it carries more. A vehicle socket does not carry a full-power mobile. Hot plugs can burn: disconnect first."
 source    = "supply sizes of 50 W (10 to 15 A) and 100 W (20 to 22 A) radios, NCVEC T4A01 and club columns; vehicle sockets fused at 10 to 20 A, county group notes"
 applies_to = "leads, adapters, blocks, converters, batteries and supplies in use beside a radio that is not a handheld, each with the hungriest radio to which its plugs lead; fuses have fuse_smaller_than_the_load"
 

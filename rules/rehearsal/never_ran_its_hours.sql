@@ -1,11 +1,11 @@
 /*
-title      = "Never ran its hours on battery"
+title      = "Not run for its hours on battery"
 subject    = "kit"
 severity   = "limits"
 why        = "Only a run of the planned length shows what a kit really draws."
-not_met    = "{subject}: longest run on battery {longest_battery_h:.1f} h; the kit is meant for {need_h:.0f} h."
+not_met    = "{subject}: longest run on battery of late {longest_battery_h:.1f} h; the kit is meant for {need_h:.0f} h."
 not_known  = "{subject}: the hours that it ran on battery are not written down; it is meant for {need_h:.0f} h."
-fix        = "Run it on its battery for the planned hours, or for the longest shift that it is sent to, with a meter in the lead (about 20 to 70 USD), and write the hours. Stay near while it runs."
+fix        = "Run it on its battery for the planned hours, or for the longest shift that it is sent to, with a meter in the lead (about 20 to 70 USD), and write the hours as a rehearsal (hours_on_battery). Stay near while it runs."
 source     = "common practice: one run of the planned shift length on battery, with the amp-hours measured"
 applies_to = "kits with a battery or pack of their own"
 

@@ -1,10 +1,10 @@
 /*
-title      = "Never ran for as long as the shift"
+title      = "Not run for as long as the shift"
 subject    = "post_kit"
 severity   = "limits"
 why        = "A battery that carried the afternoon in the park says nothing of the night at the post."
-not_met    = "{subject}: {member}'s {kit} is on for {need_h:.1f} h; its longest run on battery was {longest_battery_h:.1f} h."
-fix        = "Run it on its battery for the hours of the shift, with a meter in the lead (about 20 to 70 USD), and write the hours. Stay near while it runs."
+not_met    = "{subject}: {member}'s {kit} is on for {need_h:.1f} h; its longest run on battery of late was {longest_battery_h:.1f} h."
+fix        = "Run it on its battery for the hours of the shift, with a meter in the lead (about 20 to 70 USD), and write the hours as a rehearsal (hours_on_battery). Stay near while it runs."
 source     = "common practice: one run of the planned shift length on battery, with the amp-hours measured"
 applies_to = "posts without mains, and kits with a battery that ran the hours that they say they are for and are on there for longer; of the others never_ran_its_hours speaks"
 

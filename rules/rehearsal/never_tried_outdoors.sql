@@ -1,11 +1,11 @@
 /*
-title     = "Never tried outdoors"
+title     = "Not tried outdoors of late"
 subject   = "kit"
 severity  = "limits"
 why       = "What is missing shows the first time a kit is set up away from the shelf it lives on."
 not_met   = "{subject}: furthest it was tried of late: {stage_reached}; set it up in a yard or park before a post hangs on it."
 not_known = "{subject}: the club has written down no rehearsal yet, so whether it was tried is not known."
-fix       = "Set it up in the yard from the bag alone, with a watch (costs nothing), then write the date and what was missing. Look up first: keep masts and wires well away from power lines."
+fix       = "Set it up in the yard from the bag alone, with a watch (costs nothing), then write it as a rehearsal: the day, the stage, and what was missing. Look up first: keep masts and wires well away from power lines."
 source    = "exercise doctrine builds up step by step; first exercises are never full-scale. The steps themselves are common practice"
 
 [param.least_ladder]

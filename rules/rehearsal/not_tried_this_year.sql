@@ -4,7 +4,7 @@ subject    = "kit"
 severity   = "limits"
 why        = "Cables go missing and settings change between two seasons."
 not_met    = "{subject}: last tried {rehearsed_days:.0f} days ago; once every {within_days:.0f} days is asked."
-fix        = "Check in to a net from the kit alone, or set it up at inspection day (costs nothing), and write the date."
+fix        = "Check in to a net from the kit alone, or set it up at inspection day (costs nothing), and write the day as a rehearsal."
 source     = "common practice: a full set-up every 12 months; clubs encourage practice sessions in parks"
 applies_to = "kits that were tried at least once; the others have never_tried_outdoors"
 

@@ -5,7 +5,7 @@ severity  = "limits"
 why       = "A handheld pack lasts a morning; the spare carries the afternoon."
 not_met   = "{subject}: handhelds: {handhelds}, packs: {packs}, of these charged lately or a shell with spare cells: {packs_ready}; each handheld wants its own and {spare} more."
 not_known = "{subject}: handhelds: {handhelds}, packs: {packs}, known to be charged lately: {packs_ready}; the others have no date of their last charge, or nobody is sure whether they work."
-fix       = "Charge those that are there and write the date; packs to add: {short_packs} (about 20 to 80 USD each), or a shell for dry cells with two sets (about 15 to 45 USD). Charge where someone can see it and nothing can burn."
+fix       = "Charge those that are there and write the day in “charged”; packs to add: {short_packs} (about 20 to 80 USD each), or a shell for dry cells with two sets (about 15 to 45 USD). Charge where someone can see it and nothing can burn."
 source    = "county club event checklist: spare pack, or dry-cell shell with a spare set of cells; two-way radio battery care notes: charged every two months"
 applies_to = "kits with a handheld that works; those with no battery at all have no_battery_of_its_own; packs of which both they and the handhelds tell a family count for that alone"
 

@@ -5,7 +5,7 @@ severity = "blocks"
 why      = "A shadow walks all day away from any charger; each pack lasts a morning at most."
 not_met  = "{subject}: {member}'s {kit} is on foot for {need_h:.1f} h{same_charge} with packs: {packs}, charged lately: {packs_ready}; bring the one in the radio and {spare} more."
 not_known = "{subject}: {member}'s {kit} is on foot for {need_h:.1f} h{same_charge} with packs: {packs}, known to be charged lately: {packs_ready}; the others have no date of their last charge, or nobody is sure whether they work."
-fix      = "Charge those that are there and write the date. Bring more charged packs (about 20 to 80 USD each) or a shell for dry cells with two sets (about 15 to 45 USD)."
+fix      = "Charge those that are there and write the day in “charged”. Bring more charged packs (about 20 to 80 USD each) or a shell for dry cells with two sets (about 15 to 45 USD)."
 source   = "shadow training slides; a county auxiliary-communications deployment kit: two spare packs"
 applies_to = "kits with a handheld at shadow posts for more than {after_h} h, those without a night between taken together; kits without one have no_second_radio or no_complete_station"
 
