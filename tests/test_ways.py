@@ -269,6 +269,86 @@ def test_a_second_radio_on_the_only_battery_is_no_second_way() -> None:
     assert lasts(club) == pytest.approx(lasts(at_post(*BASE, post_type="medical")))
 
 
+NEW = {"acquired": pd.Timestamp(small_club.TODAY)}
+CLUB_PLUGS = {"dc_plug": "genderless_30", "dc_plug_far": "genderless_30"}
+SOCKET_LEAD = {
+    "kind": "socket_lead",
+    "dc_plug": "j563_male",
+    "dc_plug_far": "genderless_30",
+    "amps_rated": 10.0,
+}
+CLIP_LEAD = SOCKET_LEAD | {"kind": "clip_lead", "dc_plug": "clips", "amps_rated": 30.0}
+BOOSTER = {"kind": "boost_converter", "amps_rated": 25.0} | CLUB_PLUGS
+STATION = {
+    "kind": "power_station",
+    "capacity_ah": 6.0,
+    "chemistry": "lifepo4",
+    "volts_min": 12.0,
+    "volts_max": 14.4,
+}
+POWER_STATION = STATION | NEW | {"dc_plug": "genderless_30", "amps_rated": 30.0}
+SMALL = BATTERY | NEW | {"capacity_ah": 6.0, "amps_rated": 40.0}
+HELD_LEAD = {"kind": "handheld_dc_lead", "dc_plug": "pack_latch", "dc_plug_far": "j563_male"}
+
+TWO_MOBILES = (
+    MOBILE | {"amps_tx": 11.0, "amps_rx": 0.6, "amps_idle": 0.4, "quantity": 2},
+    *(thing | {"quantity": 2} for thing in (LEAD | {"amps_rated": 30.0}, FUSE, COAX, ANTENNA)),
+)
+
+
+def pair(*more: dict[str, Any]) -> list[tuple[int, int]]:
+    """Ways that last a day, of two mobiles in one kit at a relay: each draws 0.4 x 11 + 0.1 x 0.6 + 0.5 x 0.4 = 4.66 A."""
+    day = {"ends": EVENT["starts"] + pd.Timedelta(hours=24), "post_type": "relay", "mains": False}
+    return told(at_post(*TWO_MOBILES, *more, vehicle=True, **day))
+
+
+@pytest.mark.parametrize(
+    ("more", "ways"),
+    [
+        ((SMALL | {"quantity": 2},), (0, 0)),
+        ((SMALL | {"quantity": 2}, BOOSTER, SOCKET_LEAD), (1, 1)),  # 10 A x 12 V x 0.9 = 108 W for 2 x 61.5
+        ((SMALL | {"quantity": 2}, BOOSTER, CLIP_LEAD), (2, 2)),  # 324 W
+        ((SMALL | {"quantity": 2}, BOOSTER | {"amps_rated": 8.0}, CLIP_LEAD), (1, 1)),  # 8 A x 13.2 V = 106 W
+        ((POWER_STATION | {"quantity": 2},), (1, 1)),  # 8 A x 12 V x 0.9 = 86 W by the socket
+    ],
+)
+def test_what_one_lead_from_a_vehicle_gives_is_split_among_the_radios(
+    more: tuple[dict[str, Any], ...], ways: tuple[int, int]
+) -> None:
+    assert pair(*more) == [ways]
+
+
+@pytest.mark.parametrize(("leads", "ways"), [((), 0), ((HELD_LEAD,), 1), ((HELD_LEAD | {"quantity": 2},), 2)])
+def test_a_lead_from_a_vehicle_runs_one_handheld(leads: tuple[dict[str, Any], ...], ways: int) -> None:
+    """A pack of 1.8 Ah gives 0.05 x 1.5 + 0.35 x 0.2 + 0.6 x 0.05 = 0.175 A for 9 h of the day."""
+    two = (HELD | {"quantity": 2}, PACK | {"capacity_ah": 1.8, "quantity": 2}, WHIP | {"quantity": 2})
+    day = {"ends": EVENT["starts"] + pd.Timedelta(hours=24), "post_type": "remote", "mains": False}
+    assert told(at_post(*two, *leads, vehicle=True, **day)) == [(ways, ways)]
+    maybe = tuple(lead | {"condition": "unknown"} for lead in leads)
+    assert told(at_post(*two, *maybe, vehicle=True, **day)) == [(0, ways)]
+
+
+@pytest.mark.parametrize(("amps", "ways"), [(8.0, 1), (16.0, 2)])
+def test_what_one_controller_passes_on_is_split_among_the_radios(amps: float, ways: int) -> None:
+    """Each draws 61.5 W and has 70 x 0.9 x 13.2 = 832 Wh: 13.5 h. Of 8 A it has 53 W while the sun shines, 12 h at most: 24 h take 1476."""
+    things = [
+        {"kind": "solar_panel", "solar_watts": 1000.0},
+        {"kind": "charge_controller_mppt", "amps_rated": amps},
+        SMALL | {"capacity_ah": 70.0, "chemistry": "lifepo4", "quantity": 2},
+    ]
+    club = small_club.assess(
+        inventory=small_club.kit("QA1BC", "Bag", *TWO_MOBILES, *things),
+        events=[
+            WARM
+            | {"ends": EVENT["starts"] + pd.Timedelta(hours=24), "temp_max_c": 30.0}
+            | {"lat": 0.0, "lon": 0.0, "utc_offset_h": 0.0}
+        ],
+        posts=[FORD | {"post_type": "relay", "mains": False, "vehicle": False}],
+        assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
+    )
+    assert told(club)[0][1] == ways
+
+
 def test_a_kit_that_a_stronger_one_stands_beside_is_not_what_the_post_hangs_on() -> None:
     """The handheld lasts longer, and has not the power that the post asks for."""
     packs = PACK | {"quantity": 6, "capacity_ah": 3.0}

@@ -37,7 +37,7 @@ from rules.physics import discharge, sun
 
 OF_CASE = (
     "need_h", "is_handheld", "has_mains", "has_vehicle", "generator_w", "starts_utc", "lat", "lon", "solar_w", "controller_a",
-    "temperature_c", "warmest_c", "sun_share", "before_h", "car_lead_a", "booster_a", "booster_v", "inverter_a", "handheld_lead_a", "handheld_plug_a", "is_hoped",
+    "temperature_c", "warmest_c", "sun_share", "before_h", "car_lead_a", "booster_a", "booster_v", "inverter_a", "handheld_lead_a", "handheld_plug_a", "vehicle_share", "is_hoped",
 )  # fmt: skip
 AT_ONCE = 4096  # rows that are stepped together, so that their hours take no more than some 10 MB
 
@@ -274,11 +274,15 @@ def _chargers_w(
     generator_w, lead_a, booster_a, booster_v, inverter_a, handheld_a, plug_a = (
         np.nan_to_num(floats(cases[name]))[case] for name in names
     )
+    share = floats(cases["vehicle_share"])[case]
+    lead_a, booster_a, inverter_a, socket_a = (
+        amps * share for amps in (lead_a, booster_a, inverter_a, taken.vehicle_socket_a)
+    )
     passed_on, charger_w = taken.converter_share, charger_a * volts
     mains_w = np.where(has_mains, charger_w, np.minimum(charger_w, generator_w * passed_on))
     lead_w = lead_a * taken.vehicle_v * passed_on
     boosted_w = np.where(booster_v > volts, np.minimum(booster_a * volts, lead_w), 0.0)
-    own_w = np.where(has_lead, taken.vehicle_socket_a * taken.vehicle_v * passed_on, 0.0)
+    own_w = np.where(has_lead, socket_a * taken.vehicle_v * passed_on, 0.0)
     held_w = np.maximum(np.minimum(charger_w + handheld_a * volts, lead_w), plug_a * volts)
     direct_w = np.where(is_handheld, held_w, np.maximum(boosted_w, own_w))
     by_inverter_w = np.minimum(charger_w, inverter_a * taken.vehicle_v * passed_on**2)

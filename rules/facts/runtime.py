@@ -73,10 +73,12 @@ AT_POST = """
         where is_usable and condition = 'unknown' and role in ('solar', 'charger', 'source', 'lead', 'converter')
         group by kit_id
     ), eliminator as (
-        select kit_id, amps_rated, condition = 'ok' as is_sure, lower(trim(pack_family)) as fits, unnest(case when dc_plug = 'pack_latch' then [dc_plug_far] when dc_plug_far = 'pack_latch' then [dc_plug] else [dc_plug, dc_plug_far] end) as plug
+        select kit_id, amps_rated, condition = 'ok' as is_sure, lower(trim(pack_family)) as fits, item_id, sum(quantity) over (partition by kit_id, fits) as leads_may,
+            coalesce(sum(quantity) filter (is_sure) over (partition by kit_id, fits), 0) as leads, unnest(case when dc_plug = 'pack_latch' then [dc_plug_far] when dc_plug_far = 'pack_latch' then [dc_plug] else [dc_plug, dc_plug_far] end) as plug
         from item where is_usable and kind = 'handheld_dc_lead'
     ), handheld_lead as (   -- of each handheld, straight into a vehicle, maybe so, or by a lead of the kit that goes there
-        select h.item_id, max(e.amps_rated) filter (e.plug in ('j563_male', 'clips')) as handheld_plug_may_a,
+        select h.item_id, min(e.item_id) as handheld_lead_id, max(e.leads) as handheld_leads, max(e.leads_may) as handheld_leads_may,
+            max(e.amps_rated) filter (e.plug in ('j563_male', 'clips')) as handheld_plug_may_a,
             max(e.amps_rated) filter (e.plug in ('j563_male', 'clips') and e.is_sure) as handheld_plug_a,
             max(e.amps_rated) filter (e.plug is null) as handheld_open_a,
             max(e.amps_rated) filter (l.kit_id is not null and coalesce(list_contains($mating, e.plug || ' ' || l.plug), true)) as handheld_lead_may_a,
@@ -112,7 +114,7 @@ AT_POST = """
         ), s.has_mains_supply is distinct from false as may_have_supply, p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
         coalesce(e.temp_min_c, $warm) as temperature_c, e.temp_min_c is null as is_weather_assumed, e.temp_max_c as warmest_c,
         coalesce(p.has_vehicle, false) as has_vehicle, coalesce(p.has_vehicle, p.access = '4x4' or p.access = 'drive' and not p.is_on_foot or p.post_type = 'sag', false) as may_have_vehicle,
-        0.0 as generator_w, $sun_share as sun_share, false as is_hoped, coalesce(greatest(car.plant_w, plant.plant_w), 0) as plant_w, coalesce(greatest(car.sure_plant_w, plant.sure_plant_w), 0) as sure_plant_w,
+        0.0 as generator_w, 1.0 as vehicle_share, $sun_share as sun_share, false as is_hoped, coalesce(greatest(car.plant_w, plant.plant_w), 0) as plant_w, coalesce(greatest(car.sure_plant_w, plant.sure_plant_w), 0) as sure_plant_w,
         car.* exclude (kit_id, plant_w, sure_plant_w), held.* exclude (item_id), coalesce(d.doubtful_sun, []) as doubtful_sun, coalesce(d.doubtful_mains, []) as doubtful_mains,
         coalesce(d.doubtful_lead, []) as doubtful_lead, coalesce(d.doubtful_car, []) as doubtful_car, coalesce(d.doubtful_plant, plant.doubtful, []) as doubtful_plant, m.mode_factor, coalesce(p.has_mains, false) as has_mains,
         coalesce(p.has_mains and s.has_mains_supply, false) as is_on_mains, p.has_mains is null and not p.is_on_foot and p.post_type is distinct from 'sag' as may_have_mains,

@@ -5,8 +5,9 @@
 - A radio that the post plans and for which nothing is left draws from the bank of the best off with which it could share. Both
   are taken to transmit at the same time, and what hangs on the bank beside them counts once. It is no other way on the air.
 - A mains supply carries one radio.
-- Solar power and what chargers give is split evenly among the radios of a sort (handhelds, others) that have a bank of their
-  own; what a vehicle gives is not split.
+- What panels, their controllers and chargers give is split evenly among the radios of a sort (handhelds, others) that have a
+  bank of their own; what comes by one lead, booster, inverter or socket from a vehicle is split as each draws.
+- A handheld's 12 V lead runs one handheld.
 
 Cases and `feed` are those of `rules.facts.lasting`.
 """
@@ -23,6 +24,12 @@ from rules.facts.recharge import Used
 from rules.facts.select import Floats
 
 DRAWN = ("amps_tx", "amps_rx", "amps_idle", "amps_tx_low")
+EVENLY = ("solar_w", "solar_may_w", "controller_a", "controller_may_a")
+LED = {
+    "handheld_leads": ("handheld_lead_a", "handheld_plug_a"),
+    "handheld_leads_may": ("handheld_lead_may_a", "handheld_plug_may_a", "handheld_open_a"),
+}
+"""Columns that one 12 V lead gives to one handheld, by that of how many such there are."""
 Whole = npt.NDArray[np.int64]
 
 
@@ -136,7 +143,15 @@ def dealt(rows: pd.DataFrame, feed: pd.DataFrame, used: Used) -> tuple[pd.DataFr
         radios[name] = amps
     has_own = pd.Series(own[kit, seat] > 0)
     split = has_own.groupby([kit, rows["is_handheld"]]).transform("sum").clip(lower=1).to_numpy(float)
-    radios[["solar_w", "solar_may_w"]] = radios[["solar_w", "solar_may_w"]].div(split, axis=0)
+    radios[[*EVENLY]] = radios[[*EVENLY]].div(split, axis=0)
+    drawn_w = rows["load_w"].fillna(rows["load_w"].max()).to_numpy(float, copy=True)
+    np.add.at(drawn_w, to[is_drawn], drawn_w[joins[is_drawn]])
+    drawn = pd.Series(drawn_w * has_own)
+    radios["vehicle_share"] = (drawn / drawn.groupby(kit).transform("sum")).fillna(1.0).to_numpy(float)
+    is_led = rows["handheld_lead_id"].notna().to_numpy()
+    turn = rows[is_led].groupby([kit[is_led], "handheld_lead_id"]).cumcount()
+    for most, led in LED.items():
+        radios.loc[turn.index[turn >= rows.loc[is_led, most]], list(led)] = np.nan
     share = given[lot, seat[used.case]]
     mine = told.assign(
         supply_id=radios["supply_id"].to_numpy()[used.case],
