@@ -8,6 +8,7 @@ import pandas as pd
 
 from dashboard.edits import EditError, Saved, save, with_row
 from dashboard.standing import Standing
+from rules.plans.loans import lent_whole
 
 LATE, SOON, OUT, YET = "late", "due soon", "out", "not out yet"
 SOON_DAYS = 14
@@ -43,8 +44,9 @@ def of_the_club(inventory: pd.DataFrame) -> set[str]:
 
 
 def can_be_lent(now: Standing) -> list[str]:
-    """Things of the club that work and are not out, each once."""
+    """Things of the club that work and are not out, by themselves or with their kit, each once."""
     item = now.assessment.table("item")
+    item = item[~item["kit_id"].isin(lent_whole(now.assessment))]
     away = set(out(now)["item"].str.casefold())
     pool = item[item["owner"].eq("club").fillna(False) & item["is_usable"] & item["condition"].eq("ok")]
     return sorted({name for name in pool["item"] if name.casefold() not in away})

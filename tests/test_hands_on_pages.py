@@ -232,6 +232,12 @@ def test_a_club_without_gear_of_its_own_is_told_how_to_say_what_is_the_clubs(clu
     assert "Write club under “Owner”" in words(page("lend"))
 
 
+def test_what_is_in_a_kit_that_is_lent_whole_is_not_lent(club):
+    assert lending.can_be_lent(club.standing()) == ["club radio"]
+    club.accept(upload.read("loans.csv", LOANS.replace("club pack", "tote").encode(), "loans"), "test")
+    assert not lending.can_be_lent(club.standing())
+
+
 def test_a_thing_of_the_club_is_lent_once(club):
     app = page("lend")
     assert list(app.selectbox(key="lend_item").options) == ["club radio"], "what is out cannot be lent"

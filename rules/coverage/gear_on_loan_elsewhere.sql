@@ -1,18 +1,25 @@
 /*
-title      = "Club gear that is on loan elsewhere"
+title      = "Gear that is on loan elsewhere"
 subject    = "post_kit"
 severity   = "blocks"
 why        = "What somebody else has taken home is counted in the bag and is not there on the day."
-not_met    = "{subject}: {member}'s {kit} lists gear of the club that is on loan to somebody else at that time: {items_away}."
+not_met    = "{subject}: of {member}'s {kit} this is on loan to somebody else at that time: {items_away}."
 not_known  = "{subject}: of the club's {items_away} some are on loan at that time; whether it is those that {member}'s {kit} lists is not written down."
 told_by    = "coordinator"
 fix        = "Call it back before the day and have the coordinator write when it came (back), or give the post another kit (costs nothing). Give pieces that are alike a number each."
 source     = "club loan policies; common practice: nothing counted twice"
-applies_to = "kits that hold gear of the club"
+applies_to = "kits that hold gear of the club, or that the loan book lends whole by a name that kits of several members do not have"
 */
-with held as (
+with called as (
+    select kit_id, member, unnest([lower(kit), lower(member || '/' || kit)]) as named from kit
+), whole as (
+    select c.kit_id, c.named from called as c semi join loan as l on lower(trim(l.item)) = c.named
+    qualify min(member) over (partition by c.named) = max(member) over (partition by c.named)
+), held as (
     select kit_id, lower(trim(item)) as named, any_value(item) as item, list(line order by line) as lines
     from item where owner = 'club' and is_usable group by kit_id, named
+    union all
+    select kit_id, named, 'all of it', null from whole
 ), pieces as (
     select named, sum(quantity) as pieces
     from (
@@ -20,6 +27,8 @@ with held as (
         from item as i join kit as k using (kit_id) where i.owner = 'club' and i.is_usable
     )
     group by named
+    union all
+    select distinct named, 1 from whole
 ), away as (
     select pk.post_kit_id, h.item, h.lines, count(*) >= any_value(p.pieces) as is_away
     from post_kit as pk

@@ -1,7 +1,7 @@
 """Borrowing for one event: which spare, of which member or of the club's pool, closes which gap; slips and the log.
 
 What can be lent: things that work, marked spare or owned by the club, in kits that are not sent to the event, and
-not out on a loan already. A loan is tried as a purchase is (`purchases`), with the thing as it stands in its owner's
+not out on a loan already, by themselves or with their kit. A loan is tried as a purchase is (`purchases`), with the thing as it stands in its owner's
 kit; of all that close as much, those that open most posts are taken, and of these the fewest loans. What the lender's
 kit lacks meanwhile is told.
 """
@@ -112,12 +112,19 @@ def lendable(assessment: Assessment, event: str) -> pd.DataFrame:
     away = set(out.loc[out["back"].isna(), "item"].str.casefold())
     is_lent = (item["owner"].eq("club").fillna(False) | item["is_spare"]) & item["condition"].eq("ok")
     is_lent &= (
-        ~item["kit_id"].isin(here) & ~item["item"].str.casefold().isin(away) & ~item["kind"].isin(SHARED)
+        ~item["kit_id"].isin({*here, *lent_whole(assessment)})
+        & ~item["item"].str.casefold().isin(away)
+        & ~item["kind"].isin(SHARED)
     )
     found = item[is_lent].copy()
     found["member"], found["kit"] = found["kit_id"].map(kit["member"]), found["kit_id"].map(kit["kit"])
     found["owner"] = found["owner"].fillna("member")
     return found.sort_values(["owner", "member", "line"], kind="stable").reset_index(drop=True)
+
+
+def lent_whole(assessment: Assessment) -> set[int]:
+    """Kits (kit_id) that the loan book lends to somebody whole."""
+    return {kit for (kit,) in assessment.con.cursor().execute("select kit_id from leave").fetchall()}
 
 
 def borrow(assessment: Assessment, event: str, seconds: float = 10.0) -> Borrowing:

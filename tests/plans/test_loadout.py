@@ -335,6 +335,8 @@ def test_what_is_out_already_is_not_lent_again() -> None:
     for back, number in ((None, 0), (pd.Timestamp("2027-02-20"), 1)):
         told = small_club.assess(inventory=rows, events=[EVENT], loans=[out | {"back": back}])
         assert len(loans.lendable(told, "Ride")) == number
+    told = small_club.assess(inventory=rows, events=[EVENT], loans=[out | {"item": "pool"}])
+    assert loans.lendable(told, "Ride").empty, "it is away with its kit"
 
 
 # --- commands ---
