@@ -202,7 +202,7 @@ def _failures(frames: dict[str, pd.DataFrame], event: str, assessment: Assessmen
     from rules.plans import whatif as plans
 
     with say.console(is_error=True).status("failing one thing at a time"):
-        table = plans.single_failures(frames, event, assessment.policy, assessment.today)
+        table = plans.single_failures(frames, event, assessment)
     if as_json:
         say.as_json({"event": event, "failures": documents.rows(table)})
         return

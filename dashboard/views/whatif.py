@@ -110,7 +110,7 @@ def single_failures(event: str) -> None:
         of = now.assessment
         table = now.kept.once(
             key,
-            lambda: in_turn(lambda: plans.single_failures(club().store.frames(), event, of.policy, of.today)),
+            lambda: in_turn(lambda: plans.single_failures(club().store.frames(), event, of)),
         )
     said, rows = whatif.failures_title(table, event), whatif.ranked(table)
     owners = whatif.of_members(rows["which"], rows["what"])

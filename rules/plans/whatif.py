@@ -311,14 +311,16 @@ class _Failure:
     posts: list[str]
 
 
-def single_failures(
-    frames: Frames, event: str, policy: Policy | None = None, today: date | None = None
-) -> pd.DataFrame:
+def single_failures(frames: Frames, event: str, before: Assessment) -> pd.DataFrame:
     """Which one person, kit, battery or adapter family hurts an event most.
 
     Each failure is judged in a copy of only the posts it touches and of everyone sent there, all copies in one
     assessment, beside a copy in which nothing fails; rules that look at the club as a whole see only these. A post
-    that is not ready to begin with has nothing to lose.
+    that is not ready to begin with has nothing to lose. What the loan book lends counts as lent in every copy.
+
+    Parameters
+    ----------
+    before : the club as it is, judged; its policy, rules and day hold for the copies
 
     Returns
     -------
@@ -338,21 +340,24 @@ def single_failures(
     columns = ["what", "name", "posts_lost", "posts_worse", "critical_lost", "is_felt"]
     if not failures:
         return pd.DataFrame(columns=columns)
+    _lend(told, event, before)
     copies = _Copies(told, event)
     copies.add(posts, sent, 0, None)
-    base, critical = copies.verdicts(policy, today)
-    standing = {post for (_, post), place in base.items() if place > 0}
+    base, critical = copies.verdicts(before)
+    scores = before.scores().query("subject_kind == 'post' and event == @event and verdict == 'not ready'")
+    standing = {post for (_, post), place in base.items() if place > 0} - set(scores["post"])
+    at_stake = [[post for post in failure.posts if post in standing] for failure in failures]
     copies = _Copies(told, event)
     for number, failure in enumerate(failures, 1):
-        if standing.isdisjoint(failure.posts):
+        if not at_stake[number - 1]:
             continue
         people = set(sent.loc[sent["post"].isin(failure.posts), "member"])
         near = sent[sent["post"].isin(failure.posts) | sent["member"].isin(people)]
         copies.add(posts[posts["post"].isin(near["post"])], near, number, failure)
-    verdict, _ = copies.verdicts(policy, today)
+    verdict, _ = copies.verdicts(before)
     rows = []
     for number, failure in enumerate(failures, 1):
-        drops = {p: (base[0, p], verdict.get((number, p), base[0, p])) for p in failure.posts}
+        drops = {p: (base[0, p], verdict.get((number, p), base[0, p])) for p in at_stake[number - 1]}
         worse = [post for post, (was, now) in drops.items() if now < was]
         lost = [post for post in worse if drops[post][0] >= 2 > drops[post][1]]
         felt = sum(was - now for was, now in drops.values() if now < was)
@@ -400,6 +405,30 @@ def _failures(held: pd.DataFrame, sent: pd.DataFrame) -> Iterable[_Failure]:
         yield _Failure("adapter family", name, places, None, sorted(where))
 
 
+def _lend(told: dict[str, pd.DataFrame], event: str, before: Assessment) -> None:
+    """Say of the kits that the loan book lends to whoever takes them to an event that they may be lent: copies have no loan book."""
+    lent = before.con.cursor().execute(
+        """
+        select k.member, k.kit from assignment as a join event using (event_id) join kit as k using (kit_id)
+        join member as m on m.member_id = a.member_id and m.member <> k.member
+        left join leave as l on l.kit_id = a.kit_id and l.borrower = m.member and l.out <= a.starts::date and l.due >= a.ends::date
+        where event = ? group by all having bool_and(l.kit_id is not null)
+        """,
+        [event],
+    ).fetchall()  # fmt: skip
+    kits = told["kits"]
+    known = set(zip(kits["member"], kits["kit"], strict=True))
+    rows = [
+        {"member": member, "kit": kit, "file": "what if", "line": 1}
+        for member, kit in lent
+        if (member, kit) not in known
+    ]
+    new = pd.DataFrame(rows, columns=kits.columns).astype(kits.dtypes.to_dict())
+    kits = told["kits"] = pd.concat([part for part in (kits, new) if len(part)] or [kits], ignore_index=True)
+    is_lent = [pair in lent for pair in zip(kits["member"], kits["kit"], strict=True)]
+    kits.loc[is_lent, "may_be_lent"] = True
+
+
 class _Copies:
     """Copies of parts of one event, each under names of its own, judged together."""
 
@@ -430,16 +459,14 @@ class _Copies:
                     part[column] = part[column] + f"#{number}"
             self.parts[stem].append(part)
 
-    def verdicts(
-        self, policy: Policy | None, today: date | None
-    ) -> tuple[dict[tuple[int, str], int], set[str]]:
+    def verdicts(self, before: Assessment) -> tuple[dict[tuple[int, str], int], set[str]]:
         """Place in VERDICTS by number of the copy and post, and the posts that are critical."""
         whole = {
             stem: pd.concat([part for part in parts if len(part)], ignore_index=True)
             for stem, parts in self.parts.items()
             if any(len(part) for part in parts)
         }
-        judged = assess(whole, policy, today, keep_met=False, is_sent_only=True)
+        judged = assess(whole, before.policy, before.today, before.rules, keep_met=False, is_sent_only=True)
         scores = judged.scores()
         scores = scores[scores["subject_kind"] == "post"]
         rank = {word: place for place, word in enumerate(VERDICTS)}

@@ -9,7 +9,7 @@ from rules import engine
 from rules.plans import staffing, whatif
 from rules.verdicts import VERDICTS
 from tests.conftest import RACE
-from tests.small_club import EVENT, TODAY, frame
+from tests.small_club import EVENT, HANDHELD, PACK, TODAY, assess, frame, kit
 
 
 @pytest.fixture(scope="module")
@@ -146,7 +146,7 @@ def test_single_failures_agree_with_judging_the_whole_club_again(
     staffed: tuple[dict[str, pd.DataFrame], engine.Assessment],
 ) -> None:
     told, before = staffed
-    table = whatif.single_failures(told, RACE, today=TODAY)
+    table = whatif.single_failures(told, RACE, before)
     assert {"person", "kit", "battery"} <= set(table["what"])
     assert table["is_felt"].any() and not table["is_felt"].all()
     was = verdicts(before, RACE)
@@ -161,6 +161,31 @@ def test_single_failures_agree_with_judging_the_whole_club_again(
             )
             now = verdicts(whatif.what_if(told, [change], before=before).after, RACE)
             assert set(row["posts_worse"]) == {post for post in was if rank[now[post]] < rank[was[post]]}
+
+
+@pytest.mark.parametrize(
+    ("lent", "worse"),
+    [({"item": "Bag", "borrower": "QB2DE"}, ["Ford"]), ({"item": "pack", "borrower": "QC3FG"}, [])],
+    ids=["the kit, to who brings it", "a pack in it, to somebody else"],
+)
+def test_single_failures_heed_the_loan_book(lent: dict[str, str], worse: list[str]) -> None:
+    """A kit that its owner lends to one alone is there; a post for which the club's only pack is away is lost already."""
+    days = {"out": pd.Timestamp("2027-04-20"), "due": pd.Timestamp("2027-05-02")}
+    things = (HANDHELD, PACK | {"item": "pack", "owner": "club"}, {"kind": "whip"})
+    told = {
+        "inventory": kit("QA1BC", "Bag", *things),
+        "kits": [{"member": "QA1BC", "kit": "Bag", "may_be_lent": lent["item"] != "Bag"}],
+        "members": [{"member": "QB2DE", "licence_class": "general", "roles": "field", "available": True}],
+        "events": [EVENT | {"temp_min_c": 20.0, "storms_possible": False}],
+        "posts": [{"event": "Ride", "post": "Ford", "bands": "2m", "rf_grade": "good", "cell_cover": True}],
+        "assignments": [
+            {"event": "Ride", "post": "Ford", "member": "QB2DE", "kit": "Bag", "kit_owner": "QA1BC"}
+        ],
+        "loans": [lent | days],
+    }
+    frames = {stem: frame(stem, rows) for stem, rows in told.items()}
+    table = whatif.single_failures(frames, "Ride", assess(**told))
+    assert table.set_index("what")["posts_worse"]["person"] == worse
 
 
 def test_staffing_before_and_after(frames: dict[str, pd.DataFrame], assessment: engine.Assessment) -> None:
