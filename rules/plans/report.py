@@ -8,6 +8,7 @@ from typing import Any
 
 import pandas as pd
 
+from data import failures
 from data.club import kit_owner
 
 Frames = Mapping[str, pd.DataFrame]
@@ -150,6 +151,8 @@ def changed(
 def still_listed(frames: Frames, event: str) -> pd.DataFrame:
     """Things that failed or were missing at an event and stand in the inventory as before.
 
+    One that was tested, serviced or acquired since works again.
+
     Returns
     -------
     DataFrame
@@ -162,7 +165,9 @@ def still_listed(frames: Frames, event: str) -> pd.DataFrame:
         of_kit = held[held["member"].eq(row["member"]) & held["kit"].eq(row["kit"])]
         for column, after in (("faulty", "faulty"), ("missing", "removed")):
             named = of_kit[
-                of_kit["item"].isin(_names(row[column])) & ~of_kit["condition"].isin(["faulty", "removed"])
+                of_kit["item"].isin(_names(row[column]))
+                & ~of_kit["condition"].isin(["faulty", "removed"])
+                & ~(of_kit[[*failures.DATED]] > row["date"]).any(axis=1)
             ]
             rows += [
                 (*line, after) for line in named[["line", "member", "kit", "item", "condition"]].to_numpy()

@@ -235,3 +235,8 @@ def test_what_failed_and_still_counts_is_listed() -> None:
         ["Q2BBB", "dc_lead", "faulty"],
         ["Q2BBB", "coax", "removed"],
     ]
+    held, day = frames["inventory"], frames["rehearsals"]["date"].iloc[0]
+    held.loc[held["item"].eq("dc_lead"), "tested"] = day + pd.Timedelta(days=1)
+    assert report.still_listed(frames, "Ride")["item"].tolist() == ["coax"], (
+        "what was tested since works again"
+    )
