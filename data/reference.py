@@ -16,7 +16,6 @@ from pathlib import Path
 import pandas as pd
 
 HERE = Path(__file__).parent / "reference"
-BASES = ("published", "common practice", "estimate")
 YES_NO = frozenset(
     {
         "mates",

@@ -65,9 +65,7 @@ def compare(plan: Plan, assessment: Assessment) -> pd.DataFrame:
     told = (
         plan.rows.iloc[0:0]
         if not kept
-        else told_rows(
-            here, roster, Seated([], np.zeros(0), np.zeros(0), np.zeros(0), Best(np.zeros(0), (), (), 0.0))
-        )
+        else told_rows(here, roster, Seated([], np.zeros(0), np.zeros(0), Best(np.zeros(0), (), (), 0.0)))
     )
     mine, theirs = _measures(here, roster, plan.rows), _measures(here, roster, told)
     return pd.DataFrame(

@@ -20,7 +20,6 @@ blocks.
 from __future__ import annotations
 
 import math
-import time
 from collections import defaultdict
 from collections.abc import Collection
 from dataclasses import dataclass
@@ -68,7 +67,7 @@ class Plan:
     values, bounds : by name of OBJECTIVES: what the plan reaches and what no plan can better, of those with the kits in
         other hands that were tried; hours, kg or a count
     is_proven : every value equals its bound, and every kit that may be lent was tried in every hand
-    seconds : of the solver; judge_seconds: of judging every shift before
+    seconds : of the solver
     notes : what of the input could not be used
     """
 
@@ -82,7 +81,6 @@ class Plan:
     bounds: dict[str, float]
     is_proven: bool
     seconds: float
-    judge_seconds: float
     notes: list[str]
     terms: Terms
 
@@ -144,7 +142,6 @@ def staff(
         No file names the event, or it has no posts.
     """
     terms = terms or terms_of(assessment)
-    began = time.perf_counter()
     here = read_event(assessment, event)
     here.members.loc[here.members["member"].isin(list(absent)), "is_available"] = False
     kept, notes = read_locked(here, locked)
@@ -157,7 +154,6 @@ def staff(
             "Kits that may be lent, and were not tried in other hands because there are so many: "
             f"{able.judged.left}."
         )
-    judged = time.perf_counter() - began
     seated = best(roster, seconds)
     found = seated.best
     if seated.left:
@@ -173,7 +169,7 @@ def staff(
     of_seats = asks(assessment, here, roster, able, seated)
     return Plan(
         event, rows, _reserve(here, seated), open_, pd.concat([of_seats, of_posts], ignore_index=True), blocked,
-        values, bounds, is_proven, found.seconds, judged, notes, terms,
+        values, bounds, is_proven, found.seconds, notes, terms,
     )  # fmt: skip
 
 

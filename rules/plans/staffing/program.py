@@ -659,7 +659,6 @@ class Seated:
     chosen: list[dict[str, Any]]
     lead_open: Floats
     more_open: Floats
-    reserve_open: Floats
     best: Best
     left: int = 0
     """Kits in other hands that somebody could have used and the solver was not given."""
@@ -675,5 +674,5 @@ def best(roster: Roster, seconds: float) -> Seated:
     names = list(Columns.__dataclass_fields__)
     chosen = [{name: getattr(columns, name)[at].item() for name in names} for at in taken]
     count = len(roster.pieces)
-    slack = np.round(found.x[n : n + 2 * count + len(roster.reserve)], 6)
-    return Seated(chosen, slack[:count], slack[count : 2 * count], slack[2 * count :], found, left)
+    slack = np.round(found.x[n : n + 2 * count], 6)
+    return Seated(chosen, slack[:count], slack[count:], found, left)
