@@ -22,6 +22,8 @@ HAZARDS = {
     "power": ("charging", "mains"),
     "batteries": ("charging",),
     "spares": ("charging",),
+    "redundancy": ("charging", "wiring", "masts"),
+    "rehearsal": ("charging", "masts"),
     "voltage": ("charging", "wiring"),
     "connectors": ("wiring",),
     "wiring": ("wiring",),
@@ -30,6 +32,7 @@ HAZARDS = {
     "exposure": ("exposure",),
     "weather": ("lightning", "weather", "traffic"),
     "operator": ("weather", "carrying", "first_aid"),
+    "coverage": ("exposure",),
 }
 ROLE_HAZARDS = {
     "source": "charging", "pack": "charging", "charger": "charging", "lead": "wiring", "fuse": "wiring",

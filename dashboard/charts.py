@@ -27,6 +27,8 @@ CHAIN_PX = 12  # from the edge to the line of a chain
 NARROW_PX = 310  # of a chart on a screen of 390 px
 LETTER_PX = 6.2  # of text of 11 px
 ROOM = alt.expr(f"max(width, {NARROW_PX}) - 20")  # for words over a row: longer ones would squeeze the plot
+IS_NARROW = f"containerSize()[0] < {WIDE_PX}"
+NAMES_IN_TWO = "indexof(datum.value, '/') < 0 ? datum.value : split(replace(datum.value, '/', '/\\n'), '\\n')"
 BEYOND = 2.0  # bars end at so many times the most that is wanted, with an arrow; the words tell the rest
 THIN = 0.8  # a score that is one figure, not a range, is drawn so wide
 
@@ -55,7 +57,15 @@ def heatmap(cells: pd.DataFrame, families: Mapping[str, str], title: str, subjec
         x=alt.X("family:N", scale=alt.Scale(domain=shown), title=None).axis(
             orient="top", labelAngle=-90, labelOverlap=False
         ),
-        y=_rows("subject", frame).axis(labelLimit=130, labelFlush=False, title=None),
+        y=_rows("subject", frame).axis(
+            labelExpr=f"{IS_NARROW} ? {NAMES_IN_TWO} : datum.value",
+            labelOffset=alt.expr(f"{IS_NARROW} ? -6 : 0"),
+            labelLimit=alt.expr(f"{IS_NARROW} ? 130 : 300"),
+            labelLineHeight=11,
+            labelOverlap=False,
+            labelFlush=False,
+            title=None,
+        ),
     )
     shapes = base.mark_point(filled=True, size=70, opacity=1).encode(
         color=coloured("worst", ANSWERS),
@@ -75,7 +85,7 @@ def heatmap(cells: pd.DataFrame, families: Mapping[str, str], title: str, subjec
             alt.Tooltip("met:Q", title="met"),
         ],
     )
-    return dressed(alt.layer(shapes, areas.add_params(picked)), title, row_px=24)
+    return dressed(alt.layer(shapes, areas.add_params(picked)), title, row_px=26)
 
 
 def gaps(frame: pd.DataFrame, title: str, unit: str = "members") -> alt.LayerChart:
@@ -153,6 +163,7 @@ def shifts(frame: pd.DataFrame, title: str) -> alt.LayerChart:
     """
     frame = frame[["post", "member", "kit", "verdict", "starts", "ends"]].copy()
     frame["row"] = frame["post"] + ", " + frame["member"]
+    frame["is_first"] = ~frame["row"].duplicated()
     frame["says"] = [f"{VERDICTS[row.verdict].shape} {row.post}, {row.member}" for row in frame.itertuples()]
     frame["label"] = [f"{row.post}: {row.member}, the post is {row.verdict}" for row in frame.itertuples()]
     row = _rows("row", frame).axis(None)
@@ -174,7 +185,8 @@ def shifts(frame: pd.DataFrame, title: str) -> alt.LayerChart:
             alt.Tooltip("verdict:N", title="the post is"),
         ],
     )
-    names = _words(base, "says", dy=-8).encode(x=alt.value(0), y=row)
+    named = base.transform_filter("datum.is_first")  # a name drawn once more for each turn would look bolder
+    names = _words(named, "says", dy=-8).encode(x=alt.value(0), y=row)
     return dressed(alt.layer(bars, names), title, row_px=40)
 
 
@@ -245,14 +257,9 @@ def timeline(frame: pd.DataFrame, title: str) -> alt.LayerChart:
     """
     frame = frame[["post", "lane", "who", "kit", "answer", "starts", "ends"]].copy()
     frame["row"] = [f"{row.post}\t{row.lane}" for row in frame.itertuples()]
-    span = (frame["ends"].max() - frame["starts"].min()) / pd.Timedelta(hours=1)
-    fits = ((frame["ends"] - frame["starts"]) / pd.Timedelta(hours=1) / span * NARROW_PX / LETTER_PX).astype(
-        int
-    )
-    frame["says"] = [
-        f"{CHANCES[row.answer].shape} {row.who}" if len(row.who) + 2 <= room else CHANCES[row.answer].shape
-        for row, room in zip(frame.itertuples(), fits, strict=True)
-    ]
+    frame["share"] = (frame["ends"] - frame["starts"]) / (frame["ends"].max() - frame["starts"].min())
+    frame["shape"] = [CHANCES[answer].shape for answer in frame["answer"]]
+    frame["says"] = frame["shape"] + " " + frame["who"]
     frame["label"] = [
         f"{row.post}: {row.who}, {row.answer}, {row.starts:%d %b %H:%M} to {row.ends:%d %b %H:%M}"
         for row in frame.itertuples()
@@ -279,7 +286,9 @@ def timeline(frame: pd.DataFrame, title: str) -> alt.LayerChart:
             alt.Tooltip("ends:T", title="to", format="%d %b %H:%M"),
         ],
     )
-    inside = base.mark_text(align="left", dx=4, fontSize=11, color=INK).encode(x="starts:T", text="says:N")
+    fits = f"width * datum.share > length(datum.says) * {LETTER_PX}"
+    words = alt.expr(f"{fits} ? datum.says : datum.shape")
+    inside = base.mark_text(align="left", dx=4, fontSize=11, color=INK, text=words).encode(x="starts:T")
     posts = pd.DataFrame({"row": list(dict.fromkeys(frame["post"]))})
     names = _words(alt.Chart(posts), "row", dy=4).encode(
         x=alt.value(0), y=alt.Y("row:N", scale=scale).axis(None)

@@ -79,6 +79,13 @@ ENOUGH = {
         Mark("too little", "■", "square", "#d24a38", "red"),
     )
 }
+LOSSES = {
+    mark.word: mark
+    for mark in (
+        Mark("lost", "■", "square", "#d24a38", "red"),
+        Mark("worse, but not lost", "▲", "triangle-up", "#b97a00", "orange"),
+    )
+}
 LINKS = {
     mark.word: mark
     for mark in (

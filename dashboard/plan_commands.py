@@ -133,7 +133,7 @@ def _tell(plan: Plan, beside: pd.DataFrame) -> None:
             "What is to be found out?",
             ("post", "member", "kit", "not known"),
             [
-                (r["post"], *("-" if pd.isna(r[name]) else r[name] for name in ("member", "kit")), r["ask"])
+                (r["post"], "-" if pd.isna(r["member"]) else r["member"], _kit(r), r["ask"])
                 for r in plan.asks.to_dict("records")
             ],
         )

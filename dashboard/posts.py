@@ -11,6 +11,7 @@ from dashboard.edits import Saved, save
 from dashboard.palette import CHANCES
 from dashboard.standing import Standing
 from dashboard.turns import in_turn
+from data import plain_words
 from rules import on_air
 from rules.plans import posts, staffing
 from rules.plans.staffing import Plan
@@ -144,10 +145,13 @@ def plan_title(found: Plan, wanted: int) -> str:
 
 
 def said_in_units(frame: pd.DataFrame, *columns: str) -> pd.DataFrame:
-    """Columns of sentences in the reader's units; names that stand in the other columns stay as they were written."""
+    """Columns of sentences in the reader's units, with headings for columns of files; names in the other columns stay as written."""
     names = {name for column in frame.columns.difference(columns) for name in frame[column]}
     said = {
-        column: [units.said(text, names) if isinstance(text, str) else text for text in frame[column]]
+        column: [
+            units.said(plain_words.titled(text), names) if isinstance(text, str) else text
+            for text in frame[column]
+        ]
         for column in columns
     }
     return frame.assign(**said)
@@ -271,11 +275,12 @@ def hours_words(
     low: float, high: float, need: float, is_on_mains: bool = False, is_more_open: bool = False
 ) -> str:
     """Hours against the hours wanted, in words; only the least where nobody tells what else may feed the kit there."""
-    wanted = f" of {need:.1f} h" if pd.notna(need) else ""
+    asked = f"{up(need, 1):.1f} h" if pd.notna(need) else ""
+    wanted = f" of {asked}" if asked else ""
     if is_more_open and pd.notna(low):
         said = f"{on_air.at_least(low)}{wanted}"
     elif pd.isna(low) or pd.isna(high):
-        said = f"hours not known, {need:.1f} h wanted" if wanted else "hours not known"
+        said = f"hours not known, {asked} wanted" if asked else "hours not known"
     else:
         said = f"{on_air.span(low, high)}{wanted}"
     return f"on mains; {said}" if pd.notna(is_on_mains) and is_on_mains else said

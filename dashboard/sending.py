@@ -6,6 +6,8 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 
+import pandas as pd
+
 from dashboard.access import Action, Person
 from data import schema
 from data.store import OWNER
@@ -32,6 +34,13 @@ def sent_by(me: Person) -> list[str]:
     """Kinds of file that someone may send: all of the club's, or of themselves and what their role is for."""
     own = OWN_FILES if me.may(Action.SEND_KIT, me.member) else ()
     return [stem for stem in schema.FILES if stem in own or me.may(OTHERS.get(stem, Action.SEND_CLUB))]
+
+
+def in_counts(changes: pd.DataFrame) -> str:
+    """How many rows a file adds and removes and how many cells it changes, as `Store.changes` has them, in words."""
+    counts = changes["change"].value_counts()
+    added, removed, cells = (int(counts.get(word, 0)) for word in ("added", "removed", "changed"))
+    return f"{added} added, {removed} removed, {cells} cell{'' if cells == 1 else 's'} changed"
 
 
 def what_becomes(me: Person) -> str:

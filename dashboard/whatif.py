@@ -11,7 +11,7 @@ import altair as alt
 import pandas as pd
 
 from dashboard import charts, units
-from dashboard.palette import VERDICTS
+from dashboard.palette import LOSSES, VERDICTS
 from data import plain_words
 from rules.engine import Assessment
 from rules.plans import whatif
@@ -197,8 +197,11 @@ def title(verdicts: pd.DataFrame) -> str:
     posts = verdicts[verdicts["subject_kind"] == "post"]
     worse, better = int(posts["is_worse"].sum()), int(posts["is_better"].sum())
     if not worse and not better:
-        return f"None of {len(posts)} posts would change its verdict"
+        which = "The one post would not" if len(posts) == 1 else f"None of {len(posts)} posts would"
+        return f"{which} change its verdict"
     said = [f"{count} would be {word}" for count, word in ((worse, "worse"), (better, "better")) if count]
+    if len(posts) == 1:
+        return f"The one post would be {'worse' if worse else 'better'}"
     return f"Of {len(posts)} posts, " + " and ".join(said)
 
 
@@ -269,14 +272,13 @@ def failures_chart(rows: pd.DataFrame, said: str) -> alt.LayerChart:
         f"{row.worse} worse, {row.lost} of them lost: {row.what} {row.which}" for row in frame.itertuples()
     ]
     order = alt.Y("says:N", scale=alt.Scale(domain=list(frame["says"]))).axis(None)
-    lost, limited = VERDICTS["not ready"], VERDICTS["ready with limits"]
     base = alt.Chart(frame)
-    worse = base.mark_bar(height=10, yOffset=10, color=limited.colour).encode(
+    worse = base.mark_bar(height=10, yOffset=10, color=LOSSES["worse, but not lost"].colour).encode(
         x=alt.X("worse:Q", title="posts with a worse verdict").axis(tickMinStep=1, format="d", grid=False),
         y=order,
         description="says:N",
     )
-    gone = base.mark_bar(height=10, yOffset=10, color=lost.colour).encode(x="lost:Q", y=order)
+    gone = base.mark_bar(height=10, yOffset=10, color=LOSSES["lost"].colour).encode(x="lost:Q", y=order)
     names = base.mark_text(
         align="left", baseline="middle", dy=-8, fontSize=13, limit=charts.ROOM, color=charts.INK
     ).encode(x=alt.value(0), y=order, text="says:N")

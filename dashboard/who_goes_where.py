@@ -58,7 +58,7 @@ def asks(found: pd.DataFrame) -> None:
     """What is to be found out before a plan is known to hold, as `Plan.asks` has it."""
     told = posts.said_in_units(found, "ask")
     whose = ["" if pd.isna(name) else f", {parts.plain(name)}" for name in told["member"]]
-    with_kit = ["" if pd.isna(kit) else f" with {parts.plain(kit)}" for kit in told["kit"]]
+    with_kit = ["" if pd.isna(row.kit) else f" with {parts.plain(_kit(row))}" for row in told.itertuples()]
     st.markdown(
         "\n".join(
             f"- **{parts.plain(row.post)}**{who}{kit}: {parts.plain(row.ask)}"
@@ -67,12 +67,20 @@ def asks(found: pd.DataFrame) -> None:
     )
 
 
-def blocked(found: pd.DataFrame) -> None:
+def _kit(row: Any) -> str:
+    """A kit, and whose it is where another lends it."""
+    return row.kit if pd.isna(row.kit_owner) else f"{row.kit} of {row.kit_owner}"
+
+
+def blocked(found: Plan, now: Standing) -> None:
     """What the rules say still blocks a post with the plan put in, and what mends it, as `Plan.blocked` has it."""
-    told = posts.said_in_units(found, "why", "fix")
+    titles = set(found.blocked["title"])
+    parts.cautions(parts.hazards(rule.family for rule in now.assessment.rules if rule.title in titles))
+    told = posts.said_in_units(found.blocked, "why", "fix")
     st.markdown(
         "\n".join(
-            f"- **{parts.plain(row.post)}**: {parts.plain(row.why)} {parts.plain(row.fix)}"
+            f"- **{parts.plain(row.post)}**: {parts.plain(row.why.removeprefix(f'{found.event}/{row.post}: '))} "
+            f"{parts.plain(row.fix)}"
             for row in told.itertuples()
         )
     )
@@ -104,7 +112,7 @@ def planned(now: Standing, event: str, seconds: int, stays: tuple[int, ...]) -> 
     if not found.blocked.empty:
         st.subheader("what still blocks a post?")
         st.text("The plan was put in and judged by the rules; this they say against a post all the same.")
-        blocked(found.blocked)
+        blocked(found, now)
     if not found.asks.empty:
         st.subheader("what is to be found out?")
         st.text("These posts are filled, but what is not known decides whether they can be held.")

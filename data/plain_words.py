@@ -46,11 +46,14 @@ def titled(text: str) -> str:
 
 
 def _titled(found: re.Match[str]) -> str:
-    """A column with its heading in brackets, or behind a comma where it stands alone in brackets itself."""
-    name, around = found[0], found.string[: found.start()][-1:] + found.string[found.end() :][:1]
+    """A column with its heading in brackets; within brackets behind a comma where it is alone there, else behind it."""
+    name, before, after = found[0], found.string[: found.start()], found.string[found.end() :]
     if name not in columns():
         return name
-    return f"{name}, “{columns()[name]}”" if around == "()" else f"{name} (“{columns()[name]}”)"
+    heading = f"“{columns()[name]}”"
+    if before.endswith("(") and after.startswith(")"):
+        return f"{name}, {heading}"
+    return f"{name} {heading}" if before.count("(") > before.count(")") else f"{name} ({heading})"
 
 
 @cache

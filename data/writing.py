@@ -46,5 +46,7 @@ def cells(values: pd.Series, form: str) -> list[str]:
     if form in (schema.DATE, schema.YEAR_OR_DATE):
         return ["" if pd.isna(value) else f"{value:%Y-%m-%d}" for value in values]
     if form == schema.MOMENT:
-        return ["" if pd.isna(value) else f"{value:%Y-%m-%dT%H:%M}" for value in values]
+        return [
+            "" if pd.isna(value) else f"{value:%Y-%m-%dT%H:%M:%S}".removesuffix(":00") for value in values
+        ]
     return ["" if pd.isna(value) else str(value) for value in values]

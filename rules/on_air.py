@@ -26,7 +26,8 @@ def _figure(hours: float) -> str:
 
 
 def span(low: float, high: float, unit: str = " h") -> str:
-    """A range of hours (h), as one where both ends read alike: `80 to 240 h or more`."""
+    """A range of hours (h) that are given, rounded down, as one where both ends read alike: `79 to 240 h or more`."""
+    low, high = down(low), down(high)
     most = said(high, unit)
     return most if said(low, unit) == most else f"{_figure(low)} to {most}"
 
@@ -35,7 +36,13 @@ def at_least(low: float) -> str:
     """The least of hours (h) of which nobody knows the most: `at least 7.5 h`."""
     if low >= LONGEST_H:
         return said(low)
-    return f"at least {said(floor(low) if low >= DAY_H else low)}"
+    return f"at least {said(down(low))}"
+
+
+def down(hours: float) -> float:
+    """Hours (h) rounded down to the digits in which they are said, for where they stand beside what is asked for."""
+    scale = 1 if hours >= DAY_H else 10
+    return floor(round(hours * scale, 6)) / scale
 
 
 def is_longest(name: str, value: Any) -> bool:

@@ -296,7 +296,10 @@ def test_a_link_opens_a_rule_with_its_source(demo_club):
     app = page("rulebook", rule=rule.name)
     assert app.selectbox(key="rule_name").value == rule.name
     assert parts.plain(rule.why) in words(app)
-    assert parts.plain(rule.source) in words(app)
+    source = parts.plain(rule.source)
+    assert f"**Source.** {source[0].upper()}{source[1:]}" in words(app), (
+        "a sentence, from its first letter on"
+    )
 
 
 def test_a_rule_says_whether_it_judges_people_or_kits_at_posts(demo_club):
@@ -604,6 +607,13 @@ def test_the_cautions_of_what_is_found_stand_before_it(demo_club):
     app = page("events", event=along.event, post=along.post)
     assert WIRES not in words(app)
     assert WIRES in words(unfolded(app))
+
+
+def test_what_blocks_a_post_is_read_before_what_is_not_known(demo_club):
+    app = page("events", event="Gorse Hill Trail Run", post="Bib desk")
+    cards = [said.value for said in app.markdown if re.match(r"\*\*:\w+\[", said.value)]
+    kinds = [re.match(r"\*\*:\w+\[.\] ([a-z ]+) ·", card)[1] for card in cards]
+    assert kinds.index("blocks") == 0 and "not known" in kinds[1:]
 
 
 def test_evidence_is_called_by_its_word_and_unit():

@@ -8,10 +8,12 @@ from dataclasses import replace
 
 import pandas as pd
 import pytest
+import vl_convert
 from streamlit.testing.v1 import AppTest
 
 from dashboard import buying, charts, days, kits, money, parts, post_review, posts
 from dashboard.palette import CHANCES, ENOUGH, VERDICTS
+from dashboard.pictures import standing_alone
 from dashboard.sheets import purchases as sheet
 from data import demo, upload
 from rules.plans.posts import post_by_kit
@@ -431,8 +433,12 @@ def test_a_timeline_writes_a_name_only_where_it_fits():
         columns=["post", "lane", "who", "kit", "answer", "starts", "ends"],
     )
     drawn = spec(charts.timeline(frame, "Two"))
-    said = [row["says"] for row in datasets(drawn) if "says" in row]
-    assert said == ["●", "■ Q2B"]
+    alone = standing_alone(charts.drawn(charts.timeline(frame, "Two")))
+    narrow, wide = (
+        vl_convert.vegalite_to_svg(alone | {"width": width}) for width in (charts.NARROW_PX, 2400)
+    )
+    assert ">●<" in narrow and ">■ Q2B<" in narrow and "Q1ABCD<" not in narrow
+    assert ">● Q1ABCD<" in wide and ">■ Q2B<" in wide
     assert drawn["layer"][0]["encoding"]["y"]["scale"]["domain"] == ["Mile 3", "Mile 3\t0", "Mile 3\t1"]
 
 

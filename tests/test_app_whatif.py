@@ -256,3 +256,17 @@ def test_what_a_staffing_reaches_is_said_with_its_unit_for_every_objective():
         assert (
             whatif.measures_words(measures).set_index("what").loc["carried in all (lb)", "after"] == "5.512"
         )
+
+
+@pytest.mark.parametrize(
+    ("worse", "better", "said"),
+    [
+        ([False], [False], "The one post would not change its verdict"),
+        ([True], [False], "The one post would be worse"),
+        ([True, False], [False, True], "Of 2 posts, 1 would be worse and 1 would be better"),
+        ([False] * 2, [False] * 2, "None of 2 posts would change its verdict"),
+    ],
+)
+def test_how_many_posts_would_change_is_said_of_one_and_of_several(worse, better, said):
+    rows = pd.DataFrame({"subject_kind": "post", "is_worse": worse, "is_better": better})
+    assert whatif.title(rows) == said

@@ -78,6 +78,25 @@ def lines_at(spec: dict, width_px: int) -> list[str]:
     return [line.text for line in title.iter(f"{SVG}tspan")]
 
 
+def drawn_at(spec: dict, width_px: int) -> list[str]:
+    """Every text of a chart as it is drawn at a width."""
+    alone = pictures.standing_alone(spec) | {"width": width_px}
+    texts = ElementTree.fromstring(vl_convert.vegalite_to_svg(alone)).iter(f"{SVG}text")
+    return ["".join(text.itertext()) for text in texts]
+
+
+def test_a_row_of_shifts_names_its_member_once_whatever_the_turns():
+    frame = pd.concat([shifts().head(1)] * 2, ignore_index=True)
+    frame.loc[1, ["starts", "ends"]] += pd.Timedelta("8h")
+    assert drawn_at(charts.drawn(charts.shifts(frame, "x")), 720).count("● Mile 3, Q1A") == 1
+
+
+def test_the_name_of_a_kit_is_whole_on_a_wide_screen():
+    name = "QX1ABC/The crate behind the back seat"
+    frame = cells().assign(subject=name)
+    assert name in drawn_at(charts.drawn(charts.heatmap(frame, FAMILIES, "x", "kit")), 720)
+
+
 def test_long_words_over_a_row_leave_the_plot_its_width_on_a_phone():
     frame = gaps().assign(title="what somebody called it at great length " * 5)
     alone = pictures.standing_alone(charts.drawn(charts.gaps(frame, "x"))) | {"width": charts.NARROW_PX}

@@ -44,7 +44,7 @@ def test_the_sentence_of_a_rule_says_them():
 
 @pytest.mark.parametrize(
     ("low", "high", "is_more_open", "says"),
-    [(240.0, 240.0, False, "240 h or more"), (79.8, 240.0, False, "80 to 240 h or more"),
+    [(240.0, 240.0, False, "240 h or more"), (79.8, 240.0, False, "79 to 240 h or more"),
      (23.94, 157.4, False, "23.9 to 157 h"), (24.6, 240.0, True, "at least 24 h"),
      (240.0, 240.0, True, "240 h or more"),
      (7.5, 9.0, True, "at least 7.5 h"), (7.52, 7.53, False, "7.5 h"), (None, 7.5, False, "not known")],
@@ -62,6 +62,19 @@ def test_the_page_and_the_command_after_an_event_say_them(capsys):
         found.assign(predicted_low_h=79.8, predicted_high_h=240.0, lasts_h=240.0, lasts_high_h=240.0)
     )
     (row,) = [row for rows in after.chart(found, "x").to_dict()["datasets"].values() for row in rows]
-    assert row["hours"] == "240 h or more measured, 80 to 240 h or more predicted"
+    assert row["hours"] == "240 h or more measured, 79 to 240 h or more predicted"
     change_commands._measured("Ride", found)
-    assert "\t80 to 240 or more\t" in capsys.readouterr().out
+    assert "\t79 to 240 or more\t" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "need", "says"),
+    [
+        (7.96, 7.96, 8.0, "7.9 h / 8.0 h"),
+        (8.2, 8.3, 8.25, "8.2 to 8.3 h / 8.3 h"),
+        (23.99, 47.9, 24.0, "23.9 to 47 h / 24.0 h"),
+    ],
+)
+def test_what_is_given_is_rounded_down_and_what_is_asked_for_up(low, high, need, says):
+    assert f"{told.hours(low, high)} / {told.needed(need)}" == says
+    assert posts.hours_words(low, high, need) == says.replace(" / ", " of ")

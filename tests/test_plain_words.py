@@ -67,6 +67,13 @@ def test_a_column_that_a_sentence_names_is_found_in_the_editor_by_its_heading():
         said == "Keep it indoors, and write stored_min_c (“Coldest in store”) and tested. Not no_such_column."
     )
     assert plain_words.titled(said) == said
+    said = plain_words.titled(
+        "How high it goes (mast_m, 0 for not at all) and where (site) stands in mast_m."
+    )
+    assert said == (
+        "How high it goes (mast_m “Mast height”, 0 for not at all) and where (site) stands in mast_m (“Mast height”)."
+    )
+    assert plain_words.titled(said) == said
     said = plain_words.titled("Tell the coordinator the date (last_on_air).")
     assert said == "Tell the coordinator the date (last_on_air, “Last on the air”)."
     assert plain_words.titled(said) == said

@@ -43,10 +43,10 @@ def test_kits_are_counted_as_people_count(enough, says):
 @pytest.mark.parametrize(
     ("low", "high", "says"),
     [
-        (5.04, 7.56, "5.0 to 7.6 h of 7.0 h"),
+        (5.04, 7.56, "5.0 to 7.5 h of 7.0 h"),
         (7.5, 7.5, "7.5 h of 7.0 h"),
         (240.0, 240.0, "240 h or more of 7.0 h"),
-        (79.8, 240.0, "80 to 240 h or more of 7.0 h"),
+        (79.8, 240.0, "79 to 240 h or more of 7.0 h"),
         (float("nan"), 7.5, "hours not known, 7.0 h wanted"),
     ],
 )

@@ -18,3 +18,8 @@ def test_rows_written_read_back_the_same(told, stem):
     assert again.problems == []
     columns = list(schema.columns(stem))
     pd.testing.assert_frame_equal(again.frame[columns], told[stem][columns])
+
+
+def test_a_moment_keeps_its_seconds_and_is_written_without_those_that_are_none():
+    said = "2027-04-25T05:00:30", "2027-04-25T05:00", "2027-04-25T00:00"
+    assert writing.cells(pd.to_datetime(pd.Series(said), format="ISO8601"), schema.MOMENT) == list(said)

@@ -155,7 +155,7 @@ def _lasting(sent: dict[str, Any]) -> list[tuple[str, object]]:
         lasts += f"; {sent['untold']}"
     return [
         ("kit lasts there", lasts),
-        ("the shift needs", told.amount(sent["need_h"], "h", 1)),
+        ("the shift needs", told.needed(sent["need_h"])),
         *(_carried(sent) if sent["is_carried"] else []),
     ]
 

@@ -16,7 +16,7 @@ from dashboard.sheets.paper import Code, SheetError
 from rules import on_air
 from rules.engine import Assessment, Finding
 from rules.plans.offers import Price, asked, prices, remedy
-from rules.rule import params
+from rules.rule import params, up
 from rules.score import next_steps
 
 BASE = "http://localhost:8501"
@@ -109,6 +109,11 @@ def is_short(sent: Mapping[str, Any]) -> bool:
 def hours(low: float | None, high: float | None) -> str:
     """A range of hours on the air (h)."""
     return "not known" if low is None or high is None else on_air.span(low, high)
+
+
+def needed(hours: float | None) -> str:
+    """Hours (h) that are asked for at least, rounded up."""
+    return amount(None if hours is None else up(hours, 1), "h", 1)
 
 
 def from_to(starts: datetime, ends: datetime) -> str:

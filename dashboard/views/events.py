@@ -67,11 +67,10 @@ def show_post(
                 )
     own = [f for f in findings if f.subject_kind == "post"]
     grave = [f for f in findings if f.subject_kind != "post" and f.severity == "blocks"]
-    parts.cautions([*careful, *parts.hazards(f.family for f in [*grave, *own])])
-    parts.finding_cards(grave, now, "grave")
-    if own:
-        parts.finding_cards(own, now, "post")
-    elif sees_all and not grave:
+    first = sorted([*grave, *own], key=lambda f: (f.severity != "blocks", f.status != "not met"))
+    parts.cautions([*careful, *parts.hazards(f.family for f in first)])
+    parts.finding_cards(first, now, "post")
+    if sees_all and not first:
         st.text("Nothing to mend at the post itself.")
 
 

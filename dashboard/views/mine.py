@@ -9,7 +9,7 @@ from dashboard import access, charts, consent, parts, sheet_editing, units
 from dashboard.access import Action
 from dashboard.edits import EditError
 from dashboard.palette import VERDICTS
-from dashboard.sending import OTHERS, what_becomes
+from dashboard.sending import OTHERS, in_counts, what_becomes
 from dashboard.sheet_editing import CHECKLISTS, Part
 from dashboard.standing import club
 from data import upload
@@ -197,11 +197,7 @@ def show_check(sent: dict[Part, upload.Upload]) -> bool:
 def show_changes(sent: dict[Part, upload.Upload]) -> None:
     """What saving would add, remove and change."""
     changes = pd.concat([club().store.changes(read) for read in sent.values()], ignore_index=True)
-    counts = changes["change"].value_counts()
-    st.markdown(
-        f"**What would change:** {counts.get('added', 0)} added, {counts.get('removed', 0)} removed, "
-        f"{parts.many(int(counts.get('changed', 0)), 'cell')} changed."
-    )
+    st.markdown(f"**What would change:** {in_counts(changes)}.")
     if not changes.empty:
         told = changes[["item", "change", "member", "column", "before", "after"]]
         parts.wrapped(told, "edit-changes", "What saving would change")

@@ -141,9 +141,8 @@ def show_rule(now: Standing, rule: Rule, may_change: bool) -> None:
         }
         for label, text in words.items():
             if text:
-                st.markdown(
-                    f"**{label}.** {parts.plain(said(now, unfilled(rule, text, now.assessment.policy)))}"
-                )
+                told = said(now, unfilled(rule, text, now.assessment.policy))
+                st.markdown(f"**{label}.** {parts.plain(told[0].upper() + told[1:])}")
         if rule.param or rule.shared:
             with st.container(key="params"):
                 st.table(

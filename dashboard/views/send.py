@@ -10,7 +10,7 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 import data
 from dashboard import access, charts, consent, days, limits, parts
 from dashboard.palette import VERDICTS
-from dashboard.sending import SHOWN_MEMBERS, asked, moved_in_words, sent_by, what_becomes
+from dashboard.sending import SHOWN_MEMBERS, asked, in_counts, moved_in_words, sent_by, what_becomes
 from dashboard.standing import Standing, club
 from data import reference, schema, sent_back, spreadsheet, table_schema, upload
 from data.database import StoreError
@@ -75,15 +75,11 @@ def show_changes(sent: upload.Upload, key: str) -> None:
 def show_difference(sent: upload.Upload, key: str) -> None:
     """What putting a file in force would add, remove and change."""
     changes = club().store.changes(sent)
-    counts = changes["change"].value_counts()
     if changes.empty:
         st.text("It changes nothing: the same is in force already.")
         return
-    st.markdown(
-        f"**What would change:** {counts.get('added', 0)} added, {counts.get('removed', 0)} removed, "
-        f"{parts.many(int(counts.get('changed', 0)), 'cell')} changed."
-    )
-    if (gone := int(counts.get("removed", 0))) > len(sent.frame):
+    st.markdown(f"**What would change:** {in_counts(changes)}.")
+    if (gone := int(changes["change"].eq("removed").sum())) > len(sent.frame):
         st.warning(
             f"More would go than is sent: {parts.many(gone, 'row')} that stand now are not in this file. "
             "To add to a list, send all of it, what stands now and what is new."

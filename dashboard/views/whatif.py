@@ -5,7 +5,7 @@ import streamlit as st
 
 from dashboard import access, parts, units, whatif, who_goes_where
 from dashboard.access import Action, Share, Sight
-from dashboard.palette import VERDICTS
+from dashboard.palette import LOSSES, VERDICTS
 from dashboard.standing import Standing, club
 from dashboard.turns import in_turn
 from data import plain_words, reference
@@ -131,10 +131,8 @@ def single_failures(event: str) -> None:
         kept_as, lambda: whatif.failures_chart(rows, said), key="failures",
         alt=f"Single failures by posts lost. {said}.",
     )  # fmt: skip
-    st.markdown(
-        f"{parts.inked(VERDICTS['not ready'])}: the post is lost \u2003 "
-        f"{parts.inked(VERDICTS['ready with limits'])}: its verdict is worse, and it is not lost by this alone"
-    )
+    parts.legend(LOSSES)
+    st.text("Lost: a post that is ready, with limits or not, and would be neither.")
     parts.numbers_behind(lambda: rows, "single failures", "failures", kept_as)
 
 

@@ -179,6 +179,10 @@ def test_a_table_that_is_looked_through_in_a_window_prints_whole(page):
     visit(page, "/records", "Who changed what?")
     rows = page.locator(".st-key-wrapped-changes tbody tr")
     assert rows.count() > 8, "no more than fit the window"
+    window, table = (
+        page.locator(f".st-key-wrapped-changes{inner}").bounding_box() for inner in ("", " table")
+    )
+    assert window["height"] == table["height"], "a window is no taller than its rows"
     printed = " ".join(pages(page.pdf()))
     said = [" ".join(row.locator("td").first.inner_text().split()) for row in rows.all()]
     assert [one for one in said if one not in printed] == []

@@ -43,6 +43,10 @@ def test_a_kit_that_its_owner_lends_covers_what_stayed_open() -> None:
     row = plan.rows.iloc[0]
     assert (row["member"], row["kit"], row["kit_owner"], row["leads"]) == ("QB2BB", "Box", "QA1AA", True)
     assert plan_commands._kit(row.to_dict()) == "Box of QA1AA"
+    asked = plan.asks.dropna(subset="member")[["member", "kit", "kit_owner"]]
+    assert asked.to_numpy().tolist() == [["QB2BB", "Box", "QA1AA"]], (
+        "what is to be found out says whose kit it is"
+    )
     assert plan.values["kits lent"] == 1 and plan.values["hours open"] == 0 and plan.is_proven
     after = staffing.rescore(plan, frames, before)
     sent = staffing.apply(plan, frames)["assignments"].iloc[0]

@@ -73,9 +73,9 @@ def test_no_code_leads_a_telephone_to_itself(monkeypatch, small, base):
         paper.segno, "make", lambda address, **how: drawn.append(address) or made(address, **how)
     )
 
-    def sheets(base: str) -> list[str]:
+    def sheets(base: str) -> list[set[str]]:
         return [
-            text(sheet)
+            {*text(sheet).split()}  # wherever a page ends
             for sheet in (
                 kit.lid(small, "Q1ABC", "go bag", base=base),
                 kit.inspection(small, "Q1ABC", "go bag", base=base),

@@ -74,7 +74,7 @@ def test_an_event_packet_names_posts_people_kits_runtime_and_go_or_no_go(small):
     said = text(event.packet(small, "Fog Walk"))
     row = small.con.execute("select runtime_low_h, runtime_high_h, runtime.need_h from runtime join post_kit using (post_kit_id) "
                             "join kit using (kit_id) join post using (post_id) where is_assigned and post = 'Gate'").fetchone()  # fmt: skip
-    assert f"{told.hours(row[0], row[1])} / {row[2]:.1f} h" in said
+    assert f"{told.hours(row[0], row[1])} / {told.needed(row[2])}" in said
     assert "Q1ABC, go bag" in said and "nobody yet" in said
     assert "3 km / 2 km: past it" in said
     assert "-4 °C / 0 °C: past it" in said

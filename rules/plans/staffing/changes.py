@@ -124,7 +124,7 @@ def uncovered(
 
 
 def asks(assessment: Assessment, here: Event, roster: Roster, able: Ability, seated: Seated) -> pd.DataFrame:
-    """Answers that the plan waits for: post, member, kit, ask; seats that are filled but rest on something not known.
+    """Answers that the plan waits for: post, member, kit, kit_owner, ask; seats that are filled but rest on something not known.
 
     To answer costs less than any change: told as it is, the seat holds, or the next plan fills it otherwise.
     """
@@ -154,9 +154,12 @@ def asks(assessment: Assessment, here: Event, roster: Roster, able: Ability, sea
             numbers = {number for i in inside for number in able.unknown(i, kit)}
             said += [assessment.rules[number].title.lower() for number in sorted(numbers)]
         name = here.members["member"][member]
-        kit_name = None if kit is None else here.kits["kit"][roster.body[kit]]
-        rows.append((here.posts["post"][post], name, kit_name, "; ".join(dict.fromkeys(said))))
-    return pd.DataFrame(rows, columns=["post", "member", "kit", "ask"])
+        bag = None if kit is None else here.kits.iloc[roster.body[kit]]
+        owner = None if bag is None or bag["member"] == name else bag["member"]
+        rows.append(
+            (here.posts["post"][post], name, None if bag is None else bag["kit"], owner, "; ".join(dict.fromkeys(said)))
+        )  # fmt: skip
+    return pd.DataFrame(rows, columns=["post", "member", "kit", "kit_owner", "ask"])
 
 
 def _is_free(

@@ -59,7 +59,7 @@ class Plan:
     rows : post, member, kit (missing where none is brought), kit_owner (whose it is where another lends it), from, to,
         travel_h (hours from home, where told), answer, leads, is_locked
     reserve : member, kit, from, to
-    asks : post, member, kit, ask; seats that rest on something not known, and what to find out; without a member, posts as
+    asks : post, member, kit, kit_owner, ask; seats that rest on something not known, and what to find out; without a member, posts as
         a whole
     blocked : post, member and kit (where it is theirs and not the whole post's), title, why, fix; what the rules say still
         blocks a post when the plan is put in, and is not open seats
