@@ -118,6 +118,23 @@ def test_a_name_that_leads_nowhere_is_said_once(stem: str, text: str, said: str)
     assert [str(problem) for problem in loose_ends(club(**{stem: text}))] == [said]
 
 
+@pytest.mark.parametrize(
+    ("opens", "closes", "told"),
+    [
+        ("2027-04-25T14:00", "", ["opens"]),  # when the event ends
+        ("2027-04-26T13:59", "2027-04-26T15:00", []),
+        ("2027-04-26T14:00", "2027-04-26T15:00", ["opens"]),  # a day after its end
+        ("2027-04-24T04:00", "2027-04-24T05:16", []),
+        ("2027-04-24T04:00", "2027-04-24T05:15", ["closes"]),  # a day before it begins
+    ],
+)
+def test_hours_are_of_another_day_from_a_day_apart_on(opens: str, closes: str, told: list[str]) -> None:
+    posts = f"{WHOLE['posts']}River Run,Gate,relay\n".splitlines()
+    hours = ["opens,closes", ",", ",", f"{opens},{closes}"]
+    frames = club(posts="".join(f"{row},{ends}\n" for row, ends in zip(posts, hours, strict=True)))
+    assert [problem.column for problem in loose_ends(frames)] == told
+
+
 def test_one_row_can_have_several() -> None:
     frames = club(assignments="event,post,member,kit\nRiver Run,Peak,Q9ZZZ,Go Bag\n")
     assert [problem.column for problem in loose_ends(frames)] == ["post", "member"]

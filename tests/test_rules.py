@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import tomllib
+from dataclasses import replace
 from datetime import date
 from itertools import combinations
 from pathlib import Path
@@ -71,27 +72,73 @@ def judged(con: duckdb.DuckDBPyConnection, rule: Rule, policy: Policy, today: da
     return [json.loads(row) for (row,) in told]
 
 
+def answers(con: duckdb.DuckDBPyConnection, rule: Rule, case: dict[str, Any]) -> list[dict[str, Any]]:
+    """What a rule says of a case, by subject."""
+    for table, rows in case["given"].items():
+        insert(con, table, rows)
+    return sorted(
+        judged(con, rule, policy_of(rule, case), case.get("today", TODAY)), key=lambda row: row["subject"]
+    )
+
+
+def policy_of(rule: Rule, case: dict[str, Any]) -> Policy:
+    own: dict[str, dict[str, Any]] = {}
+    for name, value in case.get("param", {}).items():
+        own.setdefault(rule.figures()[name][0], {})[name] = value
+    policy = Policy.standard()
+    return Policy(policy.weight, policy.facts, own)
+
+
+def as_expected(rows: list[dict[str, Any]], case: dict[str, Any]) -> list[dict[str, Any]]:
+    """Of the rows the columns that a case expects, in its words: the expected value where a number is as good as that."""
+    found = []
+    expected = {wanted["subject"]: wanted for wanted in case["expect"]}
+    for row in rows:
+        said = row | {"ok": {True: "met", False: "not met", None: "not known"}[row["ok"]]}
+        wanted = expected.get(row["subject"], {"subject": 0, "ok": ""})
+        found.append(
+            {
+                name: value
+                if isinstance(value, float) and said[name] == pytest.approx(value, rel=1e-6)
+                else said[name]
+                for name, value in wanted.items()
+            }
+        )
+    return found
+
+
 @pytest.mark.parametrize(
     ("rule", "case"), ALL_CASES, ids=[f"{rule.name}: {case['name']}" for rule, case in ALL_CASES]
 )
 def test_case(con: duckdb.DuckDBPyConnection, rule: Rule, case: dict[str, Any]) -> None:
-    for table, rows in case["given"].items():
-        insert(con, table, rows)
-    policy = Policy.standard()
-    own: dict[str, dict[str, Any]] = {}
-    for name, value in case.get("param", {}).items():
-        own.setdefault(rule.figures()[name][0], {})[name] = value
-    policy = Policy(policy.weight, policy.facts, own)
-    rows = sorted(judged(con, rule, policy, case.get("today", TODAY)), key=lambda row: row["subject"])
-    expected = sorted(case["expect"], key=lambda row: row["subject"])
-    assert [row["subject"] for row in rows] == [row["subject"] for row in expected]
-    for row, wanted in zip(rows, expected, strict=True):
-        for name in wanted.keys() - {"ok"}:
-            number = isinstance(wanted[name], float)
-            assert row[name] == (pytest.approx(wanted[name], rel=1e-6) if number else wanted[name]), name
-        assert row["ok"] == {"met": True, "not met": False, "not known": None}[wanted["ok"]]
+    rows = answers(con, rule, case)
+    assert as_expected(rows, case) == sorted(case["expect"], key=lambda row: row["subject"])
     if says := case.get("says"):
-        assert says in [sentence(rule, row | SPOKEN_OF, policy) for row in rows]
+        assert says in [sentence(rule, row | SPOKEN_OF, policy_of(rule, case)) for row in rows]
+
+
+EDGE = re.compile(r"(?<![-<>=])(<=|>=|<(?!>)|>)(?= *(?:[\w.]+ \* )?\$(?!today\b))")
+"""A comparison with a figure that a club may set."""
+BESIDE = {"<=": "<", "<": "<=", ">=": ">", ">": ">="}
+NAMES_LINES_ONLY = ("container_too_heavy_for_one",)
+
+
+@BY_RULE
+def test_a_case_stands_at_the_edge_of_each_figure(blank: duckdb.DuckDBPyConnection, rule: Rule) -> None:
+    """Where just as much as a figure counts the other way, some case is answered otherwise."""
+    for found in EDGE.finditer(rule.sql) if rule.name not in NAMES_LINES_ONLY else ():
+        sql = f"{rule.sql[: found.start()]}{BESIDE[found[1]]}{rule.sql[found.end() :]}"
+        for case in reversed(cases(rule)):
+            blank.begin()
+            rows = answers(blank, replace(rule, sql=sql), case)
+            blank.rollback()
+            if as_expected(rows, case) != sorted(case["expect"], key=lambda row: row["subject"]):
+                break
+        else:
+            line = rule.sql[: found.end()].count("\n")
+            raise AssertionError(
+                f"{rule.name}: add a case just at the figure of `{rule.sql.splitlines()[line].strip()}`"
+            )
 
 
 @BY_RULE

@@ -19,7 +19,7 @@ source = "DHHS (NIOSH) publication 94-110: 51 lb (23 kg)"
 with lifted as (
     select h.kit_id, list(i.line order by i.line) as lines
     from holding as h join item as i on i.kit_id = h.kit_id and i.module = h.heaviest_module and i.condition <> 'removed'
-    where h.module_kg > $one_person_kg and i.kit_id in (select kit_id from holding where module_kg > $one_person_kg)
+    where i.kit_id in (select kit_id from holding where module_kg > $one_person_kg)
     group by h.kit_id
 )
 select

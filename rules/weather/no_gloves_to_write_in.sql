@@ -24,7 +24,7 @@ select
     pk.post_kit_id              as subject,
     e.temp_min_c,
     any_value(kit.lines)        as lines,
-    case when any_works(i.condition) then true when e.temp_min_c < $cold_c and count(i.item_id) = 0 then false end as ok
+    case when any_works(i.condition) then true when e.temp_min_c is not null and count(i.item_id) = 0 then false end as ok
 from post_kit as pk
 join post as p using (post_id)
 join event as e on e.event_id = p.event_id

@@ -23,7 +23,7 @@ select
     pk.post_kit_id              as subject,
     w.kit_dark_h                as dark_h,
     any_value(kit.lines)        as lines,
-    case when any_works(i.condition) then true when w.kit_dark_h > $least_dark_h and count(i.item_id) = 0 then false end as ok
+    case when any_works(i.condition) then true when w.kit_dark_h is not null and count(i.item_id) = 0 then false end as ok
 from post_kit as pk
 join watch as w using (post_kit_id)
 join kit on kit.kit_id = pk.kit_id

@@ -37,14 +37,16 @@ select
     e.temp_min_c, e.temp_max_c,
     any_value(kit.lines)        as lines,
     case when any_works(i.condition) then true
-         when count(i.item_id) = 0 and (e.temp_min_c < $cold_c or e.temp_max_c > $hot_c or e.temp_max_c - e.temp_min_c >= $swing_c) then false end as ok
+         when count(i.item_id) = 0 and e.is_hard then false end as ok
 from post_kit as pk
 join post as p using (post_id)
-join event as e on e.event_id = p.event_id
+join (
+    select *, temp_min_c < $cold_c or temp_max_c > $hot_c or temp_max_c - temp_min_c >= $swing_c as is_hard from event
+) as e on e.event_id = p.event_id
 join kit on kit.kit_id = pk.kit_id
 left join item as i on i.kit_id = pk.kit_id and i.is_usable and i.kind = 'personal_pack'
     and is_in_date(i.expires, pk.ends)
 where (p.access = 'walk' or p.is_on_foot)
     and (p.is_remote or p.is_on_foot and not p.has_cell_cover) is not true
-    and (e.temp_min_c < $cold_c or e.temp_max_c > $hot_c or coalesce(e.temp_max_c - e.temp_min_c >= $swing_c, true))
-group by pk.post_kit_id, e.temp_min_c, e.temp_max_c
+    and e.is_hard is not false
+group by pk.post_kit_id, e.temp_min_c, e.temp_max_c, e.is_hard
