@@ -577,7 +577,7 @@ class Posts(Told):
         "How the post is reached; when empty on foot where its type is held on foot, else by car.",
         ("drive", "walk", "carry", "4x4"),
     )
-    carry_limit_kg: float = number("Carry limit", "Most that can be carried there.", "kg", 0, 1000)
+    carry_limit_kg: float = number("Carry limit", "Most that one person can carry there.", "kg", 0, 1000)
     walk_km: float = number("Walk", "Walk from the nearest road.", "km", 0, 100)
     mains: pd.BooleanDtype = yes_no(
         "Mains", "Mains power is there, or a generator with fuel for all of the time."

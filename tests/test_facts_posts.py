@@ -811,6 +811,9 @@ def test_several_who_bring_a_kit_for_the_same_hours_share_its_load(
     con.execute("update member set carry_limit_kg = 30 where member_id = 3")
     con.execute("update post set carry_limit_kg = 6")
     assert worked(con, posts.post_kit)["carry_limit_kg"].max() == 6
+    con.execute("delete from assignment where member_id = 3")
+    is_shared = module is None or module <= 6
+    assert worked(con, posts.post_kit)["carry_limit_kg"].max() == 6 * (1 + is_shared), "6 kg for each of them"
 
 
 def test_a_kit_that_another_helps_to_carry_is_weighed_with_the_other_kits_of_both(

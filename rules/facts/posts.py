@@ -43,8 +43,8 @@ BROUGHT = f"""assigned as (
         if(is_shared, sum(own_kg) over at_once, max(own_kg) over at_once) as limit_kg, if(is_shared, count(*) over at_once, null) as carriers
     from (
         select post_id, kit_id, b.member_id, b.starts, b.ends, min(assignment_id) as first_id, any_value(m.carry_limit_kg) as told_kg, any_value(h.module_kg) as module_kg, any_value(h.weight_kg) as kit_kg,
-            any_value(coalesce(m.carry_limit_kg, if(a.is_over_night, $overnight_load_kg, $day_load_kg))) as own_kg
-        from assigned as a join assignment as b using (post_id, kit_id) join member as m on m.member_id = b.member_id
+            any_value(least(p.carry_limit_kg, coalesce(m.carry_limit_kg, if(a.is_over_night, $overnight_load_kg, $day_load_kg)))) as own_kg
+        from assigned as a join assignment as b using (post_id, kit_id) join member as m on m.member_id = b.member_id join post as p using (post_id)
         join holding as h using (kit_id) group by post_id, kit_id, b.member_id, b.starts, b.ends
     ) window at_once as (partition by post_id, kit_id, starts, ends)
 )"""
@@ -69,7 +69,7 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     has a row of their own, without a kit, for their own hours.
 
     Weight: that of all the kits that the person who brings this one brings at the same time. A member without a limit is asked to
-    carry a day's load, or a night's where one stint goes over the night.
+    carry a day's load, or a night's where one stint goes over the night; nobody more than the post allows each.
     """
     rows = Select(
         f"""
@@ -111,8 +111,8 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                 case when {CARRIED.format("p")} then coalesce(t.weight_kg, h.weight_kg) end as weighed_kg,
                 case when coalesce(t.is_weight_known, h.is_weight_known) then weighed_kg end as carried_kg, nullif(t.kits, 1) as carried_kits,
                 case when {CARRIED.format("p")}
-                     then least(p.carry_limit_kg, coalesce(c.carrier.limit_kg, m.carry_limit_kg,
-                         if({OVER_NIGHT.format("p.opens", "p.closes")}, $overnight_load_kg, $day_load_kg))) end as carry_limit_kg,
+                     then coalesce(c.carrier.limit_kg, least(p.carry_limit_kg, coalesce(m.carry_limit_kg,
+                         if({OVER_NIGHT.format("p.opens", "p.closes")}, $overnight_load_kg, $day_load_kg)))) end as carry_limit_kg,
                 c.carrier.people as carriers
             from paired join post as p using (post_id) join kit as k using (kit_id)
             join holding as h using (kit_id)
@@ -154,7 +154,7 @@ def loads(
                 where a.is_shared or not b.is_shared or b.kit_id = a.kit_id
             ) join holding as h using (kit_id) group by turn_id
         )
-        select a.assignment_id, g.weighed_kg, g.is_weighed, t.carriers, least(p.carry_limit_kg, if(t.is_shared, t.limit_kg, t.own_kg)) as carry_limit_kg
+        select a.assignment_id, g.weighed_kg, g.is_weighed, t.carriers, if(t.is_shared, t.limit_kg, t.own_kg) as carry_limit_kg
         from turn as t join together as g using (turn_id) join post as p using (post_id)
         join assignment as a on a.post_id = t.post_id and a.kit_id = t.kit_id and a.member_id = t.member_id and a.starts = t.starts and a.ends = t.ends
         where {CARRIED.format("p")}
