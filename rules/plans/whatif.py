@@ -454,7 +454,7 @@ class _Copies:
             part = frame.copy()
             if stem == "inventory" and failure is not None and failure.lines:
                 _break(part, failure.lines, is_one=failure.what == "battery")
-            for column in ("event", "member", "kit_owner"):
+            for column in ("event", "member", "kit_owner", "site"):
                 if column in part:
                     part[column] = part[column] + f"#{number}"
             self.parts[stem].append(part)

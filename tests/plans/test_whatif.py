@@ -188,6 +188,19 @@ def test_single_failures_heed_the_loan_book(lent: dict[str, str], worse: list[st
     assert table.set_index("what")["posts_worse"]["person"] == worse
 
 
+def test_failures_that_are_judged_together_are_not_on_the_air_beside_each_other(
+    frames: dict[str, pd.DataFrame],
+) -> None:
+    """Posts that name one site count as near each other, as for how far people must stay."""
+    copies = whatif._Copies(frames, RACE)
+    posts = frames["posts"][frames["posts"]["event"].eq(RACE)].assign(site="Hall")
+    sent = frames["assignments"][frames["assignments"]["event"].eq(RACE)]
+    for number in (1, 2):
+        copies.add(posts, sent, number, None)
+    one, other = (set(part["site"]) for part in copies.parts["posts"])
+    assert len(one) == len(other) == 1 and one != other
+
+
 def test_staffing_before_and_after(frames: dict[str, pd.DataFrame], assessment: engine.Assessment) -> None:
     """Without everyone who is, or may be, signed off for it, net control has nobody to lead it, with any kit."""
     members = assessment.table("member")
