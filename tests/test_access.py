@@ -192,6 +192,8 @@ def test_signing_out_ends_every_earlier_sign_in_and_no_later_one(club):
     assert access.known(claims, datetime.now(UTC)) is not None
     club.people.sign_out(number)
     assert access.known(claims, datetime.now(UTC)) is None
+    ended = next(one.valid_from for one in club.known() if one.person_id == number)
+    assert access.known({**claims, "iat": ended.timestamp()}, ended) is None, "at the same moment"
     later = datetime.now(UTC) + timedelta(seconds=2)
     assert access.known({**claims, "iat": int(later.timestamp())}, later) is not None
 

@@ -7,7 +7,7 @@ not_met    = "{subject}: {charger_a:.1f} A from the charger in its kit, {charge_
 not_known  = "{subject}: {charger_a:.1f} A from the charger in its kit may be more than it takes; its capacity or the charger's current is only assumed."
 fix        = "Take a smaller charger (about 30 to 110 USD), or a larger battery (about 20 to 700 USD), and read the label of the battery for the current that it may be charged with. Charge where someone can see it and nothing can burn; check local rules."
 source     = "battery care columns of clubs: the charger must match chemistry and size; fire risk"
-applies_to = "batteries with a mains charger for their chemistry in the kit; packs of handhelds are charged in a stand of their own"
+applies_to = "batteries whose capacity is written down, with a mains charger for their chemistry in the kit; packs of handhelds are charged in a stand of their own"
 
 [param.times]
 value  = 2
