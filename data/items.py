@@ -75,6 +75,7 @@ def items(told: pa.Table) -> pa.Table:
     made["is_usable"] = column_values.each(made["condition"], lambda words: pc.is_in(words, USABLE))
     for name in FILLED:
         made[name] = column_values.filled(own[name], _of_kind(name, place))
+    made["amps_rated"] = _as_plugged(made, own["amps_rated"], places)
     area = column_values.each(
         made["wire_awg"],
         lambda gauge: pa.array(usual.awg_mm2(gauge.to_numpy(zero_copy_only=False)), from_pandas=True),
@@ -92,6 +93,31 @@ def items(told: pa.Table) -> pa.Table:
             is_told = pc.or_(is_told, own["wire_mm2"].is_valid())
         made[f"{name}_is_assumed"] = pc.and_not(_has_kind(name, places), is_told)
     return pa.table({name: column for name, column in made.items() if column.null_count < len(told)})
+
+
+def _as_plugged(made: dict[str, pa.Array], told: pa.Array, places: npt.NDArray[np.int64]) -> pa.Array:
+    """Rated currents (A): a lead that tells none carries no more than the plugs at its ends."""
+    is_lead = np.array([role == "lead" for role in _typical("role").to_pylist()])[places]
+    rows = np.flatnonzero(is_lead & ~told.is_valid().to_numpy(zero_copy_only=False))
+    typical, *plugs = (
+        column_values.plain(made[name].take(rows)).to_numpy(zero_copy_only=False)
+        for name in ("amps_rated", "dc_plug", "dc_plug_far")
+    )
+    carried = np.fmin.reduce(
+        [typical, *([_plug_ratings().get(plug, np.nan) for plug in ends] for ends in plugs)]
+    )
+    if (carried == typical).all():
+        return made["amps_rated"]
+    amps = column_values.plain(made["amps_rated"]).to_numpy(zero_copy_only=False).copy()
+    amps[rows] = carried
+    return pa.array(amps, from_pandas=True)
+
+
+@cache
+def _plug_ratings() -> dict[str, float]:
+    """Rated current (A) of each plug that has one."""
+    rated = reference.table("connectors").dropna(subset="rating_a")
+    return dict(zip(rated["plug"], rated["rating_a"], strict=True))
 
 
 def _column(told: pa.Table, name: str) -> pa.Array:

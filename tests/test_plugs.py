@@ -11,7 +11,7 @@ from dashboard.palette import WAYS
 from dashboard.standing import Standing
 from data import plain_words, upload
 from tests.pages import alone, chart_title, page, unfolded, words
-from tests.small_club import ANTENNA, BATTERY, LEAD, MOBILE, TODAY, assess, kit
+from tests.small_club import ANTENNA, BATTERY, COAX, LEAD, MOBILE, TODAY, assess, kit
 
 OTHER = {"dc_plug": "xt60_male"}
 UNTOLD = {"dc_plug": None}
@@ -134,3 +134,15 @@ def test_two_plugs_and_their_figures_fit_on_a_line_of_a_phone():
         plugs.TOO_FINE.sub("", plain_words.sides()[plug]) for plug in ("j563_female", "barrel_2.1_female")
     ]
     assert max(len(f"{name} to {usual}: ● 26, ▲ 11") for name in common) <= 62
+
+
+@pytest.mark.parametrize(
+    ("plug", "told", "carried", "stations"),
+    [("barrel_2.1", {}, 5, 0), ("spade_f2", {}, 15, 1), ("barrel_2.1", {"amps_rated": 20.0}, 20, 1)],
+)
+def test_a_lead_that_tells_no_rating_carries_no_more_than_its_plugs(plug, told, carried, stations):
+    battery = BATTERY | {"dc_plug": f"{plug}_male", "amps_rated": 20.0, "charged": pd.Timestamp(TODAY)}
+    lead = LEAD | {"dc_plug": f"{plug}_female"} | told
+    club = assess(inventory=kit("Q1A", "box", MOBILE | {"amps_tx": 11.0}, battery, lead, ANTENNA, COAX))
+    assert club.rows("select amps_rated from item where kind = 'dc_lead'") == [(carried,)]
+    assert club.rows("select stations_low, stations_high from station") == [(stations, stations)]

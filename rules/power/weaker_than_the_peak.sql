@@ -7,7 +7,7 @@ not_met   = "{subject}: rated {amps_rated:.0f} A; {peak_a:.0f} A pass it while i
 not_known = "{subject}: its current rating is not written down, or the radio's transmit current is not."
 fix       = "Use a direct battery lead with a fuse (about 15 to 40 USD), a larger supply (about 90 to 200 USD), or lower power, or write amps_rated if it carries more. A vehicle socket does not carry a full-power mobile. Hot plugs can burn: disconnect first."
 source    = "supply sizes of 50 W (10 to 15 A) and 100 W (20 to 22 A) radios, NCVEC T4A01 and club columns; vehicle sockets fused at 10 to 20 A, county group notes"
-applies_to = "leads, adapters, blocks, converters, batteries and supplies in use beside a radio that is not a handheld, each with the hungriest radio to which its plugs lead; fuses have fuse_smaller_than_the_load"
+applies_to = "leads, adapters, blocks, converters, batteries and supplies in use beside a radio that is not a handheld, each with the hungriest radio to which its plugs lead; a lead that tells no rating carries what is usual, and no more than its plugs do; fuses have fuse_smaller_than_the_load"
 
 [remedy]
 kind = "item_kind"
