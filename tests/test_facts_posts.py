@@ -150,6 +150,17 @@ def test_what_was_tried_long_ago_is_no_step_of_the_ladder_and_no_run_on_battery(
     assert worked(con, holdings.practice, "[facts]\nladder_years = 1")["ladder"].tolist() == [2, 0]
 
 
+@pytest.mark.parametrize(("trips", "told"), [((0, 2), 2), ((2, 0), 2), ((1, 2), 3), ((0, None), None)])
+def test_the_last_rehearsal_is_all_of_its_day(
+    con: duckdb.DuckDBPyConnection, trips: tuple[int, int | None], told: int | None
+) -> None:
+    insert(con, "kit", {"kit_id": 1})
+    for back in trips:
+        insert(con, "rehearsal", {"kit_id": 1, "date": "2026-06-01", "stage": "yard", "trips_back": back})
+    (found,) = worked(con, holdings.practice)["trips_back"]
+    assert pd.isna(found) if told is None else found == told
+
+
 def test_two_kits_are_carried_to_the_gram(con: duckdb.DuckDBPyConnection) -> None:
     insert(con, "member", {"member_id": 1})
     for kit, weight in ((1, 1.1), (2, 2.2)):
@@ -492,7 +503,13 @@ LATCH = "pack_latch"
 
 @pytest.mark.parametrize(
     ("of_radio", "of_pack", "fits"),
-    [("red", "red", True), ("red", "blue", False), (None, "red", None), ("red", None, None)],
+    [
+        ("red", "red", True),
+        ("red", "Red ", True),
+        ("red", "blue", False),
+        (None, "red", None),
+        ("red", None, None),
+    ],
 )
 def test_a_pack_fits_a_handheld_of_its_own_family_alone(
     con: duckdb.DuckDBPyConnection, of_radio: str | None, of_pack: str | None, fits: bool | None

@@ -15,18 +15,22 @@ why    = "one third"
 source = "common practice"
 */
 with brought as (
-    select p.event_id, a.member_id, count(distinct a.kit_id) as kits
+    select p.event_id, a.member_id, a.kit_id
     from assignment as a join post as p using (post_id)
     where p.is_critical and a.kit_id is not null
-    group by p.event_id, a.member_id
+), there as (   -- a kit that several bring in turn is one
+    select event_id, cast(count(distinct kit_id) as integer) as critical_kits from brought group by event_id
+), share as (
+    select event_id, member_id, count(distinct kit_id) as kits from brought group by event_id, member_id
 )
 select
-    b.event_id                                          as subject,
-    arg_max(m.member, b.kits)                           as member_name,
-    max(b.kits)                                         as member_kits,
-    cast(sum(b.kits) as integer)                        as critical_kits,
-    max(b.kits) / sum(b.kits) <= $most_share            as ok
-from brought as b
+    s.event_id                                          as subject,
+    arg_max(m.member, s.kits)                           as member_name,
+    max(s.kits)                                         as member_kits,
+    any_value(t.critical_kits)                          as critical_kits,
+    max(s.kits) / any_value(t.critical_kits) <= $most_share as ok
+from share as s
+join there as t using (event_id)
 join member as m using (member_id)
-group by b.event_id
-having sum(b.kits) >= 3
+where t.critical_kits >= 3
+group by s.event_id

@@ -83,7 +83,11 @@ def practice(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     """
     rows = Select(
         """
-        with latest as (select kit_id, arg_max_null(trips_back, date) as trips_back from rehearsal where date <= $today group by kit_id)
+        with latest as (   -- all of one day
+            select kit_id, if(count(trips_back) = count(*), sum(trips_back), null) as trips_back from (
+                from rehearsal where date <= $today qualify rank() over (partition by kit_id order by date desc) = 1
+            ) group by kit_id
+        )
         select kit.kit_id, coalesce(max(list_position($stages, stage)) filter (r.date >= $since), 0) as ladder, max(r.date) as last_rehearsed,
             any_value(l.trips_back) as trips_back, max(hours_on_battery) filter (r.date >= $since) as longest_battery_h
         from kit left join rehearsal as r on r.kit_id = kit.kit_id and r.date <= $today

@@ -40,13 +40,13 @@ def swap(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
         ), joint as (
             select plug_a as a, plug_b as b from mating where mates union select plug_b, plug_a from mating where mates
         ), radio as (
-            select t.from_kit_id, t.to_kit_id, s.is_handheld, r.dc_plug, r.rf_plug, r.volts_min, r.volts_max, r.bands, r.pack_family, r.amps_tx
+            select t.from_kit_id, t.to_kit_id, s.is_handheld, r.dc_plug, r.rf_plug, r.volts_min, r.volts_max, r.bands, lower(trim(r.pack_family)) as fits, r.amps_tx
             from two as t join supply as s on s.kit_id = t.to_kit_id and s.is_main join item as r on r.item_id = s.radio_item_id
         ), fed as (   -- what could give power on either end of a way, and whether as the radio wants it
             select r.from_kit_id, r.to_kit_id, i.kit_id = r.from_kit_id as is_lent, i.role = 'converter' as is_converter,
                 i.dc_plug as a, i.dc_plug_far as b, i.kind = 'handheld_dc_lead' as is_eliminator,
                 i.role = 'pack' or i.kind = 'handheld_dc_lead' as is_of_family,
-                case when is_of_family then coalesce(i.pack_family = r.pack_family, case when is_eliminator and not is_lent then true end)
+                case when is_of_family then coalesce(lower(trim(i.pack_family)) = r.fits, case when is_eliminator and not is_lent then true end)
                      else coalesce(i.volts_max >= r.volts_min and i.volts_min <= r.volts_max, true) end as is_right,
                 coalesce(i.amps_rated >= r.amps_tx, true) or i.kind = 'dry_cell_shell' as is_strong, case when i.condition <> 'ok' then i.item_id end as doubt,
                 cast(i.kind as varchar) as kind, i.amps_rated, r.amps_tx, i.volts_min as low_v, (i.volts_min + i.volts_max) / 2 as middle_v
