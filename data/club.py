@@ -19,7 +19,7 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from data import column_values, failures, items, naming, reference, schema, spreadsheet, upload
+from data import clocks, column_values, failures, items, naming, reference, schema, spreadsheet, upload
 
 HERE = Path(__file__).parent
 REFERENCE_TABLES = {
@@ -154,6 +154,7 @@ def filling(
     The second may be called with another connection to the same tables, while facts on the gear are worked out.
     """
     told = {stem: _told(stem, frames.get(stem), today) for stem in schema.FILES}
+    told["events"] = clocks.with_clocks(told["events"])
     members, kits, inventory = naming.numbered(told)
     inventory = failures.doubted(inventory, kits, told["rehearsals"], today)
     rows = {"named_member": members, "named_kit": kits}

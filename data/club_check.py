@@ -8,6 +8,7 @@ from typing import Any
 
 import pandas as pd
 
+from data import clocks
 from data.upload import Problem
 
 Hours = tuple[pd.Timestamp, pd.Timestamp]
@@ -35,6 +36,11 @@ def loose_ends(frames: Mapping[str, pd.DataFrame]) -> list[Problem]:
         row["event"]: (row["starts"], row["ends"])
         for row in _rows(frames, "events", "event", "starts", "ends")
     }
+    zones = {
+        row["event"]: row["time_zone"]
+        for row in _rows(frames, "events", "event", "time_zone")
+        if not pd.isna(row["time_zone"]) and clocks.is_known(row["time_zone"])
+    }
     open_at = {}
     for row in _rows(frames, "posts", "event", "post", "opens", "closes"):
         if row["event"] not in events:
@@ -42,6 +48,7 @@ def loose_ends(frames: Mapping[str, pd.DataFrame]) -> list[Problem]:
         else:
             open_at[row["event"], row["post"]] = _within(row, "opens", "closes", hours[row["event"]])
             found += _impossible(row, "opens", "closes", f"event {row['event']}", hours[row["event"]])
+            found += _left_out(row, "opens", "closes", zones)
     for row in _rows(frames, "assignments", "event", "post", "member", "kit", "kit_owner", "from", "to"):
         event, post, member, kit = row["event"], row["post"], row["member"], row["kit"]
         owner = member if pd.isna(row["kit_owner"]) else row["kit_owner"]
@@ -52,6 +59,7 @@ def loose_ends(frames: Mapping[str, pd.DataFrame]) -> list[Problem]:
             found.append(_problem(row, "post", f"not a post of {event}", posts.get(event, ()), otherwise))
         else:
             found += _impossible(row, "from", "to", f"post {post}", open_at[event, post])
+            found += _left_out(row, "from", "to", zones)
         if member not in members:
             found.append(_unknown_member(row, "member", members))
         elif owner not in members:
@@ -105,6 +113,14 @@ def _impossible(row: dict[str, Any], begin: str, end: str, of: str, whole: Hours
     problem = f"{side} {bound:%Y-%m-%dT%H:%M}, when {of} {'ends' if told == begin else 'begins'}"
     fix = f"Correct the hour or the day of {begin} and {end}, or of what they belong to."
     return [Problem(row["file"], row["line"], told, f"{row[told]:%Y-%m-%dT%H:%M}", problem, fix)]
+
+
+def _left_out(row: dict[str, Any], begin: str, end: str, zones: Mapping[str, str]) -> Iterator[Problem]:
+    """Times of a row that clocks of its event's time zone leave out."""
+    for column in (begin, end):
+        if row["event"] in zones and not pd.isna(row[column]):
+            for wrong in clocks.left_out(zones[row["event"]], column, row[column].to_pydatetime()):
+                yield Problem(row["file"], row["line"], *wrong)
 
 
 def _problem(

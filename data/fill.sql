@@ -32,7 +32,8 @@ join kit on kit.member = t.member and kit.kit = t.kit;
 insert into event
 select
     row_number() over (), event, cast(starts as timestamp), cast(ends as timestamp),
-    cast(lat as double), cast(lon as double), cast(utc_offset_h as double), cast(temp_min_c as double),
+    cast(lat as double), cast(lon as double), cast(utc_offset_h as double), time_zone, cast(clock_min as integer),
+    cast(clocks_change as timestamp), cast(clock_after_min as integer), cast(temp_min_c as double),
     cast(temp_max_c as double), cast(minutes_to_care as double), cast(public as boolean),
     cast(storms_possible as boolean), shelter, storm_watch, cast(briefed as date),
     channel, channel_alternate, channel_simplex, cast(action_starts as timestamp), cast(packets_sent as date),
@@ -44,7 +45,8 @@ select row_number() over (), * from (
     select
         e.event_id, t.event, t.post, t.post_type, t.site,
         coalesce(cast(t.opens as timestamp), e.starts), coalesce(cast(t.closes as timestamp), e.ends),
-        date_diff('minute', coalesce(cast(t.opens as timestamp), e.starts), coalesce(cast(t.closes as timestamp), e.ends)) / 60.0,
+        date_diff('minute', utc_of(coalesce(cast(t.opens as timestamp), e.starts), e.clock_min, e.clocks_change, e.clock_after_min),
+            utc_of(coalesce(cast(t.closes as timestamp), e.ends), e.clock_min, e.clocks_change, e.clock_after_min)) / 60.0,
         coalesce(cast(t.operators as integer), cast(p.operators as integer), 1), coalesce(cast(p.radios as integer), 1), t.bands, t.modes,
         coalesce(cast(t.rf_watts_min as double), cast(p.rf_watts_min as double)), d.duty, d.tx_share, d.rx_share, d.idle_share,
         coalesce(cast(p.is_critical as boolean), false), coalesce(cast(p.needs_two_ways as boolean), false), p.role_needed,

@@ -508,10 +508,14 @@ class Events(Told):
     lon: float = number("Longitude", "East is positive.", "°", -180, 180)
     utc_offset_h: float = number(
         "Hours from UTC",
-        "Local time less UTC when it starts; where clocks change during it, that hour is not counted.",
+        "Local time less UTC when it starts; the time zone tells it too, and when clocks change.",
         "h",
         -12,
         14,
+    )
+    time_zone: str = text(
+        "Time zone",
+        "Whose clocks the event keeps, so that its hours are right where they change: area and city, for example America/Denver.",
     )
     temp_min_c: float = number("Coldest", "Coldest air expected.", "°C", -60, 60)
     temp_max_c: float = number("Hottest", "Hottest air expected.", "°C", -60, 60)

@@ -23,6 +23,12 @@ create macro charged_as(chemistry) as
 create macro can_be_hours(begins, ends, of_begins, of_ends) as
     begins < ends and begins < of_ends + interval 1 day and ends > of_begins - interval 1 day;
 
+-- when a local time is by UTC, of an event whose clocks are clock_min ahead of it, and from clocks_change on clock_after_min;
+-- one that comes twice is the first, one that is left out is when they change
+create macro utc_of(local_time, clock_min, clocks_change, clock_after_min) as
+    case when local_time >= clocks_change then local_time - to_minutes(clock_after_min)
+         else least(local_time - to_minutes(coalesce(clock_min, 0)), clocks_change - to_minutes(greatest(clock_min, clock_after_min))) end;
+
 -- one row per member who is named anywhere
 create table member (
     member_id         integer, member varchar, is_available boolean default true,
@@ -67,9 +73,11 @@ create table rehearsal (
     event varchar, post varchar, battery_left_share double, faulty varchar, line integer
 );
 
--- one row per event
+-- one row per event; its hours, and those at its posts, are local. utc_offset_h: when it starts, NULL where neither it nor the
+-- time zone is told; how far its clocks are ahead of UTC is then taken from the event nearest in time that tells it
 create table event (
     event_id integer, event varchar, starts timestamp, ends timestamp, lat double, lon double, utc_offset_h double,
+    time_zone varchar, clock_min integer default 0, clocks_change timestamp, clock_after_min integer,
     temp_min_c double, temp_max_c double, minutes_to_care double, is_public boolean, is_storm_possible boolean,
     shelter varchar, storm_watch varchar, briefed date, channel varchar, channel_alternate varchar, channel_simplex varchar,
     action_starts timestamp, packets_sent date, is_id_asked boolean, is_vetting_asked boolean, is_waiver_asked boolean,

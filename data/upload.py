@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from functools import cached_property
 from itertools import islice
 from typing import Any, TypeVar
@@ -21,7 +22,7 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from data import column_values, headings, reference, schema, text_rows, usual
+from data import clocks, column_values, headings, reference, schema, text_rows, usual
 from data.column_values import Read, plain, where
 from data.headings import ADDED, plain_heading
 from data.schema import Column, Converted
@@ -429,7 +430,8 @@ def _type_rows(
 def _check(rows: _Typed, findings: _Findings) -> None:
     """What values must be to one another and to the kind of their thing; in a long file two checks go on at once."""
     checks = (
-        _check_orders, _check_usual, _tell_watts, _tell_measured, _check_chemistry, _check_wire, _check_clock, _check_key,
+        _check_orders, _check_usual, _tell_watts, _tell_measured, _check_chemistry, _check_wire, _check_zone, _check_clock,
+        _check_key,
     )  # fmt: skip
     if len(rows.lines) <= LONG:
         for check in checks:
@@ -663,18 +665,50 @@ def _check_wire(rows: _Typed, findings: _Findings) -> None:
         findings.add(line, rows.orders["wire_mm2"], "wire_mm2", value, problem, fix)
 
 
+def _check_zone(rows: _Typed, findings: _Findings) -> None:
+    """The times and the hours from UTC of an event are such as clocks of its time zone show; a time that comes twice is told."""
+    if "time_zone" not in rows.orders:
+        return
+    zones, offsets = (plain(rows.typed[name]).to_pylist() for name in ("time_zone", "utc_offset_h"))
+    times = [plain(rows.typed[name]).cast(clocks.LOCAL).to_pylist() for name in clocks.MOMENTS]
+    found: list[tuple[int, clocks.Wrong]] = []
+    twice: Counter[tuple[str, datetime, str]] = Counter()
+    for row, (zone, offset_h, *at) in enumerate(zip(zones, offsets, *times, strict=True)):
+        if zone is None:
+            continue
+        moments = dict(zip(clocks.MOMENTS, at, strict=True))
+        wrong = list(clocks.wrong(zone, offset_h, moments))
+        found += [(row, one) for one in wrong]
+        if not wrong:
+            shown = [(name, local) for name, local in moments.items() if local is not None]
+            twice.update((name, local, zone) for name, local in shown if clocks.is_twice(zone, local))
+    for row, one in findings.first(found):
+        findings.add(int(rows.lines[row]), rows.orders.get(one.column, 0), *one)
+    for name in clocks.MOMENTS:
+        said = [
+            (f'"{clocks.written(local)}" comes twice by clocks of {zone}', "It counts as the first.", count)
+            for (of, local, zone), count in twice.items()
+            if of == name
+        ]
+        _tell(name, said, len(said), "times come twice", findings.notices)
+
+
 def _check_clock(rows: _Typed, findings: _Findings) -> None:
     """A place and the hours that its clocks differ from UTC must belong together: the dark hours hang on both."""
-    if not {"lat", "lon", "utc_offset_h"} <= rows.orders.keys():
+    if not {"lat", "lon"} <= rows.orders.keys() or not {"utc_offset_h", "time_zone"} & rows.orders.keys():
         return
     lat, lon, offset = (
         plain(rows.typed[name]).to_numpy(zero_copy_only=False) for name in ("lat", "lon", "utc_offset_h")
     )
+    zones = plain(rows.typed["time_zone"]).to_pylist()
+    if "time_zone" in rows.orders:
+        starts = plain(rows.typed["starts"]).cast(clocks.LOCAL).to_pylist()
+        offset = np.array(list(map(clocks.at_start_h, zones, offset.tolist(), starts)))
     is_apart = usual.clock_apart_h(lat, lon, offset) > usual.CLOCK_H
     for row in findings.first(np.flatnonzero(is_apart).tolist()):
         here = float(lat[row]), float(lon[row]), float(offset[row])
         problem = f"nowhere that clocks are {here[2]:+g} h from UTC"
-        fix = usual.clock_mend(*here)
+        fix = usual.clock_mend(*here, "utc_offset_h" if zones[row] is None else "time_zone")
         findings.add(int(rows.lines[row]), rows.orders["lon"], "lon", f"{here[1]:g}", problem, fix)
 
 

@@ -182,13 +182,17 @@ def clock_apart_h(lat: Degrees, lon: Degrees, offset_h: Degrees) -> npt.NDArray[
     return np.where(np.abs(lat) > POLE_DEG, 0.0, apart)
 
 
-def clock_mend(lat: float, lon: float, offset_h: float) -> str:
-    """What to write of a place whose clocks cannot be so: a sign that was left out, or two cells that changed places."""
-    ways = {
-        f"lon {-lon:g} (east is positive, west negative)": (lat, -lon, offset_h),
-        f"utc_offset_h {-offset_h:g} (local time less UTC)": (lat, lon, -offset_h),
-    }
+def clock_mend(lat: float, lon: float, offset_h: float, told_by: str) -> str:
+    """What to write of a place whose clocks cannot be so: a sign that was left out, or two cells that changed places.
+
+    Parameters
+    ----------
+    told_by : the column that tells the clocks
+    """
+    ways = {f"lon {-lon:g} (east is positive, west negative)": (lat, -lon, offset_h)}
+    if told_by == "utc_offset_h":
+        ways[f"utc_offset_h {-offset_h:g} (local time less UTC)"] = (lat, lon, -offset_h)
     fit = [way for way, meant in ways.items() if clock_apart_h(*meant) <= CLOCK_H]
     if not fit and abs(lon) <= POLE_DEG and clock_apart_h(lon, lat, offset_h) <= CLOCK_H:
         fit = [f"lat {lon:g} and lon {lat:g}"]
-    return f"Write {', or '.join(fit)}." if fit else "Mend lon or utc_offset_h."
+    return f"Write {', or '.join(fit)}." if fit else f"Mend lon or {told_by}."

@@ -475,20 +475,21 @@ select assignment_id, post_kit_id
 from assignment as a join post_kit as pk on pk.post_id = a.post_id and pk.member_id = a.member_id and pk.is_assigned
 qualify row_number() over (partition by assignment_id order by pk.kit_id is not distinct from a.kit_id desc, pk.starts, post_kit_id) = 1;
 
--- one row per ordered pair of turns at two posts: when the other is by the clocks of the first, where both events tell theirs; is_one_site:
--- whether nobody travels between them
+-- one row per person sent to a post, as in assignment, with the hours by one clock for all events, UTC; comes, goes: local
+create view assignment_utc as
+select a.starts as comes, a.ends as goes, a.* replace (utc_of(a.starts, e.clock_min, e.clocks_change, e.clock_after_min) as starts,
+    utc_of(a.ends, e.clock_min, e.clocks_change, e.clock_after_min) as ends)
+from assignment as a left join event as e on e.event_id = a.event_id;
+
+-- one row per ordered pair of turns at two posts, by UTC; is_one_site: whether nobody travels between them
 create view elsewhere as
 select a.assignment_id, b.assignment_id as other_assignment_id, a.post_id, b.post_id as other_id, a.member_id, b.member_id as other_member_id,
     a.kit_id, b.kit_id as other_kit_id, a.line, b.line as other_line, a.starts, a.ends,
-    b.starts + to_minutes(cast(60 * coalesce(e.utc_offset_h - f.utc_offset_h, 0) as integer)) as other_starts,
-    b.ends + to_minutes(cast(60 * coalesce(e.utc_offset_h - f.utc_offset_h, 0) as integer)) as other_ends,
-    p.post, q.post as other_post, q.event || '/' || q.post as other_place, coalesce(lower(p.site) = lower(q.site), false) as is_one_site
-from assignment as a
-join assignment as b on b.post_id <> a.post_id and (b.member_id = a.member_id or b.kit_id = a.kit_id)
+    b.starts as other_starts, b.ends as other_ends, p.post, q.post as other_post, q.event || '/' || q.post as other_place, coalesce(lower(p.site) = lower(q.site), false) as is_one_site
+from assignment_utc as a
+join assignment_utc as b on b.post_id <> a.post_id and (b.member_id = a.member_id or b.kit_id = a.kit_id)
 join post as p on p.post_id = a.post_id
-join post as q on q.post_id = b.post_id
-left join event as e on e.event_id = a.event_id
-left join event as f on f.event_id = b.event_id;
+join post as q on q.post_id = b.post_id;
 
 -- those of one kit, whoever brings it
 create view sent_on as

@@ -18,6 +18,7 @@ from dashboard.cautions import CAUTIONS
 from dashboard.sheets import told
 from dashboard.sheets.kit import INSPECTED, charge_by, inspect_by, times
 from dashboard.sheets.paper import readable
+from data.clocks import Clocks
 from rules.engine import Assessment
 from rules.rule import params
 
@@ -341,26 +342,30 @@ def _loans(assessment: Assessment, member: str | None) -> Iterator[Entry]:
 
 
 def _events(assessment: Assessment, member: str | None) -> Iterator[Entry]:
-    """Events for the club; for a member their shifts, in local time where the event's offset is not known.
+    """Events for the club; for a member their shifts, in local time where the event tells neither time zone nor hours from UTC.
 
     Several kits that a member brings to a post at once stand in one entry, which ends with the last.
     """
-    sql = "select event, '' as post, '' as kit, starts, ends, utc_offset_h, shelter from event where $1::varchar is null"
+    sql = "select *, '' as post, '' as kit from event where $1::varchar is null"
     if member is not None:
         sql = (
             "select e.event, p.post, string_agg(k.kit || case when k.member <> m.member then ' of ' || k.member else '' end, ' and ' order by k.kit, k.member) as kit, "
-            "a.starts, max(a.ends) as ends, any_value(e.utc_offset_h) as utc_offset_h, any_value(e.shelter) as shelter from assignment as a "
+            "a.starts, max(a.ends) as ends, any_value(e.utc_offset_h) as utc_offset_h, any_value(e.clock_min) as clock_min, "
+            "any_value(e.clocks_change) as clocks_change, any_value(e.clock_after_min) as clock_after_min, "
+            "any_value(e.shelter) as shelter from assignment as a "
             "join post as p using (post_id) join event as e on e.event_id = a.event_id "
             "join member as m using (member_id) left join kit as k on k.kit_id = a.kit_id where m.member = $1 "
             "group by e.event, p.post, a.starts"
         )
     for row in told.rows(assessment, sql, member):
-        shift = None if row["utc_offset_h"] is None else timedelta(hours=row["utc_offset_h"])
-        starts, ends = (
-            row[end] if shift is None else (row[end] - shift).replace(tzinfo=UTC) for end in ("starts", "ends")
-        )  # fmt: skip
+        starts, ends = row["starts"], row["ends"]
         title = f"{row['event']}: {row['post']}" if row["post"] else row["event"]
         text = f"Kit: {row['kit']}. {CAUTIONS['lightning']}" if row["kit"] else CAUTIONS["lightning"]
+        if change := told.clocks(row, starts, ends):
+            text = f"{told.from_to(starts, ends)} by the clocks there, which {change}. {text}"
+        if row["utc_offset_h"] is not None:
+            clock = Clocks(row["clock_min"], row["clocks_change"], row["clock_after_min"])
+            starts, ends = (clock.utc(at).replace(tzinfo=UTC) for at in (starts, ends))
         yield Entry(
             ("event", row["event"], row["post"], f"{row['starts']}"),
             starts,

@@ -100,6 +100,7 @@ def packet(assessment: Assessment, event: str, paper: str | None = None) -> byte
                     ("briefed", told.day(held["briefed"])),
                     ("packets sent", told.day(held["packets_sent"])),
                     ("action starts", told.moment(held["action_starts"])),
+                    *_clocks(held),
                     *_asked(held),
                 ],
                 page.width,
@@ -121,6 +122,12 @@ def _storm_watch(event: dict[str, Any]) -> list[tuple[str, object]]:
     if event["is_storm_possible"] is False:
         return []
     return [("storm watch", (event["storm_watch"] or "not known").replace("_", " "))]
+
+
+def _clocks(event: dict[str, Any]) -> list[tuple[str, object]]:
+    """How clocks change while it runs, where they do."""
+    said = told.clocks(event, event["starts"], event["ends"])
+    return [("clocks", said)] if said else []
 
 
 def _asked(event: dict[str, Any]) -> list[tuple[str, object]]:

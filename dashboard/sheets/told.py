@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 from urllib.parse import urlencode, urlsplit
+
+import pandas as pd
 
 from dashboard import units
 from dashboard.cautions import CAUTIONS, HAZARDS
@@ -119,6 +121,22 @@ def needed(hours: float | None) -> str:
 def from_to(starts: datetime, ends: datetime) -> str:
     """Two moments; the second day is named only where it is another."""
     return f"{moment(starts)} to " + (f"{ends:%H:%M}" if starts.date() == ends.date() else moment(ends))
+
+
+def clocks(
+    event: Mapping[str, Any],
+    starts: datetime,
+    ends: datetime,
+    spoken: Callable[[datetime], str] = "{:%a %Y-%m-%d}".format,
+) -> str:
+    """How clocks change within hours of an event: `go back from 03:00 to 02:00 on Sun 2026-10-25`; "" where they do not."""
+    change = event["clocks_change"]
+    if pd.isna(change) or not starts < change <= ends:
+        return ""
+    gained = timedelta(minutes=int(event["clock_after_min"] - event["clock_min"]))
+    first, then = change - max(gained, timedelta()), change - max(-gained, timedelta())
+    way = "back" if gained < timedelta() else "forward"
+    return f"go {way} from {first:%H:%M} to {then:%H:%M} on {spoken(first)}"
 
 
 def mark_of(finding: Finding) -> Mark:

@@ -8,6 +8,7 @@ from dashboard.names import file_name
 from dashboard.palette import CHANCES, ENOUGH, VERDICTS
 from dashboard.replay import drawn_once
 from dashboard.sheets import of_event as sheets_of
+from dashboard.sheets import told
 from dashboard.standing import Standing
 from rules.engine import Finding
 from rules.plans.posts import why
@@ -438,6 +439,10 @@ def headline(now: Standing, event: str) -> None:
     """How the posts of an event stand, in words and counts."""
     scores = post_review.scores_of(now, event)
     st.markdown(f"**{parts.plain(post_review.headline(event, scores))}**")
+    events = now.assessment.table("event")
+    row = events[events["event"] == event].iloc[0]
+    if change := told.clocks(row, row["starts"], row["ends"], days.spoken):
+        st.text(f"Clocks {change}; hours are counted as they pass.")
     parts.verdict_metrics(scores)
 
 

@@ -38,7 +38,7 @@ source = "arithmetic from 16 h"
 with turn as (
     select a.*, p.post, coalesce(date_diff('minute', max(a.ends) over (partition by a.member_id order by a.starts, a.ends
         rows between unbounded preceding and 1 preceding), a.starts) >= 60 * $rest_h, true) as is_new
-    from assignment as a join post as p using (post_id)
+    from assignment_utc as a join post as p using (post_id)
 ), numbered as (
     select *, count(*) filter (is_new) over (partition by member_id order by starts, ends) as day_no from turn
 ), day as (

@@ -29,7 +29,8 @@ with planned as (
     from suit where want_id in (select want_id from net) group by want_id, kit_id
 ), busy as (   -- there, or at another event at the same hours
     select e.event_id, a.member_id, a.kit_id
-    from event as e join assignment as a on a.event_id = e.event_id or a.starts < e.ends and a.ends > e.starts
+    from event as e join assignment_utc as a on a.event_id = e.event_id
+        or a.starts < utc_of(e.ends, e.clock_min, e.clocks_change, e.clock_after_min) and a.ends > utc_of(e.starts, e.clock_min, e.clocks_change, e.clock_after_min)
 ), free as (
     select n.event_id, count(distinct k.member_id) filter (s.stations_low >= 1 and (n.bands is null or h.is_sure) and is_licensed) as reserves_low,
         count(distinct k.member_id) filter (s.stations_high >= 1 and (n.bands is null or h.may_be)) as reserves_high

@@ -18,7 +18,7 @@ source = "common practice of activation plans"
 */
 with placed as (
     select a.assignment_id, a.member_id, a.line, a.starts, a.ends, s.shift_no, p.event || '/' || p.post as place
-    from assignment as a join post as p using (post_id) join shift as s using (assignment_id)
+    from assignment_utc as a join post as p using (post_id) join shift as s using (assignment_id)
 ), turn as (   -- what lies within another row of the same person is not counted twice
     select *, greatest(starts, coalesce(max(ends) over (partition by member_id order by starts, ends
         rows between unbounded preceding and 1 preceding), starts)) as since

@@ -34,11 +34,12 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             select post_id, opens as at from post union select post_id, closes from post
             union select p.post_id, unnest([a.starts, a.ends]) from assignment as a join post as p using (post_id)
         ), cut as (
-            select m.post_id, m.at as starts, lead(m.at) over (partition by m.post_id order by m.at) as ends
+            select m.post_id, p.event_id, m.at as starts, lead(m.at) over (partition by m.post_id order by m.at) as ends
             from moment as m join post as p using (post_id) where m.at between p.opens and p.closes
         ), span as (
-            select *, row_number() over () as span_id, date_diff('minute', starts, ends) / 60.0 as hours
-            from cut where ends > starts
+            select c.*, row_number() over () as span_id,
+                date_diff('minute', utc_of(c.starts, e.clock_min, e.clocks_change, e.clock_after_min), utc_of(c.ends, e.clock_min, e.clocks_change, e.clock_after_min)) / 60.0 as hours
+            from cut as c left join event as e on e.event_id = c.event_id where c.ends > c.starts
         ), manned as (
             select s.span_id, a.assignment_id, a.member_id, a.kit_id
             from span as s join assignment as a on a.post_id = s.post_id and a.starts <= s.starts and a.ends >= s.ends
@@ -79,7 +80,7 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             left join brought as b using (span_id)
             left join joint as j using (span_id)
         ), lone as (
-            select distinct c.span_id, c.post_id, p.member_id, c.starts, c.ends
+            select distinct c.span_id, c.post_id, p.member_id, c.starts, c.ends, c.hours
             from counted as c join manned as p using (span_id) where c.people = 1
         ), run as (
             select *, count(*) filter (is_new) over (partition by post_id, member_id order by starts) as run_no
@@ -87,13 +88,13 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                 select *, lag(ends) over (partition by post_id, member_id order by starts) is distinct from starts as is_new from lone
             )
         ), alone as (
-            select post_id, max(minutes) / 60.0 as hours
-            from (select post_id, date_diff('minute', min(starts), max(ends)) as minutes from run group by post_id, member_id, run_no)
+            select post_id, max(hours) as hours
+            from (select post_id, sum(hours) as hours from run group by post_id, member_id, run_no)
             group by post_id
         ), turn as (
             select *, coalesce(starts > max(ends) over (partition by member_id order by starts, assignment_id
                 rows between unbounded preceding and 1 preceding), true) as is_new
-            from assignment
+            from assignment_utc
         ), numbered as (
             select *, count(*) filter (is_new) over (partition by member_id order by starts, assignment_id) as shift_no
             from turn

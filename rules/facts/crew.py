@@ -53,7 +53,7 @@ def shift(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
         """
         with turn as (
             select *, max(ends) over (partition by member_id order by starts, assignment_id rows between unbounded preceding and 1 preceding) as before
-            from assignment
+            from assignment_utc
         ), numbered as (
             select *, greatest(starts, coalesce(before, starts)) as since, count(*) filter (
                 before is null or date_diff('minute', before, starts) >= 60 * $rest_h) over (partition by member_id order by starts, assignment_id) as shift_no
@@ -103,8 +103,7 @@ def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
             union all select null, post_id, null, opens, closes from post
         )
         select s.post_kit_id, s.post_id, s.kit_id, e.lat, e.lon,
-            s.starts - to_minutes(cast(60 * e.utc_offset_h as integer)) as starts,
-            s.ends - to_minutes(cast(60 * e.utc_offset_h as integer)) as ends
+            utc_of(s.starts, e.clock_min, e.clocks_change, e.clock_after_min) as starts, utc_of(s.ends, e.clock_min, e.clocks_change, e.clock_after_min) as ends
         from stay as s join post as p using (post_id) join event as e on e.event_id = p.event_id
         where e.lat is not null and e.lon is not null and e.utc_offset_h is not null
         """

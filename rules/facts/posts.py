@@ -20,17 +20,17 @@ post carries it."""
 OVER_NIGHT = "cast({0} as date) < cast({1} - to_minutes(cast(60 * $night_until_h as integer)) as date)"
 """Whether a stay goes on past the policy's hour of the morning after it began: nobody walks out the same evening."""
 
-HOURS = "min(starts) as starts, max(ends) as ends, sum(minutes) / 60.0 as need_h"
+HOURS = "min(comes) as starts, max(goes) as ends, sum(minutes) / 60.0 as need_h"
 TURNS = """(
     select *, greatest(date_diff('minute', greatest(starts, coalesce(max(ends) over before, starts)), ends), 0) as minutes,
         starts >= max(ends) over before + to_minutes(cast(60 * $home as integer)) as is_fresh
-    from assignment window before as (partition by post_id, {0} order by starts, assignment_id rows between unbounded preceding and 1 preceding)
+    from assignment_utc window before as (partition by post_id, {0} order by starts, assignment_id rows between unbounded preceding and 1 preceding)
 )"""
 """Assignments with their minutes, those left out that an earlier one of the same kit, or person, at the post has already, and
 whether a night at home (the policy's hours) lies before."""
 BROUGHT = f"""assigned as (
-    select post_id, kit_id, first(member_id order by starts, assignment_id) as member_id, min(starts) as starts, max(ends) as ends,
-        max(hours) as need_h, bool_or({OVER_NIGHT.format("starts", "ends")}) as is_over_night
+    select post_id, kit_id, first(member_id order by starts, assignment_id) as member_id, min(comes) as starts, max(goes) as ends,
+        max(hours) as need_h, bool_or({OVER_NIGHT.format("comes", "goes")}) as is_over_night
     from (
         select *, sum(minutes) over (partition by post_id, kit_id, nights) / 60.0 as hours
         from (
@@ -174,8 +174,8 @@ def _values(policy: Policy) -> dict[str, Any]:
 def darkness(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
     """Hours in which it is dark (h) while each event runs, for its packet; events without place or hours from UTC have none."""
     events = con.execute(
-        "select event_id, lat, lon, starts - to_minutes(cast(60 * utc_offset_h as integer)) as starts, "
-        "ends - to_minutes(cast(60 * utc_offset_h as integer)) as ends from event "
+        "select event_id, lat, lon, utc_of(starts, clock_min, clocks_change, clock_after_min) as starts, "
+        "utc_of(ends, clock_min, clocks_change, clock_after_min) as ends from event "
         "where lat is not null and lon is not null and utc_offset_h is not null"
     ).df()
     hours = np.zeros(len(events))

@@ -107,7 +107,7 @@ AT_POST = """
             where i.kind in ('supply_30a', 'power_station') and (a.item_id is null or (a.is_straight or a.is_converted) is distinct from false)
         ) group by kit_id
     ), at_post as (
-    select pk.post_kit_id, pk.need_h, pk.is_assigned, pk.starts, pk.ends, s.* replace (
+    select pk.post_kit_id, pk.need_h, pk.is_assigned, utc_of(pk.starts, e.clock_min, e.clocks_change, e.clock_after_min) as starts, utc_of(pk.ends, e.clock_min, e.clocks_change, e.clock_after_min) as ends, s.* replace (
             case when p.power_setting = 'low' then coalesce(s.amps_tx_low, s.amps_tx) else s.amps_tx end as amps_tx,
             case when p.power_setting = 'low' then s.is_low_load_assumed else s.is_load_assumed end as is_load_assumed,
             coalesce(s.has_mains_supply, false) as has_mains_supply
@@ -125,7 +125,7 @@ AT_POST = """
         coalesce(f.at_once, 1) as team, b.item_id is not null as is_part, case when team = 1 then i.quantity else 1 end as radios, coalesce(mains.supplies, 0) as supplies, coalesce(mains.supplies_may, 0) as supplies_may,
         case when pk.is_assigned and p.needs_two_ways then stations_high else 0 end as ways,
         cast(greatest(p.radios - greatest(coalesce(alongside.others, 0), case when p.needs_two_ways then 1 else 0 end), team) as integer) as at_once,
-        e.lat, e.lon, pk.starts - to_minutes(cast(60 * e.utc_offset_h as integer)) as starts_utc
+        e.lat, e.lon, case when e.utc_offset_h is not null then utc_of(pk.starts, e.clock_min, e.clocks_change, e.clock_after_min) end as starts_utc
     from post_kit as pk join post as p using (post_id) join event as e using (event_id)
     join supply as s on s.kit_id = pk.kit_id join item as i on i.item_id = s.radio_item_id
     left join want on want.post_id = pk.post_id
@@ -201,7 +201,7 @@ takes at a post is what the radio that works there draws of the batteries that b
 least; where several are on at once, or others that suit as well have batteries of their own, each is taken to work. At a post
 with mains the chargers for the radio's batteries carry the load as far as they can, where all of the event is warm and cool enough to charge, and where they put back all that may be out of the
 bank the next post begins on another charge; what others use counts as used before its hours (before_h). What sun or a vehicle puts
-in at another post counts for nothing here, nor mains in the warm hours of an event that is too cold in others. starts_utc is NULL where the event tells no hours from UTC."""
+in at another post counts for nothing here, nor mains in the warm hours of an event that is too cold in others. starts and ends are by UTC; starts_utc is NULL where the event tells neither a time zone nor hours from UTC."""
 
 
 def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:

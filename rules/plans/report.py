@@ -8,7 +8,7 @@ from typing import Any
 
 import pandas as pd
 
-from data import failures
+from data import clocks, failures
 from data.club import kit_owner
 
 Frames = Mapping[str, pd.DataFrame]
@@ -50,14 +50,15 @@ def sheet(frames: Frames, event: str) -> pd.DataFrame:
         (row["member"], row["kit"], row["post"]): row
         for row in _told(frames, event, _day(when)).to_dict("records")
     }
-    known = things(frames, event)
+    known, clock = things(frames, event), clocks.of_row(when)
     lines: dict[tuple[str, str, str], dict[str, Any]] = {}
     sent = frames["assignments"].query("event == @event and kit.notna()")
     for row in sent.assign(member=kit_owner(sent)).to_dict("records"):
         key = (row["member"], row["kit"], row["post"])
         post = posts.loc[row["post"]] if row["post"] in posts.index else pd.Series(dtype=object)
         begins = _first(row["from"], post.get("opens"), when["starts"])
-        planned_h = (_first(row["to"], post.get("closes"), when["ends"]) - begins) / pd.Timedelta(hours=1)
+        until = _first(row["to"], post.get("closes"), when["ends"])
+        planned_h = (clock.utc(until) - clock.utc(begins)) / pd.Timedelta(hours=1)
         if key in lines:
             lines[key]["planned_h"] += planned_h
             continue

@@ -10,7 +10,7 @@ from typing import Any
 
 import pandas as pd
 
-from data import plain_words, reference, schema
+from data import clocks, plain_words, reference, schema
 from data.club import kit_owner
 from rules.engine import Assessment, assess
 from rules.plans import staffing
@@ -211,10 +211,14 @@ def _hours(frames: dict[str, pd.DataFrame], change: Change) -> None:
     events, posts, sent = frames["events"], frames["posts"], frames["assignments"]
     event = events[_rows(events, "hours", event=change.event)].iloc[0]
     rows = _rows(posts, "hours", event=event["event"], post=change.post)
+    clock = clocks.of_row(event, (event["starts"] + length).to_pydatetime())
     opens = posts["opens"].fillna(event["starts"])
     closes = posts["closes"].fillna(event["ends"])
-    later = event["starts"] + length - event["ends"]
-    new = (opens + length if change.post else (closes + later)).where(rows, closes)
+    later = clock.utc(event["starts"]) + length - clock.utc(event["ends"])
+    new = opens.map(lambda at: clock.local(clock.utc(at) + length))
+    if change.post is None:
+        new = closes.map(lambda at: clock.local(clock.utc(at) + later))
+    new = new.where(rows, closes)
     if (new <= opens)[rows].any():
         name = posts.loc[rows & (new <= opens), "post"].iloc[0]
         raise ChangeError(f"hours: {change.value:g} h closes {name} before it opens. Write more hours.")
@@ -227,7 +231,8 @@ def _hours(frames: dict[str, pd.DataFrame], change: Change) -> None:
     frames["assignments"] = sent[~gone].reset_index(drop=True)
     posts.loc[rows, "closes"] = new[rows]
     if change.post is None:
-        events.loc[events["event"].eq(event["event"]), "ends"] = event["starts"] + length
+        ends_at = clock.local(clock.utc(event["starts"]) + length)
+        events.loc[events["event"].eq(event["event"]), "ends"] = ends_at
 
 
 def lasts_h(frames: Frames, event: str, post: str | None = None) -> float:
@@ -245,7 +250,8 @@ def lasts_h(frames: Frames, event: str, post: str | None = None) -> float:
         place = posts[_rows(posts, "hours", event=event, post=post)].iloc[0]
         opens = opens if pd.isna(place["opens"]) else place["opens"]
         closes = closes if pd.isna(place["closes"]) else place["closes"]
-    return float((closes - opens) / pd.Timedelta(hours=1))
+    clock = clocks.of_row(row)
+    return float((clock.utc(closes) - clock.utc(opens)) / pd.Timedelta(hours=1))
 
 
 def _duty(frames: dict[str, pd.DataFrame], change: Change) -> None:

@@ -40,7 +40,7 @@ with goes_on as (   -- a kit that has another shift before it has rested; hours 
     from (
         select distinct a.post_id, a.kit_id, b.assignment_id, b.post_id <> a.post_id as is_elsewhere,
             date_diff('minute', b.starts, b.ends) / 60.0 as hours, date_diff('minute', a.ends, b.starts) / 60.0 as gap_h
-        from assignment as a join assignment as b on b.kit_id = a.kit_id
+        from assignment_utc as a join assignment_utc as b on b.kit_id = a.kit_id
         where b.starts >= a.ends and b.starts < a.ends + to_minutes(cast(60 * $rest_h as integer))
             and (b.post_id <> a.post_id or b.starts > a.ends)
     ) group by post_id, kit_id

@@ -28,7 +28,9 @@ kind = "handheld_pack"
 home_h = "no_way_to_recharge"
 */
 with shadow as (
-    select pk.* from post_kit as pk join post as p using (post_id) where p.post_type = 'shadow' and pk.kit_id is not null
+    select pk.* replace (utc_of(pk.starts, e.clock_min, e.clocks_change, e.clock_after_min) as starts, utc_of(pk.ends, e.clock_min, e.clocks_change, e.clock_after_min) as ends)
+    from post_kit as pk join post as p using (post_id) left join event as e using (event_id)
+    where p.post_type = 'shadow' and pk.kit_id is not null
 ), stretch as (   -- which of those between two nights at home, of a kit that is sent
     select *, count(*) filter (is_fresh) over (partition by kit_id order by starts, post_kit_id) as stretch
     from (

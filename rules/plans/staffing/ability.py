@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
+from functools import cached_property
 from typing import Any
 
 import duckdb
@@ -13,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from data.clocks import MINUTE, Clocks
 from rules.engine import Assessment
 from rules.facts.posts import CARRIED
 from rules.plans import posts as by_kit
@@ -55,11 +57,26 @@ class Event:
             for lent, borrower, out, due in self.leave
         )
 
+    @cached_property
+    def clocks(self) -> Clocks:
+        change = self.place["clocks_change"]
+        return Clocks(
+            int(self.place["clock_min"]),
+            None if pd.isna(change) else change.to_pydatetime(),
+            int(self.place["clock_after_min"]),
+        )
+
     def minute(self, at: datetime) -> int:
-        return round((at - self.zero).total_seconds() / 60)
+        """Minutes from the first opening to a local time, as they pass where clocks change."""
+        return self.minute_utc(self.clocks.utc(at))
+
+    def minute_utc(self, at: datetime) -> int:
+        """The same to a moment of UTC."""
+        return round((at - self.clocks.utc(self.zero)) / MINUTE)
 
     def moment(self, minute: int) -> datetime:
-        return self.zero + timedelta(minutes=minute)
+        """The local time so many minutes after the first opening."""
+        return self.clocks.local(self.clocks.utc(self.zero) + minute * MINUTE)
 
 
 class NoSuchEventError(ValueError):

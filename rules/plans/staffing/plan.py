@@ -41,6 +41,7 @@ from rules.plans.staffing.roster import (
     PER_UNIT,
     Ints,
     Locked,
+    Piece,
     Roster,
     Terms,
     inside_min,
@@ -192,7 +193,10 @@ def roster_of(
     cuts: dict[int, list[int]] = defaultdict(list)
     for row in locked:
         cuts[row.post] += [row.start, row.end]
-    pieces = shifts(opens, closes, people, cuts, terms)
+    pieces = [  # of two moments that the clocks show alike the first, as only that can be written
+        Piece(p.post, here.minute(here.moment(p.start)), here.minute(here.moment(p.end)), p.people)
+        for p in shifts(opens, closes, people, cuts, terms)
+    ]
     own = owners_of(here, [])
     told = [(row.kit, row.member) for row in locked if row.kit is not None and own[row.kit] != row.member]
     judged = judged_of(assessment, here, pieces, told)
@@ -253,13 +257,14 @@ def _elsewhere(
         assessment.con.cursor()
         .execute(
             "select member_id, kit_id, a.starts, a.ends, cast(round(60 * coalesce(travel_h, 0)) as integer) "
-            "from assignment as a join event using (event_id) where event <> ?",
+            "from assignment_utc as a join event using (event_id) where event <> ?",
             [here.name],
         )
         .fetchall()
     )
     spans = [
-        (member, kit, here.minute(start), here.minute(end), way) for member, kit, start, end, way in rows
+        (member, kit, here.minute_utc(start), here.minute_utc(end), way)
+        for member, kit, start, end, way in rows
     ]
     return (
         [(member_at[member], start, end, way) for member, _, start, end, way in spans],
