@@ -204,7 +204,7 @@ def test_what_a_club_may_see_otherwise_in_a_table_can_be_what_usually_stands_the
     assert set(Policy.parse("\n".join(lines)).reference[table]) == set(usual.index)
 
 
-def posts(policy: str) -> engine.Assessment:
+def posts(policy: str) -> small_club.Club:
     """Kit and member at an aid station and a sag post of a summer evening, as a policy counts them."""
     told = {
         "inventory": "member,kit,item,kind\nQA1BC,bag,mobile,mobile_vhf_uhf\nQA1BC,bag,battery,battery_lifepo4\n"
@@ -215,12 +215,7 @@ def posts(policy: str) -> engine.Assessment:
         "Ride,Hill,remote,2027-06-21T18:00,2027-06-22T02:00,fm,carry\n",
         "assignments": "event,post,member,kit\nRide,Ford,QA1BC,bag\n",
     }
-    frames = {}
-    for stem, text in told.items():
-        frame = upload.read(f"{stem}.csv", text.encode()).frame
-        assert frame is not None
-        frames[stem] = frame
-    return engine.assess(frames, Policy.parse(policy), TODAY)
+    return small_club.read(policy, **told)
 
 
 def test_a_sort_of_post_asks_what_the_club_says() -> None:
@@ -248,34 +243,32 @@ def test_the_club_says_when_it_is_dark_and_when_a_stay_goes_over_the_night() -> 
     kits = "select w.dark_h from watch as w join post_kit using (post_kit_id) where is_assigned"
     limits = "select pk.carry_limit_kg from post_kit as pk join post using (post_id) where post = 'Hill'"
     usual, own = posts(""), posts("[facts]\ntwilight_deg = 0\nnight_until_h = 1\n")
-    dark, early = (one.con.execute(kits).fetchall()[0][0] for one in (usual, own))
+    dark, early = (one.rows(kits)[0][0] for one in (usual, own))
     assert dark < 0.1 < 0.5 < early
-    loads = [one.con.execute(limits).fetchall()[0][0] for one in (usual, own)]
+    loads = [one.rows(limits)[0][0] for one in (usual, own)]
     assert loads == [usual.policy.facts["day_load_kg"], usual.policy.facts["overnight_load_kg"]]
 
 
 def test_a_parameter_changes_the_answer(frames: dict[str, pd.DataFrame]) -> None:
-    strict = engine.assess(frames, today=TODAY)
-    easy = engine.assess(frames, Policy.parse("[rules.no_second_radio]\nleast = 1\n"), TODAY)
-    assert [f.rule for f in strict.findings() if f.rule == "no_second_radio"] == ["no_second_radio"]
-    assert [f.rule for f in easy.findings() if f.rule == "no_second_radio"] == []
+    easy = Policy.parse("[rules.no_second_radio]\nleast = 1\n")
+    found = [small_club.Club(frames, policy).answers("no_second_radio") for policy in (None, easy)]
+    assert [one.status for (one,) in found] == ["not met", "met"]
 
 
 def test_a_duty_profile_changes_the_hours(frames: dict[str, pd.DataFrame]) -> None:
-    calm = engine.assess(frames, today=TODAY).table("kit_runtime")["runtime_h"].iloc[0]
+    calm = small_club.Club(frames).table("kit_runtime")["runtime_h"].iloc[0]
     busy = Policy.parse("[duty.post]\ntx_share = 0.5\nrx_share = 0.5\nidle_share = 0\n")
-    assert engine.assess(frames, busy, TODAY).table("kit_runtime")["runtime_h"].iloc[0] < calm
+    assert small_club.Club(frames, busy).table("kit_runtime")["runtime_h"].iloc[0] < calm
 
 
 def battery(policy: str) -> pd.Series:
     """The battery of a kit, a 20 Ah AGM bought five years ago and charged 100 days ago, as a policy counts it."""
     told = "QA1BC,bag,a battery,battery_agm,20,agm,2026-11-21,2022-02-01\n"
     text = "member,kit,item,kind,capacity_ah,chemistry,charged,acquired\n" + told
-    frame = upload.read("inventory.csv", text.encode()).frame
-    assert frame is not None
-    assessed = engine.assess({"inventory": frame}, Policy.parse(policy), TODAY)
-    found = assessed.table("battery").iloc[0]
-    found["late"] = [f.rule for f in assessed.findings() if f.family == "batteries" and f.status == "not met"]
+    club = small_club.read(policy, inventory=text)
+    found = club.table("battery").iloc[0]
+    asked = ("not_charged_lately", "left_twice_too_long", "past_its_service_age")
+    found["late"] = [one.rule for one in club.answers(*asked) if one.status == "not met"]
     return found
 
 
@@ -295,24 +288,22 @@ def test_what_a_battery_loses_and_gives_is_what_the_club_says(frames: dict[str, 
     assert (1 - own["charge_left_share"]) == pytest.approx(2 * (1 - usual["charge_left_share"]))
 
     def hours(figure: str) -> float:
-        judged = engine.assess(frames, Policy.parse(f"[chemistry.li_ion]\n{figure}\n"), TODAY)
+        judged = small_club.Club(frames, Policy.parse(f"[chemistry.li_ion]\n{figure}\n"))
         return float(judged.table("kit_runtime")["runtime_h"].iloc[0])
 
     usually = hours("")
     assert hours("peukert = 1.3") < 0.95 * usually
     assert hours("cell_ohm_ah = 5") < 0.95 * usually
     charged = "[chemistry.li_ion]\ngiven_back_share = 0.5\ncharge_per_h = 0.1\n"
-    fed = engine.assess(frames, Policy.parse(charged), TODAY).table("feed")
+    fed = small_club.Club(frames, Policy.parse(charged)).table("feed")
     assert fed["given_back_share"].tolist() == [0.5] * len(fed) != []
     assert fed["charge_per_h"].tolist() == [0.1] * len(fed)
 
 
 def test_a_panel_with_a_regulator_is_one_up_to_the_volts_that_the_club_says() -> None:
     told = "member,kit,item,kind,volts_max\nQA1BC,bag,radio,mobile_vhf_uhf,\nQA1BC,bag,panel,solar_panel,16\n"
-    frame = upload.read("inventory.csv", told.encode()).frame
-    assert frame is not None
     watts = [
-        engine.assess({"inventory": frame}, Policy.parse(policy), TODAY).table("supply")["solar_w"][0]
+        small_club.read(policy, inventory=told).table("supply")["solar_w"][0]
         for policy in ("", "[facts]\nregulated_v = 16\n")
     ]
     assert watts[0] == 0 < watts[1]
@@ -321,10 +312,8 @@ def test_a_panel_with_a_regulator_is_one_up_to_the_volts_that_the_club_says() ->
 def test_a_controller_passes_on_what_the_club_says() -> None:
     told = "member,kit,item,kind\nQA1BC,bag,radio,mobile_vhf_uhf\nQA1BC,bag,panel,solar_panel\nQA1BC,bag,box,charge_controller_{}\n"
     for sort, usual in (("mppt", 0.94), ("pwm", 0.75)):
-        frame = upload.read("inventory.csv", told.format(sort).encode()).frame
-        assert frame is not None
         watts = [
-            engine.assess({"inventory": frame}, Policy.parse(policy), TODAY).table("supply")["solar_w"][0]
+            small_club.read(policy, inventory=told.format(sort)).table("supply")["solar_w"][0]
             for policy in ("", f"[facts]\n{sort}_share = 0.5\n")
         ]
         assert watts[1] == pytest.approx(watts[0] * 0.5 / usual)
@@ -539,8 +528,7 @@ def test_a_figure_of_two_rules_is_changed_in_one_place() -> None:
     frames = {stem: small_club.frame(stem, rows) for stem, rows in told.items()}
 
     def judged(policy: str, *rules: str) -> set[str]:
-        found = engine.assess(frames, Policy.parse(policy), TODAY).findings(with_met=True)
-        return {one.rule for one in found if one.rule in rules}
+        return {one.rule for one in small_club.Club(frames, Policy.parse(policy)).answers(*rules)}
 
     licence = ("licence_is_over", "licence_runs_out")
     assert judged("", *licence) == {*licence}
