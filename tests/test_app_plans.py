@@ -223,6 +223,32 @@ def test_a_plan_leaves_as_text_whatever_its_cells_begin_with(planned):
     assert line["post"] == "'=1+1"
 
 
+def a_blocked_post() -> None:
+    """A page with what still blocks one post."""
+    from types import SimpleNamespace
+
+    import pandas as pd
+
+    from dashboard import parts, who_goes_where
+
+    row = (
+        "Ford",
+        None,
+        None,
+        "Mast reaches the power line",
+        "Ride/Ford: the power line is 6.0 m away.",
+        "Write power_line_m.",
+    )
+    rows = pd.DataFrame([row], columns=["post", "member", "kit", "title", "why", "fix"])
+    who_goes_where.blocked(SimpleNamespace(event="Ride", blocked=rows), parts.standing())
+
+
+def test_what_still_blocks_a_post_names_it_once_with_the_headings_of_columns_and_a_caution(club):
+    said = words(AppTest.from_function(a_blocked_post, default_timeout=30).run()).replace("\\", "")
+    assert "**Ford**: the power line is 6.0 m away. Write power_line_m (“Power line”)." in said
+    assert said.count("Masts and antennas") == 1
+
+
 def test_nobody_stands_in_two_lanes_of_a_post_at_once(planned):
     found = planned[1]
     bars = posts.lanes(found, list(dict.fromkeys(found.rows["post"])))
