@@ -12,6 +12,7 @@ import pandas as pd
 import tomlkit
 
 from rules.engine import Assessment
+from rules.facts.runtime import bank_at_post
 from rules.on_air import LONGEST_H
 from rules.physics import battery
 from rules.physics.discharge import RATE_H
@@ -131,7 +132,7 @@ STATIONS = """
         r.trips_back, r.missing, r.faulty, p.post_id is not null as has_post, p.duty, p.tx_share as planned_share, p.rx_share,
         p.idle_share, t.need_h, t.runtime_h as predicted_h, t.runtime_low_h as predicted_low_h,
         t.runtime_high_h as predicted_high_h, t.load_w, t.recharge_w, s.supply_id, t.amps_tx, s.amps_rx, s.amps_idle,
-        s.accessory_a, t.is_load_assumed, s.is_bank_assumed, coalesce(e.temp_min_c, $warm) as temperature_c,
+        s.accessory_a, pk.post_kit_id, h.radios > 1 and (p.radios > 1 or p.bands like '% %') as may_be_several, t.is_load_assumed, s.is_bank_assumed, coalesce(e.temp_min_c, $warm) as temperature_c,
         coalesce(m.mode_factor, 1) as mode_factor,
         (select bool_or(not i.is_usable) from item as i where i.kit_id = r.kit_id and i.role in ('radio', 'source', 'pack')
             and list_contains(string_split(r.faulty || '; ' || r.missing, '; '), i.item)) as is_changed_since
@@ -146,6 +147,7 @@ STATIONS = """
     left join post_kit as pk on pk.post_id = p.post_id and pk.kit_id = r.kit_id
     left join runtime as t on t.post_kit_id = pk.post_kit_id
     left join supply as s on s.kit_id = r.kit_id and s.radio_item_id = t.radio_item_id
+    left join holding as h on h.kit_id = r.kit_id
     order by r.event, r.date desc, r.post, k.member, k.kit
 """
 TOLD = (
@@ -163,7 +165,8 @@ def observations(assessment: Assessment, event: str | None = None) -> pd.DataFra
 
     The average current follows from the charge that was left: full at the start, at the event's coldest, the sun's
     and chargers' average taken off, and the batteries as they are listed today. From it follows the share of time on
-    transmit, the rest of the time listening and waiting as the duty profile has it. Ranges: the gauge may be off by
+    transmit, the rest of the time listening and waiting as the duty profile has it. Of several radios that a kit has on at once
+    the one counts whose hours are predicted, with the batteries that are its own and what else draws from these. Ranges: the gauge may be off by
     the policy's gauge_share either way, and each side of the budget that is only assumed by its range_share. What a kit would
     last scales the predicted hours by how long its batteries run at either current.
 
@@ -183,17 +186,23 @@ def observations(assessment: Assessment, event: str | None = None) -> pd.DataFra
         rows = rows[rows["event"] == event].reset_index(drop=True)
     feed = con.execute("from feed").df()
     width, gauge = (float(assessment.policy.facts[name]) for name in ("range_share", "gauge_share"))
-    worked = [_observed(row, feed, width, gauge) for row in rows.to_dict("records")]
+    worked = []
+    for row in rows.to_dict("records"):
+        bank = feed[feed["supply_id"] == row["supply_id"]]
+        if row["may_be_several"] is True and not _why_not(row):
+            case, bank = bank_at_post(con, assessment.policy, row["post_kit_id"])
+            row |= case[["amps_tx", "amps_rx", "amps_idle", "accessory_a"]].iloc[0].to_dict()
+        worked.append(_observed(row, bank, width, gauge))
     found = pd.DataFrame(worked, columns=["predicted_left_share", *FOUND], index=rows.index)
     return rows.join(found)[[*TOLD, *FOUND]]
 
 
 def _observed(row: Mapping[Any, Any], feed: pd.DataFrame, width: float, gauge: float) -> dict[str, Any]:
-    """What follows from one row of STATIONS."""
+    """What follows from one row of STATIONS and the rows of feed behind its radio."""
     unknown = {"reading": "not known"}
     if why := _why_not(row):
         return unknown | {"why": why}
-    pieces = _pieces(feed[feed["supply_id"] == row["supply_id"]], row["temperature_c"])
+    pieces = _pieces(feed, row["temperature_c"])
     if pieces is None:
         return unknown | {
             "why": "a battery's capacity or chemistry is not told, or it was colder than known of"

@@ -11,6 +11,7 @@ from rules.engine import Assessment, assess
 from rules.physics import discharge
 from rules.plans import after, report
 from rules.policy import Policy
+from tests import small_club
 from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, LEAD, MOBILE, TODAY, frame, kit
 
 PEOPLE = ("Q1AAA", "Q2BBB", "Q3CCC")
@@ -103,6 +104,32 @@ def test_a_post_on_low_power_is_read_at_the_current_of_it() -> None:
     width = "measured_low_share", "measured_high_share"
     told_width, assumed_width = (each[width[1]] - each[width[0]] for each in (row, typical))
     assert assumed_width > 1.2 * told_width, "what is only typical widens the range"
+
+
+@pytest.mark.parametrize(
+    ("radios", "batteries", "left"), [(1, 1, 63.6), (2, 2, 63.6), (2, 1, 27.2), (1, 2, 81.8)]
+)
+def test_of_several_radios_that_are_on_at_once_each_draws_from_its_own(
+    radios: int, batteries: int, left: float
+) -> None:
+    """Each draws 0.3 x 11 + 0.3 x 0.6 + 0.4 x 0.4 = 3.64 A; in 2 h 7.28 of the 20 Ah of a battery, or 14.56 of one for two."""
+    radio = MOBILE | {"amps_tx": 11.0, "amps_rx": 0.6, "amps_idle": 0.4}
+    parts = [thing | {"quantity": radios} for thing in (radio, LEAD, COAX, ANTENNA)]
+    club = small_club.assess(
+        "[chemistry.lifepo4]\npeukert = 1.0",
+        inventory=kit("Q1AAA", "box", *parts, WHOLE | {"quantity": batteries}),
+        events=[RIDE | {"temp_min_c": 25.0, "temp_max_c": 25.0}],
+        posts=[{"event": "Ride", "post": "Desk", "post_type": "digital", "bands": "2m", "modes": "fm", "mains": False}],
+        assignments=[{"event": "Ride", "post": "Desk", "member": "Q1AAA", "kit": "box"}],
+        rehearsals=[
+            {"member": "Q1AAA", "kit": "box", "date": pd.Timestamp("2027-02-20"), "stage": "event", "event": "Ride"}
+            | {"post": "Desk", "hours_on_battery": 2.0, "battery_left_pct": left}
+        ],
+    )  # fmt: skip
+    club.table("runtime")
+    (row,) = after.observations(club).to_dict("records")
+    assert row["measured_share"] == pytest.approx(0.3)
+    assert row["predicted_left_share"] == pytest.approx(left / 100)
 
 
 def test_without_the_charge_left_only_the_most_is_known() -> None:
