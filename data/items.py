@@ -99,18 +99,22 @@ def _as_plugged(made: dict[str, pa.Array], told: pa.Array, places: npt.NDArray[n
     """Rated currents (A): a lead that tells none carries no more than the plugs at its ends."""
     is_lead = np.array([role == "lead" for role in _typical("role").to_pylist()])[places]
     rows = np.flatnonzero(is_lead & ~told.is_valid().to_numpy(zero_copy_only=False))
-    typical, *plugs = (
-        column_values.plain(made[name].take(rows)).to_numpy(zero_copy_only=False)
-        for name in ("amps_rated", "dc_plug", "dc_plug_far")
-    )
+    typical = column_values.plain(made["amps_rated"].take(rows)).to_numpy(zero_copy_only=False)
+    plugs = (column_values.each(made[name].take(rows), _plug_amps) for name in ("dc_plug", "dc_plug_far"))
     carried = np.fmin.reduce(
-        [typical, *([_plug_ratings().get(plug, np.nan) for plug in ends] for ends in plugs)]
+        [typical, *(column_values.plain(amps).to_numpy(zero_copy_only=False) for amps in plugs)]
     )
     if (carried == typical).all():
         return made["amps_rated"]
     amps = column_values.plain(made["amps_rated"]).to_numpy(zero_copy_only=False).copy()
     amps[rows] = carried
     return pa.array(amps, from_pandas=True)
+
+
+def _plug_amps(plugs: pa.Array) -> pa.Array:
+    """Rated current (A) of each plug."""
+    rated = _plug_ratings()
+    return pa.array([rated.get(plug) for plug in plugs.to_pylist()], pa.float64())
 
 
 @cache

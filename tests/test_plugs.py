@@ -146,3 +146,11 @@ def test_a_lead_that_tells_no_rating_carries_no_more_than_its_plugs(plug, told, 
     club = assess(inventory=kit("Q1A", "box", MOBILE | {"amps_tx": 11.0}, battery, lead, ANTENNA, COAX))
     assert club.rows("select amps_rated from item where kind = 'dc_lead'") == [(carried,)]
     assert club.rows("select stations_low, stations_high from station") == [(stations, stations)]
+
+
+def test_the_fuse_in_a_lead_is_not_taken_to_be_as_small_as_its_plugs():
+    lead = {"kind": "clip_lead", "dc_plug": "clips", "dc_plug_far": "j563_female"}
+    club = assess(inventory=kit("Q1A", "box", MOBILE, BATTERY | {"dc_plug": "posts"}, lead))
+    assert club.rows("select i.amps_rated, f.fuse_a from fuse as f join item as i using (item_id)") == [
+        (10, 30)
+    ]

@@ -50,7 +50,7 @@ def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
     The least is what carries the peak current of the kit's radios that are not handhelds, the most what the wire carries:
     that of the fuse's own line where its size was told, else that of the kit's leads, of which the heaviest tells the most
     and the thinnest `thin_a`. A clip lead has a fuse in it, another lead where it tells how far that sits from the battery:
-    its rating is then that of the fuse; one whose rating is not told is left to the fuses in use beside it. The ampacity is that of the next thinner gauge in data/reference/wire.csv (NFPA 70 Table 310.16,
+    its rating is then that of the fuse, and where it tells none that of its kind, whatever its plugs carry; one whose rating is not told is left to the fuses in use beside it. The ampacity is that of the next thinner gauge in data/reference/wire.csv (NFPA 70 Table 310.16,
     copper, 90 C, down to 14 AWG; below a chart of hook-up wire at 80 C in free air, which has the same for 14 AWG).
     """
     told = columns(
@@ -58,8 +58,8 @@ def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
         """
         with wired as (
             select i.item_id, i.kit_id, i.role = 'fuse' as is_fuse, i.kind = 'clip_lead' or i.fuse_at_m is not null as has_fuse,
-                i.amps_rated as fuse_a, i.amps_rated_is_assumed, i.wire_mm2, i.wire_awg_is_assumed, w.ampacity_a
-            from item as i
+                case when i.amps_rated_is_assumed then k.amps_rated else i.amps_rated end as fuse_a, i.amps_rated_is_assumed, i.wire_mm2, i.wire_awg_is_assumed, w.ampacity_a
+            from item as i join kind as k on k.kind = i.kind::varchar
             left join lateral (select max(ampacity_a) as ampacity_a from wire where mm2 <= i.wire_mm2 * 1.01) as w on true
             where i.is_usable and (i.role = 'fuse' and not i.is_spare or i.kind in ('dc_lead', 'clip_lead'))
         ), beside as (
