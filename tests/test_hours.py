@@ -785,3 +785,11 @@ def test_days_on_a_panel_are_held_with_limits_where_rain_would_end_them() -> Non
     assert at(60.0)[:2] == ("not known", "left out"), "under a clear sky alone"
     assert at(5.0)[:2] == ("not met", "left out")
     assert at(100.0, BATTERY | UNSURE)[2] is None, "the sun carries it, whatever that battery adds"
+
+
+def test_what_a_battery_lost_in_store_is_lost_of_what_is_used() -> None:
+    # 18 Ah AGM, charged 180 days ago: 5 % a month of 30.44 days leaves 70.4 %, of which half of the label stays in it
+    lay = pd.Timestamp(small_club.TODAY) - pd.Timedelta(days=180)
+    agm = BASE[1] | {"kind": "battery_agm", "capacity_ah": 18.0, "charged": lay}
+    (energy_wh,) = alone(BASE[0], agm, *BASE[2:]).table("kit_runtime")["energy_wh"]
+    assert energy_wh == pytest.approx(18 * 11.9 * (1 - 0.05 * 180 / 30.4375 - 0.5))

@@ -180,7 +180,7 @@ def uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[Hours, rec
         np.bincount(case[is_known], minlength=n_cases) * np.bincount(case[~is_known], minlength=n_cases) > 0
     )
     hours = np.where(~is_known & is_least[case], 0.0, hours)
-    energy_wh = piece_ah * quantity * usable_share * nominal_v * charge
+    energy_wh = piece_ah * quantity * nominal_v * np.maximum(charge - (1.0 - usable_share), 0.0)
     total_h, total_wh = (
         np.bincount(case, weights=each, minlength=n_cases).astype(np.float64)
         for each in (hours, np.nan_to_num(energy_wh))
