@@ -238,7 +238,7 @@ def asked(
         (
             (PANEL | UNSURE, MPPT | UNSURE), {},
             "not known",
-            "the place, hours from UTC or warmest of the event, whether solar_panel works, whether charge_controller_mppt works",
+            "the place, time zone or warmest of the event, whether solar_panel works, whether charge_controller_mppt works",
         ),
     ],
 )  # fmt: skip
@@ -295,7 +295,7 @@ def test_where_frost_may_end_by_day_whether_it_is_charged_is_not_known(ways: tup
         found = asked(*things, closes="2027-04-26 12:00", weather=weather, **post)
         assert {status for status, _ in found.values()} == {answer}, weather
         if answer == "not known":
-            said = "nobody tells the place, hours from UTC or warmest of the event"
+            said = "nobody tells the place, time zone or warmest of the event"
             assert all(said in sentence for _, sentence in found.values())
 
 

@@ -39,7 +39,7 @@ IF_IT_WORKS = {
 OF_SUN = ("solar_w", "controller_a")
 UNTOLD_THERE = (
     "whether the post has mains", "whether a vehicle stays there", "the plug of the handheld's 12 V lead", "whether the generator has fuel for all of it",
-    "the place, hours from UTC or warmest of the event", "the figures of its batteries",
+    "the place, time zone or warmest of the event", "the figures of its batteries",
     lasting.WHICH_LEAD,
 )  # fmt: skip
 """What decides how a bank is charged at its post, where nobody tells it."""
