@@ -130,7 +130,7 @@ def test_the_command_says_which_name_is_not_known(folder) -> None:
         (["--post", "Mile 1"], "Write --hours or --duty, too"),
         (["--post", "Mile 9", "--hours", "+1"], 'there is no post "Mile 9" of event "Ride"'),
         (["--hours", "nan"], "is not a number"),
-        (["--hours", "-50"], "is not more than 0"),
+        (["--hours", "-50"], "the hours from opening to closing, at least 0.1"),
         (["--broken", "q1aaa/sack/map"], 'there is no item "map" of kit "sack" of member "Q1AAA"'),
     ],
 )

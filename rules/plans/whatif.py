@@ -23,6 +23,10 @@ STANDS = ["post", "member", "kit", "kit_owner", "from", "to"]
 SHOWN = ("post", "event", "kit", "member")
 ADAPTERS = ("dc_adapter", "clip_lead", "socket_lead", "rf_adapter", "rf_pigtail", "rf_adapter_kit")
 """Kinds that join two families of connectors."""
+AIR_C = (-60.0, 60.0)
+"""Least and most that events.csv takes."""
+LASTS_H = (0.1, 1000.0)
+"""Least and most from opening to closing, h: six weeks."""
 PLUGS = ("dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far")
 
 
@@ -180,15 +184,18 @@ def _rows(frame: pd.DataFrame, what: str, **named: str | None) -> pd.Series:
     return found
 
 
-def _number(change: Change) -> float:
+def _number(change: Change, least: float, most: float, wanted: str) -> float:
     if isinstance(change.value, str) or change.value is None:
         raise ChangeError(f'{change.what}: "{change.value}" is not a number. Write one, such as 4.')
+    if not least <= change.value <= most:
+        said = f"{change.what}: {change.value:g} is out of range"
+        raise ChangeError(f"{said}. Write {wanted}, at least {least:g} and at most {most:g}.")
     return float(change.value)
 
 
 def _temperature(column: str, other: str, is_low: bool) -> Callable[[dict[str, pd.DataFrame], Change], None]:
     def make(frames: dict[str, pd.DataFrame], change: Change) -> None:
-        value = _number(change)
+        value = _number(change, *AIR_C, "°C")
         events = frames["events"]
         rows = _rows(events, change.what, event=change.event)
         events.loc[rows, column] = value
@@ -203,11 +210,7 @@ def _hours(frames: dict[str, pd.DataFrame], change: Change) -> None:
 
     Whoever would have come after that does not come.
     """
-    length = pd.Timedelta(hours=_number(change))
-    if length <= pd.Timedelta(0):
-        raise ChangeError(
-            f"hours: {change.value:g} is not more than 0. Write the hours from opening to closing."
-        )
+    length = pd.Timedelta(hours=_number(change, *LASTS_H, "the hours from opening to closing"))
     events, posts, sent = frames["events"], frames["posts"], frames["assignments"]
     event = events[_rows(events, "hours", event=change.event)].iloc[0]
     rows = _rows(posts, "hours", event=event["event"], post=change.post)
