@@ -134,6 +134,15 @@ def what_changes(now: Standing, kind: str, subject: str) -> pd.DataFrame:
     )
 
 
+def why_none_moves(now: Standing, kind: str, subject: str, told: pd.DataFrame) -> str:
+    """What to say where nothing of `what_changes` moves the verdict by itself; "" where something does, or it is ready."""
+    is_it = (now.scores["subject_kind"] == kind) & (now.scores["subject"] == subject)
+    verdict = now.scores.loc[is_it, "verdict"].item()
+    if verdict == "ready" or set(told[f"the {kind} would be"]) != {VERDICTS[verdict].label}:
+        return ""
+    return "No single one of these moves the verdict: more than one stands in its way."
+
+
 def _times(not_met: int, not_known: int) -> str:
     """How often a rule is not met and not known, in words."""
     said = ((not_met, "not met"), (not_known, "not known"))

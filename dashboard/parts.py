@@ -282,7 +282,11 @@ def finding_cards(findings: Sequence[Finding], standing: Standing, key: str, is_
 
 
 def what_changes(
-    kind: str, name: str, make: Callable[[], pd.DataFrame], ask: Callable[[], pd.DataFrame]
+    kind: str,
+    name: str,
+    make: Callable[[], pd.DataFrame],
+    why_none_moves: Callable[[pd.DataFrame], str],
+    ask: Callable[[], pd.DataFrame],
 ) -> None:
     """What would change the verdict of a member, post or event, and what to ask first, for who may see all of it.
 
@@ -296,8 +300,15 @@ def what_changes(
             if told.empty:
                 st.text("Nothing: every rule that bears on it is met.")
             else:
-                wrapped(told, f"{kind}-changes", said)
+                changes(told, why_none_moves(told), f"{kind}-changes", said)
                 ask_first(ask(), f"{kind}-unknowns")
+
+
+def changes(told: pd.DataFrame, why_none_moves: str, key: str, said: str) -> None:
+    """What each thing would change that is put right, below what to say where none moves the verdict."""
+    if why_none_moves:
+        st.text(why_none_moves)
+    wrapped(told, key, said)
 
 
 def ask_first(told: pd.DataFrame, key: str) -> None:

@@ -615,6 +615,28 @@ def test_pages_say_what_is_worth_finding_out_first(club, kind):
     assert first["not known"].tolist() == told["not known"].map(parts.plain).tolist()
 
 
+@pytest.mark.parametrize("kind", ["kit", "member", "post", "event"])
+def test_pages_say_where_no_single_thing_moves_the_verdict(club, kind):
+    now = club.standing()
+    said = {}
+    for row in now.scores[now.scores["subject_kind"] == kind].itertuples():
+        told = kits.what_changes(now, kind, row.subject)
+        if len(told):
+            is_moved = row.verdict == "ready" or set(told[f"the {kind} would be"]) > {
+                VERDICTS[row.verdict].label
+            }
+            said.setdefault(is_moved, (row, kits.why_none_moves(now, kind, row.subject, told)))
+    assert True not in said or said[True][1] == ""
+    row, sentence = said[False]
+    assert sentence
+    which = {
+        name: value
+        for name in ("member", "kit", "event", "post")
+        if isinstance(value := getattr(row, name), str)
+    }
+    assert sentence in words(unfolded(page("kit" if kind in ("kit", "member") else "events", **which)))
+
+
 @pytest.mark.parametrize(("most", "said"), [("= 0", "No whole station: it"), ("> 0", "does not fit, it")])
 def test_a_kit_without_a_certain_station_says_what_it_lacks(club, most, said):
     query = "select member, kit, missing_link from station join kit using (kit_id) where missing_link <> ''"

@@ -1,5 +1,7 @@
 """Events: each post, whether it can be held, by whom and with what, a staffing plan, and what it lacks."""
 
+from functools import partial
+
 import pandas as pd
 import streamlit as st
 
@@ -124,7 +126,8 @@ def one_post(now: Standing, event: str, post: str, seen: access.Sight | None) ->
             place = f"{event}/{post}"
             parts.what_changes(
                 "post", post,
-                lambda: kits.what_changes(now, "post", place), lambda: kits.worth_asking(now, "post", place),
+                lambda: kits.what_changes(now, "post", place), partial(kits.why_none_moves, now, "post", place),
+                lambda: kits.worth_asking(now, "post", place),
             )  # fmt: skip
 
 
@@ -204,7 +207,8 @@ def each_post(now: Standing, name: str, me: access.Person) -> None:
     if seen is None:
         parts.what_changes(
             "event", name,
-            lambda: kits.what_changes(now, "event", name), lambda: kits.worth_asking(now, "event", name),
+            lambda: kits.what_changes(now, "event", name), partial(kits.why_none_moves, now, "event", name),
+            lambda: kits.worth_asking(now, "event", name),
         )  # fmt: skip
 
 

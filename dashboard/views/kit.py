@@ -1,6 +1,7 @@
 """One member: how ready each kit is, what to fix first, and everything that was found."""
 
 from collections import Counter
+from functools import partial
 
 import pandas as pd
 import streamlit as st
@@ -244,11 +245,13 @@ def station(now: Standing, member: str, kit: str) -> None:
 @drawn_once
 def what_changes(now: Standing, member: str, kit: str) -> None:
     """What would change the verdict of a kit."""
-    told = kits.what_changes(now, "kit", f"{member}/{kit}")
+    subject = f"{member}/{kit}"
+    told = kits.what_changes(now, "kit", subject)
     if not told.empty:
         st.header("what would change its verdict?")
-        parts.wrapped(told, "changes", f"What would change the verdict of {kit}")
-        parts.ask_first(kits.worth_asking(now, "kit", f"{member}/{kit}"), "unknowns")
+        none_moves = kits.why_none_moves(now, "kit", subject, told)
+        parts.changes(told, none_moves, "changes", f"What would change the verdict of {kit}")
+        parts.ask_first(kits.worth_asking(now, "kit", subject), "unknowns")
 
 
 def found_of(now: Standing, member: str, kit: str | None) -> list[Finding]:
@@ -325,7 +328,8 @@ def show() -> None:
     first_steps(now, member)
     parts.what_changes(
         "member", member,
-        lambda: kits.what_changes(now, "member", member), lambda: kits.worth_asking(now, "member", member),
+        lambda: kits.what_changes(now, "member", member), partial(kits.why_none_moves, now, "member", member),
+        lambda: kits.worth_asking(now, "member", member),
     )  # fmt: skip
     if me.may(access.Action.SEND_KIT, member):
         st.page_link(
