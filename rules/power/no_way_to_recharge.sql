@@ -9,7 +9,7 @@ told_by   = "coordinator"
 caution   = "A running engine or generator gives off carbon monoxide: outdoors only, 6 m (20 ft) from doors, windows and tents, never in a garage or under an awning. Keep a generator dry and off before it is filled; never plug one into a building's wiring. A vehicle that feeds a station with its engine off may not start again."
 fix       = "Bring a second battery (20 Ah LiFePO4 about 90 to 260 USD), a 100 W panel with its controller (about 115 to 480 USD), or plan a charge at the overnight stop. Charge where someone can see it; do not charge LiFePO4 below freezing; check local rules."
 source    = "common practice: solar and backup-power talks of clubs; recharge wanted beyond one day and overnight; generator 20 ft from openings, US CDC and CPSC"
-applies_to = "kits with a radio that are there for a day or more, or go on soon after"
+applies_to = "kits with a radio that are there for a day or more, or go on soon after; after a night between they are in order with a charger that brings in those hours what the two days take beyond the bank"
 
 [param.from_h]
 value  = 24
@@ -35,8 +35,8 @@ kind = "solar_panel"
 [shared]
 margin = "no_margin_on_the_clock"
 */
-with goes_on as (   -- a kit that has another shift before it has rested; hours at its own post are in need_h already
-    select post_id, kit_id, coalesce(sum(hours) filter (is_elsewhere), 0) as next_h, min(gap_h) as gap_h
+with goes_on as (   -- a kit that has another shift before it has rested; hours at its own post are in need_h already, unless a night lies between
+    select post_id, kit_id, coalesce(sum(hours) filter (is_elsewhere or gap_h >= $home_h), 0) as next_h, min(gap_h) as gap_h
     from (
         select distinct a.post_id, a.kit_id, b.assignment_id, b.post_id <> a.post_id as is_elsewhere,
             date_diff('minute', b.starts, b.ends) / 60.0 as hours, date_diff('minute', a.ends, b.starts) / 60.0 as gap_h
@@ -45,7 +45,7 @@ with goes_on as (   -- a kit that has another shift before it has rested; hours 
             and (b.post_id <> a.post_id or b.starts > a.ends)
     ) group by post_id, kit_id
 ), asked as (
-    select pk.post_kit_id, pk.post_id, pk.kit_id, pk.is_assigned, pk.need_h + coalesce(g.next_h, 0) as need_h, pk.need_h < $from_h and g.gap_h >= $home_h as is_overnight
+    select pk.post_kit_id, pk.post_id, pk.kit_id, pk.is_assigned, pk.need_h + coalesce(g.next_h, 0) as need_h, g.gap_h, pk.need_h < $from_h and g.gap_h >= $home_h as is_overnight
     from post_kit as pk left join goes_on as g using (post_id, kit_id)
     where pk.need_h >= $from_h or g.kit_id is not null
 ), held as (
@@ -57,7 +57,8 @@ with goes_on as (   -- a kit that has another shift before it has rested; hours 
     group by kit_id
 ), fed as (
     select s.kit_id, s.radio_item_id, s.has_mains_supply, coalesce(max(f.charger_a), 0) > 0 as has_charger,
-        coalesce(max(f.charger_may_a), 0) > 0 as may_have_charger
+        coalesce(max(f.charger_may_a), 0) > 0 as may_have_charger, max(f.nominal_v) * min(f.given_back_share) as kept_v,
+        sum(f.charge_per_h * f.piece_ah * f.quantity) as most_a, max(f.charger_a) as charger_a, max(f.charger_may_a) as charger_may_a
     from supply as s left join feed as f using (supply_id) where s.kit_id in (select kit_id from asked) group by all
 ), way as (
     select a.*, r.runtime_h, r.hoped_h, r.untold, r.recharge_w, r.how, r.is_on_mains, coalesce(h.lines, r.lines) as lines,
@@ -66,7 +67,10 @@ with goes_on as (   -- a kit that has another shift before it has rested; hours 
             or case when plant.post_id is null then false else plant.is_sure end as has_plant,
         f.has_charger or is_own as has_charger, f.may_have_charger or is_own is null as may_have_charger, h.doubts,
         has_plant and (f.has_charger or f.has_mains_supply) as is_charged_by_plant,
-        is_own and (has_plant or p.has_mains) as is_own_charged
+        is_own and (has_plant or p.has_mains) as is_own_charged,
+        (a.need_h - r.runtime_h) * r.load_w / nullif(f.kept_v * a.gap_h, 0) as wanted_a,   -- all night, for what the next day lacks
+        a.is_overnight and (is_own or coalesce(least(f.charger_a, f.most_a) >= wanted_a, true)) as is_enough,
+        a.is_overnight and (is_own is null or coalesce(least(f.charger_may_a, f.most_a) >= wanted_a, true)) as may_be_enough
     from asked as a
     join post as p using (post_id)
     join runtime as r using (post_kit_id)
@@ -80,8 +84,8 @@ select
     coalesce(untold, 'nobody tells ' || doubts) as untold,
     lines,
     case when is_on_mains or runtime_h >= need_h * $margin or recharge_w > 0 and runtime_h >= need_h then true
-         when is_charged_by_plant and hoped_h >= need_h or has_charger and is_overnight or is_own_charged then true
-         when w.untold is not null and coalesce(hoped_h >= need_h, true) or may_have_charger and is_overnight then null
+         when is_charged_by_plant and hoped_h >= need_h or has_charger and is_enough or is_own_charged then true
+         when w.untold is not null and coalesce(hoped_h >= need_h, true) or may_have_charger and may_be_enough then null
          when is_own is null and is_own_charged is distinct from false then null
          else false                         end as ok
 from way as w
