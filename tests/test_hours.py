@@ -504,6 +504,8 @@ def test_everything_that_tells_a_current_draws_it() -> None:
     # 3.5 A at 19.5 V through a converter that gives nine tenths of what it takes; at 13.2 V, not at 12 V, of the battery
     laptop = {"kind": "laptop", "volts_min": 19.0, "volts_max": 20.0, "amps_idle": 3.5}
     assert load_w(laptop) - usual == pytest.approx(3.5 * 19.5 / 0.9 * 13.2 / 12)
+    # one that tells none draws some 50 W, the middle of 30 to 70 W
+    assert load_w({"kind": "laptop"}) - usual == pytest.approx(50 / 0.9 * 13.2 / 12, rel=0.02)
 
 
 def two_shifts(
