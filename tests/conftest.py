@@ -74,10 +74,11 @@ def judged_once(
         frames: Mapping[str, pd.DataFrame],
         policy: Policy | None = None,
         today: date | None = None,
+        *more: Any,
         **rest: Any,
     ) -> engine.Assessment:
-        if rest or policy is None or policy.own_rules:
-            return judge(frames, policy, today, **rest)
+        if more or rest or policy is None or policy.own_rules:
+            return judge(frames, policy, today, *more, **rest)
         rows = [
             (stem, *frame, pd.util.hash_pandas_object(frame).to_numpy().tobytes())
             for stem, frame in sorted(frames.items())
