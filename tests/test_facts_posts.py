@@ -656,7 +656,19 @@ def test_distance_is_that_of_the_density_at_half_the_power(con: duckdb.DuckDBPyC
     station(con)
     row = exposed(con)
     assert row["public_safe_m"] == pytest.approx(math.sqrt(2.56 * 25 / (4 * math.pi * FREE_W_M2)))
-    assert row["near_m"] == pytest.approx(299.792458 / row["frequency_mhz"] / (2 * math.pi))
+    assert row["near_m"] == pytest.approx(299.792458 / 144 / (2 * math.pi))
+
+
+@pytest.mark.parametrize(
+    ("band", "limit_w_m2"), [("80m", 10 * 180 / 4.0**2), ("2m", FREE_W_M2), ("70cm", 10 * 420 / 1500)]
+)
+def test_a_band_counts_where_its_limit_is_strictest(
+    con: duckdb.DuckDBPyConnection, band: str, limit_w_m2: float
+) -> None:
+    """47 CFR 1.1310 Table 1, the public: 180/f2 mW/cm2 up to 30 MHz, 0.2 up to 300, f/1500 up to 1,500."""
+    station(con, {"bands": band}, bands=band)
+    density = math.sqrt(2.56 * 25 / (4 * math.pi * limit_w_m2))
+    assert exposed(con)["public_safe_m"] == pytest.approx(density)
 
 
 @pytest.mark.parametrize(("bands", "nearest_mhz"), [("80m", 3.5), ("80m 20m", 3.5), ("20m", 14.0)])
@@ -665,7 +677,7 @@ def test_a_band_more_does_not_make_the_near_field_of_the_longest_wave_known(
 ) -> None:
     told = {"bands": "80m 20m", "rf_watts": 100.0, "modes": "ssb"}
     station(con, told, bands=bands)
-    assert exposed(con)["near_m"] == pytest.approx(299.792458 / nearest_mhz / (2 * math.pi), rel=0.08)
+    assert exposed(con)["near_m"] == pytest.approx(299.792458 / nearest_mhz / (2 * math.pi))
 
 
 def test_the_crew_may_stand_nearer_than_the_public(con: duckdb.DuckDBPyConnection) -> None:

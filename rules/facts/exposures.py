@@ -22,7 +22,8 @@ STOCK_DBI = 0.0
 def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pd.DataFrame]:
     """Each kit at each post: distance (m) that the public and the crew keep from the antenna, on its worst band.
 
-    Per radio that works and reaches a band of the post:
+    Per radio that works and reaches a band of the post, at the frequency of the band where the limit is strictest (47 CFR 1.1310
+    Table 1: its top up to 30 MHz, its bottom from 300 MHz on):
 
     - its power at the post's setting: full, and assumed, where a low one is not told;
     - the antenna of the kit that radiates most of it there, and the least lossy coax (none for a whip or magnet mount);
@@ -30,7 +31,7 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
       hour where that is more, averaged over the window of each tier.
 
     The worst radio and band count; one whose power is not told makes the distance NULL. Spare radios that nothing feeds
-    (idle_radio) are left out. `near_m` is lambda / (2 pi), nearer than which it is only a guide.
+    (idle_radio) are left out. `near_m` is lambda / (2 pi) at the bottom of the band, nearer than which it is only a guide.
 
     Where several people are at a post at once, or at posts that name one site, as many of the transmitters there may be on the
     air, and at the duties relay and digital as many as the post plans, which need nobody: their fractions of the limit add, so
@@ -43,7 +44,8 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     frame = con.execute(
         """
         select i.kit_id, i.item_id as radio_item_id, i.quantity, i.modes, i.rf_watts, least(i.rf_watts_low, i.rf_watts) as low_w, b.band,
-            coalesce((b.low_mhz + b.high_mhz) / 2, $assumed_mhz) as frequency_mhz, coalesce(a.gain_dbi, $stock_dbi) as gain_dbi,
+            coalesce(case when b.high_mhz <= 30 then b.high_mhz when b.low_mhz >= 300 then b.low_mhz else (b.low_mhz + b.high_mhz) / 2 end, $assumed_mhz) as frequency_mhz,
+            coalesce(b.low_mhz, $assumed_mhz) as lowest_mhz, coalesce(a.gain_dbi, $stock_dbi) as gain_dbi,
             a.kind is not null and a.kind not in ('whip', 'mag_mount') as has_coax,
             i.rf_watts_is_assumed as is_high_assumed, i.rf_watts_low is null or i.is_low_assumed as is_low_assumed,
             b.band is null or a.gain_dbi is null or a.gain_dbi_is_assumed as is_gain_assumed,
@@ -106,7 +108,7 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             cases["eirp_w"].to_numpy(float), mode, share * period_min, period_min, tier
         )
         cases[name] = limits.safe_distance_m(average_w, mhz, tier)
-    cases["near_m"] = limits.exemption_floor_m(mhz)
+    cases["near_m"] = limits.exemption_floor_m(cases["lowest_mhz"].to_numpy(float))
     con.register("exposed", cases)
     rows = con.execute(
         """
