@@ -444,7 +444,7 @@ def test_locked_rows_with_one_kit_in_two_hands_or_not_to_be_lent_are_said() -> N
 def test_what_the_loan_book_lends_to_someone_goes_in_their_hands(
     may_be_lent: bool | None, book: dict[str, object], is_lent: bool
 ) -> None:
-    """The plan sends it, says nothing against such a locked row, and the rules find no fault in it."""
+    """The plan sends it, says nothing against such a locked row, and the rules find no fault in it; elsewhere it is not there."""
     frames = told(may_be_lent)
     out = pd.Timestamp("2027-04-20")
     frames["loans"] = frame("loans", [{"item": "Box", "out": out, **book, "due": pd.Timestamp(book["due"])}])
@@ -453,8 +453,10 @@ def test_what_the_loan_book_lends_to_someone_goes_in_their_hands(
     assert plan.rows[["member", "kit_owner"]].to_numpy().tolist() == [["QB2BB", "QA1AA"]] * is_lent
     row = {"event": "Walk", "post": "Ford", "member": "QB2BB", "kit": "Box", "kit_owner": "QA1AA"}
     kept = staffing.staff(before, "Walk", locked=frame("assignments", [row]))
-    said = ["locked row of Ford: QA1AA's Box is not to be lent, says its owner."]
-    assert kept.notes == ([] if is_lent or may_be_lent is None else said)
+    is_away = book["borrower"] == "QC3CC"
+    away = "locked row: QB2BB cannot hold Ford as the rules stand."
+    said = "locked row of Ford: QA1AA's Box is not to be lent, says its owner."
+    assert kept.notes == [away] * is_away + [said] * (not is_lent and may_be_lent is False)
     found = {
         finding.rule
         for finding in staffing.rescore(kept, frames, before).findings()
