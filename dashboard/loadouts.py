@@ -127,7 +127,7 @@ def borrowing_words(found: Borrowing) -> str:
 
 
 def book(found: Borrowing, by: str) -> Saved:
-    """Write the loans into the loan book.
+    """Write the loans into the loan book, a row for each piece.
 
     Raises
     ------
@@ -137,7 +137,8 @@ def book(found: Borrowing, by: str) -> Saved:
 
     def with_slips(told: pd.DataFrame) -> pd.DataFrame:
         empty = schema.empty("loans")
-        new = found.slips().reindex(columns=empty.columns).assign(line=0, file="").astype(empty.dtypes)
+        slips = found.slips().loc[lambda rows: rows.index.repeat([loan.pieces for loan in found.loans])]
+        new = slips.reindex(columns=empty.columns).assign(line=0, file="").astype(empty.dtypes)
         return pd.concat([told, new], ignore_index=True)
 
     return save({"loans": with_slips}, f"loans-{found.event}", by)

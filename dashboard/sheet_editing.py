@@ -267,7 +267,8 @@ def known(part: Part) -> dict[str, set[str]]:
     if part.stem == "loans":
         inventory = frame("inventory")
         things = lending.of_the_club(inventory)
-        return {"item": things, "borrower": _members(inventory)} if things else {}
+        kits = set(inventory["member"] + "/" + inventory["kit"])
+        return {"item": things | kits, "borrower": _members(inventory)} if things else {}
     if part.stem == "rehearsals":
         return {"event": set(frame("events")["event"]), "post": set(frame("posts")["post"])}
     if part.stem == "assignments":

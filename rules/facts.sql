@@ -495,11 +495,11 @@ join post as q on q.post_id = b.post_id;
 create view sent_on as
 from elsewhere where other_kit_id = kit_id;
 
--- one row per kit and other member to whom the loan book lends it, whole by its name (alone or as member/kit) or thing by thing:
--- from which day to which; a name that is there with several owners is nobody's, and one of a kit and a thing is the thing's
+-- one row per kit and other member to whom the loan book lends it, for each loan whole by its name (alone or as member/kit), or thing
+-- by thing: from which day to which; a name that is there with several owners is nobody's, and one of a kit and a thing is the thing's
 create view leave as
 with lent as (
-    select lower(trim(item)) as name, borrower, max(out) as out, min(due) as due from loan where back is null group by all
+    select distinct lower(trim(item)) as name, borrower, out, due from loan where back is null
 ), thing as (
     from (select kit_id, lower(trim(item)) as name from item where condition <> 'removed') semi join lent using (name)
 ), named as (
@@ -514,7 +514,7 @@ with lent as (
     select kit_id, count(distinct lower(trim(item))) as things from item
     where condition <> 'removed' and kit_id in (select kit_id from found) group by kit_id
 )
-select kit_id, borrower, coalesce(max(out) filter (is_whole), max(out)) as out, coalesce(min(due) filter (is_whole), min(due)) as due
+select kit_id, borrower, max(out) as out, min(due) as due
 from found left join held using (kit_id)
-group by kit_id, borrower
+group by kit_id, borrower, case when is_whole then out end, case when is_whole then due end
 having bool_or(is_whole) or count(distinct name) = max(things);

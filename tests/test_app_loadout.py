@@ -128,6 +128,8 @@ def test_loans_are_proposed_printed_and_written_down(club):
     app = page("loadout", look=BORROW)
     app.button(key="work-out-loans").click().run()
     assert "No loan closes anything" in spoken(app), "what is out is not lent again"
+    loadouts.book(replace(found, loans=(replace(loan, pieces=2),)), "a test")
+    assert club.store.frames()["loans"]["item"].tolist() == ["club pack"] * 3, "a row for each piece"
 
 
 def test_a_member_sees_their_own_kits_and_lends_nothing(club, monkeypatch):

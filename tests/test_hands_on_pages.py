@@ -219,6 +219,8 @@ def test_what_is_promised_for_later_is_not_said_to_be_out(club):
         ([("Q1ABC", "club"), ("Q2XYZ", "member")], "the club"),
         ([("Q2XYZ", "member"), ("Q2XYZ", "member")], "Q2XYZ"),
         ([("Q1ABC", "member"), ("Q2XYZ", "member")], "a member"),
+        ([("Q2XYZ", "loan")], "the club"),
+        ([("Q1ABC", "member"), ("Q2XYZ", "loan")], "Q1ABC"),
     ],
 )
 def test_a_slip_says_of_nobodys_thing_that_it_is_the_clubs(holders, lender):

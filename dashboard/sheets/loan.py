@@ -34,14 +34,23 @@ def slip(assessment: Assessment, loan_id: int, paper: str | None = None) -> byte
         assessment,
         "select member, owner, role, kind from item join member using (member_id) where lower(item) = lower(?)",
         loan["item"],
+    ) or told.rows(
+        assessment,
+        "select member, if(is_pool, 'club', 'member') as owner, role, kind from item join kit using (kit_id) "
+        "where lower($1) in (lower(kit), lower(member || '/' || kit)) and condition <> 'removed'",
+        loan["item"],
     )
     story = both(loan, whose(things), hazards(things) if things else CARE, assessment.today, page)
     return page.pdf(f"Loan: {loan['item']}", story, assessment.today)
 
 
 def whose(things: Sequence[Mapping[str, Any]]) -> str:
-    """Who lends a thing that several may hold: the club if it has one, else the only member who does."""
-    owners = {"the club" if thing["owner"] == "club" else thing["member"] for thing in things}
+    """Who lends a thing that several may hold, or a kit: the club if it has one, else the only member who does."""
+    owners = {
+        "the club" if thing["owner"] == "club" else thing["member"]
+        for thing in things
+        if thing["owner"] != "loan"  # whoever lists it has it from somebody else
+    }
     if not owners or "the club" in owners:
         return "the club"
     return owners.pop() if len(owners) == 1 else "a member"

@@ -4,29 +4,31 @@ subject    = "post_kit"
 severity   = "blocks"
 why        = "What somebody else has taken home is counted in the bag and is not there on the day."
 not_met    = "{subject}: of {member}'s {kit} this is on loan to somebody else at that time: {items_away}."
-not_known  = "{subject}: of the club's {items_away} some are on loan at that time; whether it is those that {member}'s {kit} lists is not written down."
+not_known  = "{subject}: of {items_away} some are on loan at that time; whether it is those that {member}'s {kit} lists is not written down."
 told_by    = "coordinator"
 fix        = "Call it back before the day and have the coordinator write when it came (back), or give the post another kit (costs nothing). Give pieces that are alike a number each."
 source     = "club loan policies; common practice: nothing counted twice"
-applies_to = "kits that hold gear of the club, or that the loan book lends whole by a name that kits of several members do not have"
+applies_to = "kits that hold gear of the club, and those of which the loan book lends a thing, or all, by a name that nobody else's has"
 */
 with called as (
     select kit_id, member, unnest([lower(kit), lower(member || '/' || kit)]) as named from kit
+), lent as (
+    select distinct lower(trim(item)) as named from loan
+), thing as (
+    select i.kit_id, k.member, k.kit, i.line, i.item, lower(trim(i.item)) as named, i.quantity, i.owner = 'club' as is_club
+    from item as i join kit as k using (kit_id)
+    where i.is_usable and (i.owner = 'club' or i.owner is distinct from 'loan' and lower(trim(i.item)) in (select named from lent))
+    qualify is_club or min(k.member) over (partition by named) = max(k.member) over (partition by named)
+        and not bool_or(coalesce(is_club, false)) over (partition by named)
 ), whole as (
-    select c.kit_id, c.named from called as c semi join loan as l on lower(trim(l.item)) = c.named
-    qualify min(member) over (partition by c.named) = max(member) over (partition by c.named)
+    select kit_id, named from called semi join lent using (named) anti join thing using (named)
+    qualify min(member) over (partition by named) = max(member) over (partition by named)
 ), held as (
-    select kit_id, lower(trim(item)) as named, any_value(item) as item, list(line order by line) as lines
-    from item where owner = 'club' and is_usable group by kit_id, named
+    select kit_id, named, any_value(item) as item, list(line order by line) as lines from thing group by kit_id, named
     union all
     select kit_id, named, 'all of it', null from whole
 ), pieces as (
-    select named, sum(quantity) as pieces
-    from (
-        select distinct k.member, k.kit, i.line, lower(trim(i.item)) as named, i.quantity
-        from item as i join kit as k using (kit_id) where i.owner = 'club' and i.is_usable
-    )
-    group by named
+    select named, sum(quantity) as pieces from (select distinct member, kit, line, named, quantity from thing) group by named
     union all
     select distinct named, 1 from whole
 ), away as (

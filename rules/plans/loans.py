@@ -1,7 +1,7 @@
 """Borrowing for one event: which spare, of which member or of the club's pool, closes which gap; slips and the log.
 
-What can be lent: things that work, marked spare or owned by the club, in kits that are not sent to the event, and
-not out on a loan already, by themselves or with their kit. A loan is tried as a purchase is (`purchases`), with the thing as it stands in its owner's
+What can be lent: things that work, marked spare or owned by the club, in kits that are sent nowhere while the loan would
+last, and not out on a loan already, by themselves or with their kit. A loan is tried as a purchase is (`purchases`), with the thing as it stands in its owner's
 kit; of all that close as much, those that open most posts are taken, and of these the fewest loans. What the lender's
 kit lacks meanwhile is told.
 """
@@ -98,7 +98,7 @@ class Borrowing:
 
     @staticmethod
     def _note(loan: Loan) -> str:
-        return f"{loan.pieces} from {loan.lender} for {loan.event}"
+        return f"from {loan.lender} for {loan.event}"
 
 
 def lendable(assessment: Assessment, event: str) -> pd.DataFrame:
@@ -106,7 +106,12 @@ def lendable(assessment: Assessment, event: str) -> pd.DataFrame:
     item = assessment.table("item")
     kit = assessment.table("kit").set_index("kit_id")
     here = assessment.con.cursor().execute(
-        "select distinct kit_id from assignment join event using (event_id) where event = ? and kit_id is not null", [event]
+        """
+        select distinct a.kit_id from assignment as a join event as e on e.event = $1
+            and a.starts < date_trunc('day', e.ends) + to_days($3 + 1) and a.ends > date_trunc('day', e.starts) - to_days($2)
+        where a.kit_id is not null
+        """,
+        [event, DAYS_BEFORE, DAYS_AFTER],
     ).df()["kit_id"]  # fmt: skip
     out = assessment.table("loan")
     away = set(out.loc[out["back"].isna(), "item"].str.casefold())

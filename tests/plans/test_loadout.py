@@ -251,6 +251,28 @@ def test_what_can_be_lent_works_is_spare_or_the_clubs_and_stays_away_from_the_ev
     assert found[["item", "owner"]].to_numpy().tolist() == [["the club's", "club"], ["own spare", "member"]]
 
 
+@pytest.mark.parametrize(
+    ("starts", "ends", "number"),
+    [("05-02 20:00", "05-03 02:00", 0), ("05-03 00:00", "05-03 06:00", 1), ("04-22 18:00", "04-23 00:00", 1), ("04-22 18:00", "04-23 00:01", 0)],
+)  # fmt: skip
+def test_nothing_is_lent_out_of_a_kit_that_is_sent_elsewhere_before_the_loan_ends(
+    starts: str, ends: str, number: int
+) -> None:
+    """For the ride of 25 April what is lent is out from 23 April to 2 May."""
+    run = {
+        "event": "Run",
+        "starts": pd.Timestamp(f"2027-{starts}"),
+        "ends": pd.Timestamp(f"2027-{ends}"),
+    }
+    told = small_club.assess(
+        inventory=small_club.kit("QC3DE", "Pool", HANDHELD, PACK | {"spare": True}),
+        events=[EVENT, run],
+        posts=[{"event": "Run", "post": "Hill", "post_type": "mile_marker"}],
+        assignments=[{"event": "Run", "post": "Hill", "member": "QC3DE", "kit": "Pool"}],
+    )
+    assert len(loans.lendable(told, "Ride")) == number
+
+
 def test_loans_close_what_they_promise_and_the_lender_is_heard(ride: engine.Assessment) -> None:
     found = loans.borrow(ride, "Ride")
     assert found.is_proven and found.judged == pytest.approx(found.promised) and found.judged > 0

@@ -189,6 +189,23 @@ def test_a_loan_slip_stands_twice_on_one_page(small, name):
     assert said[0].count("28 days late") == 2
 
 
+@pytest.mark.parametrize(("owner", "lender"), [("member", "QA1BC"), ("club", "the club")])
+@pytest.mark.parametrize("name", ["box", "qa1bc/Box"])
+def test_a_slip_of_a_kit_that_is_lent_whole_says_whose_it_is_and_what_to_be_careful_of(owner, lender, name):
+    lent = {
+        "item": name,
+        "borrower": "QB2CD",
+        "out": pd.Timestamp("2027-02-20"),
+        "due": pd.Timestamp("2027-03-06"),
+    }
+    things = [{"kind": "dc_lead", "owner": owner}, {"kind": "mast_fibreglass", "owner": owner}]
+    said = text(
+        loan.slip(small_club.assess(inventory=small_club.kit("QA1BC", "Box", *things), loans=[lent]), 1)
+    )
+    assert said.count(f"lent by {lender}") == 2
+    assert "Masts" in said and "Batteries and charging" not in said
+
+
 def test_a_packing_list_says_what_was_agreed_for_the_post():
     told = {
         "site": "old quarry",
