@@ -29,6 +29,10 @@ create macro utc_of(local_time, clock_min, clocks_change, clock_after_min) as
     case when local_time >= clocks_change then local_time - to_minutes(clock_after_min)
          else least(local_time - to_minutes(coalesce(clock_min, 0)), clocks_change - to_minutes(greatest(clock_min, clock_after_min))) end;
 
+-- the local time of such an event at an instant of UTC
+create macro local_of(utc, clock_min, clocks_change, clock_after_min) as
+    utc + to_minutes(case when utc >= clocks_change - to_minutes(greatest(clock_min, clock_after_min)) then clock_after_min else coalesce(clock_min, 0) end);
+
 -- one row per member who is named anywhere
 create table member (
     member_id         integer, member varchar, is_available boolean default true,

@@ -15,20 +15,20 @@ why    = "time to hand over the log, the people met and what is open"
 source = "an exercise manual"
 */
 with leaving as (
-    select a.post_id, a.ends, bool_or(b.starts <= a.ends - to_minutes(cast($overlap_min as integer))) as is_met
-    from assignment as a
+    select a.post_id, a.goes, bool_or(b.starts <= a.ends - to_minutes(cast($overlap_min as integer))) as is_met
+    from assignment_utc as a
     join post as p using (post_id)
-    join assignment as b on b.post_id = a.post_id and b.member_id <> a.member_id and b.starts <= a.ends and b.ends > a.ends
-    where a.ends < p.closes
+    join assignment_utc as b on b.post_id = a.post_id and b.member_id <> a.member_id and b.starts <= a.ends and b.ends > a.ends
+    where a.goes < p.closes
         and not exists (from assignment as c where c.post_id = a.post_id and c.member_id = a.member_id
-            and c.starts <= a.ends and c.ends > a.ends)
-    group by a.post_id, a.ends
+            and c.starts <= a.goes and c.ends > a.goes)
+    group by a.post_id, a.goes
 )
 select
     post_id                                         as subject,
     count(*)                                        as handovers,
     count(*) filter (not is_met)                    as bare_handovers,
-    strftime(min(ends) filter (not is_met), '%a %H:%M') as next_handover,
+    strftime(min(goes) filter (not is_met), '%a %H:%M') as next_handover,
     bool_and(is_met)                                as ok
 from leaving
 group by post_id

@@ -17,10 +17,10 @@ why    = "set up, check in and look around"
 source = "marathon guides"
 */
 with first as (
-    select p.event_id, p.post, p.opens, min(a.starts) as there
-    from post as p join assignment as a using (post_id)
-    group by p.event_id, p.post_id, p.post, p.opens
-    having min(a.starts) <= p.opens
+    select p.event_id, p.post, utc_of(p.opens, e.clock_min, e.clocks_change, e.clock_after_min) as opens, min(a.starts) as there
+    from post as p join assignment_utc as a using (post_id) left join event as e on e.event_id = p.event_id
+    group by p.event_id, p.post_id, p.post, p.opens, e.clock_min, e.clocks_change, e.clock_after_min
+    having min(a.comes) <= p.opens
 ), judged as (
     select *, case when there <= opens - to_minutes(cast($early_min as integer)) then true when there < opens then false end as is_early
     from first
