@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import altair as alt
@@ -15,7 +15,8 @@ from rules import on_air
 from rules.plans import after, report
 
 ROW_PX = 52
-Things = Collection[tuple[str, str, str, int]]
+Things = Mapping[tuple[str, str, str, int], int]
+"""How many pieces of a thing of a member's kit; the last figure tells things alike apart."""
 
 
 def observations(now: Standing) -> pd.DataFrame:
@@ -158,7 +159,10 @@ def edits(
         def made(rows: pd.DataFrame) -> pd.DataFrame:
             now = {**frames, stem: rows}
             places = named(now, event)
-            chosen = ([places[thing] for thing in group if thing in places] for group in (failed, missing))
+            chosen = (
+                {places[thing]: pieces for thing, pieces in group.items() if thing in places}
+                for group in (failed, missing)
+            )
             return report.changed(now, event, filled, *chosen).get(stem, rows.head(0))
 
         return made

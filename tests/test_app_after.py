@@ -97,6 +97,21 @@ def test_a_report_is_shown_and_then_saved_as_changed_rows_in_one_step(club):
     assert any(f.rule == "faulty_but_in_the_kit" and f.status == "not met" for f in found)
 
 
+def test_of_things_alike_it_is_asked_how_many_failed(club):
+    held = club.store.frames_of("Q1AAA")["inventory"]
+    held.loc[held["item"] == "dc_lead", "quantity"] = 4
+    club.store.accept(upload.read("inventory.csv", writing.csv_of("inventory", held), "inventory"), "test")
+    app = fill(page("after"), "ride-0")
+    (asked,) = app.number_input
+    assert asked.label == "how many of the 4? Q1AAA, box\\: dc\\_lead" and asked.value == 4
+    asked.set_value(1).run()
+    app.button(key="save").click().run()
+    assert not app.exception, app.exception[0].stack_trace
+    told = club.store.frames_of("Q1AAA")["inventory"].set_index("item")
+    assert told.loc[["dc_lead", "dc_lead (1 of 4)"], "quantity"].tolist() == [3, 1]
+    assert told.loc[["dc_lead", "dc_lead (1 of 4)"], "condition"].tolist() == ["ok", "faulty"]
+
+
 def test_what_was_saved_stands_in_the_lines_again(club):
     app = fill(page("after"), "ride-0")
     app.button(key="save").click().run()

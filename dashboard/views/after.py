@@ -84,15 +84,17 @@ def tell(me: Person, own: str, event: pd.Series) -> None:
     filled = filled.assign(**{column: lines[column] for column in FIXED})  # whatever a browser sent for these
     things = list(known)
     places = {place: thing for thing, place in known.items()}
+    pieces = report.things(frames, name).set_index("place")["quantity"]
     chosen = []
     for column, label in (("faulty", "what failed?"), ("missing", "what was missing?")):
         before = [places[place] for place in report.chosen_before(frames, name, column) if place in places]
-        chosen.append(
-            st.multiselect(
-                label, things, default=before, key=f"{column}-{key}", format_func=spoken,
-                placeholder="choose from the kits' own lists",
-            )
+        named = st.multiselect(
+            label, things, default=before, key=f"{column}-{key}", format_func=spoken,
+            placeholder="choose from the kits' own lists",
         )  # fmt: skip
+        chosen.append(
+            {thing: how_many(thing, int(pieces[known[thing]]), f"{column}-{key}") for thing in named}
+        )
     st.text(
         "What failed is marked faulty, what was missing is taken out of the kit; the next review counts on neither."
     )
@@ -156,6 +158,14 @@ def spoken(thing: tuple[str, str, str, int]) -> str:
     """A thing as people would name it."""
     member, kit, item, nth = thing
     return f"{member}, {kit}: {item}" + (f" ({nth})" if nth > 1 else "")
+
+
+def how_many(thing: tuple[str, str, str, int], there: int, key: str) -> int:
+    """How many pieces of a line are meant: all of them, until somebody says fewer."""
+    if there == 1:
+        return 1
+    label = f"how many of the {there}? {parts.plain(spoken(thing))}"
+    return int(st.number_input(label, 1, there, there, key=f"pieces-{key}-{'-'.join(map(str, thing))}"))
 
 
 def measured(now: Standing, me: Person, own: str, event: str) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -18,7 +18,7 @@ BETWEEN = "; "
 
 
 def things(frames: Frames, event: str) -> pd.DataFrame:
-    """What the kits that were sent to an event hold: place (row of the inventory), member, kit, item, nth, condition.
+    """What the kits that were sent to an event hold: place (row of the inventory), member, kit, item, nth, quantity, condition.
 
     nth counts things with the same words in one kit, from 1.
     """
@@ -27,7 +27,8 @@ def things(frames: Frames, event: str) -> pd.DataFrame:
     pairs = set(zip(kit_owner(sent), sent["kit"], strict=True))
     held = frames["inventory"]
     here = held[[pair in pairs for pair in zip(held["member"], held["kit"], strict=True)]]
-    rows = here[["member", "kit", "item", "condition"]].rename_axis("place").reset_index()
+    rows = here[["member", "kit", "item", "quantity", "condition"]].rename_axis("place").reset_index()
+    rows["quantity"] = rows["quantity"].fillna(1)
     return rows.assign(nth=rows.groupby(["member", "kit", "item"]).cumcount() + 1)
 
 
@@ -103,14 +104,15 @@ def chosen_before(frames: Frames, event: str, column: str) -> list[int]:
 
 
 def changed(
-    frames: Frames, event: str, filled: pd.DataFrame, failed: Collection[int], missing: Collection[int]
+    frames: Frames, event: str, filled: pd.DataFrame, failed: Mapping[int, int], missing: Mapping[int, int]
 ) -> dict[str, pd.DataFrame]:
     """The files that take a report in: of each kit that is told of, all of its rows, as an upload replaces them.
 
     Parameters
     ----------
     filled : as `sheet` returns it; a line on which nothing is told is left out
-    failed, missing : places of things, as `things` names them; missing ones are taken out of the kit
+    failed, missing : how many pieces by place, as `things` names them; some of a line stand in a line of their own
+        afterwards, missing ones are taken out of the kit
 
     Returns
     -------
@@ -118,11 +120,8 @@ def changed(
         rehearsals and inventory; a file that nothing changes is left out
     """
     day = _day(_event(frames, event))
-    names: dict[tuple[str, str, str], list[str]] = {}
     held = frames["inventory"]
-    for column, places in (("faulty", failed), ("missing", missing)):
-        for row in held.loc[sorted(places)].to_dict("records"):
-            names.setdefault((row["member"], row["kit"], column), []).append(row["item"].replace(";", ","))
+    rows, names = _parted(held, failed, missing)
     lines = []
     for row in filled.to_dict("records"):
         own = {column: names.pop((row["member"], row["kit"], column), []) for column in ("faulty", "missing")}
@@ -138,15 +137,35 @@ def changed(
     files = {}
     if lines:
         files["rehearsals"] = _rehearsals(frames["rehearsals"], lines)
-    if failed or missing:
+    if not rows["condition"].equals(held["condition"]):
         pairs = {tuple(row) for row in held.loc[[*failed, *missing], ["member", "kit"]].to_numpy()}
-        rows = held.copy()
-        rows.loc[list(failed), "condition"] = "faulty"
-        rows.loc[list(missing), "condition"] = "removed"
         is_kit = [pair in pairs for pair in zip(rows["member"], rows["kit"], strict=True)]
-        if not rows["condition"].equals(held["condition"]):
-            files["inventory"] = rows[is_kit].reset_index(drop=True)
+        files["inventory"] = rows[is_kit].reset_index(drop=True)
     return files
+
+
+def _parted(
+    held: pd.DataFrame, failed: Mapping[int, int], missing: Mapping[int, int]
+) -> tuple[pd.DataFrame, dict[tuple[str, str, str], list[str]]]:
+    """The inventory with what failed and what was missing in lines of its own, and what these are called by member, kit and column."""
+    rows, parts = held.copy(), []
+    names: dict[tuple[str, str, str], list[str]] = {}
+    for column, pieces, condition in (("faulty", failed, "faulty"), ("missing", missing, "removed")):
+        for place, count in sorted(pieces.items()):
+            line = rows.loc[place].to_dict()
+            there, name = int(_first(line["quantity"], 1)), line["item"]
+            if count < there:
+                name = f"{name} ({count} of {there})"
+                parts.append(
+                    rows.loc[[place]]
+                    .assign(item=name, quantity=count, condition=condition)
+                    .astype(rows.dtypes.to_dict())
+                )
+                rows.loc[place, "quantity"] = there - count
+            else:
+                rows.loc[place, "condition"] = condition
+            names.setdefault((line["member"], line["kit"], column), []).append(name.replace(";", ","))
+    return pd.concat([rows, *parts]).sort_index(kind="stable") if parts else rows, names
 
 
 def still_listed(frames: Frames, event: str) -> pd.DataFrame:

@@ -1,5 +1,6 @@
 """After an event: the duty behind the charge that is left, and the rows that a report changes."""
 
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -209,7 +210,7 @@ def reported(frames: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
     filled = report.sheet(frames, "Ride")
     filled.loc[0, ["hours_on_battery", "battery_left_pct", "also_missing"]] = [5.5, 40.0, "folding stool"]
     known = report.things(frames, "Ride").query("member == 'Q1AAA'").set_index("item")["place"]
-    return report.changed(frames, "Ride", filled, [known["dc_lead"]], [known["coax"]])
+    return report.changed(frames, "Ride", filled, {known["dc_lead"]: 1}, {known["coax"]: 1})
 
 
 def test_a_report_changes_the_rows_of_its_kit_and_no_others() -> None:
@@ -230,6 +231,29 @@ def test_a_report_changes_the_rows_of_its_kit_and_no_others() -> None:
         assert not again.problems and len(again.frame) == len(rows)
 
 
+def test_pieces_of_a_line_that_failed_or_were_missing_stand_in_lines_of_their_own() -> None:
+    """Of four batteries one failed and one was left at home: two work, and no name in the report means these."""
+    frames = told()
+    held = frames["inventory"]
+    lot = held[held["member"].eq("Q1AAA") & held["kind"].eq("battery_lifepo4")].index[0]
+    held.loc[lot, ["item", "quantity"]] = ["lot", 4]
+    files = report.changed(frames, "Ride", report.sheet(frames, "Ride"), {lot: 1}, {lot: 1})
+    said = files["rehearsals"].iloc[0]
+    assert (said["faulty"], said["missing"]) == ("lot (1 of 4)", "lot (1 of 3)")
+    rows = files["inventory"].query("item.str.startswith('lot')")[["item", "quantity", "condition"]]
+    assert rows.fillna("").to_numpy().tolist() == [
+        ["lot", 2, ""], ["lot (1 of 4)", 1, "faulty"], ["lot (1 of 3)", 1, "removed"],
+    ]  # fmt: skip
+    assert len(files["inventory"]) == 7, "no other line changes"
+    others = held[held["member"] != "Q1AAA"]
+    then = frames | files | {"inventory": pd.concat([files["inventory"], others], ignore_index=True)}
+    assert report.still_listed(then, "Ride").empty
+    works = small_club.Club(then, today=date(2027, 5, 1)).table("item").query("item == 'lot'")
+    assert works["condition"].tolist() == ["ok"], "it is not in doubt"
+    again = report.chosen_before(then, "Ride", "faulty")
+    assert then["inventory"].loc[again, "item"].tolist() == ["lot (1 of 4)"]
+
+
 def test_a_report_told_again_takes_the_place_of_the_first() -> None:
     frames = told()
     files = reported(frames)
@@ -244,14 +268,14 @@ def test_a_report_told_again_takes_the_place_of_the_first() -> None:
         "coax"
     ]
     filled.loc[0, "hours_on_battery"] = 6.0
-    again = report.changed(frames, "Ride", filled, failed, missing)
+    again = report.changed(frames, "Ride", filled, dict.fromkeys(failed, 1), dict.fromkeys(missing, 1))
     assert again["rehearsals"]["hours_on_battery"].tolist() == [6.0]
     assert "inventory" not in again, "nothing more changes there"
 
 
 def test_nothing_told_changes_nothing() -> None:
     frames = told()
-    assert report.changed(frames, "Ride", report.sheet(frames, "Ride"), [], []) == {}
+    assert report.changed(frames, "Ride", report.sheet(frames, "Ride"), {}, {}) == {}
     assert report.sheet(frames, "Ride")["planned_h"].tolist() == [6.0] * 3
 
 
