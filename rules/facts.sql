@@ -415,25 +415,26 @@ from (select distinct post_id, unnest([starts, ends]) as instant from assignment
 join assignment as a on a.post_id = m.post_id and a.starts <= m.instant and a.ends > m.instant;
 
 -- one row per kit that is sent to a post where generators run in all of its hours, one or several in turn, and one of no kit
--- (NULL), for any other, where one runs while the post is open: watts of the least, those that certainly work, and which may not
+-- (NULL), for any other, where one runs while the post is open: watts of the least (plant_w) and of all there together (plants_w),
+-- those of the least that certainly works, and which may not
 create view plant as
 with generator as (
-    select kit_id, max(amps_rated * volts_min) as plant_w, coalesce(max(amps_rated * volts_min) filter (condition = 'ok'), 0) as sure_plant_w,
+    select kit_id, max(amps_rated * volts_min) as plant_w, sum(amps_rated * volts_min * quantity) as plants_w, coalesce(max(amps_rated * volts_min) filter (condition = 'ok'), 0) as sure_plant_w,
         any_works(condition) as is_sure, list(item order by line) filter (condition = 'unknown') as doubtful
     from item where is_usable and kind = 'generator' group by kit_id
 ), running as (
-    select t.post_id, t.kit_id, t.instant, max(g.plant_w) as plant_w, max(g.sure_plant_w) as sure_plant_w, bool_or(g.is_sure) as is_sure,
+    select t.post_id, t.kit_id, t.instant, max(g.plant_w) as plant_w, sum(g.plants_w) as plants_w, max(g.sure_plant_w) as sure_plant_w, bool_or(g.is_sure) as is_sure,
         any_value(g.doubtful) as doubtful, count(g.kit_id) > 0 as is_there
     from (select distinct post_id, kit_id, instant from present where kit_id is not null) as t
-    join present as o on o.post_id = t.post_id and o.instant = t.instant
+    join (select distinct post_id, kit_id, instant from present) as o on o.post_id = t.post_id and o.instant = t.instant
     left join generator as g on g.kit_id = o.kit_id
     where t.post_id in (select post_id from assignment join generator using (kit_id))
     group by t.post_id, t.kit_id, t.instant
 )
-select post_id, kit_id, min(plant_w) as plant_w, min(sure_plant_w) as sure_plant_w, nullif(bool_and(coalesce(is_sure, false)), false) as is_sure, any_value(doubtful) as doubtful
+select post_id, kit_id, min(plant_w) as plant_w, min(plants_w) as plants_w, min(sure_plant_w) as sure_plant_w, nullif(bool_and(coalesce(is_sure, false)), false) as is_sure, any_value(doubtful) as doubtful
 from running group by post_id, kit_id having bool_and(is_there)
 union all
-select a.post_id, null, max(g.plant_w), max(g.sure_plant_w), nullif(bool_or(coalesce(g.is_sure, false)), false), any_value(g.doubtful)
+select a.post_id, null, max(g.plant_w), max(g.plants_w), max(g.sure_plant_w), nullif(bool_or(coalesce(g.is_sure, false)), false), any_value(g.doubtful)
 from assignment as a join generator as g using (kit_id) join post as p on p.post_id = a.post_id
 where a.starts <= p.opens and a.ends >= p.closes
 group by a.post_id;

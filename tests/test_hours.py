@@ -686,6 +686,29 @@ def at_ford(*kits: list[dict[str, Any]], days: int = 0, **post: Any) -> Club:
 
 
 STOUT = (*BASE[:1], SMALL, *BASE[2:])
+HUNGRY = (MOBILE | {"amps_tx": 10.0, "amps_rx": 0.6, "amps_idle": 0.4}, *STOUT[1:])
+MODEST = (MOBILE | {"amps_tx": 4.0, "amps_rx": 0.6, "amps_idle": 0.4}, *STOUT[1:])
+SOCKET, PLUGGED_INVERTER = {"kind": "socket_lead"}, INVERTER | {"dc_plug": "j563_male"}
+GENERATOR = {"kind": "generator", "volts_min": 110.0, "amps_rated": 0.6}
+A_VEHICLE, MORE_VEHICLES, FUEL = (
+    "whether a vehicle stays there", "whether another vehicle with a socket stays there",
+    "whether the generator has fuel for all of it",
+)  # fmt: skip
+SHARED: dict[str, tuple[tuple[tuple[Any, ...], ...], dict[str, Any], str, list[str]]] = {
+    "one": (((*HUNGRY, BOOSTER, SOCKET),), {"vehicle": True}, "lasts", []),
+    "two on one socket": (((*HUNGRY, BOOSTER, SOCKET), (*HUNGRY, CHARGER, PLUGGED_INVERTER)), {"vehicle": True}, "may", [MORE_VEHICLES]),
+    "one that draws less": (((*HUNGRY, BOOSTER, SOCKET), (*MODEST, BOOSTER, SOCKET)), {"vehicle": True}, "lasts", []),
+    "one on clips": (((*HUNGRY, BOOSTER, SOCKET), (*HUNGRY, BOOSTER, CLIPS)), {"vehicle": True}, "lasts", []),
+    "one without a booster": (((*HUNGRY, BOOSTER, SOCKET), (*HUNGRY, SOCKET)), {"vehicle": True}, "lasts, not", []),
+    "one that may work": (((*HUNGRY, BOOSTER, SOCKET), (*HUNGRY, BOOSTER, SOCKET | UNSURE)), {"vehicle": True}, "may", [MORE_VEHICLES]),
+    "in turn": (((*HUNGRY, BOOSTER, SOCKET),) * 2, {"vehicle": True, "turns": True}, "lasts", []),
+    "nobody tells": (((*HUNGRY, BOOSTER, SOCKET),) * 2, {}, "may", [A_VEHICLE, MORE_VEHICLES]),
+    "nobody tells, one is enough": (((*HUNGRY, BOOSTER, SOCKET), (*MODEST, BOOSTER, SOCKET)), {}, "may", [A_VEHICLE]),
+    "a generator": (((*HUNGRY, CHARGER, GENERATOR),), {"vehicle": False}, "may", [FUEL]),
+    "two on one generator": (((*HUNGRY, CHARGER, GENERATOR), (*HUNGRY, SUPPLY)), {"vehicle": False}, "not", []),
+    "a generator for each": (((*HUNGRY, CHARGER, GENERATOR),) * 2, {"vehicle": False}, "may", [FUEL]),
+}  # fmt: skip
+"""By post: what its kits hold, what is told of it, whether they last, and what is not told."""
 LONG = (HANDHELD, PACK | {"quantity": 3, "capacity_ah": 3.0}, {"kind": "whip"})
 UNSURE = {"condition": "unknown"}
 
@@ -756,6 +779,42 @@ def test_a_station_that_may_last_leaves_it_open_where_it_is_there_whenever_the_k
         if one.rule == "runs_out_before_the_shift_ends"
     }
     assert found["QA1BC"] == answer
+
+
+def test_kits_at_one_post_share_what_one_vehicle_or_one_generator_gives() -> None:
+    """The hungry draw 51 W each, the modest 22 W; a socket gives 8 A x 12 V x 0.9 = 86 W, the generator 66 W x 0.9 = 59 W."""
+    noon = pd.Timestamp("2027-04-25 18:00")
+    club = small_club.assess(
+        inventory=[
+            row for post, (kits, *_) in SHARED.items() for at, things in enumerate(kits)
+            for row in small_club.kit(f"QA{at}BC", post, *things)
+        ],
+        events=[EVENT | PLACE | {"ends": pd.Timestamp("2027-04-26 06:00"), "temp_min_c": 20.0, "temp_max_c": 20.0}],
+        posts=[
+            {"event": "Ride", "post": post, "duty": "net_control", "bands": "2m", "modes": "fm", "mains": False}
+            | {name: value for name, value in told.items() if name != "turns"}
+            for post, (_, told, *_) in SHARED.items()
+        ],
+        assignments=[
+            {"event": "Ride", "post": post, "member": f"QA{at}BC", "kit": post} | ({("to", "from")[at]: noon} if "turns" in told else {})
+            for post, (kits, told, *_) in SHARED.items() for at in range(len(kits))
+        ],
+    )  # fmt: skip
+    rows = club.rows(
+        """
+        select post, runtime_h >= r.need_h, hoped_h >= r.need_h, untold
+        from runtime as r join post_kit using (post_kit_id) join post using (post_id) join kit using (kit_id)
+        where is_assigned order by member
+        """
+    )
+    for post, (_, _, answer, untold) in SHARED.items():
+        words = ["lasts" if lasts else "may" if may else "not" for at, lasts, may, _ in rows if at == post]
+        assert ", ".join(dict.fromkeys(words)) == answer, post
+        if answer == "may":
+            said = {text for at, _, may, text in rows if at == post and may}
+            assert {text.removeprefix("nobody tells ") for text in said if "works" not in text} == {
+                ", ".join(untold)
+            }, post
 
 
 def test_a_spare_radio_takes_nothing_from_those_that_share_no_battery() -> None:

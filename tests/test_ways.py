@@ -288,6 +288,10 @@ STATION = {
 }
 POWER_STATION = STATION | NEW | {"dc_plug": "genderless_30", "amps_rated": 30.0}
 SMALL = BATTERY | NEW | {"capacity_ah": 6.0, "amps_rated": 40.0}
+CHARGER, GENERATOR = (
+    {"kind": "charger_lifepo4", "amps_rated": 20.0},
+    {"kind": "generator", "volts_min": 110.0},
+)
 HELD_LEAD = {"kind": "handheld_dc_lead", "dc_plug": "pack_latch", "dc_plug_far": "j563_male"}
 
 TWO_MOBILES = (
@@ -310,6 +314,11 @@ def pair(*more: dict[str, Any]) -> list[tuple[int, int]]:
         ((SMALL | {"quantity": 2}, BOOSTER, CLIP_LEAD), (2, 2)),  # 324 W
         ((SMALL | {"quantity": 2}, BOOSTER | {"amps_rated": 8.0}, CLIP_LEAD), (1, 1)),  # 8 A x 13.2 V = 106 W
         ((POWER_STATION | {"quantity": 2},), (1, 1)),  # 8 A x 12 V x 0.9 = 86 W by the socket
+        (
+            (SMALL | {"quantity": 2}, CHARGER, GENERATOR | {"amps_rated": 1.0}),
+            (0, 1),
+        ),  # 110 V x 1 A x 0.9 = 99 W
+        ((SMALL | {"quantity": 2}, CHARGER, GENERATOR | {"amps_rated": 1.4}), (0, 2)),  # 139 W
     ],
 )
 def test_what_one_lead_from_a_vehicle_gives_is_split_among_the_radios(
@@ -326,6 +335,15 @@ def test_a_lead_from_a_vehicle_runs_one_handheld(leads: tuple[dict[str, Any], ..
     assert told(at_post(*two, *leads, vehicle=True, **day)) == [(ways, ways)]
     maybe = tuple(lead | {"condition": "unknown"} for lead in leads)
     assert told(at_post(*two, *maybe, vehicle=True, **day)) == [(0, ways)]
+
+
+@pytest.mark.parametrize("leads", [1, 2])
+def test_a_lead_from_a_mains_supply_runs_one_handheld(leads: int) -> None:
+    two = (HELD | {"quantity": 2}, PACK | {"capacity_ah": 1.8, "quantity": 2}, WHIP | {"quantity": 2})
+    lead = {"kind": "handheld_dc_lead", "dc_plug": "ring_m6", "dc_plug_far": "pack_latch", "quantity": leads}
+    supplies = {"kind": "supply_30a", "dc_plug": "posts", "quantity": 2}
+    day = {"ends": EVENT["starts"] + pd.Timedelta(hours=24), "post_type": "remote", "mains": True}
+    assert told(at_post(*two, lead, supplies, vehicle=False, **day)) == [(leads, leads)]
 
 
 @pytest.mark.parametrize(("amps", "ways"), [(8.0, 1), (16.0, 2)])

@@ -12,13 +12,17 @@ A vehicle that stays, whose engine is taken to run when it must:
 - charges a power station from its socket, by the lead that such a one brings;
 - runs a handheld by its 12 V lead, which goes straight into it or mates with a lead of the kit's that does.
 
+By its socket it gives no more than the policy's amperes (vehicle_socket_a), of which several kits at a post have a part each
+(socket_share, `rules.facts.sharing`), one plugged in after another or by a splitter. By clips on its own battery it gives what the
+lead carries.
+
 Cold and heat: nothing charges a battery that is colder or warmer than its chemistry may be charged. That is asked hour by
 hour, between the coldest of the event and its warmest, where the event tells both, its place and hours from UTC; else both
 ends must let it. The battery is taken to be as warm as the air.
 
 What nobody tells counts in the high end of the hours alone (is_hoped; `rules.facts.runtime.runtime`):
 
-- a vehicle at a post that is driven to; mains; a generator, for whose fuel there is no column;
+- a vehicle at a post that is driven to, and one for each kit there; mains; a generator, for whose fuel there is no column;
 - the place and the warmth of the day, which at best let the sun shine and chargers charge all of the time;
 - the plug of a handheld's 12 V lead;
 - any panel, controller, supply, lead, booster, inverter or generator of which nobody is sure whether it works.
@@ -31,14 +35,23 @@ from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 
 from rules.facts.select import Columns, Floats, floats
 from rules.physics import discharge, sun
 
 OF_CASE = (
     "need_h", "is_handheld", "has_mains", "has_vehicle", "generator_w", "starts_utc", "lat", "lon", "solar_w", "controller_a",
-    "temperature_c", "warmest_c", "sun_share", "before_h", "car_lead_a", "booster_a", "booster_v", "inverter_a", "handheld_lead_a", "handheld_plug_a", "vehicle_share", "is_hoped",
+    "temperature_c", "warmest_c", "sun_share", "before_h",
+    "clip_a", "socket_lead_a", "booster_a", "booster_v", "inverter_a", "socket_inverter_a", "handheld_lead_a", "handheld_clip_a",
+    "handheld_plug_a", "vehicle_share", "socket_share", "is_hoped",
 )  # fmt: skip
+IF_IT_WORKS = {
+    "solar_w": "solar_may_w", "controller_a": "controller_may_a", "clip_a": "clip_may_a", "socket_lead_a": "socket_lead_may_a",
+    "booster_a": "booster_may_a", "booster_v": "booster_may_v", "inverter_a": "inverter_may_a", "socket_inverter_a": "socket_inverter_may_a",
+    "handheld_lead_a": "handheld_lead_may_a", "handheld_clip_a": "handheld_clip_may_a", "handheld_plug_a": "handheld_plug_may_a",
+}  # fmt: skip
+"""Columns of a case by those in which only what works for certain counts: in these such things do too."""
 AT_ONCE = 4096  # rows that are stepped together, so that their hours take no more than some 10 MB
 
 Places = npt.NDArray[np.intp]
@@ -59,6 +72,14 @@ class Used(NamedTuple):
     """Hours of each pair, all its pieces together."""
     full_h: Floats
     """Hours of each case, without a horizon."""
+
+    def of(self, rows: Places) -> Used:
+        """Of some cases alone, as if there were no others."""
+        place = np.full(len(self.full_h), -1)
+        place[rows] = np.arange(len(rows))
+        case = place[self.case]
+        there = case >= 0
+        return Used(case[there], self.fed[there], self.piece_h[there], self.full_h[rows])
 
 
 class Taken(NamedTuple):
@@ -106,6 +127,16 @@ class PutIn(NamedTuple):
     def is_some(self) -> Flags:
         """Whether anything charges it."""
         return (self.charger_w > 0) | (self.solar_w > 0)
+
+
+def hoped(cases: pd.DataFrame) -> pd.DataFrame:
+    """The cases where all is well that nobody tells: a vehicle for each kit, mains, fuel, and what may work does."""
+    works = {name: cases[may] for name, may in IF_IT_WORKS.items()}
+    plug_a = np.fmax(works["handheld_plug_a"], cases["handheld_open_a"])
+    return cases.assign(
+        **works | {"handheld_plug_a": plug_a}, has_vehicle=cases["may_have_vehicle"], socket_share=1.0, generator_w=cases["plant_w"],
+        has_mains=cases["may_have_mains"] | cases["has_mains"], is_hoped=True,
+    )  # fmt: skip
 
 
 def put_in(cases: Columns, feed: Columns, used: Used, taken: Taken) -> PutIn:
@@ -262,28 +293,21 @@ def _chargers_w(
     has_mains, has_vehicle, is_handheld = (
         np.asarray(cases[name], bool)[case] for name in ("has_mains", "has_vehicle", "is_handheld")
     )
-    names = (
-        "generator_w",
-        "car_lead_a",
-        "booster_a",
-        "booster_v",
-        "inverter_a",
-        "handheld_lead_a",
-        "handheld_plug_a",
-    )
-    generator_w, lead_a, booster_a, booster_v, inverter_a, handheld_a, plug_a = (
-        np.nan_to_num(floats(cases[name]))[case] for name in names
-    )
+    n = {
+        name: np.nan_to_num(floats(cases[name]))[case]
+        for name in OF_CASE if name.endswith("_a") or name in ("generator_w", "booster_v")
+    }  # fmt: skip
     share = floats(cases["vehicle_share"])[case]
-    lead_a, booster_a, inverter_a, socket_a = (
-        amps * share for amps in (lead_a, booster_a, inverter_a, taken.vehicle_socket_a)
-    )
+    socket_a = taken.vehicle_socket_a * floats(cases["socket_share"])[case]
+    lead_a = share * np.maximum(n["clip_a"], np.minimum(n["socket_lead_a"], socket_a))
+    inverter_a = share * np.maximum(n["inverter_a"], np.minimum(n["socket_inverter_a"], socket_a))
+    plug_a = np.maximum(n["handheld_clip_a"], np.minimum(n["handheld_plug_a"], socket_a))
     passed_on, charger_w = taken.converter_share, charger_a * volts
-    mains_w = np.where(has_mains, charger_w, np.minimum(charger_w, generator_w * passed_on))
+    mains_w = np.where(has_mains, charger_w, np.minimum(charger_w, n["generator_w"] * passed_on))
     lead_w = lead_a * taken.vehicle_v * passed_on
-    boosted_w = np.where(booster_v > volts, np.minimum(booster_a * volts, lead_w), 0.0)
-    own_w = np.where(has_lead, socket_a * taken.vehicle_v * passed_on, 0.0)
-    held_w = np.maximum(np.minimum(charger_w + handheld_a * volts, lead_w), plug_a * volts)
+    boosted_w = np.where(n["booster_v"] > volts, np.minimum(share * n["booster_a"] * volts, lead_w), 0.0)
+    own_w = np.where(has_lead, share * socket_a * taken.vehicle_v * passed_on, 0.0)
+    held_w = np.maximum(np.minimum(charger_w + n["handheld_lead_a"] * volts, lead_w), plug_a * volts)
     direct_w = np.where(is_handheld, held_w, np.maximum(boosted_w, own_w))
     by_inverter_w = np.minimum(charger_w, inverter_a * taken.vehicle_v * passed_on**2)
     return mains_w, np.where(has_vehicle, np.maximum(direct_w, by_inverter_w), 0.0)

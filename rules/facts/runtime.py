@@ -30,15 +30,9 @@ PUBLISHED_C = (-18.0, 60.0)
 BEYOND = f"no more than {LONGEST_H:.0f} h are worked out"
 IN_DOUBT = ("doubtful_sun", "doubtful_mains", "doubtful_lead", "doubtful_car", "doubtful_plant")
 """Columns of a case: names of things, by what they charge or feed with, of which nobody is sure whether they work."""
-IF_IT_WORKS = {
-    "solar_w": "solar_may_w", "controller_a": "controller_may_a", "car_lead_a": "car_lead_may_a", "booster_a": "booster_may_a",
-    "booster_v": "booster_may_v", "inverter_a": "inverter_may_a", "handheld_lead_a": "handheld_lead_may_a",
-    "handheld_plug_a": "handheld_plug_may_a",
-}  # fmt: skip
-"""Columns of a case by those in which only what works for certain counts: in these such things do too."""
 OF_SUN = ("solar_w", "controller_a")
 UNTOLD_THERE = (
-    "whether the post has mains", "whether a vehicle stays there", "the plug of the handheld's 12 V lead", "whether the generator has fuel for all of it",
+    "whether the post has mains", "whether a vehicle stays there", "whether another vehicle with a socket stays there", "the plug of the handheld's 12 V lead", "whether the generator has fuel for all of it",
     "the place, time zone or warmest of the event", "the figures of its batteries",
     lasting.WHICH_LEAD,
 )  # fmt: skip
@@ -49,19 +43,29 @@ RESTING_ON = (
 )  # fmt: skip
 """What the hours at a post may rest on beside what is told."""
 AT_POST = """
-    with car as (
-        select kit_id, max(amps_rated) filter (kind in ('socket_lead', 'clip_lead')) as car_lead_may_a,
-            max(amps_rated) filter (kind in ('socket_lead', 'clip_lead') and condition = 'ok') as car_lead_a,
+    with car as (   -- by kit: amperes by which it takes from a vehicle, at its battery (clips) and in its socket; and its generator's watts
+        select kit_id,
+            max(amps_rated) filter (is_lead and not is_in_socket) as clip_may_a,
+            max(amps_rated) filter (is_lead and not is_in_socket and is_sure) as clip_a,
+            max(amps_rated) filter (is_lead and is_in_socket) as socket_lead_may_a,
+            max(amps_rated) filter (is_lead and is_in_socket and is_sure) as socket_lead_a,
             max(amps_rated) filter (kind = 'boost_converter') as booster_may_a,
-            max(amps_rated) filter (kind = 'boost_converter' and condition = 'ok') as booster_a,
-            arg_max((volts_min + volts_max) / 2, amps_rated) filter (kind = 'boost_converter') as booster_may_v,
-            arg_max((volts_min + volts_max) / 2, amps_rated) filter (kind = 'boost_converter' and condition = 'ok') as booster_v,
-            max(amps_rated) filter (kind = 'inverter') as inverter_may_a,
-            max(amps_rated) filter (kind = 'inverter' and condition = 'ok') as inverter_a,
+            max(amps_rated) filter (kind = 'boost_converter' and is_sure) as booster_a,
+            arg_max(middle_v, amps_rated) filter (kind = 'boost_converter') as booster_may_v,
+            arg_max(middle_v, amps_rated) filter (kind = 'boost_converter' and is_sure) as booster_v,
+            max(amps_rated) filter (kind = 'inverter' and not is_in_socket) as inverter_may_a,
+            max(amps_rated) filter (kind = 'inverter' and not is_in_socket and is_sure) as inverter_a,
+            max(amps_rated) filter (kind = 'inverter' and is_in_socket) as socket_inverter_may_a,
+            max(amps_rated) filter (kind = 'inverter' and is_in_socket and is_sure) as socket_inverter_a,
             max(amps_rated * volts_min) filter (kind = 'generator') as plant_w,
-            max(amps_rated * volts_min) filter (kind = 'generator' and condition = 'ok') as sure_plant_w
-        from item
-        where is_usable and kind in ('socket_lead', 'clip_lead', 'boost_converter', 'inverter', 'generator')
+            max(amps_rated * volts_min) filter (kind = 'generator' and is_sure) as sure_plant_w
+        from (
+            select kit_id, kind, amps_rated, volts_min, (volts_min + volts_max) / 2 as middle_v, condition = 'ok' as is_sure,
+                kind in ('socket_lead', 'clip_lead') as is_lead,
+                kind = 'socket_lead' or list_contains([dc_plug, dc_plug_far], 'j563_male') as is_in_socket
+            from item
+            where is_usable and kind in ('socket_lead', 'clip_lead', 'boost_converter', 'inverter', 'generator')
+        )
         group by kit_id
     ), doubtful as (
         select kit_id, list(item order by line) filter (role = 'solar' or kind in ('charge_controller_mppt', 'charge_controller_pwm')) as doubtful_sun,
@@ -78,8 +82,10 @@ AT_POST = """
         from item where is_usable and kind = 'handheld_dc_lead'
     ), handheld_lead as (   -- of each handheld, straight into a vehicle, maybe so, or by a lead of the kit that goes there
         select h.item_id, min(e.item_id) as handheld_lead_id, max(e.leads) as handheld_leads, max(e.leads_may) as handheld_leads_may,
-            max(e.amps_rated) filter (e.plug in ('j563_male', 'clips')) as handheld_plug_may_a,
-            max(e.amps_rated) filter (e.plug in ('j563_male', 'clips') and e.is_sure) as handheld_plug_a,
+            max(e.amps_rated) filter (e.plug = 'clips') as handheld_clip_may_a,
+            max(e.amps_rated) filter (e.plug = 'clips' and e.is_sure) as handheld_clip_a,
+            max(e.amps_rated) filter (e.plug = 'j563_male') as handheld_plug_may_a,
+            max(e.amps_rated) filter (e.plug = 'j563_male' and e.is_sure) as handheld_plug_a,
             max(e.amps_rated) filter (e.plug is null) as handheld_open_a,
             max(e.amps_rated) filter (l.kit_id is not null and coalesce(list_contains($mating, e.plug || ' ' || l.plug), true)) as handheld_lead_may_a,
             max(e.amps_rated) filter (e.is_sure and l.is_sure and coalesce(list_contains($mating, e.plug || ' ' || l.plug), true)) as handheld_lead_a
@@ -114,7 +120,7 @@ AT_POST = """
         ), s.has_mains_supply is distinct from false as may_have_supply, p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
         coalesce(e.temp_min_c, $warm) as temperature_c, e.temp_min_c is null as is_weather_assumed, e.temp_max_c as warmest_c,
         coalesce(p.has_vehicle, false) as has_vehicle, coalesce(p.has_vehicle, p.access = '4x4' or p.access = 'drive' and not p.is_on_foot or p.post_type = 'sag', false) as may_have_vehicle,
-        0.0 as generator_w, 1.0 as vehicle_share, $sun_share as sun_share, false as is_hoped, coalesce(greatest(car.plant_w, plant.plant_w), 0) as plant_w, coalesce(greatest(car.sure_plant_w, plant.sure_plant_w), 0) as sure_plant_w,
+        0.0 as generator_w, 1.0 as vehicle_share, 1.0 as socket_share, $sun_share as sun_share, false as is_hoped, coalesce(greatest(car.plant_w, plant.plant_w), 0) as plant_w, coalesce(greatest(car.sure_plant_w, plant.sure_plant_w), 0) as sure_plant_w, coalesce(plant.plants_w, car.plant_w, 0) as plants_w,
         car.* exclude (kit_id, plant_w, sure_plant_w), held.* exclude (item_id), coalesce(d.doubtful_sun, []) as doubtful_sun, coalesce(d.doubtful_mains, []) as doubtful_mains,
         coalesce(d.doubtful_lead, []) as doubtful_lead, coalesce(d.doubtful_car, []) as doubtful_car, coalesce(d.doubtful_plant, plant.doubtful, []) as doubtful_plant, m.mode_factor, coalesce(p.has_mains, false) as has_mains,
         coalesce(p.has_mains and s.has_mains_supply, false) as is_on_mains, p.has_mains is null and not p.is_on_foot and p.post_type is distinct from 'sag' as may_have_mains,
@@ -265,7 +271,8 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     - Where the post transmits at low power the radio draws what it draws there; one that does not tell is taken at full power,
       and marked assumed.
 
-    What it runs on: batteries charged the day before, at the event's lowest temperature (the policy's where none is told, with
+    What it runs on: batteries taken to be full when the first shift begins and after each night at home between two (the policy's
+    home_h), though nobody tells of a charge; `no_way_to_recharge` asks whether the kit can be charged in so short a night. All at the event's lowest temperature (the policy's where none is told, with
     the range of a cold and a warm day). From the start of the shift on, sun, chargers and a vehicle put in what
     `rules.facts.recharge` says; the sun, with the range of days of rain and of a clear sky, needs the event's place and hours from
     UTC. Mains where the post has mains and the kit a supply that is joined to the radio; not known where nobody tells of mains.
@@ -273,7 +280,7 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     The range:
 
     - The high end is at least the hours where all is well that nobody tells of the post and its event (hoped_h): mains, a vehicle
-      that may stay, a generator that has fuel, the place and the warmth of the day.
+      that may stay, one for each kit, a generator that has fuel, the place and the warmth of the day.
     - Where the best ends too early for certain and one that may suit as well may last, that is the high end (hoped_h, untold).
     - rests_on says what makes a range that is too short at its low end and long enough at its high end.
     - No hours beyond LONGEST_H are worked out: whether a station that lasts those lasts a longer need_h is not known, and its
@@ -330,7 +337,8 @@ def _stations(
     ----------
     post_kit_id : of one kit at a post alone, unless None
     """
-    one = "where post_kit_id = $post_kit" if post_kit_id is not None else ""
+    of_post = "where post_id = (select post_id from post_kit where post_kit_id = $post_kit) and (is_assigned or post_kit_id = $post_kit)"
+    one = of_post if post_kit_id is not None else ""
     values = {
         "warm": policy.facts["assumed_temperature_c"],
         "sun_share": policy.facts["sun_share"],
@@ -342,7 +350,14 @@ def _stations(
         AT_POST + one, {name: value for name, value in values.items() if value is not None}
     ).df()
     feed = con.execute("from feed").df()
-    return _best_first(_lasting(frame, feed, lasting.taken_for_granted(policy), policy)), feed
+    taken = lasting.taken_for_granted(policy)
+    run, used = lasting.uncharged(frame, feed, True)
+    frame = sharing.of_post(con, frame, feed, run.load_w, used, taken)
+    if post_kit_id is not None:
+        rows = np.flatnonzero(frame["post_kit_id"] == post_kit_id)
+        frame = frame.iloc[rows].reset_index(drop=True)
+        run, used = lasting.uncharged(frame, feed, True)
+    return _best_first(_lasting(frame, feed, run, used, taken, policy)), feed
 
 
 def _together(
@@ -354,12 +369,14 @@ def _together(
         return several, feed
     several, own = sharing.dealt(several, feed, lasting.uncharged(several, feed, True)[1])
     feed = pd.concat([feed, own], ignore_index=True)
-    return _lasting(several, feed, lasting.taken_for_granted(policy), policy), feed
+    run, used = lasting.uncharged(several, feed, True)
+    return _lasting(several, feed, run, used, lasting.taken_for_granted(policy), policy), feed
 
 
-def _lasting(frame: pd.DataFrame, feed: pd.DataFrame, taken: recharge.Taken, policy: Policy) -> pd.DataFrame:
-    """The cases with their hours on the air and what follows from them."""
-    run, used = lasting.uncharged(frame, feed, True)
+def _lasting(
+    frame: pd.DataFrame, feed: pd.DataFrame, run: lasting.Hours, used: recharge.Used, taken: recharge.Taken, policy: Policy,
+) -> pd.DataFrame:  # fmt: skip
+    """The cases with their hours on the air and what follows from them, given how they run uncharged."""
     charged, _ = lasting.charged_at_post(frame, feed, run, used, taken)
     charged = lasting.on_any_lead(charged, frame, feed, taken, np.ones(len(frame), bool))
     worked_out = dict(zip(OF_HOURS, charged[:6], strict=True))
@@ -394,12 +411,7 @@ def _hope(
 
     It is of the post, of its event and of what charges there. Mains supplies run on a generator as well, as long as there is fuel.
     """
-    works = {name: frame[may] for name, may in IF_IT_WORKS.items()}
-    plug_a = np.fmax(works["handheld_plug_a"], frame["handheld_open_a"])
-    hoped = frame.assign(
-        **works | {"handheld_plug_a": plug_a}, has_vehicle=frame["may_have_vehicle"], generator_w=frame["plant_w"],
-        has_mains=frame["may_have_mains"] | frame["has_mains"], is_hoped=True,
-    )  # fmt: skip
+    hoped = recharge.hoped(frame)
     charged, put = lasting.charged_at_post(hoped, feed, run, used, taken)
     has_supply, may_have_supply, may_have_mains, has_mains, has_vehicle, is_on_mains, is_handheld = (
         frame[name].to_numpy(bool)
@@ -408,9 +420,16 @@ def _hope(
     plant_w = frame["plant_w"].to_numpy(float)
     is_fed = may_have_supply | put.by_mains
     runs = may_have_supply & (may_have_mains | has_mains | (run.load_w < plant_w * taken.converter_share))
+    part = hoped.assign(socket_share=frame["socket_share"])
+    part_w = (
+        recharge.put_in(part, feed, used, taken).charger_w
+        if (part["socket_share"] < 1).any()
+        else put.charger_w
+    )
     is_open = [
         is_fed & may_have_mains,
         put.by_vehicle & ~has_vehicle,
+        part_w < np.minimum(run.load_w, put.charger_w),
         put.by_vehicle
         & is_handheld
         & (frame["handheld_open_a"] > 0).to_numpy(bool)
@@ -420,12 +439,15 @@ def _hope(
         put.is_some & frame["runtime_h"].isna().to_numpy(bool) & ~run.hangs_on_lead,
         run.hangs_on_lead,
     ]
-    may = {name: (works[name].fillna(0) > frame[name].fillna(0)).to_numpy(bool) for name in IF_IT_WORKS}
+    may = {
+        name: (frame[works].fillna(0) > frame[name].fillna(0)).to_numpy(bool)
+        for name, works in recharge.IF_IT_WORKS.items()
+    }
     is_in_doubt = [
         put.is_some & np.any([may[name] for name in OF_SUN], axis=0),
         put.by_doubt | runs & ~has_supply,
         runs & ~has_supply & is_handheld,
-        put.by_vehicle & np.any([may[name] for name in IF_IT_WORKS if name not in OF_SUN], axis=0),
+        put.by_vehicle & np.any([may[name] for name in may if name not in OF_SUN], axis=0),
         is_fed & (plant_w > frame["sure_plant_w"].to_numpy(float)) & ~has_mains,
     ]
     names = [frame[name].to_numpy(object) for name in IN_DOUBT]

@@ -1,4 +1,14 @@
-"""What each radio has to itself where a kit has several on the air at once at its post.
+"""What each kit has to itself where several at a post draw from one vehicle or generator, and each radio of several in one kit.
+
+Kits that are there at the same time (`of_post`):
+
+- A vehicle that stays has one socket for certain. What it gives is split among the kits that may draw from it, as each
+  draws: so much that all of them last, or none. In the high end each has a vehicle's socket to itself.
+- What clips take from a vehicle's own battery is bound by the lead alone.
+- What generators give is split among those that may run or charge on them, in the high end, where alone it counts.
+- A kit that is not sent is taken to be there alone.
+
+Radios of one kit that are on the air at once (`seats`, `dealt`):
 
 - Batteries are dealt out whole, piece by piece: first what fits one radio alone, then what would carry a radio longest, each
   to the radio that is worst off of those that it fits. Two handhelds with two packs between them have one each.
@@ -6,8 +16,8 @@
   are taken to transmit at the same time, and what hangs on the bank beside them counts once. It is no other way on the air.
 - A mains supply carries one radio.
 - What panels, their controllers and chargers give is split evenly among the radios of a sort (handhelds, others) that have a
-  bank of their own; what comes by one lead, booster, inverter or socket from a vehicle is split as each draws.
-- A handheld's 12 V lead runs one handheld.
+  bank of their own; what comes by one lead, booster, inverter or socket from a vehicle, or from a generator, is split as each draws.
+- A handheld's 12 V lead runs one handheld, from a vehicle or from a mains supply.
 
 Cases and `feed` are those of `rules.facts.lasting`.
 """
@@ -16,21 +26,94 @@ from __future__ import annotations
 
 from typing import Any
 
+import duckdb
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rules.facts.recharge import Used
+from rules.facts import recharge
+from rules.facts.recharge import Taken, Used
 from rules.facts.select import Floats
 
 DRAWN = ("amps_tx", "amps_rx", "amps_idle", "amps_tx_low")
 EVENLY = ("solar_w", "solar_may_w", "controller_a", "controller_may_a")
 LED = {
-    "handheld_leads": ("handheld_lead_a", "handheld_plug_a"),
-    "handheld_leads_may": ("handheld_lead_may_a", "handheld_plug_may_a", "handheld_open_a"),
+    "handheld_leads": ("handheld_lead_a", "handheld_clip_a", "handheld_plug_a"),
+    "handheld_leads_may": (
+        "handheld_lead_may_a",
+        "handheld_clip_may_a",
+        "handheld_plug_may_a",
+        "handheld_open_a",
+    ),
 }
 """Columns that one 12 V lead gives to one handheld, by that of how many such there are."""
 Whole = npt.NDArray[np.int64]
+
+
+def of_post(
+    con: duckdb.DuckDBPyConnection,
+    frame: pd.DataFrame,
+    feed: pd.DataFrame,
+    load_w: Floats,
+    used: Used,
+    taken: Taken,
+) -> pd.DataFrame:
+    """The cases with the part that each kit has of a vehicle's socket (socket_share) and of generators (plant_w, sure_plant_w).
+
+    Parameters
+    ----------
+    frame : cases of `runtime.AT_POST`, all of those of each post
+    load_w, used : of these, uncharged
+    """
+    sent = frame[
+        frame["is_assigned"] & frame["is_fit"] & (frame["may_have_vehicle"] | (frame["plant_w"] > 0))
+    ]
+    is_beside = sent["kit_id"].groupby(sent["post_id"]).transform("nunique") > 1
+    rows = frame.index.get_indexer(sent.index[is_beside])
+    if not len(rows):
+        return frame
+    some, used = frame.iloc[rows], used.of(rows)
+    hoped = recharge.hoped(some).assign(has_mains=some["has_mains"])
+    by_vehicle, by_plant = hoped.assign(generator_w=0.0), hoped.assign(has_vehicle=False)
+
+    def gains(cases: pd.DataFrame, source: str) -> npt.NDArray[np.bool_]:
+        with_it, without = (
+            recharge.put_in(each, feed, used, taken).charger_w
+            for each in (cases, cases.assign(**{source: 0.0}))
+        )
+        return with_it > without
+
+    runs = some["may_have_supply"] & ~some["has_mains"] & (some["plant_w"] > 0)
+    there = con.execute(
+        "select distinct post_id, instant, kit_id from present where kit_id is not null and post_id in $posts",
+        {"posts": some["post_id"].unique().tolist()},
+    ).df()
+    socket_share = _parts(some, load_w[rows], gains(by_vehicle, "socket_share"), there)
+    plant_share = _parts(some, load_w[rows], gains(by_plant, "generator_w") | runs.to_numpy(bool), there)
+    part_w = np.minimum(some["plant_w"], some["plants_w"] * plant_share)
+    frame = frame.copy()
+    frame.loc[some.index, "socket_share"] = socket_share
+    frame.loc[some.index, "sure_plant_w"] *= (part_w / some["plant_w"]).fillna(1.0)
+    frame.loc[some.index, "plant_w"] = part_w
+    return frame
+
+
+def _parts(some: pd.DataFrame, load_w: Floats, draws: npt.NDArray[np.bool_], there: pd.DataFrame) -> Floats:
+    """The share of each case in what kits at one post draw from together, at the hour in which most is drawn; 1 where it draws nothing.
+
+    Parameters
+    ----------
+    there : which kits are at a post (post_id, kit_id) from each moment at which somebody comes or goes (instant)
+    """
+    drawn = some[["post_id", "kit_id"]].assign(
+        load_w=np.where(draws, pd.Series(load_w).fillna(np.nanmax(load_w, initial=1.0)), 0.0)
+    )
+    of_kit = drawn.groupby(["post_id", "kit_id"], as_index=False)["load_w"].max()
+    at = there.merge(of_kit, on=["post_id", "kit_id"])
+    at["all_w"] = at.groupby(["post_id", "instant"])["load_w"].transform("sum")
+    at["share"] = (at["load_w"] / at["all_w"]).where(at["load_w"] > 0, 1.0)
+    least = at.groupby(["post_id", "kit_id"])["share"].min()
+    return least.reindex(pd.MultiIndex.from_frame(drawn[["post_id", "kit_id"]])).fillna(1.0).to_numpy(float)
 
 
 def ways(frame: pd.DataFrame, feed: pd.DataFrame) -> pd.DataFrame:
@@ -103,9 +186,19 @@ def dealt(rows: pd.DataFrame, feed: pd.DataFrame, used: Used) -> tuple[pd.DataFr
     kit = np.unique(rows["lot"], return_inverse=True)[1]
     seat = _place(kit)
     n_kits, n_seats = int(kit.max()) + 1, int(seat.max()) + 1
+    is_led = rows["handheld_lead_id"].notna().to_numpy()
+    turn = rows[is_led].groupby([kit[is_led], "handheld_lead_id"]).cumcount()
+    late = {most: turn.index[turn >= rows.loc[is_led, most]].to_numpy() for most in LED}
     has_supply, may_have_supply = (
-        _in_turn(rows[name].to_numpy(bool), kit, rows[of].to_numpy(float))
-        for name, of in (("has_mains_supply", "supplies"), ("may_have_supply", "supplies_may"))
+        _in_turn(
+            rows[name].to_numpy(bool) & ~np.isin(np.arange(len(rows)), late[led]),
+            kit,
+            rows[of].to_numpy(float),
+        )
+        for name, of, led in (
+            ("has_mains_supply", "supplies", "handheld_leads"),
+            ("may_have_supply", "supplies_may", "handheld_leads_may"),
+        )
     )
     is_supplied = rows["is_on_mains"].to_numpy(bool) & has_supply
 
@@ -148,10 +241,13 @@ def dealt(rows: pd.DataFrame, feed: pd.DataFrame, used: Used) -> tuple[pd.DataFr
     np.add.at(drawn_w, to[is_drawn], drawn_w[joins[is_drawn]])
     drawn = pd.Series(drawn_w * has_own)
     radios["vehicle_share"] = (drawn / drawn.groupby(kit).transform("sum")).fillna(1.0).to_numpy(float)
-    is_led = rows["handheld_lead_id"].notna().to_numpy()
-    turn = rows[is_led].groupby([kit[is_led], "handheld_lead_id"]).cumcount()
+    on_plant = pd.Series(drawn_w)
+    on_plant[joins] = 0.0
+    radios[["plant_w", "sure_plant_w"]] = radios[["plant_w", "sure_plant_w"]].mul(
+        (on_plant / on_plant.groupby(kit).transform("sum")).to_numpy(float), axis=0
+    )
     for most, led in LED.items():
-        radios.loc[turn.index[turn >= rows.loc[is_led, most]], list(led)] = np.nan
+        radios.loc[late[most], list(led)] = np.nan
     share = given[lot, seat[used.case]]
     mine = told.assign(
         supply_id=radios["supply_id"].to_numpy()[used.case],
