@@ -228,7 +228,9 @@ def by_the_hour(
     load_w = told["load_w"]
     full_wh = left_wh = full_h * load_w
     minutes = 15 * np.arange(4 * 240) + 7.5
-    heights = sun.sun_elevation_deg(45, -93, np.datetime64(start) + (60 * minutes).astype("timedelta64[s]"))
+    _, heights = sun.elevation_deg(
+        np.datetime64(start).astype("datetime64[s]").astype(float) + 60 * minutes, 45, -93
+    )
     for quarter, height in enumerate(heights):
         sun_w = watts * float(sun.clear_sky_w_m2(height)) / 1000 * (1 - sun.LOSS_SHARE) * 0.5
         surplus_wh = min(sun_w - load_w, 0.5 * ah * 13.2) / 4

@@ -62,7 +62,10 @@ SAME_AS_SCALAR: list[tuple[Callable[..., Any], tuple[list[Any], ...]]] = [
         exposure.average_power_w,
         ([100, 50, 25], [1.0, 0.2, 0.4], [1, 2, 3], [2, 6, 9], ["controlled", "uncontrolled", "controlled"]),
     ),
-    (sun.sun_elevation_deg, ([0.0, 45.0, -60.0], [0.0, -100.0, 20.0], ["2026-03-20T12:00"] * 3)),
+    (
+        lambda *given: sun.elevation_deg(*given)[1],
+        ([1.774e9] * 3, [0.0, 45.0, -60.0], [0.0, -100.0, 20.0]),
+    ),
     (sun.dark_hours, ([0.0, 45.0, 80.0], [0.0, 8.0, 20.0], ["2026-03-20"] * 3, ["2026-03-21"] * 3)),
     (sun.clear_sky_w_m2, ([-5.0, 5.0, 60.0],)),
 ]
@@ -128,7 +131,6 @@ NOT_KNOWN: list[Any] = [
     battery.temperature_factor("lifepo4", 70),
     battery.self_discharge_remaining("", 3),
     battery.open_circuit_v("", 0.5),
-    battery.energy_efficiency(""),
     discharge.recharge(NAN, 0, np.zeros(3), 0.9).hours_h,
     discharge.recharge(4, 4, np.array([0, NAN, 0]), 0.9).short_h,
     discharge.recharge(4, 4, np.array([0, NAN, 0]), 0.9).hours_h,
@@ -460,12 +462,6 @@ def test_banks_side_by_side_are_each_alone() -> None:
         np.testing.assert_array_equal(both.left_h[:, n], one.left_h)
 
 
-def test_every_battery_that_may_be_charged_gives_back_a_part() -> None:
-    back = battery.energy_efficiency(list(battery.CHEMISTRIES))
-    assert ((back > 0) & (back < 1))[:-1].all()
-    assert battery.CHEMISTRIES[-1] == "alkaline" and back[-1] == 0
-
-
 def test_a_light_load_never_gets_more_than_the_rated_charge() -> None:
     light: dict[str, Any] = {"amps_tx": 0.1, "amps_rx": 0.1, "amps_idle": 0.1}
     result = station(chemistry="agm", temperature_c=25, horizon_h=1000, **light)
@@ -539,7 +535,6 @@ def test_twenty_thousand_cases_take_well_under_a_third_of_a_second() -> None:
 def test_average_current_stays_between_idle_and_transmit() -> None:
     assert load.average_current_a(10, 0.5, 0.3, 1, 0, 0) == 10
     assert load.average_current_a(10, 0.5, 0.3, 0, 0, 1) == pytest.approx(0.3)
-    assert load.average_current_a(10, 0.5, 0.3, 1, 0, 0, mode_factor=0.2, accessories_a=1) == pytest.approx(3)
 
 
 def test_a_fifty_watt_radio_on_a_busy_net() -> None:
@@ -641,11 +636,12 @@ def test_polar_night_and_midnight_sun() -> None:
     np.testing.assert_allclose(
         sun.dark_hours(80, 0, ["2026-01-01", "2026-07-01"], ["2026-01-02", "2026-07-02"]), [24, 0]
     )
-    assert np.isnat(sun.sunrise_utc(80, 0, "2026-01-01"))
+    assert np.isnat(sun.sunrise_and_sunset_utc(80, 0, "2026-01-01")).all()
 
 
 def test_dark_hours_agree_with_sunset_and_sunrise() -> None:
-    night = sun.sunrise_utc(40, 0, "2026-05-02") - sun.sunset_utc(40, 0, "2026-05-01")
+    rise, down = sun.sunrise_and_sunset_utc(40, 0, ["2026-05-02", "2026-05-01"])
+    night = rise[0] - down[1]
     dark = sun.dark_hours(40, 0, "2026-05-01T12:00", "2026-05-02T12:00")
     assert dark == pytest.approx(night / np.timedelta64(1, "s") / 3600, abs=0.01)
 
@@ -667,7 +663,7 @@ def test_hours_of_sun_add_up_to_a_day_looked_at_every_five_minutes() -> None:
     days = [(40, "2026-06-01"), (52, "2026-12-20"), (60, "2026-03-10"), (-35, "2026-09-01")]
     for lat, day in days:
         at = np.datetime64(day) + np.arange(0, 24 * 60 + 1, 5).astype("timedelta64[m]")
-        w_m2 = sun.clear_sky_w_m2(sun.sun_elevation_deg(lat, 0, at))
+        w_m2 = sun.clear_sky_w_m2(sun.elevation_deg(at.astype("datetime64[s]").astype(float), lat, 0)[1])
         closely = ((w_m2[1:] + w_m2[:-1]) / 2).mean() * 24 / 1000
         for minutes in (0, 25, 50):
             start = np.datetime64(day) + np.timedelta64(minutes, "m")
@@ -680,8 +676,10 @@ def test_twilight_counts_as_light_when_asked() -> None:
 
 
 def test_an_offset_in_the_text_and_a_datetime_say_the_same() -> None:
-    local = sun.sun_elevation_deg(40, -105, "2026-05-01T12:00-06:00")
-    assert local == sun.sun_elevation_deg(40, -105, np.datetime64("2026-05-01T18:00"))
+    local = sun.dark_hours(40, -105, "2026-05-01T12:00-06:00", "2026-05-01T21:00-06:00")
+    assert local == sun.dark_hours(
+        40, -105, *np.array(["2026-05-01T18:00", "2026-05-02T03:00"], "datetime64[m]")
+    )
 
 
 def test_no_sun_no_energy_and_never_more_than_the_clear_sky() -> None:
@@ -697,7 +695,8 @@ def test_no_sun_no_energy_and_never_more_than_the_clear_sky() -> None:
 def test_the_default_loss_is_that_of_the_manual() -> None:
     """PVWatts Version 5 Manual: soiling, shading, mismatch, wiring, contacts, light, nameplate, availability."""
     shares = [0.02, 0.03, 0.02, 0.02, 0.005, 0.015, 0.01, 0.03]
-    assert pytest.approx(float(sun.combined_loss_share(shares)), abs=5e-5) == sun.LOSS_SHARE
+    assert pytest.approx(1 - np.prod(1 - np.array(shares)), abs=5e-5) == sun.LOSS_SHARE
+    assert sun.LOSS_SHARE == 0.1408, "as its hourly output file prints them, 14.08 %"
 
 
 def test_the_sky_factor_lies_inside_the_year_that_it_is_taken_from() -> None:
@@ -721,7 +720,7 @@ DAY = np.datetime64("2027-06-12") + np.arange(24 * 60).astype("timedelta64[m]")
 @pytest.mark.parametrize("lon", [-93.0, 0.0, 145.0])
 def test_a_day_is_coldest_at_sunrise_and_warmest_an_hour_and_a_half_after_its_middle(lon: float) -> None:
     air = sun.air_temperature_c(45, lon, DAY, -4, 12)
-    rise, down = (at(45, lon, "2027-06-12") for at in (sun.sunrise_utc, sun.sunset_utc))
+    rise, down = sun.sunrise_and_sunset_utc(45, lon, "2027-06-12")
 
     def of_day(at: np.datetime64) -> float:
         return float((at - DAY[0]) / np.timedelta64(1, "h") % 24)

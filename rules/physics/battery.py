@@ -53,15 +53,6 @@ _LOSS_PER_MONTH = _of_each("month_loss_share")
 # manual (1.25 for lead-acid); nickel and alkaline are planning figures.
 _PEUKERT = _of_each("peukert")
 
-# Energy given back over energy charged: lead-acid battery design reference site; LiFePO4 the low end of a trade
-# article's 0.92 to 0.97; Li-ion the middle of a table's 0.85 to 0.95; nickel the low end of an encyclopaedia's 0.65
-# to 0.85, which is of charge and has no loss of voltage in it. Alkaline is not for charging.
-_GIVEN_BACK = _of_each("given_back_share")
-
-# Most that may be charged in an hour, as a share of the rated capacity: two AGM data sheets (5.6 A for 14 Ah, 16 A for
-# 40 Ah), gel as these; the others common practice. Alkaline is not for charging.
-_CHARGED_PER_H = _of_each("charge_per_h")
-
 # Nominal voltage of one cell: cell voltage table.
 _NOMINAL_V = np.array([3.2, 3.6, 2.0, 2.0, 2.0, 1.2, 1.2, 1.5, np.nan])
 
@@ -171,28 +162,6 @@ def peukert_exponent(chemistry: Names) -> Floats:
     Source: engineering knowledge page (lithium, AGM); battery monitor manual (lead-acid default).
     """
     return np.asarray(_PEUKERT[places(chemistry)])[()]
-
-
-def energy_efficiency(chemistry: Names) -> Floats:
-    """Share (1) of the energy charged into a battery that it gives back: LiFePO4 0.92, Li-ion 0.9, lead-acid 0.7, NiMH 0.65.
-
-    Alkaline 0: not for charging. A planning figure for charging at hours, not minutes, between 0 C and 45 C; a full
-    battery takes less and slower, lead-acid from about 80 % on. Raises ValueError for an unknown chemistry.
-
-    Source: battery design reference site (lead-acid); battery trade article, low end (LiFePO4); encyclopaedic tables,
-    middle (Li-ion) and low end (NiMH).
-    """
-    return np.asarray(_GIVEN_BACK[places(chemistry)])[()]
-
-
-def charge_rate_per_h(chemistry: Names) -> Floats:
-    """Most that may be charged in an hour, as a share (1/h) of the rated capacity: lithium 0.5, AGM and gel 0.4, flooded 0.2.
-
-    A planning figure: a maker's own may be twice or half of it. Raises ValueError for an unknown chemistry.
-
-    Source: maker data sheets of a 12 V 14 Ah and a 12 V 40 Ah sealed lead-acid battery; for the others common practice.
-    """
-    return np.asarray(_CHARGED_PER_H[places(chemistry)])[()]
 
 
 def temperature_factor(chemistry: Names, temperature_c: Numbers) -> Floats:

@@ -12,32 +12,22 @@ def average_current_a(
     tx_share: Numbers,
     rx_share: Numbers,
     idle_share: Numbers,
-    mode_factor: Numbers = 1.0,
-    accessories_a: Numbers = 0.0,
 ) -> Floats:
     """Average current in A over a duty cycle; all arguments broadcast.
 
-    I = mode_factor x tx_share x amps_tx + rx_share x amps_rx + idle_share x amps_idle + accessories.
+    I = tx_share x amps_tx + rx_share x amps_rx + idle_share x amps_idle.
 
     Parameters
     ----------
-    amps_tx, amps_rx, amps_idle : current at full output, while receiving, and squelched, 0 or more
+    amps_tx, amps_rx, amps_idle : current while transmitting, while receiving, and squelched, 0 or more
     tx_share, rx_share, idle_share : shares of time, 0 to 1, together 1
-    mode_factor : average over peak of the mode, 0 to 1; 1 for FM, data and any constant carrier
-    accessories_a : what is always on beside the radio
-
-    Notes
-    -----
-    Scaling the transmit current by the mode factor takes current in step with output. A real amplifier
-    draws more at low output (half output costs about two thirds of the current), so this is a low
-    estimate for speech and telegraphy.
 
     Raises
     ------
     ValueError
         If a share is outside 0 to 1, the shares do not add up to 1, or a current is negative.
 
-    Source: NCVEC T4A09 (average current); OET Bulletin 65 Supplement B Table 2 (mode factors).
+    Source: NCVEC T4A09.
     """
     tx, rx, idle = (
         quantity(share, name, 0, 1)
@@ -50,8 +40,7 @@ def average_current_a(
             f"tx_share + rx_share + idle_share: {total[off].flat[0]:g} is not 1. Make them add up."
         )
     return np.asarray(
-        quantity(mode_factor, "mode_factor", 0, 1) * tx * quantity(amps_tx, "amps_tx", 0)
+        tx * quantity(amps_tx, "amps_tx", 0)
         + rx * quantity(amps_rx, "amps_rx", 0)
         + idle * quantity(amps_idle, "amps_idle", 0)
-        + quantity(accessories_a, "accessories_a", 0)
     )[()]

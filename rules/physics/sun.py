@@ -45,59 +45,33 @@ def _place(lat: Numbers, lon: Numbers) -> tuple[Floats, Floats]:
     return quantity(lat, "lat", -90, 90), quantity(lon, "lon", -180, 180)
 
 
-def _position(
-    unix_s: Floats, lat: Floats, lon: Floats, altitude_m: float, pressure_mbar: float, air_c: float
-) -> Floats:
-    result: Floats = spa.solar_position(
-        unix_s, lat, lon, altitude_m, pressure_mbar, air_c, _DELTA_T_S, _REFRACTION_DEG
-    )
-    return result
-
-
-def sun_elevation_deg(
-    lat: Numbers,
-    lon: Numbers,
-    times_utc: Times,
+def elevation_deg(
+    unix_s: Floats,
+    lat: Floats,
+    lon: Floats,
     altitude_m: float = 0.0,
     pressure_mbar: float = 1013.25,
     air_c: float = 12.0,
-) -> Floats:
-    """Apparent elevation of the sun in degrees, refraction included; arguments broadcast.
+) -> tuple[Floats, Floats]:
+    """Elevation of the sun's centre in degrees, and the same as it appears, refraction included; arguments broadcast.
 
     Parameters
     ----------
+    unix_s : seconds since 1970-01-01T00:00 UTC
     lat, lon : degrees, north and east positive
-    times_utc : ISO 8601 text or datetime64; text may carry its own offset
     altitude_m, pressure_mbar, air_c : of the place; they matter below 0.01 degree except at the horizon
-
-    Raises
-    ------
-    ValueError
-        If a coordinate is off the globe or a time cannot be read.
 
     Source: NREL/TP-560-34302 (solar position algorithm), through pvlib.spa. Good to 0.0003 degree.
     """
-    north, east = _place(lat, lon)
-    at, north, east = np.broadcast_arrays(_unix_s(times_utc), north, east)
-    rows = _position(at.ravel(), north.ravel(), east.ravel(), altitude_m, pressure_mbar, air_c)
-    return np.asarray(rows[_APPARENT_ELEVATION].reshape(at.shape))[()]
-
-
-def _rise_and_set(lat: Numbers, lon: Numbers, day: Times) -> tuple[Instants, Instants]:
-    north, east = _place(lat, lon)
-    midnight = _instants(day).astype("datetime64[D]").astype("datetime64[ns]")
-    at, north, east = np.broadcast_arrays(_unix_s(midnight), north, east)
-    with np.errstate(invalid="ignore"):
-        _, rise_s, set_s = spa.transit_sunrise_sunset(at.ravel(), north.ravel(), east.ravel(), _DELTA_T_S, 1)
-    rise, down = (
-        pd.to_datetime(seconds, unit="s").to_numpy(dtype="datetime64[ns]").reshape(at.shape)
-        for seconds in (rise_s, set_s)
+    at, north, east = np.broadcast_arrays(unix_s, lat, lon)
+    rows = spa.solar_position(
+        at.ravel(), north.ravel(), east.ravel(), altitude_m, pressure_mbar, air_c, _DELTA_T_S, _REFRACTION_DEG
     )
-    return rise, down
+    return rows[_ELEVATION].reshape(at.shape)[()], rows[_APPARENT_ELEVATION].reshape(at.shape)[()]
 
 
-def sunrise_utc(lat: Numbers, lon: Numbers, day: Times) -> Instants:
-    """Instant of sunrise in UTC (datetime64) on the local date `day`; NaT where the sun does not rise.
+def sunrise_and_sunset_utc(lat: Numbers, lon: Numbers, day: Times) -> tuple[Instants, Instants]:
+    """Instants of sunrise and sunset in UTC (datetime64) on the local date `day`; NaT where the sun does not rise or set.
 
     Level horizon at sea level. A hill or a valley moves it by many minutes.
 
@@ -113,12 +87,16 @@ def sunrise_utc(lat: Numbers, lon: Numbers, day: Times) -> Instants:
 
     Source: NREL/TP-560-34302 appendix A.2, through pvlib.spa. Good to a few seconds away from the poles.
     """
-    return _rise_and_set(lat, lon, day)[0][()]
-
-
-def sunset_utc(lat: Numbers, lon: Numbers, day: Times) -> Instants:
-    """Instant of sunset in UTC (datetime64). Arguments, limits, errors and source: as sunrise_utc."""
-    return _rise_and_set(lat, lon, day)[1][()]
+    north, east = _place(lat, lon)
+    midnight = _instants(day).astype("datetime64[D]").astype("datetime64[ns]")
+    at, north, east = np.broadcast_arrays(_unix_s(midnight), north, east)
+    with np.errstate(invalid="ignore"):
+        _, rise_s, set_s = spa.transit_sunrise_sunset(at.ravel(), north.ravel(), east.ravel(), _DELTA_T_S, 1)
+    rise, down = (
+        pd.to_datetime(seconds, unit="s").to_numpy(dtype="datetime64[ns]").reshape(at.shape)[()]
+        for seconds in (rise_s, set_s)
+    )
+    return rise, down
 
 
 def _windows(
@@ -147,13 +125,7 @@ def _sampled(cases: bytes, step_min: float) -> tuple[Floats, Floats, Floats]:
     steps = max(1, int(np.ceil(longest_s / (60.0 * step_min))))
     along = np.linspace(0.0, 1.0, steps + 1)
     at = windows[:, 2:3] + length_s[:, np.newaxis] * along
-    lats, lons = (np.broadcast_to(windows[:, i : i + 1], at.shape).ravel() for i in (0, 1))
-    rows = _position(at.ravel(), lats, lons, 0.0, 1013.25, 12.0)
-    told = (
-        rows[_ELEVATION].reshape(at.shape),
-        rows[_APPARENT_ELEVATION].reshape(at.shape),
-        length_s / 3600.0,
-    )
+    told = (*elevation_deg(at, windows[:, 0:1], windows[:, 1:2]), length_s / 3600.0)
     for values in told:
         values.setflags(write=False)
     return told
@@ -204,7 +176,7 @@ def air_temperature_c(
     if np.any(high < low):
         raise ValueError("warmest_c: below coldest_c. Give the warmest of the day, then the coldest.")
     day = at + (np.asarray(east, float) * 240.0).astype("timedelta64[s]")
-    rise, down = _rise_and_set(north, east, day)
+    rise, down = sunrise_and_sunset_utc(north, east, day)
     since_h, light_h = (
         (at - rise) / np.timedelta64(1, "h"),
         np.mod((down - rise) / np.timedelta64(1, "h"), 24.0),
@@ -234,16 +206,6 @@ def clear_sky_w_m2(apparent_elevation_deg: Numbers) -> Floats:
     return np.where(np.isnan(height), np.nan, np.where(height > 0, 1098.0 * up * np.exp(-0.059 / up), 0.0))[
         ()
     ]
-
-
-def combined_loss_share(loss_share: Numbers) -> Floats:
-    """Losses one after another, as one share (0 to 1): 1 - product of (1 - loss) over the last axis.
-
-    Raises ValueError if a loss is outside 0 to 1.
-
-    Source: PVWatts Version 5 Manual, NREL/TP-6A20-62641.
-    """
-    return np.asarray(1.0 - np.prod(1.0 - quantity(loss_share, "loss_share", 0, 1), axis=-1))[()]
 
 
 def solar_wh_by_hour(
