@@ -133,7 +133,7 @@ STATIONS = """
         p.idle_share, t.need_h, t.runtime_h as predicted_h, t.runtime_low_h as predicted_low_h,
         t.runtime_high_h as predicted_high_h, t.load_w, t.recharge_w, s.supply_id, t.amps_tx, s.amps_rx, s.amps_idle,
         s.accessory_a, pk.post_kit_id, h.radios > 1 and (p.radios > 1 or p.bands like '% %') as may_be_several, t.is_load_assumed, s.is_bank_assumed, coalesce(e.temp_min_c, $warm) as temperature_c,
-        coalesce(m.mode_factor, 1) as mode_factor,
+        coalesce(m.mode_factor, 1) as mode_factor, c.kit_id is not null as has_come_on, if(c.kit_id is null, 1, b.battery_left_share) as begins_share,
         (select bool_or(not i.is_usable) from item as i where i.kit_id = r.kit_id and i.role in ('radio', 'source', 'pack')
             and list_contains(string_split(r.faulty || '; ' || r.missing, '; '), i.item)) as is_changed_since
     from (
@@ -148,6 +148,15 @@ STATIONS = """
     left join runtime as t on t.post_kit_id = pk.post_kit_id
     left join supply as s on s.kit_id = r.kit_id and s.radio_item_id = t.radio_item_id
     left join holding as h on h.kit_id = r.kit_id
+    left join (
+        select post_id, kit_id, lag(post_id) over by_start as from_post_id from post_kit where is_assigned
+        window by_start as (partition by kit_id order by starts, post_id)
+        qualify starts < lag(ends) over by_start + to_minutes(cast(60 * $home_h as integer))
+    ) as c on c.post_id = pk.post_id and c.kit_id = pk.kit_id
+    left join post as q on q.post_id = c.from_post_id
+    left join (
+        select kit_id, event, post, date, min(battery_left_share) as battery_left_share from rehearsal where stage = 'event' group by all
+    ) as b on b.kit_id = r.kit_id and b.event = q.event and b.post = q.post and b.date = r.date
     order by r.event, r.date desc, r.post, k.member, k.kit
 """
 TOLD = (
@@ -163,8 +172,8 @@ FOUND = (
 def observations(assessment: Assessment, event: str | None = None) -> pd.DataFrame:
     """What kits did at events, beside what is predicted of them at the same post.
 
-    The average current follows from the charge that was left: full at the start, at the event's coldest, the sun's
-    and chargers' average taken off, and the batteries as they are listed today. From it follows the share of time on
+    The average current follows from the charge that was left: full at the start, or with what was left at the post that it
+    came on from with less than a night between, at the event's coldest, the sun's and chargers' average taken off, and the batteries as they are listed today. From it follows the share of time on
     transmit, the rest of the time listening and waiting as the duty profile has it. Of several radios that a kit has on at once
     the one counts whose hours are predicted, with the batteries that are its own and what else draws from these. Ranges: the gauge may be off by
     the policy's gauge_share either way, and each side of the budget that is only assumed by its range_share. What a kit would
@@ -181,11 +190,12 @@ def observations(assessment: Assessment, event: str | None = None) -> pd.DataFra
         `not known`, with why.
     """
     con = assessment.con.cursor()
-    rows = con.execute(STATIONS, {"warm": assessment.policy.facts["assumed_temperature_c"]}).df()
+    facts = assessment.policy.facts
+    rows = con.execute(STATIONS, {"warm": facts["assumed_temperature_c"], "home_h": facts["home_h"]}).df()
     if event is not None:
         rows = rows[rows["event"] == event].reset_index(drop=True)
     feed = con.execute("from feed").df()
-    width, gauge = (float(assessment.policy.facts[name]) for name in ("range_share", "gauge_share"))
+    width, gauge = (float(facts[name]) for name in ("range_share", "gauge_share"))
     worked = []
     for row in rows.to_dict("records"):
         bank = feed[feed["supply_id"] == row["supply_id"]]
@@ -212,12 +222,15 @@ def _observed(row: Mapping[Any, Any], feed: pd.DataFrame, width: float, gauge: f
     put_in_a = row["recharge_w"] * planned_a / row["load_w"] if row["load_w"] > 0 else 0.0
     bank, load = width * bool(row["is_bank_assumed"]), width * bool(row["is_load_assumed"])
     found: dict[str, Any] = {"reading": "measured", "why": ""}
-    found["predicted_left_share"] = max(0.0, 1.0 - used_share(pieces, planned_a, row["hours"], put_in_a))
+    full = row["begins_share"]
+    found["predicted_left_share"] = max(0.0, full - used_share(pieces, planned_a, row["hours"], put_in_a))
     if pd.isna(row["left_share"]):
-        used = (float("nan"), 0.0, 1.0)
+        used = (float("nan"), 0.0, full)
         found |= {"reading": "at most", "why": "nobody wrote what was left in the battery"}
     else:
-        share = 1.0 - row["left_share"]
+        share = full - row["left_share"]
+        if row["has_come_on"]:
+            gauge *= 2  # it was read before and after
         used = (share, max(0.0, share - gauge), min(1.0, share + gauge))
     low_a = measured_current_a(pieces, used[1], row["hours"], put_in_a, 1.0 - bank)
     high_a = measured_current_a(pieces, used[2], row["hours"], put_in_a, 1.0 + bank)
@@ -248,6 +261,10 @@ def _why_not(row: Mapping[Any, Any]) -> str:
         return "a radio or battery of it has failed or gone since"
     if pd.isna(row["supply_id"]) or pd.isna(row["predicted_h"]):
         return "its hours at this post cannot be predicted from what is listed"
+    if pd.isna(row["begins_share"]):
+        return "it came on from another post, and nobody wrote what was left in the battery there"
+    if row["left_share"] > row["begins_share"]:
+        return "more was left than at the post before: it was charged in between"
     currents = ("amps_tx", "amps_rx", "amps_idle", "planned_share", "load_w")
     if any(pd.isna(row[name]) for name in currents):
         return "what it draws is not told"

@@ -202,6 +202,47 @@ def test_a_correction_leaves_the_rest_of_the_policy_alone() -> None:
     assert "# ours" in after.with_duty(own, made) and "# told" in after.with_duty(own, made)
 
 
+def test_a_kit_that_comes_on_from_another_post_begins_with_what_was_left_there() -> None:
+    """30 % in the first four hours and 30 % in the next are one current; after a night it is full again."""
+    frames = told()
+    at = {
+        "Mile 1": ("25 06:00", "25 10:00"),
+        "Mile 2": ("25 11:00", "25 15:00"),
+        "Mile 3": ("26 06:00", "26 10:00"),
+    }
+    frames["events"]["ends"] = pd.Timestamp("2027-04-26 12:00")
+    for column, which in (("opens", 0), ("closes", 1)):
+        frames["posts"][column] = [
+            pd.Timestamp(f"2027-04-{at[post][which]}") for post in frames["posts"]["post"]
+        ]
+    frames["assignments"] = frame(
+        "assignments",
+        [{"event": "Ride", "post": post, "member": member, "kit": "box"} for post in at for member in PEOPLE],
+    )
+    one = {
+        "kit": "box",
+        "date": pd.Timestamp("2027-04-25"),
+        "stage": "event",
+        "event": "Ride",
+        "hours_on_battery": 4.0,
+    }
+    left = {"Q1AAA": (70.0, 40.0, 70.0), "Q2BBB": (None, 40.0, 70.0), "Q3CCC": (40.0, 70.0, 70.0)}
+    frames["rehearsals"] = frame("rehearsals", [
+        one | {"member": member, "post": post, "battery_left_pct": pct}
+        for member, told_of in left.items() for post, pct in zip(at, told_of, strict=True)
+    ])  # fmt: skip
+    found = after.observations(judged(frames), "Ride").set_index(["member", "post"])
+    amps = found.loc["Q1AAA", "average_a"]
+    assert amps["Mile 1"] > 0 and amps.to_numpy() == pytest.approx(amps["Mile 1"])
+    plan = found.loc["Q1AAA", "predicted_left_share"]
+    assert plan["Mile 3"] == plan["Mile 1"] and plan["Mile 2"] == pytest.approx(plan["Mile 1"] - 0.3)
+    wide = found["measured_high_share"] - found["measured_low_share"]
+    assert wide["Q1AAA", "Mile 2"] > wide["Q1AAA", "Mile 1"], "the gauge was read twice"
+    assert found["why"]["Q2BBB", "Mile 2"].startswith("it came on from another post")
+    assert found["why"]["Q3CCC", "Mile 2"].endswith("it was charged in between")
+    assert found["reading"].tolist().count("not known") == 2
+
+
 # ---- the report
 
 
