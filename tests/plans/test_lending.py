@@ -451,6 +451,13 @@ def test_what_the_loan_book_lends_to_someone_goes_in_their_hands(
     before = judged(frames)
     plan = staffing.staff(before, "Walk", absent=["QA1AA"])
     assert plan.rows[["member", "kit_owner"]].to_numpy().tolist() == [["QB2BB", "QA1AA"]] * is_lent
+    if book["borrower"] == "QC3CC":
+        (change,) = plan.uncovered["change"]
+        assert change == (
+            "ask QA1AA, who does not come, to lend the kit Box to QB2BB for Ford; call back what is on loan of it"
+            if may_be_lent is not False
+            else "find one more person for Ford: nobody is free who could take it"
+        )
     row = {"event": "Walk", "post": "Ford", "member": "QB2BB", "kit": "Box", "kit_owner": "QA1AA"}
     kept = staffing.staff(before, "Walk", locked=frame("assignments", [row]))
     is_away = book["borrower"] == "QC3CC"

@@ -23,6 +23,8 @@ NO_BAND, NO_MODE = "kit_without_the_band", "kit_without_the_mode"
 """The rules that another radio puts right, of a kind that the post's bands and modes decide."""
 VOICE = {"fm", "ssb", "ssb_processed", "am", "digital_voice"}
 """Modes that no modem adds to a radio."""
+LENT_OUT = "gear_on_loan_elsewhere"
+"""The rule that is put right by calling back what is lent."""
 OPEN = [
     "post",
     "from",
@@ -227,8 +229,9 @@ def _options(
     askable = [
         kit
         for kit in kits_in
-        if kit not in out and not says_no[kit] and _is_sound(assessment, able, number, kit)
+        if kit not in out and not says_no[kit] and _is_sound(assessment, able, number, kit, LENT_OUT)
     ]
+    lent_out = {kit for kit in askable if not _is_sound(assessment, able, number, kit)}
     found = [
         _Change(
             PRICES["more people"],
@@ -279,21 +282,27 @@ def _options(
             )
         others = [kit for kit in askable if roster.owner[kit] != member]
         if others and not _is_blocked(roster, able, number, member, against):
-            lightest = min(others, key=lambda kit: (kit in stands_by, roster.carried[number, kit], kit))
+            lightest = min(
+                others, key=lambda kit: (kit in lent_out, kit in stands_by, roster.carried[number, kit], kit)
+            )
             kit_name, reserve = here.kits["kit"][lightest], lightest in stands_by
             words = [
                 *what,
                 f"{_lender(here, lightest)} to lend the kit {kit_name} to {name} for {post}",
+                *(["call back what is on loan of it"] if lightest in lent_out else []),
                 *(["hold another station in reserve in its place"] if reserve else []),
             ]
-            total = price + PRICES["borrow"] + (PRICES["move"] if reserve else 0)
+            total = (
+                price + PRICES["borrow"] * (1 + (lightest in lent_out)) + (PRICES["move"] if reserve else 0)
+            )
             found.append(_Change(total, "borrow", "; ".join(words), member, lightest))
     return found
 
 
-def _is_sound(assessment: Assessment, able: Ability, number: int, kit: int) -> bool:
-    """Whether nothing but who brings it blocks a kit at a piece."""
-    return all(is_on_the_person(assessment.rules[no]) for no in able.blocking(number, kit))
+def _is_sound(assessment: Assessment, able: Ability, number: int, kit: int, beside: str = "") -> bool:
+    """Whether nothing but who brings it, and a rule beside that, blocks a kit at a piece."""
+    rules = [assessment.rules[no] for no in able.blocking(number, kit)]
+    return all(is_on_the_person(rule) or rule.name == beside for rule in rules)
 
 
 def _is_blocked(
