@@ -16,58 +16,15 @@ from pathlib import Path
 import pandas as pd
 
 HERE = Path(__file__).parent / "reference"
-YES_NO = frozenset(
-    {
-        "mates",
-        "is_critical",
-        "needs_two_ways",
-        "is_on_foot",
-        "is_off_the_road",
-        "has_hf_voice",
-        "has_vhf",
-        "is_times",
-    }
-)
-TEXT = frozenset(
-    {
-        "kind",
-        "label",
-        "role",
-        "chemistry",
-        "dc_plug",
-        "dc_plug_far",
-        "rf_plug",
-        "rf_plug_far",
-        "bands",
-        "modes",
-    }
-    | {
-        "coax",
-        "aliases",
-        "caution",
-        "source",
-        "basis",
-        "plug",
-        "family",
-        "gender",
-        "domain",
-        "plug_a",
-        "plug_b",
-    }
-    | {
-        "duty",
-        "post_type",
-        "role_needed",
-        "rf_grade",
-        "band",
-        "mode",
-        "licence_class",
-        "column",
-        "word",
-        "written",
-    }
-    | {"suggestion", "level", "of", "beside"}
-)
+YES_NO = frozenset((
+    "mates", "is_critical", "needs_two_ways", "is_on_foot", "is_off_the_road", "has_hf_voice", "has_vhf", "is_times",
+))  # fmt: skip
+TEXT = frozenset((
+    "kind", "label", "role", "chemistry", "dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far", "bands", "modes", "coax",
+    "aliases", "caution", "source", "basis", "plug", "family", "gender", "domain", "plug_a", "plug_b", "duty", "post_type",
+    "role_needed", "rf_grade", "band", "mode", "licence_class", "column", "word", "written", "suggestion", "level", "of",
+    "beside",
+))  # fmt: skip
 # Word column → the table and column that list its words.
 WORDS_IN = {
     "kind": ("kinds", "kind"),
@@ -242,8 +199,8 @@ def _ambiguous(column: str) -> dict[str, str]:
 
 
 @lru_cache(maxsize=4096)
-def akin(text: str, column: str, most: int = 3) -> tuple[str, ...]:
-    """Words that share a whole word with a text that is not known, those that share most first.
+def akin(text: str, column: str) -> tuple[str, ...]:
+    """The three words at most that share a whole word with a text that is not known, most shared first.
 
     For example `big roof antenna`: the antennas. Pieces of fewer than four letters share nothing.
     """
@@ -253,7 +210,7 @@ def akin(text: str, column: str, most: int = 3) -> tuple[str, ...]:
     for written, word in aliases(column).items():
         shared.setdefault(word, set()).update(asked & set(re.split(r"[^a-z]+", written)))
     found = [word for word in words(column) if shared.get(word)]
-    return tuple(sorted(found, key=lambda word: -len(shared[word]))[:most])
+    return tuple(sorted(found, key=lambda word: -len(shared[word]))[:3])
 
 
 @lru_cache(maxsize=4096)

@@ -20,6 +20,7 @@ from rules.plans import trials
 from rules.policy import Policy
 from rules.score import next_steps
 from tests import printed, small_club
+from tests.tools import insert
 
 TODAY = date(2027, 3, 1)
 NOON, EVENING, MIDNIGHT = "2027-03-20T12:00", "2027-03-20T18:00", "2027-03-21T00:00"
@@ -30,13 +31,6 @@ def con() -> Iterator[duckdb.DuckDBPyConnection]:
     con = facts.blank()
     yield con
     con.close()
-
-
-def insert(con: duckdb.DuckDBPyConnection, table: str, *rows: dict[str, Any]) -> None:
-    for row in rows:
-        con.execute(
-            f"insert into {table} ({', '.join(row)}) values ({', '.join(f'${name}' for name in row)})", row
-        )
 
 
 def post(con: duckdb.DuckDBPyConnection, *shifts: tuple[Any, ...], **told: Any) -> None:

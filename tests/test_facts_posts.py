@@ -15,6 +15,7 @@ from rules.facts import Fact, coverage, exposures, holdings, posts, swaps, ways
 from rules.facts.select import Select
 from rules.policy import Policy
 from tests import small_club
+from tests.tools import insert
 
 TODAY = date(2027, 3, 1)
 FOOT_M = 0.3048
@@ -27,13 +28,6 @@ def con() -> Iterator[duckdb.DuckDBPyConnection]:
     con = facts.blank()
     yield con
     con.close()
-
-
-def insert(con: duckdb.DuckDBPyConnection, table: str, *rows: dict[str, Any]) -> None:
-    for row in rows:
-        con.execute(
-            f"insert into {table} ({', '.join(row)}) values ({', '.join(f'${name}' for name in row)})", row
-        )
 
 
 def worked(con: duckdb.DuckDBPyConnection, fact: Fact, policy: str = "") -> pd.DataFrame:

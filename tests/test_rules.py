@@ -21,6 +21,7 @@ from rules.plans.offers import SIZES
 from rules.policy import Policy
 from rules.rule import FAMILIES, FIGURE, FIND_OUT, Rule, evidence, fill, load_rules, params, sentence
 from tests import small_club
+from tests.tools import insert
 
 HERE = Path(__file__).parent
 TODAY = date(2027, 3, 1)
@@ -61,12 +62,6 @@ def con(blank: duckdb.DuckDBPyConnection) -> Any:
     blank.rollback()
 
 
-def insert(con: duckdb.DuckDBPyConnection, table: str, rows: list[dict[str, Any]]) -> None:
-    for row in rows:
-        marks = ", ".join(f"${name}" for name in row)
-        con.execute(f"insert into {table} ({', '.join(row)}) values ({marks})", row)
-
-
 def judged(con: duckdb.DuckDBPyConnection, rule: Rule, policy: Policy, today: date) -> list[dict[str, Any]]:
     told = con.execute(f"select to_json(r) from ({rule.sql}) as r", rule.values(policy, today)).fetchall()
     return [json.loads(row) for (row,) in told]
@@ -75,7 +70,7 @@ def judged(con: duckdb.DuckDBPyConnection, rule: Rule, policy: Policy, today: da
 def answers(con: duckdb.DuckDBPyConnection, rule: Rule, case: dict[str, Any]) -> list[dict[str, Any]]:
     """What a rule says of a case, by subject."""
     for table, rows in case["given"].items():
-        insert(con, table, rows)
+        insert(con, table, *rows)
     return sorted(
         judged(con, rule, policy_of(rule, case), case.get("today", TODAY)), key=lambda row: row["subject"]
     )

@@ -1,4 +1,4 @@
-"""What tests of several parts need: programs of other packages, or a sentence that says how to get them; coroutines."""
+"""What tests of several parts need: programs of other packages, or a sentence that says how to get them; rows; coroutines."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from collections.abc import Coroutine
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any, NoReturn
 
+import duckdb
 import pytest
 
 
@@ -25,6 +26,13 @@ def leave_out(why: str) -> NoReturn:
     if os.environ.get("CI"):
         pytest.fail(why)
     pytest.skip(why)
+
+
+def insert(con: duckdb.DuckDBPyConnection, table: str, *rows: dict[str, Any]) -> None:
+    """Put rows into a table, of each only the columns that it tells."""
+    for row in rows:
+        marks = ", ".join(f"${name}" for name in row)
+        con.execute(f"insert into {table} ({', '.join(row)}) values ({marks})", row)
 
 
 def awaited(work: Coroutine[Any, Any, Any]) -> Any:
