@@ -4,35 +4,35 @@ subject    = "post_kit"
 severity   = "blocks"
 why        = "What somebody else has taken home is counted in the bag and is not there on the day."
 not_met    = "{subject}: of {member}'s {kit} this is on loan to somebody else at that time: {items_away}."
-not_known  = "{subject}: of {items_away} some are on loan at that time; whether it is those that {member}'s {kit} lists is not written down."
+not_known  = "{subject}: something called {items_away} is on loan at that time; whether it is what {member}'s {kit} lists is not written down."
 told_by    = "coordinator"
-fix        = "Call it back before the day and have the coordinator write when it came (back), or give the post another kit (costs nothing). Give pieces that are alike a number each."
+fix        = "Call it back before the day and have the coordinator write when it came (back), or give the post another kit (costs nothing). Give pieces that are alike a number each, and what is the club's another name than what is a member's own."
 source     = "club loan policies; common practice: nothing counted twice"
-applies_to = "kits that hold gear of the club, and those of which the loan book lends a thing, or all, by a name that nobody else's has"
+applies_to = "kits that hold gear of the club, and those of which the loan book lends a thing, or all, by a name that nobody else's has; of a thing of the member's own it is not known, as the club may have another of that name that nobody lists"
 */
 with called as (
     select kit_id, member, unnest([lower(kit), lower(member || '/' || kit)]) as named from kit
 ), lent as (
     select distinct lower(trim(item)) as named from loan
 ), thing as (
-    select i.kit_id, k.member, k.kit, i.line, i.item, lower(trim(i.item)) as named, i.quantity, i.owner = 'club' as is_club
+    select i.kit_id, k.member, k.kit, i.line, i.item, lower(trim(i.item)) as named, i.quantity, coalesce(i.owner = 'club', false) as is_club
     from item as i join kit as k using (kit_id)
     where i.is_usable and (i.owner = 'club' or i.owner is distinct from 'loan' and lower(trim(i.item)) in (select named from lent))
     qualify is_club or min(k.member) over (partition by named) = max(k.member) over (partition by named)
-        and not bool_or(coalesce(is_club, false)) over (partition by named)
+        and not bool_or(is_club) over (partition by named)
 ), whole as (
     select kit_id, named from called semi join lent using (named) anti join thing using (named)
     qualify min(member) over (partition by named) = max(member) over (partition by named)
 ), held as (
-    select kit_id, named, any_value(item) as item, list(line order by line) as lines from thing group by kit_id, named
+    select kit_id, named, any_value(item) as item, list(line order by line) as lines, bool_or(is_club) as is_sure from thing group by kit_id, named
     union all
-    select kit_id, named, 'all of it', null from whole
+    select kit_id, named, 'all of it', null, true from whole
 ), pieces as (
     select named, sum(quantity) as pieces from (select distinct member, kit, line, named, quantity from thing) group by named
     union all
     select distinct named, 1 from whole
 ), away as (
-    select pk.post_kit_id, h.item, h.lines, count(*) >= any_value(p.pieces) as is_away
+    select pk.post_kit_id, h.item, h.lines, count(*) >= any_value(p.pieces) and any_value(h.is_sure) as is_away
     from post_kit as pk
     join held as h on h.kit_id = pk.kit_id
     join pieces as p on p.named = h.named
