@@ -1,9 +1,9 @@
 -- Facts: what follows from the told tables by computing. Each is worked out by the function of its name in rules/facts.
 -- `how` says what a row rests on: told, assumed (a typical value of the kind) or measured. NULL: not known.
 
--- one row per kit: what it holds that works, spares too, and the lines that say so; the weight of all that is in it, in
--- how many modules it is packed, and the heaviest of them; is_for_air: whether a radio, an antenna or a feed line is listed, even one that was
--- taken out, or nothing at all; another is a bag of other things, as a shelter or a generator
+-- one row per kit: what it holds that works, spares too, and the lines that say so; the weight of all that is in it, in how
+-- many modules it is packed, and the heaviest of them; is_for_air: whether a radio, an antenna or a feed line is listed, even
+-- one that was taken out, or nothing at all; another is a bag of other things, as a shelter or a generator
 create table holding (
     kit_id integer, radios integer default 0, antennas integer default 0, antennas_apart integer default 0,
     batteries integer default 0, packs integer default 0, handhelds integer default 0,
@@ -32,14 +32,15 @@ create table station_step (kit_id integer, step integer, item_id integer, is_cer
 -- of their kit that is no handheld; amps_tx: of the radio; is_converted: only through a converter
 create table leads_to (item_id integer, kit_id integer, radio_item_id integer, amps_tx double, is_converted boolean default false);
 
--- one row per radio that is no handheld and lead, fuse or converter on one of the shortest ways to it by plugs, in kits with a thing
--- that does not by itself join each source to each such radio; rung: which it is from the source, from 1, where the radio itself
--- stands beside leads if a source mates with it, or in their place; amps_tx: of the radio
+-- one row per radio that is no handheld and lead, fuse or converter on one of the shortest ways to it by plugs, in kits with
+-- a thing that does not by itself join each source to each such radio; rung: which it is from the source, from 1, where the
+-- radio itself stands beside leads if a source mates with it, or in their place; amps_tx: of the radio
 create table chain (radio_item_id integer, amps_tx double, rung integer, item_id integer);
 
--- one row per source or pack and radio of its kit that are not joined for certain, straight or, where the kit has a converter for
--- that radio, through it (is_straight, is_converted; NULL: not known), by sort: a boost, a buck or another (is_stepped), and whether
--- those of a sort hang on another converter, none on the source itself as surely (is_boost_in_series …); where nothing is joined to a radio for certain, what may be counts as if it were
+-- one row per source or pack and radio of its kit that are not joined for certain, straight or, where the kit has a converter
+-- for that radio, through it (is_straight, is_converted; NULL: not known), by sort: a boost, a buck or another (is_stepped),
+-- and whether those of a sort hang on another converter, none on the source itself as surely (is_boost_in_series …); where
+-- nothing is joined to a radio for certain, what may be counts as if it were
 create table apart (
     item_id integer, radio_item_id integer, is_straight boolean, is_converted boolean, is_boosted boolean, is_bucked boolean,
     is_stepped boolean, is_boost_in_series boolean, is_buck_in_series boolean, is_step_in_series boolean
@@ -65,38 +66,41 @@ create table fuse (
     thin_a double, ampacity_a double, how varchar
 );
 
--- one row per feed line, and per pigtail on the way of the example station: loss on the highest band that a radio and an antenna of its kit share, if matched, whether
--- it is on the way of the example station, and how much of the power there reaches the antenna through all lines on the way,
--- with the standing-wave ratio told of it
+-- one row per feed line, and per pigtail on the way of the example station: loss on the highest band that a radio and an
+-- antenna of its kit share, if matched, whether it is on the way of the example station, and how much of the power there
+-- reaches the antenna through all lines on the way, with the standing-wave ratio told of it
 create table feedline (
     item_id integer, kit_id integer, coax varchar, length_m double, band varchar, frequency_mhz double, loss_db double,
     rf_watts double, swr double, antenna_w double, is_adapter boolean default false, is_on_way boolean default false, how varchar
 );
 
--- one row per kit and radio that works: what it draws and the bank that would feed it; solar_w is what its panels give
--- behind a controller in full sun, solar_may_w with panels and controllers of which nobody is sure whether they work; has_mains_supply
--- is NULL where that alone is not known; path_ohm: by the worst of the leads that may feed it, path_least_ohm by the best;
--- open_items: batteries and supplies of which nobody tells whether they are joined to it; has_apart: whether its kit has a battery
--- or pack for such a radio that is not
+-- one row per kit and radio that works: what it draws and the bank that would feed it; solar_w is what its panels give behind
+-- a controller in full sun, solar_may_w with panels and controllers of which nobody is sure whether they work;
+-- has_mains_supply is NULL where that alone is not known; path_ohm: by the worst of the leads that may feed it,
+-- path_least_ohm by the best; open_items: batteries and supplies of which nobody tells whether they are joined to it;
+-- has_apart: whether its kit has a battery or pack for such a radio that is not
 create table supply (
     supply_id integer, kit_id integer, radio_item_id integer, is_main boolean default true, is_handheld boolean,
     bands varchar, amps_tx double, amps_rx double, amps_idle double, accessory_a double default 0, rf_watts double,
-    bank_ah double, path_ohm double, path_least_ohm double, has_mains_supply boolean default false, is_charge_assumed boolean default false,
-    solar_w double default 0, controller_a double, solar_may_w double default 0, controller_may_a double, is_load_assumed boolean default false,
-    is_bank_assumed boolean default false, amps_tx_low double, rf_watts_low double, is_low_load_assumed boolean default false,
-    lines integer[] default [], open_items varchar, has_apart boolean default false
+    bank_ah double, path_ohm double, path_least_ohm double, has_mains_supply boolean default false,
+    is_charge_assumed boolean default false, solar_w double default 0, controller_a double, solar_may_w double default 0,
+    controller_may_a double, is_load_assumed boolean default false, is_bank_assumed boolean default false, amps_tx_low double,
+    rf_watts_low double, is_low_load_assumed boolean default false, lines integer[] default [], open_items varchar,
+    has_apart boolean default false
 );
 
 -- one row per radio of supply and way from a battery that can feed it, straight or through a converter; capacity of one
--- piece, age and measurement counted; charger_a is the rated current of the kit's mains chargers for it, charger_may_a with those of which nobody is sure; gain: A from the
--- battery for one into the radio; stop_v: volts of the battery below which it stops; worn_times: its internal resistance
--- over that of a new one of the capacity that it still has; cold_doubles_k: K colder for twice that resistance; is_joined: NULL
--- where nobody tells whether the battery is joined to the radio that way, and its capacity with it
+-- piece, age and measurement counted; charger_a is the rated current of the kit's mains chargers for it, charger_may_a with
+-- those of which nobody is sure; gain: A from the battery for one into the radio; stop_v: volts of the battery below which it
+-- stops; worn_times: its internal resistance over that of a new one of the capacity that it still has; cold_doubles_k: K
+-- colder for twice that resistance; is_joined: NULL where nobody tells whether the battery is joined to the radio that way,
+-- and its capacity with it
 create table feed (
     supply_id integer, item_id integer, quantity integer default 1, piece_ah double, chemistry varchar, nominal_v double,
-    usable_share double, charge_left_share double, charger_a double default 0, charger_may_a double default 0, charge_min_c double, charge_max_c double, has_vehicle_lead boolean default false, gain double default 1,
-    stop_v double, is_converted boolean default false, peukert double, cell_ohm_ah double, given_back_share double, charge_per_h double, worn_times double default 1,
-    cold_doubles_k double default 30, is_joined boolean default true
+    usable_share double, charge_left_share double, charger_a double default 0, charger_may_a double default 0,
+    charge_min_c double, charge_max_c double, has_vehicle_lead boolean default false, gain double default 1, stop_v double,
+    is_converted boolean default false, peukert double, cell_ohm_ah double, given_back_share double, charge_per_h double,
+    worn_times double default 1, cold_doubles_k double default 30, is_joined boolean default true
 );
 
 -- one row per kit: hours on the air on its own, for the hours it says it is for; where these are more than it lasts and its
@@ -104,8 +108,9 @@ create table feed (
 -- has_apart: as in supply
 create table kit_runtime (
     kit_id integer, duty varchar, load_w double, energy_wh double, runtime_h double, runtime_low_h double,
-    runtime_high_h double, need_h double, limited_by varchar, has_battery boolean default true, has_apart boolean default false, stop_v double, low_power_w double,
-    low_power_h double, how varchar, lines integer[] default []
+    runtime_high_h double, need_h double, limited_by varchar, has_battery boolean default true,
+    has_apart boolean default false, stop_v double, low_power_w double, low_power_h double, how varchar,
+    lines integer[] default []
 );
 
 -- one row per post: what it asks of a radio (bands, modes, power and its setting); posts that ask the same share a number
@@ -150,16 +155,19 @@ create table far_radio (kit_id integer, item_id integer, is_certain boolean);
 
 -- one row per post and kit: hours on the air at that post's duty, power setting and temperature, charged the day before;
 -- hoped_h: if all is well that nobody tells of what charges it there and of other stations that may suit, which untold names;
--- rests_on: what makes the range, where its low end is too short and its high end is not;
--- need_h are its hours there and, elsewhere_h, at other posts on the same charge; short_wh is what another battery would have to add, given_share what a new one gives there of what is on its label; where it lasts less than four times its hours and its radio tells of a
--- low setting, the watts of that and the hours at it; has_battery: whether a battery feeds it, of any figures; is_second: others sent there have the best station at every hour; ways: of
--- a kit sent to a post that needs two, complete stations there that share no item and last its hours at once
+-- rests_on: what makes the range, where its low end is too short and its high end is not; need_h are its hours there and,
+-- elsewhere_h, at other posts on the same charge; short_wh is what another battery would have to add, given_share what a new
+-- one gives there of what is on its label; where it lasts less than four times its hours and its radio tells of a low
+-- setting, the watts of that and the hours at it; has_battery: whether a battery feeds it, of any figures; is_second: others
+-- sent there have the best station at every hour; ways: of a kit sent to a post that needs two, complete stations there that
+-- share no item and last its hours at once
 create table runtime (
-    post_kit_id integer, radio_item_id integer, duty varchar, amps_tx double, load_w double, energy_wh double, recharge_w double default 0,
-    short_wh double, runtime_h double, runtime_low_h double, runtime_high_h double, hoped_h double, untold varchar, need_h double, elsewhere_h double default 0, is_on_mains boolean default false,
-    has_battery boolean default true, is_second boolean default false, limited_by varchar, low_power_w double, low_power_h double,
-    is_load_assumed boolean default false, how varchar, rests_on varchar, lines integer[] default [], ways_low integer, ways_high integer,
-    given_share double default 1
+    post_kit_id integer, radio_item_id integer, duty varchar, amps_tx double, load_w double, energy_wh double,
+    recharge_w double default 0, short_wh double, runtime_h double, runtime_low_h double, runtime_high_h double,
+    hoped_h double, untold varchar, need_h double, elsewhere_h double default 0, is_on_mains boolean default false,
+    has_battery boolean default true, is_second boolean default false, limited_by varchar, low_power_w double,
+    low_power_h double, is_load_assumed boolean default false, how varchar, rests_on varchar, lines integer[] default [],
+    ways_low integer, ways_high integer, given_share double default 1
 );
 
 -- one row per event that tells its place and hours from UTC: hours of darkness while it runs
@@ -185,7 +193,8 @@ create table watch (
 );
 
 -- one row per row of post_kit whose post asks for something hard (a long walk, cold, heat, dark hours, being alone): how many
--- of these are near a limit of its member or past it (near_limits), and which; of how many there is none, and which; whether one is past
+-- of these are near a limit of its member or past it (near_limits), and which; of how many there is none, and which; whether
+-- one is past
 create table hardship (
     post_kit_id integer, near_limits integer, near varchar, limits_unset integer, unset_limits varchar, is_past boolean
 );
@@ -193,9 +202,9 @@ create table hardship (
 -- one row per post: who is there hour by hour, and the stations, those of them that last (ways, where it needs two) and radios
 -- that they bring, least while somebody is there
 create table coverage (
-    post_id integer, people integer default 0, uncovered_h double, short_h double, first_gap timestamp, first_short timestamp, least_people integer,
-    stations_low integer, stations_high integer, ways_low integer, ways_high integer, radios_low integer, radios_high integer, longest_shift_h double,
-    longest_alone_h double
+    post_id integer, people integer default 0, uncovered_h double, short_h double, first_gap timestamp, first_short timestamp,
+    least_people integer, stations_low integer, stations_high integer, ways_low integer, ways_high integer,
+    radios_low integer, radios_high integer, longest_shift_h double, longest_alone_h double
 );
 
 -- one row per assigned kit at a post: whether the kits beside it, all the while or in turn, bring the post's bands, modes and power
@@ -212,7 +221,8 @@ create table swap (
 -- other transmitters of that place it counts: how many of whose; NULL for none
 create table exposure (
     post_kit_id integer, radio_item_id integer, band varchar, frequency_mhz double, rf_watts double, gain_dbi double,
-    loss_db double, near_m double, public_safe_m double, crew_safe_m double, others_of varchar, how varchar, lines integer[] default []
+    loss_db double, near_m double, public_safe_m double, crew_safe_m double, others_of varchar, how varchar,
+    lines integer[] default []
 );
 
 -- one row per post that plans a mast: distance to keep between its foot and a power line
@@ -224,7 +234,8 @@ create macro sag_first(limited_by, hours, load_w, energy_wh) as case when limite
     else '' end;
 
 -- one row per radio that works: the modes it is known to do, alone or with a modem or tracker of its kit that works, and
--- whether that is all, as its own are told and nobody doubts such a thing; speech on a single sideband is one mode, processed or not
+-- whether that is all, as its own are told and nobody doubts such a thing; speech on a single sideband is one mode, processed
+-- or not
 create view radio_mode as
 with added as (
     select kit_id, string_agg(modes, ' ') filter (condition = 'ok') as modes, bool_or(condition <> 'ok') as is_open from item
@@ -246,9 +257,10 @@ group by p.post_id;
 -- these, into the radio: A for each of that current, and at which volts before a converter
 create table passing (item_id integer, gain double, nominal_v double);
 
--- one row per item that is there and has a planning life (what holds a charge: that of its chemistry) or expires (of a satellite
--- messenger its plan does, not the thing): when it is due, NULL where that is not told, and what another costs: what was paid (told), else the middle of the club's offers of the
--- kind (offer), else the planning price, else the middle of the kind's usual prices (estimate, which is somewhere from low_usd to high_usd)
+-- one row per item that is there and has a planning life (what holds a charge: that of its chemistry) or expires (of a
+-- satellite messenger its plan does, not the thing): when it is due, NULL where that is not told, and what another costs:
+-- what was paid (told), else the middle of the club's offers of the kind (offer), else the planning price, else the middle of
+-- the kind's usual prices (estimate, which is somewhere from low_usd to high_usd)
 create view replacement as
 with offered as (select kind, median(price_usd) as price_usd from offer group by kind),
 serving as (select chemistry, life_years as served_years from chemistry),
@@ -301,11 +313,13 @@ with size as (
     select kit_id, cell_size, any_works(case when kind = 'spare_cells' then condition end) as has_spare
     from item where is_usable and cell_size is not null group by kit_id, cell_size
 ), short as (
-    select kit_id, string_agg(upper(cell_size), ', ' order by cell_size) filter (not has_spare) as short_sizes, bool_or(has_spare is null) as is_open
+    select kit_id, string_agg(upper(cell_size), ', ' order by cell_size) filter (not has_spare) as short_sizes,
+        bool_or(has_spare is null) as is_open
     from size group by kit_id
 ), held as (
     select kit_id, sum(quantity) filter (kind <> 'spare_cells') as cell_users, list(line order by line) as lines,
-        any_works(case when kind = 'spare_cells' then condition end) as has_spare, bool_or(cell_size is null) filter (kind <> 'spare_cells') as is_use_open,
+        any_works(case when kind = 'spare_cells' then condition end) as has_spare,
+        bool_or(cell_size is null) filter (kind <> 'spare_cells') as is_use_open,
         bool_or(cell_size is null) filter (kind = 'spare_cells') as is_spare_open
     from item where is_usable and (kind in ('headlamp', 'dry_cell_shell', 'spare_cells') or cell_size is not null)
     group by kit_id having bool_or(kind <> 'spare_cells')
@@ -315,8 +329,8 @@ select kit_id, cell_users, short_sizes, lines,
          when has_spare and short_sizes is null and is_open is not true and not is_use_open then true end as has_each
 from held left join short using (kit_id);
 
--- one row per pack for handhelds: its family as told, and whether it is ready: charged within what its chemistry asks or a shell for
--- dry cells with spare cells beside it; NULL: not known
+-- one row per pack for handhelds: its family as told, and whether it is ready: charged within what its chemistry asks or a
+-- shell for dry cells with spare cells beside it; NULL: not known
 create view pack_there as
 with cells as (select kit_id, any_works(condition) as is_sure from item where kind = 'spare_cells' and is_usable group by kit_id)
 select b.kit_id, i.quantity, i.pack_family,
@@ -350,7 +364,8 @@ with told as (
     select kit_id, list(lower(trim(pack_family))) as families from item
     where kind = 'handheld' and is_usable group by kit_id having bool_and(pack_family is not null)
 ), pack as (
-    select p.*, coalesce(not list_contains(t.families, lower(trim(p.pack_family))), false) as is_other from pack_there as p left join told as t using (kit_id)
+    select p.*, coalesce(not list_contains(t.families, lower(trim(p.pack_family))), false) as is_other
+    from pack_there as p left join told as t using (kit_id)
 )
 select kit_id, coalesce(sum(quantity) filter (is_ready and not is_other), 0) as packs_ready,
     coalesce(sum(quantity) filter (is_ready is null and not is_other), 0) as packs_open,
@@ -385,7 +400,8 @@ create view small_part as
 with weak as (
     select kit_id, doubtful_lines, unnest(list_distinct(weak_lines)) as line from station
 ), small as (
-    select kit_id, line, if(is_microphone, 'microphone of ', '') || item as part, list_contains(doubtful_lines, line) or is_microphone and s.kit_id is not null as is_doubtful
+    select kit_id, line, if(is_microphone, 'microphone of ', '') || item as part,
+        list_contains(doubtful_lines, line) or is_microphone and s.kit_id is not null as is_doubtful
     from weak join small_item using (kit_id, line) left join spoken as s using (kit_id)
     where not is_microphone or s.is_sure is not true
     qualify is_doubtful = bool_and(is_doubtful) over (partition by kit_id)
@@ -399,7 +415,8 @@ create view post_small_part as
 with weak as (
     select post_kit_id, kit_id, doubtful_lines, unnest(list_distinct(weak_lines)) as line from way join post_kit using (post_kit_id)
 ), small as (
-    select post_kit_id, line, if(is_microphone, 'microphone of ', '') || item as part, list_contains(doubtful_lines, line) or is_microphone and s.kit_id is not null as is_doubtful
+    select post_kit_id, line, if(is_microphone, 'microphone of ', '') || item as part,
+        list_contains(doubtful_lines, line) or is_microphone and s.kit_id is not null as is_doubtful
     from weak join small_item using (kit_id, line) left join spoken as s using (kit_id)
     where not is_microphone or s.is_sure is not true
     qualify is_doubtful = bool_and(is_doubtful) over (partition by post_kit_id)
@@ -415,26 +432,29 @@ from (select distinct post_id, unnest([starts, ends]) as instant from assignment
 join assignment as a on a.post_id = m.post_id and a.starts <= m.instant and a.ends > m.instant;
 
 -- one row per kit that is sent to a post where generators run in all of its hours, one or several in turn, and one of no kit
--- (NULL), for any other, where one runs while the post is open: watts of the least (plant_w) and of all there together (plants_w),
--- those of the least that certainly works, and which may not
+-- (NULL), for any other, where one runs while the post is open: watts of the least
+-- (plant_w) and of all there together (plants_w), those of the least that certainly works, and which may not
 create view plant as
 with generator as (
-    select kit_id, max(amps_rated * volts_min) as plant_w, sum(amps_rated * volts_min * quantity) as plants_w, coalesce(max(amps_rated * volts_min) filter (condition = 'ok'), 0) as sure_plant_w,
+    select kit_id, max(amps_rated * volts_min) as plant_w, sum(amps_rated * volts_min * quantity) as plants_w,
+        coalesce(max(amps_rated * volts_min) filter (condition = 'ok'), 0) as sure_plant_w,
         any_works(condition) as is_sure, list(item order by line) filter (condition = 'unknown') as doubtful
     from item where is_usable and kind = 'generator' group by kit_id
 ), running as (
-    select t.post_id, t.kit_id, t.instant, max(g.plant_w) as plant_w, sum(g.plants_w) as plants_w, max(g.sure_plant_w) as sure_plant_w, bool_or(g.is_sure) as is_sure,
-        any_value(g.doubtful) as doubtful, count(g.kit_id) > 0 as is_there
+    select t.post_id, t.kit_id, t.instant, max(g.plant_w) as plant_w, sum(g.plants_w) as plants_w, max(g.sure_plant_w) as sure_plant_w,
+        bool_or(g.is_sure) as is_sure, any_value(g.doubtful) as doubtful, count(g.kit_id) > 0 as is_there
     from (select distinct post_id, kit_id, instant from present where kit_id is not null) as t
     join (select distinct post_id, kit_id, instant from present) as o on o.post_id = t.post_id and o.instant = t.instant
     left join generator as g on g.kit_id = o.kit_id
     where t.post_id in (select post_id from assignment join generator using (kit_id))
     group by t.post_id, t.kit_id, t.instant
 )
-select post_id, kit_id, min(plant_w) as plant_w, min(plants_w) as plants_w, min(sure_plant_w) as sure_plant_w, nullif(bool_and(coalesce(is_sure, false)), false) as is_sure, any_value(doubtful) as doubtful
+select post_id, kit_id, min(plant_w) as plant_w, min(plants_w) as plants_w, min(sure_plant_w) as sure_plant_w,
+    nullif(bool_and(coalesce(is_sure, false)), false) as is_sure, any_value(doubtful) as doubtful
 from running group by post_id, kit_id having bool_and(is_there)
 union all
-select a.post_id, null, max(g.plant_w), max(g.plants_w), max(g.sure_plant_w), nullif(bool_or(coalesce(g.is_sure, false)), false), any_value(g.doubtful)
+select a.post_id, null, max(g.plant_w), max(g.plants_w), max(g.sure_plant_w),
+    nullif(bool_or(coalesce(g.is_sure, false)), false), any_value(g.doubtful)
 from assignment as a join generator as g using (kit_id) join post as p on p.post_id = a.post_id
 where a.starts <= p.opens and a.ends >= p.closes
 group by a.post_id;
@@ -443,7 +463,8 @@ group by a.post_id;
 -- once while somebody is (pieces), and whether one that certainly works is there all the while
 create view at_hand as
 with there as (
-    select t.post_id, t.instant, w.kind, count(distinct i.item_id) as pieces, coalesce(bool_or(i.condition = 'ok' and i.expires is not null), false) as is_sure
+    select t.post_id, t.instant, w.kind, count(distinct i.item_id) as pieces,
+        coalesce(bool_or(i.condition = 'ok' and i.expires is not null), false) as is_sure
     from present as t
     cross join (values ('first_aid'::kind_word), ('satellite_messenger'::kind_word)) as w(kind)
     left join item as i on i.kit_id = t.kit_id and i.is_usable and i.kind = w.kind and is_in_date(i.expires, t.ends)
@@ -451,15 +472,17 @@ with there as (
 )
 select post_id, kind, min(pieces) as pieces, bool_and(is_sure) as is_sure from there group by post_id, kind;
 
--- one row per row of post_kit whose post asks for a role: whether somebody who is signed off for it is beside its member for all
--- of their time there, or of a kit that is not assigned is sent there at all; NULL: nobody is, or one who is has not told their roles
+-- one row per row of post_kit whose post asks for a role: whether somebody who is signed off for it is beside its member for
+-- all of their time there, or of a kit that is not assigned is sent there at all; NULL: nobody is, or one who is has not told
+-- their roles
 create view mentor as
 with staff as (
     select distinct t.post_id, t.instant, t.member_id, list_contains(string_split(m.roles, ' '), p.role_needed) as is_signed
     from present as t join post as p using (post_id) join member as m on m.member_id = t.member_id
     where p.role_needed is not null
 ), beside as (
-    select pk.post_kit_id, own.instant, case when bool_or(s.is_signed) then true when bool_and(s.is_signed is not null) then false end as has_mentor
+    select pk.post_kit_id, own.instant,
+        case when bool_or(s.is_signed) then true when bool_and(s.is_signed is not null) then false end as has_mentor
     from post_kit as pk
     join post as p on p.post_id = pk.post_id and p.role_needed is not null
     left join staff as own on own.post_id = pk.post_id and own.member_id = pk.member_id
@@ -484,9 +507,10 @@ from assignment as a left join event as e on e.event_id = a.event_id;
 
 -- one row per ordered pair of turns at two posts, by UTC; is_one_site: whether nobody travels between them
 create view elsewhere as
-select a.assignment_id, b.assignment_id as other_assignment_id, a.post_id, b.post_id as other_id, a.member_id, b.member_id as other_member_id,
-    a.kit_id, b.kit_id as other_kit_id, a.line, b.line as other_line, a.starts, a.ends,
-    b.starts as other_starts, b.ends as other_ends, p.post, q.post as other_post, q.event || '/' || q.post as other_place, coalesce(lower(p.site) = lower(q.site), false) as is_one_site
+select a.assignment_id, b.assignment_id as other_assignment_id, a.post_id, b.post_id as other_id,
+    a.member_id, b.member_id as other_member_id, a.kit_id, b.kit_id as other_kit_id, a.line, b.line as other_line, a.starts, a.ends,
+    b.starts as other_starts, b.ends as other_ends, p.post, q.post as other_post, q.event || '/' || q.post as other_place,
+    coalesce(lower(p.site) = lower(q.site), false) as is_one_site
 from assignment_utc as a
 join assignment_utc as b on b.post_id <> a.post_id and (b.member_id = a.member_id or b.kit_id = a.kit_id)
 join post as p on p.post_id = a.post_id

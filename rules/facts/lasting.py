@@ -140,13 +140,15 @@ def hours_of(cases: Columns, feed: Columns, taken: recharge.Taken | None) -> Hou
 def uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[Hours, recharge.Used]:
     """Hours on the air of N cases that nothing charges meanwhile: columns of supply, duty shares, mode_factor and temperature_c.
 
-    Batteries are used one after another, each piece from full (or, unless `is_fresh`, from what self-discharge has
-    left since its charge date) until it is empty or the radio drops out on transmit; the hours add up. In the pauses of
-    speech the transmitter draws what the receiver does. Of several ways from a battery to the radio the one counts on
-    which it lasts longest; one of unknown figures beside others that are known is left out (is_least); through a converter it gives the current of its nominal volts, losses included, and
-    accessories hang on the lower of the two voltages. The battery that lasts longest tells the voltage, what stops it and
-    at which volts. No battery is 0 h, and so is one that was measured at no capacity; hours that hang on a value not known
-    are NaN, and what ends them says whether it was not told or nobody has published it for that cold.
+    - Batteries are used one after another, each piece from full (or, unless `is_fresh`, from what self-discharge has left since its
+      charge date) until it is empty or the radio drops out on transmit; the hours add up.
+    - In the pauses of speech the transmitter draws what the receiver does.
+    - Of several ways from a battery to the radio the one counts on which it lasts longest. Through a converter it gives the current
+      of its nominal volts, losses included, and accessories hang on the lower of the two voltages.
+    - The battery that lasts longest tells the voltage, what stops it and at which volts.
+    - No battery is 0 h, and so is one that was measured at no capacity.
+    - A battery of unknown figures beside others that are known is left out (is_least). Else hours that hang on a value not known
+      are NaN, and what ends them says whether it was not told or nobody has published it for that cold.
     """
     case, fed = join(*(np.asarray(ids["supply_id"]) for ids in (cases, feed)))
     n_cases = len(cases["supply_id"])

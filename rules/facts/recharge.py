@@ -48,7 +48,8 @@ OF_CASE = (
 )  # fmt: skip
 IF_IT_WORKS = {
     "solar_w": "solar_may_w", "controller_a": "controller_may_a", "clip_a": "clip_may_a", "socket_lead_a": "socket_lead_may_a",
-    "booster_a": "booster_may_a", "booster_v": "booster_may_v", "inverter_a": "inverter_may_a", "socket_inverter_a": "socket_inverter_may_a",
+    "booster_a": "booster_may_a", "booster_v": "booster_may_v",
+    "inverter_a": "inverter_may_a", "socket_inverter_a": "socket_inverter_may_a",
     "handheld_lead_a": "handheld_lead_may_a", "handheld_clip_a": "handheld_clip_may_a", "handheld_plug_a": "handheld_plug_may_a",
 }  # fmt: skip
 """Columns of a case by those in which only what works for certain counts: in these such things do too."""
@@ -202,9 +203,10 @@ def recharged(
 ) -> Iterator[tuple[Places, float, discharge.Recharged]]:
     """The cases that something charges, some at a time, with the length of a step (h) and how they run.
 
-    With a panel, or where it is too cold by night alone to charge or too hot by day, the bank is stepped hour by hour from the start of
-    the shift, else in one step, for what chargers put in never changes; before it before_h of its hours are used. Panel and chargers give no more beside the load
-    than the batteries may be charged with.
+    - With a panel, or where it is too cold by night alone to charge or too hot by day, the bank is stepped hour by hour from the
+      start of the shift; else in one step, for what chargers put in never changes.
+    - Before the shift before_h of its hours are used.
+    - Panel and chargers give no more beside the load than the batteries may be charged with.
 
     Parameters
     ----------

@@ -11,8 +11,7 @@ import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 
-from rules.facts import lasting, recharge, sharing
-from rules.facts.power import mated
+from rules.facts import at_post, lasting, recharge, sharing
 from rules.facts.select import Floats, columns, floats, table
 from rules.on_air import LONGEST_H
 from rules.physics import battery as cells
@@ -20,8 +19,8 @@ from rules.policy import Policy
 
 OF_HOURS = ("load_w", "energy_wh", "runtime_h", "limited_by", "recharge_w", "short_wh")
 OF_RUNTIME = (
-    "post_kit_id", "radio_item_id", "duty", "amps_tx", *OF_HOURS, "runtime_low_h", "runtime_high_h", "hoped_h", "untold", "need_h", "elsewhere_h", "is_on_mains", "has_battery",
-    "low_power_w", "low_power_h", "is_load_assumed", "how", "rests_on", "lines", "is_second", "ways_low", "ways_high", "given_share",
+    "post_kit_id", "radio_item_id", "duty", "amps_tx", *OF_HOURS, "runtime_low_h", "runtime_high_h", "hoped_h", "untold",
+    "need_h", "elsewhere_h", "is_on_mains", "has_battery", "low_power_w", "low_power_h", "is_load_assumed", "how", "rests_on", "lines", "is_second", "ways_low", "ways_high", "given_share",
 )  # fmt: skip
 PLENTY = 4.0
 """Times the hours of a shift beyond which nobody asks what low power would add; common practice plans for 1.25 times."""
@@ -32,9 +31,9 @@ IN_DOUBT = ("doubtful_sun", "doubtful_mains", "doubtful_lead", "doubtful_car", "
 """Columns of a case: names of things, by what they charge or feed with, of which nobody is sure whether they work."""
 OF_SUN = ("solar_w", "controller_a")
 UNTOLD_THERE = (
-    "whether the post has mains", "whether a vehicle stays there", "whether another vehicle with a socket stays there", "the plug of the handheld's 12 V lead", "whether the generator has fuel for all of it",
-    "the place, time zone or warmest of the event", "the figures of its batteries",
-    lasting.WHICH_LEAD,
+    "whether the post has mains", "whether a vehicle stays there", "whether another vehicle with a socket stays there",
+    "the plug of the handheld's 12 V lead", "whether the generator has fuel for all of it",
+    "the place, time zone or warmest of the event", "the figures of its batteries", lasting.WHICH_LEAD,
 )  # fmt: skip
 """What decides how a bank is charged at its post, where nobody tells it."""
 NOBODY_TELLS = "nobody tells "
@@ -42,172 +41,6 @@ RESTING_ON = (
     "usual currents of its radio", "usual figures of its batteries", "weather that nobody tells", "how much the sun shines",
 )  # fmt: skip
 """What the hours at a post may rest on beside what is told."""
-AT_POST = """
-    with car as (   -- by kit: amperes by which it takes from a vehicle, at its battery (clips) and in its socket; and its generator's watts
-        select kit_id,
-            max(amps_rated) filter (is_lead and not is_in_socket) as clip_may_a,
-            max(amps_rated) filter (is_lead and not is_in_socket and is_sure) as clip_a,
-            max(amps_rated) filter (is_lead and is_in_socket) as socket_lead_may_a,
-            max(amps_rated) filter (is_lead and is_in_socket and is_sure) as socket_lead_a,
-            max(amps_rated) filter (kind = 'boost_converter') as booster_may_a,
-            max(amps_rated) filter (kind = 'boost_converter' and is_sure) as booster_a,
-            arg_max(middle_v, amps_rated) filter (kind = 'boost_converter') as booster_may_v,
-            arg_max(middle_v, amps_rated) filter (kind = 'boost_converter' and is_sure) as booster_v,
-            max(amps_rated) filter (kind = 'inverter' and not is_in_socket) as inverter_may_a,
-            max(amps_rated) filter (kind = 'inverter' and not is_in_socket and is_sure) as inverter_a,
-            max(amps_rated) filter (kind = 'inverter' and is_in_socket) as socket_inverter_may_a,
-            max(amps_rated) filter (kind = 'inverter' and is_in_socket and is_sure) as socket_inverter_a,
-            max(amps_rated * volts_min) filter (kind = 'generator') as plant_w,
-            max(amps_rated * volts_min) filter (kind = 'generator' and is_sure) as sure_plant_w
-        from (
-            select kit_id, kind, amps_rated, volts_min, (volts_min + volts_max) / 2 as middle_v, condition = 'ok' as is_sure,
-                kind in ('socket_lead', 'clip_lead') as is_lead,
-                kind = 'socket_lead' or list_contains([dc_plug, dc_plug_far], 'j563_male') as is_in_socket
-            from item
-            where is_usable and kind in ('socket_lead', 'clip_lead', 'boost_converter', 'inverter', 'generator')
-        )
-        group by kit_id
-    ), doubtful as (
-        select kit_id, list(item order by line) filter (role = 'solar' or kind in ('charge_controller_mppt', 'charge_controller_pwm')) as doubtful_sun,
-            list(item order by line) filter (role = 'charger' and chemistry is not null or kind in ('supply_30a', 'power_station')) as doubtful_mains,
-            list(item order by line) filter (role = 'lead' or kind = 'handheld_dc_lead') as doubtful_lead,
-            list(item order by line) filter (kind in ('socket_lead', 'clip_lead', 'boost_converter', 'inverter', 'handheld_dc_lead')) as doubtful_car,
-            list(item order by line) filter (kind = 'generator') as doubtful_plant
-        from item
-        where is_usable and condition = 'unknown' and role in ('solar', 'charger', 'source', 'lead', 'converter')
-        group by kit_id
-    ), eliminator as (
-        select kit_id, amps_rated, condition = 'ok' as is_sure, lower(trim(pack_family)) as fits, item_id, sum(quantity) over (partition by kit_id, fits) as leads_may,
-            coalesce(sum(quantity) filter (is_sure) over (partition by kit_id, fits), 0) as leads, unnest(case when dc_plug = 'pack_latch' then [dc_plug_far] when dc_plug_far = 'pack_latch' then [dc_plug] else [dc_plug, dc_plug_far] end) as plug
-        from item where is_usable and kind = 'handheld_dc_lead'
-    ), handheld_lead as (   -- of each handheld, straight into a vehicle, maybe so, or by a lead of the kit that goes there
-        select h.item_id, min(e.item_id) as handheld_lead_id, max(e.leads) as handheld_leads, max(e.leads_may) as handheld_leads_may,
-            max(e.amps_rated) filter (e.plug = 'clips') as handheld_clip_may_a,
-            max(e.amps_rated) filter (e.plug = 'clips' and e.is_sure) as handheld_clip_a,
-            max(e.amps_rated) filter (e.plug = 'j563_male') as handheld_plug_may_a,
-            max(e.amps_rated) filter (e.plug = 'j563_male' and e.is_sure) as handheld_plug_a,
-            max(e.amps_rated) filter (e.plug is null) as handheld_open_a,
-            max(e.amps_rated) filter (l.kit_id is not null and coalesce(list_contains($mating, e.plug || ' ' || l.plug), true)) as handheld_lead_may_a,
-            max(e.amps_rated) filter (e.is_sure and l.is_sure and coalesce(list_contains($mating, e.plug || ' ' || l.plug), true)) as handheld_lead_a
-        from item as h join eliminator as e on e.kit_id = h.kit_id and coalesce(e.fits = lower(trim(h.pack_family)), true) left join (
-            select kit_id, condition = 'ok' as is_sure, case when dc_plug in ('j563_male', 'clips') then dc_plug_far else dc_plug end as plug
-            from item where is_usable and kind in ('socket_lead', 'clip_lead')
-        ) as l on l.kit_id = e.kit_id where h.kind = 'handheld' and h.is_usable group by h.item_id
-    ), cut as (
-        select post_id, moment as starts, lead(moment) over (partition by post_id order by moment) as ends
-        from (select distinct post_id, unnest([starts, ends]) as moment from assignment where kit_id is not null)
-    ), there as (
-        select distinct c.post_id, c.starts, a.kit_id
-        from cut as c join assignment as a on a.post_id = c.post_id and a.starts <= c.starts and a.ends >= c.ends where a.kit_id is not null
-    ), alongside as (   -- kits that could help a kit at the thinnest hour of its own
-        select post_kit_id, min(others) as others from (
-            select pk.post_kit_id, count(*) filter (pk.has_mode is distinct from false) over (partition by t.post_id, t.starts)
-                - case when pk.has_mode is distinct from false then 1 else 0 end as others
-            from there as t join post_kit as pk on pk.post_id = t.post_id and pk.kit_id = t.kit_id
-        ) group by post_kit_id
-    ), mains as (
-        select kit_id, sum(quantity) as supplies_may, coalesce(sum(quantity) filter (condition = 'ok'), 0) as supplies from item
-        where is_usable and kind in ('supply_30a', 'power_station') and item_id in (
-            select i.item_id from item as i join supply as s on s.kit_id = i.kit_id and s.has_mains_supply is distinct from false
-            left join apart as a on a.item_id = i.item_id and a.radio_item_id = s.radio_item_id
-            where i.kind in ('supply_30a', 'power_station') and (a.item_id is null or (a.is_straight or a.is_converted) is distinct from false)
-        ) group by kit_id
-    ), at_post as (
-    select pk.post_kit_id, pk.need_h, pk.is_assigned, utc_of(pk.starts, e.clock_min, e.clocks_change, e.clock_after_min) as starts, utc_of(pk.ends, e.clock_min, e.clocks_change, e.clock_after_min) as ends, s.* replace (
-            case when p.power_setting = 'low' then coalesce(s.amps_tx_low, s.amps_tx) else s.amps_tx end as amps_tx,
-            case when p.power_setting = 'low' then s.is_low_load_assumed else s.is_load_assumed end as is_load_assumed,
-            coalesce(s.has_mains_supply, false) as has_mains_supply
-        ), s.has_mains_supply is distinct from false as may_have_supply, p.duty, p.tx_share, p.rx_share, p.idle_share, p.post_id,
-        coalesce(e.temp_min_c, $warm) as temperature_c, e.temp_min_c is null as is_weather_assumed, e.temp_max_c as warmest_c,
-        coalesce(p.has_vehicle, false) as has_vehicle, coalesce(p.has_vehicle, p.access = '4x4' or p.access = 'drive' and not p.is_on_foot or p.post_type = 'sag', false) as may_have_vehicle,
-        0.0 as generator_w, 1.0 as vehicle_share, 1.0 as socket_share, $sun_share as sun_share, false as is_hoped, coalesce(greatest(car.plant_w, plant.plant_w), 0) as plant_w, coalesce(greatest(car.sure_plant_w, plant.sure_plant_w), 0) as sure_plant_w, coalesce(plant.plants_w, car.plant_w, 0) as plants_w,
-        car.* exclude (kit_id, plant_w, sure_plant_w), held.* exclude (item_id), coalesce(d.doubtful_sun, []) as doubtful_sun, coalesce(d.doubtful_mains, []) as doubtful_mains,
-        coalesce(d.doubtful_lead, []) as doubtful_lead, coalesce(d.doubtful_car, []) as doubtful_car, coalesce(d.doubtful_plant, plant.doubtful, []) as doubtful_plant, m.mode_factor, coalesce(p.has_mains, false) as has_mains,
-        coalesce(p.has_mains and s.has_mains_supply, false) as is_on_mains, p.has_mains is null and not p.is_on_foot and p.post_type is distinct from 'sag' as may_have_mains,
-        coalesce(w.stations_low, 0) as stations_low, coalesce(w.stations_high, 1) as stations_high,
-        f.item_id is not null and (f.is_band and f.is_mode) is distinct from false and stations_high > 0 as is_fit, coalesce(f.is_band and f.is_mode, false) as is_sure,
-        case when not is_fit then 0 when f.is_band and f.is_mode and f.is_strong then 4 when f.is_strong is distinct from false then 3
-            when f.is_band and f.is_mode then 2 else 1 end as suits,
-        coalesce(f.at_once, 1) as team, b.item_id is not null as is_part, case when team = 1 then i.quantity else 1 end as radios, coalesce(mains.supplies, 0) as supplies, coalesce(mains.supplies_may, 0) as supplies_may,
-        case when pk.is_assigned and p.needs_two_ways then stations_high else 0 end as ways,
-        cast(greatest(p.radios - greatest(coalesce(alongside.others, 0), case when p.needs_two_ways then 1 else 0 end), team) as integer) as at_once,
-        e.lat, e.lon, case when e.utc_offset_h is not null then utc_of(pk.starts, e.clock_min, e.clocks_change, e.clock_after_min) end as starts_utc
-    from post_kit as pk join post as p using (post_id) join event as e using (event_id)
-    join supply as s on s.kit_id = pk.kit_id join item as i on i.item_id = s.radio_item_id
-    left join want on want.post_id = pk.post_id
-    left join suit as f on f.want_id = want.want_id and f.item_id = s.radio_item_id
-    left join band_part as b on b.want_id = want.want_id and b.item_id = s.radio_item_id
-    left join way as w on w.post_kit_id = pk.post_kit_id left join alongside on alongside.post_kit_id = pk.post_kit_id
-    left join mains on mains.kit_id = pk.kit_id
-    join post_talk as m on m.post_id = p.post_id
-    left join car on car.kit_id = pk.kit_id left join handheld_lead as held on held.item_id = s.radio_item_id
-    left join doubtful as d on d.kit_id = pk.kit_id left join plant on plant.post_id = pk.post_id and plant.kit_id is not distinct from case when pk.is_assigned then pk.kit_id end
-    ), loaded as materialized (
-        select *, amps_tx * tx_share * mode_factor + amps_rx * (rx_share + tx_share * (1 - mode_factor)) + amps_idle * idle_share + accessory_a as load_a
-        from at_post
-    ), fed as materialized (   -- each battery behind a radio, and what it gives to it (worth_ah), straight or through a converter
-        select supply_id, item_id, quantity, piece_ah * quantity as ah, charger_a, charge_per_h, given_back_share, charge_min_c, charge_max_c,
-            max(piece_ah * quantity * usable_share / gain) as worth_ah
-        from feed group by all
-    ), charged as (   -- what chargers on mains can put back into the bank of each radio
-        select supply_id, sum(quantity) as pieces, sum(ah) as fed_ah, sum(worth_ah) as worth_ah, max(charger_a) as charger_a, sum(ah) filter (charger_a > 0) as refill_ah,
-            sum(ah * charge_per_h) filter (charger_a > 0) as most_a, min(given_back_share) filter (charger_a > 0) as given_back,
-            max(coalesce(charge_min_c, 'infinity'::double)) filter (charger_a > 0) as from_c, min(charge_max_c) filter (charger_a > 0) as upto_c
-        from fed group by supply_id
-    ), several as materialized (   -- of kits that have several shifts each radio at each post, first that which works there
-        select post_kit_id, supply_id, starts, ends, need_h, is_on_mains, at_once > 1 and is_fit as is_one_of_several, worth_ah, fed_ah, refill_ah, most_a, given_back,
-            case when has_mains and not (is_handheld and pieces < 2)
-                and temperature_c >= from_c and (greatest(temperature_c, warmest_c) > upto_c) is not true then charger_a else 0 end as given_a,
-            case when is_on_mains then 0 else load_a end as own_a,
-            rank() over (partition by post_kit_id order by suits desc, is_part desc, is_on_mains desc) = 1 as is_best,
-            row_number() over (partition by post_kit_id order by suits desc, is_part desc, is_on_mains desc, worth_ah / load_a desc nulls last, radio_item_id) as place
-        from loaded left join charged using (supply_id) where is_assigned
-        qualify min(starts) over (partition by supply_id) < max(starts) over (partition by supply_id)
-    ), drawn as (   -- what that one draws of the bank of each other, by the batteries that both hang on
-        select o.post_kit_id, o.supply_id, w.own_a * coalesce(sum(its.worth_ah) / nullif(w.worth_ah, 0), 1) as drawn_a
-        from several as o join several as w on w.post_kit_id = o.post_kit_id and w.place = 1 and o.place > 1
-        join fed as its on its.supply_id = o.supply_id
-        join fed as shared on shared.supply_id = w.supply_id and shared.item_id = its.item_id
-        group by o.post_kit_id, o.supply_id, w.own_a, w.worth_ah
-    ), sent as (   -- what is drawn of the bank of each (out_a), what is used of it so beside the mains, and what mains put in
-        select post_kit_id, supply_id, starts, ends, is_on_mains, fed_ah, refill_ah,
-            case when place = 1 or is_one_of_several or is_best and drawn_a is null then own_a else coalesce(drawn_a, 0) end as out_a,
-            need_h * greatest(out_a - coalesce(given_a, 0), 0) as used_ah,
-            need_h * least(given_a - out_a, most_a) * given_back as put_ah
-        from several left join drawn using (post_kit_id, supply_id)
-    ), gone as (   -- what is out of it at most when a shift begins
-        select *, coalesce(sum(used_ah) over (partition by supply_id, night order by starts, post_kit_id rows between unbounded preceding and 1 preceding), 0) as gone_ah
-        from (
-            select *, count(*) filter (is_rested) over (partition by supply_id order by starts, post_kit_id) as night from (
-                select *, starts - max(ends) over (partition by supply_id order by starts, post_kit_id rows between unbounded preceding and 1 preceding)
-                    >= to_minutes(cast(60 * $home as integer)) as is_rested from sent
-            )
-        )
-    ), turn as (   -- what others take out of the charge on which a radio runs each
-        select post_kit_id, supply_id, case when not is_on_mains then sum(used_ah) over (partition by supply_id, charge) - used_ah end as others_ah
-        from (
-            select *, count(*) filter (is_fresh) over (partition by supply_id order by starts, post_kit_id) as charge from (
-                select *, is_rested or lag(put_ah >= least(gone_ah, refill_ah) and (gone_ah <= refill_ah or refill_ah = fed_ah))
-                    over (partition by supply_id order by starts, post_kit_id) as is_fresh from gone
-            )
-        )
-    )
-    select * exclude (load_a, others_ah) replace (need_h + elsewhere_h as need_h), case when has_mains then elsewhere_h else 0 end as before_h
-    from (
-        select loaded.*, others_ah, round(coalesce(others_ah / nullif(load_a, 0), 0), 6) as elsewhere_h
-        from loaded left join turn using (post_kit_id, supply_id)
-    )
-"""
-"""Every kit at its posts with each radio that could be used there: how well it suits (is_fit: does bands and modes on a whole
-station, or may; suits: best is most), how many of the kit's radios are on at once (at_once: those that the post plans, but one
-for each kit beside it, and at least one where it needs two ways: a second way stands by; one that is not sent is taken to be there
-alone; and all that have the bands of the post between them: team; is_part: what the kit gives to a post that several hold) and up to how many ways on the air the kit may be there (ways: 0 where it is not sent, or one is enough). A kit that is sent to several posts one after another with less than a night at home between (the policy's hours) runs them all on
-one charge: need_h is the sum, elsewhere_h what of it is elsewhere, in hours of the load here; unless it hangs on mains there. What it
-takes at a post is what the radio that works there draws of the batteries that both hang on: the one that suits best, of such on the same batteries that which draws
-least; where several are on at once, or others that suit as well have batteries of their own, each is taken to work. At a post
-with mains the chargers for the radio's batteries carry the load as far as they can, where all of the event is warm and cool enough to charge, and where they put back all that may be out of the
-bank the next post begins on another charge; what others use counts as used before its hours (before_h). What sun or a vehicle puts
-in at another post counts for nothing here, nor mains in the warm hours of an event that is too cold in others. starts and ends are by UTC; starts_utc is NULL where the event tells neither a time zone nor hours from UTC."""
 
 
 def kit_runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
@@ -262,8 +95,8 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 
     Which radio: one suits that stands on a whole station for the post and has its power (`ways.suit`).
 
-    - Where the post plans several radios, those of a kit that are on at once share its batteries (`sharing`), all at the duty of
-      the post; its hours are those of the best.
+    - Where the post plans several radios, those of a kit that are on at once share its batteries, all at the duty of the post;
+      its hours are those of the best.
     - Radios that have the bands of the post between them (`ways.suit`) are all on, and the hours are those of the one that ends
       first; together they are one way.
     - The best stations of all kits that are there are ranked hour by hour by how they suit and last: the post hangs on the first,
@@ -271,11 +104,14 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     - Where the post transmits at low power the radio draws what it draws there; one that does not tell is taken at full power,
       and marked assumed.
 
-    What it runs on: batteries taken to be full when the first shift begins and after each night at home between two (the policy's
-    home_h), though nobody tells of a charge; `no_way_to_recharge` asks whether the kit can be charged in so short a night. All at the event's lowest temperature (the policy's where none is told, with
-    the range of a cold and a warm day). From the start of the shift on, sun, chargers and a vehicle put in what
-    `rules.facts.recharge` says; the sun, with the range of days of rain and of a clear sky, needs the event's place and hours from
-    UTC. Mains where the post has mains and the kit a supply that is joined to the radio; not known where nobody tells of mains.
+    What it runs on, at the event's lowest temperature (the policy's where none is told, with the range of a cold and a warm day):
+
+    - Batteries that are full when the first shift begins, and again after a night at home between two (the policy's home_h). Nobody
+      tells of these charges; the rule no_way_to_recharge asks for a charger where a night is short.
+    - What sun, chargers and a vehicle put in from the start of the shift on (`recharge`), the sun with the range of days of rain
+      and of a clear sky, where the event tells its place and hours from UTC.
+    - Mains, where the post has mains and the kit a supply that is joined to the radio; not known where nobody tells of mains.
+    - What kits there, and radios of one kit, draw from one thing is split among them (`sharing`).
 
     The range:
 
@@ -337,18 +173,7 @@ def _stations(
     ----------
     post_kit_id : of one kit at a post alone, unless None
     """
-    of_post = "where post_id = (select post_id from post_kit where post_kit_id = $post_kit) and (is_assigned or post_kit_id = $post_kit)"
-    one = of_post if post_kit_id is not None else ""
-    values = {
-        "warm": policy.facts["assumed_temperature_c"],
-        "sun_share": policy.facts["sun_share"],
-        "home": policy.facts["home_h"],
-        "mating": mated(),
-        "post_kit": post_kit_id,
-    }
-    frame = con.execute(
-        AT_POST + one, {name: value for name, value in values.items() if value is not None}
-    ).df()
+    frame = at_post.cases(con, policy, post_kit_id)
     feed = con.execute("from feed").df()
     taken = lasting.taken_for_granted(policy)
     run, used = lasting.uncharged(frame, feed, True)
@@ -486,7 +311,10 @@ def _ranked(alone: pd.DataFrame, together: pd.DataFrame) -> pd.DataFrame:
 
 
 def _first_to_end(planned: pd.DataFrame) -> pd.DataFrame:
-    """Of radios that have the bands of a post between them the one that ends first; before those that last, one of which that is not known."""
+    """Of radios that have the bands of a post between them the one that ends first.
+
+    One that ends too early comes before one of which that is not known, and this before those that last.
+    """
     is_short, is_open = planned["runtime_high_h"] < planned["need_h"], planned["runtime_h"].isna()
     rank = np.select([planned["is_on_mains"], is_short, is_open], [3, 0, 1], 2)
     planned = planned.iloc[np.lexsort((planned["runtime_low_h"], rank))]
@@ -494,7 +322,7 @@ def _first_to_end(planned: pd.DataFrame) -> pd.DataFrame:
 
 
 def _hope_for_others(con: duckdb.DuckDBPyConnection, frame: pd.DataFrame, ranked: pd.DataFrame) -> None:
-    """Where the best station of a kit ends too early, and one that may suit as well may last: raise the high end, and say what is not told of it.
+    """Where the best station of a kit ends too early and one that may suit as well may last: raise the high end, and say what is not told.
 
     One may suit of which it is not known whether it does the bands, the modes or the power; of one that suits nobody may
     tell how long it lasts. It is the kit's own, or of another that is sent there and is there whenever the kit is.
@@ -604,7 +432,8 @@ def _firsts(con: duckdb.DuckDBPyConnection, best: pd.DataFrame) -> pd.Series:
     first = con.execute(
         """
         with sent as (
-            select post_kit_id, post_id, a.starts, a.ends, suits, is_sure, is_part, is_on_mains, coalesce(runtime_h, 0) as hours, kit.member, kit.kit
+            select post_kit_id, post_id, a.starts, a.ends, suits, is_sure, is_part, is_on_mains, coalesce(runtime_h, 0) as hours,
+                kit.member, kit.kit
             from lasting join kit using (kit_id) join assignment as a using (post_id, kit_id)
         ), cut as (
             select post_id, moment as begins, lead(moment) over (partition by post_id order by moment) as until

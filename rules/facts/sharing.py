@@ -62,7 +62,7 @@ def of_post(
 
     Parameters
     ----------
-    frame : cases of `runtime.AT_POST`, all of those of each post
+    frame : cases of `at_post.AT_POST`, all of those of each post
     load_w, used : of these, uncharged
     """
     sent = frame[
@@ -123,7 +123,7 @@ def ways(frame: pd.DataFrame, feed: pd.DataFrame) -> pd.DataFrame:
 
     Parameters
     ----------
-    frame : cases of `runtime.AT_POST`
+    frame : cases of `at_post.AT_POST`
     """
     return _banked(frame[(frame["ways"] > 0) & frame["is_fit"]], feed)
 
@@ -144,7 +144,7 @@ def seats(frame: pd.DataFrame, ways: pd.DataFrame, feed: pd.DataFrame) -> pd.Dat
 
     Parameters
     ----------
-    frame : cases of `runtime.AT_POST`, by kit at a post, those that suit best and last longest first
+    frame : cases of `at_post.AT_POST`, by kit at a post, those that suit best and last longest first
     ways : of these the ways, with their bank
     feed : what feeds them
     """

@@ -67,7 +67,7 @@ def teams(
 
 
 def suits(is_band: bool | None, is_mode: bool | None, is_strong: bool | None) -> tuple[int, bool]:
-    """How well a radio or a team suits a post, more is better: as `runtime.AT_POST` has it, then whether it may have the bands."""
+    """How well a radio or a team suits a post, more is better: as `at_post.AT_POST` has it, then whether it may have the bands."""
     is_fit = _every((is_band, is_mode))
     if is_fit is False:
         rank = 0

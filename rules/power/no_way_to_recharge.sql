@@ -35,40 +35,51 @@ kind = "solar_panel"
 [shared]
 margin = "no_margin_on_the_clock"
 */
-with goes_on as (   -- a kit that has another shift before it has rested; hours at its own post are in need_h already, unless a night lies between
+with goes_on as (   -- by kit at a post that has another shift before it has rested: hours that its own post does not count yet
     select post_id, kit_id, coalesce(sum(hours) filter (is_elsewhere or gap_h >= $home_h), 0) as next_h, min(gap_h) as gap_h
     from (
         select distinct a.post_id, a.kit_id, b.assignment_id, b.post_id <> a.post_id as is_elsewhere,
             date_diff('minute', b.starts, b.ends) / 60.0 as hours, date_diff('minute', a.ends, b.starts) / 60.0 as gap_h
-        from assignment_utc as a join assignment_utc as b on b.kit_id = a.kit_id
+        from assignment_utc as a
+        join assignment_utc as b on b.kit_id = a.kit_id
         where b.starts >= a.ends and b.starts < a.ends + to_minutes(cast(60 * $rest_h as integer))
             and (b.post_id <> a.post_id or b.starts > a.ends)
-    ) group by post_id, kit_id
-), asked as (
-    select pk.post_kit_id, pk.post_id, pk.kit_id, pk.is_assigned, pk.need_h + coalesce(g.next_h, 0) as need_h, g.gap_h, pk.need_h < $from_h and g.gap_h >= $home_h as is_overnight
-    from post_kit as pk left join goes_on as g using (post_id, kit_id)
+    )
+    group by post_id, kit_id
+), asked as (   -- by kit at a post that is judged: for how long, and whether only as it goes on after a night
+    select pk.post_kit_id, pk.post_id, pk.kit_id, pk.is_assigned, pk.need_h + coalesce(g.next_h, 0) as need_h, g.gap_h,
+        pk.need_h < $from_h and g.gap_h >= $home_h as is_overnight
+    from post_kit as pk
+    left join goes_on as g using (post_id, kit_id)
     where pk.need_h >= $from_h or g.kit_id is not null
-), held as (
-    select kit_id, any_works(case when kind = 'generator' then condition end) as has_generator,
+), held as (   -- by kit: what it has to charge with
+    select kit_id,
+        any_works(case when kind = 'generator' then condition end) as has_generator,
         any_works(case when kind = 'power_station' then condition end) as has_own_charger,
-        string_agg('whether ' || item || ' works', ', ' order by line) filter (condition <> 'ok' and (role = 'charger' or kind = 'power_station')) as doubts,
+        string_agg('whether ' || item || ' works', ', ' order by line)
+            filter (condition <> 'ok' and (role = 'charger' or kind = 'power_station')) as doubts,
         list(line order by line) filter (role in ('solar', 'charger', 'source')) as lines
-    from item where is_usable and role in ('solar', 'charger', 'source') and kit_id in (select kit_id from asked)
+    from item
+    where is_usable and role in ('solar', 'charger', 'source') and kit_id in (select kit_id from asked)
     group by kit_id
-), fed as (
-    select s.kit_id, s.radio_item_id, s.has_mains_supply, coalesce(max(f.charger_a), 0) > 0 as has_charger,
-        coalesce(max(f.charger_may_a), 0) > 0 as may_have_charger, max(f.nominal_v) * min(f.given_back_share) as kept_v,
-        sum(f.charge_per_h * f.piece_ah * f.quantity) as most_a, max(f.charger_a) as charger_a, max(f.charger_may_a) as charger_may_a
-    from supply as s left join feed as f using (supply_id) where s.kit_id in (select kit_id from asked) group by all
-), way as (
-    select a.*, r.runtime_h, r.hoped_h, r.untold, r.recharge_w, r.how, r.is_on_mains, coalesce(h.lines, r.lines) as lines,
+), fed as (   -- by radio: what chargers put into its bank
+    select s.kit_id, s.radio_item_id, s.has_mains_supply,
+        coalesce(max(f.charger_a), 0) > 0 as has_charger, coalesce(max(f.charger_may_a), 0) > 0 as may_have_charger,
+        max(f.charger_a) as charger_a, max(f.charger_may_a) as charger_may_a,
+        sum(f.charge_per_h * f.piece_ah * f.quantity) as most_a, max(f.nominal_v) * min(f.given_back_share) as kept_v
+    from supply as s
+    left join feed as f using (supply_id)
+    where s.kit_id in (select kit_id from asked)
+    group by all
+), way as (   -- by kit at a post that is judged: its ways to be charged; wanted_a: all night, for what the next day lacks
+    select a.*, r.runtime_h, r.hoped_h, r.untold, r.recharge_w, r.how, r.is_on_mains, coalesce(h.lines, r.lines) as lines, h.doubts,
         case when h.kit_id is null then false else h.has_own_charger end as is_own,
         case when h.kit_id is null then false else h.has_generator end
             or case when plant.post_id is null then false else plant.is_sure end as has_plant,
-        f.has_charger or is_own as has_charger, f.may_have_charger or is_own is null as may_have_charger, h.doubts,
+        f.has_charger or is_own as has_charger, f.may_have_charger or is_own is null as may_have_charger,
         has_plant and (f.has_charger or f.has_mains_supply) as is_charged_by_plant,
         is_own and (has_plant or p.has_mains) as is_own_charged,
-        (a.need_h - r.runtime_h) * r.load_w / nullif(f.kept_v * a.gap_h, 0) as wanted_a,   -- all night, for what the next day lacks
+        (a.need_h - r.runtime_h) * r.load_w / nullif(f.kept_v * a.gap_h, 0) as wanted_a,
         a.is_overnight and (is_own or coalesce(least(f.charger_a, f.most_a) >= wanted_a, true)) as is_enough,
         a.is_overnight and (is_own is null or coalesce(least(f.charger_may_a, f.most_a) >= wanted_a, true)) as may_be_enough
     from asked as a
