@@ -81,7 +81,7 @@ select row_number() over (), * from (
 );
 
 insert into offer
-select row_number() over (), offer, kind, cast(price_usd as double), cast(available as integer),
+select offer, kind, cast(price_usd as double), cast(available as integer),
     paid_by, cast(volts_min as double), cast(volts_max as double), cast(amps_rated as double), cast(rf_watts as double),
     cast(capacity_ah as double), chemistry, cast(line as integer)
 from (from told_offers order by cast(line as integer));

@@ -110,7 +110,7 @@ create table assignment (
 
 -- one row per line of the club's price book
 create table offer (
-    offer_id integer, offer varchar, kind varchar, price_usd double, available integer, paid_by varchar,
+    offer varchar, kind varchar, price_usd double, available integer, paid_by varchar,
     volts_min double, volts_max double, amps_rated double, rf_watts double, capacity_ah double, chemistry varchar, line integer
 );
 

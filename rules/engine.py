@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import re
 import time
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
@@ -41,6 +41,8 @@ OWN = ("item", "kit", "member")
 """Subjects that are judged by the rows that bear on one member; the others hang on what everyone brings."""
 
 
+Values = Sequence[Any] | Mapping[str, Any]
+"""What stands for the `?` or `$name` of a select."""
 _waiting = Waiting(most=2)
 
 
@@ -89,19 +91,23 @@ class Assessment:
         self.con, self.rules, self.policy, self.today = con, rules, policy, today
         self.set_aside = set_aside
 
+    def tuples(self, sql: str, values: Values = ()) -> list[tuple[Any, ...]]:
+        """The rows of a select over the tables of the club."""
+        return self.con.cursor().execute(sql, values).fetchall()
+
+    def frame(self, sql: str, values: Values = ()) -> pd.DataFrame:
+        """The same as a frame."""
+        return self.con.cursor().execute(sql, values).df()
+
     def table(self, name: str) -> pd.DataFrame:
         """A table of the club as a frame."""
-        return self.con.cursor().execute(f'from "{name}"').df()
+        return self.frame(f'from "{name}"')
 
     def scores(self) -> pd.DataFrame:
         """One row per item, kit, member, post, event and the club: verdict and score range, 0 to 100."""
-        return (
-            self.con.cursor()
-            .execute(
-                "select subject_kind::varchar as subject_kind, subject, verdict, low, high, member, kit, event, post "
-                "from score join subject using (subject_kind, subject_id) order by subject_kind::varchar, subject"
-            )
-            .df()
+        return self.frame(
+            "select subject_kind::varchar as subject_kind, subject, verdict, low, high, member, kit, event, post "
+            "from score join subject using (subject_kind, subject_id) order by subject_kind::varchar, subject"
         )
 
     def findings(
@@ -111,16 +117,12 @@ class Assessment:
 
         A rule on a kit at a post speaks of the post, and only where the kit is assigned to it.
         """
-        rows = (
-            self.con.cursor()
-            .execute(
-                "select rule_no, j.subject_kind, s.subject, j.ok, j.evidence, s.lines, s.member, s.kit, s.event, s.post "
-                "from judgement as j join subject as s using (subject_kind, subject_id) "
-                f"where s.is_reported and (j.ok is not true or {str(with_met).lower()}) and ({where}) "
-                "order by j.severity_no, j.ok is null, j.rule_no, s.subject, s.subject_id",
-                list(values),
-            )
-            .fetchall()
+        rows = self.tuples(
+            "select rule_no, j.subject_kind, s.subject, j.ok, j.evidence, s.lines, s.member, s.kit, s.event, s.post "
+            "from judgement as j join subject as s using (subject_kind, subject_id) "
+            f"where s.is_reported and (j.ok is not true or {str(with_met).lower()}) and ({where}) "
+            "order by j.severity_no, j.ok is null, j.rule_no, s.subject, s.subject_id",
+            list(values),
         )
         return [self._say(*row) for row in rows]
 
@@ -146,11 +148,11 @@ class Assessment:
 
     def tally(self) -> pd.DataFrame:
         """One row per rule: how many subjects meet it, do not, or are not known."""
-        counts = self.con.cursor().execute(
+        counts = self.frame(
             "select rule_no, count(*) filter (ok) as met, count(*) filter (not ok) as not_met, "
             "count(*) filter (ok is null) as not_known from judgement join subject using (subject_kind, subject_id) "
             "where is_reported group by rule_no"
-        ).df().set_index("rule_no")  # fmt: skip
+        ).set_index("rule_no")
         named = pd.DataFrame(
             [(r.family, r.name, r.title, r.severity, r.subject) for r in self.rules],
             columns=["family", "rule", "title", "severity", "subject_kind"],

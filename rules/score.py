@@ -42,7 +42,7 @@ class Answer(NamedTuple):
 
 def answers(assessment: Assessment, subject_kind: str, subject: str) -> list[Answer]:
     """Every judgement that bears on one kit, member, post or event."""
-    rows = assessment.con.cursor().execute(ROWS, {"kind": subject_kind, "subject": subject}).fetchall()
+    rows = assessment.tuples(ROWS, {"kind": subject_kind, "subject": subject})
     return [Answer(*row) for row in rows]
 
 
@@ -168,7 +168,7 @@ def next_steps(assessment: Assessment, member: str, count: int = 3) -> list[Find
     rules that the member breaks in many places before those in few. What the coordinator alone can mend is asked of no member;
     it stands with the posts.
     """
-    sent = assessment.con.cursor().execute(SENT, [member]).fetchall()
+    sent = assessment.tuples(SENT, [member])
     sent_kits = {kit for kit, _ in sent if kit} | {None for _, is_sent in sent if is_sent}
     of_others = {rule.name for rule in assessment.rules if rule.mended_by == "coordinator"}
     found = [

@@ -189,18 +189,17 @@ def observations(assessment: Assessment, event: str | None = None) -> pd.DataFra
         TOLD and FOUND; reading is `measured`, `at most` (no charge left told: it drew no more than this) or
         `not known`, with why.
     """
-    con = assessment.con.cursor()
     facts = assessment.policy.facts
-    rows = con.execute(STATIONS, {"warm": facts["assumed_temperature_c"], "home_h": facts["home_h"]}).df()
+    rows = assessment.frame(STATIONS, {"warm": facts["assumed_temperature_c"], "home_h": facts["home_h"]})
     if event is not None:
         rows = rows[rows["event"] == event].reset_index(drop=True)
-    feed = con.execute("from feed").df()
+    feed = assessment.table("feed")
     width, gauge = (float(facts[name]) for name in ("range_share", "gauge_share"))
     worked = []
     for row in rows.to_dict("records"):
         bank = feed[feed["supply_id"] == row["supply_id"]]
         if row["may_be_several"] is True and not _why_not(row):
-            case, bank = bank_at_post(con, assessment.policy, row["post_kit_id"])
+            case, bank = bank_at_post(assessment.con.cursor(), assessment.policy, row["post_kit_id"])
             row |= case[["amps_tx", "amps_rx", "amps_idle", "accessory_a"]].iloc[0].to_dict()
         worked.append(_observed(row, bank, width, gauge))
     found = pd.DataFrame(worked, columns=["predicted_left_share", *FOUND], index=rows.index)

@@ -172,14 +172,14 @@ def loadout(
     after = judge.applied(found.best)
     taken = [modules[j] for j in found.best]
     packing = weighed[weighed["part"].isin([module.module for module in taken])]
-    ((beside, limit),) = assessment.con.cursor().execute(
+    ((beside, limit),) = assessment.tuples(
         f"select greatest(coalesce(pk.weighed_kg - h.weight_kg, 0), 0), case when pk.kit_id is not null then pk.carry_limit_kg when {CARRIED.format('p')} then least(p.carry_limit_kg, "
         f"coalesce(m.carry_limit_kg, case when {OVER_NIGHT.format('p.opens', 'p.closes')} then $overnight_load_kg else $day_load_kg end)) end "
         "from post as p cross join kit join member as m on m.member_id = kit.member_id "
         "join holding as h using (kit_id) left join post_kit as pk on pk.post_id = p.post_id and pk.kit_id = kit.kit_id where p.post_id = $post_id and kit.kit_id = $kit_id",
         {"post_id": post_id, "kit_id": kit_id}
         | {name: float(assessment.policy.facts[name]) for name in ("overnight_load_kg", "day_load_kg", "night_until_h")},
-    ).fetchall()  # fmt: skip
+    )  # fmt: skip
     verdicts = {severity for severity, _ in after}
     return LoadOut(
         kit=kit_subject, post=post_subject, part="thing" if is_by_thing else "module", take=tuple(taken),
@@ -195,10 +195,9 @@ def loadout(
 
 
 def _find(assessment: Assessment, subject_kind: str, subject: str) -> int:
-    rows = assessment.con.cursor().execute(
+    found = assessment.tuples(
         "select subject_id from subject where subject_kind = ? and subject = ?", [subject_kind, subject]
     )
-    found = rows.fetchall()
     if not found:
         form = {"kit": "MEMBER/KIT as in inventory.csv", "post": "EVENT/POST as in posts.csv"}[subject_kind]
         raise LookupError(f'{subject_kind}: "{subject}" is not there. Write {form}.')

@@ -105,14 +105,14 @@ def lendable(assessment: Assessment, event: str) -> pd.DataFrame:
     """Things that can be lent for an event: the columns of item, with member and kit; the club's own first."""
     item = assessment.table("item")
     kit = assessment.table("kit").set_index("kit_id")
-    here = assessment.con.cursor().execute(
+    here = assessment.frame(
         """
         select distinct a.kit_id from assignment as a join event as e on e.event = $1
             and a.starts < date_trunc('day', e.ends) + to_days($3 + 1) and a.ends > date_trunc('day', e.starts) - to_days($2)
         where a.kit_id is not null
         """,
         [event, DAYS_BEFORE, DAYS_AFTER],
-    ).df()["kit_id"]  # fmt: skip
+    )["kit_id"]  # fmt: skip
     out = assessment.table("loan")
     away = set(out.loc[out["back"].isna(), "item"].str.casefold())
     is_lent = (item["owner"].eq("club").fillna(False) | item["is_spare"]) & item["condition"].eq("ok")
@@ -129,7 +129,7 @@ def lendable(assessment: Assessment, event: str) -> pd.DataFrame:
 
 def lent_whole(assessment: Assessment) -> set[int]:
     """Kits (kit_id) that the loan book lends to somebody whole."""
-    return {kit for (kit,) in assessment.con.cursor().execute("select kit_id from leave").fetchall()}
+    return {kit for (kit,) in assessment.tuples("select kit_id from leave")}
 
 
 def borrow(assessment: Assessment, event: str, seconds: float = 10.0) -> Borrowing:

@@ -75,20 +75,16 @@ def post_by_kit(assessment: Assessment, event: str | None = None) -> pd.DataFram
 
 def why(assessment: Assessment, event: str, post: str, member: str, kit: str) -> list[str]:
     """The sentences behind the answer of one kit at one post, worst first."""
-    rows = (
-        assessment.con.cursor()
-        .execute(
-            BEARING
-            + """
+    rows = assessment.tuples(
+        BEARING
+        + """
             select bad.rule_no, bad.ok, bad.evidence, s.subject
             from bad join post_kit as pk using (post_kit_id) join post using (post_id) join kit on kit.kit_id = pk.kit_id
             join subject as s on s.subject_kind = bad.subject_kind and s.subject_id = bad.subject_id
             where post.event = ? and post.post = ? and kit.member = ? and kit.kit = ?
             order by bad.answer desc, bad.rule_no, s.subject
             """,
-            [event, post, member, kit],
-        )
-        .fetchall()
+        [event, post, member, kit],
     )
     place = {"member": member, "kit": kit, "event": event, "post": post}
     return [

@@ -39,4 +39,4 @@ def replacements(assessment: Assessment, years: int = 3) -> pd.DataFrame:
         an estimate the usual range of the kind); ordered by due, what is not known last.
     """
     values = {"today": assessment.today, "years": years}
-    return assessment.con.cursor().execute(DUE, values).df().astype({"year": "Int64"})
+    return assessment.frame(DUE, values).astype({"year": "Int64"})

@@ -70,12 +70,12 @@ def shares(assessment: Assessment) -> tuple[Share, ...]:
                 assessment.policy.value(rule.name, name, rule.param[name].value)
                 for name in ("club_family", "least_share")
             )
-            rows = assessment.con.cursor().execute(
+            rows = assessment.tuples(
                 "select count(*), count(*) filter (list_contains(families, $family)), "
                 "count(*) filter (families is null) from shared_plug where sort = $sort",
                 {"sort": sort, "family": family},
             )
-            found.append(Share(number, (sort, str(family)), float(least), rows.fetchall()[0]))
+            found.append(Share(number, (sort, str(family)), float(least), rows[0]))
     return tuple(found)
 
 
@@ -96,13 +96,13 @@ def lacking(assessment: Assessment, of: Iterable[Share]) -> Lacking:
         if share.answer() is not False:
             continue
         sort, family = share.plug
-        rows = assessment.con.cursor().execute(
+        rows = assessment.tuples(
             "select s.kit_id, s.item_id, i.rf_plug from shared_plug as s join item as i using (item_id) "
             "where s.sort = $sort and not coalesce(list_contains(s.families, $family), false) order by all",
             {"sort": sort, "family": family},
         )
         own = plugs[plugs["family"] == family]
-        for kit_id, item_id, plug in rows.fetchall():
+        for kit_id, item_id, plug in rows:
             if sort == POWER:
                 contacts.setdefault(kit_id, []).append(item_id)
             elif sort == ANTENNA and plug in mates:

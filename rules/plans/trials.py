@@ -224,13 +224,12 @@ def standing(
     words = dict.fromkeys(("item", "kit", "post_subject"), "subject_id")
     words |= {"post": "post_id", "post_kit": "kit_id", "is_seen": "true", "is_seen_there": "true"}
     words |= dict.fromkeys(("trial_of_item", "trial_of_kit", "trial_of_post", "trial_of_post_subject"), "0")
-    cursor = assessment.con.cursor()
     heard = mended(assessment) if on_posts is None else list(on_posts)
     asked = (OPEN + CLUB).format(**words, on_posts=heard, on_club=on_club(assessment))
     return Answers(
-        cursor.execute(asked).df(),
-        cursor.execute(VERDICTS.format(**words)).df(),
-        _counted(cursor, plugs, words),
+        assessment.frame(asked),
+        assessment.frame(VERDICTS.format(**words)),
+        _counted(assessment.con.cursor(), plugs, words),
     )
 
 
@@ -289,11 +288,10 @@ def judge(
 
 def _lots(assessment: Assessment, trials: pd.DataFrame, changes: Changes) -> list[pd.DataFrame]:
     """The trials of each copy: those at no post apart, where they are many, since no fact on posts is asked there."""
-    cursor = assessment.con.cursor()
-    known = cursor.execute("select coalesce(max(item_id), 0) from item").fetchall()[0][0]
+    ((known,),) = assessment.tuples("select coalesce(max(item_id), 0) from item")
     most = max(known, *changes.added.get("item_id", [0])) + 1
     size = max(1, LARGEST // int(most) - 1)
-    sent = cursor.execute("select distinct kit_id from assignment where kit_id is not null").df()["kit_id"]
+    sent = assessment.frame("select distinct kit_id from assignment where kit_id is not null")["kit_id"]
     there = trials.loc[trials["kit_id"].isin(sent), "trial"]
     is_there = trials["trial"].isin(there) | trials["trial"].isin(changes.sent["trial"])
     apart = [trials[is_there], trials[~is_there]]

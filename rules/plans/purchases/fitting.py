@@ -48,7 +48,7 @@ class Fitter:
         self.offers = offers
         self.kit = assessment.table("kit").set_index("kit_id").assign(no=lambda kit: range(len(kit)))
         self.role = reference.kinds().set_index("kind")["role"].to_dict()
-        asked = assessment.con.cursor().execute("select item_id, kit_id, line from item").fetchall()
+        asked = assessment.tuples("select item_id, kit_id, line from item")
         self.kit_of_item: dict[int, int] = {item_id: kit_id for item_id, kit_id, _ in asked}
         self.next_item = max((item_id for item_id, _, _ in asked), default=0) + 1
         self.next_line = max((line for _, _, line in asked), default=1) + 1
@@ -101,8 +101,7 @@ class Fitter:
         )
         plugs = reference.table("connectors")
         plugs = plugs[plugs["family"] == family].sort_values("rating_a")
-        rows = assessment.con.cursor().execute("select item_id, greatest(amps_tx, amps_rated) from item")
-        current = dict(rows.fetchall())
+        current = dict(assessment.tuples("select item_id, greatest(amps_tx, amps_rated) from item"))
         rated = list(zip(plugs["plug"].tolist(), plugs["rating_a"].tolist(), strict=True))
         usual = rated[min(1, len(rated) - 1)][0]
         plug_of = {}
@@ -126,14 +125,14 @@ class Fitter:
 
     def _spare_fuses(self, assessment: Assessment) -> dict[int, dict[float, int]]:
         """Pieces that each kit lacks of each fuse rating in use."""
-        rows = assessment.con.cursor().execute(
+        rows = assessment.tuples(
             "select kit_id, amps_rated, $least - coalesce(sum(quantity) filter (is_spare), 0) as short from item "
             "where role = 'fuse' and is_usable and amps_rated is not null "
             "group by kit_id, amps_rated having short > 0 and not bool_and(is_spare) order by kit_id, amps_rated",
             {"least": self.least_fuses},
         )
         found: dict[int, dict[float, int]] = {}
-        for kit_id, amps, short in rows.fetchall():
+        for kit_id, amps, short in rows:
             found.setdefault(kit_id, {})[amps] = int(short)
         return found
 

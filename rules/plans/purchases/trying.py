@@ -123,7 +123,7 @@ class Market:
     @cached_property
     def blocked(self) -> dict[int, frozenset[Key]]:
         """By post that is asked about and not ready: what is not met and blocks it; nothing where what is not known does too."""
-        rows = self.assessment.con.cursor().execute(BLOCKING).fetchall()
+        rows = self.assessment.tuples(BLOCKING)
         found: dict[int, set[Key]] = {}
         doubtful = set()
         for post, ok, *key in rows:
@@ -150,11 +150,11 @@ class Market:
     @cached_property
     def named(self) -> dict[str, dict[int, str]]:
         """Names of items, kits and posts by their number."""
-        rows = self.assessment.con.cursor().execute(
+        rows = self.assessment.tuples(
             "select subject_kind, subject_id, subject from subject where subject_kind in ('item', 'kit', 'post')"
         )
         found: dict[str, dict[int, str]] = {"item": {}, "kit": {}, "post": {}}
-        for kind, number, name in rows.fetchall():
+        for kind, number, name in rows:
             found[kind][int(number)] = str(name)
         return found
 

@@ -52,25 +52,19 @@ def wanted_kinds(assessment: Assessment, before: Answers) -> Wanted:
 def _mending_kinds(assessment: Assessment) -> dict[Key, str]:
     """By finding on a kit or a kit at a post: the kind that its evidence names, where the rule leaves it to what is found."""
     asked = [number for number, rule in enumerate(assessment.rules) if "mending_kind" in rule.sql]
-    rows = (
-        assessment.con.cursor()
-        .execute(
-            f"select rule_no, subject_kind::varchar, coalesce(post_id, subject_id), coalesce(kit_id, 0), {MENDING_KIND} "
-            "from judgement left join post_kit on subject_kind = 'post_kit' and post_kit_id = subject_id "
-            "where not ok and rule_no in (select unnest(?))",
-            [asked],
-        )
-        .fetchall()
+    rows = assessment.tuples(
+        f"select rule_no, subject_kind::varchar, coalesce(post_id, subject_id), coalesce(kit_id, 0), {MENDING_KIND} "
+        "from judgement left join post_kit on subject_kind = 'post_kit' and post_kit_id = subject_id "
+        "where not ok and rule_no in (select unnest(?))",
+        [asked],
     )
     return {(rule_no, on, a, b): kind for rule_no, on, a, b, kind in rows if kind}
 
 
 def kits_at(assessment: Assessment) -> dict[int, set[int]]:
     """The kits sent to each post."""
-    rows = (
-        assessment.con.cursor()
-        .execute("select post_id, list(distinct kit_id) from assignment where kit_id is not null group by 1")
-        .fetchall()
+    rows = assessment.tuples(
+        "select post_id, list(distinct kit_id) from assignment where kit_id is not null group by 1"
     )
     return {post: set(kits) for post, kits in rows}
 
@@ -97,15 +91,11 @@ def _short(assessment: Assessment, size: str) -> dict[tuple[int, str], float]:
                 "kit": "subject_id",
                 "post_kit": "(select kit_id from post_kit where post_kit_id = subject_id)",
             }
-            rows = (
-                assessment.con.cursor()
-                .execute(
-                    f"select {kit[rule.subject]}, coalesce({MENDING_KIND}, ?), "
-                    f"max(cast(json_extract_string(evidence, '$.{name}') as double)) "
-                    f"from judgement where rule_no = {number} and not ok group by 1, 2",
-                    [rule.remedy["kind"]],
-                )
-                .fetchall()
+            rows = assessment.tuples(
+                f"select {kit[rule.subject]}, coalesce({MENDING_KIND}, ?), "
+                f"max(cast(json_extract_string(evidence, '$.{name}') as double)) "
+                f"from judgement where rule_no = {number} and not ok group by 1, 2",
+                [rule.remedy["kind"]],
             )
             for kit_id, kind, most in rows:
                 key = (kit_id, kind)

@@ -84,31 +84,30 @@ class NoSuchEventError(ValueError):
 
 
 def read_event(assessment: Assessment, event: str) -> Event:
-    con = assessment.con.cursor()
-    known = [name for (name,) in con.execute("select event from event order by event").fetchall()]
+    known = [name for (name,) in assessment.tuples("select event from event order by event")]
     if event not in known:
         raise NoSuchEventError(
             f'"{event}" is not an event. Write one of: {", ".join(known)}.'
             if known
             else f'"{event}" is not an event: none is listed. Send events.csv and posts.csv.'
         )
-    posts = con.execute("from post where event = ? order by post_id", [event]).df()
+    posts = assessment.frame("from post where event = ? order by post_id", [event])
     if posts.empty:
         raise NoSuchEventError(f'"{event}" has no posts. Add them to posts.csv.')
-    carried = con.execute(
+    carried = assessment.tuples(
         f"select {CARRIED.format('post')} from post where event = ? order by post_id", [event]
-    ).fetchall()
-    members = con.execute("from member order by member_id").df()
-    kits = con.execute("from kit order by kit_id").df()
-    place = con.execute("from event where event = ?", [event]).df().iloc[0]
+    )
+    members = assessment.frame("from member order by member_id")
+    kits = assessment.frame("from kit order by kit_id")
+    place = assessment.frame("from event where event = ?", [event]).iloc[0]
     zero = posts["opens"].min().to_pydatetime()
     kit_at = {int(kit): at for at, kit in enumerate(kits["kit_id"])}
     member_at = {name: at for at, name in enumerate(members["member"])}
     leave = [
         (kit_at[kit], member_at[borrower], out, due)
-        for kit, borrower, out, due in con.execute(
+        for kit, borrower, out, due in assessment.tuples(
             "select kit_id, borrower, out::timestamp, due::timestamp + interval 1 day from leave order by all"
-        ).fetchall()
+        )
         if borrower in member_at
     ]
     return Event(event, zero, posts, members, kits, place, [is_carried for (is_carried,) in carried], leave)
@@ -196,12 +195,10 @@ def _alike(rows: pd.DataFrame, but: list[str]) -> tuple[Ints, list[int]]:
 def _members(assessment: Assessment, event: Event) -> pd.DataFrame:
     """The members of an event with all that the rules say of each."""
     told = dict(
-        assessment.con.cursor()
-        .execute(
+        assessment.tuples(
             "select subject_id, list((rule_no, severity_no, ok) order by rule_no) from judgement "
             "where subject_kind = 'member' group by subject_id"
         )
-        .fetchall()
     )
     return event.members.assign(told=[str(told.get(int(member))) for member in event.members["member_id"]])
 

@@ -75,15 +75,11 @@ def compare(plan: Plan, assessment: Assessment) -> pd.DataFrame:
 
 def as_it_stands(assessment: Assessment, event: str) -> pd.DataFrame:
     """The assignments of an event as they were sent: post, member, kit, kit_owner, from, to."""
-    return (
-        assessment.con.cursor()
-        .execute(
-            'select post.post, member.member, kit.kit, kit.member as kit_owner, a.starts as "from", a.ends as "to" from assignment as a '
-            "join post using (post_id) join member on member.member_id = a.member_id left join kit on kit.kit_id = a.kit_id "
-            "where post.event = ? order by a.assignment_id",
-            [event],
-        )
-        .df()
+    return assessment.frame(
+        'select post.post, member.member, kit.kit, kit.member as kit_owner, a.starts as "from", a.ends as "to" from assignment as a '
+        "join post using (post_id) join member on member.member_id = a.member_id left join kit on kit.kit_id = a.kit_id "
+        "where post.event = ? order by a.assignment_id",
+        [event],
     )
 
 

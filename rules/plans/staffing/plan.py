@@ -253,14 +253,10 @@ def _elsewhere(
     """When members are sent to other events, and how far; when kits are there, or on the way there and home."""
     member_at = {int(member): at for at, member in enumerate(here.members["member_id"])}
     kit_at = {int(kit): at for at, kit in enumerate(here.kits["kit_id"])}
-    rows = (
-        assessment.con.cursor()
-        .execute(
-            "select member_id, kit_id, a.starts, a.ends, cast(round(60 * coalesce(travel_h, 0)) as integer) "
-            "from assignment_utc as a join event using (event_id) where event <> ?",
-            [here.name],
-        )
-        .fetchall()
+    rows = assessment.tuples(
+        "select member_id, kit_id, a.starts, a.ends, cast(round(60 * coalesce(travel_h, 0)) as integer) "
+        "from assignment_utc as a join event using (event_id) where event <> ?",
+        [here.name],
     )
     spans = [
         (member, kit, here.minute_utc(start), here.minute_utc(end), way)
@@ -277,14 +273,10 @@ def _ways(assessment: Assessment, here: Event) -> Ints:
     ways = np.zeros((len(here.members), len(here.posts)), np.int64)
     member_at = {int(member): at for at, member in enumerate(here.members["member_id"])}
     post_at = {int(post): at for at, post in enumerate(here.posts["post_id"])}
-    rows = (
-        assessment.con.cursor()
-        .execute(
-            "select member_id, post_id, max(travel_h) from assignment join event using (event_id) "
-            "where event = ? and travel_h is not null group by 1, 2",
-            [here.name],
-        )
-        .fetchall()
+    rows = assessment.tuples(
+        "select member_id, post_id, max(travel_h) from assignment join event using (event_id) "
+        "where event = ? and travel_h is not null group by 1, 2",
+        [here.name],
     )
     for member, _, hours in rows:
         ways[member_at[member]] = np.maximum(ways[member_at[member]], round(60 * hours))
