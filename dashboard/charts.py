@@ -311,7 +311,8 @@ def spans(frame: pd.DataFrame, title: str, axis: str, wanted: str) -> alt.LayerC
     frame = frame[["subject", "low", "high", "need", "enough", "says"]].copy()
     frame["text"] = [f"{ENOUGH[row.enough].shape} {row.subject}" for row in frame.itertuples()]
     frame["label"] = [f"{row.subject}: {row.says}, {row.enough}" for row in frame.itertuples()]
-    most = BEYOND * frame["need"].max() if frame["need"].notna().any() else frame["high"].max()
+    far, beyond = frame[["high", "need"]].max().max() * 1.02, BEYOND * frame["need"].max()
+    most = far if pd.isna(beyond) else min(far, beyond)
     most = max(most, 0.1) if pd.notna(most) else 1.0
     frame["right"] = frame["high"].clip(upper=most)
     frame["is_beyond"] = frame["high"] > most

@@ -403,6 +403,12 @@ def in_units(rows: pd.DataFrame, unit: str) -> pd.DataFrame:
     return rows.assign(**figures, says=said)
 
 
+def kept_up(rows: pd.DataFrame) -> pd.DataFrame:
+    """Rows of distances, those to keep rounded up as they are said in words."""
+    ends = {name: rows[name].map(lambda far: up(far, 1), na_action="ignore") for name in ("low", "high")}
+    return rows.assign(**ends)
+
+
 def distance_words(crew: float, public: float, near: float) -> str:
     """Distances in words; those to keep are rounded up."""
     said = "distance not known"

@@ -34,6 +34,7 @@ ENDINGS = {"_kg": "_lb", "_m": "_ft", "_km": "_mi", "_c": "_f"} | {
     f" ({unit})": f" ({other})" for unit, (other, _) in US.items()
 }
 UNIT = {"_kg": "kg", "_m": "m", "_km": "km", "_c": "°C"} | {f" ({unit})": unit for unit in US}
+PLACES = 2  # of a figure in a table that was converted
 DIGITS = 10  # of a figure that is converted back: more than anyone writes, fewer than are shown
 NUMBER = r"(?<![\w.,-])-?\d+(?:\.\d+)?"
 FIGURE = (
@@ -181,7 +182,9 @@ def shown(frame: pd.DataFrame) -> pd.DataFrame:
     for name in frame.columns:
         ending = next((ending for ending in ENDINGS if str(name).endswith(ending)), "")
         if ending and pd.api.types.is_numeric_dtype(frame[name]):
-            converted[str(name).removesuffix(ending) + ENDINGS[ending]] = in_us(frame[name], UNIT[ending])
+            converted[str(name).removesuffix(ending) + ENDINGS[ending]] = in_us(
+                frame[name], UNIT[ending]
+            ).round(PLACES)
         else:
             converted[name] = frame[name]
     return pd.DataFrame(converted, index=frame.index)

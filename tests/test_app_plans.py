@@ -422,6 +422,8 @@ def test_distances_take_the_band_that_asks_most_and_carry_their_cautions(club, e
     assert parts.plain(parts.CAUTIONS["exposure"]) in said
     assert "estimates" in said
     assert "write it in the list of posts, under “Public”" in said
+    kept = posts.kept_up(pd.DataFrame({"low": [1.21, None], "high": [2.2, None]}))
+    assert kept["low"].iloc[0] == 1.3 and kept["high"].iloc[0] == 2.2 and kept.iloc[1].isna().all()
     assert posts.distance_words(1.23, 2.05, float("nan")) == "people 2.1 m, crew 1.3 m; how near is not told"
 
 

@@ -118,6 +118,16 @@ def test_the_figures_over_a_bar_stand_on_a_line_of_their_own_which_a_phone_shows
     assert f"{name}<" not in svg, "the name is cut, not the figures"
 
 
+@pytest.mark.parametrize(("high", "need", "end"), [(4.0, 20.0, 20.4), (60.0, 20.0, 40.0), (4.0, None, 4.08)])
+def test_bars_of_what_there_is_take_no_more_room_than_they_need(high, need, end):
+    frame = pd.DataFrame(
+        [("QX1ABC/box", 1.0, high, need, "enough", "x")],
+        columns=["subject", "low", "high", "need", "enough", "says"],
+    )
+    x = layers(charts.spans(frame, "x", "hours", "wanted").to_dict())["bar"]["encoding"]["x"]
+    assert x["scale"]["domain"] == [0, pytest.approx(end)]
+
+
 @pytest.mark.parametrize(("later", "clock"), [("0D", "%H:%M"), ("1D", "%a %H:%M")])
 def test_the_clock_of_shifts_names_the_day_where_there_is_more_than_one(later, clock):
     frame = shifts()

@@ -485,7 +485,7 @@ def show() -> None:
         stand_ins(name)
     elif section == SECTIONS["distances"]:
         people_away(now, name)
-        numbers(name, "distances", posts.distances(now, name))
+        numbers(name, "distances", posts.kept_up(posts.distances(now, name)))
     else:
         each_post(now, name, me)
     on_paper(now, name)
