@@ -91,6 +91,13 @@ class Person:
         """What stands for them where something is drawn once."""
         return self.name, self.role, self.member
 
+    @property
+    def called(self) -> str:
+        """What they are to the club, within a sentence: `an event lead`; of a member also that they have no call sign."""
+        is_nobody = self.role is Role.MEMBER and not self.member
+        article = "an" if self.role is Role.EVENT_LEAD else "a"
+        return f"{article} {self.role}" + (" without a call sign or member number" if is_nobody else "")
+
     def may(self, action: Action, member: str = "") -> bool:
         """Whether an action is theirs, on what belongs to a member if one is named."""
         is_own = bool(member) and member == self.member and self.role is not Role.VIEWER
@@ -175,7 +182,7 @@ def require(action: Action, member: str = "") -> Person:
         ask_to_sign_in()
         st.stop()
     if not asking.may(action, member):
-        st.warning(f"As {asking.role}, you may not {action}. Ask the coordinator.")
+        st.warning(f"As {asking.called}, you may not {action}. Ask the coordinator.")
         st.stop()
     return asking
 

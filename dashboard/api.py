@@ -112,7 +112,7 @@ Caller = Annotated[Person, Depends(_caller)]
 
 def _require(caller: Person, action: Action, member: str = "") -> None:
     if not caller.may(action, member):
-        raise HTTPException(403, f"As {caller.role}, you may not {action}. Ask the coordinator.")
+        raise HTTPException(403, f"As {caller.called}, you may not {action}. Ask the coordinator.")
 
 
 def _file_kind(stem: str) -> str:

@@ -31,6 +31,12 @@ SHOWN_LINES = 6
 SHOWN_PROBLEMS = 30
 SHOWN_FIXES = 3
 SHOWN_ROWS, WINDOW_PX = 8, 480  # a longer table is looked through in a window of that height
+PINNED_PX = {
+    1: 160,
+    2: 110,
+}  # of one or two that stay in sight: above 0.6 of a phone's the framework lets go of them
+PINNED_LETTERS = 20  # that fit there
+WRAPS_PX = 66  # height of rows from which the framework breaks what is long into lines
 AT_ONCE = 40  # rows of what may be long: a heatmap of so many stays SVG, so every cell can be read aloud and clicked
 MIMES = {
     "pdf": "application/pdf",
@@ -178,6 +184,16 @@ def wrapped(rows: pd.DataFrame, key: str, alt: str) -> None:
             hide_index=True,
             alt=alt,
         )
+
+
+def in_sight(rows: pd.DataFrame, columns: Sequence[str]) -> dict[str, Any]:
+    """Settings of one or two columns that stay in sight while a phone moves the others sideways.
+
+    One with long names is no wider than leaves room for another beside it.
+    """
+    is_long = {name: rows[name].dropna().astype(str).str.len().max() > PINNED_LETTERS for name in columns}
+    width_px = PINNED_PX[len(columns)]
+    return {name: {"pinned": True} | ({"width": width_px} if is_long[name] else {}) for name in columns}
 
 
 def turned(count: int, key: str, order: str = "") -> slice:
@@ -468,13 +484,15 @@ def _numbers(frame: pd.DataFrame, name: str, key: str) -> None:
     """The table behind a chart; what a row is about stays in sight where a narrow screen moves the rest sideways."""
     times = frame.select_dtypes("datetime")
     shown = units.shown(headed(frame))
+    pinned = in_sight(shown, shown.columns[:1])
     st.dataframe(
         shown,
         hide_index=True,
         key=f"{key}-table",
         alt=f"Table: {name}",
         placeholder="",
-        column_config={shown.columns[0]: st.column_config.Column(pinned=True)}
+        row_height=WRAPS_PX if "width" in pinned[shown.columns[0]] else None,
+        column_config=pinned
         | {
             column: days.column(column) if _are_days(times[column]) else days.moments(column)
             for column in times
@@ -536,14 +554,37 @@ def verdict_metrics(scores: pd.DataFrame) -> None:
             st.metric(f":{mark.ink}[{mark.shape}] {mark.word}", count, border=True)
 
 
+def ways_to_send(member: str) -> None:
+    """The two ways to tell what is in a kit, for whoever may."""
+    st.page_link(
+        "views/mine.py",
+        label=":green[fill in a kit here], without a file",
+        query_params={"member": member} if member else None,
+    )
+    st.page_link("views/send.py", label=":green[or send a file]; blank lists are there too")
+
+
+def none_sent(me: access.Person) -> None:
+    """What to do next for a member of whom no kit is known."""
+    st.text(
+        f"No kit of {me.member} has been sent yet. One is enough to begin with: what it lacks is told at once."
+    )
+    ways_to_send(me.member)
+
+
+def is_own_unsent(me: access.Person, now: Standing) -> bool:
+    """Whether someone may send kits of their own and has sent none."""
+    is_sender = bool(me.member) and me.may(access.Action.SEND_KIT, me.member)
+    return is_sender and not (now.of("kit")["member"] == me.member).any()
+
+
 def nothing_yet(what: str) -> None:
     """What to do next where there is nothing to show; ends the page."""
-    st.info(
-        f"{what} Send an inventory first: one row for each thing in a kit. "
-        "A blank list to fill in is on the page “send a kit list”."
-    )
+    st.info(f"{what} One kit is enough to begin with: one row for each thing in it.")
     st.page_link("views/start.py", label=":green[how do I start?]")
-    st.page_link("views/send.py", label=":green[send a kit list]")
+    me = access.person()
+    if me is not None and me.may(access.Action.SEND_KIT, me.member):
+        ways_to_send(me.member)
     st.stop()
 
 

@@ -11,7 +11,7 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from dashboard import edits, lending, units
+from dashboard import edits, lending, parts, units
 from dashboard.edits import EditError
 from dashboard.names import file_name
 from dashboard.standing import club
@@ -43,6 +43,7 @@ CHECKLISTS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 YES_NO = {True: "yes", False: "no"}
 SHOWN_DIGITS = 12
+INDEX_PX = 45  # of the numbers of rows
 NARROW_LETTERS = 16  # that a column holds whose width nobody sets
 
 
@@ -258,7 +259,8 @@ def config(part: Part, rows: pd.DataFrame) -> dict[str, Any]:
         for name, told in part.columns.items()
     }
     first = next(iter(settings))
-    return settings | {first: settings[first] | {"pinned": True}}
+    kept = parts.in_sight(rows, [first])[first]
+    return settings | {"_index": {"width": INDEX_PX}, first: settings[first] | kept}
 
 
 def known(part: Part) -> dict[str, set[str]]:

@@ -79,8 +79,7 @@ class People:
                     raise PeopleError(f'login: "{login}" can sign in already, as {person.name}.')
                 if person.name == name:
                     raise PeopleError(f'name: "{name}" is in the records already. Write another.')
-                if member and person.removed is None and person.member == member:
-                    raise PeopleError(f'member: "{member}" is {person.name} already. Write another, or none.')
+            _keep_to_one(cur, member)
             number = _next(cur, "person", "person_id")
             now = datetime.now(UTC)
             cur.execute(
@@ -106,6 +105,24 @@ class People:
             cur.execute("update person set role = ? where person_id = ?", [role, person_id])
             detail = f"{person.name} was {person.role}, is {role}"
             self._store.log(cur, datetime.now(UTC), by, "role changed", None, detail)
+
+    def set_member(self, person_id: int, member: str, by: str) -> None:
+        """Say whose lists are someone's own: the call sign or member number that they go by, "" for nobody's.
+
+        Raises
+        ------
+        PeopleError
+            Nobody has the number, or the member is somebody else already.
+        """
+        member = member.strip().upper()
+        with self._store.changing() as cur:
+            person = _of(cur, person_id)
+            if person.member == member:
+                return
+            _keep_to_one(cur, member)
+            cur.execute("update person set member = ? where person_id = ?", [member, person_id])
+            detail = f"{person.name} was {person.member or 'none'}, is {member or 'none'}"
+            self._store.log(cur, datetime.now(UTC), by, "member changed", None, detail)
 
     def remove(self, person_id: int, by: str) -> None:
         """Let someone sign in no more; their open pages and keys end with it.
@@ -313,6 +330,12 @@ def _of(cur: duckdb.DuckDBPyConnection, person_id: int) -> Known:
     if not found:
         raise PeopleError(f"There is no person {person_id} who may sign in. Choose one from the list.")
     return found[0]
+
+
+def _keep_to_one(cur: duckdb.DuckDBPyConnection, member: str) -> None:
+    for person in _all(cur):
+        if member and person.removed is None and person.member == member:
+            raise PeopleError(f'member: "{member}" is {person.name} already. Write another, or none.')
 
 
 def _keep_a_coordinator(cur: duckdb.DuckDBPyConnection, leaving: Known) -> None:

@@ -9,7 +9,7 @@ from streamlit.testing.v1 import AppTest
 from dashboard import access, consent, standing
 from dashboard.access import Action, Person, Role
 from data import schema, upload
-from tests.pages import APP, alone, page
+from tests.pages import APP, alone, page, words
 
 VIEWS = sorted(file.stem for file in (Path(APP).parent / "views").glob("*.py"))
 C, Q, E, M, V = Role
@@ -126,6 +126,46 @@ def test_a_closed_page_opens_only_for_its_roles(club, role, view):
     assert is_refused(app) == (role not in CLOSED[view])
     if is_refused(app):
         assert not app.dataframe and not app.table and not app.get("download_button")
+
+
+@pytest.fixture
+def newcomer(club):
+    """The sign-in of a member of whom nothing was sent yet."""
+    number = club.people.add("new@club.example", f"New {len(club.people.known())}", "member", "Q9ZZZ", "test")
+    yield {**signed_in(Role.MEMBER), "email": "new@club.example"}
+    club.people.remove(number, "test")
+
+
+def leads_to(app: AppTest) -> set[str]:
+    """Addresses of the pages to which a page has links of its own."""
+    return {link.proto.page for link in app.get("page_link")}
+
+
+@pytest.mark.parametrize("view", ["season", "kit", "inspect", "loadout", "start"])
+def test_a_member_of_whom_nothing_was_sent_is_shown_the_ways_to_send(club, newcomer, view):
+    app = opened(view, newcomer)
+    assert {"mine", "send"} <= leads_to(app) and not is_refused(app)
+    assert "No kit of Q9ZZZ has been sent yet." in words(app) or view == "start"
+    assert "No kit of" not in words(opened(view, signed_in(Role.MEMBER)))
+
+
+@pytest.mark.parametrize("role", [Role.QUARTERMASTER, Role.EVENT_LEAD, Role.VIEWER])
+def test_no_page_leads_to_a_list_that_one_may_not_fill_in(club, role):
+    for view in ("season", "kit", "send", "start"):
+        assert "mine" not in leads_to(opened(view, signed_in(role)))
+    mine = opened("mine", signed_in(role))
+    if role is Role.VIEWER:
+        assert is_refused(mine)
+    else:
+        assert not is_refused(mine) and {"list", "kit"}.isdisjoint(box.key for box in mine.selectbox)
+
+
+def test_findings_are_offered_only_to_who_sees_any(club):
+    keys = [
+        [d.key for d in opened("season", signed_in(r)).get("download_button")]
+        for r in (Role.MEMBER, Role.VIEWER)
+    ]
+    assert "all-findings" in keys[0] and "all-findings" not in keys[1]
 
 
 @pytest.mark.parametrize("view", VIEWS)

@@ -327,7 +327,7 @@ def test_an_empty_club_says_which_files_tell_of_an_event(empty_club, view):
 
 def test_an_empty_club_says_what_to_do(empty_club):
     for view in ("", "kit"):
-        assert "Send an inventory first" in words(page(view))
+        assert "One kit is enough to begin with" in words(page(view))
     assert "Send events.csv" in words(page("events"))
 
 

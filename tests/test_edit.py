@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import sheet_editing, standing, units
+from dashboard import parts, sheet_editing, standing, units
 from dashboard.edits import EditError
 from dashboard.sheet_editing import CHECKLISTS, Part
 from data import reference, schema, upload, writing
@@ -77,14 +77,26 @@ def test_rows_left_empty_are_no_rows():
 def test_every_column_has_a_setting(club, stem):
     part = Part(stem)
     blank = sheet_editing.one_blank(part)
-    assert set(sheet_editing.config(part, blank)) == set(schema.columns(stem))
+    assert set(sheet_editing.config(part, blank)) == {"_index", *schema.columns(stem)}
 
 
 def test_a_column_is_as_wide_as_the_labels_of_its_words_ask(club):
     told = sheet_editing.config(BAG, sheet_editing.one_blank(BAG))
     assert told["kind"]["width"] == "medium"
     assert told["condition"]["width"] is None
-    assert [name for name in told if told[name]["pinned"]] == ["item"], "a row is known while it is moved"
+    assert [name for name in told if told[name].get("pinned")] == ["item"], "a row is known while it is moved"
+
+
+def test_long_names_that_stay_in_sight_leave_room_for_a_column_beside_them_on_a_phone(club):
+    begun = sheet_editing.begun_with(BAG, "handheld bag")
+    assert begun["item"].str.len().max() > parts.PINNED_LETTERS
+    assert (
+        sheet_editing.config(BAG, begun)["item"]["width"]
+        == parts.PINNED_PX[1]
+        <= 0.6 * 358 - sheet_editing.INDEX_PX
+    )
+    short = begun.assign(item="radio")
+    assert sheet_editing.config(BAG, short)["item"].get("width") is None
 
 
 @pytest.mark.parametrize("sort", CHECKLISTS)

@@ -101,6 +101,8 @@ def test_every_change_of_people_stands_in_the_records(store, known):
     first = known.add("first@example.org", "First", "coordinator", "", "test")
     third = known.add("third@example.org", "Third", "member", "Q1BBB", "First")
     known.set_role(third, "event lead", "First")
+    known.set_member(third, "q1ccc ", "First")
+    known.set_member(third, "Q1CCC", "First")
     known.set_share("Q1BBB", "none", "First")
     known.agree(third, "text")
     known.withdraw(third)
@@ -109,10 +111,21 @@ def test_every_change_of_people_stands_in_the_records(store, known):
     known.remove(third, "First")
     log = store.changes_log().iloc[::-1]
     assert list(log["what"]) == [
-        "person added", "person added", "role changed", "sharing changed", "agreed", "withdrew", "key made",
-        "key ended", "person removed",
+        "person added", "person added", "role changed", "member changed", "sharing changed", "agreed", "withdrew",
+        "key made", "key ended", "person removed",
     ]  # fmt: skip
-    assert list(log["by"]) == ["test", "First", "First", "First", "Third", "Third", "First", "First", "First"]
+    assert list(log["by"]) == [
+        "test",
+        "First",
+        "First",
+        "First",
+        "First",
+        "Third",
+        "Third",
+        "First",
+        "First",
+        "First",
+    ]
     assert key not in log.to_csv() and first == 1
 
 

@@ -13,6 +13,7 @@ from dashboard.access import Role
 from data import upload
 from data.people import People
 from data.store import Store
+from tests.pages import words as said_on
 from tests.test_access import address, club, opened, signed_in  # noqa: F401 (a fixture)
 
 pytestmark = pytest.mark.usefixtures("judged_once")
@@ -69,7 +70,7 @@ def test_a_person_is_added_by_the_form_and_what_is_wrong_is_said(club):  # noqa:
 def test_a_role_is_changed_a_key_made_shown_once_and_ended_and_a_person_removed(club, someone):  # noqa: F811
     name = next(known.name for known in club.people.known() if known.person_id == someone)
     app = choose(opened("people", signed_in(Role.COORDINATOR)), name, club)
-    app.selectbox(key="its-role").set_value("event lead").run()
+    app.selectbox(key=f"role-of-{someone}").set_value("event lead").run()
     assert person(club, name).role == "event lead"
     app.text_input(key="key-label").set_value("logger")
     app.number_input(key="key-days").set_value(2)
@@ -95,6 +96,41 @@ def test_the_only_coordinator_is_neither_removed_nor_made_something_else(club): 
     app.button(key="remove-person").click().run()
     assert "only coordinator" in app.error[0].value
     assert person(club, "Coordinator").removed is None
+
+
+def test_the_role_and_call_sign_on_the_page_are_those_of_the_person_chosen(club, someone):  # noqa: F811
+    app = opened("people", signed_in(Role.COORDINATOR))
+    for name in ("Coordinator", "Member", "Viewer"):
+        known = person(club, name)
+        choose(app, name, club)
+        assert app.selectbox(key=f"role-of-{known.person_id}").value == known.role
+        assert app.text_input(key=f"member-of-{known.person_id}").value == known.member
+    name = next(known.name for known in club.people.known() if known.person_id == someone)
+    field = f"member-of-{someone}"
+    choose(app, name, club).text_input(key=field).set_value("q9zzz").run()
+    assert person(club, name).member == "Q9ZZZ"
+    app.text_input(key=field).set_value("Q1AAA").run()
+    assert "is Member already" in app.error[0].value
+    assert person(club, name).member == "Q9ZZZ"
+
+
+def test_everyone_reads_what_they_may_do(club, someone):  # noqa: F811
+    member = said_on(opened("people", signed_in(Role.MEMBER)))
+    assert (
+        "- see events and plans" in member
+        and "as Q1AAA, also:" in member
+        and "- send a member's lists" in member
+    )
+    lead = said_on(opened("people", signed_in(Role.EVENT_LEAD)))
+    assert "As an event lead you may:" in lead and "- assign people to posts" in lead and "also:" not in lead
+    nobody = {**signed_in(Role.MEMBER), "email": "someone@club.example"}
+    assert "a member without a call sign or member number" in said_on(opened("people", nobody))
+    viewer = person(club, "Viewer").person_id
+    club.people.set_member(viewer, "Q1CCC", "test")
+    try:
+        assert not opened("people", signed_in(Role.VIEWER)).warning, "a viewer owns nothing, whoever they are"
+    finally:
+        club.people.set_member(viewer, "", "test")
 
 
 def test_how_far_kits_are_shared_is_chosen_for_all_and_for_one(club):  # noqa: F811
@@ -161,7 +197,10 @@ def test_others_are_offered_only_what_is_their_own(club, role):  # noqa: F811
 
 WAYS = {
     "Add": lambda app: named(app, "Add").click(),
-    "its-role": lambda app: app.selectbox(key="its-role").set_value("member"),
+    "role": lambda app: next(b for b in app.selectbox if b.key.startswith("role-of")).set_value("member"),
+    "call sign": lambda app: next(b for b in app.text_input if b.key.startswith("member-of")).set_value(
+        "Q9ZZZ"
+    ),
     "remove-person": lambda app: app.button(key="remove-person").click(),
     "make-key": lambda app: app.button(key="make-key").click(),
     "share-all": lambda app: app.radio(key="share-all").set_value(access.Share.FULL),

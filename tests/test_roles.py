@@ -37,14 +37,13 @@ VIEWS = {file.stem for file in (Path(access.__file__).parent / "views").glob("*.
 # Downloads by view and key, as the endings of keys say in which form; who is offered them of members that share
 # the verdicts of their kits, or of the club.
 OFFERED = {
-    "CQEMV": "events/posts-csv events/shifts rulebook/rules-csv season/all-findings season/course season/ranked "
+    "CQEMV": "events/posts-csv events/shifts rulebook/rules-csv season/course season/ranked "
     "send/contract send/template whatif/failures",
     "CQEM": "send/annotated send/problem-list",
     "CQE": "events/chances events/distances-numbers events/event-sheet-pdf events/hours-numbers events/plan-csv "
     "events/post-by-kit-csv events/swaps events/timeline",
     "CEM": "after/ran",
-    "CQM": "loadout/packing-pdf season/heat",
-    "CM": "mine/edited-csv",
+    "CQM": "loadout/packing-pdf mine/edited-csv season/all-findings season/heat",
     "CQ": "inspect/inspection-pdf kit/asks-pdf kit/asks-txt kit/curve kit/lasting kit/lid-pdf kit/member-ics "
     "kit/my-findings kit/ranges kit/station lend/loans-csv lend/slip loadout/slips-pdf purchases/buy-csv purchases/buy-pdf "
     "purchases/due purchases/frontier season/club-ics season/plugs season/review-pdf",

@@ -15,8 +15,6 @@ from rules.plans import report
 from rules.plans.after import Correction, corrections, with_duty
 
 COLUMNS = {
-    "member": st.column_config.TextColumn(pinned=True),
-    "kit": st.column_config.TextColumn(pinned=True),
     "planned_h": st.column_config.NumberColumn("planned (h)", format="%.1f"),
     "hours_on_battery": st.column_config.NumberColumn(
         "ran (h)",
@@ -79,7 +77,7 @@ def tell(me: Person, own: str, event: pd.Series) -> None:
     key = f"{file_name(name)}-{st.session_state.get('report-round', 0)}"
     filled = st.data_editor(
         lines, hide_index=True, key=f"report-{key}", alt=f"How each kit did at {name}",
-        disabled=FIXED, column_config=COLUMNS, column_order=in_order(lines), placeholder="",
+        disabled=FIXED, column_config=parts.in_sight(lines, FIXED[:2]) | COLUMNS, column_order=in_order(lines), placeholder="",
     )  # fmt: skip
     filled = filled.assign(**{column: lines[column] for column in FIXED})  # whatever a browser sent for these
     things = list(known)

@@ -236,6 +236,9 @@ def show() -> None:
         parts.nothing_yet("No kit is known yet.")
     me = access.require(Action.SEE_SEASON)
     mine = due[[me.may(Action.INSPECT, member) for member in due["member"]]].reset_index(drop=True)
+    if mine.empty and parts.is_own_unsent(me, now):
+        parts.none_sent(me)
+        return
     if mine.empty:
         access.require(Action.INSPECT)
     chosen = choose(mine)

@@ -196,9 +196,12 @@ def volts(now: Standing, kit: str, post: str, post_kit: int) -> None:
         key="curve",
         alt=f"Volts of {kit} at {post} hour by hour. {title}.",
     )
+    changes = (
+        " Where the line breaks off, the next battery takes over." if curve["battery"].nunique() > 1 else ""
+    )
     st.text(
         "Worked out from what is written down, with full batteries at the coldest hour; "
-        "a test on the bench is better."
+        f"a test on the bench is better.{changes}"
     )
 
 
@@ -317,8 +320,9 @@ def show() -> None:
         st.session_state["member"] = me.member
     member = parts.member_box(members)
     if not member:
-        st.text("Choose whose kit to look at, or send a new list.")
-        st.page_link("views/send.py", label=":green[send a kit list]")
+        if parts.is_own_unsent(me, now):
+            parts.none_sent(me)
+        st.text("Choose whose kit to look at.")
         return
     if not seen.is_full(member):
         verdicts_only(now, member)

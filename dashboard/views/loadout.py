@@ -18,7 +18,10 @@ def choose(now: Standing, me: access.Person) -> tuple[str, str] | None:
     kits = now.of("kit")
     kits = kits[[me.may(Action.SEE_KIT, member) for member in kits["member"]]]
     if kits.empty:
-        st.text("You may look at your own kits here; none is known.")
+        if parts.is_own_unsent(me, now):
+            parts.none_sent(me)
+        else:
+            access.require(Action.SEE_KIT, me.member)
         return None
     left, right = st.columns(2)
     member = left.selectbox("member", sorted(set(kits["member"])), key="member", bind="query-params")

@@ -9,7 +9,7 @@ from dashboard import access, charts, consent, parts, sheet_editing, units
 from dashboard.access import Action
 from dashboard.edits import EditError
 from dashboard.palette import VERDICTS
-from dashboard.sending import OTHERS, in_counts, what_becomes
+from dashboard.sending import OTHERS, in_counts, sent_by, what_becomes
 from dashboard.sheet_editing import CHECKLISTS, Part
 from dashboard.standing import club
 from data import upload
@@ -360,8 +360,10 @@ def show() -> None:
     me = access.person()
     if me is None:
         access.require(Action.SEND_KIT)
-    chosen = KIT
-    lists = [name for name, stem in LISTS.items() if name == KIT or me.may(needed(stem))]
+    lists = [name for name, stem in LISTS.items() if stem in sent_by(me)]
+    if not lists:
+        access.require(Action.SEND_KIT, me.member)
+    chosen = lists[0]
     if len(lists) > 1:
         chosen = st.selectbox("list to edit", lists, key="list", bind="query-params")
     if LISTS[chosen] == "inventory":

@@ -52,7 +52,8 @@ def withdraw() -> None:
 def own(me: access.Person) -> None:
     """What anyone may do with what is held on them."""
     st.header("what is held on me?")
-    st.text(f"In the records you are called {me.name}; your role is {me.role}.")
+    st.text(f"In the records you are called {me.name}; you are {me.called}.")
+    what_one_may(me)
     known = access.signed_in()
     has_agreed = known is not None and consent.is_given(known)
     if has_agreed or access.sends_lists(me):
@@ -65,8 +66,21 @@ def own(me: access.Person) -> None:
         st.button("I agree", on_click=agree, key="agree-here")
     if not me.may(Action.MANAGE_PEOPLE):
         show_erased()
-    if me.member:
+    if me.member and me.may(Action.TAKE_OUT, me.member):
         take_out(me.member, "own")
+
+
+def what_one_may(me: access.Person) -> None:
+    """What someone may do with what is the club's, and with what is their own."""
+    everyones = [action for action in Action if me.may(action)]
+    own = [action for action in Action if action not in everyones and me.may(action, me.member)]
+    said = {
+        f"As {me.called} you may:": everyones,
+        f"Of what is your own, as {parts.plain(me.member)}, also:": own,
+    }
+    for what, actions in said.items():
+        if actions:
+            st.markdown("\n".join([what, *(f"- {action}" for action in actions)]))
 
 
 def take_out(member: str, key: str) -> None:
@@ -119,10 +133,28 @@ def add() -> None:
         st.session_state[f"new-{name}"] = ""
 
 
+def role_key(person: Known) -> str:
+    """Under which a role stands in the session, apart from those of the people who were chosen before."""
+    return f"role-of-{person.person_id}"
+
+
+def member_key(person: Known) -> str:
+    """Under which a call sign stands in the session."""
+    return f"member-of-{person.person_id}"
+
+
 def set_role(person: Known) -> None:
     me = access.require(Action.MANAGE_PEOPLE)
     try:
-        club().people.set_role(person.person_id, str(st.session_state["its-role"]), me.name)
+        club().people.set_role(person.person_id, str(st.session_state[role_key(person)]), me.name)
+    except PeopleError as error:
+        refused(error)
+
+
+def set_member(person: Known) -> None:
+    me = access.require(Action.MANAGE_PEOPLE)
+    try:
+        club().people.set_member(person.person_id, str(st.session_state[member_key(person)]), me.name)
     except PeopleError as error:
         refused(error)
 
@@ -171,7 +203,19 @@ def change(person: Known) -> None:
     with st.container(border=True, key="one"):
         roles = [role.value for role in Role]
         st.selectbox(
-            "role", roles, index=roles.index(person.role), key="its-role", on_change=set_role, args=(person,)
+            "role",
+            roles,
+            index=roles.index(person.role),
+            key=role_key(person),
+            on_change=set_role,
+            args=(person,),
+        )
+        st.text_input(
+            "call sign or member number, whose lists are their own",
+            person.member,
+            key=member_key(person),
+            on_change=set_member,
+            args=(person,),
         )
         st.button("Let them sign in no more", on_click=remove, args=(person,), key="remove-person")
         keys(person)

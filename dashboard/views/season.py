@@ -16,9 +16,7 @@ from rules.rule import FAMILIES
 GAPS = 12
 CARDS = 15
 PLUGS = 12  # bars of plugs; the table holds the rest
-NOT_SHARED = (
-    "What lies behind it is not shared with you. Your own kits are on the page what should I fix first?"
-)
+NOT_SHARED = "This looks into kits that are not shared with you."
 
 
 def by_worst(cells: pd.DataFrame) -> list[str]:
@@ -326,6 +324,8 @@ def show() -> None:
     st.title("Is the club ready for the season?")
     if now.of("kit").empty:
         parts.nothing_yet("No kit is known yet.")
+    if parts.is_own_unsent(me, now):
+        parts.none_sent(me)
     headline(now)
     heat()
     verdicts(now, seen)
@@ -334,6 +334,8 @@ def show() -> None:
     numbers_of_power(now, seen)
     over_time(now)
     numbers_over_time(now)
+    if seen_cells(now, seen, "member") is None:
+        return
     st.header("take it with you")
     if sees_all(now, seen):
         parts.sheet(

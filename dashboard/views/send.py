@@ -228,7 +228,7 @@ def send(me: access.Person) -> None:
                 show_changes(sent, str(number))
             else:
                 action, _ = asked(sent)
-                st.warning(f"{parts.plain(sent.file)} is in order, but as {me.role}, you may not {action}.")
+                st.warning(f"{parts.plain(sent.file)} is in order, but as {me.called}, you may not {action}.")
             for notice in sent.notices:
                 st.markdown(f"Note: {parts.plain(notice)}")
     if st.session_state.pop("too-often", False):
@@ -362,7 +362,8 @@ def blanks(me: access.Person) -> None:
         "Only *member*, *kit*, *item* and *kind* must be filled in an inventory; "
         "what is left empty is taken as usual for the kind."
     )
-    st.page_link("views/mine.py", label=":green[or fill in a kit here, without a file]")
+    if me.may(access.Action.SEND_KIT, me.member):
+        st.page_link("views/mine.py", label=":green[or fill in a kit here, without a file]")
     with st.grid(min_column_width=260):
         for stem in sent_by(me) or schema.FILES:
             with st.container(border=True, key=f"blank-{stem}"):
@@ -413,14 +414,10 @@ def show() -> None:
     me = access.require(access.Action.SEE_SEASON)
     st.title("Send a kit list")
     st.markdown("A file is taken whole or not at all, and nothing changes before you have seen what would.")
-    if (
-        me.may(access.Action.SEND_KIT, me.member)
-        or me.may(access.Action.ASSIGN)
-        or me.may(access.Action.LEND)
-    ):
+    if sent_by(me):
         send(me)
     else:
-        st.text(f"As {me.role}, you may read the blank lists, but not send any.")
+        st.text(f"As {me.called}, you may read the blank lists, but not send any.")
     earlier(me)
     blanks(me)
     allowed(me)

@@ -45,7 +45,7 @@ def gone(done: first_run.Removed) -> None:
         st.text(f"Everything as it was before is in the copy {done.copy}, in the folder backups.")
 
 
-def begun(may: bool) -> None:
+def begun(me: access.Person) -> None:
     """Where to go in a club that has lists, and the way out of the invented one."""
     rows, has_demo = st.session_state.pop("demo_rows", 0), first_run.has_demo()
     if rows:
@@ -54,7 +54,9 @@ def begun(may: bool) -> None:
         st.text("The invented club is in this database." if has_demo else "This club has lists already.")
     st.page_link("views/season.py", label=":green[is the club ready?]")
     st.page_link("views/kit.py", label=":green[what should I fix first?]")
-    st.page_link("views/mine.py", label=":green[what is in my kit?]")
+    if me.may(Action.SEND_KIT, me.member):
+        parts.ways_to_send(me.member)
+    may = me.may(Action.SEND_CLUB)
     if may:
         what_next()
     if has_demo and may:
@@ -87,7 +89,7 @@ def show() -> None:
         gone(done)
     may = me.may(Action.SEND_CLUB)
     if not first_run.is_empty():
-        begun(may)
+        begun(me)
         return
     st.markdown("There is nothing in this club yet. Look around in an invented one, or begin with your own.")
     with st.grid(min_column_width=320):
@@ -101,12 +103,11 @@ def show() -> None:
         with st.container(border=True, key="blank-club"):
             st.subheader("begin with your own club")
             st.text("One kit is enough to begin with: what it lacks is told at once.")
-            st.page_link("views/mine.py", label=":green[fill in a kit here], without a file")
-            st.page_link("views/send.py", label=":green[or send a file]; blank lists are there too")
+            parts.ways_to_send(me.member)
             if may:
                 what_next()
     if not may:
-        st.text(f"As {me.role}, you may not load the invented club. Ask the coordinator.")
+        st.text(f"As {me.called}, you may not load the invented club. Ask the coordinator.")
 
 
 show()
