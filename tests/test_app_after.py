@@ -174,6 +174,12 @@ def test_a_member_tells_of_their_own_kit_only(club, monkeypatch):
     assert "you may not report after an event" in words(refused) and not refused.data_editor
 
 
+def test_a_member_who_was_not_sent_is_not_told_that_nobody_was(club, monkeypatch):
+    stranger = access.Person("third", access.Role.MEMBER, "Q9ZZZ")
+    monkeypatch.setattr(access, "person", lambda: stranger)
+    assert "No kit of Q9ZZZ was sent to this event." in words(page("after"))
+
+
 def test_what_was_measured_is_proposed_as_a_policy_with_its_reason(tmp_path):
     with alone():
         left = left_after(HOURS, 0.01, 0.44, 0.55)

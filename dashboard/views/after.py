@@ -68,7 +68,7 @@ def tell(me: Person, own: str, event: pd.Series) -> None:
         lines = lines[lines["member"] == own].reset_index(drop=True)
         known = {thing: place for thing, place in known.items() if thing[0] == own}
     if lines.empty:
-        st.text("No kit was sent to this event.")
+        st.text(f"No kit of {own} was sent to this event." if own else "No kit was sent to this event.")
         return
     st.text(
         "Fill in the columns with a pen in their heading, and leave empty what nobody knows. "
