@@ -80,7 +80,7 @@ FEED = f"""
         join store as b on b.kit_id = r.kit_id and b.is_pack = r.is_handheld
         left join apart as a on a.item_id = b.item_id and a.radio_item_id = r.item_id
         where coalesce(b.volts_max >= r.volts_min and b.volts_min <= r.volts_max, true) and is_joined is distinct from false
-    ), converted as (   -- by radio and kind of converter that fits it, or may: volts that it delivers (out_v), NULL where none certainly fits
+    ), converted as (   -- by radio and kind of converter that fits it, or may: volts that it delivers, NULL if none certainly fits
         select supply_id, item_id, kit_id, is_handheld, kind, min(middle_v) filter (is_fit) as out_v,
             bool_or(could_fit and is_fit is null) as is_doubtful
         from (

@@ -20,7 +20,8 @@ from rules.policy import Policy
 OF_HOURS = ("load_w", "energy_wh", "runtime_h", "limited_by", "recharge_w", "short_wh")
 OF_RUNTIME = (
     "post_kit_id", "radio_item_id", "duty", "amps_tx", *OF_HOURS, "runtime_low_h", "runtime_high_h", "hoped_h", "untold",
-    "need_h", "elsewhere_h", "is_on_mains", "has_battery", "low_power_w", "low_power_h", "is_load_assumed", "how", "rests_on", "lines", "is_second", "ways_low", "ways_high", "given_share",
+    "need_h", "elsewhere_h", "is_on_mains", "has_battery", "low_power_w", "low_power_h", "is_load_assumed", "how", "rests_on",
+    "lines", "is_second", "ways_low", "ways_high", "given_share",
 )  # fmt: skip
 PLENTY = 4.0
 """Times the hours of a shift beyond which nobody asks what low power would add; common practice plans for 1.25 times."""
