@@ -10,7 +10,7 @@ import pandas as pd
 
 from dashboard import charts, days
 from dashboard.palette import RAN, VERDICTS
-from dashboard.standing import Standing
+from dashboard.standing import Standing, made_once
 from rules import on_air
 from rules.plans import after, report
 
@@ -19,9 +19,10 @@ Things = Mapping[tuple[str, str, str, int], int]
 """How many pieces of a thing of a member's kit; the last figure tells things alike apart."""
 
 
+@made_once
 def observations(now: Standing) -> pd.DataFrame:
     """As `after.observations` over every event, with ran: a word of RAN; once per version."""
-    return now.kept.once("observations", lambda: ran(after.observations(now.assessment)))
+    return ran(after.observations(now.assessment))
 
 
 def ran(found: pd.DataFrame) -> pd.DataFrame:

@@ -6,7 +6,7 @@ import pandas as pd
 
 from dashboard import parts
 from dashboard.money import about, spent
-from dashboard.standing import Standing, club
+from dashboard.standing import Standing, club, made_once
 from dashboard.turns import in_turn
 from rules.plans import purchases
 from rules.plans import replacements as wear
@@ -110,6 +110,7 @@ def frontier(now: Standing) -> pd.DataFrame:
     return now.kept.once("frontier", lambda: in_turn(lambda: purchases.frontier(of, BUDGETS, SECONDS)))
 
 
+@made_once
 def due(now: Standing) -> pd.DataFrame:
     """What reaches the end of its life within YEARS; as `replacements`."""
-    return now.kept.once("replacements", lambda: wear.replacements(now.assessment, YEARS))
+    return wear.replacements(now.assessment, YEARS)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from dashboard.standing import Standing
+from dashboard.standing import Standing, made_once
 from rules.facts.lasting import inside_ohm, left_by_hour
 from rules.facts.runtime import bank_at_post
 from rules.on_air import LONGEST_H, said
@@ -21,16 +21,14 @@ TOLD = """
 """
 
 
+@made_once
 def sent_to(now: Standing, member: str, kit: str) -> dict[str, int]:
     """Posts to which a kit is sent, in the order of their opening: number of the post and kit by `event/post`."""
-
-    def asked() -> dict[str, int]:
-        rows = now.assessment.con.cursor().execute(SENT, [member, kit]).fetchall()
-        return {f"{event}/{post}": post_kit for event, post, post_kit, _ in rows}
-
-    return now.kept.once(("sent to", member, kit), asked)
+    rows = now.assessment.tuples(SENT, [member, kit])
+    return {f"{event}/{post}": post_kit for event, post, post_kit, _ in rows}
 
 
+@made_once
 def at_post(now: Standing, post_kit: int) -> pd.DataFrame:
     """Volts at the radio, or the converter before it, on transmit while a kit's batteries are used one after another.
 
@@ -44,21 +42,15 @@ def at_post(now: Standing, post_kit: int) -> pd.DataFrame:
         hours, volts_v, battery; the same in every row: least_v (at which it stops), need_h (the shift),
         runtime_h, limited_by.
     """
-    return now.kept.once(("curve at", post_kit), lambda: _at_post(now, post_kit))
-
-
-def _at_post(now: Standing, post_kit: int) -> pd.DataFrame:
-    con, policy = now.assessment.con.cursor(), now.assessment.policy
-    told = con.execute(TOLD, {"post_kit": post_kit}).fetchall()
+    club = now.assessment
+    told = club.tuples(TOLD, {"post_kit": post_kit})
     if not told or told[0][1]:
         return pd.DataFrame()
-    of, feed = bank_at_post(con, policy, post_kit)
+    of, feed = bank_at_post(club.con.cursor(), club.policy, post_kit)
     case = _cases(of.assign(limited_by=told[0][0]), feed[feed["piece_ah"] != 0])
     if case.empty:
         return pd.DataFrame()
-    item = dict(
-        con.execute("select item_id, item from item where kit_id = ?", [int(of["kit_id"].iloc[0])]).fetchall()
-    )
+    item = dict(club.tuples("select item_id, item from item where kit_id = ?", [int(of["kit_id"].iloc[0])]))
     run = _simulated(case)
     each_h = np.minimum(np.minimum(run.brown_out_h, run.energy_h), LONGEST_H)
     # of several ways from a battery to the radio that on which it lasts longest
@@ -76,7 +68,7 @@ def _at_post(now: Standing, post_kit: int) -> pd.DataFrame:
     row = np.repeat(np.arange(len(case)), quantity)  # of each piece
     ends = np.cumsum(each_h[row])
     begins = ends - each_h[row]
-    left = left_by_hour(of, feed, policy)
+    left = left_by_hour(of, feed, club.policy)
     if left is None:
         hours = used_h = np.linspace(begins, ends, POINTS).T.ravel()
         piece = np.repeat(np.arange(len(row)), POINTS)

@@ -7,7 +7,7 @@ import pandas as pd
 from dashboard import parts
 from dashboard.palette import ANSWERS, VERDICTS
 from dashboard.posts import HOURS, enough, hours_words
-from dashboard.standing import Standing
+from dashboard.standing import Standing, made_once
 from data import plain_words
 from rules.score import changes, unknowns
 
@@ -22,31 +22,21 @@ ROLES = {
 }
 
 
+@made_once
 def names(now: Standing, member: str) -> list[str]:
     """What the kits of a member are called."""
-
-    def own() -> list[str]:
-        kits = now.of("kit")
-        return sorted(kits[kits["member"] == member]["kit"])
-
-    return now.kept.once(("kits of", member), own)
+    kits = now.of("kit")
+    return sorted(kits[kits["member"] == member]["kit"])
 
 
+@made_once
 def station(now: Standing, member: str, kit: str) -> pd.DataFrame:
     """One station of a kit from source to antenna: item, role, link (a word of LINKS); empty where none is whole."""
-    return now.kept.once(("station of", member, kit), lambda: _station(now, member, kit))
-
-
-def _station(now: Standing, member: str, kit: str) -> pd.DataFrame:
-    rows = (
-        now.assessment.con.cursor()
-        .execute(
-            "select i.item, i.role, list_contains(s.weak_lines, i.line) as is_weak from station_step as t "
-            "join item as i using (item_id) join kit as k on k.kit_id = t.kit_id "
-            "join station as s on s.kit_id = t.kit_id where k.member = ? and k.kit = ? order by t.step",
-            [member, kit],
-        )
-        .df()
+    rows = now.assessment.frame(
+        "select i.item, i.role, list_contains(s.weak_lines, i.line) as is_weak from station_step as t "
+        "join item as i using (item_id) join kit as k on k.kit_id = t.kit_id "
+        "join station as s on s.kit_id = t.kit_id where k.member = ? and k.kit = ? order by t.step",
+        [member, kit],
     )
     rows["link"] = ["no stand-in" if is_weak else "has a stand-in" for is_weak in rows["is_weak"]]
     rows["role"] = [ROLES.get(role, role.replace("_", " ")) for role in rows["role"]]
@@ -66,8 +56,8 @@ def spare(now: Standing, member: str, kit: str) -> str:
 def _of_station(now: Standing, column: str, member: str, kit: str) -> str:
     """A word on a kit's station; empty where there is none."""
     asked = f"select {column} from station join kit using (kit_id) where member = ? and kit = ?"
-    found = now.assessment.con.cursor().execute(asked, [member, kit]).fetchone()
-    return (found[0] or "") if found else ""
+    found = now.assessment.tuples(asked, [member, kit])
+    return (found[0][0] or "") if found else ""
 
 
 def station_title(rows: pd.DataFrame) -> str:
@@ -82,20 +72,13 @@ def station_title(rows: pd.DataFrame) -> str:
     )
 
 
+@made_once
 def hours(now: Standing, member: str) -> pd.DataFrame:
     """Hours of each kit of a member against those wanted: subject (the kit), low, high, need, enough, says."""
-    return now.kept.once(("hours of", member), lambda: _hours(now, member))
-
-
-def _hours(now: Standing, member: str) -> pd.DataFrame:
-    rows = (
-        now.assessment.con.cursor()
-        .execute(
-            "select kit as subject, runtime_low_h as low, runtime_high_h as high, r.need_h as need, load_w, energy_wh, "
-            "limited_by, duty from kit_runtime as r join kit using (kit_id) where member = ? order by kit",
-            [member],
-        )
-        .df()
+    rows = now.assessment.frame(
+        "select kit as subject, runtime_low_h as low, runtime_high_h as high, r.need_h as need, load_w, energy_wh, "
+        "limited_by, duty from kit_runtime as r join kit using (kit_id) where member = ? order by kit",
+        [member],
     )
     rows["enough"] = [enough(row.low, row.high, row.need) for row in rows.itertuples()]
     rows["says"] = [hours_words(row.low, row.high, row.need) for row in rows.itertuples()]

@@ -4,9 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-HOLLOW = "M0,-1L1,0L0,1L-1,0ZM0,-0.6L-0.6,0L0,0.6L0.6,0Z"
-FLAT = "M-1,-0.35L1,-0.35L1,0.35L-1,0.35Z"
-
 
 @dataclass(frozen=True)
 class Mark:
@@ -33,89 +30,32 @@ class Mark:
         return f"{self.shape} {self.word}"
 
 
-VERDICTS = {
-    mark.word: mark
-    for mark in (
-        Mark("ready", "●", "circle", "#3787c4", "blue"),
-        Mark("ready with limits", "▲", "triangle-up", "#b97a00", "orange"),
-        Mark("not ready", "■", "square", "#d24a38", "red"),
-        Mark("not known", "◇", HOLLOW, "#7d8790", "gray"),
-    )
-}
-ANSWERS = {
-    mark.word: mark
-    for mark in (
-        Mark("blocks", "■", "square", "#d24a38", "red"),
-        Mark("limits", "▲", "triangle-up", "#b97a00", "orange"),
-        Mark("not known", "◇", HOLLOW, "#7d8790", "gray"),
-        Mark("advice", "▬", FLAT, "#8c8450", "gray"),
-        Mark("met", "●", "circle", "#3787c4", "blue"),
-    )
-}
-CHANCES = {
-    mark.word: mark
-    for mark in (
-        Mark("can", "●", "circle", "#3787c4", "blue"),
-        Mark("with limits", "▲", "triangle-up", "#b97a00", "orange"),
-        Mark("not known", "◇", HOLLOW, "#7d8790", "gray"),
-        Mark("cannot", "■", "square", "#d24a38", "red"),
-    )
-}
-WAYS = {
-    mark.word: mark
-    for mark in (
-        Mark("as they are", "●", "circle", "#3787c4", "blue"),
-        Mark("with a club adapter", "▲", "triangle-up", "#b97a00", "orange"),
-        Mark("not known", "◇", HOLLOW, "#7d8790", "gray"),
-        Mark("not at all", "■", "square", "#d24a38", "red"),
-    )
-}
-ENOUGH = {
-    mark.word: mark
-    for mark in (
-        Mark("enough", "●", "circle", "#3787c4", "blue"),
-        Mark("may fall short", "▲", "triangle-up", "#b97a00", "orange"),
-        Mark("not known", "◇", HOLLOW, "#7d8790", "gray"),
-        Mark("too little", "■", "square", "#d24a38", "red"),
-    )
-}
-LOSSES = {
-    mark.word: mark
-    for mark in (
-        Mark("lost", "■", "square", "#d24a38", "red"),
-        Mark("worse, but not lost", "▲", "triangle-up", "#b97a00", "orange"),
-    )
-}
-LINKS = {
-    mark.word: mark
-    for mark in (
-        Mark("has a stand-in", "●", "circle", "#3787c4", "blue"),
-        Mark("no stand-in", "▲", "triangle-up", "#b97a00", "orange"),
-    )
-}
-LOANS = {
-    mark.word: mark
-    for mark in (
-        Mark("out", "●", "circle", "#3787c4", "blue"),
-        Mark("due soon", "▲", "triangle-up", "#b97a00", "orange"),
-        Mark("late", "■", "square", "#d24a38", "red"),
-        Mark("not out yet", "◇", HOLLOW, "#7d8790", "gray"),
-    )
-}
-RAN = {
-    mark.word: mark
-    for mark in (
-        Mark("shorter than predicted", "■", "square", "#d24a38", "red"),
-        Mark("as predicted", "●", "circle", "#3787c4", "blue"),
-        Mark("longer than predicted", "▲", "triangle-up", "#b97a00", "orange"),
-        Mark("not known", "◇", HOLLOW, "#7d8790", "gray"),
-    )
-}
-FOUND = {
-    mark.word: mark
-    for mark in (
-        Mark("there", "●", "circle", "#3787c4", "blue"),
-        Mark("missing", "■", "square", "#d24a38", "red"),
-        Mark("faulty", "▲", "triangle-up", "#b97a00", "orange"),
-    )
-}
+Look = tuple[str, str, str, str]
+"""Shape, point, colour and ink of a mark."""
+GOOD: Look = ("●", "circle", "#3787c4", "blue")
+FAIR: Look = ("▲", "triangle-up", "#b97a00", "orange")
+BAD: Look = ("■", "square", "#d24a38", "red")
+OPEN: Look = ("◇", "M0,-1L1,0L0,1L-1,0ZM0,-0.6L-0.6,0L0,0.6L0.6,0Z", "#7d8790", "gray")
+MINOR: Look = ("▬", "M-1,-0.35L1,-0.35L1,0.35L-1,0.35Z", "#8c8450", "gray")
+
+
+def _marks(*told: tuple[str, Look]) -> dict[str, Mark]:
+    """Marks by their word, in the order in which they are read."""
+    return {word: Mark(word, *look) for word, look in told}
+
+
+VERDICTS = _marks(("ready", GOOD), ("ready with limits", FAIR), ("not ready", BAD), ("not known", OPEN))
+ANSWERS = _marks(("blocks", BAD), ("limits", FAIR), ("not known", OPEN), ("advice", MINOR), ("met", GOOD))
+CHANCES = _marks(("can", GOOD), ("with limits", FAIR), ("not known", OPEN), ("cannot", BAD))
+WAYS = _marks(("as they are", GOOD), ("with a club adapter", FAIR), ("not known", OPEN), ("not at all", BAD))
+ENOUGH = _marks(("enough", GOOD), ("may fall short", FAIR), ("not known", OPEN), ("too little", BAD))
+LOSSES = _marks(("lost", BAD), ("worse, but not lost", FAIR))
+LINKS = _marks(("has a stand-in", GOOD), ("no stand-in", FAIR))
+LOANS = _marks(("out", GOOD), ("due soon", FAIR), ("late", BAD), ("not out yet", OPEN))
+RAN = _marks(
+    ("shorter than predicted", BAD),
+    ("as predicted", GOOD),
+    ("longer than predicted", FAIR),
+    ("not known", OPEN),
+)
+FOUND = _marks(("there", GOOD), ("missing", BAD), ("faulty", FAIR))

@@ -39,6 +39,9 @@ PINNED_LETTERS = 20  # that fit there
 WRAPS_PX = 66  # height of rows from which the framework breaks what is long into lines
 AT_ONCE = 40  # rows of what may be long: a heatmap of so many stays SVG, so every cell can be read aloud and clicked
 MIMES = {
+    "csv": "text/csv",
+    "json": "application/json",
+    "zip": "application/zip",
     "pdf": "application/pdf",
     "ics": "text/calendar",
     "txt": "text/plain",
@@ -88,6 +91,15 @@ def many(count: int, one: str, more: str = "") -> str:
 def listed(words: Sequence[str]) -> str:
     """Words as people list them: `a, b and c`."""
     return " and ".join((", ".join(words[:-1]), words[-1]) if len(words) > 1 else words)
+
+
+def kit_stands(scores: pd.DataFrame, member: str, kit: str) -> str:
+    """Verdict and score of a kit, in words."""
+    rows = scores[(scores["subject_kind"] == "kit") & (scores["member"] == member) & (scores["kit"] == kit)]
+    if rows.empty:
+        return "not judged yet"
+    row = rows.iloc[0]
+    return f"{inked(VERDICTS[row['verdict']])}, score {charts.score_range(row['low'], row['high'])}"
 
 
 def verdict_counts(scores: pd.DataFrame) -> dict[str, int]:
@@ -459,13 +471,8 @@ def numbers_behind(
         file = name.replace(" ", "-")
         in_metric = ", in metric units" if units.is_us() else ""
         with st.container(horizontal=True):
-            st.download_button(
-                f"Download {name} as CSV{in_metric}",
-                access.held(lambda: csv(frame)),
-                f"{file}.csv",
-                "text/csv",
-                key=f"{key}-download",
-                on_click="ignore",
+            download(
+                f"Download {name} as CSV{in_metric}", lambda: csv(frame), f"{file}.csv", f"{key}-download"
             )
             if kept_as is not None:
                 as_picture(name, key, kept_as)
@@ -517,11 +524,18 @@ def as_picture(name: str, key: str, kept_as: tuple[Any, ...]) -> None:
     sheet(f"Download {name} as SVG", lambda: pictures.svg(spec), f"{file}.svg", f"{key}-svg")
 
 
+def download(
+    label: str, made: bytes | Callable[[], bytes], file: str, key: str, is_quiet: bool = False
+) -> None:
+    """A file to take away; one that is made only when it is asked for is made for whoever may still see the page."""
+    content = access.held(made) if callable(made) else made
+    mime, look = MIMES[file.rsplit(".", 1)[1]], "tertiary" if is_quiet else "secondary"
+    st.download_button(label, content, file, mime, key=key, on_click="ignore", type=look)
+
+
 def sheet(label: str, make: Callable[[], bytes], file: str, key: str) -> None:
-    """A sheet of paper, a calendar or a letter to take away; made only when it is asked for."""
-    st.download_button(
-        label, access.held(units.kept(make)), file, MIMES[file.rsplit(".", 1)[1]], key=key, on_click="ignore"
-    )
+    """A sheet of paper, a calendar or a letter to take away, in the units of the page."""
+    download(label, units.kept(make), file, key)
 
 
 def origin() -> str:

@@ -77,14 +77,13 @@ def pairs(now: Standing, hidden: Collection[str] = ()) -> pd.DataFrame:
 
 
 def _pairs(assessment: Assessment, hidden: frozenset[str]) -> pd.DataFrame:
-    cur = assessment.con.cursor()
-    named = cur.execute("select kit_id, member, member || '/' || kit as name from kit").df()
+    named = assessment.frame("select kit_id, member, member || '/' || kit as name from kit")
     names = dict(named.loc[~named["member"].isin(hidden), ["kit_id", "name"]].itertuples(index=False))
     sides = {plug: TOO_FINE.sub("", name) for plug, name in plain_words.sides().items()}
     sources, loads, leads = (
-        [row for row in cur.execute(query).fetchall() if row[0] in names] for query in (SOURCES, LOADS, LEADS)
+        [row for row in assessment.tuples(query) if row[0] in names] for query in (SOURCES, LOADS, LEADS)
     )
-    plugs = _plugs(cur.execute("select plug_a, plug_b from mating where mates").fetchall(), leads)
+    plugs = _plugs(assessment.tuples("select plug_a, plug_b from mating where mates"), leads)
     every = frozenset(ends for own in plugs.leads.values() for ends in own)
 
     @cache

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from dashboard import access, charts, parts
-from dashboard.standing import Standing
+from dashboard.standing import Standing, made_once
 from rules.engine import Finding
 
 NOTHING = "nothing that blocks or limits"
@@ -46,20 +46,17 @@ class Looked:
         return self.sent[self.sent["post"] == post]
 
 
+@made_once
 def scores_of(now: Standing, event: str) -> pd.DataFrame:
     """The scores of the posts of an event."""
-
-    def own() -> pd.DataFrame:
-        scores = now.of("post")
-        return scores[scores["event"] == event].reset_index(drop=True)
-
-    return now.kept.once(("posts", event), own)
+    scores = now.of("post")
+    return scores[scores["event"] == event].reset_index(drop=True)
 
 
 def assigned(now: Standing, event: str) -> pd.DataFrame:
     """Who is sent to which post of the event, with which kit and whose, from when to when, and whether the post is over."""
     values = [now.assessment.today, event]
-    return now.assessment.con.cursor().execute(ASSIGNED, values).df()
+    return now.assessment.frame(ASSIGNED, values)
 
 
 def brought(now: Standing, sent: pd.DataFrame) -> list[Finding]:

@@ -9,7 +9,7 @@ import pandas as pd
 from dashboard import parts, units
 from dashboard.edits import Saved, save
 from dashboard.palette import CHANCES
-from dashboard.standing import Standing
+from dashboard.standing import Standing, made_once
 from dashboard.turns import in_turn
 from data import plain_words
 from rules import on_air
@@ -32,19 +32,17 @@ SWAPS = {
 }
 
 
+@made_once
 def by_kit(now: Standing, event: str) -> pd.DataFrame:
     """Every post of an event with every kit: post, member, kit, answer, is_assigned, reasons (in one text)."""
-
-    def make() -> pd.DataFrame:
-        rows = posts.post_by_kit(now.assessment, event)
-        return rows.assign(reasons=rows["reasons"].map("; ".join))
-
-    return now.kept.once(("post by kit", event), make)
+    rows = posts.post_by_kit(now.assessment, event)
+    return rows.assign(reasons=rows["reasons"].map("; ".join))
 
 
+@made_once
 def named(now: Standing, event: str) -> list[str]:
     """The posts of `by_kit`, in their own order."""
-    return now.kept.once(("posts by kit", event), lambda: list(dict.fromkeys(by_kit(now, event)["post"])))
+    return list(dict.fromkeys(by_kit(now, event)["post"]))
 
 
 def counts(rows: pd.DataFrame) -> pd.DataFrame:
@@ -87,9 +85,10 @@ def best_first(rows: pd.DataFrame) -> pd.DataFrame:
 # --- a staffing plan ---
 
 
+@made_once
 def sent(now: Standing, event: str) -> pd.DataFrame:
     """The assignments that are sent to an event: post, member, kit, kit_owner, from, to."""
-    return now.kept.once(("sent to", event), lambda: staffing.as_it_stands(now.assessment, event))
+    return staffing.as_it_stands(now.assessment, event)
 
 
 def sent_words(row: pd.Series) -> str:
@@ -228,22 +227,15 @@ def save_plan(found: Plan, by: str) -> Saved:
 # --- figures of the kits that are sent ---
 
 
+@made_once
 def hours(now: Standing, event: str) -> pd.DataFrame:
     """Hours of each kit that is sent, against its shift: post, subject, low, high, need, enough, says."""
-    return now.kept.once(("hours at", event), lambda: _hours(now, event))
-
-
-def _hours(now: Standing, event: str) -> pd.DataFrame:
-    rows = (
-        now.assessment.con.cursor()
-        .execute(
-            "select p.post, kit.member || '/' || kit.kit as subject, r.runtime_low_h as low, r.runtime_high_h as high, "
-            "r.need_h as need, r.is_on_mains, r.untold, r.limited_by, r.duty, r.load_w, r.energy_wh "
-            "from runtime as r join post_kit as pk using (post_kit_id) join post as p using (post_id) "
-            "join kit on kit.kit_id = pk.kit_id where pk.is_assigned and p.event = ? order by p.post_id, subject",
-            [event],
-        )
-        .df()
+    rows = now.assessment.frame(
+        "select p.post, kit.member || '/' || kit.kit as subject, r.runtime_low_h as low, r.runtime_high_h as high, "
+        "r.need_h as need, r.is_on_mains, r.untold, r.limited_by, r.duty, r.load_w, r.energy_wh "
+        "from runtime as r join post_kit as pk using (post_kit_id) join post as p using (post_id) "
+        "join kit on kit.kit_id = pk.kit_id where pk.is_assigned and p.event = ? order by p.post_id, subject",
+        [event],
     )
     rows["enough"] = [enough(row.low, row.high, row.need, row.is_on_mains) for row in rows.itertuples()]
     rows["says"] = [
@@ -307,22 +299,15 @@ def hours_title(rows: pd.DataFrame) -> str:
     return f"Of {every}, {parts.listed(said)}"
 
 
+@made_once
 def swaps(now: Standing, event: str) -> pd.DataFrame:
     """Pairs of kits that meet at a post: post, from, to, answer (what of the first works at the second)."""
-    return now.kept.once(("swaps at", event), lambda: _swaps(now, event))
-
-
-def _swaps(now: Standing, event: str) -> pd.DataFrame:
-    rows = (
-        now.assessment.con.cursor()
-        .execute(
-            "select p.post, a.member || '/' || a.kit as \"from\", b.member || '/' || b.kit as \"to\", "
-            "s.is_power_asked, s.has_power_fit, s.is_antenna_asked, s.has_antenna_fit "
-            "from swap as s join post as p using (post_id) join kit as a on a.kit_id = s.from_kit_id "
-            'join kit as b on b.kit_id = s.to_kit_id where p.event = ? order by p.post_id, "from", "to"',
-            [event],
-        )
-        .df()
+    rows = now.assessment.frame(
+        "select p.post, a.member || '/' || a.kit as \"from\", b.member || '/' || b.kit as \"to\", "
+        "s.is_power_asked, s.has_power_fit, s.is_antenna_asked, s.has_antenna_fit "
+        "from swap as s join post as p using (post_id) join kit as a on a.kit_id = s.from_kit_id "
+        'join kit as b on b.kit_id = s.to_kit_id where p.event = ? order by p.post_id, "from", "to"',
+        [event],
     )
     rows["answer"] = [
         swap_word(
@@ -358,27 +343,20 @@ def swap_title(rows: pd.DataFrame) -> str:
     return f"In {able} of {parts.many(len(rows), 'pair')} one kit can stand in for the other in full"
 
 
+@made_once
 def distances(now: Standing, event: str) -> pd.DataFrame:
     """How far people must stay from the antennas that are sent, at the band that asks most, with how near they come.
 
     post, subject, low (trained crew, m), high (everyone else, m), need (how near people come, m), enough, says.
     """
-    return now.kept.once(("distances at", event), lambda: _distances(now, event))
-
-
-def _distances(now: Standing, event: str) -> pd.DataFrame:
-    rows = (
-        now.assessment.con.cursor()
-        .execute(
-            "select p.post, kit.member || '/' || kit.kit || ' at ' || p.post as subject, x.band, x.rf_watts, "
-            "x.crew_safe_m as low, x.public_safe_m as high, p.public_m as need, x.how "
-            "from exposure as x join post_kit as pk using (post_kit_id) join post as p using (post_id) "
-            "join kit on kit.kit_id = pk.kit_id where pk.is_assigned and p.event = ? "
-            "qualify row_number() over (partition by pk.post_kit_id order by x.public_safe_m desc nulls last) = 1 "
-            "order by p.post_id, subject",
-            [event],
-        )
-        .df()
+    rows = now.assessment.frame(
+        "select p.post, kit.member || '/' || kit.kit || ' at ' || p.post as subject, x.band, x.rf_watts, "
+        "x.crew_safe_m as low, x.public_safe_m as high, p.public_m as need, x.how "
+        "from exposure as x join post_kit as pk using (post_kit_id) join post as p using (post_id) "
+        "join kit on kit.kit_id = pk.kit_id where pk.is_assigned and p.event = ? "
+        "qualify row_number() over (partition by pk.post_kit_id order by x.public_safe_m desc nulls last) = 1 "
+        "order by p.post_id, subject",
+        [event],
     )
     rows["enough"] = [
         "not known" if pd.isna(row.high) or pd.isna(row.need)

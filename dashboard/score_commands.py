@@ -109,13 +109,9 @@ def review(assessment: Assessment, scores: list[dict[str, Any]], findings: list[
 
 def _reasons(assessment: Assessment, findings: list[Finding]) -> dict[tuple[str, str], str]:
     """By post and verdict: the worst finding behind it, of the post or of a kit or person sent there."""
-    sent = (
-        assessment.con.cursor()
-        .execute(
-            "select event || '/' || post, member.member, kit.kit from assignment join post using (post_id) "
-            "join member on member.member_id = assignment.member_id left join kit using (kit_id)"
-        )
-        .fetchall()
+    sent = assessment.tuples(
+        "select event || '/' || post, member.member, kit.kit from assignment join post using (post_id) "
+        "join member on member.member_id = assignment.member_id left join kit using (kit_id)"
     )
     posts_of: dict[tuple[str | None, str | None], list[str]] = {}
     for post, member, kit in sent:

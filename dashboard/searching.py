@@ -76,10 +76,10 @@ def _told(now: Standing) -> Iterable[Entry]:
         elif row.subject_kind == "kit":
             asked = {"member": row.member, "kit": row.kit}
             yield _entry("kit", row.kit, f"{row.member}, {row.verdict}", "kit", asked, row.member)
-    things = now.assessment.con.cursor().execute(
+    things = now.assessment.tuples(
         "select i.item, member, kit, label from item as i join kit using (kit_id) join kind using (kind)"
     )
-    for item, member, kit, label in things.fetchall():
+    for item, member, kit, label in things:
         yield _entry(
             "thing", item, f"{label}; {member}, {kit}", "kit", {"member": member, "kit": kit}, member
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -29,71 +30,40 @@ def _sheets(
     assessment: Assessment, priced: pd.DataFrame | None, paper: str, base: str
 ) -> Iterator[tuple[str, str, Make]]:
     """Every sheet of a club: what it is called by `--only`, its file, and how to make it."""
-    from dashboard.sheets import (
-        asks,
-        dates,
-        event,
-        exports,
-        forms,
-        kit,
-        loan,
-        of_event,
-        packing,
-        season,
-        told,
-    )
+    from dashboard.sheets import asks, dates, event, exports, forms, kit, loan, of_event, packing, season
 
-    kits = [
-        (r["member"], r["kit"])
-        for r in told.rows(assessment, "select member, kit from kit order by member, kit")
-    ]
+    kits = assessment.tuples("select member, kit from kit order by member, kit")
     yield "season", "season.pdf", lambda: season.review(assessment, _to_buy(assessment, priced), paper)
-    yield "tags", "inspection-tags.pdf", lambda: kit.tags(assessment, kits, paper, base)
+    yield "tags", "inspection-tags.pdf", partial(kit.tags, assessment, kits, paper, base)
     yield "findings", "findings.csv", lambda: exports.findings_csv(assessment.findings())
-    yield "asks", "asks.csv", lambda: exports.asks_csv(assessment)
-    yield "calendar", "calendar.ics", lambda: dates.calendar(assessment)
-    yield "ics-217a", "ics-217a.pdf", lambda: forms.form(assessment, "217A", paper=paper)
+    yield "asks", "asks.csv", partial(exports.asks_csv, assessment)
+    yield "calendar", "calendar.ics", partial(dates.calendar, assessment)
+    yield "ics-217a", "ics-217a.pdf", partial(forms.form, assessment, "217A", paper=paper)
     for member, name in kits:
-        at = f"kits/{file_name(member, name)}"
-        yield (
-            "lid",
-            f"{at}-lid.pdf",
-            lambda member=member, name=name: kit.lid(assessment, member, name, paper, base),
-        )
-        yield (
-            "inspection",
-            f"{at}-inspection.pdf",
-            lambda member=member, name=name: kit.inspection(assessment, member, name, paper, base),
-        )
-    for row in told.rows(assessment, "select member from member order by member"):
-        member, at = row["member"], f"members/{file_name(row['member'])}-asks"
-        yield "asks", f"{at}.pdf", lambda member=member: asks.asks(assessment, member, paper=paper, base=base)
-        yield "asks", f"{at}.txt", lambda member=member: asks.letter(assessment, member, base=base).encode()
-    for row in told.rows(assessment, "select event from event order by event_id"):
-        name, at = row["event"], f"events/{file_name(row['event'])}"
-        yield "packet", f"{at}/packet.pdf", lambda name=name: event.packet(assessment, name, paper)
+        at, of = f"kits/{file_name(member, name)}", (assessment, member, name, paper, base)
+        yield "lid", f"{at}-lid.pdf", partial(kit.lid, *of)
+        yield "inspection", f"{at}-inspection.pdf", partial(kit.inspection, *of)
+    for (member,) in assessment.tuples("select member from member order by member"):
+        at = f"members/{file_name(member)}-asks"
+        yield "asks", f"{at}.pdf", partial(asks.asks, assessment, member, paper, base)
+        yield "asks", f"{at}.txt", lambda member=member: asks.letter(assessment, member, base).encode()
+    for (name,) in assessment.tuples("select event from event order by event_id"):
+        at = f"events/{file_name(name)}"
+        yield "packet", f"{at}/packet.pdf", partial(event.packet, assessment, name, paper)
         for number in of_event.FORMS:
-            yield (
-                f"ics-{number.lower()}",
-                f"{at}/ics-{number.lower()}.pdf",
-                lambda name=name, number=number: forms.form(assessment, number, name, paper),
-            )
-    for row in told.rows(
-        assessment,
+            form = f"ics-{number.lower()}"
+            yield form, f"{at}/{form}.pdf", partial(forms.form, assessment, number, name, paper)
+    for number, name, post, member in assessment.tuples(
         "select assignment_id, event, post, member from assignment join post using (post_id) join member using (member_id) "
-        "order by assignment_id",
+        "order by assignment_id"
     ):
-        at = f"events/{file_name(row['event'])}/packing-{file_name(row['member'], row['post'])}"
-        yield (
-            "packing",
-            f"{at}.pdf",
-            lambda number=row["assignment_id"]: packing.packing(assessment, number, paper),
-        )
-    for row in told.rows(
-        assessment, "select loan_id, item, borrower from loan where back is null order by loan_id"
+        at = f"events/{file_name(name)}/packing-{file_name(member, post)}"
+        yield "packing", f"{at}.pdf", partial(packing.packing, assessment, number, paper)
+    for number, item, borrower in assessment.tuples(
+        "select loan_id, item, borrower from loan where back is null order by loan_id"
     ):
-        at = f"loans/{file_name(row['item'], row['borrower'])}"
-        yield "loans", f"{at}.pdf", lambda number=row["loan_id"]: loan.slip(assessment, number, paper)
+        at = f"loans/{file_name(item, borrower)}"
+        yield "loans", f"{at}.pdf", partial(loan.slip, assessment, number, paper)
 
 
 def _to_buy(assessment: Assessment, priced: pd.DataFrame | None) -> Plan:

@@ -8,7 +8,7 @@ import threading
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from functools import cached_property
+from functools import cached_property, wraps
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -86,15 +86,11 @@ class Standing:
         Columns: rule, title, severity, family, members and kits (how many have the gap), subjects (times).
         """
         rules = self.assessment.rules
-        counts = (
-            self.assessment.con.cursor()
-            .execute(
-                "select rule_no, count(distinct s.member) as members, "
-                "count(distinct s.member || '/' || s.kit) as kits, "
-                "count(*) as subjects from judgement as j join subject as s using (subject_kind, subject_id) "
-                "where s.is_reported and not j.ok and s.member is not null group by rule_no"
-            )
-            .df()
+        counts = self.assessment.frame(
+            "select rule_no, count(distinct s.member) as members, "
+            "count(distinct s.member || '/' || s.kit) as kits, "
+            "count(*) as subjects from judgement as j join subject as s using (subject_kind, subject_id) "
+            "where s.is_reported and not j.ok and s.member is not null group by rule_no"
         )
         named = [(r.name, r.title, r.severity, r.family) for r in (rules[n] for n in counts["rule_no"])]
         frame = pd.DataFrame(named, columns=["rule", "title", "severity", "family"]).join(
@@ -139,6 +135,16 @@ class Standing:
     @cached_property
     def _prices(self) -> Mapping[str, Price]:
         return prices(self.assessment)
+
+
+def made_once(make: Callable[..., Made]) -> Callable[..., Made]:
+    """What a function tells of how the club stands, made once for equal arguments. Nobody may change it."""
+
+    @wraps(make)
+    def told(now: Standing, *given: Hashable) -> Made:
+        return now.kept.once((make.__module__, make.__name__, *given), lambda: make(now, *given))
+
+    return told
 
 
 @dataclass(frozen=True)

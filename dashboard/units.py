@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 
 KEY = "us_units"  # in the session and in the address of the page
 FOOT_M = schema.converted("inventory")["length_ft"].factor
-POUND_KG = schema.converted("inventory")["weight_lb"].factor
-MILE_M = 5280 * FOOT_M
+METRIC = {"kg": schema.converted("inventory")["weight_lb"].factor, "m": FOOT_M, "km": 5.28 * FOOT_M}
+"""What a pound is in kg, a foot in m, a mile in km."""
 # unit → what it becomes, with how many decimal places more so that nothing visible is lost
 US = {"kg": ("lb", 0), "m": ("ft", 0), "km": ("mi", 1), "°C": ("°F", 0)}
 ENDINGS = {"_kg": "_lb", "_m": "_ft", "_km": "_mi", "_c": "_f"} | {
@@ -96,41 +96,13 @@ def paper() -> str:
 
 
 def in_us(value: Figures, unit: str) -> Figures:
-    """Figures in kg, m, km or °C as lb, ft, mi or °F; temperatures are points on the scale, not differences.
-
-    Raises
-    ------
-    ValueError
-        The unit is none of these.
-    """
-    if unit == "kg":
-        return value / POUND_KG
-    if unit == "m":
-        return value / FOOT_M
-    if unit == "km":
-        return value * 1000 / MILE_M
-    if unit == "°C":
-        return value * 1.8 + 32
-    raise ValueError(f"{unit} has no other unit")
+    """Figures in kg, m, km or °C as lb, ft, mi or °F; temperatures are points on the scale, not differences."""
+    return value * 1.8 + 32 if unit == "°C" else value / METRIC[unit]
 
 
 def from_us(value: Figures, unit: str) -> Figures:
-    """The inverse of `in_us`: figures in lb, ft, mi or °F as kg, m, km or °C.
-
-    Raises
-    ------
-    ValueError
-        The unit is none of these.
-    """
-    if unit == "kg":
-        return value * POUND_KG
-    if unit == "m":
-        return value * FOOT_M
-    if unit == "km":
-        return value * MILE_M / 1000
-    if unit == "°C":
-        return (value - 32) / 1.8
-    raise ValueError(f"{unit} has no other unit")
+    """The inverse of `in_us`: figures in lb, ft, mi or °F as kg, m, km or °C."""
+    return (value - 32) / 1.8 if unit == "°C" else value * METRIC[unit]
 
 
 def taken(value: float, unit: str) -> float:

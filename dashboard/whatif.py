@@ -148,7 +148,7 @@ def answer(frames: whatif.Frames, asked: Asked, before: Assessment, seconds: flo
         A change names nothing the club knows.
     """
     changes = asked.changes(frames)
-    found = whatif.what_if(frames, changes, before=before)
+    found = whatif.what_if(frames, changes, before)
     staffed = whatif.staffings(found, asked.event, seconds, changes)
     rows = found.verdicts
     is_here = rows["event"].eq(asked.event)

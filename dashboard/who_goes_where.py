@@ -159,13 +159,11 @@ def staffing_plan(event: str) -> None:
         found, _ = posts.plan(now, event, seconds, stays)
     planned(now, event, seconds, stays)
     with st.container(horizontal=True):
-        st.download_button(
+        parts.download(
             "Download the plan as assignments.csv",
-            access.held(lambda: parts.csv(posts.as_assignments(found))),
+            lambda: parts.csv(posts.as_assignments(found)),
             "assignments.csv",
-            "text/csv",
-            key="plan-csv",
-            on_click="ignore",
+            "plan-csv",
         )
         if not (found.rows.empty and found.uncovered.empty):
             parts.as_picture("the plan by hour", "timeline", posts.plan_key(event, seconds, stays))

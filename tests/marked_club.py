@@ -311,16 +311,15 @@ def text_of(name: str, content: bytes) -> str:
     return content.replace(b"\r\n ", b"").decode("utf-8", "replace").casefold()
 
 
+OFFERING = ("download", "sheet", "numbers_behind", "as_picture")
+"""Parts of pages that offer a download."""
+
+
 def offering() -> set[tuple[str, int, int]]:
     """Places in the code that offer a download: file, first line, last line."""
     found = set()
     for file in DASHBOARD.rglob("*.py"):
         for node in ast.walk(ast.parse(file.read_text("utf-8"))):
-            if isinstance(node, ast.Call):
-                called = getattr(node.func, "attr", getattr(node.func, "id", ""))
-                if (
-                    called in ("download_button", "numbers_behind", "as_picture")
-                    or ast.unparse(node.func) == "parts.sheet"
-                ):
-                    found.add((str(file), node.lineno, node.end_lineno or node.lineno))
+            if isinstance(node, ast.Call) and ast.unparse(node.func).removeprefix("parts.") in OFFERING:
+                found.add((str(file), node.lineno, node.end_lineno or node.lineno))
     return found

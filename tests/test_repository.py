@@ -17,7 +17,7 @@ from rules import facts
 from rules.policy import Policy
 from rules.rule import read_rule, sentence
 
-from .tools import program
+from .tools import insert, program
 
 TOP = Path(__file__).parent.parent
 TREE = {
@@ -203,7 +203,7 @@ def test_every_heading_that_a_document_links_to_is_there(document):
 def test_readme_lists_the_pages_of_the_dashboard():
     listed = re.findall(r"^\| \*(.+?)\* \|", (TOP / "README.md").read_text("utf-8"), re.MULTILINE)
     app = (TOP / "dashboard" / "app.py").read_text("utf-8")
-    assert listed == re.findall(r"st\.Page\(\s*\"[^\"]+\",\s*title=\"([^\"]+)\"", app)
+    assert listed == re.findall(r'[pP]age\("[^"]+", (?:title=)?"([^"]+)"', app)
 
 
 def test_the_rule_that_developers_shows_passes_the_cases_that_it_shows(tmp_path):
@@ -219,9 +219,7 @@ def test_the_rule_that_developers_shows_passes_the_cases_that_it_shows(tmp_path)
     for case in shown:
         with closing(facts.blank()) as con:
             for table, rows in case["given"].items():
-                for row in rows:
-                    marks = ", ".join(f"${name}" for name in row)
-                    con.execute(f"insert into {table} ({', '.join(row)}) values ({marks})", row)
+                insert(con, table, *rows)
             judged = con.execute(f"select to_json(r) from ({rule.sql}) as r", rule.values(policy, today))
             found = [json.loads(row) for (row,) in judged.fetchall()]
         answers = [{**row, "ok": ANSWER[row["ok"]]} for row in found]

@@ -59,9 +59,7 @@ def _is_priced(ask: told.Ask) -> bool:
     return not ask.cost and "USD" in ask.finding.fix
 
 
-def asks(
-    assessment: Assessment, member: str, count: int = 3, paper: str | None = None, base: str = told.BASE
-) -> bytes:
+def asks(assessment: Assessment, member: str, paper: str | None = None, base: str = told.BASE) -> bytes:
     """One page with a member's asks, what each costs and what to be careful of.
 
     Raises
@@ -69,7 +67,7 @@ def asks(
     SheetError
         There is no such member, paper or base address.
     """
-    page, given = Page(paper), told.asks(assessment, member, count)
+    page, given = Page(paper), told.asks(assessment, member)
     own, *kits = _scores(assessment, member)
     left = [
         para(f"What should {member} fix first?", "title"),
@@ -106,7 +104,7 @@ def asks(
     return page.pdf(f"Asks for {member}", lines, assessment.today)
 
 
-def letter(assessment: Assessment, member: str, count: int = 3, base: str = told.BASE) -> str:
+def letter(assessment: Assessment, member: str, base: str = told.BASE) -> str:
     """The same asks as plain text for a mail, lines of at most 72 signs; with the way to the page, where others have one.
 
     Raises
@@ -114,7 +112,7 @@ def letter(assessment: Assessment, member: str, count: int = 3, base: str = told
     SheetError
         There is no such member or base address.
     """
-    given = told.asks(assessment, member, count)
+    given = told.asks(assessment, member)
     own = _scores(assessment, member)[0]
     lines = [
         f"Hello {readable(member)},",

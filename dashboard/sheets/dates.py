@@ -180,11 +180,11 @@ def _before_events(assessment: Assessment, member: str | None) -> list[Charge]:
         counts_from = min(row["first"], row["last"] - within)
         day = max(counts_from, assessment.today)
         if day not in judged:
-            answers = assessment.con.cursor().execute(
+            answers = assessment.tuples(
                 f"select subject, late + undated, batteries, lines from ({rule.sql})",
                 rule.values(assessment.policy, day),
             )
-            judged[day] = {subject: tuple(answer) for subject, *answer in answers.fetchall()}
+            judged[day] = {subject: tuple(answer) for subject, *answer in answers}
         open_, all_, lines = max(judged[day].get(turn, (0, 0, [])) for turn in row["turns"])
         if open_:
             name = f"{row['member']} / {row['kit']}"

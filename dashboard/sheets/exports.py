@@ -33,13 +33,13 @@ def findings_csv(findings: Iterable[Finding]) -> bytes:
     return _file([*FINDING, "lines"], rows)
 
 
-def asks_csv(assessment: Assessment, count: int = 3) -> bytes:
+def asks_csv(assessment: Assessment) -> bytes:
     """What every member is asked to do first, one row for each ask."""
     members = [row["member"] for row in told.rows(assessment, "select member from member order by member")]
     rows = (
         [member, number, f.severity, f.status, f.title, f.sentence, f.fix, ask.cost, " ".join(ask.cautions)]
         for member in members
-        for number, ask in enumerate(told.asks(assessment, member, count), 1)
+        for number, ask in enumerate(told.asks(assessment, member), 1)
         for f in [ask.finding]
     )
     heads = ["member", "number", "severity", "status", "title", "sentence", "fix", "cost", "cautions"]

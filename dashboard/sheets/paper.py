@@ -307,14 +307,11 @@ def table(
     return drawn
 
 
-def facts(pairs: Iterable[tuple[str, object]], width: float, columns: int = 4) -> Table:
-    """Labels with their values below them, side by side."""
+def facts(pairs: Iterable[tuple[str, object]], width: float) -> Table:
+    """Labels with their values below them, four side by side."""
     cells = [[para(label, "label"), cell(value)] for label, value in pairs]
-    cells += [[]] * (-len(cells) % columns)
-    drawn = Table(
-        [cells[at : at + columns] for at in range(0, len(cells), columns)],
-        colWidths=[width / columns] * columns,
-    )
+    cells += [[]] * (-len(cells) % 4)
+    drawn = Table([cells[at : at + 4] for at in range(0, len(cells), 4)], colWidths=[width / 4] * 4)
     drawn.setStyle(
         TableStyle(
             [

@@ -185,13 +185,11 @@ def each_post(now: Standing, name: str, me: access.Person) -> None:
     seen = None if access.plans_events(me) else access.sight(me)
     looked = post_review.looked_at(now, name, seen)
     lacking(now, name, seen)
-    st.download_button(
+    parts.download(
         "Download the posts as CSV",
-        access.held(lambda: parts.csv(looked.table.drop(columns="in_short"))),
+        lambda: parts.csv(looked.table.drop(columns="in_short")),
         "posts-review.csv",
-        "text/csv",
-        key="posts-csv",
-        on_click="ignore",
+        "posts-csv",
     )
     st.header("look at one post")
     post = st.selectbox("post", list(looked.scores["post"]), key="post", bind="query-params")
@@ -293,13 +291,8 @@ def which_kit(event: str) -> None:
     each_kit(now, event, post, tuple(answers), parts.turned(len(found), "post-by-kit-page", order).start)
     if post is not None:
         why_one_kit(now, event, post, [f"{row.member}/{row.kit}" for row in found.itertuples()])
-    st.download_button(
-        "Download every post and kit as CSV",
-        access.held(lambda: parts.csv(rows)),
-        "post-by-kit.csv",
-        "text/csv",
-        key="post-by-kit-csv",
-        on_click="ignore",
+    parts.download(
+        "Download every post and kit as CSV", lambda: parts.csv(rows), "post-by-kit.csv", "post-by-kit-csv"
     )
 
 

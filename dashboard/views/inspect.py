@@ -3,11 +3,11 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, charts, days, edits, inspections, parts, units
+from dashboard import access, days, edits, inspections, parts, units
 from dashboard.access import Action
 from dashboard.inspections import THERE, Look
 from dashboard.names import file_name
-from dashboard.palette import FOUND, VERDICTS
+from dashboard.palette import FOUND
 from dashboard.sheets import kit as paper_kit
 from dashboard.standing import Standing, club
 
@@ -17,15 +17,6 @@ WAS = {
     "removed": "written down as taken out",
     "unknown": "state not known",
 }
-
-
-def verdict_words(scores: pd.DataFrame, member: str, kit: str) -> str:
-    """How a kit stands, in words."""
-    rows = scores[(scores["subject_kind"] == "kit") & (scores["member"] == member) & (scores["kit"] == kit)]
-    if rows.empty:
-        return "not judged"
-    row = rows.iloc[0]
-    return f"{parts.inked(VERDICTS[row['verdict']])}, score {charts.score_range(row['low'], row['high'])}"
 
 
 def state_key(seen: str, place: int) -> str:
@@ -108,9 +99,9 @@ def outcome(now: Standing, mine: pd.DataFrame) -> None:
     with st.container(border=True, key="outcome"):
         counts = parts.listed([f"{count} {state}" for state, count in told.counts.items() if count])
         st.success(f"Saved: {parts.plain(told.member)}, {parts.plain(told.kit)}. {counts}.")
-        was = verdict_words(done["before"], told.member, told.kit)
+        was = parts.kit_stands(done["before"], told.member, told.kit)
         st.markdown(
-            f"The kit was {was}.  \nNow it is **{verdict_words(now.scores, told.member, told.kit)}**."
+            f"The kit was {was}.  \nNow it is **{parts.kit_stands(now.scores, told.member, told.kit)}**."
         )
         if not told.is_whole:
             st.text("Not everything was looked at, so no day of inspection is written down yet.")
@@ -252,7 +243,7 @@ def show() -> None:
     if rows.empty:
         st.text("Nothing is written down for this kit yet.")
         return
-    st.markdown(f"{parts.plain(kit)} is {verdict_words(now.scores, member, kit)}.")
+    st.markdown(f"{parts.plain(kit)} is {parts.kit_stands(now.scores, member, kit)}.")
     if me.member == member:
         st.markdown(
             "This is your own kit: once all of it is looked at, today is written down as the day it was packed. "

@@ -57,13 +57,13 @@ def first_steps(now: Standing, member: str) -> None:
         name, origin = file_name(member), parts.origin()
         parts.sheet(
             f"Download these asks for {parts.plain(member)} as PDF",
-            lambda: paper.asks(now.assessment, member, FIRST, base=origin),
+            lambda: paper.asks(now.assessment, member, base=origin),
             f"{name}-asks.pdf",
             "asks-pdf",
         )
         parts.sheet(
             f"Download a letter to {parts.plain(member)} for a mail",
-            lambda: paper.letter(now.assessment, member, FIRST, base=origin).encode(),
+            lambda: paper.letter(now.assessment, member, base=origin).encode(),
             f"{name}-asks.txt",
             "asks-txt",
         )
@@ -286,13 +286,11 @@ def everything(now: Standing, member: str, kit: str | None) -> None:
     )
     st.text(f"{counts[family]} of {parts.many(len(findings), 'finding')}.")
     cards(now, member, kit, family)
-    st.download_button(
+    parts.download(
         f"Download all findings of {parts.plain(member)} as CSV",
-        access.held(lambda: parts.csv(parts.findings_frame(findings))),
+        lambda: parts.csv(parts.findings_frame(findings)),
         "my-findings.csv",
-        "text/csv",
-        key="my-findings",
-        on_click="ignore",
+        "my-findings",
     )
 
 

@@ -53,13 +53,11 @@ def what_is_out(now: Standing, loans: pd.DataFrame) -> None:
     if loans.empty:
         return
     st.markdown("\n".join(f"- {in_words(row)}" for _, row in loans.iterrows()))
-    st.download_button(
+    parts.download(
         "Download what is out as CSV",
-        access.held(lambda: parts.csv(loans.drop(columns="loan_id"))),
+        lambda: parts.csv(loans.drop(columns="loan_id")),
         "lent-out.csv",
-        "text/csv",
-        key="loans-csv",
-        on_click="ignore",
+        "loans-csv",
     )
 
 

@@ -5,10 +5,9 @@ from dataclasses import dataclass
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, charts, consent, parts, sheet_editing, units
+from dashboard import access, consent, parts, sheet_editing, units
 from dashboard.access import Action
 from dashboard.edits import EditError
-from dashboard.palette import VERDICTS
 from dashboard.sending import OTHERS, in_counts, sent_by, what_becomes
 from dashboard.sheet_editing import CHECKLISTS, Part
 from dashboard.standing import club
@@ -203,15 +202,6 @@ def show_changes(sent: dict[Part, upload.Upload]) -> None:
         parts.wrapped(told, "edit-changes", "What saving would change")
 
 
-def stands(scores: pd.DataFrame, member: str, kit: str) -> str:
-    """Verdict and score of a kit, in words."""
-    rows = scores[(scores["subject_kind"] == "kit") & (scores["member"] == member) & (scores["kit"] == kit)]
-    if rows.empty:
-        return "not judged yet"
-    row = rows.iloc[0]
-    return f"{parts.inked(VERDICTS[row['verdict']])}, score {charts.score_range(row['low'], row['high'])}"
-
-
 def needed(stem: str) -> Action:
     """What someone must be allowed to do to edit a list of the whole club."""
     return OTHERS.get(stem, Action.SEND_CLUB)
@@ -243,8 +233,8 @@ def outcome(me: access.Person, member: str, kit: str) -> None:
         st.success(f"Saved: {parts.many(done['changes'], 'change')}. What stood before {what_becomes(me)}.")
         if kit:
             st.markdown(
-                f"The kit was {stands(done['before'], member, kit)}.  \n"
-                f"Now it is **{stands(parts.standing().scores, member, kit)}**."
+                f"The kit was {parts.kit_stands(done['before'], member, kit)}.  \n"
+                f"Now it is **{parts.kit_stands(parts.standing().scores, member, kit)}**."
             )
             st.page_link(
                 "views/kit.py",
@@ -290,16 +280,14 @@ def finish(edited: list[Part], member: str = "", kit: str = "") -> None:
             with st.spinner("judging the kit as edited"):
                 after = sheet_editing.verdict_after(sent, member, parts.standing().day)
             st.markdown(
-                f"The kit is {stands(parts.standing().scores, member, kit)}.  \n"
-                f"It would be **{stands(after, member, kit)}**."
+                f"The kit is {parts.kit_stands(parts.standing().scores, member, kit)}.  \n"
+                f"It would be **{parts.kit_stands(after, member, kit)}**."
             )
-    st.download_button(
+    parts.download(
         "Download these rows as CSV",
         sheet_editing.csv_of(first, drafts[first].latest),
         f"{first.stem}.csv",
-        "text/csv",
-        key="edited-csv",
-        on_click="ignore",
+        "edited-csv",
     )
 
 

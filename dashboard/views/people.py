@@ -86,13 +86,11 @@ def what_one_may(me: access.Person) -> None:
 def take_out(member: str, key: str) -> None:
     """Everything that is held on a member, to download, and to erase for good."""
     access.require(Action.TAKE_OUT, member)
-    st.download_button(
+    parts.download(
         f"Download everything that is held on {parts.plain(member)}",
-        access.held(lambda: belongings.export(club().store, member, club().policy().aliases)),
+        lambda: belongings.export(club().store, member, club().policy().aliases),
         "everything.zip",
-        "application/zip",
-        key=f"export-{key}",
-        on_click="ignore",
+        f"export-{key}",
     )
     with st.expander(f"erase everything that is held on {parts.plain(member)}"):
         st.markdown(

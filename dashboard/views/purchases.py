@@ -92,14 +92,7 @@ def what_to_buy() -> None:
     asking.empty()
     to_buy(now, budget)
     if found.lines:
-        st.download_button(
-            "Download the buy list as CSV",
-            access.held(lambda: buy_list_csv(found)),
-            "buy-list.csv",
-            "text/csv",
-            key="buy-csv",
-            on_click="ignore",
-        )
+        parts.download("Download the buy list as CSV", lambda: buy_list_csv(found), "buy-list.csv", "buy-csv")
         parts.sheet(
             "Download the buy list as PDF",
             lambda: sheet.buy_list(found, buying.due(now), now.assessment),

@@ -26,14 +26,7 @@ def changes() -> pd.DataFrame:
     parts.wrapped(in_words(log.head(NEWEST)), "changes", "Changes, newest first")
     if len(log) > NEWEST:
         st.text(f"These are the newest {NEWEST} of {len(log)}; all of them are in the file below.")
-    st.download_button(
-        "Download the changes as CSV",
-        access.held(lambda: parts.csv(log)),
-        "changes.csv",
-        "text/csv",
-        key="changes-csv",
-        on_click="ignore",
-    )
+    parts.download("Download the changes as CSV", lambda: parts.csv(log), "changes.csv", "changes-csv")
     return log
 
 
@@ -63,13 +56,11 @@ def files() -> None:
     )
     if number is not None:
         stem = uploads.set_index("upload_id").loc[number, "stem"]
-        st.download_button(
+        parts.download(
             "Download it as it was sent",
-            access.held(lambda: club().store.payload(number)[1]),
+            lambda: club().store.payload(number)[1],
             f"{number}-{stem}.txt",  # a spreadsheet would work out what begins like a formula
-            "text/plain",
-            key="one-file-download",
-            on_click="ignore",
+            "one-file-download",
         )
     st.page_link("views/send.py", label=":green[bring an earlier file back]")
 
@@ -139,13 +130,8 @@ def earlier(log: pd.DataFrame) -> None:
         }
     )
     st.dataframe(table, hide_index=True, key="then", alt=f"Scores of version {version}")
-    st.download_button(
-        "Download these scores as CSV",
-        parts.csv(table),
-        f"scores-of-version-{version}.csv",
-        "text/csv",
-        key="then-csv",
-        on_click="ignore",
+    parts.download(
+        "Download these scores as CSV", parts.csv(table), f"scores-of-version-{version}.csv", "then-csv"
     )
 
 

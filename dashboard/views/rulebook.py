@@ -206,14 +206,7 @@ def show() -> None:
         "rules",
         "Rules and how often they are met",
     )
-    st.download_button(
-        "Download the rules as CSV",
-        parts.csv(table),
-        "rules.csv",
-        "text/csv",
-        key="rules-csv",
-        on_click="ignore",
-    )
+    parts.download("Download the rules as CSV", parts.csv(table), "rules.csv", "rules-csv")
 
 
 show()

@@ -350,15 +350,11 @@ def show() -> None:
             "club.ics",
             "club-ics",
         )
-    st.download_button(
+    parts.download(
         "Download all findings as CSV",
-        access.held(
-            lambda: parts.csv(parts.findings_frame(f for f in now.assessment.findings() if seen.reads(f)))
-        ),
+        lambda: parts.csv(parts.findings_frame(f for f in now.assessment.findings() if seen.reads(f))),
         "findings.csv",
-        "text/csv",
-        key="all-findings",
-        on_click="ignore",
+        "all-findings",
     )
 
 

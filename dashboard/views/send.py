@@ -47,22 +47,18 @@ def show_problems(sent: upload.Upload, key: str) -> None:
     if not is_a_list:
         return
     with st.container(horizontal=True):
-        st.download_button(
+        parts.download(
             "Download the problem list",
             sent_back.problems_csv(sent),
             f"problems-{sent.stem or 'file'}.csv",
-            "text/csv",
-            key=f"problem-list-{key}",
-            on_click="ignore",
+            f"problem-list-{key}",
         )
         if sent.names:
-            st.download_button(
+            parts.download(
                 f"Download your file with notes beside each {place}",
                 sent_back.annotated_copy(sent),
                 f"annotated-{sent.stem or 'file'}.csv",
-                "text/csv",
-                key=f"annotated-{key}",
-                on_click="ignore",
+                f"annotated-{key}",
             )
 
 
@@ -368,22 +364,18 @@ def blanks(me: access.Person) -> None:
         for stem in sent_by(me) or schema.FILES:
             with st.container(border=True, key=f"blank-{stem}"):
                 st.markdown(f"**{stem}.csv**: {WHAT[stem]}")
-                st.download_button(
+                parts.download(
                     f"Download {stem}.csv",
                     (TEMPLATES / f"{stem}.csv").read_bytes(),
                     f"{stem}.csv",
-                    "text/csv",
-                    key=f"template-{stem}",
-                    on_click="ignore",
+                    f"template-{stem}",
                 )
-                st.download_button(
+                parts.download(
                     "Table Schema for programs",
                     (table_schema.CONTRACT / f"{stem}.schema.json").read_bytes(),
                     f"{stem}.schema.json",
-                    "application/json",
-                    key=f"contract-{stem}",
-                    on_click="ignore",
-                    type="tertiary",
+                    f"contract-{stem}",
+                    is_quiet=True,
                 )
 
 

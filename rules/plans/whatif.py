@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 from typing import Any
 
 import pandas as pd
@@ -14,7 +13,6 @@ from data import clocks, plain_words, reference, schema
 from data.club import kit_owner
 from rules.engine import Assessment, assess
 from rules.plans import staffing
-from rules.policy import Policy
 from rules.verdicts import VERDICTS
 
 Frames = Mapping[str, pd.DataFrame]
@@ -69,26 +67,18 @@ class WhatIf:
     verdicts: pd.DataFrame
 
 
-def what_if(
-    frames: Frames,
-    changes: Sequence[Change],
-    policy: Policy | None = None,
-    today: date | None = None,
-    before: Assessment | None = None,
-) -> WhatIf:
+def what_if(frames: Frames, changes: Sequence[Change], before: Assessment) -> WhatIf:
     """Judge the club with the changes, beside the club as it is.
 
     Parameters
     ----------
-    before : the club as it is, where it has been judged already; its policy and day hold for both
+    before : the club as it is, judged; its policy and day hold for both
 
     Raises
     ------
     ChangeError
         A change names an event, post, member, kit, item, duty or kind of change that is not known.
     """
-    if before is None:
-        before = assess(frames, policy, today)
     after = assess(changed(frames, changes), before.policy, before.today, before.rules)
     return WhatIf(before, after, side_by_side(before, after))
 
@@ -416,7 +406,7 @@ def _failures(held: pd.DataFrame, sent: pd.DataFrame) -> Iterable[_Failure]:
 
 def _lend(told: dict[str, pd.DataFrame], event: str, before: Assessment) -> None:
     """Say of the kits that the loan book lends to whoever takes them to an event that they may be lent: copies have no loan book."""
-    lent = before.con.cursor().execute(
+    lent = before.tuples(
         """
         select k.member, k.kit from assignment as a join event using (event_id) join kit as k using (kit_id)
         join member as m on m.member_id = a.member_id and m.member <> k.member
@@ -424,7 +414,7 @@ def _lend(told: dict[str, pd.DataFrame], event: str, before: Assessment) -> None
         where event = ? group by all having bool_and(l.kit_id is not null)
         """,
         [event],
-    ).fetchall()  # fmt: skip
+    )  # fmt: skip
     kits = told["kits"]
     known = set(zip(kits["member"], kits["kit"], strict=True))
     rows = [

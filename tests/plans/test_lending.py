@@ -293,7 +293,7 @@ def test_what_blocks_the_person_is_not_put_right_in_the_kit() -> None:
 def test_who_is_absent_from_one_event_is_missed_in_its_staffing() -> None:
     frames = told()
     changes = [whatif.Change("absent", member="QA1AA", event="Walk")]
-    found = whatif.what_if(frames, changes, before=judged(frames))
+    found = whatif.what_if(frames, changes, judged(frames))
     staffed = whatif.staffings(found, "Walk", changes=changes)
     assert staffed.measures.set_index("objective").loc["hours open"].tolist() == [0.0, 5.0]
     (row,) = staffed.moves.to_dict("records")

@@ -32,7 +32,7 @@ def test_an_absent_member_leaves_their_post(
     told, before = staffed
     sent = told["assignments"]
     row = sent[(sent["event"] == RACE) & (sent["post"] == "Aid station 1")].iloc[0]
-    found = whatif.what_if(told, [whatif.Change("absent", member=row["member"], event=RACE)], before=before)
+    found = whatif.what_if(told, [whatif.Change("absent", member=row["member"], event=RACE)], before)
     post = found.verdicts[found.verdicts["subject"] == f"{RACE}/Aid station 1"].iloc[0]
     assert (
         post["before"] in ("ready", "ready with limits") and post["after"] == "not ready" and post["is_worse"]
@@ -43,7 +43,7 @@ def test_an_absent_member_leaves_their_post(
 def test_a_failed_kit_is_not_ready(staffed: tuple[dict[str, pd.DataFrame], engine.Assessment]) -> None:
     told, before = staffed
     change = whatif.Change("kit_failed", member="QB2HJL", kit="Ready station")
-    found = whatif.what_if(told, [change], before=before).verdicts.set_index("subject")
+    found = whatif.what_if(told, [change], before).verdicts.set_index("subject")
     assert found.loc["QB2HJL/Ready station", "after"] == "not ready"
     assert found.loc["QB2HJL/Ready station", "is_worse"]
 
@@ -163,7 +163,7 @@ def test_single_failures_agree_with_judging_the_whole_club_again(
                 if what == "person"
                 else whatif.Change("kit_failed", member=member, kit=kit)
             )
-            now = verdicts(whatif.what_if(told, [change], before=before).after, RACE)
+            now = verdicts(whatif.what_if(told, [change], before).after, RACE)
             assert set(row["posts_worse"]) == {post for post in was if rank[now[post]] < rank[was[post]]}
 
 
@@ -210,7 +210,7 @@ def test_staffing_before_and_after(frames: dict[str, pd.DataFrame], assessment: 
     members = assessment.table("member")
     may_lead = members["roles"].isna() | members["roles"].str.contains("net_control")
     away = [whatif.Change("absent", member=member) for member in members.loc[may_lead, "member"]]
-    what = whatif.what_if(frames, away, before=assessment)
+    what = whatif.what_if(frames, away, assessment)
     table = whatif.staffings(what, RACE, seconds=60).measures.set_index("objective")
     assert table.loc["critical hours open", "after"] >= table.loc["critical hours open", "before"] + 2 * 7.25
 
@@ -219,7 +219,7 @@ def test_who_falls_away_is_stood_in_for_and_as_many_others_as_may_be_stay(
     frames: dict[str, pd.DataFrame], assessment: engine.Assessment, race_plan: staffing.Plan
 ) -> None:
     away = race_plan.rows["member"].iloc[0]
-    found = whatif.what_if(frames, [whatif.Change("absent", member=away)], before=assessment)
+    found = whatif.what_if(frames, [whatif.Change("absent", member=away)], assessment)
     staffed = whatif.staffings(found, RACE, seconds=60)
     assert staffed.measures.set_index("objective").loc["people moved"].tolist() == [0.0, 1.0]
     assert staffed.moves["stands"].tolist() == ["before", "after"]
