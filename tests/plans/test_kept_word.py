@@ -14,10 +14,9 @@ from tests.plans.club_of_two import judged, of_two
 from tests.small_club import Club, frame, kit
 
 EVENTS = (RACE, TRAIL, "High Sluice Exercise")
-PEOPLE = (
+HEAD = (
     "member,licence_class,licence_expires,roles,available,vetting_expires,id_expires,training,training_expires,"
     "walk_limit_km,cold_limit_c\n"
-    "QA1AA,general,2030-01-01,field,yes,2030-01-01,2030-01-01,is100 is200,2030-01-01,20,-30\n"
 )
 SOUND = {
     "licence_expires": "2030-01-01", "vetting_expires": "2030-01-01", "id_expires": "2030-01-01",
@@ -25,14 +24,18 @@ SOUND = {
 }  # fmt: skip
 
 
-def two_at_ford(event: dict[str, Any], post: dict[str, Any], **second: str) -> dict[str, pd.DataFrame]:
-    """A post for two, one with a kit and one beside them."""
-    told = SOUND | second
-    row = (
-        f"QB2BB,general,{told['licence_expires']},field,yes,{told['vetting_expires']},{told['id_expires']},"
-        f"{told['training']},2030-01-01,{told['walk_limit_km']},{told['cold_limit_c']}\n"
+def person(member: str, **told: str) -> str:
+    """A row of members.csv of somebody who has all that is asked, but for what is told otherwise."""
+    has = SOUND | told
+    return (
+        f"{member},general,{has['licence_expires']},field,yes,{has['vetting_expires']},{has['id_expires']},"
+        f"{has['training']},2030-01-01,{has['walk_limit_km']},{has['cold_limit_c']}\n"
     )
-    frames = of_two(PEOPLE + row)
+
+
+def two_at_ford(event: dict[str, Any], post: dict[str, Any], others: str = "") -> dict[str, pd.DataFrame]:
+    """A post for two, one with a kit and one beside them; others are there too."""
+    frames = of_two(HEAD + person("QA1AA") + person("QB2BB") + others)
     walk = {
         "event": "Walk",
         "starts": pd.Timestamp("2027-04-25 08:00"),
@@ -50,44 +53,58 @@ def blocked_rows(assessment: engine.Assessment, event: str) -> set[tuple[str, st
     return {(finding.rule, finding.member) for finding in found if finding.event == event}
 
 
-ASKED: list[tuple[str, dict[str, Any], dict[str, Any], dict[str, str]]] = [
-    ("licence_runs_out", {}, {}, {"licence_expires": "2027-04-20"}),
-    ("credentials_short_of_the_event", {"vetting_asked": True}, {}, {"vetting_expires": "2026-01-01"}),
-    ("no_identity_card", {"id_asked": True}, {}, {"id_expires": "2026-01-01"}),
-    ("training_short_of_the_event", {"training_asked": "is100 is200"}, {}, {"training": "is100"}),
-    (
-        "close_to_two_limits",
-        {"temp_min_c": -8.0},
-        {"walk_km": 4.5},
-        {"walk_limit_km": "5", "cold_limit_c": "-10"},
-    ),
-    ("further_than_the_member_walks", {}, {"walk_km": 4.5}, {"walk_limit_km": "3"}),
-    ("too_cold_for_the_member", {"temp_min_c": -8.0}, {}, {"cold_limit_c": "-5"}),
-]
+SHORT_OF: dict[str, tuple[str, dict[str, str]]] = {
+    "licence_runs_out": ("QC1CC", {"licence_expires": "2027-04-20"}),
+    "credentials_short_of_the_event": ("QC2CC", {"vetting_expires": "2026-01-01"}),
+    "no_identity_card": ("QC3CC", {"id_expires": "2026-01-01"}),
+    "training_short_of_the_event": ("QC4CC", {"training": "is100"}),
+    "close_to_two_limits": ("QC5CC", {"walk_limit_km": "5", "cold_limit_c": "-10"}),
+    "further_than_the_member_walks": ("QC6CC", {"walk_limit_km": "3"}),
+    "too_cold_for_the_member": ("QC7CC", {"cold_limit_c": "-5"}),
+}
+"""By rule: somebody who has all that is asked but this."""
 
 
-@pytest.mark.parametrize(("rule", "event", "post", "second"), ASKED)
-def test_whoever_the_rules_block_beside_a_kit_is_not_sent(
-    rule: str, event: dict[str, Any], post: dict[str, Any], second: dict[str, str]
-) -> None:
-    frames = two_at_ford(event, post, **second)
-    before = judged(frames)
-    plan = staffing.staff(before, "Walk")
-    assert plan.rows["member"].tolist() == ["QA1AA"]
-    assert plan.uncovered["people_short"].tolist() == [1]
-    assert plan.uncovered["why"].iloc[0] == "nobody could take a further seat beside who is there"
+@pytest.fixture(scope="module")
+def asked_of_nine() -> tuple[dict[str, pd.DataFrame], staffing.Plan, list[engine.Finding]]:
+    """A post for nine that asks for all of it: two have it all, one of them a kit, and the others are short of one thing
+    each. The club, its plan, and what these rules find where everyone is put in whom the plan does not send."""
+    event = {"vetting_asked": True, "id_asked": True, "training_asked": "is100 is200", "temp_min_c": -8.0}
+    short = "".join(person(member, **told) for member, told in SHORT_OF.values())
+    frames = two_at_ford(event, {"walk_km": 4.5, "operators": 9}, short)
+    plan = staffing.staff(judged(frames), "Walk")
     rows = staffing.apply(plan, frames)["assignments"]
-    extra = rows.assign(member="QB2BB", kit=None, line=2)
-    both = frames | {"assignments": pd.concat([rows, extra], ignore_index=True)}
-    found = Club(both).answers(rule)
-    assert ("QB2BB", "not met", "blocks") in {(one.member, one.status, one.severity) for one in found}
+    others = [member for member, _ in SHORT_OF.values()]
+    extra = pd.concat(
+        [rows.iloc[[0]].assign(member=member, kit=None, line=at) for at, member in enumerate(others, 10)]
+    )
+    every = frames | {"assignments": pd.concat([rows, extra], ignore_index=True)}
+    return frames, plan, Club(every).answers(*SHORT_OF)
 
 
-def test_whoever_has_all_that_is_asked_is_sent_beside_a_kit() -> None:
-    event = {name: value for _, event, _, _ in ASKED for name, value in event.items()}
-    post = {name: value for _, _, post, _ in ASKED for name, value in post.items()}
-    plan = staffing.staff(judged(two_at_ford(event, post)), "Walk")
-    assert set(plan.rows["member"]) == {"QA1AA", "QB2BB"} and plan.uncovered.empty
+@pytest.mark.parametrize("rule", SHORT_OF)
+def test_whoever_the_rules_block_beside_a_kit_is_not_sent(
+    rule: str, asked_of_nine: tuple[dict[str, pd.DataFrame], staffing.Plan, list[engine.Finding]]
+) -> None:
+    _, plan, found = asked_of_nine
+    member, _ = SHORT_OF[rule]
+    assert member not in set(plan.rows["member"])
+    blocks = {
+        one.rule
+        for one in found
+        if one.member == member and (one.status, one.severity) == ("not met", "blocks")
+    }
+    assert blocks == {rule}
+
+
+def test_whoever_has_all_that_is_asked_is_sent_beside_a_kit(
+    asked_of_nine: tuple[dict[str, pd.DataFrame], staffing.Plan, list[engine.Finding]],
+) -> None:
+    frames, plan, found = asked_of_nine
+    assert set(plan.rows["member"]) == {"QA1AA", "QB2BB"} and len(plan.rows) == 2
+    assert plan.uncovered["people_short"].tolist() == [len(frames["members"]) - 2]
+    assert plan.uncovered["why"].iloc[0] == "nobody could take a further seat beside who is there"
+    assert {one.status for one in found if one.member in ("QA1AA", "QB2BB")} == {"met"}
 
 
 @pytest.fixture(scope="module", params=EVENTS)
