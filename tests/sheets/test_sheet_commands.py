@@ -11,6 +11,8 @@ from tests.command_line import called
 from tests.printed import pages, text
 from tests.small_club import TODAY
 
+pytestmark = pytest.mark.usefixtures("judged_once")
+
 
 def test_the_command_writes_every_sheet(small_folder, tmp_path):
     out = tmp_path / "out"
