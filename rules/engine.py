@@ -186,20 +186,13 @@ class Assessment:
 
 
 def judge(
-    con: duckdb.DuckDBPyConnection, rule: Rule, rule_no: int, policy: Policy, today: date, keep_met: bool
-) -> None:
-    """Run one rule over the whole club and keep its answers in the table judgement."""
-    _judge(con, [(rule_no, rule)], policy, today, keep_met)
-
-
-def _judge(
     con: duckdb.DuckDBPyConnection,
     numbered: Iterable[tuple[int, Rule]],
     policy: Policy,
     today: date,
     keep_met: bool | None,
 ) -> None:
-    """Run some rules in one statement."""
+    """Run some rules over the whole club in one statement, and keep their answers in the table judgement."""
     selects: list[str] = []
     values: dict[str, Any] = {}
     for number, rule in numbered:
@@ -377,14 +370,14 @@ def answer(
         there.add("post_kit")
     asked = [(number, rule) for number, rule in numbered if rule.subject in there]
     ours = [one for one in asked if not is_clubs_own(one[1])]
-    facts.work_out(con, policy, today, has_posts, [*beside, *_lots(ours, policy, today, keep_met)], sent)
+    facts.work_out(con, policy, today, has_posts, [*beside, *lots(ours, policy, today, keep_met)], sent)
     until = time.monotonic() + own_rules.LONGEST_S
     for number, rule in asked:  # each by itself, so that it is known which one takes too much
         if is_clubs_own(rule):
             cursor = con.cursor()
             try:
                 with own_rules.in_time(cursor, rule, until):
-                    _judge(cursor, [(number, rule)], policy, today, keep_met)
+                    judge(cursor, [(number, rule)], policy, today, keep_met)
                     if keep_met is not None:
                         own_rules.hold_answers(cursor, rule, number)
             except RuleError as error:
@@ -393,10 +386,10 @@ def answer(
                 aside[number] = str(error)
 
 
-def _lots(
+def lots(
     numbered: Iterable[tuple[int, Rule]], policy: Policy, today: date, keep_met: bool | None
 ) -> list[facts.Piece]:
-    """Rules that wait for much the same facts, those for the fewest first, in one statement each."""
+    """Rules that wait for much the same facts, those for the fewest first, in one statement each; a club's own by itself."""
     lots: list[list[tuple[int, Rule]]] = []
     needed: list[frozenset[str]] = []
     by_needs = sorted(
@@ -404,13 +397,14 @@ def _lots(
     )
     for _, names, number, rule in by_needs:
         needs = frozenset(names)
-        if not lots or len(lots[-1]) >= (MOST if needs <= needed[-1] else LEAST):
+        is_full = not lots or len(lots[-1]) >= (MOST if needs <= needed[-1] else LEAST)
+        if is_full or is_clubs_own(rule) or is_clubs_own(lots[-1][-1][1]):
             lots.append([])
             needed.append(needs)
         lots[-1].append((number, rule))
         needed[-1] |= needs
     return [
-        (needs, partial(_judge, numbered=lot, policy=policy, today=today, keep_met=keep_met))
+        (needs, partial(judge, numbered=lot, policy=policy, today=today, keep_met=keep_met))
         for needs, lot in zip(needed, lots, strict=True)
     ]
 

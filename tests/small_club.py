@@ -51,6 +51,11 @@ class Club(engine.Assessment):
         self._work_out(f"from {name}")
         return self._part.table(name)
 
+    def part(self, *selects: str) -> engine.Assessment:
+        """The club with no more than the facts that these read."""
+        self._work_out(*selects)
+        return self._part
+
     def rows(self, select: str) -> list[tuple[Any, ...]]:
         """What a select of facts answers."""
         self._work_out(select)
@@ -60,12 +65,13 @@ class Club(engine.Assessment):
         """What these rules find, met or not, worst first."""
         numbers = [number for number, rule in enumerate(self.rules) if rule.name in rules]
         assert len(numbers) == len(rules), rules
-        for number in numbers:
-            rule = self.rules[number]
-            if rule.name not in self._there:
-                self._work_out("from subject", rule.sql)
-                engine.judge(self._part.con, rule, number, self.policy, self.today, keep_met=True)
-                self._there.add(rule.name)
+        asked = [
+            (number, self.rules[number]) for number in numbers if self.rules[number].name not in self._there
+        ]
+        if asked:
+            self._work_out("from subject", *(rule.sql for _, rule in asked))
+            engine.judge(self._part.con, asked, self.policy, self.today, keep_met=True)
+            self._there |= {rule.name for _, rule in asked}
         return self._part.findings("list_contains($1, rule_no)", [numbers], with_met=True)
 
     def _work_out(self, *selects: str) -> None:

@@ -7,7 +7,12 @@ import pytest
 from dashboard import charts, curves, gear_charts
 from dashboard.standing import Standing
 
-from .small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, LEAD, MOBILE, TODAY, assess, kit
+from .small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, LEAD, MOBILE, TODAY, Club, assess, kit
+
+
+def standing_of(told: Club) -> Standing:
+    """The facts that a curve rests on, and nothing judged."""
+    return Standing(1, TODAY, told.part(curves.SENT, curves.TOLD))
 
 
 def standing_with(battery: dict, *things: dict, **more) -> Standing:
@@ -19,7 +24,7 @@ def standing_with(battery: dict, *things: dict, **more) -> Standing:
         posts=[post],
         assignments=[{"event": "Ride", "post": "Gate", "member": "Q1ABC", "kit": "bag"}],
     )
-    return Standing(1, TODAY, told)
+    return standing_of(told)
 
 
 def curve_of(now: Standing) -> pd.DataFrame:
@@ -91,7 +96,7 @@ def sunlit(batteries: int) -> Standing:
     )
     post = {"event": "Ride", "post": "Gate", "post_type": "aid_station", "bands": "2m", "modes": "fm"}
     sent = {"event": "Ride", "post": "Gate", "member": "Q1ABC", "kit": "bag"}
-    return Standing(1, TODAY, assess(inventory=rows, events=[MIDSUMMER], posts=[post], assignments=[sent]))
+    return standing_of(assess(inventory=rows, events=[MIDSUMMER], posts=[post], assignments=[sent]))
 
 
 @pytest.mark.parametrize("batteries", [1, 2])
@@ -123,9 +128,7 @@ def test_a_charger_on_mains_is_drawn_full_to_the_end() -> None:
         "mains": True,
     }
     sent = {"event": "Ride", "post": "Gate", "member": "Q1ABC", "kit": "bag"}
-    curve = curve_of(
-        Standing(1, TODAY, assess(inventory=rows, events=[EVENT], posts=[post], assignments=[sent]))
-    )
+    curve = curve_of(standing_of(assess(inventory=rows, events=[EVENT], posts=[post], assignments=[sent])))
     assert curve["hours"].max() == 240 and curve["volts_v"].nunique() == 1
     assert curves.title(curve).endswith("and goes on for 240 h or more")
 

@@ -1,6 +1,7 @@
 """What is left out of a club without events would have answered nothing; what the reference forgot is not known."""
 
 import re
+from dataclasses import replace
 from datetime import date
 from itertools import groupby
 from pathlib import Path
@@ -222,12 +223,23 @@ def test_most_rules_do_not_wait_for_the_stations():
 
 def test_every_rule_is_asked_once_after_the_facts_that_it_needs():
     rules = load_rules()
-    lots = engine._lots(enumerate(rules), Policy.standard(), TODAY, True)
+    lots = engine.lots(enumerate(rules), Policy.standard(), TODAY, True)
     asked = [(needs, number, rule) for needs, lot in lots for number, rule in lot.keywords["numbered"]]
     assert sorted(number for _, number, _ in asked) == list(range(len(rules)))
     assert all(facts.needs(rule.sql) <= needs for needs, _, rule in asked)
     sizes = [len(lot.keywords["numbered"]) for _, lot in lots]
     assert min(sizes[:-1]) >= engine.LEAST and max(sizes) <= engine.MOST
+
+
+def test_a_rule_of_the_clubs_own_is_asked_by_itself():
+    """Whatever its answers are of: in one statement with others it would have to return what they do."""
+    some = load_rules()[:3]
+    own = replace(some[1], name="of_our_own")
+    lots = engine.lots(
+        enumerate((some[0], own, some[2], replace(own, name="of_ours_too"))), Policy.standard(), TODAY, True
+    )
+    asked = [[number for number, _ in lot.keywords["numbered"]] for _, lot in lots]
+    assert [1] in asked and [3] in asked
 
 
 def test_what_needs_a_fact_is_done_once_it_is_there(frames):

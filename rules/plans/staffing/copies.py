@@ -12,7 +12,7 @@ import pandas as pd
 
 from data import club
 from rules import facts
-from rules.engine import Assessment, judge
+from rules.engine import Assessment, lots
 from rules.rule import Rule
 
 EVENT_COLUMNS = {"post_id", "post_kit_id", "event_id", "assignment_id", "want_id"}
@@ -90,9 +90,12 @@ class Copy:
             if step.__name__ in self._fresh & needed:
                 for table, rows in step(con, of.policy, of.today).items():
                     facts.keep(con, table, rows)
-        for number, rule in rules:
-            day = again_on if again_on and number in self.again else of.today
-            judge(con, rule, number, of.policy, day, keep_met=False)
+        for day, some in (
+            (again_on or of.today, [one for one in rules if one[0] in self.again]),
+            (of.today, [one for one in rules if one[0] not in self.again]),
+        ):
+            for _, judge in lots(some, of.policy, day, keep_met=False):
+                judge(con)
 
     def on(self, *subjects: str) -> list[int]:
         """Numbers of the rules on some kinds of subjects."""
