@@ -23,6 +23,8 @@ OF_RUNTIME = (
     "need_h", "elsewhere_h", "is_on_mains", "has_battery", "low_power_w", "low_power_h", "is_load_assumed", "how", "rests_on",
     "lines", "is_second", "ways_low", "ways_high", "given_share",
 )  # fmt: skip
+OF_RANK = ("post_kit_id", "post_id", "kit_id", "suits", "is_sure", "is_part", "is_on_mains", "runtime_h")
+"""What tells which station is the best at a post; to hand over all columns of the cases takes ten times as long."""
 PLENTY = 4.0
 """Times the hours of a shift beyond which nobody asks what low power would add; common practice plans for 1.25 times."""
 PUBLISHED_C = (-18.0, 60.0)
@@ -429,7 +431,7 @@ def _firsts(con: duckdb.DuckDBPyConnection, best: pd.DataFrame) -> pd.Series:
     Of equals the first by name, which copies keep (`rules.plans.trials`). Where none there has all of the bands for certain,
     each that gives some of them is, too.
     """
-    con.register("lasting", best)
+    con.register("lasting", best[list(OF_RANK)])
     first = con.execute(
         """
         with sent as (

@@ -36,6 +36,8 @@ def columns(
 
 def floats(column: Any) -> Floats:
     """A column of numbers, NaN where they are not known; one that is so already as it is."""
+    if isinstance(column, pd.Series) and column.dtype == np.float64:
+        column = column.to_numpy()
     if type(column) is np.ndarray and column.dtype == np.float64:
         return column
     numbers: Floats = np.ma.filled(np.ma.asarray(column).astype(np.float64), np.nan)
