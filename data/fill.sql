@@ -47,15 +47,19 @@ select row_number() over (), * from (
         coalesce(cast(t.opens as timestamp), e.starts), coalesce(cast(t.closes as timestamp), e.ends),
         date_diff('minute', utc_of(coalesce(cast(t.opens as timestamp), e.starts), e.clock_min, e.clocks_change, e.clock_after_min),
             utc_of(coalesce(cast(t.closes as timestamp), e.ends), e.clock_min, e.clocks_change, e.clock_after_min)) / 60.0,
-        coalesce(cast(t.operators as integer), cast(p.operators as integer), 1), coalesce(cast(p.radios as integer), 1), t.bands, t.modes,
+        coalesce(cast(t.operators as integer), cast(p.operators as integer), 1),
+        coalesce(cast(p.radios as integer), 1), t.bands, t.modes,
         coalesce(cast(t.rf_watts_min as double), cast(p.rf_watts_min as double)), d.duty, d.tx_share, d.rx_share, d.idle_share,
         coalesce(cast(p.is_critical as boolean), false), coalesce(cast(p.needs_two_ways as boolean), false), p.role_needed,
         coalesce(cast(p.is_on_foot as boolean), false),
-        coalesce(t.access, case when t.post_type = 'remote' then 'carry' when cast(p.is_on_foot as boolean) then 'walk' else 'drive' end),
+        coalesce(t.access, case when t.post_type = 'remote' then 'carry'
+            when cast(p.is_on_foot as boolean) then 'walk' else 'drive' end),
         coalesce(t.post_type = 'remote' or t.access = 'carry', false), cast(t.carry_limit_kg as double),
         cast(t.walk_km as double), cast(t.mains as boolean), coalesce(t.rf_grade, p.rf_grade), cast(t.mast_m as double),
         cast(t.power_line_m as double), cast(t.public_m as double), cast(t.cell_cover as boolean),
-        coalesce(cast(t.beside_traffic as boolean), case when cast(p.is_off_the_road as boolean) or t.access in ('carry', '4x4') then false end), cast(t.rotation_h as double), coalesce(t.power_setting, 'high'),
+        coalesce(cast(t.beside_traffic as boolean),
+            case when cast(p.is_off_the_road as boolean) or t.access in ('carry', '4x4') then false end),
+            cast(t.rotation_h as double), coalesce(t.power_setting, 'high'),
         cast(t.vehicle as boolean), cast(t.check_in_min as double), t.missed_check_in, t.alert_path,
         cast(t.line as integer)
     from told_posts as t
@@ -92,15 +96,19 @@ select row_number() over (), item, borrower, cast(out as date), cast(due as date
 from (from told_loans order by cast(line as integer));
 
 insert into stray
-select 'posts.csv', t.line, case when e.event is null then concat('no event ', t.event) else concat('its hours are not those of ', t.event) end
+select 'posts.csv', t.line, case when e.event is null then concat('no event ', t.event)
+    else concat('its hours are not those of ', t.event) end
 from told_posts as t
 left join event as e on e.event = t.event
-where not coalesce(can_be_hours(coalesce(cast(t.opens as timestamp), e.starts), coalesce(cast(t.closes as timestamp), e.ends), e.starts, e.ends), false)
+where not coalesce(can_be_hours(coalesce(cast(t.opens as timestamp), e.starts),
+    coalesce(cast(t.closes as timestamp), e.ends), e.starts, e.ends), false)
 union all
-select 'assignments.csv', t.line, case when p.post is null then concat('no post ', t.post, ' at ', t.event) else concat('its hours are not those of ', t.post) end
+select 'assignments.csv', t.line, case when p.post is null then concat('no post ', t.post, ' at ', t.event)
+    else concat('its hours are not those of ', t.post) end
 from told_assignments as t
 left join post as p on p.event = t.event and p.post = t.post
-where not coalesce(can_be_hours(coalesce(cast(t."from" as timestamp), p.opens), coalesce(cast(t."to" as timestamp), p.closes), p.opens, p.closes), false)
+where not coalesce(can_be_hours(coalesce(cast(t."from" as timestamp), p.opens),
+    coalesce(cast(t."to" as timestamp), p.closes), p.opens, p.closes), false)
 union all
 select 'assignments.csv', t.line, concat('no kit ', t.kit, ' of ', coalesce(t.kit_owner, t.member))
 from told_assignments as t

@@ -15,11 +15,13 @@ create macro any_works(condition) as case when bool_or(condition = 'ok') then tr
 -- whether a thing is still good when a shift ends: until its own last day, for ever where it bears none
 create macro is_in_date(expires, ends) as coalesce(expires >= cast(ends as date), true);
 
--- what a charger and a battery must share: one for lead-acid serves AGM, gel and flooded, one for NiMH also those that keep their charge
+-- what a charger and a battery must share: one for lead-acid serves AGM, gel and flooded, one for NiMH also those
+-- that keep their charge
 create macro charged_as(chemistry) as
     case when chemistry in ('agm', 'gel', 'flooded') then 'lead' when chemistry = 'nimh_lsd' then 'nimh' else chemistry end;
 
--- whether hours can be those of a post at an event, or of somebody at a post: they end after they begin, and lie less than a day from its own
+-- whether hours can be those of a post at an event, or of somebody at a post: they end after they begin, and lie less
+-- than a day from its own
 create macro can_be_hours(begins, ends, of_begins, of_ends) as
     begins < ends and begins < of_ends + interval 1 day and ends > of_begins - interval 1 day;
 
@@ -27,11 +29,14 @@ create macro can_be_hours(begins, ends, of_begins, of_ends) as
 -- one that comes twice is the first, one that is left out is when they change
 create macro utc_of(local_time, clock_min, clocks_change, clock_after_min) as
     case when local_time >= clocks_change then local_time - to_minutes(clock_after_min)
-         else least(local_time - to_minutes(coalesce(clock_min, 0)), clocks_change - to_minutes(greatest(clock_min, clock_after_min))) end;
+         else least(local_time - to_minutes(coalesce(clock_min, 0)),
+             clocks_change - to_minutes(greatest(clock_min, clock_after_min))) end;
 
 -- the local time of such an event at an instant of UTC
 create macro local_of(utc, clock_min, clocks_change, clock_after_min) as
-    utc + to_minutes(case when utc >= clocks_change - to_minutes(greatest(clock_min, clock_after_min)) then clock_after_min else coalesce(clock_min, 0) end);
+    utc + to_minutes(case
+        when utc >= clocks_change - to_minutes(greatest(clock_min, clock_after_min)) then clock_after_min
+            else coalesce(clock_min, 0) end);
 
 -- one row per member who is named anywhere
 create table member (
@@ -92,14 +97,15 @@ create table event (
 -- type, or all is carried there; is_beside_traffic: NULL where nobody said and neither the post type nor the way there, which no
 -- ordinary car takes, says that it is off the road
 create table post (
-    post_id integer, event_id integer, event varchar, post varchar, post_type varchar, site varchar, opens timestamp, closes timestamp,
-    shift_h double, operators integer default 1, radios integer default 1, bands varchar, modes varchar, rf_watts_min double,
-    duty varchar, tx_share double, rx_share double, idle_share double, is_critical boolean default false,
-    needs_two_ways boolean default false, role_needed varchar, is_on_foot boolean default false, access varchar default 'drive',
-    is_remote boolean default false, carry_limit_kg double, walk_km double, has_mains boolean, rf_grade varchar, mast_m double, power_line_m double,
+    post_id integer, event_id integer, event varchar, post varchar, post_type varchar, site varchar, opens timestamp,
+    closes timestamp, shift_h double, operators integer default 1, radios integer default 1, bands varchar,
+    modes varchar, rf_watts_min double, duty varchar, tx_share double, rx_share double, idle_share double,
+    is_critical boolean default false, needs_two_ways boolean default false, role_needed varchar,
+    is_on_foot boolean default false, access varchar default 'drive', is_remote boolean default false,
+    carry_limit_kg double, walk_km double, has_mains boolean, rf_grade varchar, mast_m double, power_line_m double,
     public_m double, has_cell_cover boolean, is_beside_traffic boolean, rotation_h double,
-    power_setting varchar default 'high', has_vehicle boolean, check_in_min double,
-    missed_check_in varchar, alert_path varchar, line integer
+    power_setting varchar default 'high', has_vehicle boolean, check_in_min double, missed_check_in varchar,
+    alert_path varchar, line integer
 );
 
 -- one row per person sent to a post; kit_id is NULL where a helper brings no kit, and may be a kit that another lends

@@ -497,7 +497,8 @@ from beside group by post_kit_id;
 create view own_turn as
 select assignment_id, post_kit_id
 from assignment as a join post_kit as pk on pk.post_id = a.post_id and pk.member_id = a.member_id and pk.is_assigned
-qualify row_number() over (partition by assignment_id order by pk.kit_id is not distinct from a.kit_id desc, pk.starts, post_kit_id) = 1;
+qualify row_number() over (partition by assignment_id order by pk.kit_id is not distinct from a.kit_id desc,
+    pk.starts, post_kit_id) = 1;
 
 -- one row per person sent to a post, as in assignment, with the hours by one clock for all events, UTC; comes, goes: local
 create view assignment_utc as

@@ -110,7 +110,8 @@ def hold(con: duckdb.DuckDBPyConnection, rule: Rule) -> None:
 
 
 def hold_answers(con: duckdb.DuckDBPyConnection, rule: Rule, rule_no: int) -> None:
-    """Check that a rule has answered once for each subject, by lines that are there, and has a sentence for those of which it cannot tell.
+    """Check that a rule has answered once for each subject, by lines that are there, and has a sentence for
+    those of which it cannot tell.
 
     Raises
     ------
@@ -135,16 +136,16 @@ def hold_answers(con: duckdb.DuckDBPyConnection, rule: Rule, rule_no: int) -> No
         )
     if rule.file and "lines" in rule.sql:
         missing = con.execute(
-            "select distinct unnest(cast(json_extract(evidence, '$.lines') as bigint[])) as line from judgement where rule_no = $rule_no "
-            f"except select line from {TOLD[rule.file]} order by line",
+            "select distinct unnest(cast(json_extract(evidence, '$.lines') as bigint[])) as line from judgement "
+            f"where rule_no = $rule_no except select line from {TOLD[rule.file]} order by line",
             {"rule_no": rule_no},
         ).fetchall()
         strange = [str(line) for (line,) in missing if line is not None]
         if strange:
             more = f" and {len(strange) - MOST_NAMED} more" if len(strange) > MOST_NAMED else ""
             raise RuleError(
-                f"{rule.name}: this rule of the club's own names lines of {rule.file}.csv that are not there: {', '.join(strange[:MOST_NAMED])}{more}. "
-                f"Return the column line of the table {TOLD[rule.file]}, or say in lines_of of which file they are."
+                f"{rule.name}: this rule of the club's own names lines of {rule.file}.csv that are not there: "
+                f"{', '.join(strange[:MOST_NAMED])}{more}. Return the column line of the table {TOLD[rule.file]}, or say in lines_of of which file they are."
             )
 
 

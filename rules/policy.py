@@ -26,15 +26,18 @@ LARGEST = 1e9  # no figure of a policy is larger, nor one that is none (nan)
 SHOWN = 20  # problems in the text of an error; it holds them all
 SHARES = ("tx_share", "rx_share", "idle_share")
 WITHIN = {  # least and most of each setting of the facts that is a figure
-    "converter_share": (0.1, 1), "converter_volts_min": (1, 60), "vehicle_v": (6, 60), "vehicle_socket_a": (1, 60), "contact_ohm": (0, 1), "fuse_ohm": (0, 1), "lead_ohm": (0, 10),
-    "home_h": (0, 48), "rest_h": (0, 24), "ladder_years": (0.5, 50), "kit_hours": (0.1, 240), "handheld_hours": (0.1, 240), "untested_after_years": (0, 50), "age_factor": (0.05, 1),
-    "assumed_temperature_c": (-20, 50), "cold_day_c": (-20, 20), "warm_day_c": (20, 50), "lead_temperature_c": (-40, 150), "sun_share": (0, 1), "dull_share": (0, 1), "bright_share": (0, 1), "accessory_w": (0, 5000),
-    "range_share": (0, 0.95), "gauge_share": (0, 0.5), "least_stations": (1, 50), "empty_after_intervals": (1, 20), "day_load_kg": (0.5, 50), "overnight_load_kg": (0.5, 50), "talk_period_min": (0.1, 60),
-    "near_limit_share": (0.1, 1), "near_limit_c": (0, 20), "short_walk_km": (0, 50), "hard_cold_c": (-40, 30), "hard_heat_c": (0, 60),
-    "least_dark_h": (0, 12),
-    "mppt_share": (0.1, 1), "pwm_share": (0.1, 1), "regulated_v": (12.5, 60), "twilight_deg": (-18, 0), "night_until_h": (0, 12),
-    "worst_tx_share": (0, 1), "antenna_above_mast_m": (0, 20), "fuse_margin": (1, 4),
-    "aged_resistance": (1, 4), "cold_doubles_k": (15, 60),
+    "converter_share": (0.1, 1), "converter_volts_min": (1, 60), "vehicle_v": (6, 60), "vehicle_socket_a": (1, 60),
+    "contact_ohm": (0, 1), "fuse_ohm": (0, 1), "lead_ohm": (0, 10), "home_h": (0, 48), "rest_h": (0, 24),
+    "ladder_years": (0.5, 50), "kit_hours": (0.1, 240), "handheld_hours": (0.1, 240), "untested_after_years": (0, 50),
+    "age_factor": (0.05, 1), "assumed_temperature_c": (-20, 50), "cold_day_c": (-20, 20), "warm_day_c": (20, 50),
+    "lead_temperature_c": (-40, 150), "sun_share": (0, 1), "dull_share": (0, 1), "bright_share": (0, 1),
+    "accessory_w": (0, 5000), "range_share": (0, 0.95), "gauge_share": (0, 0.5), "least_stations": (1, 50),
+    "empty_after_intervals": (1, 20), "day_load_kg": (0.5, 50), "overnight_load_kg": (0.5, 50),
+    "talk_period_min": (0.1, 60), "near_limit_share": (0.1, 1), "near_limit_c": (0, 20), "short_walk_km": (0, 50),
+    "hard_cold_c": (-40, 30), "hard_heat_c": (0, 60), "least_dark_h": (0, 12), "mppt_share": (0.1, 1),
+    "pwm_share": (0.1, 1), "regulated_v": (12.5, 60), "twilight_deg": (-18, 0), "night_until_h": (0, 12),
+    "worst_tx_share": (0, 1), "antenna_above_mast_m": (0, 20), "fuse_margin": (1, 4), "aged_resistance": (1, 4),
+    "cold_doubles_k": (15, 60),
 }  # fmt: skip
 Form = (
     tuple[float, float] | frozenset[str] | None
@@ -42,13 +45,13 @@ Form = (
 OF_REFERENCE: Mapping[str, Mapping[str, Form]] = {
     "chemistry": {
         "usable_share": (0.05, 1.0), "charge_days": (1.0, 3650.0), "flag_years": (0.1, 50.0), "life_years": (0.1, 50.0),
-        "month_loss_share": (0.0, 1.0), "peukert": (1.0, 2.0), "cell_ohm_ah": (0.0, 10.0), "given_back_share": (0.0, 1.0), "charge_per_h": (0.0, 10.0),
-        "charge_min_c": (-40.0, 40.0), "charge_max_c": (0.0, 80.0),
+        "month_loss_share": (0.0, 1.0), "peukert": (1.0, 2.0), "cell_ohm_ah": (0.0, 10.0),
+        "given_back_share": (0.0, 1.0), "charge_per_h": (0.0, 10.0), "charge_min_c": (-40.0, 40.0), "charge_max_c": (0.0, 80.0),
     },
     "post_type": {
         "operators": (1, 100), "radios": (0, 100), "rf_watts_min": (0.0, 2000.0), "duty": frozenset(reference.words("duty")),
-        "is_critical": None, "needs_two_ways": None, "is_on_foot": None, "is_off_the_road": None, "rf_grade": frozenset(("good", "marginal", "poor")),
-        "role_needed": frozenset(reference.table("post_types")["role_needed"]),
+        "is_critical": None, "needs_two_ways": None, "is_on_foot": None, "is_off_the_road": None,
+        "rf_grade": frozenset(("good", "marginal", "poor")), "role_needed": frozenset(reference.table("post_types")["role_needed"]),
     },
     "mode": {"duty_factor": (0.01, 1.0)},
 }  # fmt: skip

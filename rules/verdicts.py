@@ -31,7 +31,8 @@ READY = VERDICTS.index("ready")
 SORTS = 3 * len(SEVERITIES)
 """Sorts of answers: of each severity met, not met, not known."""
 KNOWN = "select cast(enum_code(subject_kind) as utinyint) as kind, subject_id as id from subject"
-SPOT = f"""case {{0}}_kind {" ".join(f"when '{kind}' then least({{0}}_id, $last_{kind}) + $first_{kind}::bigint" for kind in SUBJECTS)} end"""
+SPOTS = (f"when '{kind}' then least({{0}}_id, $last_{kind}) + $first_{kind}::bigint" for kind in SUBJECTS)
+SPOT = f"case {{0}}_kind {' '.join(SPOTS)} end"
 """A number for each subject: kind by kind by its own, and after the last of a kind for what is not there."""
 JUDGED = f"""
     select {SPOT.format("subject")} + $spots::bigint * (3 * severity_no + case when ok then 0 when not ok then 1 else 2 end) as spot

@@ -349,7 +349,8 @@ def _events(assessment: Assessment, member: str | None) -> Iterator[Entry]:
     sql = "select *, '' as post, '' as kit from event where $1::varchar is null"
     if member is not None:
         sql = (
-            "select e.event, p.post, string_agg(k.kit || case when k.member <> m.member then ' of ' || k.member else '' end, ' and ' order by k.kit, k.member) as kit, "
+            "select e.event, p.post, string_agg(k.kit || if(k.member <> m.member, ' of ' || k.member, ''), ' and ' "
+            "order by k.kit, k.member) as kit, "
             "a.starts, max(a.ends) as ends, any_value(e.utc_offset_h) as utc_offset_h, any_value(e.clock_min) as clock_min, "
             "any_value(e.clocks_change) as clocks_change, any_value(e.clock_after_min) as clock_after_min, "
             "any_value(e.shelter) as shelter from assignment as a "

@@ -31,7 +31,8 @@ SENT = f"""
         m.member, k.kit, k.member as owner,
         k.kit || case when k.member_id <> a.member_id then ' of ' || k.member else '' end as whose_kit,
         first.member as brought_first_by,
-        e.starts as event_starts, e.clocks_change, e.clock_min, e.clock_after_min, e.temp_min_c, e.temp_max_c, e.is_storm_possible, e.shelter, e.minutes_to_care,
+        e.starts as event_starts, e.clocks_change, e.clock_min, e.clock_after_min, e.temp_min_c, e.temp_max_c,
+        e.is_storm_possible, e.shelter, e.minutes_to_care,
         r.runtime_low_h, r.runtime_high_h, r.need_h, r.untold, r.is_on_mains, r.how, w.is_dark, w.is_alone,
         m.walk_limit_km as own_walk_km, m.carry_limit_kg as own_carry_kg, m.cold_limit_c as own_cold_c,
         m.heat_limit_c as own_heat_c, m.night_ok, m.solo_ok, m.licence_class, m.training

@@ -14,8 +14,10 @@ kind = "guy_kit"
 */
 with held as (
     select kit_id, list(line order by line) as lines,
-        sum(quantity) filter (kind in ('mast_fibreglass', 'mast_metal')) as masts, coalesce(sum(quantity) filter (kind = 'mast_metal'), 0) as metal,
-        coalesce(sum(quantity) filter (kind = 'guy_kit'), 0) as guy_kits, coalesce(sum(quantity) filter (kind = 'mast_base'), 0) as mast_bases,
+        sum(quantity) filter (kind in ('mast_fibreglass', 'mast_metal')) as masts,
+        coalesce(sum(quantity) filter (kind = 'mast_metal'), 0) as metal,
+        coalesce(sum(quantity) filter (kind = 'guy_kit'), 0) as guy_kits,
+        coalesce(sum(quantity) filter (kind = 'mast_base'), 0) as mast_bases,
         coalesce(sum(quantity) filter (kind = 'guy_kit' and condition = 'ok'), 0) as sure_guys,
         coalesce(sum(quantity) filter (kind = 'mast_base' and condition = 'ok'), 0) as sure_bases
     from item

@@ -17,7 +17,8 @@ with sort as (
     from item
     where is_usable and (role in ('source', 'pack') and kind not in ('power_station', 'supply_30a', 'generator')
         -- what charges handhelds and loose cells cannot be put on a battery
-        or role = 'charger' and chemistry is not null and kind not in ('charger_handheld', 'charger_cells')) and chemistry is distinct from 'alkaline'
+        or role = 'charger' and chemistry is not null and kind not in ('charger_handheld', 'charger_cells'))
+            and chemistry is distinct from 'alkaline'
 ), side as (
     select kit_id, role = 'charger' as is_charger, list(family) filter (family is not null) as families from sort group by all
 ), matched as (   -- in kits that have both; NULL: a chemistry is not told
@@ -26,10 +27,13 @@ with sort as (
 )
 select
     kit_id                      as subject,
-    array_to_string(list_sort(list_distinct(list(chemistry) filter (role = 'charger' and not is_matched))), ' and ') as charger_chemistry,
-    array_to_string(list_sort(list_distinct(list(chemistry) filter (role = 'source' and not is_matched))), ' and ') as uncharged_chemistry,
+    array_to_string(list_sort(list_distinct(list(chemistry) filter (role = 'charger' and not is_matched))),
+        ' and ') as charger_chemistry,
+    array_to_string(list_sort(list_distinct(list(chemistry) filter (role = 'source' and not is_matched))),
+        ' and ') as uncharged_chemistry,
     -- a charger of the list serves lithium iron or lead-acid
-    if(list_contains(list(family) filter (role = 'source' and not is_matched), 'lead'), 'charger_agm', 'charger_lifepo4') as mending_kind,
+    if(list_contains(list(family) filter (role = 'source' and not is_matched), 'lead'), 'charger_agm',
+        'charger_lifepo4') as mending_kind,
     list(line order by line)    as lines,
     case when not coalesce(bool_or(role = 'charger' and is_matched is distinct from true), false) then true
          when coalesce(bool_or(role = 'source' and is_matched = false), false)

@@ -19,12 +19,14 @@ with coming as (
     select post_kit_id, kit_id, cast(starts as date) as day
     from post_kit where is_assigned and starts >= $today
 ), used as (
-    select kit_id, max(date) filter (hours_on_battery > 0 or battery_left_share < 1) as drawn, max(date) filter (hours_on_battery is null and battery_left_share is null) as taken
+    select kit_id, max(date) filter (hours_on_battery > 0 or battery_left_share < 1) as drawn,
+        max(date) filter (hours_on_battery is null and battery_left_share is null) as taken
     from rehearsal where date <= $today group by kit_id
 ), judged as (
     select c.post_kit_id, i.line, i.quantity, i.charged, c.day - $today <= $within_days as is_due,
         c.day - i.charged > $within_days or not i.is_spare and coalesce(u.drawn > i.charged, false) as is_late,
-        i.charged is null or i.charged > $today or not i.is_spare and coalesce(greatest(u.taken, kit.last_used) > i.charged, false) as is_undated
+        i.charged is null or i.charged > $today or not i.is_spare
+            and coalesce(greatest(u.taken, kit.last_used) > i.charged, false) as is_undated
     from coming as c
     join battery as b on b.kit_id = c.kit_id and b.chemistry <> 'alkaline'
     join item as i on i.item_id = b.item_id
@@ -36,7 +38,8 @@ select
     sum(quantity)                                   as batteries,
     coalesce(sum(quantity) filter (is_due and charged <= $today and is_late), 0) as late,
     coalesce(sum(quantity) filter (is_due and is_undated and not coalesce(charged <= $today and is_late, false)), 0) as undated,
-    coalesce(list(line order by line) filter (is_due and (coalesce(charged <= $today and is_late, false) or is_undated)), list(line order by line)) as lines,
+    coalesce(list(line order by line) filter (is_due
+        and (coalesce(charged <= $today and is_late, false) or is_undated)), list(line order by line)) as lines,
     case when late > 0 then false when undated = 0 then true end as ok
 from judged
 group by post_kit_id

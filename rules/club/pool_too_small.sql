@@ -39,7 +39,8 @@ with largest as (
     ) using (is_sure)
     group by is_sure
 ), short as (
-    select is_sure, posts, concat_ws(', ', case when handhelds < sets then 'handhelds' end, case when packs < 2 * sets then 'handheld packs' end,
+    select is_sure, posts, concat_ws(', ', case when handhelds < sets then 'handhelds' end,
+        case when packs < 2 * sets then 'handheld packs' end,
         case when mobiles < sets then 'mobiles' end, case when batteries < sets then 'batteries' end,
         case when antennas < sets then 'antennas' end, case when lines_of_coax < sets then 'coax' end,
         case when adapter_boxes = 0 then 'an adapter kit' end, case when fuse_boxes = 0 then 'fuses' end) as short_kinds

@@ -15,7 +15,8 @@ kind = "clip_lead"
 with held as (
     select kit_id, any_works(case when 'clips' in (dc_plug, dc_plug_far) then condition end) as has_clips,
         any_works(case when 'j563_male' in (dc_plug, dc_plug_far) then condition end) as has_socket_plug,
-        any_works(case when dc_plug in ('ring_m6', 'bare_wire') or dc_plug_far in ('ring_m6', 'bare_wire') then condition end) as has_ends
+        any_works(case when dc_plug in ('ring_m6', 'bare_wire')
+            or dc_plug_far in ('ring_m6', 'bare_wire') then condition end) as has_ends
     from item where is_usable and role = 'lead' group by kit_id
 )
 select

@@ -21,7 +21,8 @@ select
     count(*) filter (try.is_fit)                as swaps_fit,
     concat_ws(', and ',
         case when bool_or(try.is_fit is null and try.doubt is null) then 'plugs or pack families are not written down' end,
-        'nobody is sure whether these work: ' || string_agg(distinct k.member || '''s ' || i.item, ', ' order by k.member || '''s ' || i.item)
+        'nobody is sure whether these work: ' || string_agg(distinct k.member || '''s ' || i.item, ', '
+            order by k.member || '''s ' || i.item)
     )                                           as swaps_unsure,
     case when bool_or(not try.is_fit) then false when count(*) = count(try.is_fit) then true end as ok
 from asked

@@ -15,7 +15,8 @@ with called as (
 ), lent as (
     select distinct lower(trim(item)) as named from loan
 ), thing as (
-    select i.kit_id, k.member, k.kit, i.line, i.item, lower(trim(i.item)) as named, i.quantity, coalesce(i.owner = 'club', false) as is_club
+    select i.kit_id, k.member, k.kit, i.line, i.item, lower(trim(i.item)) as named, i.quantity,
+        coalesce(i.owner = 'club', false) as is_club
     from item as i join kit as k using (kit_id)
     where i.is_usable and (i.owner = 'club' or i.owner is distinct from 'loan' and lower(trim(i.item)) in (select named from lent))
     qualify is_club or min(k.member) over (partition by named) = max(k.member) over (partition by named)
@@ -24,7 +25,8 @@ with called as (
     select kit_id, named from called semi join lent using (named) anti join thing using (named)
     qualify min(member) over (partition by named) = max(member) over (partition by named)
 ), held as (
-    select kit_id, named, any_value(item) as item, list(line order by line) as lines, bool_or(is_club) as is_sure from thing group by kit_id, named
+    select kit_id, named, any_value(item) as item, list(line order by line) as lines, bool_or(is_club) as is_sure
+    from thing group by kit_id, named
     union all
     select kit_id, named, 'all of it', null, true from whole
 ), pieces as (

@@ -42,7 +42,9 @@ with turn as (
 ), numbered as (
     select *, count(*) filter (is_new) over (partition by member_id order by starts, ends) as day_no from turn
 ), day as (
-    select list(assignment_id) as turns, list_sort(list(line)) as lines, date_diff('minute', min(starts), max(ends)) / 60.0 as on_duty_h, string_agg(distinct post, ', ' order by post) as places,
+    select list(assignment_id) as turns, list_sort(list(line)) as lines,
+        date_diff('minute', min(starts), max(ends)) / 60.0 as on_duty_h,
+        string_agg(distinct post, ', ' order by post) as places,
         arg_min_null(travel_h, starts) as there_h, arg_max_null(travel_h, ends) as home_h
     from numbered group by member_id, day_no
 ), judged as (

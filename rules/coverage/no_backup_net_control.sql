@@ -14,7 +14,8 @@ with net as (
     select event_id, list(lower(site)) filter (site is not null) as sites, bool_or(site is null) as is_open
     from post where post_type = 'net_control' group by event_id
 ), backup as (
-    select event_id, p.post_id, case when list_contains(n.sites, lower(p.site)) then false when p.site is not null and not n.is_open then true end as is_elsewhere
+    select event_id, p.post_id, case when list_contains(n.sites, lower(p.site)) then false
+        when p.site is not null and not n.is_open then true end as is_elsewhere
     from post as p join net as n using (event_id) where p.post_type = 'backup_net_control'
 ), held as (
     select b.event_id, b.is_elsewhere, a.starts, a.ends from backup as b join assignment as a using (post_id)

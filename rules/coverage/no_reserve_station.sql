@@ -30,9 +30,11 @@ with planned as (
 ), busy as (   -- there, or at another event at the same hours
     select e.event_id, a.member_id, a.kit_id
     from event as e join assignment_utc as a on a.event_id = e.event_id
-        or a.starts < utc_of(e.ends, e.clock_min, e.clocks_change, e.clock_after_min) and a.ends > utc_of(e.starts, e.clock_min, e.clocks_change, e.clock_after_min)
+        or a.starts < utc_of(e.ends, e.clock_min, e.clocks_change, e.clock_after_min)
+            and a.ends > utc_of(e.starts, e.clock_min, e.clocks_change, e.clock_after_min)
 ), free as (
-    select n.event_id, count(distinct k.member_id) filter (s.stations_low >= 1 and (n.bands is null or h.is_sure) and is_licensed) as reserves_low,
+    select n.event_id, count(distinct k.member_id)
+        filter (s.stations_low >= 1 and (n.bands is null or h.is_sure) and is_licensed) as reserves_low,
         count(distinct k.member_id) filter (s.stations_high >= 1 and (n.bands is null or h.may_be)) as reserves_high
     from net as n join event as e using (event_id) cross join kit as k
     join member as m on m.member_id = k.member_id and m.is_available

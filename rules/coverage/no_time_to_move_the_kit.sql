@@ -28,7 +28,8 @@ with next as (
     from sent_on as s
     where s.other_member_id <> s.member_id and s.other_starts >= s.ends and (s.other_starts > s.ends or s.is_one_site)
         and not exists (   -- who is there with it too, and goes on with it
-            from assignment_utc as c where c.kit_id = s.kit_id and c.post_id = s.post_id and c.member_id = s.other_member_id and c.ends >= s.ends
+            from assignment_utc as c where c.kit_id = s.kit_id and c.post_id = s.post_id
+                and c.member_id = s.other_member_id and c.ends >= s.ends
         )
 )
 select

@@ -34,20 +34,26 @@ with first as (
     where post_type in ('net_control', 'sag', 'shadow')
     group by event_id, post_id, post, opens, post_type
 ), wanted as (
-    select f.*, e.action_starts, clock_min, clocks_change, clock_after_min, utc_of(opens, clock_min, clocks_change, clock_after_min) as opens_utc,
+    select f.*, e.action_starts, clock_min, clocks_change, clock_after_min,
+        utc_of(opens, clock_min, clocks_change, clock_after_min) as opens_utc,
         utc_of(action_starts, clock_min, clocks_change, clock_after_min) - to_minutes(cast($net_open_min as integer)) as open_by,
-        utc_of(action_starts, clock_min, clocks_change, clock_after_min) - to_minutes(cast(case when is_net then $net_there_min else $cars_min end as integer)) as there_by
+        utc_of(action_starts, clock_min, clocks_change,
+            clock_after_min) - to_minutes(cast(case when is_net then $net_there_min
+                else $cars_min end as integer)) as there_by
     from first as f join event as e using (event_id)
 ), judged as (
     select event_id, post, action_starts, there_utc > there_by as is_late, is_net and opens_utc > open_by as opens_late,
-        strftime(there, '%a %H:%M') || ', wanted ' || strftime(local_of(there_by, clock_min, clocks_change, clock_after_min), '%a %H:%M') as there_words,
-        strftime(opens, '%a %H:%M') || ', wanted ' || strftime(local_of(open_by, clock_min, clocks_change, clock_after_min), '%a %H:%M') as opens_words
+        strftime(there, '%a %H:%M') || ', wanted ' || strftime(local_of(there_by, clock_min, clocks_change,
+            clock_after_min), '%a %H:%M') as there_words,
+        strftime(opens, '%a %H:%M') || ', wanted ' || strftime(local_of(open_by, clock_min, clocks_change,
+            clock_after_min), '%a %H:%M') as opens_words
     from wanted
 )
 select
     event_id                                as subject,
     strftime(action_starts, '%Y-%m-%d %H:%M') as action_starts,
-    string_agg(concat_ws(', ', case when is_late then post || ' (there ' || there_words || ')' end, case when opens_late then post || ' (opens ' || opens_words || ')' end),
+    string_agg(concat_ws(', ', case when is_late then post || ' (there ' || there_words || ')' end,
+        case when opens_late then post || ' (opens ' || opens_words || ')' end),
         ', ' order by post) filter (is_late or opens_late) as late_posts,
     not bool_or(is_late or opens_late)      as ok
 from judged

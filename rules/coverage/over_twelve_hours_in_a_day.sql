@@ -24,7 +24,8 @@ with placed as (
         rows between unbounded preceding and 1 preceding), starts)) as since
     from placed
 ), day as (   -- no 24 hours hold more than some that begin with a turn
-    select list(b.assignment_id) as turns, list_sort(list(distinct b.line)) as lines, string_agg(distinct b.place, ' and ' order by b.place) as places,
+    select list(b.assignment_id) as turns, list_sort(list(distinct b.line)) as lines,
+        string_agg(distinct b.place, ' and ' order by b.place) as places,
         sum(greatest(0, date_diff('minute', b.since, least(b.ends, a.starts + interval 24 hours)))) / 60.0 as worked_h
     from (select distinct member_id, starts, shift_no from turn) as a
     join turn as b on b.member_id = a.member_id and b.starts >= a.starts and b.starts < a.starts + interval 24 hours

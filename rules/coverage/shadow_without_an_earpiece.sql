@@ -21,6 +21,7 @@ from post_kit as pk
 join post as p using (post_id)
 join holding as h on h.kit_id = pk.kit_id
 left join (
-    select kit_id, any_works(condition) as is_sure from item where is_usable and kind in ('earpiece', 'headset', 'speaker_mic') group by kit_id
+    select kit_id, any_works(condition) as is_sure from item
+    where is_usable and kind in ('earpiece', 'headset', 'speaker_mic') group by kit_id
 ) as i on i.kit_id = pk.kit_id
 where p.post_type = 'shadow' and h.radios > 0

@@ -22,7 +22,8 @@ select
     p.public_m, x.public_safe_m, x.rf_watts, x.band, x.gain_dbi, x.loss_db, x.how,
     coalesce(', with ' || x.others_of || ' on the air too,', '') as others_there,
     x.lines,
-    case when p.public_m < x.public_safe_m then case when e.is_public then false end when p.public_m >= x.near_m then p.public_m >= x.public_safe_m end as ok
+    case when p.public_m < x.public_safe_m then case when e.is_public then false end
+        when p.public_m >= x.near_m then p.public_m >= x.public_safe_m end as ok
 from exposure as x
 join post_kit as pk using (post_kit_id)
 join post as p using (post_id)

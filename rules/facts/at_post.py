@@ -74,7 +74,9 @@ OF_KIT = """
         from item
         where is_usable and condition = 'unknown' and role in ('solar', 'charger', 'source', 'lead', 'converter')
         group by kit_id
-    ), eliminator as (   -- by 12 V lead for handhelds and plug that may lead away from the pack: how many leads its kit has of that family
+    ), eliminator as (
+        -- by 12 V lead for handhelds and plug that may lead away from the pack: how many leads its kit has of that
+        -- family
         select kit_id, item_id, amps_rated, condition = 'ok' as is_sure, lower(trim(pack_family)) as fits,
             sum(quantity) over (partition by kit_id, fits) as leads_may,
             coalesce(sum(quantity) filter (is_sure) over (partition by kit_id, fits), 0) as leads,
@@ -83,7 +85,8 @@ OF_KIT = """
                         else [dc_plug, dc_plug_far] end) as plug
         from item
         where is_usable and kind = 'handheld_dc_lead'
-    ), handheld_lead as (   -- by handheld: what runs it from a vehicle straight, maybe so (open), or by a lead of the kit that goes there
+    ), handheld_lead as (
+        -- by handheld: what runs it from a vehicle straight, maybe so (open), or by a lead of the kit that goes there
         select h.item_id, min(e.item_id) as handheld_lead_id, max(e.leads) as handheld_leads, max(e.leads_may) as handheld_leads_may,
             max(e.amps_rated) filter (e.plug = 'clips') as handheld_clip_may_a,
             max(e.amps_rated) filter (e.plug = 'clips' and e.is_sure) as handheld_clip_a,
@@ -146,7 +149,8 @@ CASE = """
             pk.post_kit_id, pk.post_id, pk.need_h, pk.is_assigned,
             utc_of(pk.starts, e.clock_min, e.clocks_change, e.clock_after_min) as starts,
             utc_of(pk.ends, e.clock_min, e.clocks_change, e.clock_after_min) as ends,
-            case when e.utc_offset_h is not null then utc_of(pk.starts, e.clock_min, e.clocks_change, e.clock_after_min) end as starts_utc,
+            case when e.utc_offset_h is not null then utc_of(pk.starts, e.clock_min, e.clocks_change,
+                e.clock_after_min) end as starts_utc,
             -- at what duty, in what air and under which sky
             p.duty, p.tx_share, p.rx_share, p.idle_share, m.mode_factor, e.lat, e.lon, $sun_share as sun_share,
             coalesce(e.temp_min_c, $warm) as temperature_c, e.temp_min_c is null as is_weather_assumed, e.temp_max_c as warmest_c,

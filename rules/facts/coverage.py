@@ -10,7 +10,8 @@ from rules.facts.select import Select
 from rules.policy import Policy
 
 HAVE_ALL = """coalesce(count(distinct b.kit_id) {1} > 1
-    and list_has_all(flatten(list(b.{0}bands) {1}), any_value(b.each_band)) and list_has_all(flatten(list(b.{0}does) {1}), any_value(b.asked)), false)"""
+    and list_has_all(flatten(list(b.{0}bands) {1}), any_value(b.each_band))
+    and list_has_all(flatten(list(b.{0}does) {1}), any_value(b.asked)), false)"""
 """Whether several kits (b: rows of band_part) have the bands and modes of a post between them, each by one radio, or may (may_)."""
 
 
@@ -38,7 +39,8 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             from moment as m join post as p using (post_id) where m.at between p.opens and p.closes
         ), span as (
             select c.*, row_number() over () as span_id,
-                date_diff('minute', utc_of(c.starts, e.clock_min, e.clocks_change, e.clock_after_min), utc_of(c.ends, e.clock_min, e.clocks_change, e.clock_after_min)) / 60.0 as hours
+                date_diff('minute', utc_of(c.starts, e.clock_min, e.clocks_change, e.clock_after_min),
+                    utc_of(c.ends, e.clock_min, e.clocks_change, e.clock_after_min)) / 60.0 as hours
             from cut as c left join event as e on e.event_id = c.event_id where c.ends > c.starts
         ), manned as (
             select s.span_id, a.assignment_id, a.member_id, a.kit_id
@@ -73,7 +75,8 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         ), counted as (
             select s.*, coalesce(n.people, 0) as people, coalesce(b.stations_low, 0) + coalesce(j.stations_low, 0) as stations_low,
                 coalesce(b.stations_high, 0) + coalesce(j.stations_high, 0) as stations_high,
-                coalesce(b.ways_low, 0) + coalesce(j.ways_low, 0) as ways_low, coalesce(b.ways_high, 0) + coalesce(j.ways_high, 0) as ways_high,
+                coalesce(b.ways_low, 0) + coalesce(j.ways_low, 0) as ways_low,
+                coalesce(b.ways_high, 0) + coalesce(j.ways_high, 0) as ways_high,
                 coalesce(b.radios_low, 0) as radios_low, coalesce(b.radios_high, 0) as radios_high
             from span as s
             left join (select span_id, count(distinct member_id) as people from manned group by span_id) as n using (span_id)
@@ -104,7 +107,8 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         )
         select p.post_id, count(distinct a.member_id) as people,
             any_value(g.uncovered_h) as uncovered_h, any_value(g.short_h) as short_h, any_value(g.first_gap) as first_gap,
-            any_value(g.first_short) as first_short, any_value(g.least_people) as least_people, any_value(g.stations_low) as stations_low,
+            any_value(g.first_short) as first_short, any_value(g.least_people) as least_people,
+            any_value(g.stations_low) as stations_low,
             any_value(g.stations_high) as stations_high, any_value(g.ways_low) as ways_low, any_value(g.ways_high) as ways_high,
             any_value(g.radios_low) as radios_low,
             any_value(g.radios_high) as radios_high, max(a.hours) as longest_shift_h, any_value(l.hours) as longest_alone_h
@@ -136,9 +140,11 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
 
 
 def beside(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
-    """Whether other kits, in turn or all the while, bring the bands, the modes and the power that the post asks in all of an assigned kit's time.
+    """Whether other kits, in turn or all the while, bring the bands, the modes and the power that the post asks
+    in all of an assigned kit's time.
 
-    Only a kit that makes a station helps; NULL where one may. Kits that have the bands between them, that kit or others, bring them too.
+    Only a kit that makes a station helps; NULL where one may. Kits that have the bands between them, that kit
+    or others, bring them too.
     """
     rows = Select(
         """
@@ -146,7 +152,8 @@ def beside(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             select distinct pk.post_kit_id, t.post_id, t.kit_id, t.instant
             from post_kit as pk join present as t on t.post_id = pk.post_id and t.kit_id = pk.kit_id
         ), helped as (
-            select s.post_kit_id, s.instant, bool_or(is_sure and o.has_band) as has_band, bool_or(o.has_band is distinct from false) as may_have_band,
+            select s.post_kit_id, s.instant, bool_or(is_sure and o.has_band) as has_band,
+                bool_or(o.has_band is distinct from false) as may_have_band,
                 bool_or(is_sure and o.has_mode) as has_mode, bool_or(o.has_mode is distinct from false) as may_have_mode,
                 bool_or(is_sure and is_strong) as has_watts, bool_or(is_strong is distinct from false) as may_have_watts
             from stint as s
@@ -163,9 +170,12 @@ def beside(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
             group by s.post_kit_id, s.instant
         )
         select s.post_kit_id,
-            case when bool_and(coalesce(is_held or h.has_band, false)) then true when not bool_and(coalesce(may_be_held or h.may_have_band, false)) then false end as has_band_beside,
-            case when bool_and(coalesce(is_held or h.has_mode, false)) then true when not bool_and(coalesce(may_be_held or h.may_have_mode, false)) then false end as has_mode_beside,
-            case when bool_and(coalesce(is_held or h.has_watts, false)) then true when not bool_and(coalesce(may_be_held or h.may_have_watts, false)) then false end as has_watts_beside
+            case when bool_and(coalesce(is_held or h.has_band, false)) then true
+                when not bool_and(coalesce(may_be_held or h.may_have_band, false)) then false end as has_band_beside,
+            case when bool_and(coalesce(is_held or h.has_mode, false)) then true
+                when not bool_and(coalesce(may_be_held or h.may_have_mode, false)) then false end as has_mode_beside,
+            case when bool_and(coalesce(is_held or h.has_watts, false)) then true
+                when not bool_and(coalesce(may_be_held or h.may_have_watts, false)) then false end as has_watts_beside
         from stint as s left join helped as h using (post_kit_id, instant) left join joint as j using (post_kit_id, instant)
         group by s.post_kit_id
         """.format(held=HAVE_ALL.format("", ""), may_hold=HAVE_ALL.format("may_", ""))

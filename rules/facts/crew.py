@@ -52,11 +52,13 @@ def shift(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
     rows = Select(
         """
         with turn as (
-            select *, max(ends) over (partition by member_id order by starts, assignment_id rows between unbounded preceding and 1 preceding) as before
+            select *, max(ends) over (partition by member_id order by starts,
+                assignment_id rows between unbounded preceding and 1 preceding) as before
             from assignment_utc
         ), numbered as (
             select *, greatest(starts, coalesce(before, starts)) as since, count(*) filter (
-                before is null or date_diff('minute', before, starts) >= 60 * $rest_h) over (partition by member_id order by starts, assignment_id) as shift_no
+                before is null or date_diff('minute', before, starts) >= 60 * $rest_h)
+                    over (partition by member_id order by starts, assignment_id) as shift_no
             from turn
         ), day as (   -- no 24 hours hold more than some that begin with a turn
             select a.member_id, a.shift_no, a.starts,
@@ -90,20 +92,24 @@ def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
     windows = con.execute(
         """
         with turn as (   -- of people, then of kits
-            select t.post_kit_id, a.post_id, null::integer as kit_id, a.starts, a.ends from assignment as a join own_turn as t using (assignment_id)
+            select t.post_kit_id, a.post_id, null::integer as kit_id, a.starts, a.ends from assignment as a
+            join own_turn as t using (assignment_id)
             union all select null, post_id, kit_id, starts, ends from assignment where kit_id is not null
         ), numbered as (
             select *, count(*) filter (is_apart) over (partition by post_kit_id, post_id, kit_id order by starts, ends) as span
             from (
                 select *, starts > max(ends) over before as is_apart
-                from turn window before as (partition by post_kit_id, post_id, kit_id order by starts, ends rows between unbounded preceding and 1 preceding)
+                from turn window before as (partition by post_kit_id, post_id, kit_id order by starts,
+                    ends rows between unbounded preceding and 1 preceding)
             )
         ), stay as (   -- hours that overlap are one
-            select post_kit_id, post_id, kit_id, min(starts) as starts, max(ends) as ends from numbered group by post_kit_id, post_id, kit_id, span
+            select post_kit_id, post_id, kit_id, min(starts) as starts, max(ends) as ends from numbered
+            group by post_kit_id, post_id, kit_id, span
             union all select null, post_id, null, opens, closes from post
         )
         select s.post_kit_id, s.post_id, s.kit_id, e.lat, e.lon,
-            utc_of(s.starts, e.clock_min, e.clocks_change, e.clock_after_min) as starts, utc_of(s.ends, e.clock_min, e.clocks_change, e.clock_after_min) as ends
+            utc_of(s.starts, e.clock_min, e.clocks_change, e.clock_after_min) as starts,
+            utc_of(s.ends, e.clock_min, e.clocks_change, e.clock_after_min) as ends
         from stay as s join post as p using (post_id) join event as e on e.event_id = p.event_id
         where e.lat is not null and e.lon is not null and e.utc_offset_h is not null
         """
@@ -120,11 +126,13 @@ def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
     rows = con.execute(
         """
         with wanted as (
-            select p.post_id, b.band, coalesce(b.low_mhz < $hf_below_mhz, false) as is_hf, p.modes is not null as is_told, string_split(coalesce(p.modes, 'ssb'), ' ') as asked
+            select p.post_id, b.band, coalesce(b.low_mhz < $hf_below_mhz, false) as is_hf,
+                p.modes is not null as is_told, string_split(coalesce(p.modes, 'ssb'), ' ') as asked
             from post as p left join band as b on list_contains(string_split(p.bands, ' '), b.band)
         ), permitted as (
             select w.post_id, l.licence_class,
-                bool_and(case when v.modes is not null and not (l.has_hf_voice and not w.is_told) then list_has_all(string_split(v.modes, ' '), w.asked)
+                bool_and(case when v.modes is not null
+                    and not (l.has_hf_voice and not w.is_told) then list_has_all(string_split(v.modes, ' '), w.asked)
                     when w.is_hf then l.has_hf_voice else l.has_vhf end) as is_covered
             from wanted as w cross join licence as l left join privilege as v on v.licence_class = l.licence_class and v.band = w.band
             group by w.post_id, l.licence_class
@@ -138,14 +146,17 @@ def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
             from assignment as a join company as n using (assignment_id)
             join covered as c on c.post_id = a.post_id and c.member_id = a.member_id
         ), able as (   -- at each moment at which somebody comes or goes
-            select distinct t.post_id, t.instant, t.member_id from present as t join covered as c using (post_id, member_id) where c.is_covered
+            select distinct t.post_id, t.instant, t.member_id from present as t
+            join covered as c using (post_id, member_id) where c.is_covered
         ), beside as (
             select own.post_id, own.member_id, own.instant, count(o.member_id) > 0 as is_helped
-            from present as own left join able as o on o.post_id = own.post_id and o.instant = own.instant and o.member_id <> own.member_id
+            from present as own left join able as o on o.post_id = own.post_id and o.instant = own.instant
+                and o.member_id <> own.member_id
             group by own.post_id, own.member_id, own.instant
         ), helped as (
             select s.assignment_id, bool_and(b.is_helped) as is_helped
-            from staff as s join beside as b on b.post_id = s.post_id and b.member_id = s.member_id and b.instant >= s.starts and b.instant < s.ends
+            from staff as s join beside as b on b.post_id = s.post_id and b.member_id = s.member_id
+                and b.instant >= s.starts and b.instant < s.ends
             group by s.assignment_id
         ), shift as (
             select t.post_kit_id, max(s.ends) as ends, min(s.others) = 0 as is_alone, bool_and(h.is_helped) as is_helped
@@ -200,10 +211,12 @@ def hardship(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         join member as m on m.member_id = pk.member_id,
         lateral (
             select unnest(['walk', 'cold', 'heat', 'dark', 'alone']) as factor,
-                unnest([p.walk_km > $short_walk_km, e.temp_min_c < $hard_cold_c, e.temp_max_c > $hard_heat_c, w.is_dark, w.is_alone]) as is_asked,
+                unnest([p.walk_km > $short_walk_km, e.temp_min_c < $hard_cold_c, e.temp_max_c > $hard_heat_c,
+                    w.is_dark, w.is_alone]) as is_asked,
                 unnest([p.walk_km > $near_limit_share * m.walk_limit_km, e.temp_min_c < m.cold_limit_c + $near_limit_c,
                     e.temp_max_c > m.heat_limit_c - $near_limit_c, not m.night_ok, not m.solo_ok]) as near,
-                unnest([p.walk_km > m.walk_limit_km, e.temp_min_c < m.cold_limit_c, e.temp_max_c > m.heat_limit_c, not m.night_ok, not m.solo_ok]) as is_past
+                unnest([p.walk_km > m.walk_limit_km, e.temp_min_c < m.cold_limit_c, e.temp_max_c > m.heat_limit_c,
+                    not m.night_ok, not m.solo_ok]) as is_past
         )
         where is_asked
         group by pk.post_kit_id

@@ -43,8 +43,10 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     """
     frame = con.execute(
         """
-        select i.kit_id, i.item_id as radio_item_id, i.quantity, i.modes, i.rf_watts, least(i.rf_watts_low, i.rf_watts) as low_w, b.band,
-            coalesce(case when b.high_mhz <= 30 then b.high_mhz when b.low_mhz >= 300 then b.low_mhz else (b.low_mhz + b.high_mhz) / 2 end, $assumed_mhz) as frequency_mhz,
+        select i.kit_id, i.item_id as radio_item_id, i.quantity, i.modes, i.rf_watts,
+            least(i.rf_watts_low, i.rf_watts) as low_w, b.band,
+            coalesce(case when b.high_mhz <= 30 then b.high_mhz when b.low_mhz >= 300 then b.low_mhz
+                else (b.low_mhz + b.high_mhz) / 2 end, $assumed_mhz) as frequency_mhz,
             coalesce(b.low_mhz, $assumed_mhz) as lowest_mhz, coalesce(a.gain_dbi, $stock_dbi) as gain_dbi,
             a.kind is not null and a.kind not in ('whip', 'mag_mount') as has_coax,
             i.rf_watts_is_assumed as is_high_assumed, i.rf_watts_low is null or i.is_low_assumed as is_low_assumed,
@@ -77,7 +79,8 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             from radiated
             qualify row_number() over (partition by radio_item_id, band order by eirp_w desc, lines) = 1
         ), wanted as (
-            select row_number() over () as wanted_id, * from (select distinct bands, modes, tx_share, power_setting = 'low' as is_low from post)
+            select row_number() over () as wanted_id, *
+            from (select distinct bands, modes, tx_share, power_setting = 'low' as is_low from post)
         ), post_mode as (
             select w.wanted_id, max(m.duty_factor) as factor
             from wanted as w join mode as m on list_contains(string_split(w.modes, ' '), m.mode) group by w.wanted_id
@@ -121,7 +124,8 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                 case when bool_and(is_known) then max(crew_safe_m) end as crew_safe_m
             from exposed group by wanted_id, kit_id
         ), radio as (
-            select wanted_id, kit_id, unnest(range(any_value(quantity))) as piece, max(public_safe_m) as public_m, max(crew_safe_m) as crew_m
+            select wanted_id, kit_id, unnest(range(any_value(quantity))) as piece, max(public_safe_m) as public_m,
+                max(crew_safe_m) as crew_m
             from exposed where is_known group by wanted_id, kit_id, radio_item_id
         ), stand as (   -- unattended: a node keys itself, a packet station answers by itself
             select post_id, site, opens, closes, coalesce(duty in ('relay', 'digital'), false) as is_unattended,
@@ -163,11 +167,14 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             qualify row_number() over (partition by t.post_kit_id order by r.public_m desc, is_own desc, o.kit_id) <= n.radios
         ), added as (
             select post_kit_id, sqrt(sum(public_m)) as public_m, sqrt(sum(crew_m)) as crew_m, max(near_m) as near_m,
-                string_agg(case when is_own and radios = 2 then 'another radio of its own' when is_own then radios - 1 || ' more radios of its own'
-                    else k.member || '''s ' || if(radios = 1, 'radio', radios || ' radios') || coalesce(' at ' || elsewhere, '') end, ' and '
+                string_agg(case when is_own and radios = 2 then 'another radio of its own'
+                    when is_own then radios - 1 || ' more radios of its own'
+                    else k.member || '''s ' || if(radios = 1, 'radio',
+                        radios || ' radios') || coalesce(' at ' || elsewhere, '') end, ' and '
                     order by is_own desc, k.member, elsewhere) filter (radios > 1 or not is_own) as others_of
             from (
-                select post_kit_id, kit_id, is_own, elsewhere, sum(public_m * public_m) as public_m, sum(crew_m * crew_m) as crew_m, max(near_m) as near_m,
+                select post_kit_id, kit_id, is_own, elsewhere, sum(public_m * public_m) as public_m,
+                    sum(crew_m * crew_m) as crew_m, max(near_m) as near_m,
                     count(*) as radios
                 from counted group by post_kit_id, kit_id, is_own, elsewhere
             ) left join kit as k using (kit_id) group by post_kit_id

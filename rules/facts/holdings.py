@@ -29,7 +29,8 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             and r.kit_id in (select kit_id from item where role = 'radio' and is_usable and not is_spare)
             and (r.kit_id not in (
                     select kit_id from item where is_usable
-                        and (role = 'source' or role = 'lead' and ('clips' in (dc_plug, dc_plug_far) or 'j563_male' in (dc_plug, dc_plug_far)))
+                        and (role = 'source' or role = 'lead'
+                            and ('clips' in (dc_plug, dc_plug_far) or 'j563_male' in (dc_plug, dc_plug_far)))
                 ) or r.bands is not null and r.rf_plug is distinct from 'builtin' and r.item_id not in (
                     select s.item_id from item as s join item as a using (kit_id)
                     where s.role = 'radio' and s.is_spare and a.role = 'antenna' and a.is_usable and a.kind <> 'whip'
@@ -41,12 +42,15 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         """
         with mobile as (
             select kit_id, max(amps_tx) as peak_a from item
-            where role = 'radio' and is_usable and kind <> 'handheld' and item_id not in (select item_id from idle_radio) group by kit_id
+            where role = 'radio' and is_usable and kind <> 'handheld'
+                and item_id not in (select item_id from idle_radio) group by kit_id
         ), module as (
-            select kit_id, module, sum(weight_kg * quantity) as weight_kg, count(*) = count(weight_kg) as is_weighed, bool_or(is_usable) as is_usable
+            select kit_id, module, sum(weight_kg * quantity) as weight_kg, count(*) = count(weight_kg) as is_weighed,
+                bool_or(is_usable) as is_usable
             from item where condition <> 'removed' group by kit_id, module
         ), load as (
-            select kit_id, round(sum(weight_kg), 3) as weight_kg, bool_and(is_weighed) as is_weight_known, count(*) filter (is_usable) as modules,
+            select kit_id, round(sum(weight_kg), 3) as weight_kg, bool_and(is_weighed) as is_weight_known,
+                count(*) filter (is_usable) as modules,
                 arg_max(module, coalesce(round(weight_kg, 3), 0)) as heaviest_module, round(max(weight_kg), 3) as module_kg
             from module group by kit_id
         ), held as (
@@ -66,9 +70,11 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         select kit_id, coalesce(radios, 0) as radios, coalesce(antennas, 0) as antennas, coalesce(antennas_apart, 0) as antennas_apart,
             coalesce(batteries, 0) as batteries, coalesce(packs, 0) as packs, coalesce(handhelds, 0) as handhelds,
             m.kit_id is not null as has_mobile, m.peak_a, coalesce(has_mast, false) as has_mast,
-            coalesce(radio_lines, []) as radio_lines, coalesce(antenna_lines, []) as antenna_lines, coalesce(pack_lines, []) as pack_lines,
+            coalesce(radio_lines, []) as radio_lines, coalesce(antenna_lines, []) as antenna_lines,
+            coalesce(pack_lines, []) as pack_lines,
             weight_kg, coalesce(is_weight_known, true) as is_weight_known, coalesce(modules, 0) as modules, heaviest_module, module_kg,
-            modules is null or kit_id in (select kit_id from item where role in ('radio', 'antenna', 'coax', 'rf_adapter')) as is_for_air
+            modules is null or kit_id in (select kit_id from item
+                where role in ('radio', 'antenna', 'coax', 'rf_adapter')) as is_for_air
         from kit left join held using (kit_id) left join mobile as m using (kit_id) left join load using (kit_id)
         """
     )
@@ -88,7 +94,8 @@ def practice(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                 from rehearsal where date <= $today qualify rank() over (partition by kit_id order by date desc) = 1
             ) group by kit_id
         )
-        select kit.kit_id, coalesce(max(list_position($stages, stage)) filter (r.date >= $since), 0) as ladder, max(r.date) as last_rehearsed,
+        select kit.kit_id, coalesce(max(list_position($stages, stage)) filter (r.date >= $since), 0) as ladder,
+            max(r.date) as last_rehearsed,
             any_value(l.trips_back) as trips_back, max(hours_on_battery) filter (r.date >= $since) as longest_battery_h
         from kit left join rehearsal as r on r.kit_id = kit.kit_id and r.date <= $today
         left join latest as l on l.kit_id = kit.kit_id

@@ -24,7 +24,8 @@ HOURS = "min(comes) as starts, max(goes) as ends, sum(minutes) / 60.0 as need_h"
 TURNS = """(
     select *, greatest(date_diff('minute', greatest(starts, coalesce(max(ends) over before, starts)), ends), 0) as minutes,
         starts >= max(ends) over before + to_minutes(cast(60 * $home as integer)) as is_fresh
-    from assignment_utc window before as (partition by post_id, {0} order by starts, assignment_id rows between unbounded preceding and 1 preceding)
+    from assignment_utc window before as (partition by post_id, {0} order by starts,
+        assignment_id rows between unbounded preceding and 1 preceding)
 )"""
 """Assignments with their minutes, those left out that an earlier one of the same kit, or person, at the post has already, and
 whether a night at home (the policy's hours) lies before."""
@@ -38,17 +39,25 @@ BROUGHT = f"""assigned as (
             from {TURNS.format("kit_id")} where kit_id is not null
         )
     ) group by post_id, kit_id
-), brought as (   -- who brings a kit for the same hours as others shares its load with them, unless one thing of it is too heavy for each
+), brought as (
+    -- who brings a kit for the same hours as others shares its load with them, unless one thing of it is too heavy
+    -- for each
     select *, count(*) over at_once > 1 and coalesce(module_kg, 0) <= max(own_kg) over at_once as is_shared,
-        if(is_shared, sum(own_kg) over at_once, max(own_kg) over at_once) as limit_kg, if(is_shared, count(*) over at_once, null) as carriers
+        if(is_shared, sum(own_kg) over at_once, max(own_kg) over at_once) as limit_kg,
+        if(is_shared, count(*) over at_once, null) as carriers
     from (
-        select post_id, kit_id, b.member_id, b.starts, b.ends, min(assignment_id) as first_id, any_value(m.carry_limit_kg) as told_kg, any_value(h.module_kg) as module_kg, any_value(h.weight_kg) as kit_kg,
-            any_value(least(p.carry_limit_kg, coalesce(m.carry_limit_kg, if(a.is_over_night, $overnight_load_kg, $day_load_kg)))) as own_kg
-        from assigned as a join assignment as b using (post_id, kit_id) join member as m on m.member_id = b.member_id join post as p using (post_id)
+        select post_id, kit_id, b.member_id, b.starts, b.ends, min(assignment_id) as first_id,
+            any_value(m.carry_limit_kg) as told_kg, any_value(h.module_kg) as module_kg,
+            any_value(h.weight_kg) as kit_kg,
+            any_value(least(p.carry_limit_kg,
+                coalesce(m.carry_limit_kg, if(a.is_over_night, $overnight_load_kg, $day_load_kg)))) as own_kg
+        from assigned as a join assignment as b using (post_id, kit_id) join member as m on m.member_id = b.member_id
+        join post as p using (post_id)
         join holding as h using (kit_id) group by post_id, kit_id, b.member_id, b.starts, b.ends
     ) window at_once as (partition by post_id, kit_id, starts, ends)
 )"""
-"""The hours of each kit that is sent to a post, and who brings it there when, alone or with others for the same hours (carriers), up to which load."""
+"""The hours of each kit that is sent to a post, and who brings it there when, alone or with others for the same
+hours (carriers), up to which load."""
 
 
 def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
@@ -73,12 +82,18 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     """
     rows = Select(
         f"""
-        with {BROUGHT}, carried as (   -- of those in turn the ones who can carry least; before who told none, those whom it is too heavy for by their own word
+        with {BROUGHT}, carried as (
+            -- of those in turn the ones who can carry least; before who told none, those whom it is too heavy for by
+            -- their own word
             select post_id, kit_id, first({{'id': member_id, 'limit_kg': limit_kg, 'people': carriers, 'starts': starts, 'ends': ends}}
-                order by coalesce(told_kg < kit_kg and limit_kg < kit_kg, false) desc, limit_kg, starts, ends, if(is_shared, coalesce(told_kg, 0), -own_kg), first_id) as carrier
+                order by coalesce(told_kg < kit_kg and limit_kg < kit_kg, false) desc, limit_kg, starts, ends,
+                    if(is_shared, coalesce(told_kg, 0), -own_kg), first_id) as carrier
             from brought group by post_id, kit_id
-        ), together as (   -- with the kits that the same people bring there at the same time; one that others help with is weighed as theirs
-            select c.post_id, c.kit_id, round(sum(h.weight_kg), 3) as weight_kg, bool_and(h.is_weight_known) as is_weight_known, count(*) as kits
+        ), together as (
+            -- with the kits that the same people bring there at the same time; one that others help with is weighed
+            -- as theirs
+            select c.post_id, c.kit_id, round(sum(h.weight_kg), 3) as weight_kg,
+                bool_and(h.is_weight_known) as is_weight_known, count(*) as kits
             from (
                 select distinct a.post_id, a.kit_id, b.kit_id as other_id
                 from brought as a join carried as c using (post_id, kit_id) join brought as b
@@ -88,7 +103,8 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             ) as c join holding as h on h.kit_id = c.other_id group by c.post_id, c.kit_id
         ), paired as (   -- apart, as one condition on both would look at every post with every kit
             select post_id, kit_id from assigned
-            union select post_id, kit_id from post cross join (from kit join member using (member_id) where is_available and not exists (from sent_only))
+            union select post_id, kit_id from post
+            cross join (from kit join member using (member_id) where is_available and not exists (from sent_only))
         ), reach as (
             select want_id, kit_id, bool_or(is_band) as has_band, bool_or(is_band is null) as is_band_open,
                 bool_or(is_fit) as has_mode, bool_or(is_fit is null) as is_mode_open,
@@ -102,14 +118,17 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                 from suit
             ) group by want_id, kit_id
         ), judged as (
-            select p.post_id, k.kit_id, coalesce(a.member_id, k.member_id) as member_id, m.member_id as carrier_id, a.kit_id is not null as is_assigned, coalesce(a.starts, p.opens) as starts, coalesce(a.ends, p.closes) as ends,
+            select p.post_id, k.kit_id, coalesce(a.member_id, k.member_id) as member_id, m.member_id as carrier_id,
+                a.kit_id is not null as is_assigned, coalesce(a.starts, p.opens) as starts,
+                coalesce(a.ends, p.closes) as ends,
                 coalesce(a.need_h, p.shift_h) as need_h,
                 case when r.has_band then true when r.is_band_open then null else false end as has_band,
                 case when r.has_mode then true when r.is_mode_open then null else false end as has_mode,
                 case when p.rf_watts_min is null or r.has_watts then true when r.is_power_open then null else false end as has_watts,
                 r.rf_watts,
                 case when {CARRIED.format("p")} then coalesce(t.weight_kg, h.weight_kg) end as weighed_kg,
-                case when coalesce(t.is_weight_known, h.is_weight_known) then weighed_kg end as carried_kg, nullif(t.kits, 1) as carried_kits,
+                case when coalesce(t.is_weight_known, h.is_weight_known) then weighed_kg end as carried_kg,
+                nullif(t.kits, 1) as carried_kits,
                 case when {CARRIED.format("p")}
                      then coalesce(c.carrier.limit_kg, least(p.carry_limit_kg, coalesce(m.carry_limit_kg,
                          if({OVER_NIGHT.format("p.opens", "p.closes")}, $overnight_load_kg, $day_load_kg)))) end as carry_limit_kg,
@@ -156,7 +175,8 @@ def loads(
         )
         select a.assignment_id, g.weighed_kg, g.is_weighed, t.carriers, if(t.is_shared, t.limit_kg, t.own_kg) as carry_limit_kg
         from turn as t join together as g using (turn_id) join post as p using (post_id)
-        join assignment as a on a.post_id = t.post_id and a.kit_id = t.kit_id and a.member_id = t.member_id and a.starts = t.starts and a.ends = t.ends
+        join assignment as a on a.post_id = t.post_id and a.kit_id = t.kit_id and a.member_id = t.member_id
+            and a.starts = t.starts and a.ends = t.ends
         where {CARRIED.format("p")}
         """,
         {"post_ids": list(post_ids), **_values(policy)},

@@ -152,7 +152,9 @@ SUPPLY = f"""
         join item using (item_id)
         where role in ('source', 'pack')
         group by supply_id
-    ), link as (   -- by radio, rung and thing that may stand there, the radio itself for a lead that no line tells; the first rank counts
+    ), link as (
+        -- by radio, rung and thing that may stand there, the radio itself for a lead that no line tells; the first
+        -- rank counts
         select w.item_id, w.rung, $metre_ohm * i.length_m / i.wire_mm2 as wire_ohm,
             case when i.kind in ('dc_lead', 'clip_lead', 'socket_lead') or i.item_id = w.item_id
                 then coalesce(wire_ohm, $lead_ohm) else wire_ohm end as ohm,

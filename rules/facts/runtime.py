@@ -325,7 +325,8 @@ def _first_to_end(planned: pd.DataFrame) -> pd.DataFrame:
 
 
 def _hope_for_others(con: duckdb.DuckDBPyConnection, frame: pd.DataFrame, ranked: pd.DataFrame) -> None:
-    """Where the best station of a kit ends too early and one that may suit as well may last: raise the high end, and say what is not told.
+    """Where the best station of a kit ends too early and one that may suit as well may last: raise the high
+    end, and say what is not told.
 
     One may suit of which it is not known whether it does the bands, the modes or the power; of one that suits nobody may
     tell how long it lasts. It is the kit's own, or of another that is sent there and is there whenever the kit is.
@@ -444,7 +445,8 @@ def _firsts(con: duckdb.DuckDBPyConnection, best: pd.DataFrame) -> pd.Series:
         )
         select distinct post_kit_id from (
             select post_kit_id, is_part and not bool_or(is_sure) over (partition by c.post_id, c.begins) as is_joint,
-                row_number() over (partition by c.post_id, c.begins order by suits desc, is_on_mains desc, hours desc, member, kit) as place
+                row_number() over (partition by c.post_id, c.begins order by suits desc, is_on_mains desc, hours desc,
+                    member, kit) as place
             from cut as c join sent as s on s.post_id = c.post_id and s.starts <= c.begins and s.ends >= c.until
         ) where place = 1 or is_joint
         """

@@ -35,7 +35,8 @@ class Apart:
     source, radio : places among the parts
     straight, boosted, bucked, stepped : NO, MAYBE or SURE; by leads alone, and through a boost, a buck or another converter that
         delivers what the radio takes
-    is_in_series : of a boost, a buck and another converter, whether none hangs on the source itself as surely as behind another one, (3, pairs)
+    is_in_series : of a boost, a buck and another converter, whether none hangs on the source itself as surely
+    as behind another one, (3, pairs)
     """
 
     source: Array

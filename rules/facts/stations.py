@@ -38,7 +38,8 @@ ITEMS = THINGS.format(
 )
 """Things of which stations are made, with the columns of `station_graph.COLUMNS` and their lines; $roles are its roles."""
 OF_POWER = THINGS.format(
-    others="null::varchar as rf_plug, null::varchar as rf_plug_far, null::varchar as bands, null::double as capacity_ah, null::boolean as is_charged"
+    others="null::varchar as rf_plug, null::varchar as rf_plug_far, null::varchar as bands, "
+    "null::double as capacity_ah, null::boolean as is_charged"
 )
 """The same of what stands on the side of power, without what is asked of others, and of a battery today."""
 
@@ -52,9 +53,10 @@ def mating() -> Mating:
 def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
     """Independent stations per kit as a range, the missing link, and the items that every station hangs on.
 
-    A battery left for the policy's number of charge intervals counts as empty, as does one measured at no capacity; one without a charge date as charged before use. A
-    shell for dry cells makes a station, at low power (rules/power/dry_cells_alone.sql): its figures, which are those of
-    its cells at full power, are left out, so that it fits its handheld as a pack does.
+    A battery left for the policy's number of charge intervals counts as empty, as does one measured at no
+    capacity; one without a charge date as charged before use. A shell for dry cells makes a station, at low
+    power (rules/power/dry_cells_alone.sql): its figures, which are those of its cells at full power, are left
+    out, so that it fits its handheld as a pack does.
     """
     items = con.sql(ITEMS, params={"roles": list(ROLES)}).to_arrow_table()
     kit_ids = np.asarray(
@@ -75,7 +77,8 @@ def station(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 
 
 def apart(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
-    """What power things of a kit are to its radios by their plugs: pairs that are not joined, where things lead, and the links of long ways."""
+    """What power things of a kit are to its radios by their plugs: pairs that are not joined, where things
+    lead, and the links of long ways."""
     items = con.sql(OF_POWER, params={"roles": ["radio", *DC_ROLES]}).to_arrow_table()
     kit_ids = distinct(items["kit_id"].to_numpy())
     parts = usable_parts(items, kit_ids, mating())

@@ -31,10 +31,13 @@ BAND_PART = """
     from (
         select want_id, kit_id, any_value(each_band) as each_band, any_value(asked) as asked,
             flatten(list(on_bands) filter (may_give)) as may_bands,
-            case when bool_and(is_told) filter (may_give) then flatten(list(does) filter (may_give)) else any_value(asked) end as may_does,
-            max_by({'item_id': item_id, 'bands': sure_bands, 'does': does}, (len(sure_bands), -coalesce(amps_tx, 0), -item_id)) filter (gives) as given
+            case when bool_and(is_told) filter (may_give) then flatten(list(does) filter (may_give))
+                else any_value(asked) end as may_does,
+            max_by({'item_id': item_id, 'bands': sure_bands, 'does': does},
+                (len(sure_bands), -coalesce(amps_tx, 0), -item_id)) filter (gives) as given
         from (
-            select s.*, d.is_told, w.each_band, case when w.modes is null then [] else w.asked end as asked, h.on_bands, h.sure_bands, i.amps_tx,
+            select s.*, d.is_told, w.each_band, case when w.modes is null then [] else w.asked end as asked,
+                h.on_bands, h.sure_bands, i.amps_tx,
                 list_intersect(d.modes, w.asked) as does, w.modes is null or len(does) > 0 as is_in_mode,
                 len(h.sure_bands) > 0 and s.is_strong and is_in_mode as gives,
                 h.item_id is not null and s.is_strong is distinct from false and (is_in_mode or not d.is_told) as may_give
@@ -67,7 +70,9 @@ def suit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
                 string_split(replace(modes, 'ssb_processed', 'ssb'), ' ') as asked, string_split(coalesce(bands, ''), ' ') as each_band
             from told_want join post using (post_id);
         create or replace temp table asked_of as
-            select want_id, kit_id from asked_want cross join (select kit_id from kit join member using (member_id) where is_available and not exists (from sent_only))
+            select want_id, kit_id from asked_want
+            cross join (select kit_id from kit join member using (member_id)
+                where is_available and not exists (from sent_only))
             union select want_id, kit_id from assignment join told_want using (post_id) where kit_id is not null
         """
     )
@@ -92,11 +97,14 @@ def suit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
     radios = """
         select a.want_id, i.item_id, i.kit_id,
             case when w.bands is null then true else list_has_all(string_split(i.bands, ' '), w.each_band) end
-                and is_sure and case when is_alone or h.is_on_all then true when h.is_maybe_on_all then is_open else false end as is_band,
+                and is_sure and case when is_alone or h.is_on_all then true when h.is_maybe_on_all then is_open
+                    else false end as is_band,
             case when w.modes is null or list_has_all(d.modes, w.asked) then true when d.is_told then false end as is_mode,
             case when w.bands is null then true else list_has_any(string_split(i.bands, ' '), w.each_band) end
-                and is_sure and case when is_alone or h.is_on_one then true when h.item_id is not null then is_open else false end as is_tuned,
-            watts as rf_watts, case when w.rf_watts_min is null then true when rated_watts < w.rf_watts_min then false else watts >= w.rf_watts_min end as is_strong
+                and is_sure and case when is_alone or h.is_on_one then true when h.item_id is not null then is_open
+                    else false end as is_tuned,
+            watts as rf_watts, case when w.rf_watts_min is null then true when rated_watts < w.rf_watts_min then false
+                else watts >= w.rf_watts_min end as is_strong
         from item as i join radio_mode as d using (item_id) join asked_of as a on a.kit_id = i.kit_id
         join asked_want as w on w.want_id = a.want_id
         left join station as t on t.kit_id = i.kit_id
@@ -116,8 +124,10 @@ def suit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
         con.execute(
             """
             create or replace temp table split_suit as select s.* replace (
-                    case when is_one then t.is_band else s.is_band end as is_band, case when is_one then t.is_mode else s.is_mode end as is_mode,
-                    case when is_one then t.rf_watts else s.rf_watts end as rf_watts, case when is_one then t.is_strong else s.is_strong end as is_strong
+                    case when is_one then t.is_band else s.is_band end as is_band,
+                    case when is_one then t.is_mode else s.is_mode end as is_mode,
+                    case when is_one then t.rf_watts else s.rf_watts end as rf_watts,
+                    case when is_one then t.is_strong else s.is_strong end as is_strong
                 ), case when is_one then len(t.item_ids) end as at_once
             from split as s left join team as t using (want_id, kit_id), lateral (select list_contains(t.item_ids, s.item_id) as is_one)
             """
@@ -136,7 +146,8 @@ def _teams(con: duckdb.DuckDBPyConnection, policy: Policy) -> pa.Table:
     kits = con.execute(
         """
         select s.want_id, s.kit_id, any_value(w.each_band), any_value(case when w.modes is not null then w.asked end),
-            list({'item_id': s.item_id, 'on_bands': h.on_bands, 'does': coalesce(list_intersect(d.modes, w.asked), []), 'is_told': d.is_told,
+            list({'item_id': s.item_id, 'on_bands': h.on_bands,
+                'does': coalesce(list_intersect(d.modes, w.asked), []), 'is_told': d.is_told,
                 'is_band': s.is_band, 'is_mode': s.is_mode, 'is_strong': s.is_strong, 'rf_watts': s.rf_watts, 'amps_tx': i.amps_tx}
                 order by s.item_id)
         from split as s join asked_want as w using (want_id) join heard as h using (want_id, item_id)
@@ -191,7 +202,8 @@ def _stations_of(
     con.register("seated", pa.table(seated))
     which = "i.role <> 'radio' or list_contains(l.item_ids, i.item_id)"
     changed = """replace (case when i.role = 'radio' then 1 else i.quantity end as quantity,
-        case when i.role = 'radio' and i.bands is not null then l.on_bands[list_position(l.item_ids, i.item_id)] else i.bands end as bands)"""
+        case when i.role = 'radio' and i.bands is not null then l.on_bands[list_position(l.item_ids, i.item_id)]
+            else i.bands end as bands)"""
     items, *rest = _by_lot(con, policy, ", ".join(seated), "seated", which, changed=changed)
     con.unregister("seated")
     many = pc.if_else(pc.is_in(items["role"], pa.array(DC_ROLES)), len(ROLES), 1)
@@ -207,9 +219,10 @@ def _stations_of(
 def way(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """Independent stations of each kit for its post: those whose radio suits, on an antenna of each of the bands.
 
-    Of a kit in which all radios and antennas suit they are those of the fact station; else they are counted again without
-    the others, on each band, and those of the poorest band count; of radios that have the bands between them each on its own.
-    A radio of which it is not known whether it suits is taken as one of which nobody knows whether it works. Power is left out: a weaker radio is a second way on the air.
+    Of a kit in which all radios and antennas suit they are those of the fact station; else they are counted
+    again without the others, on each band, and those of the poorest band count; of radios that have the bands
+    between them each on its own. A radio of which it is not known whether it suits is taken as one of which
+    nobody knows whether it works. Power is left out: a weaker radio is a second way on the air.
     """
     con.execute(
         """
@@ -219,11 +232,13 @@ def way(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str
         create or replace temp table narrowed as   -- kits in which something does not suit on all bands, and whether a radio does
             with asked as (
                 select distinct kit_id, want_id, string_split(bands, ' ') as each_band
-                from asked_way join (select want_id, any_value(bands) as bands from want join post using (post_id) group by want_id) using (want_id)
+                from asked_way join (select want_id, any_value(bands) as bands from want join post using (post_id)
+                    group by want_id) using (want_id)
             )
             select kit_id, want_id, any_value(each_band) as each_band, bool_or(is_radio and is_fit is distinct from false) as is_there
             from (
-                select a.*, case when s.at_once is null or not (s.is_band and s.is_mode) then s.is_band and s.is_mode end as is_fit, true as is_radio
+                select a.*, case when s.at_once is null or not (s.is_band and s.is_mode) then s.is_band
+                    and s.is_mode end as is_fit, true as is_radio
                 from asked as a join suit as s using (kit_id, want_id)
                 union all
                 select a.*, list_has_all(string_split(i.bands, ' '), each_band), false
@@ -238,7 +253,8 @@ def way(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str
         join station using (kit_id) where stations_high > 0
         """
     suits = """
-        left join (select item_id, want_id, is_band and is_mode as is_fit from suit) as s on s.item_id = i.item_id and s.want_id = l.want_id
+        left join (select item_id, want_id, is_band and is_mode as is_fit from suit) as s on s.item_id = i.item_id
+            and s.want_id = l.want_id
         """
     which = """(i.role <> 'radio' or s.is_fit is distinct from false)
         and (i.role not in ('radio', 'antenna') or l.band = '' or coalesce(list_contains(string_split(i.bands, ' '), l.band), true))"""
@@ -278,7 +294,8 @@ def way(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str
 
 
 def far_radio(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
-    """HF radios that can stand on a complete station of their kit with an HF antenna, where a post has poor coverage or nobody said how good it is.
+    """HF radios that can stand on a complete station of their kit with an HF antenna, where a post has poor
+    coverage or nobody said how good it is.
 
     An antenna that does not tell its bands, or anything else that is not known, leaves it open.
     """

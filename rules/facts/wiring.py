@@ -47,24 +47,28 @@ def lead(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
 def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
     """Each fuse in use and each DC lead with a fuse in it: rating (A), and from which to which it suits (A).
 
-    The least is what carries the peak current of the kit's radios that are not handhelds, the most what the wire carries:
-    that of the fuse's own line where its size was told, else that of the kit's leads, of which the heaviest tells the most
-    and the thinnest `thin_a`. A clip lead has a fuse in it, another lead where it tells how far that sits from the battery:
-    its rating is then that of the fuse, and where it tells none that of its kind, whatever its plugs carry; one whose rating is not told is left to the fuses in use beside it. The ampacity is that of the next thinner gauge in data/reference/wire.csv (NFPA 70 Table 310.16,
-    copper, 90 C, down to 14 AWG; below a chart of hook-up wire at 80 C in free air, which has the same for 14 AWG).
+    The least is what carries the peak current of the kit's radios that are not handhelds, the most what the
+    wire carries: that of the fuse's own line where its size was told, else that of the kit's leads, of which
+    the heaviest tells the most and the thinnest `thin_a`. A clip lead has a fuse in it, another lead where it
+    tells how far that sits from the battery: its rating is then that of the fuse, and where it tells none that
+    of its kind, whatever its plugs carry; one whose rating is not told is left to the fuses in use beside it.
+    The ampacity is that of the next thinner gauge in data/reference/wire.csv (NFPA 70 Table 310.16, copper, 90
+    C, down to 14 AWG; below a chart of hook-up wire at 80 C in free air, which has the same for 14 AWG).
     """
     told = columns(
         con,
         """
         with wired as (
             select i.item_id, i.kit_id, i.role = 'fuse' as is_fuse, i.kind = 'clip_lead' or i.fuse_at_m is not null as has_fuse,
-                case when i.amps_rated_is_assumed then k.amps_rated else i.amps_rated end as fuse_a, i.amps_rated_is_assumed, i.wire_mm2, i.wire_awg_is_assumed, w.ampacity_a
+                case when i.amps_rated_is_assumed then k.amps_rated else i.amps_rated end as fuse_a,
+                i.amps_rated_is_assumed, i.wire_mm2, i.wire_awg_is_assumed, w.ampacity_a
             from item as i join kind as k on k.kind = i.kind::varchar
             left join lateral (select max(ampacity_a) as ampacity_a from wire where mm2 <= i.wire_mm2 * 1.01) as w on true
             where i.is_usable and (i.role = 'fuse' and not i.is_spare or i.kind in ('dc_lead', 'clip_lead'))
         ), beside as (
             select kit_id, bool_or(is_fuse) as is_fused, max(wire_mm2) filter (not is_fuse) as wire_mm2,
-                case when count(*) filter (not is_fuse and ampacity_a is null) = 0 then min(ampacity_a) filter (not is_fuse) end as thin_a,
+                case when count(*) filter (not is_fuse and ampacity_a is null) = 0 then min(ampacity_a)
+                    filter (not is_fuse) end as thin_a,
                 max(ampacity_a) filter (not is_fuse) as thick_a, bool_or(wire_awg_is_assumed) filter (not is_fuse) as is_assumed
             from wired group by kit_id
         ), rated as (
@@ -103,7 +107,8 @@ def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         """
         with radio as (
             select kit_id, rf_watts, unnest(string_split(bands, ' ')) as band from item
-            where role = 'radio' and is_usable and kind <> 'handheld' and bands is not null and item_id not in (select item_id from idle_radio)
+            where role = 'radio' and is_usable and kind <> 'handheld' and bands is not null
+                and item_id not in (select item_id from idle_radio)
         ), antenna as (
             select kit_id, bool_or(bands is null) as is_open, string_split(string_agg(bands, ' '), ' ') as bands
             from item where role = 'antenna' and is_usable and kind <> 'whip' group by kit_id
@@ -112,7 +117,8 @@ def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                 a.is_open is not false or list_contains(a.bands, r.band) as is_shared
             from radio as r join band as b using (band) left join antenna as a using (kit_id)
         ), highest as (
-            select kit_id, max_by(struct_pack(band, mhz, rf_watts), struct_pack(is_shared, mhz, watts := coalesce(rf_watts, -1))) as of_kit
+            select kit_id, max_by(struct_pack(band, mhz, rf_watts),
+                struct_pack(is_shared, mhz, watts := coalesce(rf_watts, -1))) as of_kit
             from ranked group by kit_id
         ), match as (
             select a.kit_id, max(a.swr) as swr
@@ -139,7 +145,8 @@ def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         left join match as m using (kit_id)
         left join coax as c using (coax)
         left join joined as s on s.item_id = i.item_id
-        where i.is_usable and (i.role = 'coax' and not (i.is_spare and s.item_id is null) or i.role = 'rf_adapter' and i.coax is not null and s.item_id is not null)
+        where i.is_usable and (i.role = 'coax' and not (i.is_spare and s.item_id is null) or i.role = 'rf_adapter'
+            and i.coax is not null and s.item_id is not null)
         """,
     )
     numbers = np.array([floats(told[name]) for name in ("k1", "k2", "frequency_mhz", "length_m")])
@@ -161,12 +168,13 @@ def feedline(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
 def passing(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """What passes a thing for one ampere into the hungriest radio of its kit that is no handheld, where that is another current.
 
-    A thing whose plugs lead to smaller radios alone (`leads_to`) passes what the hungriest of these draws; one that they lead to
-    no radio, and one of which a plug is not told, counts with the kit's. Before a converter flows the radio's power over the
-    volts there: on the example station, and where the plugs leave no way around the converter. What could lie before
-    it or behind it counts as behind. A battery passes what the radios draw that it feeds, and fuses in use, which belong beside a battery,
-    what the batteries of the kit do, unless the example station has one behind the converter. A booster counts as in use where the
-    battery falls below what the radio takes, or does not feed it without.
+    A thing whose plugs lead to smaller radios alone (`leads_to`) passes what the hungriest of these draws; one
+    that they lead to no radio, and one of which a plug is not told, counts with the kit's. Before a converter
+    flows the radio's power over the volts there: on the example station, and where the plugs leave no way
+    around the converter. What could lie before it or behind it counts as behind. A battery passes what the
+    radios draw that it feeds, and fuses in use, which belong beside a battery, what the batteries of the kit
+    do, unless the example station has one behind the converter. A booster counts as in use where the battery
+    falls below what the radio takes, or does not feed it without.
     """
     asked = "select exists (from leads_to) or exists (from feed where is_converted)"
     if not con.execute(asked).fetchall()[0][0]:
@@ -176,15 +184,18 @@ def passing(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         with fed as (
             select u.kit_id, u.radio_item_id, f.item_id, f.gain, f.nominal_v, u.is_handheld is true as is_handheld,
                 coalesce(u.amps_tx / nullif(h.peak_a, 0), 1) as share
-            from (from feed where is_converted and gain is not null) as f join supply as u using (supply_id) join holding as h using (kit_id)
+            from (from feed where is_converted and gain is not null) as f join supply as u using (supply_id)
+            join holding as h using (kit_id)
             where h.has_mobile
         ), thing as (   -- in kits with a converter for such a radio
             select item_id, kit_id, role, volts_min, volts_max, role = 'source' or role = 'fuse' and not is_spare as is_beside
-            from item where is_usable and role in ('radio', 'source', 'fuse', 'converter') and kit_id in (select kit_id from fed where not is_handheld)
+            from item where is_usable and role in ('radio', 'source', 'fuse', 'converter')
+                and kit_id in (select kit_id from fed where not is_handheld)
         ), used as (
             select l.kit_id, l.radio_item_id, l.item_id, l.gain * l.share as gain, l.nominal_v
             from fed as l join thing as b on b.item_id = l.item_id join thing as r on r.item_id = l.radio_item_id
-            where not l.is_handheld and (l.gain > 1 and r.volts_min > b.volts_min or not coalesce(b.volts_max >= r.volts_min and b.volts_min <= r.volts_max, true))
+            where not l.is_handheld and (l.gain > 1 and r.volts_min > b.volts_min
+                or not coalesce(b.volts_max >= r.volts_min and b.volts_min <= r.volts_max, true))
             union all
             select u.kit_id, u.radio_item_id, f.item_id, coalesce(u.amps_tx / nullif(h.peak_a, 0), 1), null
             from thing as b join feed as f on f.item_id = b.item_id and not f.is_converted
@@ -207,10 +218,12 @@ def passing(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             where i.item_id not in (select item_id from leads_to)
                 or (i.item_id, u.radio_item_id) in (select (item_id, radio_item_id) from leads_to)
         ), led as (
-            select t.item_id, coalesce(t.amps_tx / nullif(h.peak_a, 0), 1) * case when t.is_converted then coalesce(f.gain, 1) else 1 end as gain,
+            select t.item_id, coalesce(t.amps_tx / nullif(h.peak_a, 0), 1) * case
+                when t.is_converted then coalesce(f.gain, 1) else 1 end as gain,
                 case when t.is_converted then f.nominal_v end as nominal_v
             from leads_to as t join holding as h using (kit_id)
-            left join (select radio_item_id, max(gain) as gain, arg_max(nominal_v, gain) as nominal_v from fed group by radio_item_id) as f
+            left join (select radio_item_id, max(gain) as gain, arg_max(nominal_v, gain) as nominal_v from fed
+                group by radio_item_id) as f
                 on f.radio_item_id = t.radio_item_id
             where (t.is_converted or t.item_id not in (select item_id from thing where is_beside))
                 and t.radio_item_id not in (select item_id from idle_radio)

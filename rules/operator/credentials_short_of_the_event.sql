@@ -18,7 +18,8 @@ with asked as (
     join post as p using (post_id)
     join event as e on e.event_id = p.event_id
     join member as m on m.member_id = pk.member_id,
-    lateral (values ('background check', e.is_vetting_asked, m.vetting_expires), ('waiver', e.is_waiver_asked, m.waiver_expires)) as c(what, is_asked, expires)
+    lateral (values ('background check', e.is_vetting_asked, m.vetting_expires),
+        ('waiver', e.is_waiver_asked, m.waiver_expires)) as c(what, is_asked, expires)
     where c.is_asked
 )
 select

@@ -20,7 +20,8 @@ with needed as (
 )
 select
     m.member_id                 as subject,
-    array_to_string(list_sort(list_filter(string_split($courses, ' '), lambda c: not list_contains(string_split(training, ' '), c))), ', ')
+    array_to_string(list_sort(list_filter(string_split($courses, ' '),
+        lambda c: not list_contains(string_split(training, ' '), c))), ', ')
                                 as missing_training,
     training_expires,
     training_expires < coalesce(n.last_day, $today) as is_over,

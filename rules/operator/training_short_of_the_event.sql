@@ -14,7 +14,8 @@ applies_to = "events that ask for courses; what the club asks of everybody is tr
 select
     pk.post_kit_id                          as subject,
     e.training_asked,
-    array_to_string(list_sort(list_filter(string_split(e.training_asked, ' '), lambda c: not list_contains(string_split(m.training, ' '), c))), ', ')
+    array_to_string(list_sort(list_filter(string_split(e.training_asked, ' '),
+        lambda c: not list_contains(string_split(m.training, ' '), c))), ', ')
                                             as missing_training,
     m.training_expires < cast(w.ends as date) as is_over,
     concat_ws('; ', case when missing_training <> '' then 'has not passed ' || missing_training end,

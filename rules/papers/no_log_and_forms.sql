@@ -33,9 +33,12 @@ with paper as (   -- what works for certain (is_sure), and with it what may
     ) group by kit_id, is_sure
 ), short as (
     select kit_id, is_sure, concat_ws(', ',
-        case when coalesce(pens, case when has_clipboard then $pens end, 0) < $pens then coalesce(pens, 0) || ' of ' || $pens || ' pens' end,
-        case when coalesce(logs, case when has_clipboard then $forms end, 0) < $forms then coalesce(logs, 0) || ' of ' || $forms || ' log forms' end,
-        case when coalesce(messages, case when has_clipboard then $forms end, 0) < $forms then coalesce(messages, 0) || ' of ' || $forms || ' message forms' end)
+        case when coalesce(pens, case when has_clipboard then $pens end, 0) < $pens then coalesce(pens,
+            0) || ' of ' || $pens || ' pens' end,
+        case when coalesce(logs, case when has_clipboard then $forms end, 0) < $forms then coalesce(logs,
+            0) || ' of ' || $forms || ' log forms' end,
+        case when coalesce(messages, case when has_clipboard then $forms end, 0) < $forms then coalesce(messages,
+            0) || ' of ' || $forms || ' message forms' end)
         as missing_papers
     from paper
 )

@@ -17,5 +17,6 @@ select
     coalesce(p.pieces, 0)       as papers,
     papers > 0 and p.is_sure     as ok
 from holding as h
-left join (select kit_id, sum(quantity) as pieces, any_works(condition) as is_sure from item where is_usable and kind = 'manual' group by kit_id) as p using (kit_id)
+left join (select kit_id, sum(quantity) as pieces, any_works(condition) as is_sure from item
+    where is_usable and kind = 'manual' group by kit_id) as p using (kit_id)
 where h.radios > 0

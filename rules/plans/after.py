@@ -74,7 +74,10 @@ def measured_current_a(
 
     Parameters
     ----------
-    used : 0 to 1; hours : above 0; put_in_a : what sun and chargers spare the bank, on average; capacity_factor : what to scale the batteries by
+    used : 0 to 1
+    hours : above 0
+    put_in_a : what sun and chargers spare the bank, on average
+    capacity_factor : what to scale the batteries by
     """
     if used <= 0:
         return 0.0
@@ -132,8 +135,10 @@ STATIONS = """
         r.trips_back, r.missing, r.faulty, p.post_id is not null as has_post, p.duty, p.tx_share as planned_share, p.rx_share,
         p.idle_share, t.need_h, t.runtime_h as predicted_h, t.runtime_low_h as predicted_low_h,
         t.runtime_high_h as predicted_high_h, t.load_w, t.recharge_w, s.supply_id, t.amps_tx, s.amps_rx, s.amps_idle,
-        s.accessory_a, pk.post_kit_id, h.radios > 1 and (p.radios > 1 or p.bands like '% %') as may_be_several, t.is_load_assumed, s.is_bank_assumed, coalesce(e.temp_min_c, $warm) as temperature_c,
-        coalesce(m.mode_factor, 1) as mode_factor, c.kit_id is not null as has_come_on, if(c.kit_id is null, 1, b.battery_left_share) as begins_share,
+        s.accessory_a, pk.post_kit_id, h.radios > 1 and (p.radios > 1 or p.bands like '% %') as may_be_several,
+        t.is_load_assumed, s.is_bank_assumed, coalesce(e.temp_min_c, $warm) as temperature_c,
+        coalesce(m.mode_factor, 1) as mode_factor, c.kit_id is not null as has_come_on,
+        if(c.kit_id is null, 1, b.battery_left_share) as begins_share,
         (select bool_or(not i.is_usable) from item as i where i.kit_id = r.kit_id and i.role in ('radio', 'source', 'pack')
             and list_contains(string_split(r.faulty || '; ' || r.missing, '; '), i.item)) as is_changed_since
     from (
@@ -155,7 +160,8 @@ STATIONS = """
     ) as c on c.post_id = pk.post_id and c.kit_id = pk.kit_id
     left join post as q on q.post_id = c.from_post_id
     left join (
-        select kit_id, event, post, date, min(battery_left_share) as battery_left_share from rehearsal where stage = 'event' group by all
+        select kit_id, event, post, date, min(battery_left_share) as battery_left_share from rehearsal
+        where stage = 'event' group by all
     ) as b on b.kit_id = r.kit_id and b.event = q.event and b.post = q.post and b.date = r.date
     order by r.event, r.date desc, r.post, k.member, k.kit
 """
@@ -172,12 +178,14 @@ FOUND = (
 def observations(assessment: Assessment, event: str | None = None) -> pd.DataFrame:
     """What kits did at events, beside what is predicted of them at the same post.
 
-    The average current follows from the charge that was left: full at the start, or with what was left at the post that it
-    came on from with less than a night between, at the event's coldest, the sun's and chargers' average taken off, and the batteries as they are listed today. From it follows the share of time on
-    transmit, the rest of the time listening and waiting as the duty profile has it. Of several radios that a kit has on at once
-    the one counts whose hours are predicted, with the batteries that are its own and what else draws from these. Ranges: the gauge may be off by
-    the policy's gauge_share either way, and each side of the budget that is only assumed by its range_share. What a kit would
-    last scales the predicted hours by how long its batteries run at either current.
+    The average current follows from the charge that was left: full at the start, or with what was left at the
+    post that it came on from with less than a night between, at the event's coldest, the sun's and chargers'
+    average taken off, and the batteries as they are listed today. From it follows the share of time on
+    transmit, the rest of the time listening and waiting as the duty profile has it. Of several radios that a
+    kit has on at once the one counts whose hours are predicted, with the batteries that are its own and what
+    else draws from these. Ranges: the gauge may be off by the policy's gauge_share either way, and each side of
+    the budget that is only assumed by its range_share. What a kit would last scales the predicted hours by how
+    long its batteries run at either current.
 
     Parameters
     ----------

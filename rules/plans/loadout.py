@@ -61,10 +61,15 @@ class Module:
 class LoadOut:
     """What to take to a post and what stays.
 
-    part : what may stay at home by itself, module or thing. bound_kg : nothing lighter meets the post. is_each_judged : every lighter set was judged by itself; else those
-    between two judged sets with the same finding were not. beside_kg : other kits that whoever carries this one carries there at the same time. lacks : what the rules say against the kit and the post
-    there, with the modules taken; with `is_met` none of it blocks. unweighed : things that have no weight and count as
-    0 kg. packing : module, item, kind, quantity, weight_kg, line.
+    part : what may stay at home by itself, module or thing
+    bound_kg : nothing lighter meets the post
+    is_each_judged : every lighter set was judged by itself; else those between two judged sets with the same finding
+        were not
+    beside_kg : other kits that whoever carries this one carries there at the same time
+    lacks : what the rules say against the kit and the post there, with the modules taken; with `is_met` none of it
+        blocks
+    unweighed : things that have no weight and count as 0 kg
+    packing : module, item, kind, quantity, weight_kg, line
     """
 
     kit: str
@@ -173,10 +178,15 @@ def loadout(
     taken = [modules[j] for j in found.best]
     packing = weighed[weighed["part"].isin([module.module for module in taken])]
     ((beside, limit),) = assessment.tuples(
-        f"select greatest(coalesce(pk.weighed_kg - h.weight_kg, 0), 0), case when pk.kit_id is not null then pk.carry_limit_kg when {CARRIED.format('p')} then least(p.carry_limit_kg, "
-        f"coalesce(m.carry_limit_kg, case when {OVER_NIGHT.format('p.opens', 'p.closes')} then $overnight_load_kg else $day_load_kg end)) end "
-        "from post as p cross join kit join member as m on m.member_id = kit.member_id "
-        "join holding as h using (kit_id) left join post_kit as pk on pk.post_id = p.post_id and pk.kit_id = kit.kit_id where p.post_id = $post_id and kit.kit_id = $kit_id",
+        f"""
+        select greatest(coalesce(pk.weighed_kg - h.weight_kg, 0), 0),
+            case when pk.kit_id is not null then pk.carry_limit_kg
+                 when {CARRIED.format("p")} then least(p.carry_limit_kg, coalesce(m.carry_limit_kg,
+                     if({OVER_NIGHT.format("p.opens", "p.closes")}, $overnight_load_kg, $day_load_kg))) end
+        from post as p cross join kit join member as m on m.member_id = kit.member_id join holding as h using (kit_id)
+        left join post_kit as pk on pk.post_id = p.post_id and pk.kit_id = kit.kit_id
+        where p.post_id = $post_id and kit.kit_id = $kit_id
+        """,
         {"post_id": post_id, "kit_id": kit_id}
         | {name: float(assessment.policy.facts[name]) for name in ("overnight_load_kg", "day_load_kg", "night_until_h")},
     )  # fmt: skip

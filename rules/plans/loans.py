@@ -1,9 +1,9 @@
 """Borrowing for one event: which spare, of which member or of the club's pool, closes which gap; slips and the log.
 
-What can be lent: things that work, marked spare or owned by the club, in kits that are sent nowhere while the loan would
-last, and not out on a loan already, by themselves or with their kit. A loan is tried as a purchase is (`purchases`), with the thing as it stands in its owner's
-kit; of all that close as much, those that open most posts are taken, and of these the fewest loans. What the lender's
-kit lacks meanwhile is told.
+What can be lent: things that work, marked spare or owned by the club, in kits that are sent nowhere while the
+loan would last, and not out on a loan already, by themselves or with their kit. A loan is tried as a purchase
+is (`purchases`), with the thing as it stands in its owner's kit; of all that close as much, those that open
+most posts are taken, and of these the fewest loans. What the lender's kit lacks meanwhile is told.
 """
 
 from __future__ import annotations

@@ -20,7 +20,8 @@ DUE = """
         year(case when due is not null then year_of end + cast(times * coalesce(r.life_days, 0) as integer)) as year,
         r.price_usd, r.replace_usd as cost_usd, r.price_from, coalesce(i.owner, 'member') as owner,
         case when r.price_from = 'estimate' then least(r.replace_usd, k.price_low_usd * i.quantity) else r.replace_usd end as low_usd,
-        case when r.price_from = 'estimate' then greatest(r.replace_usd, k.price_high_usd * i.quantity) else r.replace_usd end as high_usd
+        case when r.price_from = 'estimate' then greatest(r.replace_usd, k.price_high_usd * i.quantity)
+            else r.replace_usd end as high_usd
     from turn as r join item as i using (item_id) join kit on kit.kit_id = r.kit_id left join kind as k on k.kind = i.kind
     order by due nulls last, kit.member, kit.kit, i.item
 """

@@ -375,7 +375,8 @@ def _keep_the_others(assessment: Assessment, con: duckdb.DuckDBPyConnection, spa
         )
     con.unregister("told")
     con.execute(
-        "delete from judgement where rule_no in (select unnest($numbers)) and subject_id in (select post_kit_id from post_kit where kit_id < $kit)",
+        "delete from judgement where rule_no in (select unnest($numbers)) "
+        "and subject_id in (select post_kit_id from post_kit where kit_id < $kit)",
         {
             "numbers": [no for no, rule in enumerate(assessment.rules) if "sent_on" in names_read(rule.sql)],
             "kit": span["kit"],

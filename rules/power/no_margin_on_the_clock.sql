@@ -26,7 +26,8 @@ pack_wh = "runs_out_before_the_shift_ends"
 select
     r.post_kit_id                               as subject,
     r.runtime_h, r.runtime_low_h, r.runtime_high_h, r.need_h, r.limited_by, r.low_power_w, r.low_power_h, r.how, r.lines,
-    case when r.elsewhere_h > 0 then concat(' (other posts on the same charge take as much as ', round(r.elsewhere_h, 1), ' h at this load)') else '' end as same_charge,
+    case when r.elsewhere_h > 0 then concat(' (other posts on the same charge take as much as ',
+        round(r.elsewhere_h, 1), ' h at this load)') else '' end as same_charge,
     case when r.runtime_h >= r.need_h * $margin and r.runtime_low_h < r.need_h then r.runtime_low_h else r.runtime_h end as least_h,
     case when least_h < r.runtime_h then concat(' at worst, as that rests on ', r.rests_on) else '' end as at_worst,
     lacking.wh                                  as short_wh,
@@ -40,5 +41,6 @@ select
 from post_kit as pk
 join runtime as r using (post_kit_id)
 left join item as i on i.item_id = r.radio_item_id,
-    lateral (select ceil(greatest(r.need_h * $margin - r.runtime_h, r.need_h - r.runtime_low_h, 0) * r.load_w / r.given_share) as wh) as lacking
+    lateral (select ceil(greatest(r.need_h * $margin - r.runtime_h, r.need_h - r.runtime_low_h,
+        0) * r.load_w / r.given_share) as wh) as lacking
 where not r.is_second and (r.is_on_mains or r.runtime_h >= r.need_h)

@@ -31,7 +31,8 @@ select
     r.post_kit_id                                       as subject,
     r.runtime_h, r.runtime_low_h, r.runtime_high_h, r.need_h, r.load_w, r.energy_wh, r.low_power_w,
     r.low_power_h, r.how, r.lines,
-    case when r.elsewhere_h > 0 then concat(' (other posts on the same charge take as much as ', round(r.elsewhere_h, 1), ' h at this load)') else '' end as same_charge,
+    case when r.elsewhere_h > 0 then concat(' (other posts on the same charge take as much as ',
+        round(r.elsewhere_h, 1), ' h at this load)') else '' end as same_charge,
     lacking.wh                                          as short_wh,
     sag_first(r.limited_by, r.runtime_h + r.elsewhere_h, r.load_w, r.energy_wh) as first,
     case when i.kind = 'handheld' then 'handheld_pack' else 'battery_lifepo4' end as mending_kind,
@@ -41,7 +42,8 @@ select
     case when r.hoped_h >= r.need_h and r.runtime_h < r.need_h
          then concat(r.untold, '; without, it lasts ', round(r.runtime_h, 1), ' h of ', round(r.need_h, 1), ' h')
          when r.runtime_high_h >= r.need_h and r.runtime_h < r.need_h
-         then concat('they rest on ', r.rests_on, '; as is usual it lasts ', round(r.runtime_h, 2), ' h of ', round(r.need_h, 2), ' h, at worst ', round(r.runtime_low_h, 2), ' h')
+         then concat('they rest on ', r.rests_on, '; as is usual it lasts ', round(r.runtime_h, 2), ' h of ',
+             round(r.need_h, 2), ' h, at worst ', round(r.runtime_low_h, 2), ' h')
          else r.limited_by end                          as limited_by,
     case when r.is_on_mains or r.runtime_h >= r.need_h then true
          when r.runtime_high_h >= r.need_h then null

@@ -20,7 +20,8 @@ kind = "jpole"
 */
 with held as (
     select s.kit_id, s.bands, a.quantity, a.kind <> 'whip' as is_apart,
-        case when a.bands = s.bands then true else list_has_any(string_split(a.bands, ' '), string_split(s.bands, ' ')) end as is_shared,
+        case when a.bands = s.bands then true
+            else list_has_any(string_split(a.bands, ' '), string_split(s.bands, ' ')) end as is_shared,
         case when not is_shared then false when is_shared and a.condition = 'ok' then true end as is_fit
     from supply as s
     left join item as a on a.kit_id = s.kit_id and a.role = 'antenna' and a.is_usable

@@ -19,7 +19,9 @@ with beside as (
     select kit_id, bool_or(kind = 'modem') as has_modem, coalesce(sum(quantity) filter (kind = 'data_cable'), 0) as cables,
         coalesce(sum(quantity) filter (kind = 'data_cable' and condition = 'ok'), 0) as sure_cables,
         list(line order by line) filter (kind in ('modem', 'data_cable')) as cable_lines,
-        sum(quantity) filter (role = 'charger') as chargers, sum(quantity) filter (role = 'charger' and condition = 'ok') as sure_chargers, list(line) filter (role = 'charger') as charger_lines
+        sum(quantity) filter (role = 'charger') as chargers,
+        sum(quantity) filter (role = 'charger' and condition = 'ok') as sure_chargers,
+        list(line) filter (role = 'charger') as charger_lines
     from item where is_usable and (kind in ('modem', 'data_cable') or role = 'charger') group by kit_id
 )
 select
@@ -28,13 +30,15 @@ select
         case when is_one_charger then 'charger' end) as small_parts,
     flatten([coalesce(t.lines, w.weak_lines), case when is_one_cable then b.cable_lines else [] end,
         case when is_one_charger then b.charger_lines else [] end]) as lines,
-    case when small_parts <> '' then false when t.post_kit_id is null and w.stations_low >= 1 and is_open is not true then true end as ok
+    case when small_parts <> '' then false
+        when t.post_kit_id is null and w.stations_low >= 1 and is_open is not true then true end as ok
 from post_kit as pk
 join post as p using (post_id)
 join way as w on w.post_kit_id = pk.post_kit_id
 left join post_small_part as t on t.post_kit_id = pk.post_kit_id
 left join beside as b on b.kit_id = pk.kit_id,
-    lateral (select b.has_modem and list_has_any(string_split(p.modes, ' '), ['packet', 'hf_message', 'rtty', 'psk31', 'ft8']) as is_data,
+    lateral (select b.has_modem and list_has_any(string_split(p.modes, ' '),
+        ['packet', 'hf_message', 'rtty', 'psk31', 'ft8']) as is_data,
         pk.need_h > $recharge_h as is_long) as asked,
     lateral (select is_data and b.cables < 2 as is_one_cable, b.chargers = 1 and is_long as is_one_charger,
         is_data and b.sure_cables < 2 or is_long and b.chargers > 1 and coalesce(b.sure_chargers, 0) < 2 as is_open)

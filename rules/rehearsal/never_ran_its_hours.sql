@@ -20,7 +20,8 @@ select
     case when p.ladder = 0 then 0 else p.longest_battery_h end as longest_battery_h,
     coalesce(r.need_h, kit.hours, $usual_h) as need_h,
     case when p.longest_battery_h >= coalesce(r.need_h, kit.hours, $usual_h) then true
-         when p.longest_battery_h < coalesce(r.need_h, kit.hours, $usual_h) or p.ladder = 0 and (select count(*) from rehearsal) > 0 then false end as ok
+         when p.longest_battery_h < coalesce(r.need_h, kit.hours, $usual_h) or p.ladder = 0
+             and (select count(*) from rehearsal) > 0 then false end as ok
 from practice as p
 join kit using (kit_id)
 join holding as h using (kit_id)

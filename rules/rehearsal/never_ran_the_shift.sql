@@ -22,5 +22,6 @@ join kit on kit.kit_id = pk.kit_id
 join holding as h on h.kit_id = pk.kit_id
 join practice as p on p.kit_id = pk.kit_id
 left join kit_runtime as r on r.kit_id = pk.kit_id
-where p.longest_battery_h >= coalesce(r.need_h, kit.hours, $usual_h) and h.batteries + h.packs > 0 and post.has_mains is distinct from true
+where p.longest_battery_h >= coalesce(r.need_h, kit.hours, $usual_h) and h.batteries + h.packs > 0
+    and post.has_mains is distinct from true
     and pk.need_h > coalesce(r.need_h, kit.hours, $usual_h)

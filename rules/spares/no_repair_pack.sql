@@ -18,6 +18,7 @@ select
     i.kit_id is not null and i.is_sure as ok
 from holding as h
 left join (
-    select kit_id, any_works(condition) as is_sure from item where is_usable and kind in ('tool_roll', 'cable_ties_tape') group by kit_id
+    select kit_id, any_works(condition) as is_sure from item
+    where is_usable and kind in ('tool_roll', 'cable_ties_tape') group by kit_id
 ) as i using (kit_id)
 where h.has_mast or h.has_mobile

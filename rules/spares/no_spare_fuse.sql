@@ -25,7 +25,8 @@ with rating as (
 )
 select
     kit_id as subject,
-    string_agg(rtrim(rtrim(cast(amps_rated as varchar), '0'), '.') || ' A', ', ' order by amps_rated) filter (pieces < $least) as short_ratings,
+    string_agg(rtrim(rtrim(cast(amps_rated as varchar), '0'), '.') || ' A', ', ' order by amps_rated)
+        filter (pieces < $least) as short_ratings,
     list_sort(flatten(list(lines))) as lines,
     case when bool_or(pieces < $least and amps_rated is not null) then false
          when bool_and(amps_rated is not null and sure >= $least) then true end as ok

@@ -16,13 +16,16 @@ kind = "tool_roll"
 least = "no_spare_fuse"
 */
 with repair as (
-    select kit_id, any_works(condition) as is_sure from item where is_usable and kind in ('tool_roll', 'cable_ties_tape') group by kit_id
+    select kit_id, any_works(condition) as is_sure from item
+    where is_usable and kind in ('tool_roll', 'cable_ties_tape') group by kit_id
 ), used as (
     select distinct kit_id, amps_rated from item where is_usable and not is_spare and role = 'fuse'
 ), spare as (
-    select kit_id, amps_rated, sum(quantity) as pieces, sum(quantity) filter (condition = 'ok') as sure from item where is_usable and is_spare and role = 'fuse' group by all
+    select kit_id, amps_rated, sum(quantity) as pieces, sum(quantity) filter (condition = 'ok') as sure from item
+    where is_usable and is_spare and role = 'fuse' group by all
 ), fuses as (
-    select u.kit_id, bool_or(u.amps_rated is not null and coalesce(s.pieces, 0) < $least) as is_short, bool_or(u.amps_rated is null or coalesce(s.sure, 0) < $least) as is_open
+    select u.kit_id, bool_or(u.amps_rated is not null and coalesce(s.pieces, 0) < $least) as is_short,
+        bool_or(u.amps_rated is null or coalesce(s.sure, 0) < $least) as is_open
     from used as u left join spare as s using (kit_id, amps_rated) group by u.kit_id
 )
 select

@@ -28,7 +28,8 @@ kind = "handheld_pack"
 home_h = "no_way_to_recharge"
 */
 with shadow as (
-    select pk.* replace (utc_of(pk.starts, e.clock_min, e.clocks_change, e.clock_after_min) as starts, utc_of(pk.ends, e.clock_min, e.clocks_change, e.clock_after_min) as ends)
+    select pk.* replace (utc_of(pk.starts, e.clock_min, e.clocks_change, e.clock_after_min) as starts,
+        utc_of(pk.ends, e.clock_min, e.clocks_change, e.clock_after_min) as ends)
     from post_kit as pk join post as p using (post_id) left join event as e using (event_id)
     where p.post_type = 'shadow' and pk.kit_id is not null
 ), stretch as (   -- which of those between two nights at home, of a kit that is sent
@@ -45,7 +46,8 @@ with shadow as (
 select
     pk.post_kit_id                              as subject,
     h.packs - coalesce(c.packs_other, 0)        as packs, h.handhelds, pk.need_h,
-    case when pk.need_h > pk.own_h then concat(' (', round(pk.need_h - pk.own_h, 1), ' h of it as a shadow elsewhere)') else '' end as same_charge,
+    case when pk.need_h > pk.own_h then concat(' (', round(pk.need_h - pk.own_h, 1),
+        ' h of it as a shadow elsewhere)') else '' end as same_charge,
     coalesce(f.packs_ready, c.packs_ready, 0)   as packs_ready,
     list_concat(h.radio_lines, h.pack_lines)    as lines,
     case when coalesce(f.packs_ready, c.packs_ready) >= 1 + $spare then true

@@ -23,7 +23,8 @@ with load as (
     from item
     where is_usable and kind <> 'handheld' and role in ('radio', 'other_radio', 'computer')
 ), converted as (
-    select l.item_id, bool_or(is_near and c.condition = 'ok') as is_fit, bool_or(is_near is null or is_near and c.condition <> 'ok') as is_open
+    select l.item_id, bool_or(is_near and c.condition = 'ok') as is_fit,
+        bool_or(is_near is null or is_near and c.condition <> 'ok') as is_open
     from load as l join item as c on c.kit_id = l.kit_id and c.is_usable and c.role = 'converter',
         lateral (select c.volts_max >= l.volts_min and c.volts_min <= l.volts_max as is_near)
     where not l.is_common

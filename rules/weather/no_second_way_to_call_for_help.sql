@@ -18,7 +18,8 @@ select
     p.has_cell_cover,
     p.alert_path,
     h.pieces                    as messengers,
-    case when p.has_cell_cover or p.alert_path <> 'none' or h.is_sure then true when not p.has_cell_cover and h.pieces = 0 then false end as ok
+    case when p.has_cell_cover or p.alert_path <> 'none' or h.is_sure then true
+        when not p.has_cell_cover and h.pieces = 0 then false end as ok
 from post as p
 join at_hand as h on h.post_id = p.post_id and h.kind = 'satellite_messenger'
 where p.is_remote or p.access in ('walk', '4x4') or p.is_on_foot

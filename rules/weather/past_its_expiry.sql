@@ -18,4 +18,5 @@ select
     kind as item_kind,
     expired_days <= 0                           as ok
 from item
-where condition <> 'removed' and (expires is not null or kind in ('first_aid', 'trauma_pack', 'fire_extinguisher', 'satellite_messenger'))
+where condition <> 'removed' and (expires is not null
+    or kind in ('first_aid', 'trauma_pack', 'fire_extinguisher', 'satellite_messenger'))

@@ -46,7 +46,8 @@ with alone as (
     where list_contains(b.weak_lines, i.line) and not list_contains(b.doubtful_lines, i.line)
 ), loaded as (
     select t.*, sum(l.drop_share * t.peak_a / l.peak_a) over (partition by t.post_kit_id) as dropped,
-        coalesce(t.amps_rated >= t.peak_a * coalesce(f.least_a / f.peak_a, 1), true) and (l.item_id is null or coalesce(dropped <= $most_share, true)) as is_strong
+        coalesce(t.amps_rated >= t.peak_a * coalesce(f.least_a / f.peak_a, 1), true)
+            and (l.item_id is null or coalesce(dropped <= $most_share, true)) as is_strong
     from bearer as t
     left join lead as l using (item_id)
     left join fuse as f on f.item_id = t.item_id and f.is_fuse

@@ -33,7 +33,9 @@ with clipped as (
         coalesce(sum(quantity) filter (is_used and kind = 'clip_lead' and is_sure), 0) as sure_clips,
         coalesce(sum(quantity) filter (is_used and (role = 'fuse' or kind = 'dc_block' or is_fused_lead)), 0) as others,
         coalesce(sum(quantity) filter (is_used and is_sure and kind = 'fuse_holder'), 0) as holders,
-        coalesce(sum(quantity) filter (is_used and is_sure and kind = 'fuse' and (quantity = 1 or fuse_at_m is not null or dc_plug is not null and dc_plug_far is not null)), 0) as set_fuses,
+        coalesce(sum(quantity) filter (is_used and is_sure and kind = 'fuse'
+            and (quantity = 1 or fuse_at_m is not null or dc_plug is not null and dc_plug_far is not null)),
+            0) as set_fuses,
         coalesce(sum(quantity) filter (is_used and is_sure and is_fused_lead), 0) as fused_leads
     from thing group by kit_id
 )

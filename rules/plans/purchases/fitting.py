@@ -84,8 +84,8 @@ class Fitter:
         )
         return {
             "line": 1, "file": "offers", "member": "OFFER", "kit": str(offer.number), "item": offer.offer, "kind": kind,
-            "quantity": 1, "module": None, "spare": False, "condition": "ok", "acquired": today, "expires": today + life if life else None,
-            "charged": today if is_store else None, "programmed": today, "owner": "club" if offer.paid_by == "club" else "member",
+            "quantity": 1, "module": None, "spare": False, "condition": "ok", "acquired": today,
+            "expires": today + life if life else None, "charged": today if is_store else None, "programmed": today, "owner": "club" if offer.paid_by == "club" else "member",
             "cost_usd": offer.price_usd, **offer.attributes,
         }  # fmt: skip
 

@@ -215,7 +215,8 @@ def _given_beside(roster: Roster, brings: Ints, own: Ints, gives: Ints) -> Ints:
 def _brought(
     roster: Roster, lead: Ints, carried: Ints, charge: Floats, gives: Ints
 ) -> tuple[Ints, Ints, Ints]:
-    """The kits that may lead a stretch: each owner's best, their others where the best may be used up or lent or gives less, and lent ones.
+    """The kits that may lead a stretch: each owner's best, their others where the best may be used up or lent
+    or gives less, and lent ones.
 
     A kit is lent only to somebody who has none that could do it.
     """
@@ -343,7 +344,8 @@ class _Rows:
 
 
 def program_of(roster: Roster, columns: Columns) -> Program:
-    """The objectives and rows over the columns, then one slack for each seat row, each member's turns beyond the first, second …, and what each want is short of."""
+    """The objectives and rows over the columns, then one slack for each seat row, each member's turns beyond
+    the first, second …, and what each want is short of."""
     seats, rows = _seats_of(roster), _Rows(columns)
     starts = sorted({*columns.start.tolist()})
     _fill_the_seats(rows, columns, seats)
