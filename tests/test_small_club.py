@@ -24,6 +24,16 @@ def test_facts_and_answers_asked_for_alone_are_those_of_the_whole(
     assert "con" not in alone.__dict__, "it was judged whole"
 
 
+def test_what_is_found_does_not_hang_on_how_statements_are_planned(
+    frames: dict[str, pd.DataFrame], assessment: engine.Assessment, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of things alike one is named, and without the optimizer rows come in another order."""
+    blank = facts.blank
+    monkeypatch.setattr(facts, "blank", lambda _: blank(is_optimizing=False))
+    other = engine.assess(frames, today=assessment.today)
+    assert other.findings(with_met=True) == assessment.findings(with_met=True)
+
+
 @pytest.mark.parametrize("name", facts.BESIDE_OWN)
 def test_a_table_beside_that_of_a_fact_is_filled_by_that_fact(
     frames: dict[str, pd.DataFrame], assessment: engine.Assessment, name: str

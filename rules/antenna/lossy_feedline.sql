@@ -20,7 +20,7 @@ kind = "coax_low_loss"
 */
 -- what the lines on the way lose together is said of the one that loses most, unless one loses too much by itself
 with way as (
-    select arg_max(item_id, loss_db) filter (not is_adapter) as item_id, sum(loss_db) as loss_db, sum(length_m) as length_m,
+    select arg_min(item_id, (-loss_db, item_id)) filter (not is_adapter) as item_id, sum(loss_db) as loss_db, sum(length_m) as length_m,
         string_agg(distinct coax, ' and ' order by coax) as coax
     from feedline where is_on_way group by kit_id
     having count(*) > 1 and max(loss_db) <= $most_db and sum(loss_db) > $most_db

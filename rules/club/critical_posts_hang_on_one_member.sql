@@ -25,7 +25,7 @@ with brought as (
 )
 select
     s.event_id                                          as subject,
-    arg_max(m.member, s.kits)                           as member_name,
+    arg_min(m.member, (-s.kits, m.member))              as member_name,
     max(s.kits)                                         as member_kits,
     any_value(t.critical_kits)                          as critical_kits,
     max(s.kits) / any_value(t.critical_kits) <= $most_share as ok

@@ -44,20 +44,20 @@ with turn as (
 ), day as (
     select list(assignment_id) as turns, list_sort(list(line)) as lines,
         date_diff('minute', min(starts), max(ends)) / 60.0 as on_duty_h,
-        string_agg(distinct post, ', ' order by post) as places,
+        string_agg(distinct post, ', ' order by post) as places, min(starts) as begins,
         arg_min_null(travel_h, starts) as there_h, arg_max_null(travel_h, ends) as home_h
     from numbered group by member_id, day_no
 ), judged as (
-    select *, on_duty_h + $ready_h + coalesce(there_h, 0) + coalesce(home_h, 0) as day_h,
+    select *, on_duty_h + $ready_h + coalesce(there_h, 0) + coalesce(home_h, 0) as day_h, (-day_h, begins) as longest,
         case when day_h > $most_h then false when there_h is not null and home_h is not null then true end as is_short
     from day where on_duty_h >= $from_h or there_h is not null or home_h is not null
 )
 select
     o.post_kit_id                   as subject,
     max(day_h)                      as day_h,
-    arg_max(on_duty_h, day_h)       as on_duty_h,
-    arg_max(places, day_h)          as places,
-    arg_max(lines, day_h)           as lines,
+    arg_min(on_duty_h, longest)     as on_duty_h,
+    arg_min(places, longest)        as places,
+    arg_min(lines, longest)         as lines,
     case when bool_or(not is_short) then false when count(*) = count(is_short) then true end as ok
 from (select unnest(turns) as assignment_id, * exclude (turns) from judged)
 join own_turn as o using (assignment_id)

@@ -26,7 +26,8 @@ with placed as (
 ), day as (   -- no 24 hours hold more than some that begin with a turn
     select list(b.assignment_id) as turns, list_sort(list(distinct b.line)) as lines,
         string_agg(distinct b.place, ' and ' order by b.place) as places,
-        sum(greatest(0, date_diff('minute', b.since, least(b.ends, a.starts + interval 24 hours)))) / 60.0 as worked_h
+        sum(greatest(0, date_diff('minute', b.since, least(b.ends, a.starts + interval 24 hours)))) / 60.0 as worked_h,
+        (-worked_h, a.starts) as longest
     from (select distinct member_id, starts, shift_no from turn) as a
     join turn as b on b.member_id = a.member_id and b.starts >= a.starts and b.starts < a.starts + interval 24 hours
     group by a.member_id, a.starts
@@ -35,8 +36,8 @@ with placed as (
 select
     o.post_kit_id                   as subject,
     max(worked_h)                   as worked_h,
-    arg_max(places, worked_h)       as places,
-    arg_max(lines, worked_h)        as lines,
+    arg_min(places, longest)        as places,
+    arg_min(lines, longest)         as lines,
     max(worked_h) <= $most_h        as ok
 from (select unnest(turns) as assignment_id, * exclude (turns) from day)
 join own_turn as o using (assignment_id)

@@ -33,12 +33,12 @@ with passed as (
     where c.radio_item_id in (select radio_item_id from chain group by radio_item_id having max(rung) > min(rung))
     qualify row_number() over (partition by c.radio_item_id, c.rung order by l.drop_share desc nulls last, l.item_id) = 1
 ), way as (
-    select arg_max(item_id, drop_share) as item_id, max(peak_a) as peak_a, sum(drop_v) as drop_v, sum(drop_share) as drop_share,
+    select radio_item_id, arg_min(item_id, (-drop_share, item_id)) as item_id, max(peak_a) as peak_a, sum(drop_v) as drop_v, sum(drop_share) as drop_share,
         sum(length_m) as length_m, min(wire_mm2) as wire_mm2
     from linked group by radio_item_id
     having count(*) > 1 and max(own_share) <= $most_share and sum(drop_share) > $most_share
 ), worst as (
-    from way qualify row_number() over (partition by item_id order by drop_share desc) = 1
+    from way qualify row_number() over (partition by item_id order by drop_share desc, radio_item_id) = 1
 )
 select
     l.item_id                           as subject,
