@@ -107,7 +107,10 @@ def test_pairs_are_counted_by_plugs_and_every_way_has_its_shape():
     ("me", "said"),
     [
         (access.HERE, "1 of 1 pair of kits can share power as they are"),
-        (access.Person("Tim", access.Role.MEMBER, "Q2B"), "What lies behind it is not shared with you"),
+        (
+            access.Person("Tim", access.Role.MEMBER, "Q2B"),
+            "This looks into kits that are not shared with you.",
+        ),
     ],
 )
 def test_the_season_page_compares_only_kits_that_one_may_see_in_full(tmp_path, monkeypatch, me, said):
