@@ -101,16 +101,21 @@ def kit_owner(sent: pd.DataFrame) -> pd.Series:
     return sent["kit_owner"].fillna(sent["member"])
 
 
-def connect(is_optimizing: bool = True) -> duckdb.DuckDBPyConnection:
+def connect(is_optimizing: bool = True, is_small: bool = False) -> duckdb.DuckDBPyConnection:
     """An empty club in memory: all tables of tables.sql and the reference tables; no file or network from here on.
 
     What is asked of it may take `MEMORY`, whatever the machine has, and none of it is written to the disk. A statement
     has one thread: two statements side by side are less work than each in two halves.
+
+    Parameters
+    ----------
+    is_small : joins stay in the order in which they are written, as to seek a better one takes longer than it saves
     """
     con = duckdb.connect(
         config={
             "threads": 1,
             "enable_optimizer": is_optimizing,
+            "disabled_optimizers": "join_order" if is_small else "",
             "memory_limit": MEMORY,
             "temp_directory": "",
             "autoinstall_known_extensions": False,

@@ -35,6 +35,8 @@ LEAST, MOST = 8, 16
 """Rules in one statement: so many, and more where they wait for nothing else."""
 FEW = 1_000
 """Told rows up to which kept plans pay."""
+SMALL = 5_000
+"""Told rows up to which the order of joins is left as it is written."""
 EVIDENCE = "to_json(struct_pack(*columns(r.* exclude (subject, ok))))"
 """Of the row `r` that a rule returns, what does not stand in columns of judgement."""
 OWN = ("item", "kit", "member")
@@ -245,7 +247,7 @@ def assess(
         The policy, or the file of a rule in the folder that it names, cannot be used.
     """
     policy = policy or Policy.standard()
-    con = _blank(policy)
+    con = _blank(policy, is_small=_rows(frames) <= SMALL)
     if is_sent_only:
         con.execute("insert into sent_only values (true)")
     return _assess(con, frames, policy, today, rules, keep_met, subjects)
@@ -262,7 +264,7 @@ def assess_few(
     The connection and its plans are used again by the next block. A club's own rules, which may join as they like, are
     judged on one of their own, which optimizes.
     """
-    if (policy and policy.own_rules) or sum(len(rows) for rows in frames.values()) > FEW:
+    if (policy and policy.own_rules) or _rows(frames) > FEW:
         yield assess(frames, policy, today, subjects=OWN)
         return
     policy = policy or Policy.standard()
@@ -273,9 +275,13 @@ def assess_few(
         yield _assess(cast(duckdb.DuckDBPyConnection, kept), frames, policy, today, None, True, OWN)
 
 
-def _blank(policy: Policy, is_optimizing: bool = True) -> duckdb.DuckDBPyConnection:
+def _rows(frames: Mapping[str, pd.DataFrame | pa.Table]) -> int:
+    return sum(len(rows) for rows in frames.values())
+
+
+def _blank(policy: Policy, is_optimizing: bool = True, is_small: bool = False) -> duckdb.DuckDBPyConnection:
     """A club with every table and nothing in it but the reference tables, as the policy sees them."""
-    con = facts.blank(is_optimizing)
+    con = facts.blank(is_optimizing, is_small)
     for table, rows in {**policy.reference, "duty": policy.duty}.items():
         for word, values in rows.items():
             for name, value in values.items():  # names of rules.policy.OF_REFERENCE and of shares of a duty

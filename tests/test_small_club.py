@@ -29,7 +29,7 @@ def test_what_is_found_does_not_hang_on_how_statements_are_planned(
 ) -> None:
     """Of things alike one is named, and without the optimizer rows come in another order."""
     blank = facts.blank
-    monkeypatch.setattr(facts, "blank", lambda _: blank(is_optimizing=False))
+    monkeypatch.setattr(facts, "blank", lambda *_: blank(is_optimizing=False))
     other = engine.assess(frames, today=assessment.today)
     assert other.findings(with_met=True) == assessment.findings(with_met=True)
 

@@ -192,9 +192,9 @@ def keep(con: duckdb.DuckDBPyConnection, table: str, rows: Rows) -> None:
         con.unregister("worked_out")
 
 
-def blank(is_optimizing: bool = True) -> duckdb.DuckDBPyConnection:
-    """A club with every table and nothing in it."""
-    con = club.connect(is_optimizing)
+def blank(is_optimizing: bool = True, is_small: bool = False) -> duckdb.DuckDBPyConnection:
+    """A club with every table and nothing in it, on a connection of `club.connect`."""
+    con = club.connect(is_optimizing, is_small)
     for script in SCRIPTS:
         con.execute((RULES / script).read_text("utf-8"))
     return con
