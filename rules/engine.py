@@ -247,7 +247,7 @@ def assess(
         The policy, or the file of a rule in the folder that it names, cannot be used.
     """
     policy = policy or Policy.standard()
-    con = _blank(policy, is_small=_rows(frames) <= SMALL)
+    con = _blank(policy, is_small=_rows(frames) <= SMALL and not policy.own_rules)
     if is_sent_only:
         con.execute("insert into sent_only values (true)")
     return _assess(con, frames, policy, today, rules, keep_met, subjects)
