@@ -34,9 +34,7 @@ DUTIES = reference.words("duty")
 LEAST, MOST = 8, 16
 """Rules in one statement: so many, and more where they wait for nothing else."""
 FEW = 1_000
-"""Told rows up to which kept plans pay."""
-SMALL = 5_000
-"""Told rows up to which the order of joins is left as it is written."""
+"""Told rows up to which kept plans pay, and joins in the order in which they are written."""
 EVIDENCE = "to_json(struct_pack(*columns(r.* exclude (subject, ok))))"
 """Of the row `r` that a rule returns, what does not stand in columns of judgement."""
 OWN = ("item", "kit", "member")
@@ -247,7 +245,7 @@ def assess(
         The policy, or the file of a rule in the folder that it names, cannot be used.
     """
     policy = policy or Policy.standard()
-    con = _blank(policy, is_small=_rows(frames) <= SMALL and not policy.own_rules)
+    con = _blank(policy, is_small=_rows(frames) <= FEW and not policy.own_rules)
     if is_sent_only:
         con.execute("insert into sent_only values (true)")
     return _assess(con, frames, policy, today, rules, keep_met, subjects)

@@ -40,7 +40,7 @@ class Club(engine.Assessment):
     @cached_property
     def _part(self) -> engine.Assessment:
         """The club with the facts and answers that were asked for."""
-        con = engine._blank(self.policy, is_small=True)
+        con = engine._blank(self.policy, is_small=engine._rows(self.frames) <= engine.FEW)
         club.fill(con, self.frames, self.today)
         con.execute(f"create or replace macro reviewed_on() as date '{self.today}'")
         return engine.Assessment(con, self.rules, self.policy, self.today)

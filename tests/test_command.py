@@ -137,7 +137,7 @@ def test_the_worst_file_decides_the_exit(folder):
 
 
 def test_a_club_that_is_too_large_ends_in_a_sentence_and_exits_2(club, monkeypatch, capfd):
-    monkeypatch.setattr(data_club, "MEMORY", "15MB")
+    monkeypatch.setattr(data_club, "MEMORY", "30MB")
     monkeypatch.setattr(sys, "argv", ["kitmuster", "score", str(club), "--today", TODAY])
     with pytest.raises(SystemExit) as ended:
         main()

@@ -225,7 +225,8 @@ def roster_of(
     away, kits_away = _elsewhere(assessment, here)
     roster = Roster(
         pieces, here.posts["is_critical"].astype(bool).tolist(), np.array(owners_of(here, lent), np.int64),
-        len(here.members), able.person, able.lead, able.charge, able.carried, (here.posts["needs_two_ways"] | (here.posts["radios"] > 1)).astype(bool).tolist(),
+        len(here.members), able.person, able.lead, able.charge, able.carried,
+        (here.posts["needs_two_ways"] | (here.posts["radios"] > 1)).astype(bool).tolist(),
         able.in_reserve, stations, terms, answered, away,
         {len(own) + number: kit for number, (kit, _) in enumerate(lent)}, _ways(assessment, here), kits_away,
         wants=able.wants, beside=able.beside,
