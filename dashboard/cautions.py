@@ -11,10 +11,12 @@ CAUTIONS = {
     "masts down before lightning comes.",
     "exposure": "RF exposure: keep people, bystanders too, farther from a transmitting antenna than the distance worked "
     "out for it.",
-    "lightning": "Lightning: stop, disconnect and take shelter when thunder is heard; no post is worth it.",
+    "lightning": "Lightning: when thunder is heard stop, disconnect and go into a building or a hard-top vehicle until 30 "
+    "minutes after the last thunder; no post is worth it.",
     "weather": "Heat and cold: shade, water and rest in the heat; dry layers and a warm place in the cold; go home before "
     "your own limit, not after it.",
-    "traffic": "Beside traffic: wear high-visibility clothing, face the traffic, and park off the road.",
+    "traffic": "Beside traffic: wear high-visibility clothing, face the traffic, stand where a car that leaves the road does "
+    "not reach you, and park off the road.",
     "carrying": "Carrying and walking: two people for a heavy box, and nobody walks in alone without a way to call.",
     "first_aid": "First aid: pass the call on at once; give only the help that you are trained for.",
 }  # fmt: skip

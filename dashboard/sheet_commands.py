@@ -27,7 +27,7 @@ Make = Callable[[], bytes]
 
 
 def _sheets(
-    assessment: Assessment, priced: pd.DataFrame | None, paper: str, base: str
+    assessment: Assessment, priced: pd.DataFrame | None, paper: str | None, base: str
 ) -> Iterator[tuple[str, str, Make]]:
     """Every sheet of a club: what it is called by `--only`, its file, and how to make it."""
     from dashboard.sheets import asks, dates, event, exports, forms, kit, loan, of_event, packing, season
@@ -90,7 +90,9 @@ def sheets(
     out: Annotated[
         Path, typer.Argument(metavar="OUT", help="Folder to write the sheets to; made if not there.")
     ],
-    paper: Annotated[str, typer.Option(metavar="SIZE", help="A4 or letter.")] = "A4",
+    paper: Annotated[
+        str | None, typer.Option(metavar="SIZE", help="A4 or letter; without it letter with --us, else A4.")
+    ] = None,
     only: Annotated[
         str | None, typer.Option(metavar="NAME", help=f"Only one sort of sheet: {', '.join(NAMES)}.")
     ] = None,

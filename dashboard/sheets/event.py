@@ -5,10 +5,20 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from dashboard import units
-from dashboard.palette import VERDICTS, Mark
+from dashboard.palette import ANSWERS, VERDICTS, Mark
 from dashboard.sheets import kit, told
-from dashboard.sheets.packing import PLACE, SENT, load, post_hazards, with_loads
+from dashboard.sheets.packing import (
+    DISTANCES,
+    PLACE,
+    SENT,
+    asked_of_all,
+    channels,
+    distances,
+    load,
+    post_hazards,
+    storm_watch,
+    with_loads,
+)
 from dashboard.sheets.paper import (
     BREAK,
     Marked,
@@ -29,17 +39,11 @@ from dashboard.sheets.paper import (
 from rules.engine import Assessment, Finding
 
 POSTS = (
-    "select post.*, pt.label, c.uncovered_h, c.short_h, c.first_gap, c.first_short, c.people, fz.clear_m, "
-    "(select max(x.public_safe_m) from exposure as x join post_kit as k using (post_kit_id) "
-    " where k.post_id = post.post_id and k.is_assigned) as keep_m "
-    "from post left join post_type as pt using (post_type) left join coverage as c using (post_id) "
-    "left join fall_zone as fz using (post_id) where event_id = ? order by post.line"
+    "select p.*, pt.label, c.uncovered_h, c.short_h, c.first_gap, c.first_short, c.people, "
+    f"{DISTANCES} from post as p left join post_type as pt using (post_type) "
+    "left join coverage as c using (post_id) where event_id = ? order by p.line"
 )
-ASKED = {
-    "is_id_asked": "identity card",
-    "is_vetting_asked": "background check",
-    "is_waiver_asked": "waiver",
-}
+KEY = [ANSWERS[word] for word in ("blocks", "limits", "not known")]
 OPEN_SHOWN = 3  # but all that is known to block
 SIGN_MM = 6  # a row that is signed
 PEOPLE_A_ROW = 10  # a row of the table stays on one page
@@ -94,18 +98,25 @@ def packet(assessment: Assessment, event: str, paper: str | None = None) -> byte
                     ("storms possible", held["is_storm_possible"]),
                     ("dark hours", told.amount(held["dark_h"], "h", 1)),
                     ("shelter", held["shelter"]),
-                    *_storm_watch(held),
+                    *storm_watch(held),
                     ("minutes to care", told.amount(held["minutes_to_care"], "min")),
                     ("public there", held["is_public"]),
                     ("briefed", told.day(held["briefed"])),
                     ("packets sent", told.day(held["packets_sent"])),
                     ("action starts", told.moment(held["action_starts"])),
                     *_clocks(held),
-                    *_asked(held),
+                    *asked_of_all(held),
                 ],
                 page.width,
+                across=6,
             ),
+            channels(held),
             head("Who is where, with what?"),
+            para(
+                mark("What is open: {}; what to do stands on the packing lists.", joined(map(status, KEY))),
+                "small",
+            ),
+            gap(1),
             _posts(page, posts, sent, verdicts, bearing, is_tight),
             *_gaps(page, posts),
             *cautions(told.warned(hazards), page.width),
@@ -117,24 +128,10 @@ def packet(assessment: Assessment, event: str, paper: str | None = None) -> byte
     return page.pdf(f"Event packet: {event}", page.fewest(drawn), assessment.today)
 
 
-def _storm_watch(event: dict[str, Any]) -> list[tuple[str, object]]:
-    """What tells of a storm, where one may come."""
-    if event["is_storm_possible"] is False:
-        return []
-    return [("storm watch", (event["storm_watch"] or "not known").replace("_", " "))]
-
-
 def _clocks(event: dict[str, Any]) -> list[tuple[str, object]]:
     """How clocks change while it runs, where they do."""
     said = told.clocks(event, event["starts"], event["ends"])
     return [("clocks", said)] if said else []
-
-
-def _asked(event: dict[str, Any]) -> list[tuple[str, object]]:
-    """What the organiser asks of everyone who is sent, where anything is."""
-    asked = [name for column, name in ASKED.items() if event[column]]
-    asked += (event["training_asked"] or "").split()
-    return [("asked of all", ", ".join(asked))] if asked else []
 
 
 def _hazards(assessment: Assessment, event_id: int) -> set[str]:
@@ -178,7 +175,7 @@ def _posts(
                 ),
                 _open(post),
                 joined(here[:PEOPLE_A_ROW], BREAK) if here else Marked("<b>nobody yet</b>"),
-                _keep(post),
+                joined((f"{of} {metres}" for of, metres in distances(post).items()), BREAK),
                 status(verdicts[f"{post['event']}/{post['post']}"]),
                 mark("{}{}", joined(shown, "; "), more) if shown else "",
             ]
@@ -189,7 +186,7 @@ def _posts(
         "post",
         "open",
         "who, kit: it lasts / the shift needs",
-        "keep people away",
+        "antenna, mast: keep away",
         "verdict",
         "what is open",
     ]
@@ -198,7 +195,7 @@ def _posts(
 
 def _open(post: dict[str, Any]) -> Marked:
     """When a post is open and for how long, and what was agreed for it: a vehicle, check-ins, calls, low power."""
-    said = [_hours(post["opens"], post["closes"]), told.amount(post["shift_h"], "h", 1)]
+    said = [told.turn(post["opens"], post["closes"]), told.needed(post["shift_h"])]
     if post["has_vehicle"]:
         said.append("a vehicle stays")
     if post["check_in_min"] is not None:
@@ -210,12 +207,6 @@ def _open(post: dict[str, Any]) -> Marked:
     if post["power_setting"] == "low":
         said.append("at low power")
     return joined(said, BREAK)
-
-
-def _hours(starts: Any, ends: Any) -> str:
-    day = f"{starts:%a} "
-    later = "" if starts.date() == ends.date() else f"{ends:%a} "
-    return f"{day}{starts:%H:%M} to {later}{ends:%H:%M}"
 
 
 def _who(row: dict[str, Any]) -> Marked:
@@ -242,15 +233,6 @@ def _lasts(row: dict[str, Any]) -> Marked:
     return mark(said, told.lasts(row), told.needed(row["need_h"]))
 
 
-def _keep(post: dict[str, Any]) -> Marked:
-    said = []
-    if post["keep_m"] is not None:
-        said.append(f"antenna {units.at_least(post['keep_m'], 'm', 1)}")
-    if post["clear_m"] is not None:
-        said.append(f"mast to power line {units.at_least(post['clear_m'], 'm')}")
-    return joined(said, BREAK)
-
-
 def _gaps(page: Page, posts: list[dict[str, Any]]) -> list[Any]:
     bare = [post for post in posts if post["first_gap"] or post["first_short"]]
     if not bare:
@@ -265,7 +247,7 @@ def _gaps(page: Page, posts: list[dict[str, Any]]) -> list[Any]:
 
 def _from(hours: float, first: datetime | None) -> str:
     """Hours of which the first begins then."""
-    return f"{told.amount(hours, 'h', 1)}, first from {told.moment(first)}" if first else ""
+    return f"{told.needed(hours)}, first from {told.moment(first)}" if first else ""
 
 
 def _shifts(page: Page, sent: list[dict[str, Any]], is_tight: bool) -> Any:
@@ -274,7 +256,7 @@ def _shifts(page: Page, sent: list[dict[str, Any]], is_tight: bool) -> Any:
         [
             Tick(),
             row["member"],
-            _hours(row["comes"], row["goes"]),
+            told.turn(row["comes"], row["goes"]),
             row["post"],
             row["whose_kit"] or "no kit",
             _lasts(row),
@@ -290,15 +272,16 @@ def _go(page: Page, sent: list[dict[str, Any]], is_tight: bool) -> list[Any]:
     """One row a person: what the post asks beside the limit that the person has set, to tick go or no go."""
     body = []
     for row in sorted(sent, key=lambda row: row["member"]):
+        near = row["near"] or ""
         body.append(
             [
                 mark("<b>{}</b><br/>{}", row["member"], row["post"]),
-                _limit(row["walk_km"], row["own_walk_km"], "km")
+                _limit(row["walk_km"], row["own_walk_km"], "km", is_near="walk" in near)
                 if row["is_carried"] or row["is_on_foot"] or row["walk_km"] is not None
                 else "-",
                 _load(row) if row["is_carried"] and row["kit"] else "-",
-                _limit(row["temp_min_c"], row["own_cold_c"], "°C", is_least=True),
-                _limit(row["temp_max_c"], row["own_heat_c"], "°C"),
+                _limit(row["temp_min_c"], row["own_cold_c"], "°C", is_least=True, is_near="cold" in near),
+                _limit(row["temp_max_c"], row["own_heat_c"], "°C", is_near="heat" in near),
                 _wish(row["is_dark"], row["night_ok"]),
                 _wish(row["is_alone"], row["solo_ok"]),
                 [Tick("go"), gap(0.8), Tick("no go")],
@@ -320,14 +303,20 @@ def _go(page: Page, sent: list[dict[str, Any]], is_tight: bool) -> list[Any]:
 
 
 def _limit(
-    asked: float | None, limit: float | None, unit: str, is_least: bool = False, is_more: bool = False
+    asked: float | None,
+    limit: float | None,
+    unit: str,
+    is_least: bool = False,
+    is_more: bool = False,
+    is_near: bool = False,
 ) -> Marked:
-    """What is asked, of which a part is known where there `is_more`, beside a limit."""
+    """What is asked, of which a part is known where there `is_more`, beside a limit, and whether it is near that or past it."""
     said = "not known" if asked is None else told.figure(asked, unit) + (" or more" if is_more else "")
     if limit is None:
         return mark("{} / not set", said)
     is_past = asked is not None and (asked < limit if is_least else asked > limit)
-    return mark("<b>{} / {}: past it</b>" if is_past else "{} / {}", said, told.figure(limit, unit))
+    shown = "<b>{} / {}: past it</b>" if is_past else "<b>{} / {}: near it</b>" if is_near else "{} / {}"
+    return mark(shown, said, told.figure(limit, unit))
 
 
 def _load(row: dict[str, Any]) -> Marked:

@@ -34,7 +34,6 @@ SOURCE = (
     "Block names and numbers as in the FEMA/NIMS ICS Forms Booklet (FEMA 502-2); the layout is our own. "
     "Left blank: what the club's data does not say."
 )
-CHANNELS = {"channel": "net", "channel_alternate": "if it fails", "channel_simplex": "simplex"}
 WIDE = ("ICS 204", "ICS 205", "ICS 211", "ICS 217A", "ICS 218")
 ANALOGUE = {"fm", "ssb", "ssb_processed", "am", "cw"}
 POSTS_A_ROW = 12
@@ -117,7 +116,7 @@ def _whole(asked: Form, blocks: list[Any]) -> list[Any]:
 def _assignments(
     assessment: Assessment, asked: Form, page: Page, event: dict[str, Any], sent: list[dict[str, Any]]
 ) -> Drawn:
-    """ICS 204: one resource for each post with the people sent there; supervisors and channels are written in."""
+    """ICS 204: one resource for each post with the people sent there, and the channels by name; supervisors are written in."""
     people: dict[int, list[str]] = {}
     kits: dict[int, list[str]] = {}
     for row in sent:
@@ -145,7 +144,7 @@ def _assignments(
             listed(page, asked.block("Work Assignments"), work),
             boxes(page, [(asked.block("Special Instructions"), Marked("<br/><br/>"))], [1]),
             heading(contacts),
-            filled(page, contacts.fields, [], [100, 167], LEAST_CONTACTS + spare),
+            filled(page, contacts.fields, told.channels(event), [100, 167], LEAST_CONTACTS + spare),
             *prepared(page, asked),
         ]
 
@@ -163,9 +162,8 @@ def _radio_plan(
     for post in told.rows(assessment, POSTS, event["event_id"]):
         uses.setdefault((post["bands"], post["modes"]), []).append(post["post"])
     channels = asked.block("Basic Radio Channel Use")
-    nets = [(function, event[column]) for column, function in CHANNELS.items() if event[column]]
     body: list[list[object]] = [
-        ["", "", function, words(name, 40), "all posts", *[""] * 6] for function, name in nets
+        ["", "", function, words(name, 40), "all posts", *[""] * 6] for function, name in told.channels(event)
     ]
     body += [
         [

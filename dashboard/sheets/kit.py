@@ -59,7 +59,9 @@ NOTHING = "Nothing has been written down for this kit yet."
 NEVER_CHARGE = Marked("<b>never: fit fresh cells</b>")
 OPEN_SHOWN = 4
 INSPECTED = "not_inspected_this_year"
+NO_DAY = Marked("<b>now</b>, no day is known")
 STORES = ("source", "pack")
+NO_STORES = ("supply_30a", "generator")
 PLUGS_UNSAID = ("radio", "other_radio", *STORES)
 
 
@@ -100,8 +102,8 @@ def due(assessment: Assessment, inspected: date | None) -> Marked:
     """When a kit is to be looked over again, and whether that day has passed."""
     by = inspect_by(assessment, inspected)
     if by is None:
-        return Marked("<b>now</b>, no day is known")
-    return mark("<b>{}, late</b>" if by < assessment.today else "{}", told.day(by))
+        return NO_DAY
+    return _by(assessment, by)
 
 
 def times(item: dict[str, Any]) -> str:
@@ -241,7 +243,7 @@ def lid(
             *_top(assessment, held, page, leads, "Kit"),
             _at_a_glance(assessment, held, found, page),
             *_open(assessment, held),
-            *_charges(found, page),
+            *_charges(assessment, found, page),
             *cautions(told.warned(hazards(found)), page.width),
             head("What is inside?"),
             listed(
@@ -288,19 +290,35 @@ def _open(assessment: Assessment, kit: dict[str, Any]) -> list[Any]:
 
 
 def stores(found: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
-    """What holds a charge and works."""
-    holds = [item for item in found if item["role"] in STORES and item["capacity_ah"] is not None]
+    """What holds a charge and works, be its capacity and chemistry told or not."""
+    holds = [item for item in found if item["role"] in STORES and item["kind"] not in NO_STORES]
     return [item for item in holds if item["is_usable"]]
 
 
-def _charges(found: Sequence[dict[str, Any]], page: Page) -> list[Any]:
+def _by(assessment: Assessment, due: date | None) -> Marked:
+    """A day by which something is to be done, and whether it has passed."""
+    is_late = due is not None and due < assessment.today
+    return mark("<b>{}, late</b>" if is_late else "{}", told.day(due))
+
+
+def _charge_first(assessment: Assessment, found: Sequence[dict[str, Any]]) -> Marked:
+    """The day by which the first battery of a kit is to be charged again."""
+    days = [item["charge_by"] for item in stores(found) if not item["is_disposable"]]
+    if not days:
+        return Marked("nothing to charge")
+    if None in days:
+        return mark("charge {}", NO_DAY)
+    return mark("charge by <b>{}</b>", _by(assessment, min(days)))
+
+
+def _charges(assessment: Assessment, found: Sequence[dict[str, Any]], page: Page) -> list[Any]:
     """When each battery was charged, with room to write."""
     body = [
         [
             item["item"] if item["quantity"] == 1 else f"{times(item)} {item['item']}",
-            f"{item['capacity_ah']:g}",
+            "not known" if item["capacity_ah"] is None else f"{item['capacity_ah']:g}",
             "" if item["is_disposable"] else told.day(item["charged"]),
-            NEVER_CHARGE if item["is_disposable"] else told.day(item["charge_by"]),
+            NEVER_CHARGE if item["is_disposable"] else _by(assessment, item["charge_by"]),
             "", "", "",
         ]
         for item in stores(found)
@@ -439,7 +457,6 @@ def tags(
 def _tag(assessment: Assessment, member: str, kit: str, base: str, wide: float) -> list[Any]:
     held = find(assessment, member, kit)
     found = items(assessment, held["kit_id"])
-    charges = [item["charge_by"] for item in found if item["charge_by"] and item["is_usable"]]
     goods = [item["expires"] for item in found if item["expires"]]
     room = wide - 16
     left = [
@@ -449,7 +466,7 @@ def _tag(assessment: Assessment, member: str, kit: str, base: str, wide: float) 
         para(status(verdict(assessment, held)), "cell"),
         gap(1),
         para(mark("look over again: <b>{}</b>", due(assessment, held["inspected"])), "cell"),
-        para(mark("charge by <b>{}</b>", told.day(min(charges, default=None))), "cell"),
+        para(_charge_first(assessment, found), "cell"),
         para(mark("first thing expires <b>{}</b>", told.day(min(goods, default=None))), "cell"),
     ]
     return [

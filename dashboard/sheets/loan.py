@@ -17,7 +17,7 @@ from rules.engine import Assessment
 
 SIGNED = [("borrower signs", None), ("club signs", None), ("taken back by", None)]
 CONDITIONS = {"ok": "works", "faulty": "faulty", "unknown": "not tried"}
-CARE = {"charging", "wiring", "exposure"}  # where nobody has told what the thing is
+CARE = {"charging", "mains", "wiring", "masts", "exposure"}  # where nobody has told what the thing is
 
 
 def slip(assessment: Assessment, loan_id: int, paper: str | None = None) -> bytes:
@@ -80,19 +80,14 @@ def both(loan: Mapping[str, Any], lender: str, careful: Iterable[str], today: da
     known += [(name, value) for name, value in back if value]
     blank = [(name, None) for name, value in back if not value]
     late = (today - loan["due"]).days if loan["due"] and not loan["back"] else 0
+    overdue = status(LOANS["late"], told.many(late, "day") + " late")
 
     def half(owner: str) -> list[Any]:
         return [
             para(mark("Loan slip, copy of the {}", owner), "head"),
             para(loan["item"], "title"),
-            para(
-                mark(
-                    "{}: please bring it back or ask for longer.",
-                    status(LOANS["late"], told.many(late, "day") + " late"),
-                )
-                if late > 0
-                else mark("lent by {}", lender)
-            ),
+            para(mark("lent by {}", lender)),
+            *([para(mark("{}: please bring it back or ask for longer.", overdue))] if late > 0 else []),
             gap(2),
             facts(known, page.width),
             *(lines(row, page.width) for row in (blank, SIGNED) if row),

@@ -10,8 +10,10 @@ from rules.engine import Assessment
 
 FORMS = ("204", "205", "205A", "211", "214", "218")
 SENT = (
-    "select assignment_id, post, member from assignment join post using (post_id) join member using (member_id) "
-    "where event = ? order by post, member, assignment_id"
+    "select assignment_id, p.post, m.member, a.starts, a.ends, k.kit || if(k.member = m.member, '', ' of ' || k.member) as kit, "
+    "count(*) over (partition by p.post_id, m.member_id) as lists from assignment as a join post as p using (post_id) "
+    "join member as m using (member_id) left join kit as k on k.kit_id = a.kit_id "
+    "where p.event = ? order by p.post, m.member, a.starts, assignment_id"
 )
 
 
@@ -23,5 +25,7 @@ def of_event(assessment: Assessment, event: str) -> dict[str, Callable[[], bytes
     made["form ICS 217A"] = lambda: forms.form(assessment, "217A")
     for row in told.rows(assessment, SENT, event):
         name = f"packing list of {row['member']} for {row['post']}"
-        made.setdefault(name, lambda sent=row["assignment_id"]: packing.packing(assessment, sent))
+        if row["lists"] > 1:
+            name += f", {told.turn(row['starts'], row['ends'])}, {row['kit'] or 'no kit'}"
+        made[name] = lambda sent=row["assignment_id"]: packing.packing(assessment, sent)
     return made

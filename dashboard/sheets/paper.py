@@ -307,11 +307,13 @@ def table(
     return drawn
 
 
-def facts(pairs: Iterable[tuple[str, object]], width: float) -> Table:
-    """Labels with their values below them, four side by side."""
+def facts(pairs: Iterable[tuple[str, object]], width: float, across: int = 4) -> Table:
+    """Labels with their values below them, so many side by side."""
     cells = [[para(label, "label"), cell(value)] for label, value in pairs]
-    cells += [[]] * (-len(cells) % 4)
-    drawn = Table([cells[at : at + 4] for at in range(0, len(cells), 4)], colWidths=[width / 4] * 4)
+    cells += [[]] * (-len(cells) % across)
+    drawn = Table(
+        [cells[at : at + across] for at in range(0, len(cells), across)], colWidths=[width / across] * across
+    )
     drawn.setStyle(
         TableStyle(
             [

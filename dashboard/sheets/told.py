@@ -22,6 +22,7 @@ from rules.rule import params, up
 from rules.score import next_steps
 
 BASE = "http://localhost:8501"
+CHANNELS = {"channel": "net", "channel_alternate": "if it fails", "channel_simplex": "simplex"}
 FOR_EVER = 36525
 """Days. A policy may write more of them than a date can count."""
 
@@ -121,6 +122,17 @@ def needed(hours: float | None) -> str:
 def from_to(starts: datetime, ends: datetime) -> str:
     """Two moments; the second day is named only where it is another."""
     return f"{moment(starts)} to " + (f"{ends:%H:%M}" if starts.date() == ends.date() else moment(ends))
+
+
+def turn(starts: datetime, ends: datetime) -> str:
+    """Two moments by weekday and time of day; the second day is named only where it is another."""
+    later = "" if starts.date() == ends.date() else f"{ends:%a} "
+    return f"{starts:%a %H:%M} to {later}{ends:%H:%M}"
+
+
+def channels(event: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """The channels of an event by what they are for, those that are told."""
+    return [(use, event[column]) for column, use in CHANNELS.items() if event[column]]
 
 
 def clocks(

@@ -12,8 +12,6 @@ from dashboard.palette import LOANS
 from dashboard.sheets import loan as slip
 from dashboard.standing import Standing
 
-CARE = ("charging", "wiring", "masts", "exposure")
-
 
 def condition_of(question: str, key: str) -> str:
     """How a thing is, as the one who hands it over says."""
@@ -73,7 +71,7 @@ def take_back(now: Standing, loans: pd.DataFrame, by: str) -> None:
     if chosen is None:
         return
     row = loans[loans["loan_id"] == chosen].iloc[0]
-    parts.cautions(CARE)
+    parts.cautions(slip.CARE)
     parts.sheet(
         "Download the loan slip as PDF",
         lambda: slip.slip(now.assessment, int(chosen)),
@@ -110,7 +108,7 @@ def lend(now: Standing, by: str) -> None:
         )
         st.page_link("views/mine.py", label=":green[what is in my kit?]")
         return
-    parts.cautions(CARE)
+    parts.cautions(slip.CARE)
     with st.form("lend", border=True):
         item = st.selectbox("thing", things, index=None, key="lend_item", placeholder="choose a thing")
         members = sorted(now.of("member")["subject"])

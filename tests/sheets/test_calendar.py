@@ -282,18 +282,19 @@ def test_of_much_without_a_day_some_is_named_and_the_rest_counted():
     assert said.count("Q1ABC / Bag") == 4 and "; and 5 more. " in said
 
 
-def test_two_kits_that_a_member_brings_to_a_post_at_once_are_one_shift():
+def test_two_kits_that_a_member_brings_to_a_post_at_once_are_one_shift_at_its_site():
     things = [small_club.kit("Q1ABC", kit, small_club.HANDHELD) for kit in ("Box", "Bag")]
     sent = {"event": "Ride", "post": "Ford", "member": "Q1ABC"}
     early = {"kit": "Box", "to": pd.Timestamp("2027-04-25 09:00")}
     club = small_club.assess(
         inventory=things[0] + things[1],
-        events=[small_club.EVENT],
-        posts=[{"event": "Ride", "post": "Ford"}],
+        events=[small_club.EVENT | {"shelter": "boat house"}],
+        posts=[{"event": "Ride", "post": "Ford", "site": "old bridge"}],
         assignments=[sent | early, sent | {"kit": "Bag"}],
     )
     entry = read_back(dates.calendar(club, "Q1ABC"))["Ride: Ford"]
     assert entry["description"].startswith("Kit: Bag and Box. ")
+    assert entry["location"] == "old bridge" and entry["description"].endswith("Shelter: boat house.")
     assert entry["dtend"].dt == datetime(2027, 4, 25, 12)
 
 

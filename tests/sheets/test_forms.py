@@ -105,6 +105,9 @@ def test_a_radio_plan_names_the_channels_and_who_brings_two_kits_is_listed_once(
     plan = text(forms.form(club, "205", "Ride"))
     assert "net hill <repeater> all posts" in plan and "simplex valley simplex all posts" in plan
     assert "if it fails" not in plan
+    assert "net hill <repeater> simplex valley simplex 9. Prepared by" in text(
+        forms.form(club, "204", "Ride")
+    )
     assert text(forms.form(club, "205A", "Ride")).count("QA1BC") == 1
     assert "Hut, Hut" not in text(forms.form(club, "211", "Ride"))
 

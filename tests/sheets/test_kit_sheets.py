@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from dashboard.palette import VERDICTS
-from dashboard.sheets import asks, event, kit, loan, packing, paper, told
+from dashboard.sheets import asks, event, kit, loan, of_event, packing, paper, told
 from tests import small_club
 from tests.conftest import RACE
 from tests.printed import pages, text
@@ -186,7 +186,14 @@ def test_a_loan_slip_stands_twice_on_one_page(small, name):
     assert len(said) == 1
     assert said[0].count("club <i>battery</i>") == 3  # both halves and the running title
     assert "copy of the club" in said[0] and "copy of the borrower" in said[0]
-    assert said[0].count("28 days late") == 2
+    assert said[0].count("28 days late") == said[0].count("lent by the club") == 2
+    for caution in (
+        "Batteries and charging:",
+        "Mains and generators:",
+        "Masts and antennas:",
+        "RF exposure:",
+    ):
+        assert said[0].count(caution) == 2, "nobody tells what it is"
 
 
 @pytest.mark.parametrize(("owner", "lender"), [("member", "QA1BC"), ("club", "the club")])
@@ -215,13 +222,93 @@ def test_a_packing_list_says_what_was_agreed_for_the_post():
         "alert_path": "agency_radio",
     }
     hut = {"event": "Ride", "post": "Hut", "post_type": "remote"}
-    sent = {"event": "Ride", "post": "Hut", "member": "QA1BC"}
+    late, ends = pd.Timestamp("2027-04-25 10:00"), small_club.EVENT["ends"]
+    early = {"event": "Ride", "post": "Hut", "to": late}
+    bag = small_club.kit("QB2CD", "Bag", small_club.HANDHELD)
+    sent = [
+        early | {"member": "QA1BC"},
+        early | {"member": "QB2CD", "kit": "Bag"},
+        early | {"member": "QA1BC", "from": late, "to": ends},
+    ]
+    asks = {
+        "channel": "hill",
+        "channel_alternate": "mill",
+        "id_asked": True,
+        "storm_watch": "radar",
+        "minutes_to_care": 40.0,
+    }
 
-    def said(**more: object) -> str:
-        club = small_club.assess(events=[small_club.EVENT], posts=[hut | more], assignments=[sent])
+    def said(event: dict[str, object], **more: object) -> str:
+        club = small_club.assess(
+            inventory=bag, events=[small_club.EVENT | event], posts=[hut | more], assignments=sent
+        )
         return re.sub(r"\s+", " ", text(packing.packing(club, 1)))
 
-    agreed = said(**told)
-    for words in ("old quarry", "vehicle stays", "every 30 min", "the sweep looks", "agency radio"):
-        assert words in agreed
-    assert "check in" not in said() and "vehicle stays" not in said()
+    agreed = said(asks, **told)
+    for words in ("old quarry", "vehicle stays", "every 30 min", "the sweep looks", "agency radio", "storm watch radar",
+                  "minutes to care 40 min", "asked of all identity card", "Channels: net hill; if it fails mill",
+                  "Also sent there: QB2CD with Bag, Sun 06:00 to 10:00; you again without a kit, Sun 10:00 to 12:00",
+                  "if the radio fails, call:"):  # fmt: skip
+        assert words in agreed, words
+    fair = said({"storms_possible": False, "temp_min_c": 10.0, "temp_max_c": 20.0}, beside_traffic=False)
+    for words in ("check in", "vehicle stays", "storm watch", "asked of all", "minutes to care", "Lightning:", "Beside traffic:",
+                  "Heat and cold:"):  # fmt: skip
+        assert words not in fair, words
+
+
+def test_each_battery_is_to_be_charged_whether_or_not_its_figures_are_told():
+    """An unknown day of charge is now, whatever is known of the others; a supply and a generator hold no charge."""
+    charged = {"charged": pd.Timestamp(TODAY)}
+    block, pack = small_club.BATTERY | {"item": "block"}, small_club.PACK | {"item": "pack"}
+    kits = {
+        "Box": [block | charged | {"capacity_ah": None}, {"kind": "battery"}, {"kind": "supply_30a"}, {"kind": "generator"}],
+        "Old": [block | {"charged": pd.Timestamp(TODAY - timedelta(days=400))}, pack],
+        "Bag": [small_club.HANDHELD],
+    }  # fmt: skip
+    club = small_club.assess(
+        inventory=[row for name, things in kits.items() for row in small_club.kit("QA1BC", name, *things)],
+        events=[small_club.EVENT],
+        posts=[{"event": "Ride", "post": "Hut", "post_type": "aid_station"}],
+        assignments=[{"event": "Ride", "post": "Hut", "member": "QA1BC", "kit": "Box"}],
+    )
+    box, old = (
+        text(kit.lid(club, "QA1BC", name)).split("When was it charged?")[1] for name in ("Box", "Old")
+    )
+    again, by = TODAY + timedelta(days=180), TODAY - timedelta(days=220)  # LiFePO4: every 180 days
+    listed = f"battery not known not known not known block not known {TODAY} {again}"
+    assert listed in box.split("Before you act")[0]
+    assert f"{by}, late" in old
+    packed = text(packing.packing(club, 1)).split("Charge on Sat 2027-04-24")[1].split("Before you act")[0]
+    assert "block" in packed and "battery not known" in packed
+    assert "supply_30a" not in box.split("Before you act")[0] + packed and "generator" not in packed
+    tags = {name: text(kit.tags(club, [("QA1BC", name)])) for name in kits}
+    assert "charge now, no day is known" in tags["Box"]
+    assert f"charge by {by}, late" in tags["Old"]
+    assert "nothing to charge" in tags["Bag"]
+
+
+def test_each_turn_and_each_kit_of_a_person_at_a_post_has_a_packing_list_of_its_own():
+    late = {"from": pd.Timestamp("2027-04-25 10:00")}
+    sent = {"event": "Ride", "post": "Hut", "member": "QA1BC", "to": late["from"]}
+    lent = {"kit": "Bag", "kit_owner": "QB2CD"}
+    box, bag = (
+        small_club.kit(member, name, small_club.HANDHELD)
+        for member, name in (("QA1BC", "Box"), ("QB2CD", "Bag"))
+    )
+    club = small_club.assess(
+        inventory=box + bag,
+        events=[small_club.EVENT],
+        posts=[{"event": "Ride", "post": post, "post_type": "aid_station"} for post in ("Hut", "Gate")],
+        assignments=[
+            sent | {"kit": "Box"}, sent | lent, sent | late | {"to": small_club.EVENT["ends"]},
+            sent | {"post": "Gate", "member": "QB2CD"},
+        ],
+    ).part("from assignment")  # fmt: skip
+    named = [name for name in of_event.of_event(club, "Ride") if name.startswith("packing list")]
+    of = "packing list of QA1BC for Hut, Sun"
+    assert named == [
+        "packing list of QB2CD for Gate",
+        f"{of} 06:00 to 10:00, Box",
+        f"{of} 06:00 to 10:00, Bag of QB2CD",
+        f"{of} 10:00 to 12:00, no kit",
+    ]

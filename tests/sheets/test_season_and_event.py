@@ -123,13 +123,22 @@ def test_what_goes_along_with_a_runner_is_carried_however_one_gets_to_the_start(
     bag = small_club.kit("QA1BC", "Bag", small_club.MOBILE | {"weight_kg": 15.2})
     club = small_club.assess(
         inventory=bag,
-        members=[{"member": "QA1BC", "carry_limit_kg": 5.0, "walk_limit_km": 8.0}],
-        events=[small_club.EVENT],
-        posts=[{"event": "Ride", "post": "First", "post_type": "shadow", "access": "drive"}],
+        members=[
+            {
+                "member": "QA1BC",
+                "carry_limit_kg": 5.0,
+                "walk_limit_km": 8.0,
+                "cold_limit_c": -9.0,
+                "heat_limit_c": 31.0,
+            }
+        ],
+        events=[small_club.EVENT | {"temp_min_c": 2.0, "temp_max_c": 30.0}],
+        posts=[{"event": "Ride", "post": "First", "post_type": "shadow", "access": "drive", "walk_km": 7.0}],
         assignments=[{"event": "Ride", "post": "First", "member": "QA1BC", "kit": "Bag"}],
     )
     said = text(event.packet(club, "Ride"))
-    assert "QA1BC First not known / 8 km 15.2 kg / 5 kg: past it" in said and "Carrying and walking:" in said
+    limits = "7 km / 8 km: near it 15.2 kg / 5 kg: past it 2 °C / -9 °C 30 °C / 31 °C: near it"
+    assert f"QA1BC First {limits}" in said and "Carrying and walking:" in said
     packed = text(packing.packing(club, 1))
     assert "to carry 15.2 kg own limit 5.0 kg" in packed and "Carrying and walking:" in packed
 
@@ -180,7 +189,7 @@ def test_a_packet_says_from_when_on_somebody_is_wanted():
     assert f"Gate {everywhere} {everywhere}" in said
 
 
-def test_a_distance_to_keep_is_rounded_up_on_the_packet():
+def test_a_distance_to_keep_is_rounded_up_and_the_same_on_packet_and_packing_list():
     post = {"event": "Ride", "post": "Hut", "post_type": "aid_station", "bands": "2m", "mast_m": 6.0}
     things = (small_club.MOBILE, small_club.BATTERY, small_club.LEAD, small_club.COAX, small_club.ANTENNA)
     club = small_club.assess(
@@ -192,16 +201,23 @@ def test_a_distance_to_keep_is_rounded_up_on_the_packet():
     (clear_m,), (keep_m,) = (
         club.rows(f"select {of}") for of in ("clear_m from fall_zone", "public_safe_m from exposure")
     )
-    said = text(event.packet(club, "Ride"))
+    made = event.packet(club, "Ride"), packing.packing(club, 1)
     with units.chosen(True):
-        in_us = text(event.packet(club, "Ride"))
-    for shown, one in ((said, 1.0), (in_us, units.FOOT_M)):
-        antenna, line = map(
-            float, re.search(r"antenna ([\d.]+) (?:m|ft) mast to power line (\d+) ", shown).groups()
-        )
-        assert clear_m[0] <= line * one < clear_m[0] + one, shown
+        made += event.packet(club, "Ride"), packing.packing(club, 1)
+    in_packet, on_list = (
+        r"people ([\d.]+) (?:m|ft) power line (\d+) ",
+        r"antenna to people ([\d.]+) (?:m|ft) or more mast to power line (\d+) ",
+    )
+    for sheet, where, one in zip(
+        map(text, made), (in_packet, on_list) * 2, (1.0, 1.0, units.FOOT_M, units.FOOT_M), strict=True
+    ):
+        antenna, line = map(float, re.search(where, sheet).groups())
+        assert clear_m[0] <= line * one < clear_m[0] + one, sheet
         assert keep_m[0] <= antenna * one < keep_m[0] + one / 10
-    assert "mast to power line 12 m" in said and f"{clear_m[0]:.2f}" == "11.05"
+    assert "power line 12 m" in text(made[0]) and f"{clear_m[0]:.2f}" == "11.05"
+    for caution in ("Lightning:", "Beside traffic:", "Heat and cold:"):
+        assert caution in text(made[1]), "nobody tells of it"
+    assert "Channels: not known" in text(made[1]) and "Also sent there: nobody" in text(made[1])
 
 
 def test_who_shares_a_load_is_held_to_the_limits_of_all_of_them():
@@ -302,6 +318,11 @@ def test_a_packet_says_what_was_agreed_for_each_post(assessment):
 
 def test_a_packet_says_how_help_is_called_and_when_the_action_starts():
     begins = {"action_starts": pd.Timestamp("2027-04-25 07:30"), "packets_sent": pd.Timestamp("2027-04-18")}
+    begins |= {
+        "channel": "hill <repeater>",
+        "channel_simplex": "valley",
+        "ends": pd.Timestamp("2027-04-25 12:15"),
+    }
     hut = {
         "post": "Hut",
         "post_type": "remote",
@@ -312,6 +333,8 @@ def test_a_packet_says_how_help_is_called_and_when_the_action_starts():
     said = re.sub(r"\s+", " ", text(event.packet(club, "Ride")))
     assert "if none comes: call <twice>, then go" in said and "other way to call: agency radio" in said
     assert "action starts" in said and "07:30" in said and "packets sent" in said
+    assert "Channels: net hill <repeater>; simplex valley" in said and "if it fails" not in said
+    assert "Sun 06:00 to 12:15 6.3 h" in said and said.count("6.3 h, first from Sun 2027-04-25 06:00") == 2
 
 
 def test_a_packet_says_where_posts_stand_what_tells_of_a_storm_and_what_is_asked_of_all():

@@ -1,8 +1,10 @@
 """The commands `sheets` and `calendar`: which files they write, and what they say where they cannot."""
 
+import io
 import json
 
 import pytest
+from pypdf import PdfReader
 
 from dashboard import sheet_commands
 from dashboard.names import file_name
@@ -11,6 +13,7 @@ from tests.command_line import called
 from tests.printed import pages, text
 from tests.small_club import TODAY
 
+A4, LETTER = (595.28, 841.89), (612.0, 792.0)  # ISO 216, ANSI/ASME Y14.1: points
 pytestmark = pytest.mark.usefixtures("judged_once")
 
 
@@ -39,11 +42,22 @@ def test_only_one_sort_of_sheet_is_written(small_folder, tmp_path):
     assert f"{told['spent_usd']:,.0f} USD of {USUAL_USD:,}" in said
 
 
-@pytest.mark.parametrize(("given", "said"), [([], "-4 to 12 °C"), (["--us"], "25 to 54 °F")])
-def test_the_command_writes_in_the_units_that_are_asked_for(small_folder, tmp_path, given, said):
+@pytest.mark.parametrize(
+    ("given", "said", "across"),
+    [
+        ([], "-4 to 12 °C", A4[1]),
+        (["--us"], "25 to 54 °F", LETTER[1]),
+        (["--us", "--paper", "A4"], "25 to 54 °F", A4[1]),
+    ],
+)
+def test_the_command_writes_in_the_units_that_are_asked_for_on_the_paper_that_goes_with_them(
+    small_folder, tmp_path, given, said, across
+):
     result = called("sheets", small_folder, tmp_path, "--only", "packet", "--today", TODAY, *given)
     assert result.exit_code == 0, result.output
-    assert said in text((tmp_path / "events/fog-walk/packet.pdf").read_bytes())
+    made = (tmp_path / "events/fog-walk/packet.pdf").read_bytes()
+    assert said in text(made)
+    assert float(PdfReader(io.BytesIO(made)).pages[0].mediabox.width) == pytest.approx(across, abs=0.01)
 
 
 @pytest.mark.parametrize(
