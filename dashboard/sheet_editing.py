@@ -18,7 +18,7 @@ from dashboard.standing import club
 from data import plain_words, reference, schema, upload, writing
 from data.schema import Column
 from data.store import COVERS
-from rules.engine import assess_few
+from rules.engine import OWN, assess
 
 SHORT = ("item", "kind", "quantity", "spare", "condition", "charged")
 # Shown in the short view where a kind of the kit usually has them.
@@ -227,8 +227,7 @@ def verdict_after(sent: Mapping[Part, upload.Upload], member: str, day: date) ->
         scores = club().trial(list(sent.values())).scores
         return scores[scores["member"] == member]
     frames = club().store.frames_bearing_on(member, sent.values())
-    with assess_few(frames, policy, day) as assessment:
-        scores = assessment.scores()
+    scores = assess(frames, policy, day, subjects=OWN).scores()
     return scores[scores["member"] == member]
 
 

@@ -101,7 +101,7 @@ def kit_owner(sent: pd.DataFrame) -> pd.Series:
     return sent["kit_owner"].fillna(sent["member"])
 
 
-def connect(is_optimizing: bool = True, is_small: bool = False) -> duckdb.DuckDBPyConnection:
+def connect(is_small: bool = False) -> duckdb.DuckDBPyConnection:
     """An empty club in memory: all tables of tables.sql and the reference tables; no file or network from here on.
 
     What is asked of it may take `MEMORY`, whatever the machine has, and none of it is written to the disk. A statement
@@ -114,7 +114,6 @@ def connect(is_optimizing: bool = True, is_small: bool = False) -> duckdb.DuckDB
     con = duckdb.connect(
         config={
             "threads": 1,
-            "enable_optimizer": is_optimizing,
             "disabled_optimizers": "join_order" if is_small else "",
             "memory_limit": MEMORY,
             "temp_directory": "",
@@ -128,7 +127,6 @@ def connect(is_optimizing: bool = True, is_small: bool = False) -> duckdb.DuckDB
         con.unregister("incoming")
     con.execute((HERE / "tables.sql").read_text("utf-8"))
     con.execute("set enable_external_access = false")
-    con.execute("set lock_configuration = true")
     return con
 
 

@@ -2,7 +2,7 @@
 
 Told rows are filled into tables (`data.club`), facts are worked out from these (`rules.facts`), each rule puts its answers
 into the table `judgement`, and these are counted to verdicts and scores (`rules.verdicts`). `assess` does so for a whole
-club, `assess_few` for one member. Both give an `Assessment`, which puts judgements into words when asked for its findings.
+club, or for one member by `OWN`. It gives an `Assessment`, which puts judgements into words when asked for its findings.
 """
 
 from __future__ import annotations
@@ -10,20 +10,20 @@ from __future__ import annotations
 import json
 import re
 import time
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any, cast
+from weakref import finalize
 
 import duckdb
 import pandas as pd
 import pyarrow as pa
 
 from data import club, reference
-from data.kept import Kept, Waiting
+from data.kept import Lane, Room, Waiting
 from rules import facts, own_rules, verdicts
 from rules.policy import Policy
 from rules.rule import FIND_OUT, Rule, RuleError, fill, is_clubs_own, load_rules, sentence
@@ -34,7 +34,9 @@ DUTIES = reference.words("duty")
 LEAST, MOST = 8, 16
 """Rules in one statement: so many, and more where they wait for nothing else."""
 FEW = 1_000
-"""Told rows up to which kept plans pay, and joins in the order in which they are written."""
+"""Told rows up to which joins in the order in which they are written pay."""
+PAIRS = 10_000
+"""Of these, times one more than the posts for which they are looked at, up to how many kept plans pay."""
 EVIDENCE = "to_json(struct_pack(*columns(r.* exclude (subject, ok))))"
 """Of the row `r` that a rule returns, what does not stand in columns of judgement."""
 OWN = ("item", "kit", "member")
@@ -43,7 +45,7 @@ OWN = ("item", "kit", "member")
 
 Values = Sequence[Any] | Mapping[str, Any]
 """What stands for the `?` or `$name` of a select."""
-_waiting = Waiting(most=2)
+_waiting = Waiting(most=2, lent=6)
 
 
 @dataclass(frozen=True)
@@ -245,41 +247,52 @@ def assess(
         The policy, or the file of a rule in the folder that it names, cannot be used.
     """
     policy = policy or Policy.standard()
-    con = _blank(policy, is_small=_rows(frames) <= FEW and not policy.own_rules)
-    if is_sent_only:
-        con.execute("insert into sent_only values (true)")
-    return _assess(con, frames, policy, today, rules, keep_met, subjects)
+    posts = 0 if set(subjects) <= set(OWN) else len(frames.get("posts", ()))
+    con, let_go = tables(policy, _rows(frames), posts)
+    try:
+        assessment = _assess(con, frames, policy, today, rules, keep_met, subjects, is_sent_only)
+    except BaseException:
+        con.close()
+        raise
+    finalize(assessment, let_go).atexit = False
+    if isinstance(con, Lane) and not set(subjects) <= set(OWN):
+        assessment.con = con.room.con.cursor()  # several may read at once
+    return assessment
 
 
-@contextmanager
-def assess_few(
-    frames: Mapping[str, pd.DataFrame | pa.Table],
-    policy: Policy | None = None,
-    today: date | None = None,
-) -> Iterator[Assessment]:
-    """As `assess`, of the subjects `OWN` by the rows that bear on one member; it lasts as long as the block.
+def tables(policy: Policy, rows: int, posts: int) -> tuple[duckdb.DuckDBPyConnection, Callable[[], None]]:
+    """The tables of a club without rows, but for the reference as a policy sees it, and what lets go of them.
 
-    The connection and its plans are used again by the next block. A club's own rules, which may join as they like, are
-    judged on one of their own, which optimizes.
+    Those of a club of few things and no rules of its own, which may join as they like, are used again, with the plans of all
+    that was asked of them.
+
+    Parameters
+    ----------
+    rows, posts : how many are told, or of things; for how many posts they are looked at
     """
-    if (policy and policy.own_rules) or _rows(frames) > FEW:
-        yield assess(frames, policy, today, subjects=OWN)
-        return
-    policy = policy or Policy.standard()
-    with _waiting.lent(
-        (policy.reference, policy.duty),
-        lambda: Kept(_blank(policy, is_optimizing=False), facts.AT_ONCE),
-    ) as kept:
-        yield _assess(cast(duckdb.DuckDBPyConnection, kept), frames, policy, today, None, True, OWN)
+    is_small = rows <= FEW and not policy.own_rules
+    made_for = policy.reference, policy.duty
+    is_asked = is_small and rows * (1 + posts) <= PAIRS
+    room = _waiting.lend(made_for, lambda: _room(policy)) if is_asked else None
+    if room is not None:
+        return cast(duckdb.DuckDBPyConnection, room.lanes[0]), partial(_waiting.give_back, made_for, room)
+    con = facts.blank(is_small)
+    _reference_as(policy, con)
+    return con, con.close
 
 
 def _rows(frames: Mapping[str, pd.DataFrame | pa.Table]) -> int:
     return sum(len(rows) for rows in frames.values())
 
 
-def _blank(policy: Policy, is_optimizing: bool = True, is_small: bool = False) -> duckdb.DuckDBPyConnection:
-    """A club with every table and nothing in it but the reference tables, as the policy sees them."""
-    con = facts.blank(is_optimizing, is_small)
+def _room(policy: Policy) -> Room:
+    room = facts.room()
+    _reference_as(policy, room.con)
+    return room
+
+
+def _reference_as(policy: Policy, con: duckdb.DuckDBPyConnection) -> None:
+    """Let the reference tables stand as the policy sees them."""
     for table, rows in {**policy.reference, "duty": policy.duty}.items():
         for word, values in rows.items():
             for name, value in values.items():  # names of rules.policy.OF_REFERENCE and of shares of a duty
@@ -287,7 +300,6 @@ def _blank(policy: Policy, is_optimizing: bool = True, is_small: bool = False) -
                     f"update {table} set {name} = $value where {table} = $word",
                     {"value": value, "word": word},
                 )
-    return con
 
 
 def _assess(
@@ -298,15 +310,18 @@ def _assess(
     rules: tuple[Rule, ...] | None,
     keep_met: bool,
     subjects: Collection[str],
+    is_sent_only: bool,
 ) -> Assessment:
     today = today or date.today()
     if rules is None:
         rules = load_rules() + (own_rules.read(policy.own_rules) if policy.own_rules else ())
         policy.check({rule.name: rule.param for rule in rules}, DUTIES)
     rules = tuple(rule for rule in rules if rule.name not in policy.allow)
+    if is_sent_only:
+        con.execute("insert into sent_only values (true)")
     gear, others = club.filling(frames, today)
     gear(con)
-    is_later = isinstance(con, Kept)
+    is_later = set(subjects) <= set(OWN)
     if not is_later:
         others(con)
     return judge_all(con, rules, policy, today, keep_met, subjects, others if is_later else None)

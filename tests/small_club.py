@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from functools import cached_property
 from typing import Any
+from weakref import finalize
 
 import duckdb
 import pandas as pd
@@ -33,20 +34,26 @@ class Club(engine.Assessment):
         self._there: set[str] = set()
 
     @cached_property
+    def _whole(self) -> engine.Assessment:
+        return engine.assess(self.frames, self.policy, self.today, self.rules)
+
+    @property
     def con(self) -> duckdb.DuckDBPyConnection:
         """The club judged whole."""
-        return engine.assess(self.frames, self.policy, self.today, self.rules).con
+        return self._whole.con
 
     @cached_property
     def _part(self) -> engine.Assessment:
         """The club with the facts and answers that were asked for."""
-        con = engine._blank(self.policy, is_small=engine._rows(self.frames) <= engine.FEW)
+        con, let_go = engine.tables(self.policy, engine._rows(self.frames), len(self.frames.get("posts", ())))
         club.fill(con, self.frames, self.today)
         con.execute(f"create or replace macro reviewed_on() as date '{self.today}'")
-        return engine.Assessment(con, self.rules, self.policy, self.today)
+        part = engine.Assessment(con, self.rules, self.policy, self.today)
+        finalize(part, let_go)
+        return part
 
     def table(self, name: str) -> pd.DataFrame:
-        if "con" in self.__dict__:
+        if "_whole" in self.__dict__:
             return super().table(name)
         self._work_out(f"from {name}")
         return self._part.table(name)

@@ -6,7 +6,7 @@ import random
 import re
 import subprocess
 import sys
-from contextlib import ExitStack, closing
+from contextlib import closing
 from pathlib import Path
 
 import duckdb
@@ -41,21 +41,31 @@ def said(value: object) -> str:
     return re.sub(r"\d+\.\d+(e-?\d+)?", lambda number: f"{float(number[0]):.9g}", str(value))
 
 
+@pytest.fixture
+def waiting(monkeypatch: pytest.MonkeyPatch) -> kept.Waiting:
+    """No room but those of the test."""
+    monkeypatch.setattr(engine, "_waiting", kept.Waiting(most=2, lent=3))
+    return engine._waiting
+
+
+def apart(told: dict[str, pd.DataFrame], policy: Policy | None = None) -> engine.Assessment:
+    """The rows of one member judged on a connection of their own."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(engine, "PAIRS", -1)
+        return engine.assess(told, policy, TODAY, subjects=engine.OWN)
+
+
 def same_tables(told: dict[str, pd.DataFrame], policy: Policy | None = None) -> None:
     """Hold every table of the club, its facts and judgements, to those of a connection of its own."""
-    expected = engine.assess(told, policy, TODAY, subjects=engine.OWN)
-    names = [name for (name,) in expected.con.execute("select table_name from duckdb_tables()").fetchall()]
-    with engine.assess_few(told, policy, TODAY) as found:
-        for name in names:
-            got, want = (
-                one.table(name)
-                .map(said)
-                .pipe(lambda rows: rows.sort_values(list(rows)).reset_index(drop=True))
-                for one in (found, expected)
-            )
-            pd.testing.assert_frame_equal(got, want, obj=name)
-        assert [said(one) for one in found.findings()] == [said(one) for one in expected.findings()]
-    expected.con.close()
+    expected, found = apart(told, policy), engine.assess(told, policy, TODAY, subjects=engine.OWN)
+    assert isinstance(found.con, kept.Lane) and not isinstance(expected.con, kept.Lane)
+    for (name,) in expected.con.execute("select table_name from duckdb_tables()").fetchall():
+        got, want = (
+            one.table(name).map(said).pipe(lambda rows: rows.sort_values(list(rows)).reset_index(drop=True))
+            for one in (found, expected)
+        )
+        pd.testing.assert_frame_equal(got, want, obj=name)
+    assert [said(one) for one in found.findings()] == [said(one) for one in expected.findings()]
 
 
 @pytest.mark.parametrize("seed", range(2))
@@ -82,58 +92,55 @@ def test_another_policy_and_nothing_after_a_full_club(frames: dict[str, pd.DataF
     same_tables({})
 
 
-def test_plans_are_kept(frames: dict[str, pd.DataFrame], monkeypatch: pytest.MonkeyPatch) -> None:
+def test_plans_are_kept(frames: dict[str, pd.DataFrame], waiting: kept.Waiting) -> None:
     """Other rows are judged by the same plans, which still count with the rows there were when they were made."""
-    monkeypatch.setattr(engine, "_waiting", kept.Waiting(most=2))
     first, second = frames["kits"]["member"].unique()[:2]
     events = {stem: frames[stem] for stem in ("events", "posts", "offers")}
-    with engine.assess_few(of(frames, first, LISTS) | events, today=TODAY):
-        pass
-    ((_, few, emptied),) = engine._waiting.kept
-    emptied.result()
-    made = explained(few)
-    with engine.assess_few(of(frames, second, LISTS) | events, today=TODAY) as assessment:
-        again = explained(few)
-        assert {key: again[key] for key in made} == made
-        assert len(assessment.scores())
+    engine.assess(of(frames, first, LISTS) | events, today=TODAY, subjects=engine.OWN)
+    ((_, room),) = waiting.kept
+    made = explained(room)
+    assessment = engine.assess(of(frames, second, LISTS) | events, today=TODAY, subjects=engine.OWN)
+    again = explained(room)
+    assert {key: again[key] for key in made} == made
+    assert len(assessment.scores())
 
 
-def explained(few: kept.Kept) -> dict[tuple[int, int], str]:
+def explained(room: kept.Room) -> dict[tuple[int, int], str]:
     """The plans of each lane that read tables alone, with the rows that each step counts with."""
     return {
         (at, number): lane._con.execute(f"explain execute plan_{number}").fetchall()[0][1]
-        for at, lane in enumerate(few.lanes)
+        for at, lane in enumerate(room.lanes)
         for number, (_, _, *registered) in enumerate(lane._plans)
         if not registered
     }
 
 
-def test_a_connection_that_failed_is_not_used_again(
-    frames: dict[str, pd.DataFrame], monkeypatch: pytest.MonkeyPatch
+def test_a_room_in_which_something_failed_is_not_used_again(
+    frames: dict[str, pd.DataFrame], waiting: kept.Waiting, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(engine, "_waiting", kept.Waiting(most=2))
     one = of(frames, frames["kits"]["member"].iloc[0], LISTS)
-    with pytest.raises(KeyError), engine.assess_few(one, today=TODAY):
-        raise KeyError
-    assert engine._waiting.kept == []
+    monkeypatch.setattr(engine, "score", lambda *_: 1 / 0)
+    with pytest.raises(ZeroDivisionError):
+        engine.assess(one, today=TODAY)
+    assert not waiting.kept
 
 
-def test_few_connections_wait_however_many_were_asked_for_at_once(
-    frames: dict[str, pd.DataFrame], monkeypatch: pytest.MonkeyPatch
+def test_few_rooms_wait_however_many_clubs_are_let_go(
+    frames: dict[str, pd.DataFrame], waiting: kept.Waiting
 ) -> None:
-    monkeypatch.setattr(engine, "_waiting", kept.Waiting(most=1))
+    waiting.most = 1
     one = of(frames, frames["kits"]["member"].iloc[0], LISTS)
-    with ExitStack() as several:
-        for _ in range(2):
-            several.enter_context(engine.assess_few(one, today=TODAY))
-    assert len(engine._waiting.kept) == 1
+    several = [engine.assess(one, today=TODAY, subjects=engine.OWN) for _ in range(4)]
+    assert [isinstance(club.con, kept.Lane) for club in several] == [True, True, True, False]
+    assert not waiting.kept
+    several.clear()
+    assert len(waiting.kept) == 1
 
 
 def test_a_clubs_own_rule_is_judged_with_the_optimizer(
-    frames: dict[str, pd.DataFrame], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    frames: dict[str, pd.DataFrame], tmp_path: Path
 ) -> None:
     """Without it every comma makes all pairs of rows, and a rule that is quick in the whole club never ends."""
-    monkeypatch.setattr(engine, "_waiting", kept.Waiting(most=2))
     folder = tmp_path / "ours" / "packing"
     folder.mkdir(parents=True)
     (folder / "theirs.sql").write_text(
@@ -143,10 +150,9 @@ def test_a_clubs_own_rule_is_judged_with_the_optimizer(
     )
     policy = Policy.parse('own_rules = "ours"\n', beside=tmp_path)
     one = of(frames, frames["kits"]["member"].iloc[0], LISTS)
-    with engine.assess_few(one, policy, TODAY) as found:
-        told = found.con.execute("select current_setting('enable_optimizer')").fetchone()
-        assert "theirs" in {finding.rule for finding in found.findings()}
-    assert told == (True,)
+    found = engine.assess(one, policy, TODAY, subjects=engine.OWN)
+    assert not isinstance(found.con, kept.Lane)
+    assert "theirs" in {finding.rule for finding in found.findings()}
 
 
 def test_a_member_is_judged_alone_as_in_the_club(folder: Path) -> None:
@@ -162,8 +168,8 @@ def test_a_member_is_judged_alone_as_in_the_club(folder: Path) -> None:
         members = sorted(frames["inventory"]["member"].unique())
         silent = next(member for member in members if member not in told)
         for member in [silent, lender, borrower, *members[::12]]:
-            with engine.assess_few(store.frames_bearing_on(member), today=TODAY) as alone:
-                assert of_member(alone, member) == of_member(whole, member), member
+            alone = engine.assess(store.frames_bearing_on(member), today=TODAY, subjects=engine.OWN)
+            assert of_member(alone, member) == of_member(whole, member), member
         assert "kit_promised_twice" in {
             one.rule for one in whole.findings("s.member = ? and j.subject_kind = 'post_kit'", [lender])
         }
@@ -201,10 +207,17 @@ def test_what_is_judged_by_the_rows_of_a_member_asks_for_no_fact_on_posts(rule: 
     assert not of_posts.intersection(kept.names_read(rule.sql))
 
 
+def room(*scripts: str, lanes: int = 1) -> kept.Room:
+    """A room with some tables."""
+    con = duckdb.connect(config={"threads": 1})
+    for script in scripts:
+        con.execute(script)
+    return kept.Room(con, lanes)
+
+
 def test_tables_and_views_and_what_is_registered_are_read() -> None:
-    con = duckdb.connect(config={"threads": 1, "enable_optimizer": False})
-    con.execute("create table thing (n integer); create view big as select n from thing where n > 1;")
-    few = kept.Kept(con, at_once=2)
+    two = room("create table thing (n integer); create view big as select n from thing where n > 1", lanes=2)
+    few, other = two.lanes
     few.execute("insert into thing select unnest($numbers)", {"numbers": [1, 2, 3]})
     assert few.execute("with big as (select 7 as n) from big").fetchall() == [(7,)]
     assert few.execute("select a.n from thing as a, big as b where a.n = b.n order by a.n").fetchall() == [
@@ -215,17 +228,50 @@ def test_tables_and_views_and_what_is_registered_are_read() -> None:
     few.execute("insert into thing by name select * from more")
     few.unregister("more")
     assert few.execute("-- how many\nselect count(*) from thing").fetchall() == [(5,)]
-    few.lanes[1].execute("insert into thing select 7")
+    other.execute("insert into thing select 7")
     assert few.execute("-- how many\nselect count(*) from thing").fetchall() == [(6,)]
-    few.empty()
+    assert few.execute("select count(*) from thing where n > ?", [5]).fetchall() == [(2,)]
+    two.empty()
     assert few.execute("select count(*) from (from thing)").fetchall() == [(0,)]
-    few.close()
+    two.close()
+
+
+def test_temporary_tables_are_filled_again_and_macros_are_as_told_last() -> None:
+    with_tables = room("create table thing (n integer); create macro most() as 0")
+    (few,) = with_tables.lanes
+    made = "-- of both\ncreate or replace temp table shared as select thing.n from thing join more using (n);"
+    for numbers in ([1, 2], [2, 3], [2, 3, 4]):
+        few.execute("insert into thing select unnest($numbers)", {"numbers": numbers})
+        few.register("more", pd.DataFrame({"n": [2, 3]}))
+        few.execute(f"{made} create or replace macro most() as {numbers[-1]}")
+        both = sorted({2, 3}.intersection(numbers))
+        assert few.execute("select list(n order by n), most() from shared").fetchone() == (both, numbers[-1])
+        with_tables.empty()
+    plans = len(few)
+    few.register("more", pd.DataFrame({"n": [2]}))
+    few.execute(f"{made} create or replace macro most() as 4")
+    assert few.execute("select list(n order by n), most() from shared").fetchone() == (None, 4)
+    assert len(few) == plans
+
+
+def test_a_temporary_table_has_a_name_that_nothing_else_has() -> None:
+    """It stays, and would be read where another table of its name, or rows that are registered, were meant."""
+    temporary, others = list[tuple[str, str]](), set[str]()
+    top = Path(engine.__file__).parents[1]
+    for path in (*top.glob("data/**/*.py"), *top.glob("rules/**/*.py")):
+        text = path.read_text("utf-8")
+        temporary += re.findall(r"temp table (\w+)|_by_lot\(\s*con, \"(\w+)\"", text)
+        others |= set(re.findall(r"\.register\(\s*\"(\w+)", text))
+    named = [name or lot for name, lot in temporary]
+    with closing(facts.blank()) as con:
+        others |= {
+            name for (name,) in con.execute("select table_name from information_schema.tables").fetchall()
+        }
+    assert len(named) > 20 and len(set(named)) == len(named) and not others & set(named)
 
 
 def test_many_rows_are_read_where_they_are_and_beside_few() -> None:
-    con = duckdb.connect(config={"threads": 1, "enable_optimizer": False})
-    con.execute("create table thing as select 5 as n")
-    few = kept.Kept(con)
+    (few,) = room("create table thing as select 5 as n").lanes
     some = pd.DataFrame({"n": [5, 6]})
     joined = "select count(*) from many join others using (n)"
     few.register("many", pd.DataFrame({"n": range(kept.CELLS + 1)}))
@@ -240,49 +286,50 @@ def test_many_rows_are_read_where_they_are_and_beside_few() -> None:
     few.register("many", some)
     assert few.execute(joined).fetchall() == [(2,)]
     assert len(few) == 2, "few rows are read by a plan that is kept"
-    few.close()
 
 
-def test_a_connection_that_was_not_emptied_has_too_many_plans_or_was_made_for_another_is_not_lent(
+def test_a_room_that_was_not_emptied_has_too_many_plans_or_was_made_for_another_is_not_lent(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    waiting, made = kept.Waiting(most=2), []
+    waiting, made = kept.Waiting(most=2, lent=9), []
 
-    def make() -> kept.Kept:
-        made.append(kept.Kept(duckdb.connect(config={"threads": 1, "enable_optimizer": False})))
-        made[-1].execute("select 1")
+    def make() -> kept.Room:
+        made.append(room())
+        made[-1].lanes[0].execute("select 1")
         return made[-1]
 
-    def lent(thing: str = "club") -> kept.Kept:
-        with waiting.lent(thing, make) as few:
-            return few
+    def lent(thing: str = "club") -> kept.Room:
+        one = waiting.lend(thing, make)
+        waiting.give_back(thing, one)
+        return one
+
+    def fail() -> None:
+        raise duckdb.Error
 
     first = lent()
     assert lent() is first
     assert lent("other") is not first and lent() is first
-    monkeypatch.setattr(first, "empty", lambda: 1 / 0)
-    assert lent() is first and lent() is made[2]
+    monkeypatch.setattr(first, "empty", fail)
+    assert lent() is made[2]
     monkeypatch.setattr(kept, "PLANS", 0)
     assert lent() is made[3]
     waiting.most = 0
     lent()
-    with pytest.raises(KeyError), waiting.lent("club", make):
-        raise KeyError
-    assert len(made) == 6 and len(waiting.kept) == 0
-    for few in made:
+    assert len(made) == 5 and len(waiting.kept) == 0
+    for one in made:
         with pytest.raises(duckdb.ConnectionException):
-            few.execute("select 2")
+            one.lanes[0].execute("select 2")
 
 
-def test_rows_that_went_take_no_room() -> None:
-    con = duckdb.connect(config={"threads": 1, "enable_optimizer": False})
-    con.execute("create table thing (n integer)")
-    few = kept.Kept(con)
+def test_rows_that_went_take_no_place() -> None:
+    of_things = room("create table thing (n integer)")
+    (few,) = of_things.lanes
     for _ in range(3 * kept.TIDIED):
-        few.execute("insert into thing select * from range(1000)")
-        few.empty()
-    few.execute("insert into thing select 1")
-    assert few.execute("select max(rowid) from thing").fetchone()[0] < 1000 * kept.TIDIED
+        few.execute("insert into thing select * from range(1000); create temp table other as from thing")
+        of_things.empty()
+    few.execute("insert into thing select 1; create temp table other as from thing")
+    for table in ("thing", "other"):
+        assert few.execute(f"select max(rowid) from {table}").fetchone()[0] < 1000 * kept.TIDIED
 
 
 def test_what_duckdbs_allocator_reads_is_there_before_duckdb() -> None:

@@ -206,14 +206,16 @@ def test_a_rule_finds_the_facts_that_it_needs():
     made = {facts.SENT} | {fact.__name__ for fact in facts.STEPS}
     script = (Path(engine.__file__).parent / "facts.sql").read_text("utf-8")
     tables = set(re.findall(r"create table (\w+)", script))
+    con = facts.blank()
     for rule in load_rules():
-        con, needed = facts.blank(), facts.needs(rule.sql)
+        needed = facts.needs(rule.sql)
         assert needed <= made
         filled = needed | {table for table, fact in facts.BESIDE_OWN.items() if fact.__name__ in needed}
+        con.begin()
         for table in tables - filled if needed < made else ():
             con.execute(f"drop table {table}")
         con.execute(f"describe {rule.sql}", rule.values(Policy.standard(), TODAY))
-        con.close()
+        con.rollback()
 
 
 def test_most_rules_do_not_wait_for_the_stations():

@@ -15,14 +15,14 @@ from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from datetime import date
 from functools import cache
 from pathlib import Path
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import duckdb
 import pandas as pd
 import pyarrow as pa
 
 from data import club
-from data.kept import Kept, names_read
+from data.kept import Lane, Room, names_read
 from rules.facts import (
     coverage,
     crew,
@@ -43,6 +43,7 @@ RULES = Path(__file__).parents[1]
 SCRIPTS = ("facts.sql", "subject.sql", "score.sql")
 Rows: TypeAlias = pd.DataFrame | pa.Table | Select
 AT_ONCE = 2
+LOCK = "set lock_configuration = true"
 SENT = "sent"
 """What the tables that are not of the gear count as among the facts: they may be filled when others are worked out."""
 BESIDE = ""
@@ -141,7 +142,7 @@ def work_out(
     steps = [fact for fact in STEPS if has_posts or fact not in OF_EVENTS]
     left = sorted(steps, key=lambda fact: _chain(fact, steps), reverse=True)
     others = list(beside)
-    free = list(con.lanes) if isinstance(con, Kept) else [con.cursor() for _ in range(AT_ONCE)]
+    free = list[Any](con.room.lanes if isinstance(con, Lane) else [con.cursor() for _ in range(AT_ONCE)])
     running: dict[Future[None], tuple[duckdb.DuckDBPyConnection, str]] = {}
     with ThreadPoolExecutor(AT_ONCE) as pool:
 
@@ -192,9 +193,23 @@ def keep(con: duckdb.DuckDBPyConnection, table: str, rows: Rows) -> None:
         con.unregister("worked_out")
 
 
-def blank(is_optimizing: bool = True, is_small: bool = False) -> duckdb.DuckDBPyConnection:
-    """A club with every table and nothing in it, on a connection of `club.connect`."""
-    con = club.connect(is_optimizing, is_small)
+def blank(is_small: bool = False) -> duckdb.DuckDBPyConnection:
+    """A club with every table and nothing in it, on a connection of `club.connect` whose settings stay as they are."""
+    con = _blank(is_small)
+    con.execute(LOCK)
+    return con
+
+
+def room() -> Room:
+    """The same for one small club after the other, with a lane for each piece of work at once."""
+    con = _blank(is_small=True)
+    made = Room(con, AT_ONCE)
+    con.execute(LOCK)
+    return made
+
+
+def _blank(is_small: bool) -> duckdb.DuckDBPyConnection:
+    con = club.connect(is_small)
     for script in SCRIPTS:
         con.execute((RULES / script).read_text("utf-8"))
     return con

@@ -11,7 +11,7 @@ import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 
-from data.kept import Kept
+from data.kept import Lane
 
 Floats = npt.NDArray[np.float64]
 Columns = Mapping[str, Any] | pd.DataFrame
@@ -28,7 +28,7 @@ def columns(
     con: duckdb.DuckDBPyConnection, sql: str, values: Mapping[str, Any] | None = None
 ) -> dict[str, Any]:
     """The columns of a select, by name: as Arrow has them, of a few rows as masked arrays, which are there sooner."""
-    if isinstance(con, Kept):
+    if isinstance(con, Lane):
         return con.execute(sql, values).fetchnumpy()
     rows = con.sql(sql, params=values).to_arrow_table()
     return dict(zip(rows.column_names, rows.columns, strict=True))

@@ -82,14 +82,14 @@ def suit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
         """
     which = """i.role not in ('radio', 'antenna') or l.band = ''
         or coalesce(list_contains(string_split(i.bands, ' '), l.band), true)"""
-    con.register("flow_radio", working(*_by_lot(con, policy, "kit_id, band", of, which)))
+    con.register("flow_radio", working(*_by_lot(con, "suit_lot", policy, "kit_id, band", of, which)))
     con.execute(
         """
         create or replace temp table heard as
             select item_id, want_id, count(*) = any_value(len(each_band)) as is_maybe_on_all,
                 count(*) filter (is_certain) = any_value(len(each_band)) as is_on_all, bool_or(is_certain) as is_on_one,
                 list(band) filter (may_split) as on_bands, list(band) filter (may_split and is_certain) as sure_bands
-            from flow_radio join lot on lot_id = flow_radio.kit_id join asked_want on list_contains(each_band, band)
+            from flow_radio join suit_lot on suit_lot.lot_id = flow_radio.kit_id join asked_want on list_contains(each_band, band)
             group by item_id, want_id
         """
     )
@@ -204,7 +204,7 @@ def _stations_of(
     changed = """replace (case when i.role = 'radio' then 1 else i.quantity end as quantity,
         case when i.role = 'radio' and i.bands is not null then l.on_bands[list_position(l.item_ids, i.item_id)]
             else i.bands end as bands)"""
-    items, *rest = _by_lot(con, policy, ", ".join(seated), "seated", which, changed=changed)
+    items, *rest = _by_lot(con, "team_lot", policy, ", ".join(seated), "seated", which, changed=changed)
     con.unregister("seated")
     many = pc.if_else(pc.is_in(items["role"], pa.array(DC_ROLES)), len(ROLES), 1)
     shared = items.set_column(
@@ -259,7 +259,7 @@ def way(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str
     which = """(i.role <> 'radio' or s.is_fit is distinct from false)
         and (i.role not in ('radio', 'antenna') or l.band = '' or coalesce(list_contains(string_split(i.bands, ' '), l.band), true))"""
     changed = "replace (case when i.role <> 'radio' or s.is_fit then i.is_usable end as is_usable)"
-    flow = stations(*_by_lot(con, policy, "kit_id, want_id, band", of, which, suits, changed))
+    flow = stations(*_by_lot(con, "way_lot", policy, "kit_id, want_id, band", of, which, suits, changed))
     con.register("flow_kit", flow.per_kit)
     con.register("flow_weak", flow.weak)
     con.execute(
@@ -267,12 +267,12 @@ def way(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str
         create or replace temp table counted as
             with line as (
                 select l.kit_id, l.want_id, i.line, bool_and(w.is_doubtful) as is_doubtful
-                from flow_weak as w join lot as l on l.lot_id = w.kit_id join item as i using (item_id) group by all
+                from flow_weak as w join way_lot as l on l.lot_id = w.kit_id join item as i using (item_id) group by all
             )
             select n.*, coalesce(w.weak_lines, []) as weak_lines, coalesce(w.doubtful_lines, []) as doubtful_lines
             from (
                 select l.kit_id, want_id, min(stations_low) as stations_low, min(stations_high) as stations_high
-                from flow_kit as f join lot as l on l.lot_id = f.kit_id group by l.kit_id, want_id
+                from flow_kit as f join way_lot as l on l.lot_id = f.kit_id group by l.kit_id, want_id
             ) as n left join (
                 select kit_id, want_id, list(line order by line) as weak_lines,
                     list(line order by line) filter (is_doubtful) as doubtful_lines
@@ -311,33 +311,36 @@ def far_radio(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> di
         """
     which = """i.role not in ('radio', 'antenna')
         or coalesce(list_has_any(string_split(i.bands, ' '), hf.bands), i.role = 'antenna')"""
-    con.register("flow_radio", working(*_by_lot(con, policy, "kit_id", of, which, "cross join hf")))
+    con.register(
+        "flow_radio", working(*_by_lot(con, "far_lot", policy, "kit_id", of, which, "cross join hf"))
+    )
     con.execute(
         "create or replace temp table far_reached as "
-        "select l.kit_id, f.item_id, f.is_certain from flow_radio as f join lot as l on l.lot_id = f.kit_id"
+        "select l.kit_id, f.item_id, f.is_certain from flow_radio as f join far_lot as l on l.lot_id = f.kit_id"
     )
     con.unregister("flow_radio")
     return {"far_radio": Select("from far_reached")}
 
 
 def _by_lot(
-    con: duckdb.DuckDBPyConnection, policy: Policy, by: str, of: str, which: str, joined: str = "", changed: str = ""
+    con: duckdb.DuckDBPyConnection, lot: str, policy: Policy, by: str, of: str, which: str, joined: str = "", changed: str = ""
 ) -> tuple[pa.Table, pa.Table, float, npt.NDArray[np.int64]]:  # fmt: skip
-    """What `working` and `stations` take, each lot in the place of a kit; the lots are left in the temporary table lot.
+    """What `working` and `stations` take, each lot in the place of a kit; the lots are left in a temporary table.
 
     Parameters
     ----------
+    lot : the name of that table
     by : the columns that make a lot, kit_id and what is asked of it
     of : what the lots are read from
     which : the items (i) of a lot (l) that count, with what is joined
     changed : what of their columns is replaced
     """
     count = con.execute(
-        f"create or replace temp table lot as select row_number() over (order by {by}) - 1 as lot_id, {by} from {of}; "
-        "select count(*) from lot"
+        f"create or replace temp table {lot} as select row_number() over (order by {by}) - 1 as lot_id, {by} from {of}; "
+        f"select count(*) from {lot}"
     ).fetchall()[0][0]
     items = con.sql(
-        f"select l.lot_id as kit_id, i.* exclude (kit_id) {changed} from ({ITEMS}) as i join lot as l using (kit_id) {joined} "
+        f"select l.lot_id as kit_id, i.* exclude (kit_id) {changed} from ({ITEMS}) as i join {lot} as l using (kit_id) {joined} "
         f"where {which}",
         params={"roles": list(ROLES)},
     ).to_arrow_table()

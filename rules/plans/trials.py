@@ -15,13 +15,14 @@ from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import Any
+from weakref import finalize
 
 import duckdb
 import pandas as pd
 
 from data import club, schema
 from data.kept import names_read
-from rules import engine, facts
+from rules import engine
 from rules.engine import Assessment
 from rules.rule import is_clubs_own
 
@@ -245,11 +246,8 @@ def _counted(con: duckdb.DuckDBPyConnection, plugs: Sequence[Plug], words: Mappi
 
 
 def _source(assessment: Assessment, con: duckdb.DuckDBPyConnection) -> None:
-    """Let the copy read the tables of the club, as from_<table>, and give it the club's duty profiles."""
+    """Let the copy read the tables of the club, as from_<table>."""
     cursor = assessment.con.cursor()
-    con.register("profiles", cursor.sql("from duty").to_arrow_table())
-    con.execute("delete from duty; insert into duty by name from profiles")
-    con.unregister("profiles")
     for name in TABLES:
         con.register(f"from_{name}", cursor.sql(f'from "{name}"').to_arrow_table())
 
@@ -306,7 +304,8 @@ def _judge(
     assessment: Assessment, trials: pd.DataFrame, changes: Changes, on_posts: list[int], plugs: Sequence[Plug]
 ) -> Answers:
     before = int(trials["trial"].min()) - 1  # within the copy they are 1, 2, …; 0 is what all share
-    con = facts.blank()
+    size = dict(assessment.tuples("select kit_id, count(*) from item group by kit_id"))
+    con, let_go = engine.tables(assessment.policy, sum(size.get(kit, 0) for kit in trials["kit_id"]), 1)
     _source(assessment, con)
     for name in ("added", "dropped", "replugged", "sent"):
         rows = getattr(changes, name)
@@ -347,6 +346,7 @@ def _judge(
         con.execute(VERDICTS.format(**words)).df(),
         _counted(con, plugs, words),
     )
+    let_go()
     return Answers(*(rows[rows["trial"] > before].reset_index(drop=True) for rows in found))
 
 
@@ -390,7 +390,8 @@ def whole(assessment: Assessment, changes: Changes) -> Assessment:
     Who could be asked instead is left out: no answer of `standing` rests on those who are free, and every post with
     every free kit is most of the work.
     """
-    con = facts.blank()
+    ((things, posts),) = assessment.tuples("select (select count(*) from item), (select count(*) from post)")
+    con, let_go = engine.tables(assessment.policy, things, posts)
     _source(assessment, con)
     for name in ("added", "dropped", "replugged", "sent"):
         con.register(name, getattr(changes, name))
@@ -418,4 +419,6 @@ def whole(assessment: Assessment, changes: Changes) -> Assessment:
     heard = [(no, rule) for no, rule in enumerate(assessment.rules) if rule.subject in HEARD or no in share]
     engine.answer(con, heard, assessment.policy, assessment.today, None)
     engine.score(con, assessment.policy)
-    return Assessment(con, assessment.rules, assessment.policy, assessment.today)
+    judged = Assessment(con, assessment.rules, assessment.policy, assessment.today)
+    finalize(judged, let_go).atexit = False
+    return judged

@@ -73,8 +73,7 @@ def main() -> None:
     show(f"read {ROWS} rows", read)
 
     def judge(frames: dict[str, Any]) -> None:
-        with engine.assess_few(frames, today=TODAY) as assessment:
-            assessment.scores()
+        engine.assess(frames, today=TODAY, subjects=engine.OWN).scores()
 
     def judge_apart(frames: dict[str, Any]) -> None:
         with closing(engine.assess(frames, today=TODAY).con) as con:

@@ -9,11 +9,9 @@ import pytest
 
 from rules import engine
 from rules.plans import staffing
-from tests.conftest import RACE, TRAIL
 from tests.plans.club_of_two import judged, of_two
 from tests.small_club import Club, frame, kit
 
-EVENTS = (RACE, TRAIL, "High Sluice Exercise")
 HEAD = (
     "member,licence_class,licence_expires,roles,available,vetting_expires,id_expires,training,training_expires,"
     "walk_limit_km,cold_limit_c\n"
@@ -45,12 +43,6 @@ def two_at_ford(event: dict[str, Any], post: dict[str, Any], others: str = "") -
     ford = {"event": "Walk", "post": "Ford", "post_type": "aid_station", "operators": 2}
     frames["posts"] = frame("posts", [ford | post])
     return frames
-
-
-def blocked_rows(assessment: engine.Assessment, event: str) -> set[tuple[str, str | None]]:
-    """Rules that block somebody, or their kit, at a post of an event that they are sent to, with the member."""
-    found = assessment.findings("j.subject_kind = 'post_kit' and j.severity_no = 0 and not j.ok")
-    return {(finding.rule, finding.member) for finding in found if finding.event == event}
 
 
 SHORT_OF: dict[str, tuple[str, dict[str, str]]] = {
@@ -105,31 +97,6 @@ def test_whoever_has_all_that_is_asked_is_sent_beside_a_kit(
     assert plan.uncovered["people_short"].tolist() == [len(frames["members"]) - 2]
     assert plan.uncovered["why"].iloc[0] == "nobody could take a further seat beside who is there"
     assert {one.status for one in found if one.member in ("QA1AA", "QB2BB")} == {"met"}
-
-
-@pytest.fixture(scope="module", params=EVENTS)
-def planned(request: pytest.FixtureRequest, assessment: engine.Assessment) -> staffing.Plan:
-    """Each of three events of the invented club, planned."""
-    made = {RACE: "race_plan", TRAIL: "trail_plan"}
-    if request.param in made:
-        plan: staffing.Plan = request.getfixturevalue(made[request.param])
-        return plan
-    return staffing.staff(assessment, request.param, seconds=60)
-
-
-def test_every_post_that_is_not_ready_is_said(
-    planned: staffing.Plan, frames: dict[str, pd.DataFrame], assessment: engine.Assessment
-) -> None:
-    """The plan, put in and judged with the whole club: nobody is blocked at their post, and nothing is kept quiet."""
-    after = staffing.rescore(planned, frames, assessment)
-    scores = after.scores()
-    posts = scores[(scores["subject_kind"] == "post") & (scores["event"] == planned.event)]
-    said = {*planned.uncovered["post"], *planned.blocked["post"]}
-    assert set(posts.loc[posts["verdict"] == "not ready", "post"]) == said
-    asked = {*planned.asks["post"]} | said
-    assert set(posts.loc[posts["verdict"] == "not known", "post"]) <= asked
-    assert blocked_rows(after, planned.event) == set()
-    assert planned.blocked[["why", "fix"]].notna().all(axis=None)
 
 
 TAPE = {"kind": "cones_tape", "module": "station", "weight_kg": 4.0}

@@ -59,6 +59,37 @@ def unmet(judged: engine.Assessment, rules: tuple[str, ...], event: str) -> set[
     return {f.post if f.post else f.member for f in found if f.event in (event, None)}
 
 
+def blocked_rows(assessment: engine.Assessment, event: str) -> set[tuple[str, str | None]]:
+    """Rules that block somebody, or their kit, at a post of an event that they are sent to, with the member."""
+    found = assessment.findings("j.subject_kind = 'post_kit' and j.severity_no = 0 and not j.ok")
+    return {(finding.rule, finding.member) for finding in found if finding.event == event}
+
+
+@pytest.fixture(scope="module", params=(RACE, TRAIL, "High Sluice Exercise"))
+def planned(request: pytest.FixtureRequest, assessment: engine.Assessment) -> staffing.Plan:
+    """Each of three events of the invented club, planned."""
+    made = {RACE: "race_plan", TRAIL: "trail_plan"}
+    if request.param in made:
+        plan: staffing.Plan = request.getfixturevalue(made[request.param])
+        return plan
+    return staffing.staff(assessment, request.param, seconds=60)
+
+
+def test_every_post_that_is_not_ready_is_said(
+    planned: staffing.Plan, frames: dict[str, pd.DataFrame], assessment: engine.Assessment
+) -> None:
+    """The plan, put in and judged with the whole club: nobody is blocked at their post, and nothing is kept quiet."""
+    after = staffing.rescore(planned, frames, assessment)
+    scores = after.scores()
+    posts = scores[(scores["subject_kind"] == "post") & (scores["event"] == planned.event)]
+    said = {*planned.uncovered["post"], *planned.blocked["post"]}
+    assert set(posts.loc[posts["verdict"] == "not ready", "post"]) == said
+    asked = {*planned.asks["post"]} | said
+    assert set(posts.loc[posts["verdict"] == "not known", "post"]) <= asked
+    assert blocked_rows(after, planned.event) == set()
+    assert planned.blocked[["why", "fix"]].notna().all(axis=None)
+
+
 def test_the_judged_gaps_are_those_that_the_plan_tells(plan: staffing.Plan, alone: engine.Assessment) -> None:
     assert plan.is_proven
     assert unmet(alone, COVERAGE, plan.event) == set(plan.uncovered["post"])

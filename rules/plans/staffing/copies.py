@@ -12,12 +12,14 @@ import pandas as pd
 
 from data import club
 from rules import facts
-from rules.engine import Assessment, lots
+from rules.engine import Assessment, lots, tables
 from rules.rule import Rule
 
 EVENT_COLUMNS = {"post_id", "post_kit_id", "event_id", "assignment_id", "want_id"}
 """Columns by which a row hangs on a post, or on who is sent there."""
 
+SHIFTS = 4
+"""About how many stand in a copy for each post."""
 OF_KITS = frozenset({"suit", "way", "runtime", "far_radio", "beside", "swap", "exposure"})
 """Facts on posts that have no row where there is no kit."""
 
@@ -33,22 +35,27 @@ class Copy:
 
     def __init__(self, assessment: Assessment) -> None:
         self._of = assessment
-        self.con = facts.blank()
+        ((things, posts),) = assessment.tuples(
+            "select (select count(*) from item), (select count(*) from post)"
+        )
+        self.con, self.close = tables(assessment.policy, things, SHIFTS * posts)
         self.again = [number for number, rule in enumerate(assessment.rules) if _asks_where(rule)]
         self._fresh: set[str] = set()
         source = assessment.con.cursor()
-        ours = {name for (name,) in self.con.execute("select table_name from duckdb_tables()").fetchall()}
-        seen_otherwise = {"duty", *assessment.policy.reference}
+        ours = {
+            name
+            for (name,) in self.con.execute(
+                "select table_name from duckdb_tables() where not temporary"
+            ).fetchall()
+        }
         for name, columns in tables_of(source):
             if name not in ours or name in ("judgement", "scored"):
                 continue
             if EVENT_COLUMNS & set(columns) and name != "event":
                 self._fresh.add(name)
                 continue
-            if name in club.REFERENCE_TABLES and name not in seen_otherwise:
+            if name in club.REFERENCE_TABLES:
                 continue
-            if name in seen_otherwise:
-                self.con.execute(f'delete from "{name}"')
             self.put(name, source.sql(f'from "{name}"').to_arrow_table())
         kept = source.sql(
             "from judgement where subject_kind in ('item', 'kit', 'member') and rule_no not in (select unnest($again))",
@@ -58,9 +65,9 @@ class Copy:
 
     def put(self, table: str, rows: Any) -> None:
         """Add rows to a table."""
-        self.con.register("copied", rows)
-        self.con.execute(f'insert into "{table}" by name select * from copied')
-        self.con.unregister("copied")
+        self.con.register("put_in", rows)
+        self.con.execute(f'insert into "{table}" by name select * from put_in')
+        self.con.unregister("put_in")
 
     def send(self, posts: pd.DataFrame, sent: pd.DataFrame | None = None) -> None:
         """Let these posts stand, and these assignments, in the place of all others; what hung on those is forgotten."""
@@ -101,15 +108,12 @@ class Copy:
         """Numbers of the rules on some kinds of subjects."""
         return [number for number, rule in enumerate(self._of.rules) if rule.subject in subjects]
 
-    def close(self) -> None:
-        self.con.close()
-
 
 def tables_of(con: duckdb.DuckDBPyConnection) -> Sequence[tuple[str, list[str]]]:
     """Every table of a club with its columns."""
     return con.execute(
         "select table_name, list(column_name) from duckdb_columns() where schema_name = 'main' and not internal "
-        "and table_name in (select table_name from duckdb_tables()) group by all"
+        "and table_name in (select table_name from duckdb_tables() where not temporary) group by all"
     ).fetchall()
 
 
