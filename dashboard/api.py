@@ -163,6 +163,7 @@ def _take(read: list[upload.Upload], owner: Known, try_only: bool) -> tuple[int,
         if not limits.UPLOADS.take(caller.name, len(read)):
             raise HTTPException(429, limits.TOO_MANY_FILES)
     changes = [documents.rows(club().store.changes(sent)) for sent in read]
+    nowhere = club().leads_nowhere(read, sending.whose(read))
     numbers = [None] * len(read) if try_only else club().accept_all(read, caller.name)
     received = [
         {
@@ -170,7 +171,7 @@ def _take(read: list[upload.Upload], owner: Known, try_only: bool) -> tuple[int,
             "file": sent.file,
             "kind": sent.stem,
             "rows": len(sent.frame),
-            "notices": sent.notices,
+            "notices": [*sent.notices, *(str(found) for found in nowhere if found.file == sent.file)],
             "changes": changed,
         }
         for sent, number, changed in zip(read, numbers, changes, strict=True)

@@ -378,11 +378,21 @@ def cautions(hazards: Iterable[str]) -> None:
             )
 
 
-def problems(found: Sequence[upload.Problem]) -> None:
+def problems(found: Sequence[object], where_all_are: str = "") -> None:
     """The first problems as sentences, which wrap on a narrow screen where a table is cut."""
     said = [f"- {plain(problem)}" for problem in found[:SHOWN_PROBLEMS]]
     more = len(found) - SHOWN_PROBLEMS
-    st.markdown("\n".join([*said, *([f"- and {more} more, in the list to download"] if more > 0 else [])]))
+    st.markdown("\n".join([*said, *([f"- and {more} more{where_all_are}"] if more > 0 else [])]))
+
+
+def leads_nowhere(found: Sequence[object]) -> None:
+    """Rows that name what is not there, before they are put in force."""
+    if found:
+        st.warning(
+            "The rows below name what is not there, or hours of another day. They can be put in force, "
+            "but count for nothing, or only in part, until that is mended."
+        )
+        problems(found)
 
 
 def legend(marks: Mapping[str, Mark]) -> None:

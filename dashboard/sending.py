@@ -30,6 +30,12 @@ def asked(sent: Upload) -> tuple[Action, str]:
     return OTHERS.get(sent.stem, Action.SEND_CLUB), ""
 
 
+def whose(sent: Sequence[Upload]) -> str:
+    """The one member whose lists files are; "" where they are of several or of the club."""
+    members = {asked(one)[1] for one in sent}
+    return members.pop() if len(members) == 1 else ""
+
+
 def sent_by(me: Person) -> list[str]:
     """Kinds of file that someone may send: all of the club's, or of themselves and what their role is for."""
     own = OWN_FILES if me.may(Action.SEND_KIT, me.member) else ()

@@ -176,10 +176,11 @@ def read(part: Part, edited: pd.DataFrame) -> upload.Upload:
 
 def problems(sent: upload.Upload) -> list[str]:
     """What is wrong with the rows, as an upload would be told, each thing a sentence that names its row and column."""
-    return [_problem(found) for found in sent.problems]
+    return [in_row(found) for found in sent.problems]
 
 
-def _problem(found: upload.Problem) -> str:
+def in_row(found: upload.Problem) -> str:
+    """A problem as a sentence that names the row and column of the editor."""
     row = f"row {found.line - 1}" if found.line > 1 else ""
     place = ", ".join(filter(None, (row, plain_words.columns().get(found.column, found.column))))
     said = re.sub(rf"(?<={upload.ALREADY} )line (\d+)", lambda at: f"row {int(at[1]) - 1}", found.problem)

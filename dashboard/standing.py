@@ -15,12 +15,16 @@ from typing import Any, TypeVar
 import pandas as pd
 
 from data import backup, belongings, history, invented, upload
+from data.club_check import loose_ends
 from data.people import Known, People
 from rules import edition
 from rules.engine import Assessment, Finding, assess
 from rules.plans.offers import Price, prices, remedy
 from rules.policy import Policy
 from rules.rule import RuleError
+
+NAMED = ("members", "kits", "events", "posts")  # lists that tell, with the inventory, what may be named
+NAMING = ("posts", "assignments", "kits", "rehearsals", "loans")  # lists that name what others tell
 
 Made = TypeVar("Made")
 _numbers = itertools.count()
@@ -265,6 +269,27 @@ class Club:
             assert one.frame is not None
             frames[one.stem] = history.replaced(one.stem, frames[one.stem], one.frame)
         return Standing(now.version, now.day, assess(frames, self.policy(), now.day))
+
+    def leads_nowhere(self, sent: Sequence[upload.Upload], member: str = "") -> list[upload.Problem]:
+        """What in good files would name nothing that the club holds once they are in force, or hours of another day.
+
+        Parameters
+        ----------
+        member : whose lists these are, if one member's: nobody is told the names of others' things by them
+        """
+        if not any(one.stem in NAMING for one in sent):
+            return []
+        if member:
+            held = self.store.frames_of(member)
+        else:
+            held = {stem: self.store.frame(stem) for stem in NAMED}
+            held["inventory"] = self.store.kits()
+        frames = {stem: held[stem].assign(file="", line=0) for stem in (*NAMED, "inventory")}
+        for one in sent:
+            assert one.frame is not None
+            before = frames.get(one.stem)
+            frames[one.stem] = one.frame if before is None else history.replaced(one.stem, before, one.frame)
+        return [found for found in loose_ends(frames) if found.file]
 
     def accept(self, sent: upload.Upload, by: str) -> int:
         """Take an upload in and work the club out anew, so that no page has to."""

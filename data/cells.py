@@ -251,6 +251,12 @@ _YEAR_FIRST = re.compile(
 )
 _YEAR_LAST = re.compile(r"([0-9]{1,2})[-/. ]([0-9]{1,2})[-/. ]([0-9]{4})(?:[T ,].*)?")
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_ISO_IN_TEXT = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_OFFSET = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}[T ][0-9]{1,2}:[0-9]{2}.*[Zz+-].*")
+_DAY_AND_TIME = re.compile(
+    r"(?P<day>.{6,20}?)[T ,]{1,3}(?P<hour>[0-9]{1,2})(?::(?P<minute>[0-9]{2}))?(?::[0-9]{2})? ?(?:(?P<half>[ap])\.?m\.?)?",
+    re.IGNORECASE,
+)
 _MOMENT = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})[T ]([0-9]{2}):([0-9]{2})(?::([0-9]{2}))?")
 
 
@@ -308,26 +314,38 @@ def _spoken(day: date) -> str:
     return f"{day.day} {_MONTHS[day.month - 1].capitalize()}"
 
 
+def _other_moment(text: str) -> tuple[str, str]:
+    """Why a day and time written otherwise is ambiguous, and its fix; each empty where that cannot be said."""
+    found = _DAY_AND_TIME.fullmatch(text)
+    if not found or not (found["minute"] or found["half"]):
+        return "", ""
+    hour, minute = int(found["hour"]), int(found["minute"] or 0)
+    if found["half"]:
+        if not 1 <= hour <= 12:
+            return "", ""
+        hour = hour % 12 + 12 * (found["half"] in "pP")
+    if hour > 23 or minute > 59:
+        return "", ""
+    day = found["day"]
+    problem, fix = ("", f"Write {day}.") if _ISO_DAY.fullmatch(day) else _other_day(day)
+    days = _ISO_IN_TEXT.sub(lambda at: f"{at[0]}T{hour:02d}:{minute:02d}", fix)
+    said = f"{days.removesuffix('.')} in local time." if fix else ""
+    return (problem if problem.startswith("ambiguous") else ""), said
+
+
 def _moment(text: str, column: Column) -> datetime:
     found = _MOMENT.fullmatch(text)
     if found is None:
         problem = "not a date and time of the form 2027-04-25T05:15"
         if _ISO_DAY.fullmatch(text):
             raise UnreadError("a date without a time", f"Write the time behind it, for example {text}T05:15.")
-        start = re.match(r"([0-9]{4}-[0-9]{2}-[0-9]{2})[T ]([0-9]{1,2}):([0-9]{2})", text)
-        if start:
-            day, hour, minute = start.groups()
-            rest = text[start.end() :]
-            if re.search(r"[Zz+-]", rest):
-                problem = "a time with an offset; local time is asked"
-                raise UnreadError(
-                    problem, "Write the hour by the clocks of that place, in the form 2027-04-25T05:15."
-                )
-            half = re.fullmatch(r"(?::[0-9]{2})? ?([ap])\.?m\.?", rest, re.IGNORECASE)
-            if half and 1 <= int(hour) <= 12:
-                hour = str(int(hour) % 12 + 12 * (half[1] in "pP"))
-            raise UnreadError(problem, f"Write {day}T{int(hour):02d}:{minute} in local time.")
-        raise UnreadError(problem, column.mend)
+        if _OFFSET.fullmatch(text):
+            problem = "a time with an offset; local time is asked"
+            raise UnreadError(
+                problem, "Write the hour by the clocks of that place, in the form 2027-04-25T05:15."
+            )
+        ambiguous, fix = _other_moment(text)
+        raise UnreadError(ambiguous or problem, fix or column.mend)
     day, hour, minute, second = found.groups()
     try:
         moment = datetime.fromisoformat(f"{day}T{hour}:{minute}:{second or '00'}")
@@ -398,10 +416,14 @@ def _pieces(text: str, known: Known) -> Iterator[str]:
             left = left[size:]
 
 
+NO_KIND = " Leave out the row of a thing that is none of them."
+
+
 def _unknown(text: str, column: Column, is_part: bool = False) -> UnreadError:
     def fix() -> str:
-        near = _near(text, column)
-        return f"Did you mean {near}? {column.mend}" if near else column.mend
+        if near := _near(text, column):
+            return f"Did you mean {near}? {column.mend}"
+        return column.mend + (NO_KIND if column.aliases == "kind" else "")
 
     what = "word of" if column.form == schema.WORDS else "word for"
     name = column.name.replace("_", " ")

@@ -148,15 +148,24 @@ def name_of(heading: str, stem: str) -> tuple[str, str]:
     return "", ""
 
 
-def meant(plain: str, stem: str, columns: Collection[str]) -> str:
+def meant(heading: str, stem: str, columns: Collection[str]) -> str:
     """Column that an unknown heading of a file probably means, of those that have none yet; "" where none.
 
-    By what people often write, else by its letters.
+    By what people often write, else by its letters; in the unit that it names.
     """
+    plain, unit = plain_heading(heading)
+    head, _, last = plain.rpartition("_")
+    if not unit and any(cells.same_unit(last, one.unit) for one in schema.converted(stem).values()):
+        plain, unit = head, last
     known = schema.columns(stem)
     often = [column for column, words in OFTEN_WRITTEN.items() if column in known and plain in words]
     near = often or difflib.get_close_matches(plain, columns, n=1)
-    return near[0] if near and near[0] in columns else ""
+    if not near or near[0] not in columns:
+        return ""
+    others = schema.converted(stem).items()
+    return next(
+        (name for name, one in others if one.to == near[0] and cells.same_unit(unit, one.unit)), near[0]
+    )
 
 
 def which_file(file: str, heading: Sequence[str]) -> str:

@@ -207,6 +207,11 @@ class Store:
         with self.reading() as cur:
             return _typed(stem, cur.execute(_select(stem)).df())
 
+    def kits(self) -> pd.DataFrame:
+        """Member and kit of the things in force, each pair once."""
+        with self.reading() as cur:
+            return cur.execute("select distinct member, kit from told_inventory order by all").df()
+
     def frames_of(self, member: str) -> dict[str, pd.DataFrame]:
         """The member's own rows, assignments and loans, with all events, posts and offers."""
         found = {}

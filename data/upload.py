@@ -41,6 +41,8 @@ SHEET = ", sheet "
 WORKBOOKS = (".xlsx", ".ods")
 # Before the place of the row that says the same as another.
 ALREADY = "written already in"
+# What a blank list says, under notes, of the row that shows how it is filled in.
+EXAMPLE = "delete this example row"
 
 T = TypeVar("T")
 Aliases = Mapping[str, Mapping[str, str]]
@@ -363,7 +365,7 @@ def _check_headings(stem: str, raw: Raw, findings: _Findings) -> tuple[str, ...]
             name = ""
         elif not name and plain not in ADDED:
             unknown[heading.strip()] = headings.meant(
-                plain, stem, [known for known in columns if known not in first]
+                heading, stem, [known for known in columns if known not in first]
             )
         first.setdefault(name or plain, heading)
         names.append(name)
@@ -431,7 +433,7 @@ def _check(rows: _Typed, findings: _Findings) -> None:
     """What values must be to one another and to the kind of their thing; in a long file two checks go on at once."""
     checks = (
         _check_orders, _check_usual, _tell_watts, _tell_measured, _check_chemistry, _check_wire, _check_zone, _check_clock,
-        _check_key,
+        _check_example, _check_key,
     )  # fmt: skip
     if len(rows.lines) <= LONG:
         for check in checks:
@@ -734,6 +736,20 @@ def _check_key(rows: _Typed, findings: _Findings) -> None:
             findings.add(
                 int(lines[row]), orders[key[-1]], key[-1], value, problem, "Keep one of the two rows."
             )
+
+
+def _check_example(rows: _Typed, findings: _Findings) -> None:
+    """The row that a blank list holds as an example is nobody's."""
+    if "notes" not in rows.orders:
+        return
+    notes = rows.typed["notes"]
+    texts = notes.dictionary if pa.types.is_dictionary(notes.type) else notes
+    if pc.index(texts, EXAMPLE).as_py() < 0:
+        return
+    for row in findings.first(where(pc.equal(plain(notes), EXAMPLE))):
+        fix = "Delete the row; if you have written a row of your own over it, empty this cell."
+        line, order = int(rows.lines[row]), rows.orders["notes"]
+        findings.add(line, order, "notes", EXAMPLE, "what the blank list says of its example", fix)
 
 
 def neutralise(cell: str) -> str:

@@ -262,6 +262,13 @@ def test_the_sheets_of_a_workbook_are_taken_together_or_not_at_all(club, ask, ke
     assert unfolds.status_code == 422 and "unfolds" in unfolds.json()["problems"][0]["problem"]
 
 
+def test_a_name_that_leads_nowhere_is_a_notice(ask, keys):
+    sent = f"event,post,member\nRide,Bridge,{MINE}\n"
+    answer = ask("POST", "/files?name=assignments.csv&try_only=true", keys["event lead"], content=sent).json()
+    (said,) = answer["files"][0]["notices"]
+    assert said.startswith('assignments.csv line 2, post: "Bridge" is not a post of Ride. Write "bridge"')
+
+
 def test_a_workbook_in_which_one_sheet_is_not_the_callers_is_not_taken(club, ask, keys):
     version = club.store.version()
     own = table([["member", "kit", "item", "kind"], [MINE, "bag", "radio", "handheld"]])

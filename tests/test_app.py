@@ -24,6 +24,8 @@ GOOD = (
     b"QX1NEW,first bag,radio,handheld,1,\n"
     b"QX1NEW,first bag,pack,handheld_pack,2,\n"
 )
+WALK = b"event,starts,ends\nMoor Walk,2027-03-13T07:00,2027-03-13T18:00\n"
+GATE = b"event,post,post_type\nMoor Walk,Gate,mile_marker\n"
 BAD = (
     b"member,kit,item,kind,quantity\nQX1NEW,first bag,radio,handheld,two\nQX1NEW,first bag,thing,nonsense,1\n"
 )
@@ -239,6 +241,52 @@ def test_a_list_that_would_take_more_away_than_it_brings_is_warned_of(empty_club
     assert "3 rows that stand now are not in this file" in said
     app = send(page("send"), "members.csv", b"member\nQ1AAA\nQ2BBB\nQ4DDD\n")
     assert not app.warning
+
+
+def test_rows_that_name_what_is_not_there_are_warned_of_before_they_are_put_in_force(empty_club):
+    for name, told in (("events", WALK), ("posts", GATE), ("inventory", GOOD)):
+        empty_club.store.accept(upload.read(f"{name}.csv", told), "test")
+    sent = b"event,post,member,kit\nMoor Walk,gate,QX1NEW,first bag\nMoor Walk,Gate,QX1NEW,First Bag\n"
+    app = send(page("send"), "who goes.csv", sent)
+    (said,) = [warning.value for warning in app.warning]
+    assert "name what is not there" in said and "count for nothing" in said
+    told = words(app).replace("\\", "")
+    assert (
+        'who goes.csv line 2, post: "gate" is not a post of Moor Walk. Write "Gate", or add the post' in told
+    )
+    assert (
+        'who goes.csv line 3, kit: "First Bag" is not a kit in an inventory of QX1NEW. Write "first bag"'
+        in told
+    )
+    assert app.button(key="accept").label == "Put 1 file in force"
+    app = send(
+        page("send"), "who goes.csv", sent.replace(b"gate", b"Gate").replace(b"First Bag", b"first bag")
+    )
+    assert not app.warning
+
+
+def test_rows_that_count_for_nothing_are_said_where_the_club_and_an_event_are_looked_at(empty_club):
+    for name, told in (("events", WALK), ("inventory", GOOD)):
+        empty_club.store.accept(upload.read(f"{name}.csv", told), "test")
+    app = page("events")
+    assert "Send posts.csv with its name in the column event, or name them by hand." in app.info[0].value
+    for name, told in (("posts", GATE), ("assignments", b"event,post,member\nMoor Walk,Gaet,QX1NEW\n")):
+        empty_club.store.accept(upload.read(f"{name}.csv", told), "test")
+    for view, heading in (
+        ("events", "what concerns the whole event?"),
+        ("season", "what concerns the whole club?"),
+    ):
+        app = page(view)
+        assert heading in [header.value for header in app.header]
+        assert "assignments.csv line 2: no post Gaet at Moor Walk" in words(app).replace("\\", "")
+
+
+def test_what_one_member_sends_is_not_held_against_the_names_of_others(empty_club):
+    empty_club.store.accept(upload.read("inventory.csv", GOOD), "test")
+    (wrong,) = empty_club.leads_nowhere(
+        [upload.read("kits.csv", b"member,kit\nQX1NEV,first bag\n")], "QX1NEV"
+    )
+    assert wrong.column == "kit" and "QX1NEW" not in str(wrong)
 
 
 def test_a_member_of_whom_something_is_not_known_is_told_what(empty_club):

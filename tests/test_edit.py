@@ -150,6 +150,23 @@ def test_a_row_that_is_wrong_is_told_as_in_a_file_and_cannot_be_saved(club):
     assert "save" not in {button.key for button in app.button}
 
 
+def test_a_kit_of_another_than_is_sent_is_warned_of_by_its_row(club):
+    for name, told in (
+        ("events", b"event,starts,ends\nMoor Walk,2027-03-13T07:00,2027-03-13T18:00\n"),
+        ("posts", b"event,post,post_type\nMoor Walk,Gate,mile_marker\n"),
+        ("members", b"member\nQX2ELSE\n"),
+    ):
+        club.store.accept(upload.read(f"{name}.csv", told), "a test")
+    there = Part("assignments", ("Moor Walk",))
+    row = {"post": "Gate", "member": "QX2ELSE", "kit": "bag"}
+    app = edit(page("mine", list="who goes to which post", event="Moor Walk"), there, added_rows=[row])
+    assert "count for nothing" in app.warning[0].value
+    assert '- row 1, Kit: "bag" is not a kit in an inventory of QX2ELSE.' in words(app).replace("\\", "")
+    assert not app.button(key="save").disabled
+    app = edit(app, there, added_rows=[row | {"member": "QX1NEW"}])
+    assert not app.warning
+
+
 def test_edits_are_kept_when_somebody_else_saves_meanwhile(club):
     app = edit(editing(), edited_rows={0: {"item": "my radio"}})
     club.accept(upload.read("b.csv", KIT.replace(b",1,", b",3,")), "another")

@@ -75,6 +75,14 @@ def test_the_sentence_says_where_what_is_wrong_and_what_to_write():
     assert str(problem) == 'kit.csv line 3, quantity: "two" is not a whole number. Write 2.'
 
 
+@pytest.mark.parametrize("stem", [stem for stem in schema.FILES if "notes" in schema.columns(stem)])
+def test_the_example_row_of_a_blank_list_is_not_taken(stem):
+    blank = (reference.HERE.parent / "templates" / f"{stem}.csv").read_text("utf-8")
+    said = "is what the blank list says of its example. Delete the row; if you have written a row of your own over it, empty this cell."
+    assert str(only(read(blank, f"{stem}.csv"))) == f'{stem}.csv line 2, notes: "{upload.EXAMPLE}" {said}'
+    assert read(blank.replace(upload.EXAMPLE, ""), f"{stem}.csv").is_accepted
+
+
 def test_no_letter_is_lost_from_other_encodings():
     for encoding, told in (
         ("utf-8", "utf-8"),
@@ -215,6 +223,16 @@ def test_unknown_columns_are_kept_and_named():
     got = one("notse", "hello")
     assert got.rows.column("notse").to_pylist() == ["hello"]
     assert got.notices == ['The column "notse" is not known; it is kept and not used. Did you mean notes?']
+
+
+def test_what_to_do_with_a_thing_of_no_kind_is_said():
+    assert only(read(f"{HEAD}\nQ1,a,mallet,mallet\n")).fix.endswith(cells.NO_KIND)
+
+
+@pytest.mark.parametrize("heading", ["Cable length (ft)", "cable length feet", "Lenght_ft"])
+def test_the_column_that_is_asked_about_is_in_the_unit_of_its_heading(heading):
+    (said,) = one(heading, "10").notices
+    assert said.endswith("Did you mean length_ft?")
 
 
 # ---- cells
@@ -427,6 +445,28 @@ def test_words_known_together_stay_together():
                 ("12:05:00pm", "12:05"),
                 ("6:30 am", "06:30"),
             )
+        ),
+        *(
+            (
+                told,
+                "not a date and time of the form 2027-04-25T05:15",
+                "Write 2027-04-25T18:05 in local time.",
+            )
+            for told in ("25/04/2027 18:05", "4/25/2027 6:05:00 PM", "25 April 2027 18:05", "25.4.2027 18:05")
+        ),
+        (
+            "2027-04-25 8am",
+            "not a date and time of the form 2027-04-25T05:15",
+            "Write 2027-04-25T08:00 in local",
+        ),
+        (
+            "03/04/2027 08:00",
+            "ambiguous: 4 Mar or 3 Apr",
+            "Write 2027-03-04T08:00 or 2027-04-03T08:00 in local time.",
+        ),
+        *(
+            (told, "not a date and time of the form 2027-04-25T05:15", "Write date and local time")
+            for told in ("25/04/2027", "25/04/2027 13:05 pm", "25/04/2027 18", "31/02/2027 18:05")
         ),
         ("2027-04-25T25:00", "not a time of the calendar and clock", "Write date and local time"),
         ("noon", "not a date and time of the form 2027-04-25T05:15", "Write date and local time"),

@@ -172,8 +172,11 @@ def shifts(now: Standing, event: str, seen: access.Sight | None) -> None:
 
 @drawn_once
 def whole_event(now: Standing, event: str, seen: access.Sight | None) -> None:
-    """What was found on no one post."""
+    """What was found on no one post; for who plans events also which rows lead to none."""
     whole = [f for f in post_review.looked_at(now, event, seen).findings if f.post is None]
+    if seen is None:
+        club = now.findings("s.subject_kind = ?", ["club"])
+        whole = [f for f in club if f.rule == "rows_that_count_for_nothing"] + whole
     if whole:
         st.header("what concerns the whole event?")
         parts.cautions(parts.hazards(f.family for f in whole))
@@ -452,7 +455,12 @@ def show() -> None:
         parts.no_event_yet("No event is known yet.")
     name = st.selectbox("event", now.events, key="event", bind="query-params")
     if post_review.scores_of(now, name).empty:
-        st.info("This event has no posts yet. Send posts.csv with its name in the column event.")
+        may_name = me.may(access.Action.SEND_CLUB)
+        or_else = ", or name them by hand" if may_name else ""
+        st.info(f"This event has no posts yet. Send posts.csv with its name in the column event{or_else}.")
+        if may_name:
+            its_posts = {"list": "posts of an event", "event": name}
+            st.page_link("views/mine.py", label=":green[name its posts]", query_params=its_posts)
         st.page_link("views/send.py", label=":green[send posts.csv]")
         return
     headline(now, name)

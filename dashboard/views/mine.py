@@ -14,12 +14,12 @@ from dashboard.standing import club
 from data import upload
 from data.store import COVERS
 
-KIT = "things in a kit"
+KIT, POSTS = "things in a kit", "posts of an event"
 LISTS = {
     KIT: "inventory",
     "members": "members",
     "events": "events",
-    "posts of an event": "posts",
+    POSTS: "posts",
     "who goes to which post": "assignments",
     "price book": "offers",
     "loans of club gear": "loans",
@@ -222,8 +222,8 @@ def save(sent: dict[Part, upload.Upload], member: str) -> None:
     st.session_state["edited"] = {"changes": len(saved.changes), "before": before}
 
 
-def outcome(me: access.Person, member: str, kit: str) -> None:
-    """What came of the last save."""
+def outcome(me: access.Person, member: str, kit: str, stem: str = "") -> None:
+    """What came of the last save, and where it leads."""
     if wrong := st.session_state.pop("edit_wrong", ""):
         st.error(parts.plain(wrong))
     done = st.session_state.pop("edited", None)
@@ -241,6 +241,10 @@ def outcome(me: access.Person, member: str, kit: str) -> None:
                 label=":green[what should I fix first?]",
                 query_params={"member": member, "kit": kit},
             )
+        if stem == "events":
+            st.page_link("views/mine.py", label=":green[name their posts]", query_params={"list": POSTS})
+        if stem in ("posts", "assignments"):
+            st.page_link("views/events.py", label=":green[who can hold which post?]")
 
 
 def finish(edited: list[Part], member: str = "", kit: str = "") -> None:
@@ -264,6 +268,8 @@ def finish(edited: list[Part], member: str = "", kit: str = "") -> None:
         st.button("Throw my edits away", on_click=again, args=changed, key="undo")
     else:
         show_changes(sent)
+        loose = club().leads_nowhere(list(sent.values()), member)
+        parts.leads_nowhere([sheet_editing.in_row(found) for found in loose])
         has_agreed = consent.asked()
         with st.container(horizontal=True):
             st.button(
@@ -330,7 +336,7 @@ def edit_kit(me: access.Person) -> None:
 
 
 def edit_list(stem: str) -> None:
-    outcome(access.require(needed(stem)), "", "")
+    outcome(access.require(needed(stem)), "", "", stem)
     part = Part(stem)
     if COVERS[stem] == ("event",):
         event = choose_event(stem)

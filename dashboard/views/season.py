@@ -193,6 +193,16 @@ def behind_gap(now: Standing, seen: access.Sight, rule: str) -> None:
         st.text(NOT_SHARED)
 
 
+@drawn_once
+def whole_club(now: Standing) -> None:
+    """What was found on the club as a whole."""
+    found = now.findings("s.subject_kind = ?", ["club"])
+    if found:
+        st.header("what concerns the whole club?")
+        parts.cautions(parts.hazards(f.family for f in found))
+        parts.finding_cards(found, now, "club")
+
+
 def sees_all(now: Standing, seen: access.Sight) -> bool:
     """Whether one sees everything about every member."""
     return now.kept.once(
@@ -330,6 +340,8 @@ def show() -> None:
     heat()
     verdicts(now, seen)
     ranked()
+    if sees_all(now, seen):
+        whole_club(now)
     power_shared(now, seen)
     numbers_of_power(now, seen)
     over_time(now)

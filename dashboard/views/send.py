@@ -10,7 +10,7 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 import data
 from dashboard import access, charts, consent, days, limits, parts
 from dashboard.palette import VERDICTS
-from dashboard.sending import SHOWN_MEMBERS, asked, in_counts, moved_in_words, sent_by, what_becomes
+from dashboard.sending import SHOWN_MEMBERS, asked, in_counts, moved_in_words, sent_by, what_becomes, whose
 from dashboard.standing import Standing, club
 from data import reference, schema, sent_back, spreadsheet, table_schema, upload
 from data.database import StoreError
@@ -43,7 +43,7 @@ def show_problems(sent: upload.Upload, key: str) -> None:
         if is_a_list
         else f"{parts.plain(sent.file)} cannot be read as a list, and nothing of it has been taken."
     )
-    parts.problems(sent.problems)
+    parts.problems(sent.problems, ", in the list to download")
     if not is_a_list:
         return
     with st.container(horizontal=True):
@@ -121,6 +121,7 @@ def accept(good: list[upload.Upload]) -> None:
     club().accept_all(good, me.name)
     st.session_state["accepted"] = {
         "files": [sent.file for sent in good],
+        "stems": {sent.stem for sent in good},
         "members": sorted(members),
         "before": before,
         "found": found,
@@ -137,6 +138,8 @@ def show_outcome() -> None:
     members = seen_in_full(done["members"])
     with st.container(border=True, key="outcome"):
         st.success(f"In force: {parts.plain(parts.listed(done['files']))}.")
+        if done["stems"] & {"events", "posts", "assignments"}:
+            st.page_link("views/events.py", label=":green[who can hold which post?]")
         parts.cautions(careful(now, members[:SHOWN_MEMBERS]))
         for member in members[:SHOWN_MEMBERS]:
             rows = [
@@ -230,6 +233,7 @@ def send(me: access.Person) -> None:
     if st.session_state.pop("too-often", False):
         st.error(limits.TOO_MANY_FILES)
     if good:
+        parts.leads_nowhere(club().leads_nowhere(good, whose(good)))
         try_out(good)
         has_agreed = consent.asked()
         st.markdown(
@@ -356,7 +360,7 @@ def blanks(me: access.Person) -> None:
     st.header("blank lists to fill in")
     st.markdown(
         "Only *member*, *kit*, *item* and *kind* must be filled in an inventory; "
-        "what is left empty is taken as usual for the kind."
+        "what is left empty is taken as usual for the kind. The first row of each list is an example; delete it."
     )
     if me.may(access.Action.SEND_KIT, me.member):
         st.page_link("views/mine.py", label=":green[or fill in a kit here, without a file]")

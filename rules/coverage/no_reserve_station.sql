@@ -15,6 +15,9 @@ least  = 1
 unit   = "1"
 why    = "posts that one reserve station backs"
 source = "common practice"
+
+[shared]
+without_term = "licence_is_over"
 */
 with planned as (
     select event_id, count(*) as posts, cast(ceil(count(*) / cast($posts_each as double)) as integer) as wanted
@@ -40,7 +43,8 @@ with planned as (
     join member as m on m.member_id = k.member_id and m.is_available
     join station as s on s.kit_id = k.kit_id
     left join heard as h on h.kit_id = k.kit_id and h.want_id = n.want_id,
-        lateral (select m.licence_class <> 'none' and m.licence_expires >= cast(e.ends as date) as is_licensed)
+        lateral (select m.licence_class <> 'none' and coalesce(m.licence_expires >= cast(e.ends as date),
+            nullif(list_contains(string_split($without_term, ' '), m.licence_class), false)) as is_licensed)
     where is_licensed is distinct from false
         and not exists (from busy as b where b.event_id = n.event_id and b.member_id = k.member_id)
         and not exists (from busy as b where b.event_id = n.event_id and b.kit_id = k.kit_id)

@@ -61,7 +61,7 @@ def post_by_kit(assessment: Assessment, event: str | None = None) -> pd.DataFram
     con = assessment.con.cursor()
     con.register("answered", answers(con))
     rows = con.execute(
-        "select post.event, post.post, kit.member, kit.kit, a.answer, a.rule_nos, pk.is_assigned "
+        "select post.event, post.post, kit.member, kit.kit, a.answer, a.rule_nos, a.blocking_nos, a.unknown_nos, pk.is_assigned "
         "from answered as a join post_kit as pk using (post_kit_id) join post using (post_id) "
         "join kit on kit.kit_id = pk.kit_id where $event is null or post.event = $event "
         "order by post.post_id, a.answer, kit.member, kit.kit",
@@ -69,8 +69,16 @@ def post_by_kit(assessment: Assessment, event: str | None = None) -> pd.DataFram
     ).df()
     con.unregister("answered")
     rows["answer"] = [ANSWERS[place] for place in rows["answer"]]
-    rows["reasons"] = [[assessment.rules[no].title for no in numbers] for numbers in rows.pop("rule_nos")]
+    behind = zip(*(rows.pop(name) for name in ("blocking_nos", "unknown_nos", "rule_nos")), strict=True)
+    rows["reasons"] = [_titles(assessment, *map(list, numbers)) for numbers in behind]
     return rows
+
+
+def _titles(assessment: Assessment, blocking: list[int], unknown: list[int], behind: list[int]) -> list[str]:
+    """Titles of the rules behind an answer, each once: what blocks, what could (not known), what limits."""
+    said = {no: assessment.rules[no].title for no in blocking}
+    said |= {no: f"{assessment.rules[no].title} (not known)" for no in unknown if no not in said}
+    return list((said | {no: assessment.rules[no].title for no in behind if no not in said}).values())
 
 
 def why(assessment: Assessment, event: str, post: str, member: str, kit: str) -> list[str]:

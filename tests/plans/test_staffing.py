@@ -178,6 +178,15 @@ def test_every_post_has_every_available_kit(assessment: engine.Assessment) -> No
     assert len(said) >= len(row["reasons"]) and all(said)
 
 
+def test_what_is_not_known_is_not_told_as_what_stands_in_the_way(assessment: engine.Assessment) -> None:
+    table = posts.post_by_kit(assessment)
+    is_asked = table["reasons"].map(lambda reasons: [said.endswith(" (not known)") for said in reasons])
+    assert is_asked[table["answer"] == "not known"].map(lambda asked: asked[0]).all()
+    assert not is_asked[table["answer"] == "cannot"].map(lambda asked: asked[0]).any()
+    assert is_asked[table["answer"] == "cannot"].map(any).any()
+    assert not is_asked[table["answer"] == "with limits"].map(any).any()
+
+
 def test_an_unknown_event_is_said(assessment: engine.Assessment) -> None:
     with pytest.raises(staffing.NoSuchEventError, match="Barley Ford"):
         staffing.staff(assessment, "Barley")
