@@ -27,6 +27,8 @@ from rules.verdicts import SEVERITIES, SUBJECTS
 HERE = Path(__file__).parent
 NOTHING_KNOWN = re.compile(r" \((?:[a-z ]+: not known(?:; |(?=\))))+\)")
 """Brackets that say of each of their figures that it is not known."""
+NOTHING_SAID = (re.compile(r"about not known \w+ (?=more\b)"), re.compile(r"(?<=: )not known, "))
+"""How much of something, and how many of a thing, where that is not known."""
 FIGURE = re.compile(r"\{(\w+)(?::\.(\d)([f%]))?\}")
 """A figure in a sentence: its name, its digits after the point, and whether it is a percentage."""
 RANGE = re.compile(r"(\{(\w+)(?::[^{}]*)?\}) to \{(\w+)(?::[^{}]*)?\}")
@@ -249,7 +251,10 @@ def fill(rule: Rule, template: str, row: Mapping[str, Any], policy: Policy) -> s
     """
     told = {name: plain_words.called(name, value) for name, value in {**rule.compared(policy), **row}.items()}
     fitted = _apart(rule, on_air.put_in(RANGE.sub(partial(_ranged, told), template), row), told)
-    return NOTHING_KNOWN.sub("", _Speaker().format(fitted, **told))
+    said = NOTHING_KNOWN.sub("", _Speaker().format(fitted, **told))
+    for nothing in NOTHING_SAID:
+        said = nothing.sub("", said)
+    return said
 
 
 def _ranged(told: Mapping[str, Any], ends: re.Match[str]) -> str:

@@ -5,7 +5,7 @@ severity  = "limits"
 why       = "A kit is planned for so many hours on its own battery; net control, packet and relay need more."
 not_met   = "{subject}: as charged today it lasts {runtime_h:.2f} h of {need_h:.2f} h at an ordinary post; what ends it: {limited_by}."
 not_known = "{subject}: its hours cannot be worked out: {limited_by}."
-fix       = "{first}Charge the battery, add about {short_wh:.0f} Wh ({mending_kind}: {batteries_wanted}, about {each_wh:.0f} Wh each{with_fuse}; a 20 Ah LiFePO4 battery is about 90 to 260 USD, a pack 20 to 80), transmit at low power where the path allows it (watts at low power: {low_power_w:.0f}; hours at low power: {low_power_h:.1f}), or plan a shorter shift. Charge where someone can see it; check local rules."
+fix       = "{first}Charge the battery, add about {short_wh:.0f} Wh more ({mending_kind}: {batteries_wanted}, about {each_wh:.0f} Wh each{with_fuse}; a 20 Ah LiFePO4 battery is about 90 to 260 USD, a pack 20 to 80), transmit at low power where the path allows it (watts at low power: {low_power_w:.0f}; hours at low power: {low_power_h:.1f}), or plan a shorter shift. Charge where someone can see it; check local rules."
 source    = "battery pages of county emergency groups (12 h baseline); discharge after Peukert and Ohm"
 applies_to = "kits that hold a radio and something that can feed it; the others have no_battery_of_its_own or no_complete_station"
 

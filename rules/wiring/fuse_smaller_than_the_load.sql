@@ -5,7 +5,7 @@ severity  = "limits"
 why       = "A fuse worked to its rating blows in the middle of an over; before a booster more passes it than the radio draws, before a step down less."
 not_met   = "{subject}: {fuse_a:.0f} A; {peak_a:.0f} A pass it while its kit's radio transmits, which want a fuse of {least_a:.1f} A at least."
 not_known = "{subject}: its rating, or the radio's transmit current, is not written down."
-fix       = "Fit the next fuse above {least_a:.1f} A (about 3 to 15 USD) that the wire allows, or heavier wire with it. Disconnect the battery first; check local rules."
+fix       = "Fit the next fuse above what the load asks for (in amperes: {least_a:.1f}) that the wire allows (about 3 to 15 USD), or heavier wire with it. Disconnect the battery first; check local rules."
 source    = "NFPA 70 210.20(A); club fuse article: load x 1.25 <= fuse <= ampacity, 15 A for a 50 W mobile, 25 to 30 A for 100 W HF"
 applies_to = "fuses in use beside a radio that is not a handheld, each with the hungriest radio to which its plugs lead; beside a converter with what passes the battery; one too small beside one large enough is taken to sit before something else"
 
