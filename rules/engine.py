@@ -252,11 +252,12 @@ def assess(
     try:
         assessment = _assess(con, frames, policy, today, rules, keep_met, subjects, is_sent_only)
     except BaseException:
-        con.close()
+        (con.room if isinstance(con, Lane) else con).close()
         raise
-    finalize(assessment, let_go).atexit = False
-    if isinstance(con, Lane) and not set(subjects) <= set(OWN):
-        assessment.con = con.room.con.cursor()  # several may read at once
+    if isinstance(con, Lane):
+        finalize(assessment, let_go).atexit = False
+        if not set(subjects) <= set(OWN):
+            assessment.con = con.room.con.cursor()  # several may read at once
     return assessment
 
 
