@@ -102,6 +102,7 @@ class Lane:
         self._form_of: dict[tuple[str, str], str] = {}
         self._large: set[str] = set()
         self._temporary: set[str] = set()
+        self._made = 0
 
     def __len__(self) -> int:
         """How many plans are kept."""
@@ -120,6 +121,11 @@ class Lane:
         if is_tidied:
             for table in self._temporary:
                 self._con.execute(f"drop table {table}")
+            self._plans = {
+                key: plan
+                for key, plan in self._plans.items()
+                if self._temporary.isdisjoint(names_read(key[0]))
+            }
             self._temporary.clear()
 
     def close(self) -> None:
@@ -170,10 +176,12 @@ class Lane:
         return self._con
 
     def _define(self, name: str, sql: str) -> None:
-        """Define a macro, unless it is as it was."""
+        """Define a macro, unless it is as it was; plans that were made before would be made anew each time they run."""
         if self.room.macros.get(name) != sql:
             self._con.execute(sql)
             self.room.macros[name] = sql
+            for lane in self.room.lanes:
+                lane._plans.clear()
 
     def _keep(self, table: str, select: str, values: Mapping[str, Any] | None) -> None:
         """Put the rows of a select, and no others, into a temporary table, which always has the same columns."""
@@ -201,8 +209,9 @@ class Lane:
         key = sql, str(values), *(self._forms[name] for name in names)
         if key not in self._plans:
             lists = [_list(name, f"${name}", self._forms[name]) for name in names]
-            self._con.execute(f"prepare plan_{len(self._plans)} as {_led(lists, _put_in(sql, values))}")
-            self._plans[key] = self._parsed(f"execute plan_{len(self._plans)}")
+            self._made += 1
+            self._con.execute(f"prepare plan_{self._made} as {_led(lists, _put_in(sql, values))}")
+            self._plans[key] = self._parsed(f"execute plan_{self._made}")
         return self._plans[key]
 
     def _few(self, sql: str) -> list[str]:

@@ -108,9 +108,9 @@ def test_plans_are_kept(frames: dict[str, pd.DataFrame], waiting: kept.Waiting) 
 def explained(room: kept.Room) -> dict[tuple[int, int], str]:
     """The plans of each lane that read tables alone, with the rows that each step counts with."""
     return {
-        (at, number): lane._con.execute(f"explain execute plan_{number}").fetchall()[0][1]
+        (at, number): lane._con.execute(f"explain {plan.query}").fetchall()[0][1]
         for at, lane in enumerate(room.lanes)
-        for number, (_, _, *registered) in enumerate(lane._plans)
+        for number, ((_, _, *registered), plan) in enumerate(lane._plans.items())
         if not registered
     }
 
@@ -247,11 +247,15 @@ def test_temporary_tables_are_filled_again_and_macros_are_as_told_last() -> None
         both = sorted({2, 3}.intersection(numbers))
         assert few.execute("select list(n order by n), most() from shared").fetchone() == (both, numbers[-1])
         with_tables.empty()
-    plans = len(few)
-    few.register("more", pd.DataFrame({"n": [2]}))
-    few.execute(f"{made} create or replace macro most() as 4")
-    assert few.execute("select list(n order by n), most() from shared").fetchone() == (None, 4)
-    assert len(few) == plans
+    plans = []
+    for _ in range(2):
+        few.register("more", pd.DataFrame({"n": [2]}))
+        few.execute(f"{made} create or replace macro most() as 4")
+        assert few.execute("select list(n order by n), most() from shared").fetchone() == (None, 4)
+        plans.append(len(few))
+    assert plans[0] == plans[1] > 0
+    few.execute("create or replace macro most() as 5")
+    assert len(few) == 0, "what was planned before would be planned anew each time"
 
 
 def test_a_temporary_table_has_a_name_that_nothing_else_has() -> None:
