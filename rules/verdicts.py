@@ -27,7 +27,7 @@ VERDICTS = ("not ready", "not known", "ready with limits", "ready")
 MEMBER, POST_KIT, CLUB = map(SUBJECTS.index, ("member", "post_kit", "club"))
 FEW = 1_000
 """Spots that may stay empty, however few subjects there are."""
-READY = VERDICTS.index("ready")
+NOT_KNOWN, READY = map(VERDICTS.index, ("not known", "ready"))
 SORTS = 3 * len(SEVERITIES)
 """Sorts of answers: of each severity met, not met, not known."""
 KNOWN = "select cast(enum_code(subject_kind) as utinyint) as kind, subject_id as id from subject"
@@ -110,18 +110,19 @@ def scores(con: duckdb.DuckDBPyConnection, known: Known, weights: Sequence[float
     to, of = known.parts
     np.maximum.at(best, to, ranks[of])
     np.minimum.at(worst, to, ranks[of])
-    # a member is as ready as their best kit allows, an event as its worst post
-    allowed = np.where((kinds == MEMBER) & (best >= 0), best, worst)
+    # a member is as ready as their best kit allows, and not known without one; an event is as its worst post
+    is_unsent = (kinds == MEMBER) & (best < 0)
+    allowed = np.select([is_unsent, kinds == MEMBER], [NOT_KNOWN, best], worst)
     is_scored = (kinds != POST_KIT) & (kinds < len(SUBJECTS))
     met, not_met, open_ = (_weigh(counts[sort::3], weights)[is_scored] for sort in range(3))
-    whole = met + not_met + open_
+    whole, is_open = met + not_met + open_, is_unsent[is_scored]
     return pa.table(
         {
             "kind_no": kinds[is_scored],
             "subject_id": known.ids[is_scored],
             "verdict_no": np.minimum(ranks, allowed)[is_scored].astype(np.int8),
-            "low": _of_100(met, whole),
-            "high": _of_100(met + open_, whole),
+            "low": np.where(is_open, 0, _of_100(met, whole)),
+            "high": np.where(is_open, 100, _of_100(met + open_, whole)),
         }
     )
 

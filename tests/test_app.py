@@ -302,6 +302,15 @@ def test_a_member_of_whom_something_is_not_known_is_told_what(empty_club):
     assert re.search(r"\n\d+ of \d+ findings\.", words(app))
 
 
+def test_of_a_member_without_a_kit_it_is_said_that_none_was_sent(empty_club):
+    rows = b"member,licence_class,licence_expires\nQX1NEW,general,2099-01-01\n"
+    empty_club.store.accept(upload.read("members.csv", rows), "test")
+    said = words(page("kit", member="QX1NEW"))
+    assert "QX1NEW is" in said and "not known" in said and "score 0 to 100 of 100" in said
+    assert "No kit of this member has been sent yet, so what they can bring is not known." in said
+    assert "in order" not in said and "every rule" not in said
+
+
 def test_a_link_to_nobody_asks_whom_to_show(demo_club):
     app = page("kit", member="QZ0NOBODY")
     assert app.selectbox(key="member").value is None

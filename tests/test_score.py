@@ -211,6 +211,26 @@ def test_numbers_with_gaps_and_answers_on_what_is_not_there(severity: str, verdi
     ]
 
 
+@pytest.mark.parametrize(("severity", "verdict"), [("blocks", "not ready"), ("limits", "not known")])
+def test_a_member_of_whom_no_kit_is_told_is_never_ready(severity: str, verdict: str) -> None:
+    """Nobody knows what they can bring, whatever is said of them, who may be sent with another's kit."""
+    with facts.blank() as con:
+        con.execute("insert into member (member_id, member) values (1, 'QA1BC'), (2, 'QB2CD'), (3, 'QC3DE')")
+        con.execute("insert into kit (kit_id, member_id, kit) values (5, 2, 'Bag')")
+        con.execute("insert into post (post_id, post) values (1, 'Gate')")
+        con.execute("insert into assignment (post_id, member_id, kit_id) values (1, 1, 5)")
+        told = dict.fromkeys(("title", "why", "not_met", "fix", "source"), "x")
+        sql = "select unnest([1, 2]) as subject, subject = 2 as ok"
+        rule = Rule("late", "operator", subject="member", severity=severity, sql=sql, **told)
+        found = engine.judge_all(con, (rule,), Policy.standard(), TODAY)
+        rows = found.con.execute("from score where subject_kind = 'member' order by all").fetchall()
+    assert rows == [
+        ("member", 1, verdict, 0, 100),
+        ("member", 2, "ready", 100, 100),
+        ("member", 3, "not known", 0, 100),
+    ]
+
+
 def test_kinds_of_subjects_are_numbered_as_they_are_stored(assessment: engine.Assessment) -> None:
     assert assessment.con.cursor().execute("select enum_range(null::subject_word)").fetchall() == [
         (list(verdicts.SUBJECTS),)

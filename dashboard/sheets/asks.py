@@ -32,6 +32,7 @@ from rules.engine import Assessment
 
 LETTER_WIDTH = 72
 NOTHING = "Nothing to ask: what you can mend is in order. Thank you."
+NOT_SENT = "No kit of yours has been sent yet, so what you can bring is not known. If you have one, please send a list of it."
 
 
 def _scores(assessment: Assessment, member: str) -> list[dict[str, Any]]:
@@ -95,7 +96,9 @@ def asks(assessment: Assessment, member: str, paper: str | None = None, base: st
             Tick("done on ____________"),
         ]
         lines += [KeepTogether([framed(card, page.width), gap(2.5)])]
-    if not given:
+    if not kits:
+        lines.append(para(NOT_SENT))
+    elif not given:
         lines.append(para(NOTHING))
     if kits:
         body = [[row["kit"], status(VERDICTS[row["verdict"]]), _range(row)] for row in kits]
@@ -113,12 +116,14 @@ def letter(assessment: Assessment, member: str, base: str = told.BASE) -> str:
         There is no such member or base address.
     """
     given = told.asks(assessment, member)
-    own = _scores(assessment, member)[0]
+    own, *kits = _scores(assessment, member)
     lines = [
         f"Hello {readable(member)},",
         "",
         *_wrapped(
             f"your kit list was looked over on {assessment.today:%Y-%m-%d}: {own['verdict']}, score {_range(own)} of 100."
+            if kits
+            else NOT_SENT
         ),
         "",
     ]
@@ -130,7 +135,7 @@ def letter(assessment: Assessment, member: str, base: str = told.BASE) -> str:
         lines += _wrapped(f"   {readable(units.in_finding(found.sentence, found), SENTENCE)}", "   ")
         lines += _wrapped(f"   What to do: {readable(units.in_finding(found.fix, found), SENTENCE)}", "   ")
         lines += [*(_wrapped(f"   Cost: {readable(ask.cost)}", "   ") if ask.cost else []), ""]
-    if not given:
+    if kits and not given:
         lines += [NOTHING, ""]
     if said := _cautions(given):
         lines += ["Before you act:"]

@@ -31,7 +31,12 @@ def steps(now: Standing, member: str) -> None:
     """What a member should mend first, each with why and how."""
     st.header("what should I fix first?")
     if not steps_of(now, member):
-        st.text("Nothing to fix: what the member can mend is in order.")
+        is_sent = bool(kits.names(now, member))
+        st.text(
+            "Nothing to fix: what the member can mend is in order."
+            if is_sent
+            else "A kit list first: of what has been told, nothing is to mend."
+        )
         return
     for number, step in enumerate(steps_of(now, member), 1):
         with st.container(border=True, key=f"step-{number}"):
@@ -103,7 +108,7 @@ def readiness(now: Standing, member: str) -> None:
     if said := grave(now, member, "not met", "post"):
         st.markdown(f"This blocks the posts that they are sent to, and counts there: {said}.")
     if bags.empty:
-        st.text("No kit of this member has been sent yet.")
+        st.text("No kit of this member has been sent yet, so what they can bring is not known.")
         st.page_link("views/send.py", label=":green[send a kit list]")
         return
     frame = bags.assign(subject=bags["kit"])
@@ -328,11 +333,13 @@ def show() -> None:
     readiness(now, member)
     scores(now, member)
     first_steps(now, member)
-    parts.what_changes(
-        "member", member,
-        lambda: kits.what_changes(now, "member", member), partial(kits.why_none_moves, now, "member", member),
-        lambda: kits.worth_asking(now, "member", member),
-    )  # fmt: skip
+    own, kit = kits.names(now, member), None
+    if own:
+        parts.what_changes(
+            "member", member,
+            lambda: kits.what_changes(now, "member", member), partial(kits.why_none_moves, now, "member", member),
+            lambda: kits.worth_asking(now, "member", member),
+        )  # fmt: skip
     if me.may(access.Action.SEND_KIT, member):
         st.page_link(
             "views/mine.py",
@@ -340,7 +347,6 @@ def show() -> None:
             query_params={"member": member},
         )
     lasting(now, member)
-    own, kit = kits.names(now, member), None
     if len(own) > 1:
         kit = st.selectbox(
             "kit", own, index=None, key="kit", placeholder="all kits of this member", bind="query-params"

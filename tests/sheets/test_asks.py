@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from dashboard.sheets import asks, paper, told
 from rules.plans import offers, purchases
+from tests import small_club
 from tests.printed import text
 from tests.sheets.hostile_club import LONG
 
@@ -37,6 +38,14 @@ def test_a_member_without_any_ask_is_thanked(monkeypatch, small):
     monkeypatch.setattr(told, "next_steps", lambda *given: [])
     assert asks.NOTHING in asks.letter(small, "Q1ABC")
     assert asks.NOTHING in text(asks.asks(small, "Q1ABC"))
+
+
+def test_a_member_without_a_kit_is_asked_for_a_list_and_told_of_no_verdict():
+    told_ = small_club.assess(members=[{"member": "QA1BC"}])
+    flat = " ".join(asks.letter(told_, "QA1BC").split())
+    assert asks.NOT_SENT in flat and asks.NOTHING not in flat and "score" not in flat
+    said = text(asks.asks(told_, "QA1BC"))
+    assert asks.NOT_SENT in said and "score 0 to 100 of 100" in said
 
 
 def test_asks_rules_and_plans_price_a_thing_alike(small):
