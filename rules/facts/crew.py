@@ -196,7 +196,8 @@ def hardship(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     """How many of the hard things that a post asks are near a limit that the member has set, or have none.
 
     A long walk, cold, heat, dark hours and being alone. Near is from a share of the limit for the walk and within some degrees
-    of those for cold and heat; the dark, and being alone, are near a limit where the member does not wish them.
+    of those for cold and heat; the dark, and being alone, are near a limit where the member does not wish them. What is near a
+    limit that is set is hard for that member, be it no frost and no long walk for others.
     """
     names = ("near_limit_share", "near_limit_c", "short_walk_km", "hard_cold_c", "hard_heat_c")
     rows = Select(
@@ -214,11 +215,12 @@ def hardship(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                 unnest([p.walk_km > $short_walk_km, e.temp_min_c < $hard_cold_c, e.temp_max_c > $hard_heat_c,
                     w.is_dark, w.is_alone]) as is_asked,
                 unnest([p.walk_km > $near_limit_share * m.walk_limit_km, e.temp_min_c < m.cold_limit_c + $near_limit_c,
-                    e.temp_max_c > m.heat_limit_c - $near_limit_c, not m.night_ok, not m.solo_ok]) as near,
+                    e.temp_max_c > m.heat_limit_c - $near_limit_c, w.is_dark and not m.night_ok,
+                    w.is_alone and not m.solo_ok]) as near,
                 unnest([p.walk_km > m.walk_limit_km, e.temp_min_c < m.cold_limit_c, e.temp_max_c > m.heat_limit_c,
                     not m.night_ok, not m.solo_ok]) as is_past
         )
-        where is_asked
+        where is_asked or near
         group by pk.post_kit_id
         """,
         {name: float(policy.facts[name]) for name in names},
