@@ -60,7 +60,8 @@ select row_number() over (), * from (
         coalesce(cast(t.beside_traffic as boolean),
             case when cast(p.is_off_the_road as boolean) or t.access in ('carry', '4x4') then false end),
             cast(t.rotation_h as double), coalesce(t.power_setting, 'high'),
-        cast(t.vehicle as boolean), cast(t.check_in_min as double), t.missed_check_in, t.alert_path,
+        coalesce(cast(t.vehicle as boolean), cast(t.vehicles as integer) > 0), cast(t.vehicles as integer),
+        cast(t.check_in_min as double), t.missed_check_in, t.alert_path,
         cast(t.line as integer)
     from told_posts as t
     join event as e on e.event = t.event

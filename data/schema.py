@@ -599,6 +599,9 @@ class Posts(Told):
         "Power setting", "Power at which radios there transmit; high when empty.", ("high", "low")
     )
     vehicle: pd.BooleanDtype = yes_no("Vehicle", "A vehicle stays with the post for all of its time.")
+    vehicles: pd.Int64Dtype = whole(
+        "Vehicles", "How many vehicles with a 12 V socket stay so; one where only vehicle says yes.", 0, 100
+    )
     check_in_min: float = number(
         "Check-in", "Minutes agreed from one check-in with net control to the next.", "min", 1, 1440
     )

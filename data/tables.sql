@@ -104,7 +104,7 @@ create table post (
     is_on_foot boolean default false, access varchar default 'drive', is_remote boolean default false,
     carry_limit_kg double, walk_km double, has_mains boolean, rf_grade varchar, mast_m double, power_line_m double,
     public_m double, has_cell_cover boolean, is_beside_traffic boolean, rotation_h double,
-    power_setting varchar default 'high', has_vehicle boolean, check_in_min double, missed_check_in varchar,
+    power_setting varchar default 'high', has_vehicle boolean, vehicles integer, check_in_min double, missed_check_in varchar,
     alert_path varchar, line integer
 );
 

@@ -433,7 +433,7 @@ def _check(rows: _Typed, findings: _Findings) -> None:
     """What values must be to one another and to the kind of their thing; in a long file two checks go on at once."""
     checks = (
         _check_orders, _check_usual, _tell_watts, _tell_measured, _check_chemistry, _check_wire, _check_zone, _check_clock,
-        _check_example, _check_key,
+        _check_vehicles, _check_example, _check_key,
     )  # fmt: skip
     if len(rows.lines) <= LONG:
         for check in checks:
@@ -718,6 +718,22 @@ def _spoken(value: Any, column: Column) -> str:
     if column.form == schema.MOMENT:
         return f"{value:%Y-%m-%dT%H:%M}"
     return f"{value:%Y-%m-%d}" if column.form in (schema.DATE, schema.YEAR_OR_DATE) else f"{value:g}"
+
+
+def _check_vehicles(rows: _Typed, findings: _Findings) -> None:
+    """Whether vehicles stay with a post, and how many, must say the same."""
+    if not {"vehicle", "vehicles"} <= rows.orders.keys():
+        return
+    stays, many = (plain(rows.typed[name]).to_pylist() for name in ("vehicle", "vehicles"))
+    apart = [
+        row
+        for row, (stay, count) in enumerate(zip(stays, many, strict=True))
+        if None not in (stay, count) and stay != (count > 0)
+    ]
+    for row in findings.first(apart):
+        problem = f"not what vehicle says ({'yes' if stays[row] else 'no'})"
+        fix = "Keep one of the two cells."
+        findings.add(int(rows.lines[row]), rows.orders["vehicles"], "vehicles", str(many[row]), problem, fix)
 
 
 def _check_key(rows: _Typed, findings: _Findings) -> None:

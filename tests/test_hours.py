@@ -697,6 +697,11 @@ A_VEHICLE, MORE_VEHICLES, FUEL = (
 SHARED: dict[str, tuple[tuple[tuple[Any, ...], ...], dict[str, Any], str, list[str]]] = {
     "one": (((*HUNGRY, BOOSTER, SOCKET),), {"vehicle": True}, "lasts", []),
     "two on one socket": (((*HUNGRY, BOOSTER, SOCKET), (*HUNGRY, CHARGER, PLUGGED_INVERTER)), {"vehicle": True}, "may", [MORE_VEHICLES]),
+    "two vehicles": (((*HUNGRY, BOOSTER, SOCKET),) * 2, {"vehicles": 2}, "lasts", []),
+    "two vehicles for three": (((*HUNGRY, BOOSTER, SOCKET),) * 3, {"vehicles": 2}, "not, lasts", []),
+    "the two that draw less share": (
+        ((*MODEST, BOOSTER, SOCKET), (*HUNGRY, BOOSTER, SOCKET), (*MODEST, BOOSTER, SOCKET)), {"vehicles": 2}, "lasts", [],
+    ),
     "one that draws less": (((*HUNGRY, BOOSTER, SOCKET), (*MODEST, BOOSTER, SOCKET)), {"vehicle": True}, "lasts", []),
     "one on clips": (((*HUNGRY, BOOSTER, SOCKET), (*HUNGRY, BOOSTER, CLIPS)), {"vehicle": True}, "lasts", []),
     "one without a booster": (((*HUNGRY, BOOSTER, SOCKET), (*HUNGRY, SOCKET)), {"vehicle": True}, "lasts, not", []),

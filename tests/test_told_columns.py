@@ -29,9 +29,13 @@ EVENTS = "event,starts,ends\nRide,2027-06-12T06:00,2027-06-12T18:00\n"
 
 
 def test_a_post_says_whether_a_vehicle_stays() -> None:
-    posts = "event,post,post_type,vehicle\nRide,Car,sag,yes\nRide,Hut,remote,no\nRide,Ford,aid_station,\n"
-    told = table("post", events=EVENTS, posts=posts)["has_vehicle"]
-    assert told.tolist()[:2] == [True, False] and pd.isna(told[2])
+    posts = (
+        "event,post,post_type,vehicle,vehicles\nRide,Car,sag,yes,\nRide,Hut,remote,no,\nRide,Ford,aid_station,,\n"
+        "Ride,Mill,aid_station,,2\nRide,Gate,aid_station,,0\n"
+    )
+    told = table("post", events=EVENTS, posts=posts)[["has_vehicle", "vehicles"]]
+    assert told["has_vehicle"].tolist()[:2] == [True, False] and pd.isna(told["has_vehicle"][2])
+    assert told["has_vehicle"].tolist()[3:] == [True, False] and told["vehicles"].tolist()[3:] == [2, 0]
 
 
 def test_a_post_says_what_follows_a_missed_check_in_and_how_else_help_is_called() -> None:
@@ -172,6 +176,11 @@ def test_each_word_that_a_file_may_hold_is_one_of_the_table(column: str, kind: s
             "posts",
             "event,post,post_type,vehicle\nRide,Car,sag,a van\n",
             'posts.csv line 2, vehicle: "a van" is not yes or no. Write yes or no, or leave the cell empty.',
+        ),
+        (
+            "posts",
+            "event,post,post_type,vehicle,vehicles\nRide,Car,sag,yes,2\nRide,Hut,remote,no,2\nRide,Ford,remote,no,0\n",
+            'posts.csv line 3, vehicles: "2" is not what vehicle says (no). Keep one of the two cells.',
         ),
     ],
 )

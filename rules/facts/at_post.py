@@ -161,7 +161,7 @@ CASE = """
             coalesce(p.has_mains and s.has_mains_supply, false) as is_on_mains,
             coalesce(mains.supplies, 0) as supplies, coalesce(mains.supplies_may, 0) as supplies_may,
             -- on a vehicle or a generator: what certainly charges, and what is hoped for; shares as of a kit and a radio alone
-            coalesce(p.has_vehicle, false) as has_vehicle,
+            coalesce(p.has_vehicle, false) as has_vehicle, p.vehicles,
             coalesce(p.has_vehicle, p.access = '4x4' or p.access = 'drive' and not p.is_on_foot or p.post_type = 'sag', false)
                 as may_have_vehicle,
             1.0 as vehicle_share, 1.0 as socket_share, 0.0 as generator_w, false as is_hoped,

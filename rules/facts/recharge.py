@@ -132,10 +132,11 @@ class PutIn(NamedTuple):
 
 def hoped(cases: pd.DataFrame) -> pd.DataFrame:
     """The cases where all is well that nobody tells: a vehicle for each kit, mains, fuel, and what may work does."""
+    socket_share = np.where(cases["vehicles"].isna(), 1.0, cases["socket_share"])
     works = {name: cases[may] for name, may in IF_IT_WORKS.items()}
     plug_a = np.fmax(works["handheld_plug_a"], cases["handheld_open_a"])
     return cases.assign(
-        **works | {"handheld_plug_a": plug_a}, has_vehicle=cases["may_have_vehicle"], socket_share=1.0, generator_w=cases["plant_w"],
+        **works | {"handheld_plug_a": plug_a}, has_vehicle=cases["may_have_vehicle"], socket_share=socket_share, generator_w=cases["plant_w"],
         has_mains=cases["may_have_mains"] | cases["has_mains"], is_hoped=True,
     )  # fmt: skip
 

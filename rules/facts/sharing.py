@@ -2,8 +2,9 @@
 
 Kits that are there at the same time (`of_post`):
 
-- A vehicle that stays has one socket for certain. What it gives is split among the kits that may draw from it, as each
-  draws: so much that all of them last, or none. In the high end each has a vehicle's socket to itself.
+- A vehicle that stays has one socket for certain. What it gives is split among the kits that draw from it, as each draws: so
+  much that all of them last, or none. Of several vehicles the next hungriest kit takes the one from which least is drawn. In
+  the high end, where nobody tells how many there are, each kit has one to itself.
 - What clips take from a vehicle's own battery is bound by the lead alone.
 - What generators give is split among those that may run or charge on them, in the high end, where alone it counts.
 - A kit that is not sent is taken to be there alone.
@@ -88,8 +89,10 @@ def of_post(
         "select distinct post_id, instant, kit_id from present where kit_id is not null and post_id in $posts",
         {"posts": some["post_id"].unique().tolist()},
     ).df()
-    socket_share = _parts(some, load_w[rows], gains(by_vehicle, "socket_share"), there)
-    plant_share = _parts(some, load_w[rows], gains(by_plant, "generator_w") | runs.to_numpy(bool), there)
+    sockets = some["vehicles"].fillna(1).clip(lower=1)
+    socket_share = _parts(some, load_w[rows], gains(by_vehicle, "socket_share"), there, sockets)
+    on_plant = gains(by_plant, "generator_w") | runs.to_numpy(bool)
+    plant_share = _parts(some, load_w[rows], on_plant, there, pd.Series(1, some.index))
     part_w = np.minimum(some["plant_w"], some["plants_w"] * plant_share)
     frame = frame.copy()
     frame.loc[some.index, "socket_share"] = socket_share
@@ -98,20 +101,38 @@ def of_post(
     return frame
 
 
-def _parts(some: pd.DataFrame, load_w: Floats, draws: npt.NDArray[np.bool_], there: pd.DataFrame) -> Floats:
+def _parts(
+    some: pd.DataFrame,
+    load_w: Floats,
+    draws: npt.NDArray[np.bool_],
+    there: pd.DataFrame,
+    sources: pd.Series,
+) -> Floats:
     """The share of each case in what kits at one post draw from together, at the hour in which most is drawn; 1 where it draws nothing.
 
     Parameters
     ----------
     there : which kits are at a post (post_id, kit_id) from each moment at which somebody comes or goes (instant)
+    sources : of each case, from how many its post draws
     """
     drawn = some[["post_id", "kit_id"]].assign(
-        load_w=np.where(draws, pd.Series(load_w).fillna(np.nanmax(load_w, initial=1.0)), 0.0)
+        load_w=np.where(draws, pd.Series(load_w).fillna(np.nanmax(load_w, initial=1.0)), 0.0),
+        sources=sources,
     )
-    of_kit = drawn.groupby(["post_id", "kit_id"], as_index=False)["load_w"].max()
-    at = there.merge(of_kit, on=["post_id", "kit_id"])
-    at["all_w"] = at.groupby(["post_id", "instant"])["load_w"].transform("sum")
-    at["share"] = (at["load_w"] / at["all_w"]).where(at["load_w"] > 0, 1.0)
+    of_kit = drawn.groupby(["post_id", "kit_id"], as_index=False).max()
+    at = there.merge(of_kit[of_kit["load_w"] > 0], on=["post_id", "kit_id"])
+    at = at.sort_values(["load_w", "kit_id"], ascending=[False, True], ignore_index=True)
+    together = at.groupby(["post_id", "instant"])
+    group, turn = together.ngroup().to_numpy(), together.cumcount().to_numpy()
+    most = int(turn.max(initial=-1)) + 1
+    given_w = np.zeros((group.max(initial=-1) + 1, most))
+    given_w[np.arange(most) >= at.groupby(group)["sources"].max().to_numpy()[:, None]] = np.inf
+    source = np.zeros(len(at), dtype=np.int64)
+    for place in range(most):
+        now = np.flatnonzero(turn == place)
+        source[now] = given_w[group[now]].argmin(axis=1)
+        given_w[group[now], source[now]] += at["load_w"].to_numpy()[now]
+    at["share"] = at["load_w"] / given_w[group, source]
     least = at.groupby(["post_id", "kit_id"])["share"].min()
     return least.reindex(pd.MultiIndex.from_frame(drawn[["post_id", "kit_id"]])).fillna(1.0).to_numpy(float)
 
