@@ -8,7 +8,7 @@ not_known  = "{subject}: whether {member}'s {kit} must hold water, food and laye
 told_by    = "coordinator"
 fix        = "Pack water (two litres or more above 27 °C), food, a warm layer, rain cover and sun cream for 24 h (0 to 150 USD, most of it at home) and list it as one thing; it counts towards the weight that is carried. In frost keep hands and batteries warm; at a heat index of 32 °C rest in the shade."
 source     = "search-and-rescue ready-pack outlines: 24 h; common practice"
-applies_to = "posts that are carried to or remote, and those that no ordinary car reaches where no cell phone works or nobody said; beside a car the member's own things need not be listed"
+applies_to = "posts that are carried to or remote, and those that no ordinary car reaches where no cell phone works or nobody said, or that no vehicle stays at where none works; beside a car the member's own things need not be listed"
 
 [remedy]
 kind = "personal_pack"
@@ -25,4 +25,5 @@ join kit on kit.kit_id = pk.kit_id
 left join item as i on i.kit_id = pk.kit_id and i.is_usable and i.kind = 'personal_pack'
     and is_in_date(i.expires, pk.ends)
 where p.is_remote or (p.access in ('walk', '4x4') or p.is_on_foot) and p.has_cell_cover is not true
+    or not p.has_cell_cover and not p.has_vehicle
 group by pk.post_kit_id, p.access, p.is_remote, p.has_cell_cover

@@ -8,7 +8,7 @@ not_known  = "{subject}: for some of the time nobody carries a satellite messeng
 told_by    = "coordinator"
 fix        = "Lend a messenger with a paid plan (about 150 to 400 USD), or name in alert_path an agency radio, a landline or a runner who is there."
 source     = "trail-race plans and search-and-rescue ready-pack outlines; common practice"
-applies_to = "posts with somebody assigned that no ordinary car reaches; from the others a car can go for help"
+applies_to = "posts with somebody assigned that no ordinary car reaches, or where no cell phone works and no vehicle stays; from the others a car can go for help"
 
 [remedy]
 kind = "satellite_messenger"
@@ -22,4 +22,4 @@ select
         when not p.has_cell_cover and h.pieces = 0 then false end as ok
 from post as p
 join at_hand as h on h.post_id = p.post_id and h.kind = 'satellite_messenger'
-where p.is_remote or p.access in ('walk', '4x4') or p.is_on_foot
+where p.is_remote or p.access in ('walk', '4x4') or p.is_on_foot or not p.has_cell_cover and not p.has_vehicle
