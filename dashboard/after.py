@@ -58,6 +58,8 @@ def title(found: pd.DataFrame) -> str:
 
 def figures(found: pd.DataFrame) -> pd.DataFrame:
     """The observations as people read them, one row each."""
+    ends = ("lasts_h", "lasts_low_h", "lasts_high_h", "predicted_h")
+    given = {name: found[name].map(on_air.down, na_action="ignore") for name in ends}
     return pd.DataFrame(
         {
             "post": found["post"],
@@ -68,10 +70,10 @@ def figures(found: pd.DataFrame) -> pd.DataFrame:
             "ran (h)": found["hours"],
             "left (%)": 100 * found["left_share"],
             "left, predicted (%)": 100 * found["predicted_left_share"],
-            "would last (h)": found["lasts_h"],
-            "at least (h)": found["lasts_low_h"],
-            "at most (h)": found["lasts_high_h"],
-            "predicted (h)": found["predicted_h"],
+            "would last (h)": given["lasts_h"],
+            "at least (h)": given["lasts_low_h"],
+            "at most (h)": given["lasts_high_h"],
+            "predicted (h)": given["predicted_h"],
             "average (A)": found["average_a"],
             "on transmit (%)": 100 * found["measured_share"],
             "from (%)": 100 * found["measured_low_share"],

@@ -296,7 +296,7 @@ def timeline(frame: pd.DataFrame, title: str) -> alt.LayerChart:
     return dressed(alt.layer(bars, inside, names), title, row_px=23)
 
 
-def spans(frame: pd.DataFrame, title: str, axis: str, wanted: str) -> alt.LayerChart:
+def spans(frame: pd.DataFrame, title: str, axis: str) -> alt.LayerChart:
     """What there is, from low to high, against what is wanted: a bar and an upright line per row, an arrow where it goes on.
 
     Parameters
@@ -305,8 +305,6 @@ def spans(frame: pd.DataFrame, title: str, axis: str, wanted: str) -> alt.LayerC
         subject, low, high, need (missing where none is told), enough (a word of ENOUGH), says (figures in words).
     axis
         Title of the axis, with its unit.
-    wanted
-        What the upright line means, for the tooltip.
     """
     frame = frame[["subject", "low", "high", "need", "enough", "says"]].copy()
     frame["text"] = [f"{ENOUGH[row.enough].shape} {row.subject}" for row in frame.itertuples()]
@@ -330,13 +328,7 @@ def spans(frame: pd.DataFrame, title: str, axis: str, wanted: str) -> alt.LayerC
             y=row,
             color=coloured("enough", ENOUGH),
             description="label:N",
-            tooltip=[
-                "subject:N",
-                alt.Tooltip("low:Q", format=".1f"),
-                alt.Tooltip("high:Q", format=".1f"),
-                alt.Tooltip("need:Q", title=wanted, format=".1f"),
-                "enough:N",
-            ],
+            tooltip=["subject:N", "says:N", "enough:N"],
         )
     )
     lines = (

@@ -8,8 +8,9 @@ import pandas as pd
 from dashboard.standing import Standing, made_once
 from rules.facts.lasting import inside_ohm, left_by_hour
 from rules.facts.runtime import bank_at_post
-from rules.on_air import LONGEST_H, said
+from rules.on_air import LONGEST_H, down, said
 from rules.physics import battery, discharge
+from rules.rule import up
 
 POINTS = 25  # of each battery's curve
 SENT = """
@@ -119,10 +120,11 @@ def _simulated(case: pd.DataFrame) -> discharge.Discharge:
 def title(curve: pd.DataFrame) -> str:
     """What the curve shows, as its finding."""
     lasts, need = curve["runtime_h"].iloc[0], curve["need_h"].iloc[0]
+    wanted = up(need, 1)
     why = {"brown-out": "the radio drops out on transmit", "stored energy": "the charge is used up"}
     if curve["limited_by"].iloc[0] == "nothing" and lasts >= need:
-        return f"Lasts the shift of {need:.1f} h and goes on for {said(lasts)}"
+        return f"Lasts the shift of {wanted:.1f} h and goes on for {said(lasts)}"
     ends = why.get(curve["limited_by"].iloc[0], "the batteries end")
     if lasts >= need:
-        return f"Lasts the shift of {need:.1f} h: {ends} after {said(lasts)}"
-    return f"{need - lasts:.1f} h short: {ends} after {said(lasts)} of {need:.1f} h"
+        return f"Lasts the shift of {wanted:.1f} h: {ends} after {said(lasts)}"
+    return f"{wanted - down(lasts):.1f} h short: {ends} after {said(lasts)} of {wanted:.1f} h"

@@ -7,6 +7,7 @@ import pandas as pd
 
 from dashboard.charts import FIGURES, INK, dressed
 from dashboard.palette import ENOUGH
+from rules import on_air
 
 BEYOND = 1.5  # the axis ends at so many times the shift; the title tells the rest
 
@@ -59,7 +60,9 @@ def discharge(curve: pd.DataFrame, title: str) -> alt.LayerChart:
     layers = [line, shift, shift_word, stop, stop_word]
     if end <= most:
         mark = ENOUGH["enough" if end >= need else "too little"]
-        stopped = pd.DataFrame({"hours": [end], "volts_v": [last_v], "label": [f"ends after {end:.1f} h"]})
+        stopped = pd.DataFrame(
+            {"hours": [end], "volts_v": [last_v], "label": [f"ends after {on_air.said(end)}"]}
+        )
         layers.append(
             alt.Chart(stopped)
             .mark_point(filled=True, size=140, opacity=1, color=mark.colour, shape=mark.point)

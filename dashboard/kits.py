@@ -6,7 +6,7 @@ import pandas as pd
 
 from dashboard import parts
 from dashboard.palette import ANSWERS, VERDICTS
-from dashboard.posts import HOURS, enough, hours_words
+from dashboard.posts import HOURS, as_said, enough, hours_words
 from dashboard.standing import Standing, made_once
 from data import plain_words
 from rules.score import changes, unknowns
@@ -98,7 +98,7 @@ def hours_title(rows: pd.DataFrame) -> str:
 
 def hours_numbers(rows: pd.DataFrame) -> pd.DataFrame:
     """The figures behind the bars of hours."""
-    return rows[["subject", "enough", *HOURS]].rename(columns={"subject": "kit", **HOURS}).round(1)
+    return as_said(rows)[["subject", "enough", *HOURS]].rename(columns={"subject": "kit", **HOURS}).round(1)
 
 
 def what_changes(now: Standing, kind: str, subject: str) -> pd.DataFrame:

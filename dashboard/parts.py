@@ -24,7 +24,7 @@ from dashboard.standing import Standing, club
 from data import plain_words, upload
 from rules import on_air
 from rules.engine import Finding
-from rules.rule import evidence
+from rules.rule import evidence, rounded
 
 STATIC = Path(__file__).parent / "static"
 SHOWN_LINES = 6
@@ -235,8 +235,10 @@ def _line_ranges(lines: Sequence[int]) -> str:
 def _evidence(name: str, value: Any) -> tuple[str, str]:
     label, unit = _label_and_unit(name)
     figure, unit = units.told(value, unit)
-    if on_air.is_longest(name, figure):
+    if on_air.is_given(name, figure):
         return _with_unit(label, unit), on_air.said(figure, unit="")
+    if unit == "h" and isinstance(figure, float) and "rounds" in evidence().get(name, {}):
+        figure = f"{rounded(name, figure, 1):.1f}"
     return _with_unit(label, unit), _cell(plain_words.called(name, figure))
 
 

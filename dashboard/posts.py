@@ -278,6 +278,12 @@ def hours_words(
     return f"on mains; {said}" if pd.notna(is_on_mains) and is_on_mains else said
 
 
+def as_said(rows: pd.DataFrame) -> pd.DataFrame:
+    """Rows of hours, those given and those asked for rounded as they are said in words."""
+    ways = {"low": on_air.down, "high": on_air.down, "need": lambda hours: up(hours, 1)}
+    return rows.assign(**{name: rows[name].map(way, na_action="ignore") for name, way in ways.items()})
+
+
 def hours_untold(rows: pd.DataFrame) -> list[str]:
     """What nobody tells that may let a kit in doubt last its shift, each with the kits that it decides about."""
     open_rows = rows[rows["enough"].isin(["may fall short", "not known"]) & rows["untold"].notna()]

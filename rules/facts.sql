@@ -228,6 +228,11 @@ create table exposure (
 -- one row per post that plans a mast: distance to keep between its foot and a power line
 create table fall_zone (post_id integer, clear_m double);
 
+-- hours on the air as rules/on_air.py says them, and hours that are asked for
+create macro hours_given(hours) as case when hours >= 240 then '240 h or more' when hours >= 24
+    then format('{:.0f} h', floor(round(hours, 6))) else format('{:.1f} h', floor(round(10 * hours, 6)) / 10) end;
+create macro hours_asked(hours) as format('{:.1f} h', ceil(round(10 * hours, 6)) / 10);
+
 -- what to look for before more is bought, where the voltage sags on transmit long before the batteries are empty
 create macro sag_first(limited_by, hours, load_w, energy_wh) as case when limited_by = 'brown-out' and hours * load_w < energy_wh / 2
     then 'Find first why its voltage sags on transmit (a long or thin lead, a loose plug, a tired or cold battery): to mend that may be enough. '

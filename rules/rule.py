@@ -246,8 +246,8 @@ def evidence() -> Mapping[str, Mapping[str, str]]:
 def fill(rule: Rule, template: str, row: Mapping[str, Any], policy: Policy) -> str:
     """A template of the rule with its parameters and the evidence of one row put in.
 
-    Of two figures in one unit that differ and would read alike, each is given more digits until they do not. What is asked for
-    at least is rounded up, what is allowed at most down (`rounded`). A range whose ends are the same is said as one figure.
+    Of two figures in one unit that differ, each is given more digits until the greater reads greater. What is asked for at least
+    is rounded up, what is allowed at most or is given down (`rounded`). A range whose ends are the same is said as one figure.
     """
     told = {name: plain_words.called(name, value) for name, value in {**rule.compared(policy), **row}.items()}
     fitted = _apart(rule, on_air.put_in(RANGE.sub(partial(_ranged, told), template), row), told)
@@ -272,15 +272,15 @@ def _apart(rule: Rule, template: str, told: Mapping[str, Any]) -> str:
             alike[_unit(rule, name), sort == "%"][name] = (value, digits)
     more: dict[str, int] = {}
     for (_, is_share), figures in alike.items():
-        for one, other in combinations(figures, 2):
-            if not math.isclose(figures[one][0], figures[other][0], rel_tol=1e-9):
+        for less, most in combinations(sorted(figures, key=lambda name: figures[name][0]), 2):
+            if not math.isclose(figures[less][0], figures[most][0], rel_tol=1e-9):
                 tried = (
                     n
                     for n in range(MORE_DIGITS + 1)
-                    if _shown(one, *figures[one], is_share, n) != _shown(other, *figures[other], is_share, n)
+                    if _shown(less, *figures[less], is_share, n) < _shown(most, *figures[most], is_share, n)
                 )
                 least = next(tried, 0)
-                more |= {name: max(least, more.get(name, 0)) for name in (one, other)}
+                more |= {name: max(least, more.get(name, 0)) for name in (less, most)}
 
     def form(found: re.Match[str]) -> str:
         """The place of a figure in the template, or the figure itself where it is asked for."""
@@ -320,12 +320,12 @@ def asked(row: Mapping[str, Any]) -> list[float]:
 
 def rounded(name: str, value: float, places: int) -> float:
     """A figure of evidence as it is said: rounded up where it is asked for at least, so that who keeps to what they read has
-    kept enough, down where it is allowed at most, else to the nearest.
+    kept enough, down where it is allowed at most or is given, else to the nearest.
     """
     way = _way(name)
-    return (
-        up(value, places) if way == "up" else -up(-value, places) if way == "down" else round(value, places)
-    )
+    if way == "up":
+        return up(value, places)
+    return 0.0 - up(-value, places) if way == "down" else round(value, places)
 
 
 def up(value: float, places: int) -> float:

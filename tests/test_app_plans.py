@@ -443,7 +443,7 @@ def test_a_bar_of_hours_ends_at_twice_the_shift_and_keeps_its_words():
         [("a", 58.0, 58.0, 12.0, "enough", "58 h of 12 h"), ("b", None, None, 8.0, "not known", "?")],
         columns=["subject", "low", "high", "need", "enough", "says"],
     )
-    rows = datasets(spec(charts.spans(frame, "All last", "hours", "shift, h")))
+    rows = datasets(spec(charts.spans(frame, "All last", "hours")))
     assert rows[0]["right"] == 24.0
     assert rows[0]["left"] < 24.0, "one figure is still drawn"
     assert rows[0]["text"] == f"{ENOUGH['enough'].shape} a"

@@ -111,7 +111,7 @@ def test_the_figures_over_a_bar_stand_on_a_line_of_their_own_which_a_phone_shows
         [(name, 1.2, 2.1, None, "not known", "people 2.1 m, crew 1.2 m")],
         columns=["subject", "low", "high", "need", "enough", "says"],
     )
-    drawn = charts.drawn(charts.spans(frame, "x", "metres from the antenna", "people come to, m"))
+    drawn = charts.drawn(charts.spans(frame, "x", "metres from the antenna"))
     alone = pictures.standing_alone(drawn) | {"width": charts.NARROW_PX}
     svg = vl_convert.vegalite_to_svg(alone)
     assert ">people 2.1 m, crew 1.2 m<" in svg
@@ -124,7 +124,7 @@ def test_bars_of_what_there_is_take_no_more_room_than_they_need(high, need, end)
         [("QX1ABC/box", 1.0, high, need, "enough", "x")],
         columns=["subject", "low", "high", "need", "enough", "says"],
     )
-    x = layers(charts.spans(frame, "x", "hours", "wanted").to_dict())["bar"]["encoding"]["x"]
+    x = layers(charts.spans(frame, "x", "hours").to_dict())["bar"]["encoding"]["x"]
     assert x["scale"]["domain"] == [0, pytest.approx(end)]
 
 

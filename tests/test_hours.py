@@ -6,6 +6,7 @@ import pandas as pd
 import pytest
 
 from rules import engine
+from rules.rule import up
 from tests import small_club
 from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, HANDHELD, LEAD, MOBILE, PACK, Club
 
@@ -664,7 +665,7 @@ def test_hours_of_other_posts_are_told_as_hours_at_the_load_of_this_one() -> Non
         ],
     )
     said = [one.sentence for one in club.answers("runs_out_before_the_shift_ends")]
-    elsewhere_h = club.table("runtime")["elsewhere_h"].round(1).tolist()
+    elsewhere_h = club.table("runtime")["elsewhere_h"].map(lambda hours: up(hours, 1)).tolist()
     assert elsewhere_h[0] > 8 > elsewhere_h[1] > 0
     for hours, sentence in zip(elsewhere_h, said, strict=True):
         assert (

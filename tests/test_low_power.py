@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 
 from data import upload
+from rules.on_air import down
 from rules.plans.offers import remedy
 from rules.policy import Policy
 from rules.rule import fill, load_rules
@@ -105,7 +106,7 @@ def test_hours_at_low_power_are_those_of_the_post_set_to_low() -> None:
     assert high["low_power_w"] == 5
     assert high["low_power_h"] > high["runtime_h"]
     (short,) = at_post("high", ah=12).answers("runs_out_before_the_shift_ends")
-    assert f"watts at low power: 5; hours at low power: {high['low_power_h']:.1f}" in short.fix
+    assert f"watts at low power: 5; hours at low power: {down(high['low_power_h']):.1f}" in short.fix
     plenty = runtime("high", ah=100)
     assert plenty["runtime_h"] > 4 * 12 and pd.isna(plenty["low_power_h"]) and pd.isna(plenty["low_power_w"])
 

@@ -2,11 +2,12 @@
 
 from dataclasses import replace
 
+import pandas as pd
 import pytest
 
-from dashboard import after, change_commands, parts, posts
+from dashboard import after, change_commands, curves, parts, posts
 from dashboard.sheets import told
-from rules import on_air
+from rules import facts, on_air
 from rules.plans.after import observations
 from rules.policy import Policy
 from rules.rule import evidence, fill, load_rules
@@ -25,7 +26,7 @@ def test_the_card_of_a_finding_says_them():
     club = judged(club_told())
     found = next(iter(club.findings("true", [])))
     shown = parts.evidence_frame([replace(found, evidence=given, lines=[])]).iloc[0]
-    assert shown.tolist() == ["7.3", "240 or more", "240"]
+    assert shown.tolist() == ["7.3", "240 or more", "240.0"]
 
 
 def test_the_sentence_of_a_rule_says_them():
@@ -35,11 +36,49 @@ def test_the_sentence_of_a_rule_says_them():
         "need_h": 240.0,
         "low_power_h": 240.0,
     }
-    assert "lasts 240 h or more of 240.00 h" in fill(rule, rule.not_met, row, Policy.standard())
+    assert "lasts 240 h or more of 240.0 h" in fill(rule, rule.not_met, row, Policy.standard())
     assert "hours at low power: 240 or more)" in fill(rule, rule.fix, row, Policy.standard())
-    assert "hours at low power: 239.9)" in fill(
-        rule, rule.fix, row | {"low_power_h": 239.9}, Policy.standard()
-    )
+    assert "hours at low power: 239)" in fill(rule, rule.fix, row | {"low_power_h": 239.9}, Policy.standard())
+
+
+@pytest.mark.parametrize(
+    ("hours", "need", "given", "asked"),
+    [
+        (8.86, 9.0, "8.8", "9.0"),
+        (7.96, 7.97, "7.9", "8.0"),
+        (0.04, 0.25, "0.0", "0.3"),
+        (24.97, 25.2, "24", "25.2"),
+    ],
+)
+def test_the_same_hours_read_the_same_in_a_finding_its_table_a_chart_and_on_paper(hours, need, given, asked):
+    """Those given are rounded down and those asked for up: 8.86 h are 8.8 h, and 7.97 h are asked for as 8.0 h."""
+    rules = {rule.name: rule for rule in load_rules()}
+    row = dict.fromkeys((*evidence(), "subject", "member", "kit"), "x") | {"need_h": need, "load_w": 1.0}
+    row |= dict.fromkeys(("runtime_h", "least_h", "low_power_h"), hours)
+    for name in ("runs_out_before_the_shift_ends", "short_of_its_own_hours", "no_margin_on_the_clock"):
+        said = fill(rules[name], rules[name].not_met, row, Policy.standard())
+        assert f"lasts {given} h " in said and f" {asked} h" in said, said
+        if name != "short_of_its_own_hours":
+            assert f"low power: {given})" in fill(rules[name], rules[name].fix, row, Policy.standard())
+    assert posts.hours_words(hours, hours, need) == f"{given} h of {asked} h"
+    assert (told.hours(hours, hours), told.needed(need)) == (f"{given} h", f"{asked} h")
+    frame = pd.DataFrame([{"low": hours, "high": hours, "need": need}])
+    assert posts.as_said(frame).loc[0].tolist() == [float(given), float(given), float(asked)]
+    curve = pd.DataFrame([{"runtime_h": hours, "need_h": need, "limited_by": "stored energy"}])
+    assert curves.title(curve).endswith(f"after {given} h of {asked} h")
+    club = judged(club_told())
+    found = replace(next(iter(club.findings())), lines=[], evidence={"runtime_h": hours, "need_h": need})
+    assert parts.evidence_frame([found]).iloc[0].tolist() == [given, asked]
+    with facts.blank() as con:
+        in_sql = con.execute("select hours_given(?), hours_asked(?)", [hours, need]).fetchone()
+    assert in_sql == (f"{given} h", f"{asked} h")
+
+
+def test_hours_that_are_enough_read_no_less_than_the_shift():
+    """8.27 h are no less than 8.25 h, though tenths would have it so."""
+    rule = next(rule for rule in load_rules() if rule.name == "no_margin_on_the_clock")
+    row = dict.fromkeys((*evidence(), "subject", "member", "kit"), "x") | {"least_h": 8.27, "need_h": 8.25}
+    assert "lasts 8.27 h for 8.25 h" in fill(rule, rule.not_met, row, Policy.standard())
 
 
 @pytest.mark.parametrize(

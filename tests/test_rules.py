@@ -288,8 +288,8 @@ def test_figures_are_given_the_digits_that_tell_them_apart(
 ) -> None:
     rule = next(rule for rule in RULES if rule.name == "weaker_than_the_peak")
     row = {"amps_rated": near, "peak_a": bound, "runtime_h": 10.1}
-    told = fill(rule, "{amps_rated:.0f} A of {peak_a:.0f} A for {runtime_h:.0f} h", row, Policy.standard())
-    assert told == f"{said} for 10 h"
+    told = fill(rule, "{amps_rated:.0f} A of {peak_a:.0f} A for {runtime_h:.1f} h", row, Policy.standard())
+    assert told == f"{said} for 10.1 h"
 
 
 @pytest.mark.parametrize(

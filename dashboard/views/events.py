@@ -314,12 +314,12 @@ def worst_first(rows: pd.DataFrame) -> pd.DataFrame:
     return rows.assign(place=rows["enough"].map(WORST_FIRST.index)).sort_values("place", kind="stable")
 
 
-def bars(event: str, section: str, rows: pd.DataFrame, title: str, axis: str, wanted: str) -> None:
+def bars(event: str, section: str, rows: pd.DataFrame, title: str, axis: str) -> None:
     """Bars from low to high against what is wanted, those that fall short first, in the reader's units."""
     unit = "m" if section == "distances" else "h"
     parts.chart(
         (section, event, units.is_us()),
-        lambda: charts.spans(posts.in_units(worst_first(rows).head(HELD_TO), unit), title, axis, wanted),
+        lambda: charts.spans(posts.in_units(worst_first(rows).head(HELD_TO), unit), title, axis),
         key=section,
         alt=f"{axis}. {title}.",
     )
@@ -414,8 +414,8 @@ def people_away(now: Standing, event: str) -> None:
         "the upright line is how near people come; where there is none, write it in the list of posts, under “Public”. "
         "Distances are estimates after public formulas, not measurements."
     )
-    unit, axis = ("ft", "feet from the antenna") if units.is_us() else ("m", "metres from the antenna")
-    bars(event, "distances", rows, posts.distance_title(rows), axis, f"people come to, {unit}")
+    axis = "feet from the antenna" if units.is_us() else "metres from the antenna"
+    bars(event, "distances", rows, posts.distance_title(rows), axis)
 
 
 def on_paper(now: Standing, event: str) -> None:
@@ -481,7 +481,7 @@ def show() -> None:
         who_goes_where.staffing_plan(name)
     elif section == SECTIONS["hours"]:
         battery_hours(now, name)
-        numbers(name, "hours", posts.hours(now, name))
+        numbers(name, "hours", posts.as_said(posts.hours(now, name)))
     elif section == SECTIONS["swaps"]:
         stand_ins(name)
     elif section == SECTIONS["distances"]:

@@ -168,7 +168,7 @@ def hours(now: Standing, member: str) -> None:
     )
     parts.chart(
         ("lasting", member),
-        lambda: charts.spans(rows, title, "hours", "planned, h"),
+        lambda: charts.spans(rows, title, "hours"),
         key="lasting",
         alt=f"Hours of the kits of {member}. {title}.",
     )

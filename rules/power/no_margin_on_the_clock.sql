@@ -27,7 +27,7 @@ select
     r.post_kit_id                               as subject,
     r.runtime_h, r.runtime_low_h, r.runtime_high_h, r.need_h, r.limited_by, r.low_power_w, r.low_power_h, r.how, r.lines,
     case when r.elsewhere_h > 0 then concat(' (other posts on the same charge take as much as ',
-        round(r.elsewhere_h, 1), ' h at this load)') else '' end as same_charge,
+        hours_asked(r.elsewhere_h), ' at this load)') else '' end as same_charge,
     case when r.runtime_h >= r.need_h * $margin and r.runtime_low_h < r.need_h then r.runtime_low_h else r.runtime_h end as least_h,
     case when least_h < r.runtime_h then concat(' at worst, as that rests on ', r.rests_on) else '' end as at_worst,
     lacking.wh                                  as short_wh,
