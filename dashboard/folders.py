@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from dashboard.remote import Remote
     from data.club import Told
-    from data.upload import Problem
+    from data.problems import Problem
     from rules.engine import Assessment
     from rules.policy import Policy
 

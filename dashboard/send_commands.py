@@ -13,7 +13,8 @@ from dashboard.options import AsJson, Policy
 
 if TYPE_CHECKING:
     from dashboard.remote import Remote
-    from data.upload import Aliases, Problem
+    from data.problems import Problem
+    from data.upload import Aliases
     from rules import policy as policies
     from rules.engine import Finding
 
@@ -76,7 +77,7 @@ def _in_folder(folder: Path, by: policies.Policy, as_json: bool) -> list[Problem
 
 
 def _unreadable(path: Path, error: OSError) -> Problem:
-    from data.upload import Problem
+    from data.problems import Problem
 
     reason = f"it cannot be read: {error.strerror}"
     return Problem(str(path), 0, "", "", reason, "Write the name of a CSV file.")
@@ -173,7 +174,7 @@ def _tell_moved(member: str, before: list[Finding], after: list[Finding]) -> Non
 
 def _tell(answer: dict, try_only: bool) -> None:
     """Print what came of one file, or of each sheet of a workbook."""
-    from data.upload import Problem
+    from data.problems import Problem
 
     for problem in answer.get("problems", ()):
         say.line(str(Problem(**problem)))

@@ -15,7 +15,8 @@ from dashboard import edits, lending, parts, units
 from dashboard.edits import EditError
 from dashboard.names import file_name
 from dashboard.standing import club
-from data import plain_words, reference, schema, upload, writing
+from data import checks, plain_words, reference, schema, upload, writing
+from data.problems import Problem
 from data.schema import Column
 from data.store import COVERS
 from rules.engine import OWN, assess
@@ -179,11 +180,11 @@ def problems(sent: upload.Upload) -> list[str]:
     return [in_row(found) for found in sent.problems]
 
 
-def in_row(found: upload.Problem) -> str:
+def in_row(found: Problem) -> str:
     """A problem as a sentence that names the row and column of the editor."""
     row = f"row {found.line - 1}" if found.line > 1 else ""
     place = ", ".join(filter(None, (row, plain_words.columns().get(found.column, found.column))))
-    said = re.sub(rf"(?<={upload.ALREADY} )line (\d+)", lambda at: f"row {int(at[1]) - 1}", found.problem)
+    said = re.sub(rf"(?<={checks.ALREADY} )line (\d+)", lambda at: f"row {int(at[1]) - 1}", found.problem)
     what = f'"{found.value}" is {said}' if found.value else said
     return f"{place}: {what}. {plain_words.titled(found.fix)}".removeprefix(": ").rstrip()
 

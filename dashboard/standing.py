@@ -17,6 +17,7 @@ import pandas as pd
 from data import backup, belongings, history, invented, upload
 from data.club_check import loose_ends
 from data.people import Known, People
+from data.problems import Problem
 from rules import edition
 from rules.engine import Assessment, Finding, assess
 from rules.plans.offers import Price, prices, remedy
@@ -270,7 +271,7 @@ class Club:
             frames[one.stem] = history.replaced(one.stem, frames[one.stem], one.frame)
         return Standing(now.version, now.day, assess(frames, self.policy(), now.day))
 
-    def leads_nowhere(self, sent: Sequence[upload.Upload], member: str = "") -> list[upload.Problem]:
+    def leads_nowhere(self, sent: Sequence[upload.Upload], member: str = "") -> list[Problem]:
         """What in good files would name nothing that the club holds once they are in force, or hours of another day.
 
         Parameters

@@ -20,6 +20,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from data import clocks, column_values, failures, items, naming, reference, schema, spreadsheet, upload
+from data.problems import Problem
 
 HERE = Path(__file__).parent
 REFERENCE_TABLES = {
@@ -55,7 +56,7 @@ class Told:
     """The files of one folder: typed frames by stem, and what is wrong with the files that did not make it."""
 
     frames: dict[str, pd.DataFrame] = field(default_factory=dict)
-    problems: list[upload.Problem] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
     notices: list[str] = field(default_factory=list)
 
 

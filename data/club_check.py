@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from data import clocks
-from data.upload import Problem
+from data.problems import Problem
 
 Hours = tuple[pd.Timestamp, pd.Timestamp]
 A_DAY = pd.Timedelta(days=1)

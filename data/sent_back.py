@@ -7,7 +7,8 @@ import io
 from collections.abc import Iterable, Sequence
 
 from data.headings import ADDED, plain_heading
-from data.upload import Problem, Upload, counted, neutralise
+from data.problems import Problem, counted
+from data.upload import Upload, neutralise
 
 
 def problems_csv(upload: Upload) -> bytes:

@@ -21,10 +21,10 @@ from xml.parsers import expat
 
 import python_calamine as calamine
 
-from data import headings, schema, upload
+from data import headings, problems, schema, upload
 from data.upload import Limits, Upload
 
-ENDINGS = (".csv", *upload.WORKBOOKS)  # of the files of a club
+ENDINGS = (".csv", *problems.WORKBOOKS)  # of the files of a club
 UNPACKED = 40 << 20
 RATIO = 200  # sheets of real clubs pack 5 to 30 times smaller
 RATIO_FROM = 1 << 20
@@ -81,7 +81,7 @@ def _known(
         sheet = sheet.replace("/", " ").replace("\\", " ")  # a name, and no path
         stem = sheet.strip().casefold().removesuffix(".csv")
         kind = stem if stem in schema.FILES else None
-        read = upload.read(f"{name}{upload.SHEET}{sheet}", payload, kind, limits, aliases)
+        read = upload.read(f"{name}{problems.SHEET}{sheet}", payload, kind, limits, aliases)
         if read.stem:
             found.append(read)
         else:

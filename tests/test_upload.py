@@ -12,7 +12,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from data import cells, column_values, headings, reference, schema, sent_back, text_rows, upload
+from data import cells, checks, column_values, headings, reference, schema, sent_back, text_rows, upload
+from data.checks import EXAMPLE
+from data.problems import LISTED_PROBLEMS, Problem
 
 UPLOADS = Path(__file__).parent / "clubs" / "uploads"
 SAID = tomllib.loads((UPLOADS / "terrible.toml").read_text(encoding="utf-8"))
@@ -65,13 +67,13 @@ def test_terrible_files_are_refused_with_every_problem_named(name):
 @pytest.mark.parametrize("path", sorted(UPLOADS.glob("*/*.csv")), ids=lambda path: path.stem)
 def test_checks_that_go_on_at_once_say_the_same(path, monkeypatch):
     in_turn = upload.read(path.name, path.read_bytes())
-    monkeypatch.setattr(upload, "LONG", -1)
+    monkeypatch.setattr(checks, "LONG", -1)
     at_once = upload.read(path.name, path.read_bytes())
     assert (at_once.problems, at_once.notices) == (in_turn.problems, in_turn.notices)
 
 
 def test_the_sentence_says_where_what_is_wrong_and_what_to_write():
-    problem = upload.Problem("kit.csv", 3, "quantity", "two", "not a whole number", "Write 2.")
+    problem = Problem("kit.csv", 3, "quantity", "two", "not a whole number", "Write 2.")
     assert str(problem) == 'kit.csv line 3, quantity: "two" is not a whole number. Write 2.'
 
 
@@ -79,8 +81,8 @@ def test_the_sentence_says_where_what_is_wrong_and_what_to_write():
 def test_the_example_row_of_a_blank_list_is_not_taken(stem):
     blank = (reference.HERE.parent / "templates" / f"{stem}.csv").read_text("utf-8")
     said = "is what the blank list says of its example. Delete the row; if you have written a row of your own over it, empty this cell."
-    assert str(only(read(blank, f"{stem}.csv"))) == f'{stem}.csv line 2, notes: "{upload.EXAMPLE}" {said}'
-    assert read(blank.replace(upload.EXAMPLE, ""), f"{stem}.csv").is_accepted
+    assert str(only(read(blank, f"{stem}.csv"))) == f'{stem}.csv line 2, notes: "{EXAMPLE}" {said}'
+    assert read(blank.replace(EXAMPLE, ""), f"{stem}.csv").is_accepted
 
 
 def test_no_letter_is_lost_from_other_encodings():
@@ -540,7 +542,7 @@ def test_too_large_and_too_many():
 
 def test_the_list_of_problems_is_capped_and_says_so():
     got = read(f"{HEAD},quantity\n" + "Q1,a,b,handheld,none\n" * 1_200)
-    assert len(got.problems) == upload.LISTED_PROBLEMS
+    assert len(got.problems) == LISTED_PROBLEMS
     assert [problem.line for problem in got.problems] == list(range(2, 1_002))
     assert got.notices == ["200 more problems are not listed; mend these first and send the file again."]
     got = read(f"{HEAD},quantity\n" + "Q1,a,b,handheld,none\n" * 1_001)

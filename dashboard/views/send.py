@@ -12,7 +12,7 @@ from dashboard import access, charts, consent, days, limits, parts
 from dashboard.palette import VERDICTS
 from dashboard.sending import SHOWN_MEMBERS, asked, in_counts, moved_in_words, sent_by, what_becomes, whose
 from dashboard.standing import Standing, club
-from data import reference, schema, sent_back, spreadsheet, table_schema, upload
+from data import problems, reference, schema, sent_back, spreadsheet, table_schema, upload
 from data.database import StoreError
 from data.store import COVERS
 from rules.engine import Finding
@@ -35,7 +35,7 @@ WHAT = {
 
 def show_problems(sent: upload.Upload, key: str) -> None:
     """Everything that is wrong with a file, to read and to take away."""
-    place = upload.counted(sent.file)
+    place = problems.counted(sent.file)
     is_a_list = any(problem.line for problem in sent.problems)
     st.error(
         f"{parts.many(len(sent.problems), 'problem')} in {parts.plain(sent.file)}. "

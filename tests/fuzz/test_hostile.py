@@ -13,6 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from data import schema, sent_back, upload
+from data.problems import Problem
 
 
 def _program():
@@ -84,7 +85,7 @@ def test_a_broken_promise_is_seen(promise, monkeypatch):
     elif promise == "a formula":
         monkeypatch.setattr(sent_back, "problems_csv", lambda read: b"file,line\n=1+1,2\n")
     else:
-        problems = [] if promise == "no answer" else [upload.Problem("\u202e", 1, "", "", "x", "y")]
+        problems = [] if promise == "no answer" else [Problem("\u202e", 1, "", "", "x", "y")]
         wrong = upload.replace(refused, problems=problems)
         monkeypatch.setattr(hostile.spreadsheet, "read_files", lambda name, payload: [wrong])
     with pytest.raises((ZeroDivisionError, hostile.BrokenPromiseError)):
