@@ -23,6 +23,7 @@ FILLED = (
     "capacity_ah", "wire_awg", "length_m", "gain_dbi", "weight_kg",
 )  # fmt: skip
 """Columns that the kind fills."""
+LATCH = "pack_latch"
 OF_LOW_POWER = ("amps_tx_low", "rf_watts_low")
 AS_TOLD = {
     "line": "line", "item": "item", "cell_size": "cell_size", "polarity": "polarity", "pack_family": "pack_family",
@@ -75,6 +76,7 @@ def items(told: pa.Table) -> pa.Table:
     made["is_usable"] = column_values.each(made["condition"], lambda words: pc.is_in(words, USABLE))
     for name in FILLED:
         made[name] = column_values.filled(own[name], _of_kind(name, place))
+    made |= _to_the_latch(made, places)
     made["amps_rated"] = _as_plugged(made, own["amps_rated"], places)
     area = column_values.each(
         made["wire_awg"],
@@ -93,6 +95,26 @@ def items(told: pa.Table) -> pa.Table:
             is_told = pc.or_(is_told, own["wire_mm2"].is_valid())
         made[f"{name}_is_assumed"] = pc.and_not(_has_kind(name, places), is_told)
     return pa.table({name: column for name, column in made.items() if column.null_count < len(told)})
+
+
+def _to_the_latch(made: dict[str, pa.Array], places: npt.NDArray[np.int64]) -> dict[str, pa.Array]:
+    """Plugs of leads that run handhelds off 12 V, so that current comes in by the first: either end may be told first."""
+    rows = np.flatnonzero(places == reference.words("kind").index("handheld_dc_lead"))
+    is_first = column_values.plain(made["dc_plug"].take(rows)).to_numpy(zero_copy_only=False) == LATCH
+    rows = rows[is_first]
+    if not len(rows):
+        return {}
+    other = column_values.plain(made["dc_plug_far"].take(rows))
+    is_turned = np.zeros(len(places), dtype=bool)
+    is_turned[rows] = True
+    ends = {
+        "dc_plug": pc.if_else(pc.equal(other, LATCH), None, other),
+        "dc_plug_far": pa.array([LATCH] * len(rows)),
+    }
+    return {
+        name: pc.replace_with_mask(column_values.plain(made[name]), pa.array(is_turned), plugs)
+        for name, plugs in ends.items()
+    }
 
 
 def _as_plugged(made: dict[str, pa.Array], told: pa.Array, places: npt.NDArray[np.int64]) -> pa.Array:

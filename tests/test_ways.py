@@ -337,10 +337,15 @@ def test_a_lead_from_a_vehicle_runs_one_handheld(leads: tuple[dict[str, Any], ..
     assert told(at_post(*two, *maybe, vehicle=True, **day)) == [(0, ways)]
 
 
-@pytest.mark.parametrize("leads", [1, 2])
-def test_a_lead_from_a_mains_supply_runs_one_handheld(leads: int) -> None:
+@pytest.mark.parametrize(
+    ("leads", "ends"),
+    [(1, ("ring_m6", "pack_latch")), (2, ("ring_m6", "pack_latch")), (2, ("pack_latch", "ring_m6"))],
+)
+def test_a_lead_from_a_mains_supply_runs_one_handheld(leads: int, ends: tuple[str, str]) -> None:
     two = (HELD | {"quantity": 2}, PACK | {"capacity_ah": 1.8, "quantity": 2}, WHIP | {"quantity": 2})
-    lead = {"kind": "handheld_dc_lead", "dc_plug": "ring_m6", "dc_plug_far": "pack_latch", "quantity": leads}
+    lead = {"kind": "handheld_dc_lead", "quantity": leads} | dict(
+        zip(("dc_plug", "dc_plug_far"), ends, strict=True)
+    )
     supplies = {"kind": "supply_30a", "dc_plug": "posts", "quantity": 2}
     day = {"ends": EVENT["starts"] + pd.Timedelta(hours=24), "post_type": "remote", "mains": True}
     assert told(at_post(*two, lead, supplies, vehicle=False, **day)) == [(leads, leads)]

@@ -80,9 +80,7 @@ OF_KIT = """
         select kit_id, item_id, amps_rated, condition = 'ok' as is_sure, lower(trim(pack_family)) as fits,
             sum(quantity) over (partition by kit_id, fits) as leads_may,
             coalesce(sum(quantity) filter (is_sure) over (partition by kit_id, fits), 0) as leads,
-            unnest(case when dc_plug = 'pack_latch' then [dc_plug_far]
-                        when dc_plug_far = 'pack_latch' then [dc_plug]
-                        else [dc_plug, dc_plug_far] end) as plug
+            unnest(if(dc_plug_far = 'pack_latch', [dc_plug], [dc_plug, dc_plug_far])) as plug
         from item
         where is_usable and kind = 'handheld_dc_lead'
     ), handheld_lead as (
