@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Any
 from weakref import finalize
 
@@ -92,11 +92,18 @@ class Club(engine.Assessment):
                 self._there.add(fact.__name__)
 
 
+@cache
+def _untold(stem: str, rows: int) -> pd.DataFrame:
+    """So many rows of a file, in which nothing is told."""
+    empty = schema.empty(stem)
+    return pd.DataFrame({"line": 0}, index=range(rows), columns=empty.columns).astype(empty.dtypes)
+
+
 def frame(stem: str, rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
     """A typed frame of one file, one row per mapping, numbered as lines of the file."""
-    empty = schema.empty(stem)
-    told = [{"line": line, "file": f"{stem}.csv", **row} for line, row in enumerate(rows, 2)]
-    return pd.DataFrame(told, columns=empty.columns).astype(empty.dtypes)
+    untold = _untold(stem, len(rows))
+    told = pd.DataFrame([{"line": line, "file": f"{stem}.csv", **row} for line, row in enumerate(rows, 2)])
+    return untold.assign(**told.astype({name: untold.dtypes[name] for name in told}))
 
 
 def assess(policy: str = "", **files: Sequence[Mapping[str, Any]]) -> Club:

@@ -168,7 +168,7 @@ def test_a_charge_round_before_the_week_of_the_event_stays():
 
 def test_in_the_week_before_only_what_was_not_charged_in_it_is_to_be_charged_today():
     fresh = small_club.PACK | {"charged": pd.Timestamp("2027-02-28")}
-    undated = {"kind": "handheld_pack", "is_spare": True}
+    undated = {"kind": "handheld_pack", "spare": True}
     club = of_bag(
         "",
         fresh,
