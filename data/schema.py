@@ -404,12 +404,14 @@ class Members(Told):
             "basic",
             "basic_honours",
         ),
+        aliases="licence_class",
     )
     licence_expires: DateTime = date("Licence expires", "Last day of the licence.")
     roles: str = words(
         "Roles",
         "What the member is ready to do.",
         ("field", "net_control", "packet", "hf", "shadow", "solo", "logger"),
+        aliases="roles",
     )
     carry_limit_kg: float = number("Carry limit", "Most the member wants to carry.", "kg", 0, 100)
     solo_ok: pd.BooleanDtype = yes_no("Alone", "Ready to work alone.")
@@ -580,13 +582,19 @@ class Posts(Told):
         "Access",
         "How the post is reached; when empty on foot where its type is held on foot, else by car.",
         ("drive", "walk", "carry", "4x4"),
+        aliases="access",
     )
     carry_limit_kg: float = number("Carry limit", "Most that one person can carry there.", "kg", 0, 1000)
     walk_km: float = number("Walk", "Walk from the nearest road.", "km", 0, 100)
     mains: pd.BooleanDtype = yes_no(
         "Mains", "Mains power is there, or a generator with fuel for all of the time."
     )
-    rf_grade: str = word("Radio path", "How well the post hears and is heard.", ("good", "marginal", "poor"))
+    rf_grade: str = word(
+        "Radio path",
+        "How well the post hears and is heard.",
+        ("good", "marginal", "poor"),
+        aliases="rf_grade",
+    )
     mast_m: float = number("Mast height", "Height of the mast to be raised; 0 where none is.", "m", 0, 100)
     power_line_m: float = number("Power line", "Distance to the nearest power line.", "m", 0, 100_000)
     public_m: float = number("Public", "Distance of the antenna from people.", "m", 0, 100_000)
@@ -614,6 +622,7 @@ class Posts(Told):
         "Other way to call",
         "A way to call for help from there that is not amateur radio, whoever brings it; none where there is none.",
         ("satellite_messenger", "agency_radio", "landline", "runner", "none"),
+        aliases="alert_path",
     )
     notes: str = text("Notes", "Anything else.")
 

@@ -7,7 +7,7 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from data import schema, upload
+from data import reference, schema, upload
 from data.club import connect, fill
 from rules import engine
 from tests import small_club
@@ -46,6 +46,21 @@ def test_a_post_says_what_follows_a_missed_check_in_and_how_else_help_is_called(
     told = table("post", events=EVENTS, posts=posts)[["missed_check_in", "alert_path"]]
     assert told.loc[0].tolist() == ["call twice then send the sweep", "agency_radio"]
     assert told.loc[1].isna().all()
+
+
+def test_words_as_people_write_them_are_read_and_told() -> None:
+    posts = "event,post,post_type,access,rf_grade,alert_path\nRide,Ford,aid_station,by car,bad,satellite\n"
+    members = "member,licence_class,roles\nQA1BC,Tech,ncs log keeper\n"
+    read = upload.read("members.csv", members.encode())
+    assert 'licence_class: "Tech" read as "technician" (1 row).' in read.notices
+    told = table("post", events=EVENTS, posts=posts).loc[0]
+    assert told[["access", "rf_grade", "alert_path"]].tolist() == ["drive", "poor", "satellite_messenger"]
+    member = table("member", members=members).loc[0]
+    assert member[["licence_class", "roles"]].tolist() == ["technician", "net_control logger"]
+    for column in ("licence_class", "roles", "access", "rf_grade", "alert_path"):
+        stem = "members" if column in ("licence_class", "roles") else "posts"
+        listed = schema.columns(stem)[column].words
+        assert set(reference.aliases(column).values()) == set(listed), column
 
 
 def test_a_member_says_until_when_what_organisers_ask_for_holds() -> None:
