@@ -183,6 +183,7 @@ SMALL = BATTERY | {"capacity_ah": 5.0, "amps_rated": 40.0}
 UNSURE = {"condition": "unknown"}
 SUPPLY = {"kind": "supply_30a", "dc_plug": "genderless_30"}
 PANEL, MPPT, INVERTER = ({"kind": kind} for kind in ("solar_panel", "charge_controller_mppt", "inverter"))
+LITHIUM = {"chemistry": "lifepo4"}
 CHARGER, CLIPS, BOOSTER = ({"kind": kind} for kind in ("charger_lifepo4", "clip_lead", "boost_converter"))
 
 
@@ -213,6 +214,11 @@ def asked(
         ((CHARGER,), {"mains": False}, "not met", ""),
         ((), {"mains": None, "vehicle": None}, "not met", ""),
         ((CHARGER | {"amps_rated": 0.1},), {"mains": None}, "not met", ""),
+        ((MPPT | LITHIUM,), {"mains": True}, "not met", ""),  # it charges from panels alone, whatever it is for
+        (
+            (CHARGER | UNSURE, MPPT | LITHIUM | UNSURE), {"mains": True},
+            "not known", "whether charge_controller_mppt works, whether charger_lifepo4 works",
+        ),
         ((CLIPS, BOOSTER), {"vehicle": True}, "met", ""),
         ((CLIPS, BOOSTER), {"vehicle": None}, "not known", "whether a vehicle stays there"),
         ((CLIPS, BOOSTER), {"vehicle": None, "access": "walk"}, "not met", ""),
@@ -456,6 +462,7 @@ def test_a_vehicle_charges_a_power_station_from_its_socket() -> None:
         ({"dc_plug": "mc4_male"}, {"dc_plug": "j563_female", "dc_plug_far": "j563_male"}, ("mc4_female", None), True),
         ({"dc_plug": "genderless_30"}, {"dc_plug": "mc4_male", "dc_plug_far": "mc4_male"}, (), False),
         ({"dc_plug": "mc4_male"}, {"dc_plug": "mc4_female", "dc_plug_far": "genderless_30"}, (), True),
+        ({"dc_plug": "mc4_male"}, {"dc_plug": "mc4_female", "dc_plug_far": "genderless_30"} | LITHIUM, (), True),
         ({"dc_plug": "mc4_male"}, {}, (), True),  # nobody tells the controller's
     ],
 )  # fmt: skip

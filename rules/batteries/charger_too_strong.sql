@@ -18,8 +18,8 @@ source = "common practice"
 with sort as (
     select *, charged_as(chemistry) as family
     from item
-    where is_usable and (role = 'charger' and kind not in ('charger_handheld', 'charger_cells') or role = 'source'
-        and kind <> 'power_station')
+    where is_usable and (role = 'charger' and kind not in ('charger_handheld', 'charger_cells', 'charge_controller_mppt',
+        'charge_controller_pwm') or role = 'source' and kind <> 'power_station')
         and chemistry is not null and chemistry <> 'alkaline'
 ), charger as (
     select kit_id, family, max(struct_pack(amps_rated, line)) as of_all,

@@ -65,8 +65,8 @@ OF_KIT = """
         select kit_id,
             list(item order by line) filter (role = 'solar' or kind in ('charge_controller_mppt', 'charge_controller_pwm'))
                 as doubtful_sun,
-            list(item order by line) filter (role = 'charger' and chemistry is not null or kind in ('supply_30a', 'power_station'))
-                as doubtful_mains,
+            list(item order by line) filter (role = 'charger' and chemistry is not null and kind not in ('charge_controller_mppt',
+                'charge_controller_pwm') or kind in ('supply_30a', 'power_station')) as doubtful_mains,
             list(item order by line) filter (role = 'lead' or kind = 'handheld_dc_lead') as doubtful_lead,
             list(item order by line) filter (kind in ('socket_lead', 'clip_lead', 'boost_converter', 'inverter', 'handheld_dc_lead'))
                 as doubtful_car,

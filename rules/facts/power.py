@@ -43,6 +43,7 @@ FEED = f"""
             sum(amps_rated * quantity) filter (condition = 'ok') as amps
         from item
         where role = 'charger' and is_usable and chemistry is not null
+            and kind not in ('charge_controller_mppt', 'charge_controller_pwm')
         group by all
     ), store as (   -- by battery: what it gives, and what fits it
         select b.item_id, b.kit_id, b.chemistry, b.is_pack, b.charged_days, b.charge_end_days, b.charge_left_share,
@@ -220,7 +221,7 @@ SUPPLY = f"""
             join item as t on t.kit_id = s.kit_id and t.is_usable and t.role in ('lead', 'source', 'charger', 'solar')
                 and (t.role = 'lead'
                     or t.role = 'source' and t.chemistry is not null and (s.role <> 'solar' or s.volts_max <= $regulated_v)
-                    or t.role in ('charger', 'solar') and t.role <> s.role and t.chemistry is null)
+                    or t.role <> s.role and (t.role = 'solar' or t.kind in ('charge_controller_mppt', 'charge_controller_pwm')))
                 and (t.dc_plug is null or t.role in ('lead', 'charger') and t.dc_plug_far is null
                     or list_has_any($mating, [
                         s.dc_plug || ' ' || t.dc_plug, s.dc_plug || ' ' || t.dc_plug_far,
