@@ -13,7 +13,7 @@ import pyarrow as pa
 import pytest
 
 from rules.facts import station_flow
-from rules.facts.station_graph import Parts, mating_of, usable_parts
+from rules.facts.station_parts import Parts, mating_of, usable_parts
 from rules.facts.stations import mating
 
 GENDERED = [("socket", "plug"), ("so239", "pl259"), ("bnc_f", "bnc_m")]

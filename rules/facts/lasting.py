@@ -15,9 +15,9 @@ import numpy.typing as npt
 import pandas as pd
 
 from rules.facts import recharge
+from rules.facts.places import join
 from rules.facts.power import BUS_V
 from rules.facts.select import Columns, Floats, each_word, floats
-from rules.facts.station_graph import join
 from rules.on_air import LONGEST_H
 from rules.physics import battery as cells
 from rules.physics import discharge

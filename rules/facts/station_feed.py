@@ -1,6 +1,6 @@
 """Which sources of a kit give power to which of its radios: what its plugs, leads, volts and amperes let through.
 
-The same parts as in `station_graph`, asked otherwise: every source is followed to every radio, charged or not and whether or
+The same parts as in `station_fits`, asked otherwise: every source is followed to every radio, charged or not and whether or
 not there is an antenna, for hours on the air count what is charged before use. Plugs are sets of bits, as in `station_reach`.
 
 - A pack may feed a handheld, any other source any other radio, straight; through a converter, or two one after the other, a
@@ -12,7 +12,7 @@ not there is an antenna, for hours on the air count what is charged before use. 
 - Where nothing is joined to a radio for certain, what may be counts as if it were: whether that makes a station at all
   others say (`stations`, `suit` in `rules.facts.ways`).
 
-Limits of the model beside those of `station_graph`: a way through three converters is none, and a lead may be met twice on one
+Limits of the model beside those of `station_fits`: a way through three converters is none, and a lead may be met twice on one
 way. What one way takes no other lacks: batteries of a kit are used one after another.
 """
 
@@ -22,7 +22,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rules.facts.station_graph import NOT_TOLD, PACK, STEPS, Array, Parts, join, unlike
+from rules.facts.places import Array, join
+from rules.facts.station_fits import STEPS, unlike
+from rules.facts.station_parts import NOT_TOLD, PACK, Parts
 from rules.facts.station_reach import EVERY, plug_bits, spread
 
 NO, MAYBE, SURE = 0, 1, 2

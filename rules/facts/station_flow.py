@@ -5,9 +5,9 @@ the voltage that arrives, every DC element carries the current that passes on tr
 and radio share a band. The number of independent stations is the largest number of such paths that use no item
 more often than its quantity: a maximum flow with node capacities (Menger's theorem).
 
-The graph is that of ``station_graph``; its limits are stated there. Where every item of a kit is useful in one
-state only, one flow, for all kits of the club at once, is exact. Where items have several states that share their
-quantity the problem is a flow with bundled capacities, which flow alone cannot decide, so:
+The graph is that of ``station_graph``; its limits are stated there and in ``station_fits``. Where every item of a
+kit is useful in one state only, one flow, for all kits of the club at once, is exact. Where items have several states
+that share their quantity the problem is a flow with bundled capacities, which flow alone cannot decide, so:
 
 1. the same search for augmenting paths, held to the quantities, is a lower bound;
 2. two flows are upper bounds: one gives each state of an item the whole quantity, the other each way in which an item
@@ -24,27 +24,10 @@ import pyarrow as pa
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
-from rules.facts.station_graph import (
-    BUILTIN,
-    COLUMNS,
-    Array,
-    Fits,
-    Graph,
-    Mating,
-    Parts,
-    by_second,
-    distinct,
-    fits,
-    has_null,
-    in_kit,
-    join,
-    needs,
-    ranked,
-    reach,
-    runs,
-    state_graph,
-    usable_parts,
-)
+from rules.facts.places import Array, by_second, distinct, in_kit, join, ranked, reach, runs
+from rules.facts.station_fits import Fits, fits, needs
+from rules.facts.station_graph import Graph, state_graph
+from rules.facts.station_parts import BUILTIN, COLUMNS, Mating, Parts, has_null, usable_parts
 
 KITS_A_PROGRAM = 32
 DRAWS = 32

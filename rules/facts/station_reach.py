@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from rules.facts.station_graph import BUILTIN, NOT_TOLD, Array, Parts, distinct, join, ranked
+from rules.facts.places import Array, distinct, join, ranked
+from rules.facts.station_parts import BUILTIN, NOT_TOLD, Parts
 
 VEHICLE = ("clips", "j563_male")
 """Plugs that go to the battery or the socket of a vehicle, which no list names."""

@@ -11,8 +11,9 @@ import pyarrow as pa
 
 from data import reference
 from rules.facts import station_feed, station_reach
+from rules.facts.places import distinct
 from rules.facts.station_flow import stations
-from rules.facts.station_graph import DC_ROLES, ROLES, Mating, distinct, mating_of, usable_parts
+from rules.facts.station_parts import DC_ROLES, ROLES, Mating, mating_of, usable_parts
 from rules.policy import Policy
 
 WORDS = {
@@ -36,7 +37,7 @@ ITEMS = THINGS.format(
     others="""rf_plug, rf_plug_far, bands, capacity_ah,
         item_id not in (select item_id from battery where charged_days > charge_end_days or dependable_ah = 0) as is_charged"""
 )
-"""Things of which stations are made, with the columns of `station_graph.COLUMNS` and their lines; $roles are its roles."""
+"""Things of which stations are made, with the columns of `station_parts.COLUMNS` and their lines; $roles are its roles."""
 OF_POWER = THINGS.format(
     others="null::varchar as rf_plug, null::varchar as rf_plug_far, null::varchar as bands, "
     "null::double as capacity_ah, null::boolean as is_charged"

@@ -14,7 +14,7 @@ import pyarrow.compute as pc
 
 from rules.facts.select import Select
 from rules.facts.station_flow import stations, working
-from rules.facts.station_graph import DC_ROLES, ROLES
+from rules.facts.station_parts import DC_ROLES, ROLES
 from rules.facts.stations import ITEMS, mating
 from rules.facts.teams import Team, suits, teams
 from rules.policy import Policy

@@ -19,7 +19,7 @@ from typing import NamedTuple
 
 from data import club, demo, upload
 from rules import engine, facts
-from rules.facts.station_graph import ROLES
+from rules.facts.station_parts import ROLES
 from rules.policy import Policy
 from rules.rule import load_rules
 
