@@ -60,7 +60,7 @@ create table lead (
 );
 
 -- one row per fuse in use and per DC lead with the fuse in it: from which rating to which it suits the load and the wire; the
--- thinnest lead that it may sit before carries thin_a, the heaviest ampacity_a
+-- thinnest lead that it may sit before carries thin_a for certain, the heaviest ampacity_a
 create table fuse (
     item_id integer, kit_id integer, is_fuse boolean default true, fuse_a double, peak_a double, least_a double, wire_mm2 double,
     thin_a double, ampacity_a double, how varchar

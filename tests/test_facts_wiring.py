@@ -39,6 +39,21 @@ def test_a_wire_told_on_the_fuses_own_line_counts_before_the_leads() -> None:
     assert row[["thin_a", "ampacity_a", "how"]].tolist() == [19, 19, "told"]
 
 
+def test_a_lead_of_untold_wire_carries_the_rating_that_it_tells_and_for_certain_no_more_than_its_radio_asks() -> (
+    None
+):
+    def carried(lead: dict[str, object], fuse_a: float, **radio: float) -> list[float | None]:
+        row = fuses(MOBILE | {"amps_tx": 11.0} | radio, lead, FUSE | {"amps_rated": fuse_a}).loc[3]
+        return [None if pd.isna(row[name]) else row[name] for name in ("thin_a", "ampacity_a", "wire_mm2")]
+
+    assert carried(LEAD | {"amps_rated": 15.0}, 30.0) == [15, 15, None]
+    assert carried(LEAD | {"amps_rated": 40.0}, 40.0) == [40, 40, None]
+    of_usual = [30, pytest.approx(3.309, abs=5e-4)]
+    assert carried(LEAD, 15.0) == [30, *of_usual], "11 A want 18 AWG, which carries 15 A"
+    assert carried(LEAD, 20.0) == [None, *of_usual]
+    assert carried(LEAD, 30.0, amps_tx=22.0) == [None, *of_usual], "22 A want 14 AWG, which carries 25 A"
+
+
 def test_a_lead_that_tells_how_far_its_fuse_sits_has_one_and_else_none() -> None:
     fused = LEAD | {"amps_rated": 20.0, "fuse_at_m": 0.1}
     beside, plain = LEAD | {"item": "other", "fuse_at_m": 0.1}, LEAD | {"item": "plain", "amps_rated": 40.0}

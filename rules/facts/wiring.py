@@ -8,6 +8,7 @@ import duckdb
 import numpy as np
 import pyarrow as pa
 
+from data import reference
 from rules.facts.select import Select, columns, floats, table
 from rules.physics import feedline as lines
 from rules.physics import fuse as fuses
@@ -53,7 +54,9 @@ def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
     tells how far that sits from the battery: its rating is then that of the fuse, and where it tells none that
     of its kind, whatever its plugs carry; one whose rating is not told is left to the fuses in use beside it.
     The ampacity is that of the next thinner gauge in data/reference/wire.csv (NFPA 70 Table 310.16, copper, 90
-    C, down to 14 AWG; below a chart of hook-up wire at 80 C in free air, which has the same for 14 AWG).
+    C, down to 14 AWG; below a chart of hook-up wire at 80 C in free air, which has the same for 14 AWG). A lead without a
+    fuse that tells a rating and no wire carries that rating. One that tells neither may be as thin as the peak current allows:
+    what it carries beyond that is not known (`thin_a`), and taken as usual only for the most.
     """
     told = columns(
         con,
@@ -61,19 +64,24 @@ def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
         with wired as (
             select i.item_id, i.kit_id, i.role = 'fuse' as is_fuse, i.kind = 'clip_lead' or i.fuse_at_m is not null as has_fuse,
                 case when i.amps_rated_is_assumed then k.amps_rated else i.amps_rated end as fuse_a,
-                i.amps_rated_is_assumed, i.wire_mm2, i.wire_awg_is_assumed, w.ampacity_a
+                i.wire_awg_is_assumed and (i.role = 'fuse' or not has_fuse) as is_untold,
+                is_untold and i.role = 'lead' and not i.amps_rated_is_assumed as is_by_rating,
+                i.amps_rated_is_assumed, case when not is_by_rating then i.wire_mm2 end as wire_mm2,
+                i.wire_awg_is_assumed and not is_by_rating as wire_awg_is_assumed,
+                case when is_by_rating then i.amps_rated else w.ampacity_a end as ampacity_a
             from item as i join kind as k on k.kind = i.kind::varchar
             left join lateral (select max(ampacity_a) as ampacity_a from wire where mm2 <= i.wire_mm2 * 1.01) as w on true
             where i.is_usable and (i.role = 'fuse' and not i.is_spare or i.kind in ('dc_lead', 'clip_lead'))
         ), beside as (
-            select kit_id, bool_or(is_fuse) as is_fused, max(wire_mm2) filter (not is_fuse) as wire_mm2,
+            select kit_id, bool_or(is_fuse) as is_fused, arg_max_null(wire_mm2, ampacity_a) filter (not is_fuse) as wire_mm2,
                 case when count(*) filter (not is_fuse and ampacity_a is null) = 0 then min(ampacity_a)
                     filter (not is_fuse) end as thin_a,
-                max(ampacity_a) filter (not is_fuse) as thick_a, bool_or(wire_awg_is_assumed) filter (not is_fuse) as is_assumed
+                max(ampacity_a) filter (not is_fuse) as thick_a, bool_or(wire_awg_is_assumed) filter (not is_fuse) as is_assumed,
+                bool_or(is_untold and not is_by_rating) filter (not is_fuse) as is_untold
             from wired group by kit_id
         ), rated as (
             select i.item_id, i.kit_id, i.is_fuse, i.fuse_a, i.amps_rated_is_assumed, i.wire_awg_is_assumed, i.wire_mm2, i.ampacity_a,
-                b.wire_mm2 as leads_mm2, b.thin_a, b.thick_a, b.is_assumed,
+                b.wire_mm2 as leads_mm2, b.thin_a, b.thick_a, b.is_assumed, i.is_untold, b.is_untold as are_untold,
                 i.is_fuse and (i.wire_awg_is_assumed or i.wire_mm2 is null) and b.thick_a is not null as of_leads
             from wired as i join beside as b using (kit_id)
             where i.is_fuse or i.has_fuse and not (i.amps_rated_is_assumed and b.is_fused)
@@ -82,11 +90,16 @@ def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
             case when of_leads then i.leads_mm2 else i.wire_mm2 end as wire_mm2,
             case when of_leads then i.thin_a else i.ampacity_a end as thin_a,
             case when of_leads then i.thick_a else i.ampacity_a end as thick_a,
+            coalesce(case when of_leads then i.are_untold else i.is_untold end, false) as is_untold,
             case when i.amps_rated_is_assumed or case when of_leads then i.is_assumed else i.wire_awg_is_assumed end
                  then 'assumed' else 'told' end as how
         from rated as i join holding as h using (kit_id)
         """,
     )
+    carried = np.array([*reference.table("wire")["ampacity_a"].sort_values(), np.nan])
+    enough = carried[np.searchsorted(carried[:-1], np.nan_to_num(floats(told["peak_a"])))]
+    is_open = np.asarray(told.pop("is_untold"), bool) & ~(floats(told["fuse_a"]) <= enough)
+    told["thin_a"] = np.where(is_open, np.nan, floats(told["thin_a"]))
     margin = float(policy.facts["fuse_margin"])
     least, most = fuses.fuse_window(floats(told["peak_a"]), floats(told.pop("thick_a")), margin)
     return {"fuse": table(told | {"least_a": least, "ampacity_a": most})}
