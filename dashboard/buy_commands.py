@@ -96,6 +96,7 @@ def _buy_list(plan: Plan, steps: pd.DataFrame, worn: pd.DataFrame, weight: Mappi
     )
     _lines(plan)
     _listed("New findings that come with it", plan.opened)
+    _listed("Not known with it bought, which blocks until it is found out", plan.untold)
     _listed("Kits that become ready", plan.kits_ready)
     _listed("Posts that can be held", plan.posts_opened)
     _frontier(steps)

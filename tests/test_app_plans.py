@@ -532,6 +532,13 @@ def test_more_money_closes_no_less(bought, club):
     assert points["gap_share"].iloc[-1] > 0
 
 
+def test_what_blocks_and_is_not_known_with_it_bought_is_said(bought, monkeypatch):
+    plan = replace(bought[1], untold=("Q1ABC/bag: No fuse at the battery",))
+    monkeypatch.setattr(buying, "plan", lambda now, budget: plan)
+    said = words(page("purchases", budget="200")).replace("\\", "")
+    assert f"{sheet.UNTOLD}:\n- Q1ABC/bag: No fuse at the battery" in said
+
+
 def test_moving_the_budget_needs_no_second_asking(bought):
     app = page("purchases", budget="0")
     assert "work-out" not in [button.key for button in app.button]

@@ -14,6 +14,7 @@ from rules.plans.purchases import Plan
 
 USUAL_USD = 1_500  # the budget that page and paper begin with
 MOST_CLOSED = 4  # findings named for one line; the rest is counted
+UNTOLD = "Not known with it bought, which blocks until it is found out"
 NAMES = ("", "how many", "offer", "for whom", "USD", "paid by", "closes", "opens posts")
 
 
@@ -51,6 +52,8 @@ def buy_list(found: Plan, due: pd.DataFrame, assessment: Assessment, paper: str 
         story.append(para("Nothing that closes a finding can be bought within this budget."))
     if found.opened:
         story += [head("New findings that come with it"), *map(para, found.opened)]
+    if found.untold:
+        story += [head(UNTOLD), *map(para, found.untold)]
     story += _forecast(due, page)
     story += cautions(told.warned({"charging"}), page.width)
     return page.pdf("Buy list", story, assessment.today)

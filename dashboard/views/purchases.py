@@ -51,6 +51,8 @@ def other_budgets(now: Standing, budget: int) -> None:
         st.markdown(
             "It brings new findings:\n" + "\n".join(f"- {parts.plain(text)}" for text in found.opened)
         )
+    if found.untold:
+        st.markdown(f"{sheet.UNTOLD}:\n" + "\n".join(f"- {parts.plain(text)}" for text in found.untold))
     st.subheader("what would more or less money bring?")
     points = buying.frontier(now)
     title = buying.frontier_title(points, budget)

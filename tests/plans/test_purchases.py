@@ -11,6 +11,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from dashboard import buy_commands
 from dashboard.sheets import purchases as sheet
 from rules import engine
 from rules.plans import purchases, replacements, trials
@@ -213,6 +214,24 @@ def test_the_printed_buy_list_names_what_for_whom_and_what_wears_out(market: pur
         and "2027" in said
         and "The age of 1 thing is not written down" in said
     )
+
+
+def test_what_blocks_and_is_not_known_with_it_bought_is_said(capsys: pytest.CaptureFixture[str]) -> None:
+    """A battery for a kit with three fuses of which nobody tells where they sit: whether one is beside it, nobody knows."""
+    things = (MOBILE, LEAD, FUSE | {"quantity": 3.0}, ANTENNA, COAX)
+    club_ = small_club.assess(inventory=small_club.kit("QA1BC", "Box", *things))
+    of = purchases.market(club_, small_club.frame("offers", OFFERS[:1]))
+    few = {offer.number for offer in of.offers if offer.kind in ("battery_lifepo4", "jpole")}
+    of = replace(of, ways=tuple(way for way in of.ways if {number for number, _ in way.uses} == few))
+    plan = purchases.plan(club_, None, 400.0, of=of)
+    assert [line.kind for line in plan.lines] == ["battery_lifepo4", "jpole"]
+    assert plan.untold == ("QA1BC/Box: No fuse at the battery",)
+    frontier, worn = purchases.frontier(of, [0.0]), replacements.replacements(club_)
+    for one in (plan, replace(plan, untold=())):
+        printed_ = printed.text(sheet.buy_list(one, worn, club_))
+        buy_commands._buy_list(one, frontier, worn, club_.policy.weight)
+        for said in (printed_, capsys.readouterr().out):
+            assert ("No fuse at the battery" in said.partition(sheet.UNTOLD)[2]) == bool(one.untold)
 
 
 def test_no_cell_of_the_export_begins_a_formula(two_kits: engine.Assessment) -> None:

@@ -27,7 +27,7 @@ def bought(count: int) -> Plan:
     )  # fmt: skip
     return Plan(
         budget_usd=9000, spent_usd=count * 320.0, member_usd=count * 320.0, club_usd=0, gap=200, promised=50,
-        judged=50, bound=50, is_proven=True, ways_tried=9, lines=(line,) * count, closed=(), opened=(),
+        judged=50, bound=50, is_proven=True, ways_tried=9, lines=(line,) * count, closed=(), opened=(), untold=(),
         kits_ready=(), posts_opened=(), posts_before=0, posts_after=0,
     )  # fmt: skip
 

@@ -46,6 +46,7 @@ class Plan:
 
     is_proven : no pick of the ways tried closes more; else `bound` says how much more there may be at most.
     promised, judged : weighted gap closed; gap : the weighted gap before.
+    untold : findings that block, asked anew, of which nobody knows whether they are met with it bought.
     """
 
     budget_usd: float
@@ -61,6 +62,7 @@ class Plan:
     lines: tuple[Line, ...]
     closed: tuple[str, ...]
     opened: tuple[str, ...]
+    untold: tuple[str, ...]
     kits_ready: tuple[str, ...]
     posts_opened: tuple[str, ...]
     posts_before: int
@@ -106,11 +108,17 @@ def _told(of: Market, budget_usd: float, chosen: Chosen, applied: Applied) -> Pl
         gap=of.gap, promised=chosen.promised, judged=of.gap_of(applied.closes) - of.gap_of(applied.opens),
         bound=chosen.bound, is_proven=chosen.is_proven, ways_tried=of.ways_tried, lines=lines,
         closed=of.spoken(applied.closes), opened=of.spoken(applied.opens),
+        untold=of.spoken(_untold(of, applied.after)),
         kits_ready=tuple(sorted(kits[a] for kind, a in applied.risen if kind == "kit")),
         posts_opened=tuple(sorted(post_names[a] for kind, a in applied.risen if kind == "post")),
         posts_before=_posts_ready(of.before), posts_after=_posts_ready(applied.after),
         ways=chosen.ways,
     )  # fmt: skip
+
+
+def _untold(of: Market, after: Answers) -> list[Key]:
+    new = after.keys() - after.not_met() - of.before.keys()
+    return [key for key in new if of.assessment.rules[key[0]].severity == BLOCKS and of.counts(key)]
 
 
 def _posts_ready(answers: Answers) -> int:
