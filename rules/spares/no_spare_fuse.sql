@@ -18,9 +18,10 @@ source = "common practice"
 [remedy]
 kind = "fuse"
 */
-with rating as (
+with rating as (   -- unrated: spares of the kit that may be of any rating
     select kit_id, amps_rated, coalesce(sum(quantity) filter (is_spare), 0) as pieces,
-        coalesce(sum(quantity) filter (is_spare and condition = 'ok'), 0) as sure, list(line) filter (not is_spare) as lines
+        coalesce(sum(quantity) filter (is_spare and condition = 'ok'), 0) as sure, list(line) filter (not is_spare) as lines,
+        coalesce(max(case when amps_rated is null then pieces end) over (partition by kit_id), 0) as unrated
     from item where is_usable and role = 'fuse' group by kit_id, amps_rated
 )
 select
@@ -28,7 +29,7 @@ select
     string_agg(rtrim(rtrim(cast(amps_rated as varchar), '0'), '.') || ' A', ', ' order by amps_rated)
         filter (pieces < $least) as short_ratings,
     list_sort(flatten(list(lines))) as lines,
-    case when bool_or(pieces < $least and amps_rated is not null) then false
+    case when sum(greatest($least - pieces, 0)) filter (amps_rated is not null) > any_value(unrated) then false
          when bool_and(amps_rated is not null and sure >= $least) then true end as ok
 from rating
 where lines is not null
