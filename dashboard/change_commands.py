@@ -112,7 +112,10 @@ Absent = Annotated[
 ]
 Broken = Annotated[
     list[str] | None,
-    typer.Option(metavar="MEMBER/KIT", help="A kit that fails, or MEMBER/KIT/ITEM; may be repeated."),
+    typer.Option(
+        metavar="MEMBER/KIT",
+        help="A kit that fails, or one piece of a thing of it as MEMBER/KIT/ITEM; may be repeated.",
+    ),
 ]
 
 

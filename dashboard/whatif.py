@@ -53,7 +53,7 @@ class Asked:
     hours : from opening to closing, or with + or - so many more or fewer
     duty : word of duty.csv
     post : the post that hours and duty mean; None for all
-    absent : members; broken : MEMBER/KIT, or MEMBER/KIT/ITEM for one thing of it
+    absent : members; broken : MEMBER/KIT, or MEMBER/KIT/ITEM for one piece of a thing of it
     """
 
     event: str
@@ -105,7 +105,8 @@ class Asked:
         said += [f"{_hours_words(self.hours)}{where}"] if self.hours else []
         said += [f"duty is “{plain_words.called('duty', self.duty)}”{where}"] if self.duty else []
         said += [f"{member} is absent" for member in self.absent]
-        return said + [f"{name} is broken" for name in self.broken]
+        pieces = (" (one piece)" if name.count("/") > 1 else "" for name in self.broken)
+        return said + [f"{name} is broken{piece}" for name, piece in zip(self.broken, pieces, strict=True)]
 
 
 def _hours_words(hours: str) -> str:
@@ -120,7 +121,7 @@ def _broken(name: str) -> Change:
     kit, _, item = rest.partition("/")
     if not member or not kit:
         raise ChangeError(
-            f'broken: "{name}" names no kit. Write MEMBER/KIT, or MEMBER/KIT/ITEM for one thing of it.'
+            f'broken: "{name}" names no kit. Write MEMBER/KIT, or MEMBER/KIT/ITEM for one piece of it.'
         )
     return Change("item_failed" if item else "kit_failed", member=member.upper(), kit=kit, item=item or None)
 

@@ -77,7 +77,7 @@ def test_changes_are_named_for_one_event() -> None:
     assert (made[2].post, made[4].kit, made[5].item) == ("Mile 1", "box", "coax")
     assert asked.words() == [
         "the coldest is -5 °C", "it lasts 2 h longer at Mile 1", "duty is “quiet post” at Mile 1", "Q1AAA is absent",
-        "Q2BBB/box is broken", "Q2BBB/box/coax is broken",
+        "Q2BBB/box is broken", "Q2BBB/box/coax is broken (one piece)",
     ]  # fmt: skip
 
 

@@ -40,7 +40,8 @@ class Change:
     ----------
     what : coldest or hottest (value in °C) or hours (value in h from the opening) of an event; hours or duty
         (value a word of duty.csv) of one post or, without a post, of all; absent: a member, from one event or all;
-        kit_failed: every item of a kit is faulty; item_failed: one item of it is
+        kit_failed: every item of a kit is faulty; item_failed: one piece of each line
+        that names the thing
     """
 
     what: str
@@ -283,7 +284,12 @@ def _failed(frames: dict[str, pd.DataFrame], change: Change) -> None:
     item = change.item if change.what == "item_failed" else None
     held = frames["inventory"]
     found = _rows(held, "broken", member=change.member, kit=change.kit, item=item)
-    held.loc[found & held["condition"].ne("removed").fillna(True), "condition"] = "faulty"
+    found &= held["condition"].ne("removed").fillna(True)
+    left = found & held["quantity"].gt(1).fillna(False) & (item is not None)
+    whole = held[left].assign(quantity=held.loc[left, "quantity"] - 1)
+    held.loc[found, "condition"] = "faulty"
+    held.loc[left, "quantity"] = 1
+    frames["inventory"] = pd.concat([held, whole]).sort_index(kind="stable", ignore_index=True)
 
 
 KINDS: dict[str, Callable[[dict[str, pd.DataFrame], Change], None]] = {

@@ -122,6 +122,18 @@ def test_what_was_taken_out_of_a_kit_does_not_fail_with_it() -> None:
     ]
 
 
+def test_one_piece_of_a_thing_fails() -> None:
+    things = [
+        {"member": "QA1BC", "kit": "box", "item": item, "kind": "handheld_pack", "quantity": pieces}
+        for item, pieces in (("pack", 4), ("shell", 4), ("pack", None), ("pack", 1))
+    ]
+    change = whatif.Change("item_failed", member="QA1BC", kit="box", item="pack")
+    told = whatif.changed({"inventory": frame("inventory", things)}, [change])["inventory"]
+    assert told["item"].tolist() == ["pack", "pack", "shell", "pack", "pack"]
+    assert told["quantity"].fillna(1).tolist() == [1, 3, 4, 1, 1]
+    assert told["condition"].eq("faulty").fillna(False).tolist() == [True, False, False, True, True]
+
+
 @pytest.mark.parametrize(
     ("change", "says"),
     [
