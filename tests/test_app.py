@@ -337,15 +337,24 @@ def test_what_makes_a_post_not_ready_is_not_folded_away(demo_club):
     assert not any("blocks" in text for text in folded)
 
 
-def test_a_post_beside_traffic_says_so_and_others_do_not(demo_club):
-    posts = demo_club.standing().assessment.table("post")
-    event = posts[posts["is_beside_traffic"].fillna(False)].iloc[0]["event"]
-    of_event = posts[posts["event"] == event].set_index("post")["is_beside_traffic"].fillna(False)
-    assert of_event.nunique() == 2
-    for post in (of_event.idxmax(), of_event.idxmin()):
-        said = words(page("events", event=event, post=post))
-        assert (parts.plain(parts.CAUTIONS["traffic"]) in said) == of_event[post]
-        assert parts.CHECK in said or not of_event[post]
+def test_a_post_where_no_traffic_or_storm_is_told_of_bears_its_caution(empty_club):
+    """As on paper: only where it is told that there is none nothing is said of it."""
+    at = "2099-04-25T"
+    events = "event,starts,ends,shelter,storms_possible\n" + "".join(
+        f"{name},{at}06:00,{at}12:00,hall,{storm}\n"
+        for name, storm in (("Run", "no"), ("Ride", ""), ("Walk", "yes"))
+    )
+    posts = "event,post,post_type,beside_traffic\n" + "".join(
+        f"{event},{event} {traffic or 'open'},aid_station,{traffic}\n"
+        for event in ("Run", "Ride", "Walk") for traffic in ("no", "", "yes")
+    )  # fmt: skip
+    for name, text in (("events", events), ("posts", posts)):
+        empty_club.store.accept(upload.read(f"{name}.csv", text.encode()), "test")
+    for event, traffic in (("Run", "no"), ("Ride", "open"), ("Walk", "yes")):
+        said = words(page("events", event=event, post=f"{event} {traffic}"))
+        for hazard in ("lightning", "traffic"):
+            assert (parts.plain(parts.CAUTIONS[hazard]) in said) == (event != "Run"), (event, hazard)
+        assert parts.CHECK in said or event == "Run"
 
 
 def test_a_link_opens_a_rule_with_its_source(demo_club):

@@ -27,15 +27,17 @@ HELD_TO = 40  # bars of a chart; the rest stands in the table
 
 
 def hazards(post: pd.Series, event: pd.Series) -> list[str]:
-    """What to be careful of at a post, whatever was found there."""
+    """What to be careful of at a post, whatever was found there; where nobody tells of storms or of traffic, of these too."""
     told = {
         "mains": post["has_mains"],
         "masts": pd.notna(post["mast_m"]) or pd.notna(post["power_line_m"]),
         "exposure": pd.notna(post["public_m"]) or event["is_public"],
-        "lightning": event["is_storm_possible"],
-        "traffic": post["is_beside_traffic"],
     }
-    return [hazard for hazard, is_so in told.items() if pd.notna(is_so) and bool(is_so)]
+    untold = {"lightning": event["is_storm_possible"], "traffic": post["is_beside_traffic"]}
+    return [
+        *(hazard for hazard, is_so in told.items() if pd.notna(is_so) and bool(is_so)),
+        *(hazard for hazard, is_so in untold.items() if pd.isna(is_so) or bool(is_so)),
+    ]
 
 
 def show_post(
@@ -351,7 +353,7 @@ def battery_hours(now: Standing, event: str) -> None:
         "Each bar runs from the fewest hours to the most; the upright line is the shift. "
         "An arrow: more hours than are drawn."
     )
-    bars(event, "hours", rows, posts.hours_title(rows), "hours on its own batteries", "shift, h")
+    bars(event, "hours", rows, posts.hours_title(rows), "hours on its own batteries")
     for said in posts.hours_untold(rows):
         st.text(said)
 
