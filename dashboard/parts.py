@@ -616,6 +616,10 @@ def nothing_yet(what: str) -> None:
 
 def no_event_yet(what: str) -> None:
     """What to do next where there is no event, or no post of one, to plan for; ends the page."""
+    me = access.person()
+    if me is None or not me.may(access.Action.SEND_CLUB):
+        st.info(f"{what} The coordinator sends the lists of events, posts and assignments.")
+        st.stop()
     st.info(
         f"{what} Send events.csv, posts.csv and assignments.csv; blank ones are on the page “send a kit list”."
     )

@@ -119,6 +119,20 @@ def test_nobody_sees_anything_without_signing_in(club, view):
     assert not any(secret in shown(app.main) for secret in (*SECRETS, b"Q1AAA", b"Q1CCC"))
 
 
+@pytest.mark.parametrize("role", [Role.COORDINATOR, Role.QUARTERMASTER, Role.EVENT_LEAD])
+def test_who_may_not_send_a_list_is_led_to_none(role, tmp_path):
+    """Where a kit, the posts of an event or gear of the club is missing, only whoever may tell of it is shown where."""
+    with alone():
+        club = standing.open_club(tmp_path / "club.duckdb", has_sign_in=True)
+        for stem, payload in {"members": b"member\nQ1BBB\n", "events": EVENTS}.items():
+            club.store.accept(upload.read(f"{stem}.csv", payload), "test")
+        club.people.add(address(role), "Someone", role, "", "test")
+        for view in ("kit", "events", "loadout", *(["lend"] if role is not Role.EVENT_LEAD else [])):
+            app = opened(view, signed_in(role), **({"member": "Q1BBB"} if view == "kit" else {}))
+            led = {link.proto.page for link in app.get("page_link")} & {"mine", "send"}
+            assert bool(led) == (role is Role.COORDINATOR), (view, words(app))
+
+
 @pytest.mark.parametrize("view", sorted(CLOSED))
 @pytest.mark.parametrize("role", Role)
 def test_a_closed_page_opens_only_for_its_roles(club, role, view):

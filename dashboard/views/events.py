@@ -457,12 +457,14 @@ def show() -> None:
         parts.no_event_yet("No event is known yet.")
     name = st.selectbox("event", now.events, key="event", bind="query-params")
     if post_review.scores_of(now, name).empty:
-        may_name = me.may(access.Action.SEND_CLUB)
-        or_else = ", or name them by hand" if may_name else ""
-        st.info(f"This event has no posts yet. Send posts.csv with its name in the column event{or_else}.")
-        if may_name:
-            its_posts = {"list": "posts of an event", "event": name}
-            st.page_link("views/mine.py", label=":green[name its posts]", query_params=its_posts)
+        if not me.may(access.Action.SEND_CLUB):
+            st.info("This event has no posts yet. The coordinator names them.")
+            return
+        st.info(
+            "This event has no posts yet. Send posts.csv with its name in the column event, or name them by hand."
+        )
+        its_posts = {"list": "posts of an event", "event": name}
+        st.page_link("views/mine.py", label=":green[name its posts]", query_params=its_posts)
         st.page_link("views/send.py", label=":green[send posts.csv]")
         return
     headline(now, name)

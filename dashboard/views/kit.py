@@ -109,7 +109,6 @@ def readiness(now: Standing, member: str) -> None:
         st.markdown(f"This blocks the posts that they are sent to, and counts there: {said}.")
     if bags.empty:
         st.text("No kit of this member has been sent yet, so what they can bring is not known.")
-        st.page_link("views/send.py", label=":green[send a kit list]")
         return
     frame = bags.assign(subject=bags["kit"])
     able = int(frame["verdict"].isin(["ready", "ready with limits"]).sum())
@@ -341,11 +340,14 @@ def show() -> None:
             lambda: kits.worth_asking(now, "member", member),
         )  # fmt: skip
     if me.may(access.Action.SEND_KIT, member):
-        st.page_link(
-            "views/mine.py",
-            label=":green[write down what is in the kit, or what has changed]",
-            query_params={"member": member},
-        )
+        if own:
+            st.page_link(
+                "views/mine.py",
+                label=":green[write down what is in the kit, or what has changed]",
+                query_params={"member": member},
+            )
+        else:
+            parts.ways_to_send(member)
     lasting(now, member)
     if len(own) > 1:
         kit = st.selectbox(

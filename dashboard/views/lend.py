@@ -98,7 +98,7 @@ def take_back(now: Standing, loans: pd.DataFrame, by: str) -> None:
                 done(f"{row['item']} is back from {row['borrower']}, {slip.CONDITIONS[condition]}.")
 
 
-def lend(now: Standing, by: str) -> None:
+def lend(now: Standing, me: access.Person) -> None:
     st.header("lend something of the club's")
     things = lending.can_be_lent(now)
     if not things:
@@ -106,7 +106,8 @@ def lend(now: Standing, by: str) -> None:
             "Nothing of the club's can be lent. Write club under “Owner” beside what is the club's, in the kit that "
             "holds it; what is faulty or lent out already is not offered."
         )
-        st.page_link("views/mine.py", label=":green[what is in my kit?]")
+        if me.may(Action.SEND_KIT):
+            st.page_link("views/mine.py", label=":green[what is in my kit?]")
         return
     parts.cautions(slip.CARE)
     with st.form("lend", border=True):
@@ -129,7 +130,7 @@ def lend(now: Standing, by: str) -> None:
                 st.error("Choose the thing and who takes it.")
                 return
             try:
-                lending.lend(item, borrower, now.day, due, condition, notes, by)
+                lending.lend(item, borrower, now.day, due, condition, notes, me.name)
             except edits.EditError as error:
                 st.error(parts.plain(error))
             else:
@@ -146,7 +147,7 @@ def show() -> None:
     st.markdown(f"**{lending.headline(loans)}**")
     what_is_out(now, loans)
     take_back(now, loans, me.name)
-    lend(now, me.name)
+    lend(now, me)
 
 
 show()
