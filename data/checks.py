@@ -25,7 +25,7 @@ from data.text_rows import Lines
 LONG = 20_000
 # Before the place of the row that says the same as another.
 ALREADY = "written already in"
-# What a blank list says, under notes, of the row that shows how it is filled in.
+# What a blank list says, under notes or as what is offered, of the row that shows how it is filled in.
 EXAMPLE = "delete this example row"
 
 
@@ -290,13 +290,14 @@ def _check_key(rows: Typed, findings: Findings) -> None:
 
 def _check_example(rows: Typed, findings: Findings) -> None:
     """The row that a blank list holds as an example is nobody's."""
-    if "notes" not in rows.orders:
+    name, mend = ("offer", "name it here") if rows.stem == "offers" else ("notes", "empty this cell")
+    if name not in rows.orders:
         return
-    notes = rows.typed["notes"]
-    texts = notes.dictionary if pa.types.is_dictionary(notes.type) else notes
+    told = rows.typed[name]
+    texts = told.dictionary if pa.types.is_dictionary(told.type) else told
     if pc.index(texts, EXAMPLE).as_py() < 0:
         return
-    for row in findings.first(where(pc.equal(plain(notes), EXAMPLE))):
-        fix = "Delete the row; if you have written a row of your own over it, empty this cell."
-        line, order = int(rows.lines[row]), rows.orders["notes"]
-        findings.add(line, order, "notes", EXAMPLE, "what the blank list says of its example", fix)
+    for row in findings.first(where(pc.equal(plain(told), EXAMPLE))):
+        fix = f"Delete the row; if you have written a row of your own over it, {mend}."
+        line, order = int(rows.lines[row]), rows.orders[name]
+        findings.add(line, order, name, EXAMPLE, "what the blank list says of its example", fix)
