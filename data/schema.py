@@ -350,7 +350,8 @@ class Inventory(Attributes, InventoryHead):
         "Set by hand", "Frequency, offset and tone of the radio can be set in the field, without a computer."
     )
     pack_family: str = text(
-        "Pack family", "Word of the club's own for handhelds and packs that fit each other, for example red."
+        "Pack family",
+        "Word of the club's own for handhelds and packs that fit each other, for example red; without one a thing fits all in its kit.",
     )
     serviced: DateTime = done("Serviced", "Day of the last service of a generator or other plant.")
     counted: DateTime = done("Counted", "Day on which the club last saw its own thing and counted it.")
@@ -541,11 +542,17 @@ class Events(Told):
     packets_sent: DateTime = done(
         "Packets sent", "Day on which everyone who is sent had their assignment, map and channel plan."
     )
-    id_asked: pd.BooleanDtype = yes_no("Identity card", "The organiser asks for the agency's identity card.")
-    vetting_asked: pd.BooleanDtype = yes_no("Background check", "The organiser asks for a background check.")
-    waiver_asked: pd.BooleanDtype = yes_no("Waiver", "The organiser asks for a volunteer's waiver.")
+    id_asked: pd.BooleanDtype = yes_no(
+        "Identity card", "The organiser asks for the agency's identity card; not when empty."
+    )
+    vetting_asked: pd.BooleanDtype = yes_no(
+        "Background check", "The organiser asks for a background check; not when empty."
+    )
+    waiver_asked: pd.BooleanDtype = yes_no(
+        "Waiver", "The organiser asks for a volunteer's waiver; not when empty."
+    )
     training_asked: str = words(
-        "Training asked", "Courses that the organiser asks for, for example is100.", ()
+        "Training asked", "Courses that the organiser asks for, for example is100; none when empty.", ()
     )
     notes: str = text("Notes", "Anything else.")
 
@@ -574,8 +581,12 @@ class Posts(Told):
     operators: pd.Int64Dtype = whole(
         "Operators", "People needed at once; from the post type when empty.", 0, 50
     )
-    bands: str = words("Bands", "Amateur bands the post needs.", "band")
-    modes: str = words("Modes", "Modes the post needs.", "mode")
+    bands: str = words("Bands", "Amateur bands the post needs, all of them; any will do when empty.", "band")
+    modes: str = words(
+        "Modes",
+        "Modes the post needs, all of them; any will do when empty, but not where it is for messages by data.",
+        "mode",
+    )
     rf_watts_min: float = number("Least power", "Least transmit power that reaches.", "W", 0, 5000)
     duty: str = word("Duty", "How much of the time it transmits; from the post type when empty.", "duty")
     access: str = word(
