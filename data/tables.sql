@@ -73,7 +73,8 @@ create table item (
     amps_rated_is_assumed boolean default false, rf_watts_is_assumed boolean default false,
     capacity_ah_is_assumed boolean default false, chemistry_is_assumed boolean default false,
     wire_awg_is_assumed boolean default false, length_m_is_assumed boolean default false,
-    coax_is_assumed boolean default false, gain_dbi_is_assumed boolean default false
+    coax_is_assumed boolean default false, gain_dbi_is_assumed boolean default false,
+    weight_kg_is_assumed boolean default false
 );
 
 -- one row per time a kit was tried, at an event or before one; missing and faulty hold things between semicolons

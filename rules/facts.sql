@@ -9,7 +9,7 @@ create table holding (
     batteries integer default 0, packs integer default 0, handhelds integer default 0,
     has_mobile boolean default false, has_mast boolean default false, peak_a double, radio_lines integer[] default [],
     antenna_lines integer[] default [], pack_lines integer[] default [],
-    weight_kg double, is_weight_known boolean default true, modules integer default 0, heaviest_module varchar, module_kg double,
+    weight_kg double, is_weight_known boolean default true, is_weight_assumed boolean default false, modules integer default 0, heaviest_module varchar, module_kg double,
     is_for_air boolean default true
 );
 
@@ -135,12 +135,14 @@ create table band_part (
 -- one row per post and available kit: who brings it, and who of these can carry least (carrier_id; carriers: how many share it, if
 -- several do), for how many hours (need_h: the most between two nights at home), whether one radio, or several at once, reach the
 -- post's bands (has_band), and do so in its modes (has_mode) and with its power, what there is to carry, with the other kits that
--- they bring then (carried_kits, if any), and how much of that is weighed; and one per post and person sent there who is not the
+-- they bring then (carried_kits, if any), how much of that is weighed, and whether some of it as is usual of its kind
+-- (is_weight_assumed); and one per post and person sent there who is not the
 -- member of an assigned one, with kit_id and what is said of a kit NULL
 create table post_kit (
     post_kit_id integer, post_id integer, kit_id integer, member_id integer, is_assigned boolean default false,
     starts timestamp, ends timestamp, need_h double, has_band boolean, has_mode boolean, has_watts boolean, rf_watts double,
-    carried_kg double, weighed_kg double, carried_kits integer, carry_limit_kg double, carrier_id integer, carriers integer
+    carried_kg double, weighed_kg double, is_weight_assumed boolean, carried_kits integer, carry_limit_kg double,
+    carrier_id integer, carriers integer
 );
 
 -- one row per kit that is sent to a post, and per kit and post that needs two ways: complete stations for that post that share no

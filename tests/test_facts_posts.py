@@ -84,6 +84,15 @@ def suit(con: duckdb.DuckDBPyConnection) -> None:
         facts.keep(con, table, rows)
 
 
+def test_a_weight_that_nobody_told_is_assumed_and_one_that_the_kind_has_not_is_none() -> None:
+    things = ({"kind": "handheld", "weight_kg": 0.3}, {"kind": "handheld"}, {"kind": "battery"})
+    club = small_club.assess(
+        inventory=[row for n, thing in enumerate(things) for row in small_club.kit(f"Q{n}AB", "bag", thing)]
+    )
+    found = club.table("holding")[["is_weight_known", "is_weight_assumed"]].to_numpy().tolist()
+    assert found == [[True, False], [True, True], [False, False]]
+
+
 def test_weights_are_summed_to_the_gram(con: duckdb.DuckDBPyConnection) -> None:
     """1.1 and 2.2 kg are 3.3 kg, which a limit of 3.3 kg allows; in binary fractions they are more."""
     insert(con, "kit", {"kit_id": 1}, {"kit_id": 2})
@@ -159,9 +168,11 @@ def test_two_kits_are_carried_to_the_gram(con: duckdb.DuckDBPyConnection) -> Non
     insert(con, "member", {"member_id": 1})
     for kit, weight in ((1, 1.1), (2, 2.2)):
         insert(con, "kit", {"kit_id": kit, "member_id": 1})
-        insert(con, "holding", {"kit_id": kit, "weight_kg": weight})
+        insert(con, "holding", {"kit_id": kit, "weight_kg": weight, "is_weight_assumed": kit == 2})
     post(con, (6, 12, 1, 1), (6, 12, 1, 2), access="carry")
-    assert worked(con, posts.post_kit)["carried_kg"].tolist() == [3.3, 3.3]
+    found = worked(con, posts.post_kit)
+    assert found["carried_kg"].tolist() == [3.3, 3.3]
+    assert found["is_weight_assumed"].tolist() == [True, True]
 
 
 def test_a_post_without_anyone_is_uncovered_while_it_is_open(con: duckdb.DuckDBPyConnection) -> None:

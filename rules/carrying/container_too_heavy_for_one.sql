@@ -7,7 +7,7 @@ not_met    = "{subject}: {heaviest_module} weighs {module_kg:.1f} kg; one person
 not_known  = "{subject}: something in it has no weight written down, so its heaviest container is not known."
 fix        = "Split it into two containers (a tote is about 15 to 40 USD), or write on the lid how many people lift it."
 source     = "Revised NIOSH lifting equation, DHHS (NIOSH) publication 94-110: load constant 51 lb (23 kg)"
-applies_to = "kits with something in them"
+applies_to = "kits with something in them; a thing that tells no weight counts with the usual one of its kind"
 
 [param.one_person_kg]
 value  = 23
@@ -26,6 +26,7 @@ select
     h.kit_id                                            as subject,
     h.heaviest_module, h.module_kg, l.lines,
     cast(ceil(h.module_kg / $one_person_kg) as integer) as people_to_lift,
+    case when h.is_weight_assumed then 'assumed' else 'told' end as how,
     case when h.module_kg > $one_person_kg then false when h.is_weight_known then true end as ok
 from holding as h
 left join lifted as l using (kit_id)

@@ -46,11 +46,11 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
                 and item_id not in (select item_id from idle_radio) group by kit_id
         ), module as (
             select kit_id, module, sum(weight_kg * quantity) as weight_kg, count(*) = count(weight_kg) as is_weighed,
-                bool_or(is_usable) as is_usable
+                bool_or(weight_kg_is_assumed) as is_assumed, bool_or(is_usable) as is_usable
             from item where condition <> 'removed' group by kit_id, module
         ), load as (
             select kit_id, round(sum(weight_kg), 3) as weight_kg, bool_and(is_weighed) as is_weight_known,
-                count(*) filter (is_usable) as modules,
+                bool_or(is_assumed) as is_weight_assumed, count(*) filter (is_usable) as modules,
                 arg_max(module, coalesce(round(weight_kg, 3), 0)) as heaviest_module, round(max(weight_kg), 3) as module_kg
             from module group by kit_id
         ), held as (
@@ -72,7 +72,8 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             m.kit_id is not null as has_mobile, m.peak_a, coalesce(has_mast, false) as has_mast,
             coalesce(radio_lines, []) as radio_lines, coalesce(antenna_lines, []) as antenna_lines,
             coalesce(pack_lines, []) as pack_lines,
-            weight_kg, coalesce(is_weight_known, true) as is_weight_known, coalesce(modules, 0) as modules, heaviest_module, module_kg,
+            weight_kg, coalesce(is_weight_known, true) as is_weight_known, coalesce(is_weight_assumed, false) as is_weight_assumed,
+            coalesce(modules, 0) as modules, heaviest_module, module_kg,
             modules is null or kit_id in (select kit_id from item
                 where role in ('radio', 'antenna', 'coax', 'rf_adapter')) as is_for_air
         from kit left join held using (kit_id) left join mobile as m using (kit_id) left join load using (kit_id)

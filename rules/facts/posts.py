@@ -93,7 +93,7 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             -- with the kits that the same people bring there at the same time; one that others help with is weighed
             -- as theirs
             select c.post_id, c.kit_id, round(sum(h.weight_kg), 3) as weight_kg,
-                bool_and(h.is_weight_known) as is_weight_known, count(*) as kits
+                bool_and(h.is_weight_known) as is_weight_known, bool_or(h.is_weight_assumed) as is_weight_assumed, count(*) as kits
             from (
                 select distinct a.post_id, a.kit_id, b.kit_id as other_id
                 from brought as a join carried as c using (post_id, kit_id) join brought as b
@@ -128,6 +128,7 @@ def post_kit(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
                 r.rf_watts,
                 case when {CARRIED.format("p")} then coalesce(t.weight_kg, h.weight_kg) end as weighed_kg,
                 case when coalesce(t.is_weight_known, h.is_weight_known) then weighed_kg end as carried_kg,
+                coalesce(t.is_weight_assumed, h.is_weight_assumed) as is_weight_assumed,
                 nullif(t.kits, 1) as carried_kits,
                 case when {CARRIED.format("p")}
                      then coalesce(c.carrier.limit_kg, least(p.carry_limit_kg, coalesce(m.carry_limit_kg,

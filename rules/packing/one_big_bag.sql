@@ -6,7 +6,7 @@ why        = "A kit in modules lends its antenna to the next post, and half of i
 not_met    = "{subject}: {weight_kg:.1f} kg in a single bag."
 fix        = "Sort it into bags for power, antenna, radio, papers and safety (sub-bags are about 5 to 20 USD each) and write the module of each thing."
 source     = "kit lists by tiers of a southern emergency group (everyday waist bag under 5 lb, shoulder bag, duffel); modules by function are common practice"
-applies_to = "kits heavier than a waist bag"
+applies_to = "kits heavier than a waist bag; a thing that tells no weight counts with the usual one of its kind"
 
 [param.light_kg]
 value  = 2.3
@@ -18,6 +18,7 @@ select
     kit_id          as subject,
     weight_kg,
     modules,
+    case when is_weight_assumed then 'assumed' else 'told' end as how,
     modules > 1     as ok
 from holding
 where weight_kg > $light_kg and modules > 0
