@@ -311,10 +311,9 @@ def get_posts(event: str, caller: Caller) -> Document:
     now, sight = club().standing(), access.sight(caller)
     rows = posts.post_by_kit(now.assessment, _event(now, event))
     rows = rows[[sight.of(member) is not Share.NONE for member in rows["member"]]]
-    rows["reasons"] = [
-        reasons if sight.is_full(member) else None
-        for member, reasons in zip(rows["member"], rows["reasons"], strict=True)
-    ]
+    is_full = [sight.is_full(member) for member in rows["member"]]
+    for name in ("reasons", "sent_to"):
+        rows[name] = [told if may else None for told, may in zip(rows[name], is_full, strict=True)]
     return {"event": event, "posts": documents.rows(rows)}
 
 

@@ -34,7 +34,7 @@ SWAPS = {
 
 @made_once
 def by_kit(now: Standing, event: str) -> pd.DataFrame:
-    """Every post of an event with every kit: post, member, kit, answer, is_assigned, reasons (in one text)."""
+    """Every post of an event with every kit: post, member, kit, answer, is_assigned, sent_to, reasons (in one text)."""
     rows = posts.post_by_kit(now.assessment, event)
     return rows.assign(reasons=rows["reasons"].map("; ".join))
 
@@ -75,11 +75,11 @@ def kits_title(rows: pd.DataFrame) -> str:
 
 
 def best_first(rows: pd.DataFrame) -> pd.DataFrame:
-    """Rows of one post, best answer first; those that are sent there before others."""
-    place = rows["answer"].map(BEST_FIRST)
-    return rows.assign(place=place).sort_values(
-        ["place", "is_assigned", "member", "kit"], ascending=[True, False, True, True]
-    )[["answer", "member", "kit", "is_assigned", "reasons"]]
+    """Rows of one post, best answer first; those that are sent there before others, and these before who is sent elsewhere."""
+    place, is_away = rows["answer"].map(BEST_FIRST), rows["sent_to"].notna()
+    return rows.assign(place=place, is_away=is_away).sort_values(
+        ["place", "is_assigned", "is_away", "member", "kit"], ascending=[True, False, True, True, True]
+    )[["answer", "member", "kit", "is_assigned", "sent_to", "reasons"]]
 
 
 # --- a staffing plan ---

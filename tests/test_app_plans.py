@@ -117,6 +117,24 @@ def test_the_picture_of_kits_by_post_has_its_numbers_behind_it(club, event):
     assert shown.to_numpy().sum() == len(rows)
 
 
+def test_kits_that_are_sent_elsewhere_meanwhile_say_so(club):
+    told = post_by_kit(club.standing().assessment)
+    away = told[told["sent_to"].notna() & ~told["is_assigned"]]
+    event = away["event"].value_counts().index[-1]
+    shown = leafed(page("events", event=event, look=EVENTS["kits"]))
+    wanted = {f"no, to {other} meanwhile" for other in away.loc[away["event"] == event, "sent_to"]}
+    assert {said for said in shown["is sent there"] if said.startswith("no")} == wanted
+
+
+def test_kits_that_are_sent_elsewhere_meanwhile_stand_behind_the_others():
+    rows = pd.DataFrame(
+        [("can", "QA1AA", "a", False, "Ride/Ford", ""), ("can", "QB2BB", "b", False, None, ""),
+         ("can", "QC3CC", "c", True, None, ""), ("cannot", "QD4DD", "d", False, None, "x")],
+        columns=["answer", "member", "kit", "is_assigned", "sent_to", "reasons"],
+    )  # fmt: skip
+    assert list(posts.best_first(rows)["kit"]) == ["c", "b", "a", "d"]
+
+
 def test_one_post_lists_its_kits_best_first_and_says_why_one_cannot(club, event):
     told = post_by_kit(club.standing().assessment, event)
     post = told[told["answer"] == "cannot"]["post"].iloc[0]

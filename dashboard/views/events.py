@@ -244,7 +244,10 @@ def each_kit(now: Standing, event: str, post: str | None, answers: tuple[str, ..
         "kit": shown["member"] + "/" + shown["kit"],
         **({} if post else {"post": shown["post"]}),
         "answer": [CHANCES[word].label for word in shown["answer"]],
-        "is sent there": ["yes" if is_sent else "" for is_sent in shown["is_assigned"]],
+        "is sent there": [
+            "yes" if is_sent else "" if pd.isna(other) else f"no, to {other} meanwhile"
+            for is_sent, other in zip(shown["is_assigned"], shown["sent_to"], strict=True)
+        ],
         "why": shown["reasons"].fillna(""),
     }
     parts.wrapped(pd.DataFrame(told), "post-by-kit", f"Which kit can hold which post of {event}")

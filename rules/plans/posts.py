@@ -29,6 +29,21 @@ BEARING = """
 """
 
 
+MEANWHILE = """
+    with sent as (
+        select kit_id, post_id, starts, ends from assignment_utc where kit_id is not null
+        union select k.kit_id, a.post_id, a.starts, a.ends from assignment_utc as a join kit as k using (member_id)
+    ), meanwhile as (   -- one row per post and kit that is sent to others in its hours, or whose member is
+        select p.post_id, s.kit_id, string_agg(distinct o.event || '/' || o.post, ' and ' order by o.event || '/' || o.post) as sent_to
+        from post as p join event as e using (event_id)
+        join sent as s on s.starts < utc_of(p.closes, e.clock_min, e.clocks_change, e.clock_after_min)
+            and s.ends > utc_of(p.opens, e.clock_min, e.clocks_change, e.clock_after_min) and s.post_id <> p.post_id
+        join post as o on o.post_id = s.post_id
+        group by p.post_id, s.kit_id
+    )
+"""
+
+
 def answers(con: duckdb.DuckDBPyConnection, with_kit: bool = True) -> pd.DataFrame:
     """One row per post and kit, or per person there without one (post_kit_id): the answer as its place in ANSWERS, and why.
 
@@ -49,10 +64,12 @@ def answers(con: duckdb.DuckDBPyConnection, with_kit: bool = True) -> pd.DataFra
 
 
 def post_by_kit(assessment: Assessment, event: str | None = None) -> pd.DataFrame:
-    """One row per post and available kit: event, post, member, kit, answer and the titles of the rules behind it.
+    """One row per post and available kit: event, post, member, kit, answer and the titles of the rules behind it, is_assigned,
+    and sent_to, the other posts in these hours to which the kit or its member is sent.
 
     What blocks the kit, something in it, or its member blocks it at every post; what limits counts where it is
-    about the post. A kit that is not assigned is judged for all of the hours that the post is open.
+    about the post. A kit that is not assigned is judged for all of the hours that the post is open, and as if it were sent
+    nowhere else.
 
     Parameters
     ----------
@@ -61,9 +78,9 @@ def post_by_kit(assessment: Assessment, event: str | None = None) -> pd.DataFram
     con = assessment.con.cursor()
     con.register("answered", answers(con))
     rows = con.execute(
-        "select post.event, post.post, kit.member, kit.kit, a.answer, a.rule_nos, a.blocking_nos, a.unknown_nos, pk.is_assigned "
-        "from answered as a join post_kit as pk using (post_kit_id) join post using (post_id) "
-        "join kit on kit.kit_id = pk.kit_id where $event is null or post.event = $event "
+        f"{MEANWHILE} select post.event, post.post, kit.member, kit.kit, a.answer, a.rule_nos, a.blocking_nos, a.unknown_nos, "
+        "pk.is_assigned, m.sent_to from answered as a join post_kit as pk using (post_kit_id) join post using (post_id) "
+        "join kit on kit.kit_id = pk.kit_id left join meanwhile as m on m.post_id = pk.post_id and m.kit_id = pk.kit_id where $event is null or post.event = $event "
         "order by post.post_id, a.answer, kit.member, kit.kit",
         {"event": event},
     ).df()

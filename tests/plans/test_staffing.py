@@ -12,10 +12,11 @@ import pytest
 
 from rules import engine
 from rules.plans import posts, staffing
+from tests import small_club
 from tests.command_line import called
 from tests.conftest import RACE, TRAIL
 from tests.plans.club_of_two import HEAD, judged, of_two
-from tests.small_club import TODAY
+from tests.small_club import EVENT, TODAY
 
 COVERAGE = (
     "hours_without_anyone",
@@ -176,6 +177,29 @@ def test_every_post_has_every_available_kit(assessment: engine.Assessment) -> No
     row = table[table["answer"] == "cannot"].iloc[0]
     said = posts.why(assessment, row["event"], row["post"], row["member"], row["kit"])
     assert len(said) >= len(row["reasons"]) and all(said)
+
+
+def test_a_kit_that_is_sent_elsewhere_in_the_hours_of_a_post_is_said_to_be() -> None:
+    """Itself, or by whoever else brings it; not by the hours of a place where clocks go otherwise, nor after its time."""
+    late = {"opens": EVENT["starts"] + pd.Timedelta(hours=3), "closes": EVENT["ends"]}
+    sent = {"event": "Ride", "post": "Ford", "to": EVENT["starts"] + pd.Timedelta(hours=3)}
+    told = small_club.assess(
+        inventory=[
+            row for member, bag in (("QA1BC", "Box"), ("QA1BC", "Bag"), ("QB2CD", "Sack"), ("QC3DE", "Free"))
+            for row in small_club.kit(member, bag, small_club.HANDHELD)
+        ],
+        events=[EVENT | {"utc_offset_h": 0.0}, EVENT | {"event": "Walk", "utc_offset_h": 10.0}],
+        posts=[
+            {"event": "Ride", "post": "Ford"}, {"event": "Ride", "post": "Mill"}, {"event": "Ride", "post": "Late", **late},
+            {"event": "Walk", "post": "Hut"},
+        ],
+        assignments=[
+            sent | {"member": "QA1BC", "kit": "Box"}, sent | {"member": "QA1BC", "kit": "Sack", "kit_owner": "QB2CD"},
+        ],
+    )  # fmt: skip
+    told = posts.post_by_kit(told).dropna(subset="sent_to")
+    found = set(told[["event", "post", "kit", "sent_to"]].itertuples(index=False, name=None))
+    assert found == {("Ride", "Mill", kit, "Ride/Ford") for kit in ("Box", "Bag", "Sack")}
 
 
 def test_what_is_not_known_is_not_told_as_what_stands_in_the_way(assessment: engine.Assessment) -> None:
