@@ -19,6 +19,7 @@ select
     i.kit_id                                as subject,
     max(kit.rf_evaluated)                   as rf_evaluated,
     max(i.rf_watts)                         as strongest_w,
+    case when bool_or(i.rf_watts_is_assumed) then 'assumed' else 'told' end as how,
     max(i.acquired)                         as radio_acquired,
     list(i.line order by i.line)            as lines,
     case when max(i.acquired) > max(kit.rf_evaluated) then false when max(kit.rf_evaluated) <= $today then true end as ok

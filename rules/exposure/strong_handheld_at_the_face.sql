@@ -24,6 +24,7 @@ with kept_off as (
 select
     i.kit_id                            as subject,
     max(i.rf_watts)                     as rf_watts,
+    case when bool_or(i.rf_watts_is_assumed) then 'assumed' else 'told' end as how,
     list(i.line order by i.line)        as lines,
     case when bool_or(k.is_sure) then true when max(i.rf_watts) > $most_w and count(k.kit_id) = 0 then false
          when max(i.rf_watts) <= $most_w and count(*) = count(i.rf_watts) then true end as ok
