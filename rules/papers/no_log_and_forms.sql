@@ -45,7 +45,8 @@ with paper as (   -- what works for certain (is_sure), and with it what may
 select
     h.kit_id                                                    as subject,
     coalesce(s.missing_papers, 'no clipboard, pens or forms')   as missing_papers,
-    case when t.missing_papers = '' then true when coalesce(s.missing_papers <> '', true) then false end as ok
+    case when s.missing_papers = '' and t.missing_papers = '' then true
+         when coalesce(s.missing_papers <> '', true) and coalesce(t.missing_papers <> '', true) then false end as ok
 from holding as h
 left join short as s on s.kit_id = h.kit_id and not s.is_sure
 left join short as t on t.kit_id = h.kit_id and t.is_sure
