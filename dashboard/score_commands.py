@@ -110,12 +110,12 @@ def review(assessment: Assessment, scores: list[dict[str, Any]], findings: list[
 def _reasons(assessment: Assessment, findings: list[Finding]) -> dict[tuple[str, str], str]:
     """By post and verdict: the worst finding behind it, of the post or of a kit or person sent there."""
     sent = assessment.tuples(
-        "select event || '/' || post, member.member, kit.kit from assignment join post using (post_id) "
+        "select event || '/' || post, member.member, kit.member, kit.kit from assignment join post using (post_id) "
         "join member on member.member_id = assignment.member_id left join kit using (kit_id)"
     )
     posts_of: dict[tuple[str | None, str | None], list[str]] = {}
-    for post, member, kit in sent:
-        for who in {(member, kit), (member, None)}:
+    for post, member, owner, kit in sent:
+        for who in [(member, None), *([(owner, kit)] if kit else [])]:
             posts_of.setdefault(who, []).append(post)
     reasons: dict[tuple[str, str], str] = {}
     for finding in findings:

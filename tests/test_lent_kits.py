@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from dashboard import score_commands
 from dashboard.sheets import dates, event, packing
 from data import upload
 from data.belongings import erase
@@ -30,13 +31,22 @@ CLUB = {
 
 def test_a_lent_kit_is_judged_with_the_person_who_brings_it() -> None:
     told = assess(**CLUB)
-    found = {f.rule: f for f in told.findings() if f.post == "Ford" and f.kit == "Box"}
+    found = {f.rule: f for f in told.findings() if f.post == "Ford"}
     assert found["licence_short_of_the_band"].status == "not met"
     assert found["licence_short_of_the_band"].member == "QB2CD"
+    assert {f.kit for f in found.values() if f.member == "QB2CD"} == {"Box of QA1BC"}
+    assert any("QB2CD's Box of QA1BC" in f.sentence for f in found.values())
     sent = told.con.execute(
         "select post_kit.carry_limit_kg from post_kit join member using (member_id) where is_assigned and member = 'QB2CD'"
     )
     assert sent.fetchall() == [(4.0,)]
+
+
+def test_what_blocks_a_lent_kit_is_said_to_be_why_its_post_is_not_ready() -> None:
+    told = assess(**CLUB | {"inventory": kit("QA1BC", "Box", *(thing for thing in STATION if thing != FUSE))})
+    unfused = told.findings("s.kit = 'Box' and not j.ok and j.severity_no = 0")
+    said = score_commands._reasons(told, unfused)
+    assert said["Ride/Ford", "not ready"].startswith("QA1BC/Box: batteries in use: 1;")
 
 
 def test_paper_and_calendar_say_whose_kit_is_brought() -> None:

@@ -507,6 +507,7 @@ def test_lines_are_of_the_file_that_is_named(demo: engine.Assessment) -> None:
         .fetchall()
     )
     of_kit = {kit: set(lines) for kit, lines in kits}
+    whose = dict(demo.con.cursor().execute("select kit || ' of ' || member, kit from kit").fetchall())
     of_bag: dict[str, set[int]] = {}
     for kit, line in demo.con.cursor().execute("select kit, line from kit where line is not null").fetchall():
         of_bag.setdefault(kit, set()).add(line)
@@ -531,9 +532,10 @@ def test_lines_are_of_the_file_that_is_named(demo: engine.Assessment) -> None:
         "",
     }
     for finding in found:
+        kit = whose.get(finding.kit, finding.kit)
         there = {
-            "inventory": of_kit.get(finding.kit, set()),
-            "kits": of_bag.get(finding.kit, set()),
+            "inventory": of_kit.get(kit, set()),
+            "kits": of_bag.get(kit, set()),
             "members": {of_member.get(finding.member)},
             "assignments": of_person.get(finding.member, set()),
             "posts": {of_post.get(finding.subject)},

@@ -305,10 +305,11 @@ def _open(assessment: Assessment, page: Page, sent: dict[str, Any], is_tight: bo
 def _is_theirs(finding: Finding, sent: dict[str, Any]) -> bool:
     """Whether what is found at a post is said of this person there, or of the kit that they bring, whoever brings it first."""
     first = sent["member"] if finding.file in ("members", "assignments") else sent["brought_first_by"]
+    called = sent["kit"] if first == sent["owner"] else f"{sent['kit']} of {sent['owner']}"
     return (finding.member, finding.kit) in (
         (sent["member"], None),
-        (sent["member"], sent["kit"]),
-        (first, sent["kit"]),
+        (sent["member"], sent["whose_kit"]),
+        (first, called),
     )
 
 
