@@ -7,13 +7,22 @@ not_met    = "{subject}: coverage is {rf_grade}, and nobody has told of a trial 
 not_known  = "{subject}: coverage is {rf_grade}; whether it was tried from there with a radio as weak as the one that is sent is not known. Trials told: {place_trials}."
 fix        = "Go there before the day with the kit that is sent, reach net control (costs nothing), and write a rehearsal with the stage site, the event and the post. Look up for power lines first."
 source     = "event instructions ask operators to try their radios from their assigned places beforehand; with the same class of radio: common practice"
-applies_to = "posts whose coverage is marginal or poor"
+applies_to = "posts whose coverage is marginal or poor; of kits there at once the strongest counts, of those in turn the weakest"
 */
-with sent as (
-    select post_id, max(rf_watts) as sent_w from post_kit where is_assigned group by post_id
+with turn as (   -- by kit that is sent the strongest that is there for all of its time
+    select a.post_id, a.post_kit_id, a.kit_id, max(b.rf_watts) as best_w
+    from post_kit as a
+    join post_kit as b on b.post_id = a.post_id
+        and (b.post_kit_id = a.post_kit_id or b.is_assigned and b.starts <= a.starts and b.ends >= a.ends)
+    where a.is_assigned
+    group by a.post_id, a.post_kit_id, a.kit_id
+), sent as (
+    select post_id, count(kit_id) as kits, case when bool_and(best_w is not null) filter (kit_id is not null)
+        then min(best_w) filter (kit_id is not null) end as sent_w
+    from turn group by post_id
 ), trial as (
     select p.post_id, count(*) as place_trials,
-        bool_or(coalesce(pk.is_assigned or pk.rf_watts <= s.sent_w, s.post_id is null)) as is_like,
+        bool_or(coalesce(pk.is_assigned and s.kits = 1 or pk.rf_watts <= s.sent_w, s.post_id is null)) as is_like,
         count(*) filter (s.post_id is not null and (pk.rf_watts is null or s.sent_w is null)) > 0 as is_open
     from post as p
     join rehearsal as r on r.event = p.event and r.post = p.post and r.stage in ('site', 'event') and r.date <= $today
