@@ -588,7 +588,11 @@ class Posts(Told):
         "mode",
     )
     rf_watts_min: float = number("Least power", "Least transmit power that reaches.", "W", 0, 5000)
-    duty: str = word("Duty", "How much of the time it transmits; from the post type when empty.", "duty")
+    duty: str = word(
+        "Duty",
+        "How much of the time it transmits, of several radios the busiest; from the post type when empty.",
+        "duty",
+    )
     access: str = word(
         "Access",
         "How the post is reached; when empty on foot where its type is held on foot, else by car.",
