@@ -117,6 +117,12 @@ def _simulated(case: pd.DataFrame) -> discharge.Discharge:
     )  # fmt: skip
 
 
+def numbers(curve: pd.DataFrame) -> pd.DataFrame:
+    """The curve as a table, its hours and those of the shift rounded as they are said."""
+    lasts, need = curve["runtime_h"].map(down), curve["need_h"].map(lambda hours: up(hours, 1))
+    return curve.round(2).assign(runtime_h=lasts, need_h=need)
+
+
 def title(curve: pd.DataFrame) -> str:
     """What the curve shows, as its finding."""
     lasts, need = curve["runtime_h"].iloc[0], curve["need_h"].iloc[0]

@@ -66,6 +66,8 @@ def test_the_same_hours_read_the_same_in_a_finding_its_table_a_chart_and_on_pape
     assert posts.as_said(frame).loc[0].tolist() == [float(given), float(given), float(asked)]
     curve = pd.DataFrame([{"runtime_h": hours, "need_h": need, "limited_by": "stored energy"}])
     assert curves.title(curve).endswith(f"after {given} h of {asked} h")
+    figures = curves.numbers(curve)[["runtime_h", "need_h"]]
+    assert figures.loc[0].tolist() == [float(given), float(asked)]
     club = judged(club_told())
     found = replace(next(iter(club.findings())), lines=[], evidence={"runtime_h": hours, "need_h": need})
     assert parts.evidence_frame([found]).iloc[0].tolist() == [given, asked]

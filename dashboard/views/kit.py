@@ -186,7 +186,7 @@ def running_down(now: Standing, member: str, kit: str) -> None:
         st.text("No curve: it runs on mains there, has no battery, or something about them is not known.")
         return
     volts(now, kit, post, sent[post])
-    parts.numbers_behind(lambda: curve.round(2), "volts by hour", "curve", ("curve", sent[post]))
+    parts.numbers_behind(lambda: curves.numbers(curve), "volts by hour", "curve", ("curve", sent[post]))
 
 
 @drawn_once
