@@ -49,6 +49,12 @@ def market(two_kits: engine.Assessment, offers: pd.DataFrame) -> purchases.Marke
 
 
 @pytest.fixture(scope="session")
+def all_bought(market: purchases.Market) -> purchases.Plan:
+    """What is bought of it where there is money for all of it."""
+    return purchases.plan(market.assessment, None, 2000, 10.0, market)
+
+
+@pytest.fixture(scope="session")
 def race_plan(assessment: engine.Assessment) -> staffing.Plan:
     """Who goes where at an event of the invented club."""
     return staffing.staff(assessment, RACE, seconds=60)

@@ -42,8 +42,8 @@ def test_the_plan_is_the_best_of_all_that_was_tried_as_the_rules_judge(
     assert len(plan.closed) == len(applied.closes) and len(plan.opened) == len(applied.opens)
 
 
-def test_money_buys_something_and_says_for_whom(market: purchases.Market) -> None:
-    plan = purchases.plan(market.assessment, None, 2000, 10.0, market)
+def test_money_buys_something_and_says_for_whom(all_bought: purchases.Plan) -> None:
+    plan = all_bought
     assert plan.judged > 0
     assert any("No spare pack for a handheld" in text for text in plan.closed)
     pack = next(line for line in plan.lines if line.kind == "handheld_pack" and line.for_whom == "QB2CD/Bag")
@@ -138,11 +138,15 @@ def test_the_club_s_shares_are_bought_as_judged_of_every_pick(odd_plugs: purchas
     assert adapters.for_whom == "shared, pieces for: QB2CD/Bag 1, QC3DE/Bag 1; 6 left for the pool"
 
 
-def test_what_blocks_a_post_is_told_of_each_that_cannot_be_held(
-    frames: dict[str, pd.DataFrame], assessment: engine.Assessment
-) -> None:
+@pytest.fixture(scope="module")
+def invented(frames: dict[str, pd.DataFrame], assessment: engine.Assessment) -> purchases.Market:
+    """The market of the invented club."""
+    return purchases.market(assessment, frames["offers"])
+
+
+def test_what_blocks_a_post_is_told_of_each_that_cannot_be_held(invented: purchases.Market) -> None:
     """Of posts that something not known blocks too nothing is told: what is bought leaves that open."""
-    of = purchases.market(assessment, frames["offers"])
+    of = invented
     verdict = {number: word for (kind, number), word in of.stood.items() if kind == "post"}
     assert set(of.blocked) == {post for post, word in verdict.items() if not trying.is_ready(word)}
     sure = {post: keys for post, keys in of.blocked.items() if keys}
@@ -153,17 +157,19 @@ def test_what_blocks_a_post_is_told_of_each_that_cannot_be_held(
 
 
 def test_the_frontier_of_the_invented_club_is_what_plans_are_judged_to_close(
-    frames: dict[str, pd.DataFrame], assessment: engine.Assessment, capfd: pytest.CaptureFixture[str]
+    invented: purchases.Market, capfd: pytest.CaptureFixture[str]
 ) -> None:
     """The frontier judges copies of what meets, a plan the whole club: the same figures, and the same who is ready."""
-    of = purchases.market(assessment, frames["offers"])
+    of = invented
     pairs = [[of.ways[j] for j in places] for places in of.judged]
     assert pairs and all(one.kit_id == two.kit_id and one.group != two.group for one, two in pairs)
     assert any(lesson.places in of.judged for lesson in settling._recalled(of).lessons)
     steps = purchases.frontier(of, [1125, 1400], 60.0).to_dict("records")
     assert capfd.readouterr().out == "", "the solver prints where JSON may stand"
     for row in steps:
-        plan = purchases.plan(assessment, None, row["budget_usd"], 60.0, replace(of, judged={}, lessons=[]))
+        plan = purchases.plan(
+            of.assessment, None, row["budget_usd"], 60.0, replace(of, judged={}, lessons=[])
+        )
         assert row["is_proven"] and plan.is_proven
         assert row["gap_closed"] == pytest.approx(plan.judged) == pytest.approx(plan.promised)
         assert row["posts_opened"] == len(plan.posts_opened) > 0
@@ -201,8 +207,10 @@ def test_a_club_that_lacks_nothing_to_buy() -> None:
     assert plan.lines == () and plan.spent_usd == 0 and plan.is_proven
 
 
-def test_the_printed_buy_list_names_what_for_whom_and_what_wears_out(market: purchases.Market) -> None:
-    plan = purchases.plan(market.assessment, None, 2000, 10.0, market)
+def test_the_printed_buy_list_names_what_for_whom_and_what_wears_out(
+    market: purchases.Market, all_bought: purchases.Plan
+) -> None:
+    plan = all_bought
     old = pd.Timestamp("2010-01-01")
     club_ = small_club.assess(inventory=small_club.kit("QA1BC", "Bag", PACK | {"acquired": old}, HANDHELD))
     due = replacements.replacements(club_)

@@ -11,44 +11,46 @@ from rules.plans import choosing, purchases
 from rules.plans.purchases import settling
 
 
-def harsh(market: purchases.Market, monkeypatch: pytest.MonkeyPatch) -> tuple[purchases.Market, float]:
+@pytest.fixture
+def harsh(
+    market: purchases.Market, all_bought: purchases.Plan, monkeypatch: pytest.MonkeyPatch
+) -> tuple[purchases.Market, float]:
     """A market where the whole club is judged to gain less than the best plan promises, and the most it may claim."""
     honest = settling._applied
-    first = purchases.plan(market.assessment, None, 2000, 10.0, market)
-    key = next(iter(sorted(first.ways[0].closes)))
+    key = next(iter(sorted(all_bought.ways[0].closes)))
 
     def harsher(of: purchases.Market, ways: Any) -> Any:
         found = honest(of, ways)
         return replace(found, closes=found.closes - {key})
 
     monkeypatch.setattr(settling, "_applied", harsher)
-    return replace(market, lessons=[], judged={}), first.judged - market.weight[key[0]] + 1e-9
+    return replace(market, lessons=[], judged={}), all_bought.judged - market.weight[key[0]] + 1e-9
 
 
 def test_what_two_ways_gain_less_together_is_learnt(
-    market: purchases.Market, monkeypatch: pytest.MonkeyPatch
+    market: purchases.Market, harsh: tuple[purchases.Market, float]
 ) -> None:
     """Where the whole club gains less than was promised, the choice is made anew until both agree."""
-    of, most = harsh(market, monkeypatch)
+    of, most = harsh
     plan = purchases.plan(market.assessment, None, 2000, 10.0, of)
     assert plan.promised == pytest.approx(plan.judged)
     assert plan.judged <= most
 
 
 def test_a_market_stays_as_it_is_for_other_plans_that_are_made_of_it_meanwhile(
-    market: purchases.Market, monkeypatch: pytest.MonkeyPatch
+    market: purchases.Market, harsh: tuple[purchases.Market, float]
 ) -> None:
-    of, _ = harsh(market, monkeypatch)
+    of, _ = harsh
     purchases.plan(market.assessment, None, 2000, 10.0, of)
     purchases.frontier(of, [2000], 10.0)
     assert (of.lessons, of.judged) == ([], {})
 
 
 def test_a_plan_stands_when_no_time_is_left_for_another(
-    market: purchases.Market, monkeypatch: pytest.MonkeyPatch
+    market: purchases.Market, harsh: tuple[purchases.Market, float], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A solver that is stopped before it finds anything takes nothing back of what was judged before."""
-    of, _ = harsh(market, monkeypatch)
+    of, _ = harsh
     kept, asked = settling.choose, []
 
     def stopped(*given: Any) -> choosing.Chosen:
@@ -85,11 +87,10 @@ def test_a_step_of_the_frontier_stands_when_no_time_is_left_for_another(
 
 
 def test_what_copies_show_is_learnt_and_told_by_the_frontier(
-    market: purchases.Market, monkeypatch: pytest.MonkeyPatch
+    market: purchases.Market, all_bought: purchases.Plan, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Where copies of what is chosen together gain less than each way alone promises, the frontier tells the less."""
-    first = purchases.plan(market.assessment, None, 2000, 10.0, market)
-    key = next(iter(sorted(first.ways[0].closes)))
+    key = next(iter(sorted(all_bought.ways[0].closes)))
     honest = settling.judged
 
     def harsher(of: purchases.Market, sets: Any) -> Any:
@@ -99,7 +100,7 @@ def test_what_copies_show_is_learnt_and_told_by_the_frontier(
     monkeypatch.setattr(settling, "judged", harsher)
     of = replace(market, lessons=[], judged={})
     (told,) = purchases.frontier(of, [2000], 10.0).to_dict("records")
-    assert told["is_proven"] and told["gap_closed"] < first.judged
+    assert told["is_proven"] and told["gap_closed"] < all_bought.judged
     (chosen, effect) = settling.settle_many(of, [2000], 10.0)[0]
     assert told["gap_closed"] == pytest.approx(of.gap_of(effect.closes) - of.gap_of(effect.opens))
     assert chosen.promised == pytest.approx(told["gap_closed"])
