@@ -1,5 +1,6 @@
-"""Filling in a kit, sending a spreadsheet and finding things, in a real browser."""
+"""Filling in a kit, looking one over, sending a spreadsheet and finding things, in a real browser."""
 
+import pytest
 from playwright.sync_api import expect
 
 from tests.workbooks import table, xlsx
@@ -8,6 +9,7 @@ from .conftest import settle, visit
 
 MINE, SEND, FIND, KIT = "What is in my kit?", "Send a kit list", "Where is it?", "What should I fix first?"
 LONG_MS = 60_000
+ON_A_PHONE = pytest.mark.parametrize("page", [{"viewport": {"width": 390, "height": 844}}], indirect=True)
 
 
 def test_a_kit_is_begun_with_a_checklist_edited_and_saved(page):
@@ -59,3 +61,30 @@ def test_words_lead_to_a_member_by_keyboard_alone(page):
     page.keyboard.press("Enter")
     expect(page.get_by_role("heading", level=1, name=KIT)).to_be_visible(timeout=LONG_MS)
     expect(page.get_by_role("heading", name="QA1BCD is")).to_be_visible(timeout=LONG_MS)
+
+
+@ON_A_PHONE
+def test_a_kit_is_looked_over_module_by_module(page):
+    visit(page, "/inspect?member=QC8MRS&kit=Field%20station", "Inspection day")
+    module = page.get_by_role("combobox", name="module")
+    module.fill("antenna")
+    page.keyboard.press("Enter")
+    settle(page)
+    for place in (0, 1):
+        page.get_by_role("radio", name="there").nth(place).click()
+        settle(page)
+    expect(module).to_have_value("antenna")
+    page.get_by_role("button", name="All the others here are there").click()
+    settle(page)
+    page.get_by_role("button", name="Next: ").click()
+    settle(page)
+    expect(module).not_to_have_value("antenna")
+    page.get_by_role("button", name="Save what was found").click()
+    expect(page.get_by_text("Saved: QC8MRS, Field station.")).to_be_in_viewport(timeout=LONG_MS)
+
+
+@ON_A_PHONE
+def test_what_a_post_lacks_has_the_whole_width(page):
+    visit(page, "/events", "Who can hold which post?")
+    lacks = page.locator(".st-key-lacking tbody td:last-child").first
+    assert lacks.bounding_box()["width"] > 300

@@ -187,3 +187,17 @@ def test_a_page_of_another_site_cannot_reach_the_session(address):
         ("attacker.invalid", "/"): 421,
         ("attacker.invalid", "/_stcore/stream"): 403,
     }
+
+
+def test_the_choice_of_units_goes_along_and_can_be_handed_on(page):
+    visit(page, "/start", "How do I start?")
+    page.get_by_text("pounds, feet and °F").click()
+    expect(page.get_by_text("Files and tables that are downloaded stay metric.")).to_be_visible()
+    expect(page).to_have_url(re.compile(r"us_units=true"))
+    page.get_by_test_id("stSidebarNavLink").filter(has_text="what if something changes?").click()
+    expect(page.get_by_role("heading", level=1, name="What if something changes?")).to_be_visible()
+    settle(page)
+    expect(page.get_by_role("switch", name="pounds, feet and °F")).to_be_checked()
+    expect(page).to_have_url(re.compile(r"us_units=true"))
+    visit(page, "/whatif?us_units=true", "What if something changes?")
+    expect(page.get_by_role("switch", name="pounds, feet and °F")).to_be_checked()
