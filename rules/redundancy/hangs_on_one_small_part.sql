@@ -11,7 +11,7 @@ applies_to = "kits that make a complete station at best; the others have no_comp
 */
 select
     s.kit_id                        as subject,
-    t.parts                         as small_parts,
+    coalesce(t.parts, if(s.stations_low >= 1, null, 'none that is known')) as small_parts,
     coalesce(t.lines, s.weak_lines) as lines,
     -- without a certain station the weak parts are those of the best case, otherwise those of the worst
     case when t.kit_id is null and s.stations_low >= 1 then true when not t.is_doubtful then false end as ok
