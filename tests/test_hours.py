@@ -831,7 +831,7 @@ def test_kits_at_one_post_share_what_one_vehicle_or_one_generator_gives() -> Non
 
 
 def test_a_spare_radio_takes_nothing_from_those_that_share_no_battery() -> None:
-    spare = MOBILE | {"is_spare": True, "item": "spare"}
+    spare = MOBILE | {"spare": True, "item": "spare"}
     held = (HANDHELD, PACK, {"kind": "whip"})
     small = (MOBILE, SMALL | {"capacity_ah": 14.0}, *BASE[2:])
     two = {"post_type": "digital", "rf_watts_min": 5.0}
