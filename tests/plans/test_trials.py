@@ -157,14 +157,7 @@ def test_a_trial_knows_that_a_kit_beside_goes_on_to_another_post() -> None:
 @pytest.mark.parametrize(("public_m", "closed"), [(2.5, 2), (3.5, 0)])
 def test_a_trial_counts_what_is_on_the_air_beside_its_post_once(public_m: float, closed: int) -> None:
     """Two posts on a site, each with 50 W, which alone asks for 2.1 m, together 2.9; three of them would ask for 3.6."""
-    place = {
-        "event": "Ride",
-        "site": "Mill",
-        "bands": "2m",
-        "modes": "fm",
-        "public_m": public_m,
-        "tx_share": 0.1,
-    }
+    place = {"event": "Ride", "site": "Mill", "bands": "2m", "modes": "fm", "public_m": public_m}
     assessment = engine.assess(
         {
             stem: small_club.frame(stem, told)
