@@ -4,9 +4,8 @@ import os
 import sys
 
 # DuckDB's own gives back within a second what it no longer needs, which the next upload asks for again, in hundreds of
-# system calls; and each thread is given one of four stores for each core, though those who judge come anew each time and
-# find nothing of what those before them left. Two at a time are at work (`rules.facts.AT_ONCE`).
-DUCKDB = "narenas:2,dirty_decay_ms:10000,muzzy_decay_ms:10000"
+# system calls.
+DUCKDB = "dirty_decay_ms:10000,muzzy_decay_ms:10000"
 # The C library's keeps seven pieces of each size at hand for a thread; any more go back under a lock.
 C_LIBRARY = "glibc.malloc.tcache_count=65535"
 
