@@ -707,8 +707,8 @@ SHARED: dict[str, tuple[tuple[tuple[Any, ...], ...], dict[str, Any], str, list[s
     "two on one socket": (((*HUNGRY, BOOSTER, SOCKET), (*HUNGRY, CHARGER, PLUGGED_INVERTER)), {"vehicle": True}, "may", [MORE_VEHICLES]),
     "two vehicles": (((*HUNGRY, BOOSTER, SOCKET),) * 2, {"vehicles": 2}, "lasts", []),
     "two vehicles for three": (((*HUNGRY, BOOSTER, SOCKET),) * 3, {"vehicles": 2}, "not, lasts", []),
-    "the two that draw less share": (
-        ((*MODEST, BOOSTER, SOCKET), (*HUNGRY, BOOSTER, SOCKET), (*MODEST, BOOSTER, SOCKET)), {"vehicles": 2}, "lasts", [],
+    "those that draw most share with those that draw least": (
+        ((*HUNGRY, BOOSTER, SOCKET), (*MODEST, BOOSTER, SOCKET)) * 2, {"vehicles": 2}, "lasts", [],
     ),
     "one that draws less": (((*HUNGRY, BOOSTER, SOCKET), (*MODEST, BOOSTER, SOCKET)), {"vehicle": True}, "lasts", []),
     "one on clips": (((*HUNGRY, BOOSTER, SOCKET), (*HUNGRY, BOOSTER, CLIPS)), {"vehicle": True}, "lasts", []),
