@@ -14,7 +14,6 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache, partial
-from pathlib import Path
 from typing import Any, cast
 from weakref import finalize
 
@@ -29,7 +28,6 @@ from rules.policy import Policy
 from rules.rule import FIND_OUT, Rule, RuleError, fill, is_clubs_own, load_rules, sentence
 from rules.verdicts import SEVERITIES, SUBJECTS
 
-HERE = Path(__file__).parent
 DUTIES = reference.words("duty")
 LEAST, MOST = 8, 16
 """Rules in one statement: so many, and more where they wait for nothing else."""

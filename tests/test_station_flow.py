@@ -12,7 +12,7 @@ import pandas as pd
 import pyarrow as pa
 import pytest
 
-from rules.facts import station_flow
+from rules.facts import station_count, station_flow
 from rules.facts.station_parts import Parts, mating_of, usable_parts
 from rules.facts.stations import mating
 
@@ -91,7 +91,7 @@ def stations(items: pd.DataFrame, mates: pd.DataFrame) -> Frames:
     """What is found of the items of a club."""
     words = {name: "string" for name in WORDS if name in items}
     told = pa.Table.from_pandas(items.astype(words), preserve_index=False)
-    found = station_flow.stations(told, mating_of(mates.itertuples(index=False, name=None)), SHARE)
+    found = station_count.stations(told, mating_of(mates.itertuples(index=False, name=None)), SHARE)
     return Frames(*(rows.to_pandas() for rows in (found.per_kit, found.weak, found.path)))
 
 

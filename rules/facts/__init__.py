@@ -93,27 +93,8 @@ BESIDE_OWN: Mapping[str, Fact] = {
 }
 """The tables that a fact fills beside its own."""
 
-# Facts on posts: without an event they have no rows, and no rule on an item, a kit or a member reads them.
-OF_EVENTS: frozenset[Fact] = frozenset(
-    {
-        ways.suit,
-        posts.post_kit,
-        ways.far_radio,
-        ways.way,
-        posts.darkness,
-        runtime.runtime,
-        crew.company,
-        crew.shift,
-        crew.watch,
-        crew.hardship,
-        coverage.coverage,
-        coverage.beside,
-        swaps.swap,
-        exposures.exposure,
-        exposures.fall_zone,
-    }
-)
-
+OF_EVENTS = frozenset(fact for fact, read in STEPS.items() if SENT in read and fact is not holdings.practice)
+"""Facts on posts: without an event they have no rows, and no rule on an item, a kit or a member reads them."""
 
 LENGTH: Mapping[Fact, int] = {stations.station: 8, power.supply: 3, stations.apart: 2, holdings.holding: 2}
 """How long facts take in a large club, in times of the others."""

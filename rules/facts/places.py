@@ -45,11 +45,17 @@ def by_second(first: Array, second: Array) -> tuple[Array, Array]:
     return both & (2**32 - 1), both >> 32
 
 
-def numbered(size: int, marked: Array) -> tuple[Array, Array]:
-    """The places of `size` that are marked, ascending; and the number of each of them."""
-    is_there = np.zeros(size, dtype=bool)
-    is_there[marked] = True
-    return np.flatnonzero(is_there), np.cumsum(is_there) - 1
+def marked(size: int, places: Array) -> Array:
+    """Of each of so many places, whether it is named."""
+    is_named = np.zeros(size, dtype=bool)
+    is_named[places] = True
+    return is_named
+
+
+def numbered(size: int, places: Array) -> tuple[Array, Array]:
+    """The places of `size` that are named, ascending; and the number of each of them."""
+    is_named = marked(size, places)
+    return np.flatnonzero(is_named), np.cumsum(is_named) - 1
 
 
 def in_kit(kit: Array, quantity: Array, mark: Array, n_kits: int) -> Array:

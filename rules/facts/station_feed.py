@@ -22,10 +22,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rules.facts.places import Array, join
+from rules.facts.places import Array, join, marked
 from rules.facts.station_fits import STEPS, unlike
-from rules.facts.station_parts import NOT_TOLD, PACK, Parts
-from rules.facts.station_reach import EVERY, plug_bits, spread
+from rules.facts.station_parts import PACK, Parts
+from rules.facts.station_reach import EVERY, Plugs, spread
 
 NO, MAYBE, SURE = 0, 1, 2
 
@@ -50,24 +50,9 @@ class Apart:
     is_in_series: Array
 
 
-@dataclass(frozen=True)
-class _Joints:
-    """Plugs of the parts as bits; what is not told is none, or if loose any. Built-in ones join nothing."""
-
-    near: Array
-    far: Array
-    bit: Array  # of a plug; the last two places are built in, and not told
-    met: Array  # of a plug: those that mate with it
-
-    def either(self, bits: Array, x: Array) -> Array:
-        """Bits of the plugs of parts with one or two, of which the second need not be there."""
-        both: Array = bits[self.near[x]] | np.where(self.far[x] == NOT_TOLD, np.uint64(0), bits[self.far[x]])
-        return both
-
-
-def _joints(parts: Parts, is_loose: bool) -> _Joints:
-    bit, met = plug_bits(parts, EVERY if is_loose else np.uint64(0))
-    return _Joints(parts.plugs["dc_plug"], parts.plugs["dc_plug_far"], bit, met)
+def _joints(parts: Parts, is_loose: bool) -> Plugs:
+    """The plugs of the parts; what is not told is none, or if loose any."""
+    return Plugs.of(parts, EVERY if is_loose else np.uint64(0))
 
 
 def apart(parts: Parts, converter_share: float) -> Apart:
@@ -79,17 +64,16 @@ def apart(parts: Parts, converter_share: float) -> Apart:
     """
     kit, n = parts.kit, len(parts.kit)
     low_v, high_v = parts.figures["volts_min"], parts.figures["volts_max"]
-    is_held = parts.plays("radio") & _is(parts, "handheld")
+    is_held = parts.plays("radio") & parts.are("handheld")
     held, other = np.flatnonzero(is_held), np.flatnonzero(parts.plays("radio") & ~is_held)
     packs = np.flatnonzero(parts.role == PACK)
-    sources = np.flatnonzero(parts.plays("source") & ~_is(parts, "generator"))
+    sources = np.flatnonzero(parts.plays("source") & ~parts.are("generator"))
     radio, source = (
         np.concatenate(x) for x in zip(_pairs(kit, held, packs), _pairs(kit, other, sources), strict=True)
     )
     fits = _gives(parts, source, radio, high_v)
     straight = _straight(parts, source, radio, fits)
-    is_fed = np.zeros(n, dtype=bool)
-    is_fed[radio[straight == SURE]] = True
+    is_fed = marked(n, radio[straight == SURE])
     few = np.flatnonzero(straight < SURE)
     radio, source, straight = radio[few], source[few], straight[few]
 
@@ -120,7 +104,7 @@ def apart(parts: Parts, converter_share: float) -> Apart:
     joined[0] = np.where(is_held[radio], NO, SURE)
     joined[0, np.searchsorted(every, key)] = straight
     of = np.searchsorted(every, pair)[of]
-    sort = np.select([_is(parts, kind)[c] for kind in STEPS], [1, 2], 3)
+    sort = np.select([parts.are(kind)[c] for kind in STEPS], [1, 2], 3)
     np.maximum.at(joined, (sort, of), through)
     np.maximum.at(one_stage, (sort, of), by_itself)
     is_in_series = (joined > one_stage)[1:]
@@ -132,12 +116,6 @@ def apart(parts: Parts, converter_share: float) -> Apart:
     return Apart(
         source[is_open], radio[is_open], straight, boosted, bucked, stepped, is_in_series[:, is_open]
     )
-
-
-def _is(parts: Parts, kind: str) -> Array:
-    """Whether each part is of a kind."""
-    is_kind: Array = parts.kind == (parts.kinds.index(kind) if kind in parts.kinds else -2)
-    return is_kind
 
 
 def _pairs(kit: Array, some: Array, others: Array) -> tuple[Array, Array]:
@@ -183,7 +161,7 @@ def _through(
     for giver, converter in zip([source, *converters][::-1][1:], converters[::-1], strict=True):
         into_a = middle_v[converter] * drawn_a[0] / converter_share / middle_v[giver]
         drawn_a.insert(0, np.where(np.isnan(into_a), drawn_a[0], into_a))
-        boosts, bucks = (_is(parts, kind)[converter] for kind in STEPS)
+        boosts, bucks = (parts.are(kind)[converter] for kind in STEPS)
         is_wrong |= (rated[giver] < drawn_a[0]) | (boosts & (middle_v[converter] < low_v[giver]))
         is_wrong |= bucks & (middle_v[giver] <= middle_v[converter])
     is_sure, joined = np.all([parts.is_sure[x] for x in converters], axis=0), np.zeros(len(source), np.int64)
@@ -205,7 +183,7 @@ def _through(
     return joined
 
 
-def _lead_on(parts: Parts, joints: _Joints, kit: Array, given: Array, amps: Array, is_loose: bool) -> None:
+def _lead_on(parts: Parts, joints: Plugs, kit: Array, given: Array, amps: Array, is_loose: bool) -> None:
     """Add to the plugs that give power those to which the leads and fuses of their kit lead on, as far as these carry the amperes."""
     if not len(given):
         return

@@ -25,7 +25,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from rules.facts.places import Array, in_kit, join
+from rules.facts.places import Array, in_kit, join, marked
 from rules.facts.station_parts import FIGURES, NOT_TOLD, PACK, RADIO, Parts, is_builtin
 
 RAW, RIGHT = 0, 1
@@ -90,8 +90,7 @@ def fits(parts: Parts, kits: Array, converter_share: float, *, unknown_fits: boo
     r, e = radios[every_i[right]], dc[every_j[right]]
 
     last = is_converter[e]
-    has_converter = np.zeros(len(parts.kit), dtype=bool)
-    has_converter[r[last]] = True
+    has_converter = marked(len(parts.kit), r[last])
     drawn_w = np.full(len(parts.kit), np.nan)
     np.fmin.at(drawn_w, r[last], middle_v[e[last]])
     drawn_w *= tx / converter_share
@@ -132,7 +131,7 @@ def _refused(parts: Parts, is_loose: Array, asked: Array) -> tuple[Array, Array]
     """Pairs of a part that gives a voltage and a converter of its kit that does not take it; what is loose fits if not known."""
     low_v = parts.figures["volts_min"]
     middle_v = (low_v + parts.figures["volts_max"]) / 2
-    boosts, bucks = (parts.kind == (parts.kinds.index(kind) if kind in parts.kinds else -2) for kind in STEPS)
+    boosts, bucks = (parts.are(kind) for kind in STEPS)
     givers = np.flatnonzero(parts.plays("source", "pack", "converter") & asked)
     converters = np.flatnonzero(parts.plays("converter") & (boosts | bucks) & asked)
     i, j = join(parts.kit[givers], parts.kit[converters])

@@ -1,13 +1,8 @@
-"""Complete stations of every kit in the club, counted as paths that share no item.
+"""The most stations of each kit, as a flow through its state graph, for all kits of the club at once.
 
-A complete station is source, DC elements, radio, RF elements, antenna, in which every joint mates, the radio takes
-the voltage that arrives, every DC element carries the current that passes on transmit, and antenna
-and radio share a band. The number of independent stations is the largest number of such paths that use no item
-more often than its quantity: a maximum flow with node capacities (Menger's theorem).
-
-The graph is that of ``station_graph``; its limits are stated there and in ``station_fits``. Where every item of a
-kit is useful in one state only, one flow, for all kits of the club at once, is exact. Where items have several states
-that share their quantity the problem is a flow with bundled capacities, which flow alone cannot decide, so:
+A station is a path from a start to an end, and no item is used more often than its quantity: a maximum flow with node
+capacities (Menger's theorem). Where every item of a kit is useful in one state only, one flow is exact. Where items have
+several states that share their quantity the problem is a flow with bundled capacities, which flow alone cannot decide, so:
 
 1. the same search for augmenting paths, held to the quantities, is a lower bound;
 2. two flows are upper bounds: one gives each state of an item the whole quantity, the other each way in which an item
@@ -20,194 +15,15 @@ that share their quantity the problem is a flow with bundled capacities, which f
 from dataclasses import dataclass, replace
 
 import numpy as np
-import pyarrow as pa
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
-from rules.facts.places import Array, by_second, distinct, in_kit, join, ranked, reach, runs
-from rules.facts.station_fits import Fits, fits, needs
-from rules.facts.station_graph import Graph, state_graph
-from rules.facts.station_parts import BUILTIN, COLUMNS, Mating, Parts, has_null, usable_parts
+from rules.facts.places import Array, by_second, distinct, in_kit, marked, ranked, reach, runs
+from rules.facts.station_graph import Graph
 
 KITS_A_PROGRAM = 32
 DRAWS = 32
 """Copies of a kit with states left out; with these most kits are settled that a program would have to."""
-
-
-@dataclass(frozen=True)
-class StationResult:
-    """Stations of every kit.
-
-    per_kit : kit_id, stations_low and stations_high (what is not known fits nowhere, or everywhere), has_unknown
-        (the two differ), missing_link (first link not there for certain when stations_low is 0: source, radio,
-        dc_path, antenna or rf_path; else ''), plug_from and plug_to (the plugs a missing path would have to
-        join), spare_kind (kind of the first item of which one more gives one more station; '' if no single one).
-    weak : kit_id, item_id, is_certain, is_doubtful; single points of failure: items without which the kit has no
-        station. Doubtful where it would have one without the item if what is not known fits.
-    path : kit_id, step, item_id, is_certain; one station from source to antenna, a shortest one of a kit in which no
-        item can be used in several ways.
-    ``is_certain`` is false where the kit has a station only if what is not known fits.
-    """
-
-    per_kit: pa.Table
-    weak: pa.Table
-    path: pa.Table
-
-
-def stations(
-    items: pa.Table,
-    mating: Mating,
-    converter_share: float,
-    kit_ids: Array | None = None,
-) -> StationResult:
-    """Count independent complete stations, find weak items and one example path for every kit.
-
-    Parameters
-    ----------
-    items : one row per item of the whole club, with the columns of ``COLUMNS``; volts in V, currents in A;
-        plugs, bands and figures that are not known are null, as is ``is_usable`` where nobody knows whether it works;
-        ``builtin`` is an integral pack or antenna.
-    mating : the plugs, and which mate.
-    converter_share : share of what a converter takes in that it gives out.
-    kit_ids : the kits, ascending, where ``items`` does not name them all.
-
-    Raises
-    ------
-    ValueError : a column is missing from ``items``.
-    """
-    absent = [name for name in COLUMNS if name not in items.column_names]
-    if absent:
-        raise ValueError(
-            f"items: no column {', '.join(absent)}. Give one column each of {', '.join(COLUMNS)}."
-        )
-    if kit_ids is None:
-        kit_ids = distinct(items["kit_id"].to_numpy())
-    parts, every, stands_for, first = _unlike(items, kit_ids, mating)
-    n_kits = len(first)
-    all_kits = np.ones(n_kits, dtype=bool)
-    suited = fits(parts, all_kits, converter_share, unknown_fits=False)
-    low, is_fed = state_graph(parts, suited, all_kits)
-    sure = _count(low)
-    weak = low.part[_weak(low, sure.path.compress(sure.count[low.node_kit[sure.path]] == 1))]
-
-    is_open = _mark(n_kits, parts.kit[has_null(parts)])
-    loose = fits(parts, is_open, converter_share, unknown_fits=True)
-    needed = needs(parts, loose, n_kits)
-    may_have_more = np.min([there for _, there in needed], axis=0) > sure.count
-    is_sole = np.any([mark & (there == 1)[parts.kit] for mark, there in needed], axis=0)
-    is_open &= may_have_more | _mark(n_kits, parts.kit[weak[~is_sole[weak]]])
-    high, _ = state_graph(parts, loose.only(is_open[parts.kit]), is_open)
-    most = _count(high)
-    count_low, count_high = sure.count, np.maximum(most.count, sure.count)
-
-    missing_link, plug_from, plug_to = _missing(parts, suited, is_fed, count_low)
-    spare = _spare(low, sure)
-    spare_kind = np.array([*parts.kinds, ""], dtype=object)[np.append(parts.kind, -1)[spare]]
-    of_kit = {"stations_low": count_low, "stations_high": count_high, "has_unknown": count_low != count_high}
-    words = {"missing_link": missing_link, "spare_kind": spare_kind}
-    words |= {"plug_from": plug_from, "plug_to": plug_to}
-    per_kit = pa.table(
-        {"kit_id": kit_ids}
-        | {name: values[stands_for] for name, values in of_kit.items()}
-        | {name: pa.array(values[stands_for], pa.string()) for name, values in words.items()}
-    )
-
-    # What is weak for certain is doubtful if it is not weak where what is not known fits.
-    path = most.path.compress(most.count[high.node_kit[most.path]] == 1)
-    is_sure = _mark(len(parts.kit), weak)
-    is_new = count_low[high.node_kit[path]] == 0
-    weak_high = high.part[_weak(high, path.compress(is_new | is_sure[high.part[high.item[path]]]))]
-    doubtful = weak[np.isin(parts.kit[weak], high.kit) & ~np.isin(weak, weak_high)]
-    weak_if_all_fits = weak_high[count_low[parts.kit[weak_high]] == 0]
-    path_high = most.path[count_low[high.node_kit[most.path]] == 0]
-    paths = low.part[low.item[sure.path]], high.part[high.item[path_high]]
-    weak_rows = _rows(parts, every, stands_for, first, weak, weak_if_all_fits)
-    doubtful_rows = _rows(parts, every, stands_for, first, doubtful, doubtful[:0])
-    weak_rows["is_doubtful"] = np.isin(weak_rows["item_id"], doubtful_rows["item_id"])
-    path_rows = _rows(parts, every, stands_for, first, *paths)
-    kits, begin = path_rows["kit"], np.arange(len(path_rows["kit"]))
-    step = begin - np.searchsorted(kits, kits)
-    return StationResult(
-        per_kit,
-        pa.table({"kit_id": kit_ids[weak_rows.pop("kit")], **weak_rows}),
-        pa.table({"kit_id": kit_ids[path_rows.pop("kit")], "step": step, **path_rows}),
-    )
-
-
-def working(items: pa.Table, mating: Mating, converter_share: float, kit_ids: Array) -> pa.Table:
-    """Radios that can stand on a complete station of their kit: kit_id, item_id, is_certain.
-
-    Parameters as of `stations`. Is_certain is false where that takes that what is not known fits.
-    """
-    parts, every, stands_for, first = _unlike(items, kit_ids, mating)
-    all_kits, is_open = np.ones(len(first), dtype=bool), _mark(len(first), parts.kit[has_null(parts)])
-    sure_fits, may_fit = (
-        fits(parts, kits, converter_share, unknown_fits=unknown)
-        for kits, unknown in ((all_kits, False), (is_open, True))
-    )
-    low, _ = state_graph(parts, sure_fits, all_kits)
-    high, _ = state_graph(parts, may_fit, is_open)
-    sure, loose = low.part[low.is_radio], high.part[high.is_radio]
-    rows = _rows(parts, every, stands_for, first, sure, np.setdiff1d(loose, sure))
-    return pa.table({"kit_id": kit_ids[rows.pop("kit")], **rows})
-
-
-def _unlike(items: pa.Table, kit_ids: Array, mating: Mating) -> tuple[Parts, Parts, Array, Array]:
-    """Parts of one kit of each sort, by its number among these; parts of all; and what `_alike` says of them."""
-    every = usable_parts(items, kit_ids, mating)
-    stands_for, first = _alike(every, len(kit_ids))
-    parts = every
-    if len(first) < len(kit_ids):
-        parts = every.only(np.flatnonzero(_mark(len(kit_ids), first)[every.kit]))
-    return replace(parts, kit=stands_for[parts.kit]), every, stands_for, first
-
-
-def _alike(parts: Parts, n_kits: int) -> tuple[Array, Array]:
-    """For each kit the number of the one that stands for it, and those kits; kits alike have the same answer.
-
-    Kits are alike where their items, in order, differ in nothing but number. They are compared by 64-bit hashes.
-    """
-    told = [
-        parts.role,
-        parts.kind,
-        parts.quantity,
-        parts.bands,
-        parts.family,
-        parts.charge_fits,
-        parts.is_sure,
-    ]
-    row = _hashes([*told, *parts.plugs.values(), *parts.figures.values()])
-    size = np.bincount(parts.kit, minlength=n_kits)
-    place = runs(np.zeros(n_kits, dtype=np.int64), size)[1]
-    odd = np.random.default_rng(7).integers(2**62, size=size.max(initial=0), dtype=np.uint64) * 2 + 1
-    total = np.zeros(n_kits, dtype=np.uint64)
-    np.add.at(total, parts.kit, row * odd[place])
-    _, first, alike = np.unique(total, return_index=True, return_inverse=True)
-    number = np.argsort(np.argsort(first))
-    return number[alike], np.sort(first)
-
-
-def _hashes(columns: list[Array]) -> Array:
-    """A 64-bit hash of each row of numbers, mixed as in SplitMix64 (Steele, Lea and Flood 2014)."""
-    row = np.zeros(len(columns[0]), dtype=np.uint64)
-    for column in columns:
-        row += column.astype(np.float64).view(np.uint64) + np.uint64(0x9E3779B97F4A7C15)
-        row = (row ^ (row >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
-        row = (row ^ (row >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
-        row ^= row >> np.uint64(31)
-    return row
-
-
-def _rows(
-    parts: Parts, every: Parts, stands_for: Array, first: Array, sure: Array, unsure: Array
-) -> dict[str, Array]:
-    """Kit, item and certainty of items found in the kits asked, for every kit that these stand for, by kit."""
-    found = np.concatenate([sure, unsure])
-    is_certain = np.arange(len(found)) < len(sure)
-    kit, at = join(stands_for, parts.kit[found])
-    begin = np.searchsorted(every.kit, np.arange(len(stands_for)))
-    place = found[at] - np.searchsorted(parts.kit, parts.kit[found[at]])
-    return {"kit": kit, "item_id": every.item_id[begin[kit] + place], "is_certain": is_certain[at]}
 
 
 @dataclass(frozen=True)
@@ -221,14 +37,7 @@ class _Found:
     path: Array  # nodes of one station of each kit, kit after kit
 
 
-def _mark(size: int, places: Array) -> Array:
-    """Mark of the places named among so many."""
-    is_there = np.zeros(size, dtype=bool)
-    is_there[places] = True
-    return is_there
-
-
-def _count(g: Graph, than: Array | None = None) -> _Found:
+def count_stations(g: Graph, than: Array | None = None) -> _Found:
     """Exact stations per kit. If only whether there are more ``than`` some number matters, no more are looked for."""
     upper = np.min([there for _, there in _cuts(g)], axis=0)
     if than is not None:
@@ -261,7 +70,7 @@ def _count(g: Graph, than: Array | None = None) -> _Found:
 
 def _cuts(g: Graph) -> list[tuple[Array, Array]]:
     """Marks of items of which every station needs one (to start from, radios, to end at), and how many a kit has."""
-    marks = (_mark(len(g.kit), g.item[g.is_start]), g.is_radio, _mark(len(g.kit), g.item[g.is_end]))
+    marks = (marked(len(g.kit), g.item[g.is_start]), g.is_radio, marked(len(g.kit), g.item[g.is_end]))
     return [(mark, in_kit(g.kit, g.cap, mark, g.n_kits)) for mark in marks]
 
 
@@ -278,7 +87,7 @@ def _merged(g: Graph) -> Graph:
     ways, node = np.unique(g.item * (g.way.max(initial=0) + 1) + g.way, return_inverse=True)
     first = np.zeros(len(ways), dtype=np.int64)
     first[node] = np.arange(len(node))
-    is_start, is_end = (_mark(len(ways), node[mark]) for mark in (g.is_start, g.is_end))
+    is_start, is_end = (marked(len(ways), node[mark]) for mark in (g.is_start, g.is_end))
     return _apart(
         replace(
             g, u=node[g.u], v=node[g.v], item=g.item[first], is_start=is_start, is_end=is_end, way=g.way[first]
@@ -334,7 +143,7 @@ def _augment(g: Graph, upper: Array) -> _Found:
     while active.any():
         starts, ends = (x.compress(active[kit[x]]) for x in (starts, ends))
         arcs = _residual(g, flow, used, (left <= 0)[g.item] & active[kit], edges)
-        steps, by = reach(arcs.tail, arcs.head, _mark(len(arcs.node), arcs.into[starts]))
+        steps, by = reach(arcs.tail, arcs.head, marked(len(arcs.node), arcs.into[starts]))
         there, far = ends[steps[ends] >= 0], np.iinfo(np.int64).max
         nearest = np.full(g.n_kits, far)
         np.minimum.at(nearest, kit[there], steps[there] * len(arcs.node) + there)
@@ -354,7 +163,7 @@ def _augment(g: Graph, upper: Array) -> _Found:
         enters = np.concatenate([node[arc < 0], g.v[more]])
         need, spared = (np.bincount(g.item[x], minlength=len(left)) for x in (enters, g.v[less]))
         need -= spared
-        active = _mark(g.n_kits, kit[enters])
+        active = marked(g.n_kits, kit[enters])
         amount = np.where(active, upper - count, 0)
         short = np.flatnonzero(need > 0)
         np.minimum.at(amount, g.kit[short], left[short] // need[short])
@@ -368,7 +177,7 @@ def _augment(g: Graph, upper: Array) -> _Found:
         count += amount
         active &= count < upper
         last[g.item[enters]] = enters
-        banned = _mark(len(g.item), last[short[left[short] < need[short]]])
+        banned = marked(len(g.item), last[short[left[short] < need[short]]])
         left -= need * amount[g.kit]
         edges = edges.compress((active[kit] & ~banned)[g.v[edges]])
     nodes = np.concatenate(path)
@@ -386,7 +195,7 @@ def _draw(g: Graph, kits: Array, most: Array) -> tuple[Array, Array]:
     found = _augment(replace(copies, u=copies.u[edges], v=copies.v[edges]), np.repeat(most, DRAWS))
     count = found.count.reshape(-1, DRAWS)
     best = np.arange(len(kits)) * DRAWS + count.argmax(axis=1)
-    path = found.path[_mark(len(kit), best)[copies.node_kit[found.path]]]
+    path = found.path[marked(len(kit), best)[copies.node_kit[found.path]]]
     return count.max(axis=1), node[path]
 
 
@@ -408,7 +217,7 @@ def _search(g: Graph, kits: Array, most: Array) -> tuple[Array, Array]:
     amount, edges, starts, ends = _program(g, kits, most, is_whole=True)
     on, begun, ended = (np.rint(x).astype(np.int64) for x in amount)
     count = np.bincount(g.node_kit[starts], weights=begun, minlength=g.n_kits).astype(np.int64)
-    is_start, is_end = _mark(len(g.item), starts[begun > 0]), _mark(len(g.item), ends[ended > 0])
+    is_start, is_end = marked(len(g.item), starts[begun > 0]), marked(len(g.item), ends[ended > 0])
     used = edges[on > 0]
     answered = replace(g, u=g.u[used], v=g.v[used], is_start=is_start, is_end=is_end)
     return count[kits], _augment(answered, np.minimum(count, 1)).path
@@ -418,7 +227,7 @@ def _program(
     g: Graph, kits: Array, most: Array, *, is_whole: bool
 ) -> tuple[tuple[Array, Array, Array], Array, Array, Array]:
     """The most stations that the quantities let pass: how many on each edge, start and end of the kits, and which these are."""
-    mine = _mark(g.n_kits, kits)[g.node_kit]
+    mine = marked(g.n_kits, kits)[g.node_kit]
     edges = np.flatnonzero(mine[g.u])
     u, v = g.u[edges], g.v[edges]
     starts, ends = np.flatnonzero(g.is_start & mine), np.flatnonzero(g.is_end & mine)
@@ -446,7 +255,7 @@ def _program(
     return (answer.x[:m], answer.x[m:more], answer.x[more:]), edges, starts, ends
 
 
-def _weak(g: Graph, path: Array) -> Array:
+def weak_items(g: Graph, path: Array) -> Array:
     """Items on the paths, one of a kit with one station, without which their kit has none.
 
     They dominate the ends. The items met on every walk from a start to a node, a bit each, are those of the node and
@@ -462,7 +271,7 @@ def _weak(g: Graph, path: Array) -> Array:
     bit[items[simple]] = np.uint64(1) << step[simple].astype(np.uint64)
     full = np.uint64(2**64 - 1)
     must = np.where(g.is_start, bit[g.item], full)
-    edges = np.flatnonzero(_mark(g.n_kits, kits)[g.node_kit[g.v]] & ~g.is_start[g.v])
+    edges = np.flatnonzero(marked(g.n_kits, kits)[g.node_kit[g.v]] & ~g.is_start[g.v])
     u, v = by_second(g.u[edges], g.v[edges])
     heads, head = ranked(v)
     begin = np.searchsorted(head, np.arange(len(heads)))
@@ -482,7 +291,7 @@ def _weak(g: Graph, path: Array) -> Array:
 
 def _copies(g: Graph, kit: Array) -> tuple[Graph, Array, Array, Array]:
     """A copy of each kit, as often as it is named, and the item, node and edge that each of theirs is a copy of."""
-    mine = _mark(g.n_kits, kit)
+    mine = marked(g.n_kits, kit)
 
     def copied(of_kit: Array) -> tuple[Array, Array, Array]:
         """Copy and original of each, by kit, and the place of each original within its kit."""
@@ -523,11 +332,11 @@ def _try(g: Graph, tried: Array, more: int, than: Array) -> Array:
         return np.zeros(0, dtype=bool)
     copies, item, _, _ = _copies(g, g.kit[tried])
     copies = replace(copies, cap=copies.cap + more * (item == tried[copies.kit]))
-    has_more: Array = _count(copies, than).count > than
+    has_more: Array = count_stations(copies, than).count > than
     return has_more
 
 
-def _spare(g: Graph, found: _Found) -> Array:
+def spares(g: Graph, found: _Found) -> Array:
     """First part of each kit of which one more gives one more station; -1 where there is none or no station.
 
     One more can give one only if it widens every cut that holds the kit down: the items to start from, the radios,
@@ -537,14 +346,14 @@ def _spare(g: Graph, found: _Found) -> Array:
     can = (found.count > 0)[g.kit]
     for mark, there in _cuts(g):
         can &= mark | (there > found.count)[g.kit]
-    mine = _mark(g.n_kits, g.kit[can])[g.node_kit]
+    mine = marked(g.n_kits, g.kit[can])[g.node_kit]
     arcs = _residual(
         g, found.flow, found.used, (found.used >= g.cap[g.item]) & mine, np.flatnonzero(mine[g.u])
     )
-    starts, ends = (_mark(len(arcs.node), x) for x in (arcs.into[g.is_start], np.flatnonzero(g.is_end)))
+    starts, ends = (marked(len(arcs.node), x) for x in (arcs.into[g.is_start], np.flatnonzero(g.is_end)))
     from_start = reach(arcs.tail, arcs.head, starts)[0][arcs.into] >= 0
     to_end = reach(arcs.head, arcs.tail, ends)[0][: len(arcs.into)] >= 0
-    is_tight = _mark(len(g.kit), g.item[from_start]) & _mark(len(g.kit), g.item[to_end])
+    is_tight = marked(len(g.kit), g.item[from_start]) & marked(len(g.kit), g.item[to_end])
     asked = np.flatnonzero(can & (is_tight | (found.count < found.upper)[g.kit]))
     is_multi = g.is_multi[g.kit[asked]]
     tried = asked[is_multi]
@@ -553,34 +362,3 @@ def _spare(g: Graph, found: _Found) -> Array:
     spare = np.full(g.n_kits, -1)
     spare[g.kit[wins]] = g.part[wins]
     return spare
-
-
-def _missing(parts: Parts, suited: Fits, is_fed: Array, count: Array) -> tuple[Array, Array, Array]:
-    """First missing link of kits without a station, and the plugs that a missing path would have to join."""
-    kit, n_kits = parts.kit, len(count)
-    link = np.where(count > 0, "", "dc_path").astype(object)
-    plug_from, plug_to = np.full(n_kits, None, dtype=object), np.full(n_kits, None, dtype=object)
-    has_none = count == 0
-    r, e = suited.source
-    q, a = suited.antenna
-    can_start = is_fed[q]
-    kit_fed = _mark(n_kits, kit[is_fed])
-    link[has_none & kit_fed] = "rf_path"
-    link[has_none & kit_fed & ~_mark(n_kits, kit[q[can_start]])] = "antenna"
-    link[has_none & ~kit_fed & ~_mark(n_kits, kit[e])] = "source"
-    any_source = parts.plays("source", "pack") | (parts.plugs["dc_plug"] == BUILTIN)
-    link[
-        has_none & _mark(n_kits, kit[any_source]) & ~_mark(n_kits, kit[parts.plays("radio") & parts.is_sure])
-    ] = "radio"
-    for name, start, end, plug in (
-        ("dc_path", e, r, "dc_plug"),
-        ("rf_path", q[can_start], a[can_start], "rf_plug"),
-    ):
-        mine = (link == name)[kit[start]]
-        start, end = start[mine], end[mine]
-        order = np.lexsort((end, start, kit[start]))
-        start, end = start[order], end[order]
-        words = np.array([*parts.plug_words, "builtin", None], dtype=object)
-        ks, at = np.unique(kit[start], return_index=True)
-        plug_from[ks], plug_to[ks] = (words[parts.plugs[plug][x[at]]] for x in (start, end))
-    return link, plug_from, plug_to

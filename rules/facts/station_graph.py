@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rules.facts.places import Array, by_second, distinct, join, numbered, ranked, runs
+from rules.facts.places import Array, by_second, distinct, join, marked, numbered, ranked, runs
 from rules.facts.station_fits import RAW, RIGHT, Fits, carries_before
 from rules.facts.station_parts import NOT_TOLD, PLUGS, RADIO, Parts, is_builtin
 
@@ -59,9 +59,7 @@ def _layers(radios: Array, r: Array, sign: Array, own: Array) -> tuple[Array, Ar
     _, first, layer = np.unique(total[radios], return_index=True, return_inverse=True)
     of_item = np.full(n, -1)
     of_item[radios] = first[layer]
-    speaks = np.zeros(n, dtype=bool)
-    speaks[radios[first]] = True
-    return of_item, np.flatnonzero(speaks[r])
+    return of_item, np.flatnonzero(marked(n, radios[first])[r])
 
 
 class _Side:
@@ -233,8 +231,7 @@ def state_graph(parts: Parts, suited: Fits, kits: Array) -> tuple[Graph, Array]:
         dc.leave(item, group_of[who], plug[item])
         dc.enter(radios[right], at, plug[radios[right]])
     dc.join()
-    is_start = np.zeros(dc.size, dtype=bool)
-    is_start[item] = True
+    is_start = marked(dc.size, item)
     is_start[radios] = (is_builtin(parts, "dc") & suited.is_charged)[radios]
     fed = dc.ahead(is_start)
 
@@ -256,13 +253,11 @@ def state_graph(parts: Parts, suited: Fits, kits: Array) -> tuple[Graph, Array]:
         rf.enter(a, layer_of[q], plug[a])
         rf.leave(radios, layer_of[radios], plug[radios])
     rf.join()
-    is_end = np.zeros(rf.size, dtype=bool)
-    is_end[a] = True
+    is_end = marked(rf.size, a)
     is_end[radios] = is_builtin(parts, "rf")[radios]
     aired = rf.behind(is_end)
 
-    is_good = np.zeros(rf.size, dtype=bool)
-    is_good[radios] = aired[radios]
+    is_good = marked(rf.size, radios[aired[radios]])
     live = rf.ahead(is_good) & aired
     live[: dc.size] |= dc.behind(is_good[: dc.size]) & fed
     nodes, number = numbered(rf.size, np.flatnonzero(live))
@@ -274,9 +269,8 @@ def state_graph(parts: Parts, suited: Fits, kits: Array) -> tuple[Graph, Array]:
     item = item_of[node_part]
     several = np.flatnonzero((np.bincount(item, minlength=len(part)) > 1)[item])
     state, times = np.unique(item[several] * n + layer[several], return_counts=True)
-    is_multi, is_twice = np.zeros(len(kits), dtype=bool), np.zeros(len(kits), dtype=bool)
-    is_multi[kit[node_part[several]]] = True
-    is_twice[kit[part[state[times > 1] // n]]] = True
+    is_multi = marked(len(kits), kit[node_part[several]])
+    is_twice = marked(len(kits), kit[part[state[times > 1] // n]])
     is_start = np.append(is_start, np.zeros(rf.size - dc.size, dtype=bool))[nodes]
     is_radio = parts.role[part] == RADIO
     graph = Graph(

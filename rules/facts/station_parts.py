@@ -87,6 +87,11 @@ class Parts:
         played: Array = _are(roles)[self.role]
         return played
 
+    def are(self, kind: str) -> Array:
+        """Whether each item is of a kind."""
+        is_kind: Array = self.kind == (self.kinds.index(kind) if kind in self.kinds else -2)
+        return is_kind
+
 
 @cache
 def _are(roles: tuple[str, ...]) -> Array:

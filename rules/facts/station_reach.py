@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from rules.facts.places import Array, distinct, join, ranked
+from rules.facts.places import Array, distinct, join, marked, ranked
 from rules.facts.station_parts import BUILTIN, NOT_TOLD, Parts
 
 VEHICLE = ("clips", "j563_male")
@@ -21,14 +21,24 @@ EVERY = np.uint64(2**64 - 1)
 
 
 @dataclass(frozen=True)
-class _Plugs:
-    """The plugs of some things as bits; the last two places of ``bit`` and ``met`` are built in, and not told."""
+class Plugs:
+    """The plugs of some things as bits, of at most 64; the last two places of ``bit`` and ``met`` are built in, and not told."""
 
     near: Array
     far: Array
     bit: Array  # of a plug
-    met: Array  # of a plug: those that mate with it
+    met: Array  # of a plug: those that mate with it; nothing with what is built in
     vehicle: list[int]
+
+    @classmethod
+    def of(cls, parts: Parts, not_told: np.uint64) -> Plugs:
+        """Those of parts, with the bits that one has which is not told."""
+        bit = np.uint64(1) << np.arange(len(parts.plug_words), dtype=np.uint64)
+        met = (parts.mates[:-1, :-1] * bit).sum(axis=1, dtype=np.uint64)
+        rest = [np.uint64(0), not_told]
+        vehicle = [number for number, word in enumerate(parts.plug_words) if word in VEHICLE]
+        near, far = parts.plugs["dc_plug"], parts.plugs["dc_plug_far"]
+        return cls(near, far, np.append(bit, rest), np.append(met, rest), vehicle)
 
     def either(self, bits: Array, x: Array) -> Array:
         """Bits of the plugs of things with one or two, of which the second need not be there."""
@@ -67,44 +77,26 @@ def reached(parts: Parts) -> Reached:
     that lead to nothing else. Ways to a radio begin at the sources of its kit whose volts suit one of its radios, else at any,
     and where it has none at a vehicle; at a mains supply only where there is no other.
     """
-    near, far = parts.plugs["dc_plug"], parts.plugs["dc_plug_far"]
-    bit, met = plug_bits(parts, EVERY)
-    vehicle = [number for number, word in enumerate(parts.plug_words) if word in VEHICLE]
-    is_open = _open_kits(parts, _Plugs(near, far, bit, met, vehicle))
+    is_open = _open_kits(parts, Plugs.of(parts, EVERY))
     place = np.flatnonzero(parts.plays(*MET) & is_open[parts.kit])
     if not len(place):
         return Reached(place, place, place > 0, place, place, place)
     few = parts.only(place)
-    found = _followed(few, _Plugs(near[place], far[place], bit, met, vehicle))
+    found = _followed(few, Plugs.of(few, EVERY))
     places = {name: place[getattr(found, name)] for name in ("thing", "radio", "link", "end")}
     return replace(found, **places)
 
 
-def plug_bits(parts: Parts, not_told: np.uint64) -> tuple[Array, Array]:
-    """A bit for each plug, of at most 64, and the bits of those that mate with it; last of what is built in, and not told."""
-    bit = np.uint64(1) << np.arange(len(parts.plug_words), dtype=np.uint64)
-    met = (parts.mates[:-1, :-1] * bit).sum(axis=1, dtype=np.uint64)
-    rest = [np.uint64(0), not_told]
-    return np.append(bit, rest), np.append(met, rest)
-
-
-def _kinds(parts: Parts, kind: str) -> Array:
-    """Whether each thing is of a kind."""
-    is_kind: Array = parts.kind == (parts.kinds.index(kind) if kind in parts.kinds else -2)
-    return is_kind
-
-
-def _open_kits(parts: Parts, plugs: _Plugs) -> Array:
+def _open_kits(parts: Parts, plugs: Plugs) -> Array:
     """Kits with a thing that does not itself join what gives power to each radio that is no handheld."""
     kit, n_kits = parts.kit, int(parts.kit.max(initial=-1)) + 1
-    mobile = np.flatnonzero(parts.plays("radio") & ~_kinds(parts, "handheld"))
+    mobile = np.flatnonzero(parts.plays("radio") & ~parts.are("handheld"))
     sources = np.flatnonzero(parts.plays("source"))
     given, unwanted = np.zeros(n_kits, dtype=np.uint64), np.zeros(n_kits, dtype=np.uint64)
     spread(given, kit[sources], plugs.either(plugs.bit, sources))
     spread(unwanted, kit[mobile], ~plugs.either(plugs.met, mobile))
-    has_mobile = np.zeros(n_kits, dtype=bool)
-    has_mobile[kit[mobile]] = True
-    links = np.flatnonzero((parts.plays("lead", "fuse") | _kinds(parts, "boost_converter")) & has_mobile[kit])
+    has_mobile = marked(n_kits, kit[mobile])
+    links = np.flatnonzero((parts.plays("lead", "fuse") | parts.are("boost_converter")) & has_mobile[kit])
     to, of = ~unwanted[kit[links]], given[kit[links]]
     ends = plugs.near[links], plugs.far[links]
     has_none = given[kit[links]] == 0
@@ -113,8 +105,7 @@ def _open_kits(parts: Parts, plugs: _Plugs) -> Array:
         [plugs.bit[end] & to > 0 for end in ends],
     )
     joins = (fed_near & hit_far) | (fed_far & hit_near & (parts.plays("converter")[links] == 0))
-    is_open = np.zeros(n_kits, dtype=bool)
-    is_open[kit[links[~joins]]] = True
+    is_open = marked(n_kits, kit[links[~joins]])
     joins = (plugs.either(plugs.bit, sources) & ~unwanted[kit[sources]] > 0) | ~has_mobile[kit[sources]]
     is_open[kit[sources[~joins]]] = True
     return is_open
@@ -128,14 +119,12 @@ def _suiting(parts: Parts, mobile: Array) -> Array:
     np.minimum.at(least, kit[mobile], np.nan_to_num(low_v[mobile], nan=-np.inf))
     np.maximum.at(most, kit[mobile], np.nan_to_num(high_v[mobile], nan=np.inf))
     suiting = parts.plays("source")
-    for is_one in (~(high_v < least[kit]) & ~(low_v > most[kit]), ~_kinds(parts, "supply_30a")):
-        is_met = np.zeros(n_kits, dtype=bool)
-        is_met[kit[suiting & is_one]] = True
-        suiting = suiting & (is_one | ~is_met[kit])
+    for is_one in (~(high_v < least[kit]) & ~(low_v > most[kit]), ~parts.are("supply_30a")):
+        suiting = suiting & (is_one | ~marked(n_kits, kit[suiting & is_one])[kit])
     return suiting
 
 
-def _followed(parts: Parts, plugs: _Plugs) -> Reached:
+def _followed(parts: Parts, plugs: Plugs) -> Reached:
     """What `reached` returns, of kits with a radio that is no handheld."""
     kit, n_kits = parts.kit, int(parts.kit.max(initial=-1)) + 1
     near, far, bit, met = plugs.near, plugs.far, plugs.bit, plugs.met
@@ -164,9 +153,7 @@ def _followed(parts: Parts, plugs: _Plugs) -> Reached:
             pass
         hit = np.flatnonzero(leave[row] & there[radio] > 0)
         x, comes = thing[row[hit]], is_fed[row[hit]]
-        is_driven = np.zeros(len(kit), dtype=bool)
-        is_driven[x[comes]] = True
-        used = comes | ~is_driven[x]
+        used = comes | ~marked(len(kit), x[comes])[x]
         pair = distinct(((x * len(kit) + to[radio[hit]]) << 1 | ~is_straight[hit])[used])
         both, number = ranked(pair >> 1)
         is_converted = np.ones(len(both), dtype=bool)
@@ -174,11 +161,10 @@ def _followed(parts: Parts, plugs: _Plugs) -> Reached:
         return both // len(kit), both % len(kit), is_converted
 
     radios = np.flatnonzero(parts.plays("radio"))
-    is_handheld = _kinds(parts, "handheld")[radios]
+    is_handheld = parts.are("handheld")[radios]
     mobile, held = radios[~is_handheld], radios[is_handheld]
 
-    has_source = np.zeros(n_kits, dtype=bool)
-    has_source[kit[sources]] = True
+    has_source = marked(n_kits, kit[sources])
     is_met, step = _suiting(parts, mobile)[thing], 0
     first = plugs.is_driven(entered) & ~has_source[kit[thing]]
     after, given = np.where(is_met, 0, FAR), np.zeros(n_kits, dtype=np.uint64)
@@ -203,15 +189,13 @@ def _followed(parts: Parts, plugs: _Plugs) -> Reached:
     bare = mobile[(least == 0) | (least == 1) & (np.bincount(radio[on], minlength=len(mobile)) == 0)]
     link, end = np.append(thing[row[on]], bare), np.append(mobile[radio[on]], bare)
     rung = np.append(after[row[on]], np.ones(len(bare), dtype=np.int64))
-    is_named = ~converts | _kinds(parts, "boost_converter")
+    is_named = ~converts | parts.are("boost_converter")
     x, radio, is_converted = led(mobile)
     straight = np.bincount(x[~is_converted], minlength=len(kit))
     most = is_named[x] & (straight[x] < np.bincount(kit[mobile], minlength=n_kits)[kit[x]])
-    is_idle = np.zeros(len(kit), dtype=bool)
-    is_idle[thing] = is_named[thing]
+    is_idle = marked(len(kit), thing[is_named[thing]])
     is_idle[x] = False
-    has_idle = np.zeros(n_kits, dtype=bool)
-    has_idle[kit[is_idle]] = True
+    has_idle = marked(n_kits, kit[is_idle])
     y, handheld, is_other = led(held[has_idle[kit[held]]])
     only = is_idle[y]
     return Reached(

@@ -12,7 +12,7 @@ import pyarrow as pa
 from data import reference
 from rules.facts import station_feed, station_reach
 from rules.facts.places import distinct
-from rules.facts.station_flow import stations
+from rules.facts.station_count import stations
 from rules.facts.station_parts import DC_ROLES, ROLES, Mating, mating_of, usable_parts
 from rules.policy import Policy
 

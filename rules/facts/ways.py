@@ -13,7 +13,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from rules.facts.select import Select
-from rules.facts.station_flow import stations, working
+from rules.facts.station_count import stations, working
 from rules.facts.station_parts import DC_ROLES, ROLES
 from rules.facts.stations import ITEMS, mating
 from rules.facts.teams import Team, suits, teams
