@@ -1,4 +1,4 @@
-"""Whose battery can run whose radio: plugs and leads of the whole club, compared pair by pair of kits."""
+"""Whose battery and antenna work at whose radio: plugs and leads of the whole club, compared pair by pair of kits."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from functools import cache
 
+import numpy as np
 import pandas as pd
 
 from dashboard import parts
@@ -18,21 +19,50 @@ from rules.engine import Assessment
 AS_THEY_ARE, ADAPTED, NOT_KNOWN, NOT_AT_ALL = WAYS
 NOT_TOLD = "plug not told"
 TOO_FINE = re.compile(r" \([^)]*\)|5\.5 x ")  # of a plug's name, for two of them on one line of a phone
-PAIR = ["from", "to"]
+PAIR, PLUGS = ["from", "to"], ["plug", "radio"]
 Ends = tuple[str, str]  # plugs at the two ends of a lead
 
-SOURCES = """
-    select distinct i.kit_id, i.dc_plug as plug, i.volts_min, i.volts_max from item as i
-    where i.is_usable and i.role = 'source' and i.chemistry is not null
-"""
-LOADS = """
-    select distinct s.kit_id, r.dc_plug as plug, r.volts_min, r.volts_max
-    from supply as s join item as r on r.item_id = s.radio_item_id where s.is_main and not s.is_handheld
-"""
-LEADS = """
-    select distinct kit_id, dc_plug as near, dc_plug_far as far from item
+
+@dataclass(frozen=True)
+class Gear:
+    """What kits can lend one another, and with what it is joined.
+
+    Queries: `pairs` gives kit_id and plug of what is lent, kit_id and plug of the main radio of another kit that it suits, as
+    `pairs` does; `links` kit_id and the two plugs of what joins them. Volts and bands that are not told are taken to suit.
+    """
+
+    name: str
+    shared: str
+    pairs: str
+    links: str
+
+
+BATTERIES = Gear(
+    "battery",
+    "power",
+    """
+    select distinct b.kit_id as "from", b.dc_plug as plug, s.kit_id as "to", r.dc_plug as radio
+    from item as b join supply as s on s.kit_id <> b.kit_id join item as r on r.item_id = s.radio_item_id
+    where b.is_usable and b.role = 'source' and b.chemistry is not null and s.is_main and not s.is_handheld
+        and coalesce(b.volts_max >= r.volts_min, true) and coalesce(b.volts_min <= r.volts_max, true)
+    """,
+    """
+    select distinct kit_id, dc_plug, dc_plug_far from item
     where is_usable and role = 'lead' and kind <> 'extension_cord'
-"""
+    """,
+)
+ANTENNAS = Gear(
+    "antenna",
+    "antennas",
+    """
+    select distinct a.kit_id as "from", a.rf_plug as plug, s.kit_id as "to", r.rf_plug as radio
+    from item as a join supply as s on s.kit_id <> a.kit_id join item as r on r.item_id = s.radio_item_id
+    where a.is_usable and a.role = 'antenna' and s.is_main and (s.is_handheld or a.kind <> 'whip')
+        and coalesce(list_has_any(string_split(a.bands, ' '), string_split(r.bands, ' ')), true)
+    """,
+    "select distinct kit_id, rf_plug, rf_plug_far from item where is_usable and role in ('coax', 'rf_adapter')",
+)
+GEAR = {gear.name: gear for gear in (BATTERIES, ANTENNAS)}
 
 
 @dataclass(frozen=True)
@@ -43,8 +73,12 @@ class Plugs:
     leads: dict[int, frozenset[Ends]]
     has_open_lead: frozenset[int]
 
+    def of(self, kit: int) -> tuple[frozenset[Ends], bool]:
+        """The leads of a kit, and whether it has one of which an end is not told."""
+        return self.leads.get(kit, frozenset()), kit in self.has_open_lead
+
     def reached(self, plugs: Iterable[str], leads: Iterable[Ends]) -> frozenset[str]:
-        """Plugs at which power from these plugs can be had, by any run of the leads."""
+        """Plugs to which these lead, by any run of the leads."""
         found, ways = set(plugs), [*leads, *((far, near) for near, far in leads)]
         while True:
             more = {far for near, far in ways if self.mates.get(near, frozenset()) & found} - found
@@ -57,11 +91,11 @@ class Plugs:
         return bool(self.mates.get(other, frozenset()) & set(plugs))
 
 
-def pairs(now: Standing, hidden: Collection[str] = ()) -> pd.DataFrame:
-    """Each battery plug of a kit with the main radio of every other kit that takes its voltage.
+def pairs(now: Standing, gear: Gear, hidden: Collection[str] = ()) -> pd.DataFrame:
+    """Each plug of a kit's batteries or antennas with the main radio of every other kit that it suits by volts or bands.
 
-    A handheld takes only packs of its own family and is left out. `as they are`: plugs mate directly or through the
-    leads of the two kits; `with a club adapter`: through one more lead or adapter that somebody of the club has.
+    A handheld takes only packs of its own family and is left out of batteries. `as they are`: plugs mate directly or through
+    the leads of the two kits; `with a club adapter`: through one more lead or adapter that somebody of the club has.
 
     Parameters
     ----------
@@ -70,28 +104,30 @@ def pairs(now: Standing, hidden: Collection[str] = ()) -> pd.DataFrame:
 
     Returns
     -------
-    from, to (member/kit), battery, radio (kind of plug and its gender, in plain words), way (a word of WAYS); one row
-    per kit, kind of its battery plugs, and other kit.
+    from, to (kit_id), plug, radio (kind of plug and its gender, in plain words), way (a word of WAYS); one row per kit, kind
+    of its plugs, and other kit.
     """
-    return now.kept.once(("plugs", frozenset(hidden)), lambda: _pairs(now.assessment, frozenset(hidden)))
+    asked = ("plugs", gear.name, frozenset(hidden))
+    return now.kept.once(asked, lambda: _pairs(now.assessment, gear, frozenset(hidden)))
 
 
-def _pairs(assessment: Assessment, hidden: frozenset[str]) -> pd.DataFrame:
-    named = assessment.frame("select kit_id, member, member || '/' || kit as name from kit")
-    names = dict(named.loc[~named["member"].isin(hidden), ["kit_id", "name"]].itertuples(index=False))
-    sides = {plug: TOO_FINE.sub("", name) for plug, name in plain_words.sides().items()}
-    sources, loads, leads = (
-        [row for row in assessment.tuples(query) if row[0] in names] for query in (SOURCES, LOADS, LEADS)
+def _pairs(assessment: Assessment, gear: Gear, hidden: frozenset[str]) -> pd.DataFrame:
+    named = assessment.frame("select kit_id, member from kit")
+    seen = set(named.loc[~named["member"].isin(hidden), "kit_id"])
+    rows = assessment.frame(gear.pairs)
+    rows = rows[rows["from"].isin(seen) & rows["to"].isin(seen)]
+    plugs = _plugs(
+        assessment.tuples("select plug_a, plug_b from mating where mates"),
+        (row for row in assessment.tuples(gear.links) if row[0] in seen),
     )
-    plugs = _plugs(assessment.tuples("select plug_a, plug_b from mating where mates"), leads)
     every = frozenset(ends for own in plugs.leads.values() for ends in own)
 
     @cache
-    def way(source: str | None, load: str | None, own: frozenset[Ends], is_open: bool) -> str:
-        if source is None or load is None:
+    def way(plug: str | None, radio: str | None, own: frozenset[Ends], is_open: bool) -> str:
+        if plug is None or radio is None:
             return NOT_KNOWN
-        out, back = plugs.reached([source], own), plugs.reached([load], own)
-        if plugs.fits(out, load):
+        out, back = plugs.reached([plug], own), plugs.reached([radio], own)
+        if plugs.fits(out, radio):
             return AS_THEY_ARE
         for near, far in every:
             if (plugs.fits(out, near) and plugs.fits(back, far)) or (
@@ -100,26 +136,25 @@ def _pairs(assessment: Assessment, hidden: frozenset[str]) -> pd.DataFrame:
                 return ADAPTED
         return NOT_KNOWN if is_open else NOT_AT_ALL
 
-    none: frozenset[Ends] = frozenset()
-    rows = [
-        (
-            names[source[0]],
-            names[load[0]],
-            sides.get(source[1], NOT_TOLD),
-            sides.get(load[1], NOT_TOLD),
-            way(
-                source[1],
-                load[1],
-                plugs.leads.get(source[0], none) | plugs.leads.get(load[0], none),
-                bool({source[0], load[0]} & plugs.has_open_lead),
-            ),
-        )
-        for source in sources
-        for load in loads
-        if source[0] != load[0] and _overlap(source[2:], load[2:])
-    ]
-    frame = pd.DataFrame(rows, columns=[*PAIR, "battery", "radio", "way"])
-    return _best(frame, [*PAIR, "battery", "radio"])
+    equipped = list(
+        dict.fromkeys(plugs.of(kit) for kit in seen)
+    )  # kits with the same leads are asked about once
+    alike = {kit: equipped.index(plugs.of(kit)) for kit in seen}
+    rows = rows.assign(one=rows["from"].map(alike), other=rows["to"].map(alike))
+    asked = rows[[*PLUGS, "one", "other"]].drop_duplicates()
+    asked["way"] = pd.Categorical(
+        [
+            way(plug, radio, equipped[one][0] | equipped[other][0], equipped[one][1] or equipped[other][1])
+            for plug, radio, one, other in asked.replace({np.nan: None}).itertuples(index=False)
+        ],
+        list(WAYS),
+        ordered=True,
+    )
+    found = rows.merge(asked, on=[*PLUGS, "one", "other"])
+    sides = {plug: TOO_FINE.sub("", name) for plug, name in plain_words.sides().items()}
+    for column in PLUGS:
+        found[column] = found[column].map(sides).fillna(NOT_TOLD).astype("category")
+    return _best(found, [*PAIR, *PLUGS])
 
 
 def _plugs(mating: Iterable[Ends], leads: Iterable[tuple[int, str | None, str | None]]) -> Plugs:
@@ -141,21 +176,14 @@ def _plugs(mating: Iterable[Ends], leads: Iterable[tuple[int, str | None, str | 
     )
 
 
-def _overlap(one: tuple[float | None, ...], other: tuple[float | None, ...]) -> bool:
-    """Whether two ranges of volts meet; what is not told is taken to."""
-    (low, high), (least, most) = one, other
-    return (high is None or least is None or high >= least) and (low is None or most is None or low <= most)
-
-
 def _best(rows: pd.DataFrame, by: list[str]) -> pd.DataFrame:
     """For each group the best of its ways."""
-    order = pd.Categorical(rows["way"], list(WAYS), ordered=True)
-    return rows.assign(way=order).groupby(by, as_index=False, sort=True)["way"].min().astype({"way": str})
+    return rows.groupby(by, as_index=False, observed=True)["way"].min()
 
 
-def title(rows: pd.DataFrame) -> str:
+def title(rows: pd.DataFrame, gear: Gear) -> str:
     """What the comparison comes to, as its finding; `rows` as of `pairs`, at least one."""
-    told = rows[(rows["battery"] != NOT_TOLD) & (rows["radio"] != NOT_TOLD)]
+    told = rows[(rows["plug"] != NOT_TOLD) & (rows["radio"] != NOT_TOLD)]
     best = _best(told, ["to", "radio"])
     apart = best[best["way"] == NOT_AT_ALL]
     if not apart.empty:
@@ -163,11 +191,11 @@ def title(rows: pd.DataFrame) -> str:
         verb = "keeps" if apart["radio"].nunique() == 1 else "keep"
         return (
             f"{apart['radio'].nunique()} of {parts.many(every, 'kind of plug', 'kinds of plugs')} "
-            f"{verb} {parts.many(apart['to'].nunique(), 'kit')} apart from every battery whose plug is told"
+            f"{verb} {parts.many(apart['to'].nunique(), 'kit')} apart from every {gear.name} whose plug is told"
         )
     ways = _best(rows, PAIR)["way"].value_counts()
     return (
-        f"{ways.get(AS_THEY_ARE, 0)} of {parts.many(int(ways.sum()), 'pair')} of kits can share power as they are, "
+        f"{ways.get(AS_THEY_ARE, 0)} of {parts.many(int(ways.sum()), 'pair')} of kits can share {gear.shared} as they are, "
         f"{ways.get(ADAPTED, 0)} more with an adapter that the club has"
     )
 
@@ -175,15 +203,15 @@ def title(rows: pd.DataFrame) -> str:
 def counts(rows: pd.DataFrame) -> pd.DataFrame:
     """Pairs by kinds of their plugs, those that are told first, then most pairs first.
 
-    Columns: plugs (`battery to radio`), batteries and radios (how many kits carry them), way, pairs; a row for each
+    Columns: plugs (`plug to radio`), lenders and radios (how many kits carry them), way, pairs; a row for each
     word of WAYS.
     """
     found = []
-    sizes = rows.groupby(["battery", "radio"]).size()
+    sizes = rows.groupby(PLUGS, observed=True).size()
     order = sorted(sizes.index, key=lambda families: (NOT_TOLD in families, -sizes[families]))
-    for battery, radio in order:
-        own = rows[(rows["battery"] == battery) & (rows["radio"] == radio)]
+    for plug, radio in order:
+        own = rows[(rows["plug"] == plug) & (rows["radio"] == radio)]
         held = own["way"].value_counts()
         kits = own["from"].nunique(), own["to"].nunique()
-        found += [(f"{battery} to {radio}", *kits, way, int(held.get(way, 0))) for way in WAYS]
-    return pd.DataFrame(found, columns=["plugs", "batteries", "radios", "way", "pairs"])
+        found += [(f"{plug} to {radio}", *kits, way, int(held.get(way, 0))) for way in WAYS]
+    return pd.DataFrame(found, columns=["plugs", "lenders", "radios", "way", "pairs"])

@@ -1,4 +1,4 @@
-"""Whose battery can run whose radio, over the whole club, and who is shown it."""
+"""Whose battery and antenna work at whose radio, over the whole club, and who is shown it."""
 
 import json
 
@@ -8,10 +8,11 @@ import pytest
 import dashboard.standing
 from dashboard import access, charts, plugs
 from dashboard.palette import WAYS
+from dashboard.plugs import ANTENNAS, BATTERIES
 from dashboard.standing import Standing
 from data import plain_words, upload
 from tests.pages import alone, chart_title, page, unfolded, words
-from tests.small_club import ANTENNA, BATTERY, COAX, LEAD, MOBILE, TODAY, assess, kit
+from tests.small_club import ANTENNA, BATTERY, COAX, HANDHELD, LEAD, MOBILE, TODAY, assess, kit
 
 OTHER = {"dc_plug": "xt60_male"}
 UNTOLD = {"dc_plug": None}
@@ -28,7 +29,7 @@ def standing(*kits: list[dict]) -> Standing:
 
 
 def ways(rows: pd.DataFrame) -> dict[tuple[str, str], str]:
-    return {(row.battery, row.radio): row.way for row in rows.itertuples()}
+    return {(row.plug, row.radio): row.way for row in rows.itertuples()}
 
 
 def lender(*more: dict, **battery: object) -> list[dict]:
@@ -56,44 +57,80 @@ def borrower(*more: dict, **radio: object) -> list[dict]:
     ],
 )
 def test_the_way_from_a_battery_to_a_radio(kits, way):
-    assert list(ways(plugs.pairs(standing(*kits))).values()) == [way]
+    assert list(ways(plugs.pairs(standing(*kits), BATTERIES)).values()) == [way]
+
+
+WHIP, ROOF = {"kind": "whip", "rf_plug": "sma_male"}, {"kind": "mag_mount", "rf_plug": "pl259"}
+HAND = HANDHELD | {"rf_plug": "sma_female"}
+PIGTAIL = {"kind": "rf_adapter", "rf_plug": "so239", "rf_plug_far": "sma_male"}
+
+
+@pytest.mark.parametrize(
+    ("antenna", "radio", "more", "way"),
+    [
+        ([ROOF], [MOBILE], [], "as they are"),
+        ([ANTENNA], [MOBILE], [], "not at all"),
+        ([ANTENNA], [MOBILE, COAX], [], "as they are"),
+        ([ANTENNA, COAX], [MOBILE], [], "as they are"),
+        ([ANTENNA], [MOBILE], [COAX], "with a club adapter"),
+        ([ROOF], [HAND], [PIGTAIL], "with a club adapter"),
+        ([WHIP], [HAND], [], "as they are"),
+        ([ROOF], [HAND], [], "not at all"),
+        ([ROOF], [HAND, PIGTAIL | {"rf_plug_far": None}], [], "not known"),
+    ],
+)
+def test_the_way_from_an_antenna_to_a_radio(antenna, radio, more, way):
+    now = standing(kit("Q1A", "box", *antenna), kit("Q2B", "bag", *radio), kit("Q3C", "shelf", *more))
+    assert list(ways(plugs.pairs(now, ANTENNAS)).values()) == [way]
+
+
+@pytest.mark.parametrize(
+    ("antenna", "radio"),
+    [(WHIP, MOBILE), (ROOF | {"bands": "40m"}, MOBILE), (ROOF | {"condition": "faulty"}, MOBILE)],
+)
+def test_no_antenna_is_paired_with_a_radio_that_has_none_of_its_bands_nor_a_whip_with_a_mobile(
+    antenna, radio
+):
+    assert plugs.pairs(standing(kit("Q1A", "box", antenna), kit("Q2B", "bag", radio)), ANTENNAS).empty
 
 
 def test_no_kit_is_paired_with_itself_nor_over_voltages_that_do_not_meet():
-    assert plugs.pairs(standing(kit("Q1A", "box", BATTERY, MOBILE))).empty
-    assert plugs.pairs(standing(lender(volts_min=20.0, volts_max=29.0), borrower())).empty
+    assert plugs.pairs(standing(kit("Q1A", "box", BATTERY, MOBILE)), BATTERIES).empty
+    assert plugs.pairs(standing(lender(volts_min=20.0, volts_max=29.0), borrower()), BATTERIES).empty
 
 
 def test_who_is_hidden_lends_and_borrows_nothing_not_even_an_adapter():
     now = standing(lender(), borrower(**OTHER), kit("Q3C", "shelf", ADAPTER))
-    assert ways(plugs.pairs(now, {"Q3C"})) == {("genderless stackable DC", "XT60, pins"): "not at all"}
-    assert plugs.pairs(now, {"Q1A"}).empty
+    assert ways(plugs.pairs(now, BATTERIES, {"Q3C"})) == {
+        ("genderless stackable DC", "XT60, pins"): "not at all"
+    }
+    assert plugs.pairs(now, BATTERIES, {"Q1A"}).empty
 
 
 def test_the_title_names_how_many_kits_no_battery_can_help():
-    rows = plugs.pairs(standing(lender(), borrower(**OTHER), kit("Q3C", "pack", MOBILE)))
-    assert plugs.title(rows) == (
+    rows = plugs.pairs(standing(lender(), borrower(**OTHER), kit("Q3C", "pack", MOBILE)), BATTERIES)
+    assert plugs.title(rows, BATTERIES) == (
         "1 of 2 kinds of plugs keeps 1 kit apart from every battery whose plug is told"
     )
 
 
 def test_the_title_counts_pairs_where_every_kit_can_be_helped():
     shelf = kit("Q3C", "shelf", ADAPTER)
-    rows = plugs.pairs(standing(lender(), borrower(**OTHER), kit("Q4D", "pack", MOBILE), shelf))
-    assert plugs.title(rows) == (
+    rows = plugs.pairs(standing(lender(), borrower(**OTHER), kit("Q4D", "pack", MOBILE), shelf), BATTERIES)
+    assert plugs.title(rows, BATTERIES) == (
         "1 of 2 pairs of kits can share power as they are, 1 more with an adapter that the club has"
     )
 
 
 def test_pairs_are_counted_by_plugs_and_every_way_has_its_shape():
     now = standing(lender(), borrower(**OTHER), kit("Q3C", "pack", MOBILE), kit("Q4D", "case", MOBILE))
-    counted = plugs.counts(plugs.pairs(now))
+    counted = plugs.counts(plugs.pairs(now, BATTERIES))
     assert list(dict.fromkeys(counted["plugs"])) == [
         "genderless stackable DC to genderless stackable DC",
         "genderless stackable DC to XT60, pins",
     ]
     assert counted["pairs"].sum() == 3
-    assert (counted["batteries"] == 1).all()
+    assert (counted["lenders"] == 1).all()
     assert list(counted["radios"].unique()) == [2, 1]
     spec = charts.drawn(charts.parted(counted, ("plugs", "way", "pairs"), WAYS, "x"))
     words = next(frame for frame in spec["datasets"].values() if "says" in frame)

@@ -211,50 +211,64 @@ def sees_all(now: Standing, seen: access.Sight) -> bool:
     )
 
 
-def shared_power(now: Standing, seen: access.Sight) -> tuple[str, pd.DataFrame, bool] | None:
-    """The finding on shared power, pairs by plugs, and whether kits were left out; None where there are no pairs."""
+def shared_gear(now: Standing, seen: access.Sight, name: str) -> tuple[str, pd.DataFrame] | None:
+    """The finding on gear that kits can share, and its pairs by plugs; None where there are no pairs."""
 
-    def found() -> tuple[str, pd.DataFrame, bool] | None:
-        hidden = frozenset(member for member in now.of("member")["subject"] if not seen.is_full(member))
-        rows = plugs.pairs(now, hidden)
-        return None if rows.empty else (plugs.title(rows), plugs.counts(rows), bool(hidden))
+    gear = plugs.GEAR[name]
 
-    return now.kept.once(("shared power", seen.drawn_as), found)
+    def found() -> tuple[str, pd.DataFrame] | None:
+        rows = plugs.pairs(now, gear, [m for m in now.of("member")["subject"] if not seen.is_full(m)])
+        return None if rows.empty else (plugs.title(rows, gear), plugs.counts(rows))
+
+    return now.kept.once(("shared", name, seen.drawn_as), found)
 
 
 @drawn_once
-def power_shared(now: Standing, seen: access.Sight) -> None:
-    """Whose battery can run whose radio, by families of plugs, of the kits that one may see in full."""
+def gear_shared(now: Standing, seen: access.Sight) -> None:
+    """Whose battery and whose antenna work at whose radio, by plugs, of the kits that one may see in full."""
     st.header("who can plug into whom?")
-    found = shared_power(now, seen)
-    if found is None:
-        none = "No battery of one kit has the voltage of another kit's main radio."
+    if all(shared_gear(now, seen, name) is None for name in plugs.GEAR):
+        none = "No battery or antenna of one kit has the voltage or a band of another kit's main radio."
         st.text(none if sees_all(now, seen) else NOT_SHARED)
         return
-    title, counted, is_partial = found
-    shown = counted[counted["plugs"].isin(counted["plugs"].unique()[:PLUGS])]
     parts.cautions(["charging", "wiring"])
     st.text(
-        "Each bar is a plug of a battery and a plug of a radio: the pairs of kits that have them, where the voltage "
-        "fits. Packs of handhelds are left out. Plugs and leads are compared as written down."
-        + (" Only kits that are shared with you count." if is_partial else "")
-    )
-    parts.chart(
-        ("plugs", seen.drawn_as),
-        lambda: charts.parted(shown, ("plugs", "way", "pairs"), WAYS, title),
-        key="plugs",
-        alt=f"Pairs of kits by plugs of battery and radio. {title}.",
+        "Each bar is a plug of a battery or antenna and a plug of a radio: the pairs of kits that have them, where the "
+        "voltage or a band fits. Packs of handhelds are left out. Plugs, leads and coax are compared as written down, "
+        "and as usual for their kind where they are not."
+        + ("" if sees_all(now, seen) else " Only kits that are shared with you count.")
     )
     parts.legend(WAYS)
 
 
-def numbers_of_power(now: Standing, seen: access.Sight) -> None:
+@drawn_once
+def bars_of_gear(now: Standing, seen: access.Sight, name: str) -> None:
+    """The pairs by plugs, as bars."""
+    found = shared_gear(now, seen, name)
+    if found is None:
+        return
+    title, counted = found
+    shown = counted[counted["plugs"].isin(counted["plugs"].unique()[:PLUGS])]
+    parts.chart(
+        ("plugs", name, seen.drawn_as),
+        lambda: charts.parted(shown, ("plugs", "way", "pairs"), WAYS, title),
+        key=f"plugs-{name}",
+        alt=f"Pairs of kits by plugs of {name} and radio. {title}.",
+    )
+
+
+def numbers_of_gear(now: Standing, seen: access.Sight, name: str) -> None:
     """The pairs by plugs, as a table."""
-    found = shared_power(now, seen)
+    found = shared_gear(now, seen, name)
     if found is not None:
-        kept_as = ("plugs", seen.drawn_as)
-        names = {"batteries": "kits with the battery", "radios": "kits with the radio"}
-        parts.numbers_behind(lambda: found[1].rename(columns=names), "shared power", "plugs", kept_as)
+        columns = {"lenders": f"kits with the {name}", "radios": "kits with the radio"}
+        kept_as = ("plugs", name, seen.drawn_as)
+        parts.numbers_behind(
+            lambda: found[1].rename(columns=columns),
+            f"shared {plugs.GEAR[name].shared}",
+            f"plugs-{name}",
+            kept_as,
+        )
 
 
 @drawn_once
@@ -342,8 +356,10 @@ def show() -> None:
     ranked()
     if sees_all(now, seen):
         whole_club(now)
-    power_shared(now, seen)
-    numbers_of_power(now, seen)
+    gear_shared(now, seen)
+    for name in plugs.GEAR:
+        bars_of_gear(now, seen, name)
+        numbers_of_gear(now, seen, name)
     over_time(now)
     numbers_over_time(now)
     if seen_cells(now, seen, "member") is None:
