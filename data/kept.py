@@ -76,7 +76,7 @@ class Room:
         """Take out every row that came in."""
         self._emptied += 1
         for table in self._filled() - self._stays:
-            self.con.execute(f"truncate {table}")
+            self.lanes[0].execute(f"delete from {table}")  # as planned before, which truncate is not
         for lane in self.lanes:
             lane.forget(self._emptied % TIDIED == 0)
         if self._emptied % TIDIED == 0:
