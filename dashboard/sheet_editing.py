@@ -15,9 +15,9 @@ from dashboard import edits, lending, parts, units
 from dashboard.edits import EditError
 from dashboard.names import file_name
 from dashboard.standing import club
-from data import checks, plain_words, reference, schema, upload, writing
+from data import checks, forms, plain_words, reference, schema, upload, writing
+from data.forms import Column
 from data.problems import Problem
-from data.schema import Column
 from data.store import COVERS
 from rules.engine import OWN, assess
 
@@ -96,7 +96,7 @@ def _shown(values: pd.Series, column: Column) -> pd.Series:
     """Cells as objects, None where nothing stands: a row that the editor adds fits no narrower type."""
     shown = values.map(lambda kept: _in_us(kept, column.unit)) if is_converted(column) else values
     shown = shown.astype(object)
-    if column.form not in (schema.NUMBER, schema.WHOLE, schema.DATE, schema.MOMENT):
+    if column.form not in (forms.NUMBER, forms.WHOLE, forms.DATE, forms.MOMENT):
         shown = pd.Series(writing.cells(values, column.form), index=values.index, dtype=object)
         shown = shown.where(shown != "", None)
     shown = shown.where(shown.notna(), None)
@@ -131,7 +131,7 @@ def turned(part: Part, edited: pd.DataFrame) -> pd.DataFrame:
 
 def is_list(column: Column) -> bool:
     """Whether several words of a list stand in the cell."""
-    return column.form == schema.WORDS and bool(column.words)
+    return column.form == forms.WORDS and bool(column.words)
 
 
 def csv_of(part: Part, edited: pd.DataFrame) -> bytes:
@@ -157,11 +157,11 @@ def csv_of(part: Part, edited: pd.DataFrame) -> bytes:
 def _written(values: pd.Series, column: Column) -> list[str]:
     if is_list(column):
         return [" ".join(value) if isinstance(value, list | tuple) else "" for value in values]
-    if column.form in (schema.MOMENT, schema.DATE):
+    if column.form in (forms.MOMENT, forms.DATE):
         return writing.cells(pd.to_datetime(values, format="ISO8601"), column.form)
-    if column.form in (schema.NUMBER, schema.WHOLE):
+    if column.form in (forms.NUMBER, forms.WHOLE):
         return writing.cells(pd.to_numeric(values), column.form)
-    return writing.cells(values, schema.TEXT)
+    return writing.cells(values, forms.TEXT)
 
 
 def read(part: Part, edited: pd.DataFrame) -> upload.Upload:
@@ -293,13 +293,13 @@ def _config(column: Column, choices: list[str] | None) -> Any:
     told: dict[str, Any] = {"label": title, "help": column.description}
     if choices:
         return st.column_config.SelectboxColumn(**told, options=choices)
-    if column.form == schema.YES_NO:
+    if column.form == forms.YES_NO:
         return st.column_config.SelectboxColumn(**told, options=list(YES_NO.values()))
-    if column.form in (schema.NUMBER, schema.WHOLE):
+    if column.form in (forms.NUMBER, forms.WHOLE):
         return st.column_config.NumberColumn(**told)
-    if column.form == schema.DATE:
+    if column.form == forms.DATE:
         return st.column_config.DateColumn(**told, format="YYYY-MM-DD")
-    if column.form == schema.MOMENT:
+    if column.form == forms.MOMENT:
         return st.column_config.DatetimeColumn(**told, format="YYYY-MM-DD HH:mm", step=60)
     if column.words:
         labels = labels_of(column)

@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 import duckdb
 import pandas as pd
 
-from data import gone, schema, upload, writing
+from data import forms, gone, schema, upload, writing
 from data.store import OWNER, Store
 
 ERASED = "erased"
@@ -215,7 +215,7 @@ def _names_of_things() -> list[tuple[str, str]]:
         (stem, name)
         for stem in schema.FILES
         for name, column in schema.columns(stem).items()
-        if column.form == schema.TEXT and name not in (*_free(stem), OWNER.get(stem))
+        if column.form == forms.TEXT and name not in (*_free(stem), OWNER.get(stem))
     ]
 
 

@@ -16,8 +16,8 @@ from collections.abc import Callable, Iterator, Mapping
 from datetime import date, datetime
 from functools import cache
 
-from data import reference, schema
-from data.schema import Column
+from data import forms, reference
+from data.forms import Column
 
 Reading = tuple[object, str]
 
@@ -42,20 +42,20 @@ def reader(column: Column, decimal_comma: bool, more: Mapping[str, str]) -> Call
     `more` holds the club's own writings of the column's words, before those of the reference tables.
     """
     own = {squash(written): word for written, word in more.items()}
-    if column.form == schema.MEMBER:
+    if column.form == forms.MEMBER:
         return lambda text: (_member(text, column), "")
-    if column.form in (schema.NUMBER, schema.WHOLE):
+    if column.form in (forms.NUMBER, forms.WHOLE):
         return lambda text: _number(text, column, decimal_comma)
-    if column.form == schema.YES_NO:
+    if column.form == forms.YES_NO:
         return lambda text: (_yes_no(text, column), "")
-    if column.form in (schema.DATE, schema.YEAR_OR_DATE):
+    if column.form in (forms.DATE, forms.YEAR_OR_DATE):
         return lambda text: (_day(text, column), "")
-    if column.form == schema.MOMENT:
+    if column.form == forms.MOMENT:
         return lambda text: (_moment(text, column), "")
-    if column.form == schema.WORD:
+    if column.form == forms.WORD:
         known = {**_known(column.aliases, column.words), **own}
         return lambda text: _word(text, column, known)
-    if column.form == schema.WORDS:
+    if column.form == forms.WORDS:
         known = {**_known(column.aliases, column.words), **own}
         return lambda text: _words(text, column, known)
     raise ValueError(f"no reader for the form {column.form}")
@@ -162,7 +162,7 @@ def same_unit(written: str, unit: str) -> bool:
 
 
 def _number(text: str, column: Column, decimal_comma: bool) -> Reading:
-    whole = column.form == schema.WHOLE
+    whole = column.form == forms.WHOLE
     kind = "a whole number" if whole else "a number"
     found = _NUMBER.fullmatch(text.replace("−", "-"))  # noqa: RUF001
     if found is None:
@@ -237,7 +237,7 @@ def _write_the_number(text: str, column: Column) -> str:
     found = {float(value) for value in spelled} | written
     if len(found) == 1:
         value = found.pop()
-        if _within(value, column) and (column.form != schema.WHOLE or value.is_integer()):
+        if _within(value, column) and (column.form != forms.WHOLE or value.is_integer()):
             return f"Write {_shown(value)}."
     return column.mend
 
@@ -266,15 +266,15 @@ def _day(text: str, column: Column) -> datetime:
         if day is None:
             raise UnreadError("not a day of the calendar", column.mend)
         return _in_years(day, column)
-    if column.form == schema.YEAR_OR_DATE and _YEAR.fullmatch(text):
+    if column.form == forms.YEAR_OR_DATE and _YEAR.fullmatch(text):
         return _in_years(_calendar(text, "1", "1"), column)
     problem, fix = _other_day(text)
     raise UnreadError(problem, fix or column.mend)
 
 
 def _in_years(day: datetime | None, column: Column) -> datetime:
-    if day is None or not schema.FIRST_DAY <= day <= schema.LAST_DAY:
-        years = f"{schema.FIRST_DAY.year} to {schema.LAST_DAY.year}"
+    if day is None or not forms.FIRST_DAY <= day <= forms.LAST_DAY:
+        years = f"{forms.FIRST_DAY.year} to {forms.LAST_DAY.year}"
         raise UnreadError(f"outside the years {years}", column.mend)
     return day
 
@@ -425,7 +425,7 @@ def _unknown(text: str, column: Column, is_part: bool = False) -> UnreadError:
             return f"Did you mean {near}? {column.mend}"
         return column.mend + (NO_KIND if column.aliases == "kind" else "")
 
-    what = "word of" if column.form == schema.WORDS else "word for"
+    what = "word of" if column.form == forms.WORDS else "word for"
     name = column.name.replace("_", " ")
     return UnreadError(
         f'in part, "{text[:40]}", not a known {what} {name}' if is_part else f"not a known {what} {name}", fix

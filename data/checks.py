@@ -15,10 +15,10 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from data import clocks, reference, schema, usual
+from data import clocks, forms, reference, schema, usual
 from data.column_values import plain, where
+from data.forms import Column
 from data.problems import Findings, counted, tell
-from data.schema import Column
 from data.text_rows import Lines
 
 # Rows beyond which two checks go on at once.
@@ -87,7 +87,7 @@ def _check_orders(rows: Typed, findings: Findings) -> None:
         for place in findings.first(where(outside)):
             above, bound = _spoken(low[place].as_py(), column), _spoken(high[place].as_py(), column)
             less = f"{pair.factor:g} times {pair.high}" if pair.factor != 1 else pair.high
-            if column.unit or column.form == schema.NUMBER:
+            if column.unit or column.form == forms.NUMBER:
                 problem = f"{'not below' if pair.strict else 'above'} {less} ({bound})"
             else:
                 problem = f"{'not before' if pair.strict else 'after'} {less} ({bound})"
@@ -96,9 +96,9 @@ def _check_orders(rows: Typed, findings: Findings) -> None:
 
 
 def _spoken(value: Any, column: Column) -> str:
-    if column.form == schema.MOMENT:
+    if column.form == forms.MOMENT:
         return f"{value:%Y-%m-%dT%H:%M}"
-    return f"{value:%Y-%m-%d}" if column.form in (schema.DATE, schema.YEAR_OR_DATE) else f"{value:g}"
+    return f"{value:%Y-%m-%d}" if column.form in (forms.DATE, forms.YEAR_OR_DATE) else f"{value:g}"
 
 
 def _told_beside(

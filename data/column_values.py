@@ -12,8 +12,8 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from data import cells, schema
-from data.schema import Column
+from data import cells, forms
+from data.forms import Column
 from data.text_rows import LONGEST_CELL
 
 # Up to this many distinct numbers are read one by one; beyond, plain ones are cast together first.
@@ -28,12 +28,12 @@ _PLAIN_MEMBER = r"^[A-Z0-9/-]{2,12}\z"
 _CASTABLE = r"^-?[0-9]{1,15}(\.[0-9]{1,15})?$"
 _BLANK = pa.array([""])
 _TYPES = {
-    schema.NUMBER: pa.float64(),
-    schema.WHOLE: pa.int64(),
-    schema.YES_NO: pa.bool_(),
-    schema.DATE: pa.timestamp("us"),
-    schema.YEAR_OR_DATE: pa.timestamp("us"),
-    schema.MOMENT: pa.timestamp("us"),
+    forms.NUMBER: pa.float64(),
+    forms.WHOLE: pa.int64(),
+    forms.YES_NO: pa.bool_(),
+    forms.DATE: pa.timestamp("us"),
+    forms.YEAR_OR_DATE: pa.timestamp("us"),
+    forms.MOMENT: pa.timestamp("us"),
 }
 
 
@@ -142,7 +142,7 @@ def _read(
     """Understand one column; `more` holds the club's own writings of its words."""
     if column.required:
         wrong.update(dict.fromkeys(np.flatnonzero(empties).tolist(), cells.UnreadError("empty", column.mend)))
-    if column.form == schema.TEXT:
+    if column.form == forms.TEXT:
         if column.in_words:
             for position in where(pc.invert(pc.match_substring_regex(texts, r"\pL"))):
                 if not empties[position]:
@@ -151,10 +151,10 @@ def _read(
     todo = ~empties
     todo[list(wrong)] = False
     values: npt.NDArray[Any] = np.full(len(texts), None, dtype=object)
-    if column.form == schema.MEMBER:
+    if column.form == forms.MEMBER:
         todo &= ~_take_members(texts, todo, values)
     numbers = None
-    if column.form == schema.NUMBER and len(texts) > CAST_FROM:
+    if column.form == forms.NUMBER and len(texts) > CAST_FROM:
         numbers, is_cast = _cast(texts, todo, column)
         todo &= ~is_cast
     notes: dict[int, str] = {}

@@ -14,7 +14,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from data import schema
+from data import forms, schema
 from data.demo_kits import BAGS, PLUGS, WRITTEN_LAST, Bag, Row
 
 SOURCES = Path(__file__).parent / "demo"
@@ -172,9 +172,9 @@ def _cell(stem: str, column: str, value: Any, row: Row, today: date, starts: dic
     form = schema.columns(stem)[column].form
     if value is None or stem == "events":
         return value
-    if form in (schema.DATE, schema.YEAR_OR_DATE):
+    if form in (forms.DATE, forms.YEAR_OR_DATE):
         return (today + timedelta(days=int(value))).isoformat()
-    if form == schema.MOMENT:
+    if form == forms.MOMENT:
         return _stamp(starts[row["event"]] + timedelta(hours=float(value)))
     return value
 

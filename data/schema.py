@@ -7,200 +7,28 @@ wrong place, amperes in the volts column); they are wide on purpose and judge no
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
-from typing import Any
 
 import pandas as pd
 import pandera.pandas as pa
 from pandera.engines.pandas_engine import DateTime
 
-from data import reference
-
-# The forms a cell may take.
-TEXT = "text"
-MEMBER = "member"
-WORD = "word"
-WORDS = "words"
-YES_NO = "yes_no"
-WHOLE = "whole"
-NUMBER = "number"
-DATE = "date"
-YEAR_OR_DATE = "year_or_date"
-MOMENT = "moment"
-
-# What stands in a cell of those forms that need no more to be said.
-WRITE = {
-    TEXT: "words of your own",
-    MEMBER: "a call sign or member number",
-    YES_NO: "yes or no",
-    DATE: "a day: 2026-07-31",
-    YEAR_OR_DATE: "a day or a year: 2026-07-31, 2026",
-    MOMENT: "a day and local time: 2027-04-25T05:15",
-}
-
-# A text with a letter of any script in it.
-IN_WORDS = r".*[^\W\d_].*"
-
-FIRST_DAY = pd.Timestamp("1950-01-01")
-LAST_DAY = pd.Timestamp("2099-12-31")
-
-EMPTY_OK = "or leave the cell empty"
-SHOWN = 'The page "send a kit list" shows that list, and so does: kitmuster words {source}.'
-
-
-@dataclass(frozen=True)
-class Column:
-    """One column of a file, in words that need no pandera.
-
-    Attributes
-    ----------
-    form : one of the forms above
-    unit : unit of a number ("" for none)
-    low, high : smallest and largest number allowed, in the unit; None for no limit
-    reference : column of the reference tables that holds the allowed words, or ""
-    listed : the allowed words when they are few
-    aliases : column of the reference tables that holds other writings of the words, or ""
-    required : the column must be there and no cell may be empty
-    default : what an empty cell means, or None
-    default_from : column whose value fills an empty cell, or ""
-    mend : what to write
-    is_done : the day on which something was done, which is not to come
-    in_words : a text that a figure alone does not tell
-    """
-
-    name: str
-    form: str
-    title: str
-    description: str
-    unit: str
-    low: float | None
-    high: float | None
-    reference: str
-    listed: tuple[str, ...]
-    aliases: str
-    required: bool
-    default: object
-    default_from: str
-    mend: str
-    is_done: bool = False
-    in_words: bool = False
-
-    @property
-    def words(self) -> tuple[str, ...]:
-        """Allowed words; empty when any text will do."""
-        return reference.words(self.reference) if self.reference else self.listed
-
-
-@dataclass(frozen=True)
-class Order:
-    """`low` must not exceed `factor` times `high` in one row (nor equal it, when `strict`); `mend` says what to write."""
-
-    low: str
-    high: str
-    strict: bool = False
-    factor: float = 1.0
-    mend: str = "Mend one of the two cells."
-
-
-def _field(form: str, title: str, description: str, mend: str, **more: Any) -> Any:
-    required = more.pop("required", False)
-    default = more.pop("default", None)
-    default_from = more.pop("default_from", "")
-    checks = {key: more.pop(key) for key in ("ge", "le", "str_matches", "alias") if key in more}
-    filled = required or default is not None or bool(default_from)
-    mend = mend if filled else f"{mend.removesuffix('.')}, {EMPTY_OK}."
-    metadata = {
-        "form": form,
-        "required": required,
-        "default": default,
-        "default_from": default_from,
-        "mend": f"{mend} {more.pop('shown', '')}".rstrip(),
-        **more,
-    }
-    return pa.Field(nullable=not filled, title=title, description=description, metadata=metadata, **checks)
-
-
-def text(title: str, description: str, *, required: bool = False, default_from: str = "") -> Any:
-    """Free text on one cell."""
-    mend = f"Write the {title.casefold()}: {description[0].casefold()}{description[1:]}"
-    return _field(TEXT, title, description, mend, required=required, default_from=default_from)
-
-
-def in_words(title: str, description: str, example: str) -> Any:
-    """What is done, in words: a figure alone does not tell it."""
-    mend = f"Write it in words, for example: {example}."
-    return _field(TEXT, title, description, mend, in_words=True, str_matches=IN_WORDS)
-
-
-def member(title: str, description: str, *, required: bool = True) -> Any:
-    """Call sign or member number, upper case."""
-    mend = "Write 2 to 12 of A to Z, 0 to 9, / and -, for example Q1ABC."
-    return _field(MEMBER, title, description, mend, required=required, str_matches=r"^[A-Z0-9/-]{2,12}$")
-
-
-def word(title: str, description: str, source: str | tuple[str, ...], **more: Any) -> Any:
-    """One word of a reference column (its name) or of a short list."""
-    return _words_field(WORD, title, description, source, more)
-
-
-def words(title: str, description: str, source: str | tuple[str, ...], **more: Any) -> Any:
-    """Words with spaces between; an empty list allows any word."""
-    return _words_field(WORDS, title, description, source, more)
-
-
-def _words_field(
-    form: str, title: str, description: str, source: str | tuple[str, ...], more: dict[str, Any]
-) -> Any:
-    one = "a word" if form == WORD else "words"
-    if isinstance(source, str):
-        mend, shown = f"Write {one} of the {source} list.", SHOWN.format(source=source)
-        return _field(form, title, description, mend, reference=source, shown=shown, **more)
-    if not source:
-        return _field(form, title, description, "Write words with spaces between.", listed=(), **more)
-    mend = f"Write {one} of: {', '.join(source)}."
-    return _field(form, title, description, mend, listed=source, **more)
-
-
-def yes_no(title: str, description: str, *, default: bool | None = None) -> Any:
-    """yes or no."""
-    return _field(YES_NO, title, description, "Write yes or no.", default=default)
-
-
-def whole(title: str, description: str, low: int, high: int, unit: str = "", **more: Any) -> Any:
-    """A whole number."""
-    mend = f"Write a whole number from {low} to {high}."
-    return _field(WHOLE, title, description, mend, unit=unit, ge=low, le=high, **more)
-
-
-def number(title: str, description: str, unit: str, low: float, high: float, **more: Any) -> Any:
-    """A number in a unit."""
-    in_unit = f" in {unit}" if unit else ""
-    mend = f"Write a number{in_unit} from {low:.10g} to {high:.10g}."
-    return _field(NUMBER, title, description, mend, unit=unit, ge=low, le=high, **more)
-
-
-def date(
-    title: str, description: str, *, year_alone: bool = False, required: bool = False, **more: Any
-) -> Any:
-    """A day, year first; `year_alone` also accepts the year, read as 1 January."""
-    mend = "Write the date as year-month-day, for example 2026-07-31."
-    if year_alone:
-        mend = "Write the date as year-month-day, for example 2026-07-31, or the year alone."
-    form = YEAR_OR_DATE if year_alone else DATE
-    return _field(form, title, description, mend, required=required, ge=FIRST_DAY, le=LAST_DAY, **more)
-
-
-def done(title: str, description: str, **more: Any) -> Any:
-    """A day on which something was done: one to come is not known (`data.club.fill`)."""
-    return date(title, description, is_done=True, **more)
-
-
-def moment(title: str, description: str, *, required: bool = False, **more: Any) -> Any:
-    """A local day and time."""
-    mend = "Write date and local time, for example 2027-04-25T05:15."
-    return _field(MOMENT, title, description, mend, required=required, ge=FIRST_DAY, le=LAST_DAY, **more)
-
+from data.forms import (
+    Column,
+    Order,
+    date,
+    done,
+    in_words,
+    member,
+    moment,
+    number,
+    text,
+    whole,
+    word,
+    words,
+    yes_no,
+)
 
 CONDITIONS = ("ok", "faulty", "removed", "unknown")
 CELL_SIZES = ("aaa", "aa", "c", "d", "9v", "cr2032", "cr2", "cr123a", "18650", "21700")
@@ -732,35 +560,10 @@ OTHER_UNITS = {
 @cache
 def columns(stem: str) -> dict[str, Column]:
     """Columns of a file in the order of its template, without `line` and `file`."""
-    found = {}
-    for name, field in FILES[stem].to_schema().columns.items():
-        if name in ("line", "file"):
-            continue
-        told = field.metadata or {}
-        bounds: dict[str, Any] = {}
-        for check in field.checks:
-            bounds.update(check.statistics or {})
-        low, high = bounds.get("min_value"), bounds.get("max_value")
-        dated = isinstance(low, pd.Timestamp)
-        found[name] = Column(
-            name=name,
-            form=told["form"],
-            title=field.title or "",
-            description=field.description or "",
-            unit=told.get("unit", ""),
-            low=None if dated or low is None else float(low),
-            high=None if dated or high is None else float(high),
-            reference=told.get("reference", ""),
-            listed=told.get("listed", ()),
-            aliases=told.get("aliases", told.get("reference", "")),
-            required=told["required"],
-            default=told["default"],
-            default_from=told["default_from"],
-            mend=told["mend"],
-            is_done=told.get("is_done", False),
-            in_words=told.get("in_words", False),
-        )
-    return found
+    fields = FILES[stem].to_schema().columns
+    return {
+        name: replace(field.metadata["column"], name=name) for name, field in fields.items() if field.metadata
+    }
 
 
 @dataclass(frozen=True)
@@ -796,34 +599,12 @@ def column_list(stem: str) -> pd.DataFrame:
     return pd.DataFrame(
         {
             "column": [column.name for column in told],
-            "write": [_write(column) for column in told],
+            "write": [column.to_write for column in told],
             "unit": [column.unit for column in told],
-            "when empty": [_when_empty(column) for column in told],
+            "when empty": [column.when_empty for column in told],
             "what it is": [column.description for column in told],
         }
     )
-
-
-def _write(column: Column) -> str:
-    """What stands in a cell of the column, in a few words."""
-    if column.form in (WHOLE, NUMBER):
-        return f"a {'whole number' if column.form == WHOLE else 'number'}, {column.low:.10g} to {column.high:.10g}"
-    if column.form in (WORD, WORDS):
-        one = "a word" if column.form == WORD else "words, spaces between,"
-        source = f"of the {column.reference} list" if column.reference else f"of: {', '.join(column.listed)}"
-        return f"{one} {source}" if column.words else "words, spaces between"
-    return WRITE[column.form]
-
-
-def _when_empty(column: Column) -> str:
-    """What an empty cell of the column means; "" where it is then not told."""
-    if column.required:
-        return "refused"
-    if column.default_from:
-        return f"as {column.default_from}"
-    if isinstance(column.default, bool):
-        return "yes" if column.default else "no"
-    return "" if column.default is None else str(column.default)
 
 
 def orders(stem: str) -> tuple[Order, ...]:

@@ -21,7 +21,7 @@ from xml.parsers import expat
 
 import python_calamine as calamine
 
-from data import headings, problems, schema, upload
+from data import forms, headings, problems, schema, upload
 from data.upload import Limits, Upload
 
 ENDINGS = (".csv", *problems.WORKBOOKS)  # of the files of a club
@@ -37,7 +37,7 @@ MOMENTS = {
     name
     for stem in schema.FILES
     for name, column in schema.columns(stem).items()
-    if column.form == schema.MOMENT
+    if column.form == forms.MOMENT
 }
 PERCENTS = {"9", "10"}  # formats that every .xlsx has without naming them: 0% and 0.00%
 LITERAL = re.compile(r'"[^"]*"|\\.')  # of a format: shown as it stands

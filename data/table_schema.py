@@ -12,16 +12,16 @@ import re
 from pathlib import Path
 from typing import Any
 
-from data import schema
-from data.schema import Column
+from data import forms, schema
+from data.forms import Column
 
 CONTRACT = Path(__file__).parent / "contract"
 TYPES = {
-    schema.YES_NO: "boolean",
-    schema.WHOLE: "integer",
-    schema.NUMBER: "number",
-    schema.DATE: "date",
-    schema.MOMENT: "datetime",
+    forms.YES_NO: "boolean",
+    forms.WHOLE: "integer",
+    forms.NUMBER: "number",
+    forms.DATE: "date",
+    forms.MOMENT: "datetime",
 }
 MOMENT_FORMAT = "%Y-%m-%dT%H:%M"
 
@@ -52,9 +52,9 @@ def _field(column: Column) -> dict[str, Any]:
         "title": column.title,
         "description": column.description,
     }
-    if column.form == schema.YES_NO:
+    if column.form == forms.YES_NO:
         field |= {"trueValues": ["yes"], "falseValues": ["no"]}
-    if column.form == schema.MOMENT:
+    if column.form == forms.MOMENT:
         field["format"] = MOMENT_FORMAT
     if column.unit:
         field["unit"] = column.unit
@@ -69,21 +69,21 @@ def _constraints(column: Column) -> dict[str, Any]:
     found: dict[str, Any] = {}
     if column.required:
         found["required"] = True
-    if column.form == schema.WORD:
+    if column.form == forms.WORD:
         found["enum"] = list(column.words)
-    elif column.form == schema.WORDS and column.words:
+    elif column.form == forms.WORDS and column.words:
         one = f"({'|'.join(map(re.escape, column.words))})"
         found["pattern"] = f"{one}( {one})*"
     elif column.in_words:
-        found["pattern"] = schema.IN_WORDS
-    elif column.form == schema.MEMBER:
+        found["pattern"] = forms.IN_WORDS
+    elif column.form == forms.MEMBER:
         found["pattern"] = "[A-Z0-9/-]{2,12}"
-    elif column.form == schema.YEAR_OR_DATE:
+    elif column.form == forms.YEAR_OR_DATE:
         found["pattern"] = "[0-9]{4}(-[0-9]{2}-[0-9]{2})?"
-    elif column.form == schema.DATE:
-        found |= {"minimum": f"{schema.FIRST_DAY:%Y-%m-%d}", "maximum": f"{schema.LAST_DAY:%Y-%m-%d}"}
-    if column.form in (schema.WHOLE, schema.NUMBER):
-        cast = int if column.form == schema.WHOLE else float
+    elif column.form == forms.DATE:
+        found |= {"minimum": f"{forms.FIRST_DAY:%Y-%m-%d}", "maximum": f"{forms.LAST_DAY:%Y-%m-%d}"}
+    if column.form in (forms.WHOLE, forms.NUMBER):
+        cast = int if column.form == forms.WHOLE else float
         bounds = {"minimum": column.low, "maximum": column.high}
         found |= {name: cast(bound) for name, bound in bounds.items() if bound is not None}
     return found

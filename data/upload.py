@@ -16,12 +16,13 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from data import column_values, headings, schema, text_rows
+from data import column_values, forms, headings, schema, text_rows
 from data.checks import Typed, check
 from data.column_values import Read, plain, where
+from data.forms import Column
 from data.headings import ADDED, plain_heading
 from data.problems import Findings, Problem, counted, tell
-from data.schema import Column, Converted
+from data.schema import Converted
 from data.shown import shown_name, shown_value
 from data.text_rows import Lines, Raw
 
@@ -340,7 +341,7 @@ def _as_sent(name: str, columns: dict[str, Column], converted: dict[str, Convert
             f"in {column.unit} from {column.low:g} to {column.high:g}", f"in {other.unit}"
         )
         return replace(column, name=name, unit=other.unit, low=low, high=high, mend=mend)
-    return Column(name, schema.TEXT, name, "", "", None, None, "", (), "", False, None, "", "")
+    return Column(forms.TEXT, name, name=name)
 
 
 def _tell_notes(name: str, read: Read, notices: list[str]) -> None:

@@ -15,7 +15,7 @@ import numpy.typing as npt
 import pyarrow as pa
 
 from data import cells, plain_words, reference
-from data.schema import Column
+from data.forms import Column
 
 BOUNDS = ["least", "usual_least", "usual_most", "most"]
 SAME_WIRE = 1.25

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
-from data import schema, upload
+from data import forms, schema, upload
 
 
 def csv_of(stem: str, frame: pd.DataFrame) -> bytes:
@@ -39,13 +39,13 @@ def csv_of_cells(columns: Mapping[str, Sequence[str]]) -> bytes:
 
 def cells(values: pd.Series, form: str) -> list[str]:
     """Cells as a member would write them, "" for an empty one."""
-    if form == schema.YES_NO:
+    if form == forms.YES_NO:
         return ["" if pd.isna(value) else "yes" if value else "no" for value in values]
-    if form in (schema.WHOLE, schema.NUMBER):
+    if form in (forms.WHOLE, forms.NUMBER):
         return ["" if pd.isna(value) else f"{value:.12g}" for value in values]
-    if form in (schema.DATE, schema.YEAR_OR_DATE):
+    if form in (forms.DATE, forms.YEAR_OR_DATE):
         return ["" if pd.isna(value) else f"{value:%Y-%m-%d}" for value in values]
-    if form == schema.MOMENT:
+    if form == forms.MOMENT:
         return [
             "" if pd.isna(value) else f"{value:%Y-%m-%dT%H:%M:%S}".removesuffix(":00") for value in values
         ]

@@ -7,7 +7,7 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from data import schema, upload
+from data import forms, schema, upload
 from rules import engine
 from rules.policy import Policy
 from rules.rule import load_rules
@@ -46,16 +46,14 @@ def told() -> dict[str, pd.DataFrame]:
     return frames
 
 
-def ends(column: schema.Column) -> set[float]:
+def ends(column: forms.Column) -> set[float]:
     """The ends of a column's range, and of what it once took, which may be in the store."""
     assert column.low is not None and column.high is not None
     return {column.low, column.high} | ({0.0} if column.name == "volts_max" else set())
 
 
-def numeric(stem: str) -> list[schema.Column]:
-    return [
-        column for column in schema.columns(stem).values() if column.form in (schema.NUMBER, schema.WHOLE)
-    ]
+def numeric(stem: str) -> list[forms.Column]:
+    return [column for column in schema.columns(stem).values() if column.form in (forms.NUMBER, forms.WHOLE)]
 
 
 def copies(usual: dict[str, pd.DataFrame], stem: str) -> Iterator[dict[str, pd.DataFrame]]:

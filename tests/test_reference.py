@@ -9,7 +9,7 @@ from itertools import combinations_with_replacement
 import pandas as pd
 import pytest
 
-from data import reference, schema
+from data import forms, reference, schema
 from rules.physics import wire
 
 TABLES = sorted(path.stem for path in reference.HERE.glob("*.csv"))
@@ -594,13 +594,13 @@ def test_template_names_every_column_and_shows_one_row(stem: str) -> None:
             assert value, name
         if not value:
             continue
-        if column.form in (schema.WORD, schema.WORDS) and column.words:
+        if column.form in (forms.WORD, forms.WORDS) and column.words:
             assert set(value.split()) <= set(column.words), name
-        elif column.form in (schema.NUMBER, schema.WHOLE):
+        elif column.form in (forms.NUMBER, forms.WHOLE):
             assert column.low <= float(value) <= column.high, name
-        elif column.form in (schema.DATE, schema.MOMENT):
-            assert schema.FIRST_DAY <= pd.Timestamp(value) <= schema.LAST_DAY, name
-        elif column.form == schema.YES_NO:
+        elif column.form in (forms.DATE, forms.MOMENT):
+            assert forms.FIRST_DAY <= pd.Timestamp(value) <= forms.LAST_DAY, name
+        elif column.form == forms.YES_NO:
             assert value in ("yes", "no"), name
-        elif column.form == schema.MEMBER:
+        elif column.form == forms.MEMBER:
             assert value.startswith("Q"), name

@@ -4,7 +4,7 @@ import pandas as pd
 import pandera.errors
 import pytest
 
-from data import reference, schema
+from data import forms, reference, schema
 
 COLUMNS = [
     pytest.param(stem, column, id=f"{stem}.{column.name}")
@@ -20,11 +20,11 @@ def test_every_column_says_what_it_is_and_how_to_mend_it(stem, column):
     assert column.mend.startswith("Write ")
     assert column.mend.endswith(".")
     assert "e+" not in column.mend, "a bound as people write it"
-    if column.form in (schema.NUMBER, schema.WHOLE):
+    if column.form in (forms.NUMBER, forms.WHOLE):
         assert column.low is not None
         assert column.high is not None
         assert column.low < column.high
-    if column.form == schema.WORD:
+    if column.form == forms.WORD:
         assert column.words
 
 

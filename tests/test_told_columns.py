@@ -7,7 +7,7 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from data import reference, schema, upload
+from data import forms, reference, schema, upload
 from data.club import connect, fill
 from rules import engine
 from tests import small_club
@@ -116,7 +116,7 @@ def test_what_is_told_of_a_thing_stands_in_the_column_of_its_name() -> None:
     number = iter(range(1, 100))
     told: dict[str, object] = {"member": "QA1BC", "kit": "box", "item": "thing", "kind": "dc_lead"}
     for name, column in schema.columns("inventory").items():
-        if column.form in (schema.DATE, schema.YEAR_OR_DATE):
+        if column.form in (forms.DATE, forms.YEAR_OR_DATE):
             told[name] = pd.Timestamp(2020, 1, next(number))
         elif pd.api.types.is_float_dtype(schema.empty("inventory")[name]):
             told[name] = float(next(number))
@@ -255,7 +255,7 @@ def test_what_may_be_to_come_is_not_taken_as_done() -> None:
     done = {name for stem in schema.FILES for name, column in schema.columns(stem).items() if column.is_done}
     days = {
         name for stem in schema.FILES for name, column in schema.columns(stem).items()
-        if column.form in (schema.DATE, schema.YEAR_OR_DATE)
+        if column.form in (forms.DATE, forms.YEAR_OR_DATE)
     }  # fmt: skip
     to_come = {name for name in days if name.endswith("expires")} | {"due", "out", "date"}
     assert days - done == to_come

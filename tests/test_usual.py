@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from data import reference, schema, upload, usual
+from data import forms, reference, schema, upload, usual
 
 FULL = {"kit": "bag", "item": "thing", "member": "Q1ABC"}
 RADIO = "mobile_vhf_uhf"
@@ -245,7 +245,7 @@ def test_bounds_stand_in_order_and_belong_to_numbers_that_are_sent():
     for row in told.itertuples():
         bounds = pd.Series([getattr(row, name) for name in usual.BOUNDS]).dropna()
         assert len(bounds) and bounds.is_monotonic_increasing, row
-        assert columns[row.column].form == schema.NUMBER
+        assert columns[row.column].form == forms.NUMBER
         known = {"all": {"all"}, "role": set(reference.kinds()["role"]), "kind": set(reference.words("kind"))}
         assert row.of in known[row.level]
         assert not row.beside or row.beside in columns

@@ -3,7 +3,7 @@
 import pandas as pd
 import pytest
 
-from data import demo, schema, upload, writing
+from data import demo, forms, schema, upload, writing
 
 
 @pytest.fixture(scope="module")
@@ -22,4 +22,4 @@ def test_rows_written_read_back_the_same(told, stem):
 
 def test_a_moment_keeps_its_seconds_and_is_written_without_those_that_are_none():
     said = "2027-04-25T05:00:30", "2027-04-25T05:00", "2027-04-25T00:00"
-    assert writing.cells(pd.to_datetime(pd.Series(said), format="ISO8601"), schema.MOMENT) == list(said)
+    assert writing.cells(pd.to_datetime(pd.Series(said), format="ISO8601"), forms.MOMENT) == list(said)
