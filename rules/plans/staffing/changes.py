@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -14,7 +15,7 @@ from rules.engine import Assessment
 from rules.plans import loans
 from rules.plans.staffing.ability import Ability, Event, alone, is_on_the_person, words_of
 from rules.plans.staffing.program import Seated
-from rules.plans.staffing.roster import CANNOT, UNKNOWN, Piece, Roster, Turn, inside_min
+from rules.plans.staffing.roster import CANNOT, UNKNOWN, Piece, Roster, Turn, inside_min, within
 from rules.rule import Rule
 
 PRICES = {"charge": 2, "sign-off": 4, "borrow": 5, "move": 6, "mend": 8, "more people": 20}
@@ -23,6 +24,9 @@ NO_BAND, NO_MODE = "kit_without_the_band", "kit_without_the_mode"
 """The rules that another radio puts right, of a kind that the post's bands and modes decide."""
 VOICE = {"fm", "ssb", "ssb_processed", "am", "digital_voice"}
 """Modes that no modem adds to a radio."""
+RESERVE, ELSEWHERE = -1, -2
+"""In the place of a post: standing by, and at another event or on the way."""
+NOBODY = -1
 LENT_OUT = "gear_on_loan_elsewhere"
 """The rule that is put right by calling back what is lent."""
 OPEN = [
@@ -38,13 +42,226 @@ OPEN = [
 ]
 
 
-@dataclass(frozen=True)
-class _Change:
+class _Change(NamedTuple):
     price: int
     kind: str
     words: str
     member: int | None = None
     kit: int | None = None
+
+
+class _Stint(NamedTuple):
+    """A person, a kit or both (NOBODY brings a kit that is elsewhere by itself) at a post for a time (minutes)."""
+
+    member: int
+    kit: int | None
+    post: int
+    start: int
+    end: int
+
+    def meets(self, piece: Piece, way: int = 0) -> bool:
+        """Whether it overlaps a piece, or leaves less than the way between them."""
+        return self.start < piece.end + way and self.end + way > piece.start
+
+
+@dataclass(frozen=True)
+class _Candidate:
+    """Somebody who is free to take a seat.
+
+    wrong : what stands against them there
+    lesser : the posts that are not critical which they would leave for it, in words; "" where none
+    """
+
+    member: int
+    name: str
+    post: str
+    wrong: list[tuple[int, str, str]]
+    lesser: str
+
+    @property
+    def price(self) -> int:
+        """How much it asks to put all of that right."""
+        return sum(PRICES[kind] for *_, kind in self.wrong) + (PRICES["move"] if self.lesser else 0)
+
+    def change(
+        self, words: Iterable[str] = (), kinds: Sequence[str] = (), price: int = 0, kit: int | None = None
+    ) -> _Change:
+        """To let them take it, with more that is changed for it, of these kinds, at a price."""
+        said = [
+            f"{self.name} {said}: sign them off, or send somebody along who is" for _, said, _ in self.wrong
+        ]
+        if self.lesser:
+            said.append(f"send {self.name} to {self.post} and leave {self.lesser} open")
+        own = self.wrong[0][2] if self.wrong else ""
+        kind = max([own, *kinds], key=lambda kind: PRICES.get(kind, 0)) or "move"
+        told = "; ".join([*said, *words]) or f"send {self.name} to {self.post}"
+        return _Change(self.price + price, kind, told, self.member, kit)
+
+
+@dataclass(frozen=True)
+class _FreeKits:
+    """Kits that could be taken to a piece.
+
+    own : with whoever they are; askable : of these those that might be lent to another
+    lent_out : of these those that are to be called back first; stands_by : those in reserve
+    """
+
+    own: list[int]
+    askable: list[int]
+    lent_out: set[int]
+    stands_by: set[int]
+
+
+class _Search:
+    """The cheapest change that fills each open seat; whom and what it takes is gone for the next.
+
+    Attributes
+    ----------
+    placed : where everyone stands who is at a post; lesser : those of the plan at posts that are not critical
+    busy : where everyone and every kit is, there or elsewhere
+    things : what can be borrowed, by kind, in words
+    against : by sort of shift and person, the rules that block whoever holds it alone
+    """
+
+    def __init__(
+        self, assessment: Assessment, here: Event, roster: Roster, able: Ability, seated: Seated,
+        alone_at: Collection[int],
+    ) -> None:  # fmt: skip
+        self.assessment, self.here, self.roster, self.able = assessment, here, roster, able
+        locked = [_Stint(row.member, row.kit, row.post, row.start, row.end) for row in roster.locked]
+        chosen = [_Stint(c["member"], c["kit"], c["post"], c["start"], c["end"]) for c in seated.chosen]
+        self.placed = locked + chosen
+        self.lesser = [one for one in chosen if one.post >= 0 and not roster.is_critical[one.post]]
+        self.busy = [
+            *self.placed,
+            *(
+                _Stint(member, None, ELSEWHERE, start - way, end + way)
+                for member, start, end, way in roster.away
+            ),
+            *(_Stint(NOBODY, kit, ELSEWHERE, start, end) for kit, start, end in roster.kits_away),
+        ]
+        self.things = _to_borrow(assessment, here.name)
+        self.against = alone(assessment, here, able.judged, alone_at) if alone_at else {}
+
+    def fill(self, number: int, is_lead: bool) -> _Change:
+        """The cheapest change for a seat of a piece, which is then taken to be made."""
+        piece = self.roster.pieces[number]
+        left = self._free_people(piece)
+        options = self._options(number, is_lead, left)
+        change = min(options, key=lambda option: (option.price, option.member is None, option.words))
+        if change.member is not None:
+            if left[change.member]:
+                self.busy = [
+                    one for one in self.busy if one.member != change.member or one not in self.lesser
+                ]
+            self.busy.append(_Stint(change.member, change.kit, piece.post, piece.start, piece.end))
+        return change
+
+    def _free_people(self, piece: Piece) -> dict[int, str]:
+        """Who could be at a piece, each with the lesser posts that they would leave for a critical one ("" where none)."""
+        people, is_critical = range(self.roster.members), self.roster.is_critical[piece.post]
+        left = dict.fromkeys((who for who in people if _is_free(who, piece, self.busy, self.roster)), "")
+        for member in people if is_critical else ():
+            given_up = [one for one in self.lesser if one.member == member and one in self.busy]
+            if member not in left and given_up:
+                rest = [one for one in self.busy if one not in given_up]
+                if _is_free(member, piece, rest, self.roster):
+                    names = (self.here.posts["post"][one.post] for one in given_up)
+                    left[member] = " and ".join(dict.fromkeys(names))
+        return left
+
+    def _options(self, number: int, is_lead: bool, left: Mapping[int, str]) -> list[_Change]:
+        """Every change that would fill a seat with somebody who is free, and the last resort."""
+        piece, able = self.roster.pieces[number], self.able
+        post = self.here.posts["post"][piece.post]
+        nobody = f"find one more person for {post}: nobody is free who could take it"
+        found = [_Change(PRICES["more people"], "more people", nobody)]
+        kits = self._free_kits(number, left) if is_lead else None
+        for member, lesser in left.items():
+            in_seat = (
+                able.lead_words.get((piece.post, member))
+                if is_lead
+                else able.beside_words.get((number, member))
+            )
+            told = [*able.person_words.get((number, member), []), *(in_seat or [])]
+            wrong = [word for word in told if word[0] == CANNOT]
+            who = _Candidate(member, self.here.members["member"][member], post, wrong, lesser)
+            if who.price >= PRICES["more people"]:
+                continue
+            if kits is None:
+                found.append(who.change())
+            else:
+                found += self._with_own(number, who, kits) + self._with_lent(number, who, kits)
+        return found
+
+    def _free_kits(self, number: int, left: Mapping[int, str]) -> _FreeKits:
+        """Kits that are there for a piece, charged for it; those too of who would leave a lesser post."""
+        roster, piece = self.roster, self.roster.pieces[number]
+        out: set[int] = set()
+        stands_by: set[int] = set()
+        drawn = roster.charge[number].copy()
+        for one in self.busy:
+            if one.kit is None:
+                continue
+            body = int(roster.body[one.kit])
+            if one.meets(piece, 0 if one.post in (RESERVE, piece.post) else roster.terms.travel_min):
+                (stands_by if one.post == RESERVE else out).add(body)
+            drawn[body] += roster.charge[within(roster.pieces, one.post, one.start, one.end), one.kit].sum()
+        own = [
+            kit
+            for kit in range(len(self.here.kits))
+            if left.get(int(roster.owner[kit]))
+            or (kit not in out and drawn[kit] <= max(1.0, roster.charge[number, kit]))
+        ]
+        says_no = self.here.kits["may_be_lent"].eq(False).fillna(False).tolist()
+        askable = [
+            kit
+            for kit in own
+            if kit not in out
+            and not says_no[kit]
+            and _is_sound(self.assessment, self.able, number, kit, LENT_OUT)
+        ]
+        lent_out = {kit for kit in askable if not _is_sound(self.assessment, self.able, number, kit)}
+        return _FreeKits(own, askable, lent_out, stands_by)
+
+    def _with_own(self, number: int, who: _Candidate, kits: _FreeKits) -> list[_Change]:
+        """Somebody with each of their own kits, with what is mended there."""
+        posts, post = self.here.posts, self.roster.pieces[number].post
+        asked = words_of(posts["bands"][post]), words_of(posts["modes"][post])
+        found = []
+        for kit in kits.own:
+            if self.roster.owner[kit] != who.member:
+                continue
+            rules = [self.assessment.rules[no] for no in self.able.blocking(number, kit)]
+            if who.wrong:
+                rules = [rule for rule in rules if not is_on_the_person(rule)]
+            name = self.here.kits["kit"][kit]
+            mended = [mended_by(rule, who.name, name, self.things, *asked) for rule in rules]
+            kinds, words = [kind for kind, _ in mended], [said for _, said in mended]
+            found.append(who.change(words, kinds, sum(PRICES[kind] for kind in kinds), kit))
+        return found
+
+    def _with_lent(self, number: int, who: _Candidate, kits: _FreeKits) -> list[_Change]:
+        """Somebody with the lightest kit that another would lend, if the rules let them hold the piece with any."""
+        others = [kit for kit in kits.askable if self.roster.owner[kit] != who.member]
+        if not others or self._is_blocked(number, who.member):
+            return []
+        carried = self.roster.carried[number]
+        kit = min(others, key=lambda kit: (kit in kits.lent_out, kit in kits.stands_by, carried[kit], kit))
+        is_out, in_reserve = kit in kits.lent_out, kit in kits.stands_by
+        words = [
+            f"{_lender(self.here, kit)} to lend the kit {self.here.kits['kit'][kit]} to {who.name} for {who.post}",
+            *(["call back what is on loan of it"] if is_out else []),
+            *(["hold another station in reserve in its place"] if in_reserve else []),
+        ]
+        price = PRICES["borrow"] * (1 + is_out) + (PRICES["move"] if in_reserve else 0)
+        return [who.change(words, price=price, kit=kit)._replace(kind="borrow")]
+
+    def _is_blocked(self, number: int, member: int) -> bool:
+        """Whether the rules block a person at a piece whatever they bring."""
+        if self.roster.pieces[number].people == 1:
+            return bool(self.against[int(self.able.judged.shift_of[number]), member])
+        return any(answer == CANNOT for answer, *_ in self.able.beside_words.get((number, member), []))
 
 
 def uncovered(
@@ -55,62 +272,28 @@ def uncovered(
     The plan is kept as it stands and the rules are relaxed for those who are free: what blocks them is priced, and
     nobody and no kit is named twice for the same time.
     """
-    busy: list[tuple[int, int | None, int, int, int]] = [
-        (row.member, row.kit, row.post, row.start, row.end) for row in roster.locked
-    ]
-    busy += [
-        (c["member"], c["kit"] if c["kit"] >= 0 else None, c["post"], c["start"], c["end"])
-        for c in seated.chosen
-    ]
-    placed = list(busy)
-    lesser = [row for row in busy[len(roster.locked) :] if row[2] >= 0 and not roster.is_critical[row[2]]]
-    busy += [(member, None, -2, start - way, end + way) for member, start, end, way in roster.away]
-    busy += [(-1, kit, -2, start, end) for kit, start, end in roster.kits_away]
     seats = [
-        (not roster.is_critical[piece.post], number, is_lead)
+        (not roster.is_critical[piece.post], number, is_more)
         for number, piece in enumerate(roster.pieces)
-        for is_lead, count in ((True, seated.lead_open[number]), (False, seated.more_open[number]))
+        for is_more, count in ((False, seated.lead_open[number]), (True, seated.more_open[number]))
         for _ in range(round(count))
     ]
-    things = _to_borrow(assessment, here.name) if seats else {}
-    by_one = {
+    if not seats:
+        return pd.DataFrame([], columns=OPEN)
+    alone_at = {
         int(able.judged.shift_of[number])
-        for _, number, is_lead in seats
-        if is_lead and roster.pieces[number].people == 1
+        for _, number, is_more in seats
+        if not is_more and roster.pieces[number].people == 1
     }
-    against = alone(assessment, here, able.judged, by_one) if by_one else {}
+    search = _Search(assessment, here, roster, able, seated, alone_at)
     told: dict[int, list[tuple[bool, str, _Change]]] = defaultdict(list)
-    for _, number, is_lead in sorted(seats, key=lambda seat: (seat[0], seat[1], not seat[2])):
-        piece = roster.pieces[number]
-        free = [m for m in range(roster.members) if _is_free(m, piece, busy, roster)]
-        left = dict.fromkeys(free, "")
-        if roster.is_critical[piece.post]:
-            for member in range(roster.members):
-                given_up = [row for row in lesser if row[0] == member and row in busy]
-                if member not in left and given_up:
-                    rest = [row for row in busy if row not in given_up]
-                    if _is_free(member, piece, rest, roster):
-                        left[member] = " and ".join(
-                            dict.fromkeys(here.posts["post"][row[2]] for row in given_up)
-                        )
-        options = _options(assessment, here, roster, able, number, is_lead, left, busy, things, against)
-        change = min(options, key=lambda option: (option.price, option.member is None, option.words))
-        if change.member is not None:
-            if left[change.member]:
-                busy = [row for row in busy if row[0] != change.member or row not in lesser]
-            busy.append((change.member, change.kit, piece.post, piece.start, piece.end))
+    for _, number, is_more in sorted(seats):
+        piece, change = roster.pieces[number], search.fill(number, not is_more)
+        there = {one.member for one in search.placed if one.post == piece.post and one.meets(piece)}
         # a further seat where nobody leads is open for that reason alone
-        there = {
-            who
-            for who, _, post, start, end in placed
-            if post == piece.post and start < piece.end and end > piece.start
-        }
-        why = (
-            _reason(assessment, roster, able, number, is_lead, there)
-            if is_lead or not seated.lead_open[number]
-            else ""
-        )
-        told[number].append((is_lead, why, change))
+        is_told = not (is_more and seated.lead_open[number])
+        why = _reason(assessment, roster, able, number, not is_more, there) if is_told else ""
+        told[number].append((not is_more, why, change))
     rows = []
     for number, found in told.items():
         piece = roster.pieces[number]
@@ -134,15 +317,13 @@ def asks(assessment: Assessment, here: Event, roster: Roster, able: Ability, sea
         (row.post, row.member, row.kit, row.start, row.end) for row in roster.locked if row.answer == UNKNOWN
     ]
     held += [
-        (c["post"], c["member"], c["kit"] if c["kit"] >= 0 else None, c["start"], c["end"])
+        (c["post"], c["member"], c["kit"], c["start"], c["end"])
         for c in seated.chosen
         if c["seat"] < 2 and c["answer"] == UNKNOWN
     ]
     rows = []
     for post, member, kit, start, end in sorted(held, key=lambda row: (row[0], row[3], row[1])):
-        inside = [
-            i for i, p in enumerate(roster.pieces) if p.post == post and start <= p.start and p.end <= end
-        ]
+        inside = within(roster.pieces, post, start, end)
         said = [
             word
             for i in inside
@@ -164,154 +345,33 @@ def asks(assessment: Assessment, here: Event, roster: Roster, able: Ability, sea
     return pd.DataFrame(rows, columns=["post", "member", "kit", "kit_owner", "ask"])
 
 
-def _is_free(
-    member: int, piece: Piece, busy: list[tuple[int, int | None, int, int, int]], roster: Roster
-) -> bool:
+def _is_free(member: int, piece: Piece, busy: Sequence[_Stint], roster: Roster) -> bool:
     """Whether a person could be at a piece: no overlap, time for the way, and hours left in every day around it."""
-    own = [(post, start, end) for who, _, post, start, end in busy if who == member]
+    own = [one for one in busy if one.member == member]
     home = int(roster.way_min(member, piece.post))
     turn = Turn(piece.start - home, piece.start, piece.end, piece.end + home)
     turns = [turn]
-    for post, start, end in own:
-        apart = home if post < 0 else abs(home - int(roster.way_min(member, post)))
-        way = 0 if post == piece.post else max(apart, roster.terms.travel_min)
-        if start < piece.end + way and end + way > piece.start:
+    for one in own:
+        there = 0 if one.post < 0 else int(roster.way_min(member, one.post))
+        apart = home if one.post < 0 else abs(home - there)
+        if one.meets(piece, 0 if one.post == piece.post else max(apart, roster.terms.travel_min)):
             return False
-        there = 0 if post < 0 else int(roster.way_min(member, post))
-        if post != -1:
-            turns.append(Turn(start - there, start, end, end + there))
+        if one.post != RESERVE:
+            turns.append(Turn(one.start - there, one.start, one.end, one.end + there))
     day = next(day for day in roster.days(turns) if day.start <= piece.start < day.end)
     if day != turn and day.home - day.leaves > roster.longest_min:
         return False
-    spans = [(start, end) for post, start, end in own if post >= 0] + [(piece.start, piece.end)]
+    spans = [(one.start, one.end) for one in own if one.post >= 0] + [(piece.start, piece.end)]
     return all(
         sum(inside_min(start, end, at) for start, end in spans) <= roster.left_min(at)[member]
         for at in {*(start for start, _ in spans), *roster.turns}
     )
 
 
-def _options(
-    assessment: Assessment, here: Event, roster: Roster, able: Ability, number: int, is_lead: bool,
-    left: dict[int, str], busy: list[tuple[int, int | None, int, int, int]], things: Mapping[str, str],
-    against: Mapping[tuple[int, int], list[int]],
-) -> list[_Change]:  # fmt: skip
-    """Every change that would fill one seat with somebody who is free, and the last resort.
-
-    Parameters
-    ----------
-    left : the people, each with the lesser posts that they would have to leave for it ("" where none)
-    things : what can be borrowed, by kind
-    against : by sort of shift and person, the rules that block whoever holds it alone
-    """
-    piece = roster.pieces[number]
-    post = here.posts["post"][piece.post]
-    body, count = roster.body, len(here.kits)
-    out: set[int] = set()
-    stands_by: set[int] = set()
-    for _, kit, at, start, end in busy:
-        way = 0 if at in (-1, piece.post) else roster.terms.travel_min
-        if kit is not None and start < piece.end + way and end + way > piece.start:
-            (stands_by if at == -1 else out).add(int(body[kit]))
-    drawn = roster.charge[number].copy()
-    for _, kit, at, start, end in busy:
-        if kit is not None:
-            inside = [
-                i for i, p in enumerate(roster.pieces) if p.post == at and start <= p.start and p.end <= end
-            ]
-            drawn[body[kit]] += roster.charge[inside, kit].sum()
-    kits_in = [
-        kit
-        for kit in range(count)
-        if left.get(int(roster.owner[kit]))
-        or (kit not in out and drawn[kit] <= max(1.0, roster.charge[number, kit]))
-    ]
-    says_no = here.kits["may_be_lent"].eq(False).fillna(False).tolist()
-    askable = [
-        kit
-        for kit in kits_in
-        if kit not in out and not says_no[kit] and _is_sound(assessment, able, number, kit, LENT_OUT)
-    ]
-    lent_out = {kit for kit in askable if not _is_sound(assessment, able, number, kit)}
-    found = [
-        _Change(
-            PRICES["more people"],
-            "more people",
-            f"find one more person for {post}: nobody is free who could take it",
-        )
-    ]
-    for member, lesser in left.items():
-        here_or_there = (
-            able.lead_words.get((piece.post, member), [])
-            if is_lead
-            else able.beside_words.get((number, member), [])
-        )
-        wrong = [
-            word
-            for word in [*able.person_words.get((number, member), []), *here_or_there]
-            if word[0] == CANNOT
-        ]
-        price = sum(PRICES[kind] for *_, kind in wrong) + (PRICES["move"] if lesser else 0)
-        if price >= PRICES["more people"]:
-            continue
-        name = here.members["member"][member]
-        what = [f"{name} {said}: sign them off, or send somebody along who is" for _, said, _ in wrong]
-        if lesser:
-            what.append(f"send {name} to {post} and leave {lesser} open")
-        kind = wrong[0][2] if wrong else ""
-        if not is_lead:
-            found.append(_Change(price, kind or "move", "; ".join(what) or f"send {name} to {post}", member))
-            continue
-        for kit in kits_in:
-            if roster.owner[kit] != member:
-                continue
-            rules = [assessment.rules[no] for no in able.blocking(number, kit)]
-            if wrong:
-                rules = [rule for rule in rules if not is_on_the_person(rule)]
-            asked = words_of(here.posts["bands"][piece.post]), words_of(here.posts["modes"][piece.post])
-            mended = [mended_by(rule, name, here.kits["kit"][kit], things, *asked) for rule in rules]
-            kinds, words = [kind for kind, _ in mended], [*what, *(said for _, said in mended)]
-            total = price + sum(PRICES[word] for word in kinds)
-            found.append(
-                _Change(
-                    total,
-                    max([kind, *kinds], key=lambda word: PRICES.get(word, 0)) or "move",
-                    "; ".join(words) or f"send {name} to {post}",
-                    member,
-                    kit,
-                )
-            )
-        others = [kit for kit in askable if roster.owner[kit] != member]
-        if others and not _is_blocked(roster, able, number, member, against):
-            lightest = min(
-                others, key=lambda kit: (kit in lent_out, kit in stands_by, roster.carried[number, kit], kit)
-            )
-            kit_name, reserve = here.kits["kit"][lightest], lightest in stands_by
-            words = [
-                *what,
-                f"{_lender(here, lightest)} to lend the kit {kit_name} to {name} for {post}",
-                *(["call back what is on loan of it"] if lightest in lent_out else []),
-                *(["hold another station in reserve in its place"] if reserve else []),
-            ]
-            total = (
-                price + PRICES["borrow"] * (1 + (lightest in lent_out)) + (PRICES["move"] if reserve else 0)
-            )
-            found.append(_Change(total, "borrow", "; ".join(words), member, lightest))
-    return found
-
-
 def _is_sound(assessment: Assessment, able: Ability, number: int, kit: int, beside: str = "") -> bool:
     """Whether nothing but who brings it, and a rule beside that, blocks a kit at a piece."""
     rules = [assessment.rules[no] for no in able.blocking(number, kit)]
     return all(is_on_the_person(rule) or rule.name == beside for rule in rules)
-
-
-def _is_blocked(
-    roster: Roster, able: Ability, number: int, member: int, against: Mapping[tuple[int, int], list[int]]
-) -> bool:
-    """Whether the rules block a person at a piece whatever they bring."""
-    if roster.pieces[number].people == 1:
-        return bool(against[int(able.judged.shift_of[number]), member])
-    return any(answer == CANNOT for answer, *_ in able.beside_words.get((number, member), []))
 
 
 def _lender(here: Event, kit: int) -> str:

@@ -46,6 +46,7 @@ from rules.plans.staffing.roster import (
     Terms,
     inside_min,
     shifts,
+    within,
 )
 
 ROWS = ["post", "member", "kit", "kit_owner", "from", "to", "travel_h", "answer", "leads", "is_locked"]
@@ -200,22 +201,13 @@ def roster_of(
     own = owners_of(here, [])
     told = [(row.kit, row.member) for row in locked if row.kit is not None and own[row.kit] != row.member]
     judged = judged_of(assessment, here, pieces, told)
-    bare = {
-        at
-        for at, piece in enumerate(pieces)
-        for row in locked
-        if row.kit is None and row.post == piece.post and row.start <= piece.start and piece.end <= row.end
-    }
+    bare = {at for row in locked if row.kit is None for at in within(pieces, row.post, row.start, row.end)}
     able, lent = ability(assessment, here, pieces, judged, bare), judged.lent
     at_hand = {pair: len(own) + number for number, pair in enumerate(lent)}
     stations = max(1, math.ceil(len(here.posts) / terms.posts_per_reserve))
     answered = []
     for row in locked:
-        inside = [
-            i
-            for i, p in enumerate(pieces)
-            if p.post == row.post and p.start >= row.start and p.end <= row.end
-        ]
+        inside = within(pieces, row.post, row.start, row.end)
         answer = int(able.person[inside, row.member].max(initial=CAN))
         kit = row.kit
         if kit is not None:
@@ -405,9 +397,8 @@ def told_rows(here: Event, roster: Roster, seated: Seated) -> pd.DataFrame:
         )
     for c in seated.chosen:
         if c["seat"] < 2:
-            kit = c["kit"] if c["kit"] >= 0 else None
             found.append(
-                (c["post"], c["member"], kit, c["start"], c["end"], c["answer"], c["seat"] == 0, False)
+                (c["post"], c["member"], c["kit"], c["start"], c["end"], c["answer"], c["seat"] == 0, False)
             )
     found.sort(key=lambda row: (row[0], row[3], not row[6], row[1]))
     told = []

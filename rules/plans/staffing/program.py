@@ -656,7 +656,7 @@ def _matrix(rows: Any, cols: Any, values: Any, height: int, width: int) -> spars
 
 @dataclass(frozen=True)
 class Seated:
-    """A solved roster: the chosen columns, what is open in each seat row, and the solver's word."""
+    """A solved roster: the chosen columns (kit None where none is brought), what is open in each seat row, and the solver's word."""
 
     chosen: list[dict[str, Any]]
     lead_open: Floats
@@ -675,6 +675,8 @@ def best(roster: Roster, seconds: float) -> Seated:
     taken = np.flatnonzero(found.x[:n] > 0.5)
     names = list(Columns.__dataclass_fields__)
     chosen = [{name: getattr(columns, name)[at].item() for name in names} for at in taken]
+    for row in chosen:
+        row["kit"] = row["kit"] if row["kit"] >= 0 else None
     count = len(roster.pieces)
     slack = np.round(found.x[n : n + 2 * count], 6)
     return Seated(chosen, slack[:count], slack[count:], found, left)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
@@ -248,6 +248,15 @@ class Roster:
         if not self.stations or not self.pieces:
             return []
         return [(min(p.start for p in self.pieces), max(p.end for p in self.pieces), self.stations)]
+
+
+def within(pieces: Sequence[Piece], post: int, start: int, end: int) -> list[int]:
+    """The places of the pieces of a post that lie within a time (minutes)."""
+    return [
+        number
+        for number, piece in enumerate(pieces)
+        if piece.post == post and start <= piece.start and piece.end <= end
+    ]
 
 
 def inside_min(start: Any, end: Any, at: int) -> Any:
