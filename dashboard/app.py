@@ -1,7 +1,10 @@
 """The pages of the dashboard and the way between them."""
 
+from urllib.parse import parse_qs
+
 import streamlit as st
 from streamlit.navigation.page import StreamlitPage
+from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from dashboard import access, parts, units
 from dashboard.access import Action
@@ -21,6 +24,18 @@ def page(view: str, title: str, *actions: Action, at: str | None = None) -> Stre
     return st.Page(f"views/{view}.py", title=title, url_path=at, visibility=seen)
 
 
+def keep_what_a_link_asks_for(shown: StreamlitPage) -> None:
+    """Whose kit, which one, which event: the framework drops these where the page before had a choice of that name too."""
+    before, st.session_state["shown"] = st.session_state.get("shown", shown.url_path), shown.url_path
+    run = get_script_run_ctx()
+    if before == shown.url_path or run is None:
+        return
+    for name, asked in parse_qs(run.query_string).items():
+        if name in LED_TO and name not in st.query_params:
+            st.session_state[name] = asked[-1]
+
+
+LED_TO = ("member", "kit", "event")
 SECTIONS = {
     "the club": [
         st.Page("views/season.py", title="is the club ready?", default=True),
@@ -61,4 +76,5 @@ if me is not None:
 if me is not None:
     for said in club().set_aside:
         st.warning(parts.out_of_force(said, me.may(Action.SET_POLICY)))
+keep_what_a_link_asks_for(chosen)
 chosen.run()

@@ -6,6 +6,7 @@ import io
 import json
 import re
 import urllib.request
+from urllib.parse import parse_qs, urlsplit
 
 import pytest
 from playwright.sync_api import expect
@@ -131,6 +132,22 @@ def test_the_way_between_pages(page):
         expect(page.get_by_role("heading", level=1, name=title)).to_be_visible()
         settle(page)
         expect(page.get_by_test_id("stException")).to_have_count(0)
+
+
+@pytest.mark.parametrize(
+    ("path", "link", "title", "name"),
+    [
+        ("/kit?member=QA1BCD", "write down what is in the kit", "What is in my kit?", "member"),
+        ("/events", "change by hand who goes where", "Who goes to which post", "event"),
+    ],
+)
+def test_a_link_to_another_page_takes_along_whose_it_is(page, path, link, title, name):
+    visit(page, path, PAGES[path])
+    to = page.get_by_role("link", name=link)
+    asked = parse_qs(urlsplit(to.get_attribute("href")).query)[name]
+    to.click()
+    expect(page.get_by_role("heading", level=1, name=title)).to_be_visible()
+    expect(page.get_by_role("combobox", name=name)).to_have_value(*asked)
 
 
 @pytest.mark.parametrize("page", [{"viewport": {"width": 390, "height": 844}}], indirect=True)
