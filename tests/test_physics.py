@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from data import usual
 from rules.physics import (
     battery,
     clearance,
@@ -45,7 +46,7 @@ def station(**changes: Any) -> discharge.Discharge:
 
 
 SAME_AS_SCALAR: list[tuple[Callable[..., Any], tuple[list[Any], ...]]] = [
-    (wire.awg_area_mm2, ([18, 14, 10],)),
+    (usual.awg_mm2, ([18, 14, 10],)),
     (wire.copper_resistance_ohm_per_m, ([0.5, 2.5, 6.0], [-20.0, 20.0, 75.0])),
     (wire.voltage_drop_v, ([1.0, 12.0, 22.0], [1.0, 2.5, 6.0], [0.0, 2.0, 5.0])),
     (battery.peukert_runtime_h, ([20.0, 40.0, 7.0], [20.0, 10.0, 5.0], [1.0, 2.0, 9.0], [1.05, 1.2, 1.3])),
@@ -79,7 +80,6 @@ def test_array_equals_scalar(function: Callable[..., Any], columns: tuple[list[A
 
 
 REFUSED: list[tuple[Callable[[], Any], str]] = [
-    (lambda: wire.awg_area_mm2(41), "awg: 41"),
     (lambda: wire.copper_resistance_ohm_per_m(0), "area_mm2: 0"),
     (lambda: wire.copper_resistance_ohm_per_m(1, 300), "to_c: 300"),
     (lambda: wire.voltage_drop_v(-1, 2.5, 1), "current_a: -1"),
@@ -167,8 +167,8 @@ def test_no_length_or_no_current_drops_no_voltage() -> None:
     assert wire.voltage_drop_v(0, 2.5, 5) == 0
 
 
-def test_six_gauges_smaller_halves_the_diameter() -> None:
-    assert wire.awg_diameter_mm(8) / wire.awg_diameter_mm(14) == pytest.approx(2.0, rel=0.005)
+def test_three_gauges_thicker_has_twice_the_copper() -> None:
+    assert usual.awg_mm2(11) / usual.awg_mm2(14) == pytest.approx(2.0, rel=0.005)
 
 
 @given(st.floats(0.1, 100), st.floats(-40, 120), st.floats(1, 60))
@@ -201,7 +201,7 @@ def test_pure_copper_is_within_the_limits_of_flexible_metric_cable() -> None:
 def test_ten_gauge_is_the_thinnest_wire_for_a_mobile_hf_radio() -> None:
     """ISED Basic B-003-017-009: 22 A, at most 0.5 V, 3 m from the battery; number 10 is right, 12 is not."""
     gauges = np.array([14, 12, 10, 8])
-    drop = wire.voltage_drop_v(22, wire.awg_area_mm2(gauges), 3)
+    drop = wire.voltage_drop_v(22, usual.awg_mm2(gauges), 3)
     assert gauges[drop <= 0.5].max() == 10
 
 

@@ -9,8 +9,7 @@ from itertools import combinations_with_replacement
 import pandas as pd
 import pytest
 
-from data import forms, reference, schema
-from rules.physics import wire
+from data import forms, reference, schema, usual
 
 TABLES = sorted(path.stem for path in reference.HERE.glob("*.csv"))
 KEYS = {
@@ -212,7 +211,7 @@ def test_every_battery_that_may_be_charged_gives_back_a_part() -> None:
 
 def test_wire_is_as_thick_as_its_gauge_and_thinner_wire_carries_less() -> None:
     told = reference.table("wire").sort_values("awg")
-    assert told["mm2"].to_numpy() == pytest.approx(wire.awg_area_mm2(told["awg"]), abs=5e-5)
+    assert told["mm2"].to_numpy() == pytest.approx(usual.awg_mm2(told["awg"]), abs=5e-5)
     assert told["ampacity_a"].is_monotonic_decreasing
 
 

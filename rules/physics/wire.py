@@ -10,37 +10,6 @@ COPPER_PER_K = 0.00393
 """Temperature coefficient of annealed copper at 20 C. IEC 60287-1-1 Table 1."""
 
 
-def awg_diameter_mm(awg: Numbers) -> Floats:
-    """Diameter of a solid AWG wire in mm.
-
-    d = 0.127 mm x 92^((36 - n) / 39), with n = 0, -1, -2, -3 for 1/0 to 4/0.
-
-    Parameters
-    ----------
-    awg : gauge number, any shape, -3 to 40
-
-    Raises
-    ------
-    ValueError
-        If a gauge is outside -3 to 40.
-
-    Source: ASTM B258, definition of the gauge.
-    """
-    gauge = quantity(awg, "awg", -3, 40)
-    return np.asarray(0.127 * 92.0 ** ((36.0 - gauge) / 39.0))[()]
-
-
-def awg_area_mm2(awg: Numbers) -> Floats:
-    """Copper area of an AWG wire in mm2: pi d^2 / 4.
-
-    SAE-sized wire of the same number is smaller (SAE 12 is 5833 circular mils against 6530), so a wire
-    bought by SAE gauge has up to 11 % more resistance than this gives.
-
-    Source: ASTM B258. Raises ValueError outside -3 to 40.
-    """
-    return np.asarray(np.pi / 4.0 * awg_diameter_mm(awg) ** 2)[()]
-
-
 def copper_temperature_ratio(to_c: Numbers, from_c: Numbers = 20.0) -> Floats:
     """Resistance of copper at `to_c` over its resistance at `from_c`; both in C, broadcast together.
 

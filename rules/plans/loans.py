@@ -79,26 +79,15 @@ class Borrowing:
 
     def slips(self) -> pd.DataFrame:
         """Rows as loans.csv takes them, one for each loan."""
+        columns = ["item", "borrower", "out", "due", "back", "condition_out", "condition_in", "notes"]
         rows = [
             (
-                loan.item,
-                loan.borrower.split("/")[0],
-                loan.out,
-                loan.due,
-                None,
-                loan.condition_out,
-                None,
-                self._note(loan),
+                loan.item, loan.borrower.split("/")[0], loan.out, loan.due, None, loan.condition_out, None,
+                f"from {loan.lender} for {loan.event}",
             )
             for loan in self.loans
-        ]
-        return pd.DataFrame(
-            rows, columns=["item", "borrower", "out", "due", "back", "condition_out", "condition_in", "notes"]
-        )
-
-    @staticmethod
-    def _note(loan: Loan) -> str:
-        return f"from {loan.lender} for {loan.event}"
+        ]  # fmt: skip
+        return pd.DataFrame(rows, columns=columns)
 
 
 def lendable(assessment: Assessment, event: str) -> pd.DataFrame:
