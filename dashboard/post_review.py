@@ -81,7 +81,7 @@ def bearing_on(findings: list[Finding], sent: pd.DataFrame) -> list[Finding]:
 def _in_the_way(findings: list[Finding]) -> list[list[str]]:
     """What stands in the way at a post, each gap once: what blocks, what could (not known), and what limits."""
     stops = [f.title for f in findings if f.status == "not met" and f.severity == "blocks"]
-    open_ = [f"{f.title} (not known)" for f in findings if f.status == "not known" and f.severity == "blocks"]
+    open_ = [f.titled for f in findings if f.status == "not known" and f.severity == "blocks"]
     limits = [f.title for f in findings if f.status == "not met" and f.severity == "limits"]
     return [list(dict.fromkeys(titles)) for titles in (stops, open_, limits)]
 

@@ -45,6 +45,7 @@ CHECKLISTS: dict[str, tuple[str, ...]] = {
 YES_NO = {True: "yes", False: "no"}
 SHOWN_DIGITS = 12
 INDEX_PX = 45  # of the numbers of rows
+MOMENT_PX = 150  # of a day and its hour
 NARROW_LETTERS = 16  # that a column holds whose width nobody sets
 
 
@@ -300,7 +301,7 @@ def _config(column: Column, choices: list[str] | None) -> Any:
     if column.form == forms.DATE:
         return st.column_config.DateColumn(**told, format="YYYY-MM-DD")
     if column.form == forms.MOMENT:
-        return st.column_config.DatetimeColumn(**told, format="YYYY-MM-DD HH:mm", step=60)
+        return st.column_config.DatetimeColumn(**told, format="YYYY-MM-DD HH:mm", step=60, width=MOMENT_PX)
     if column.words:
         labels = labels_of(column)
         if max(map(len, labels.values())) > NARROW_LETTERS:

@@ -249,7 +249,7 @@ _YEAR = re.compile(r"[0-9]{4}")
 _YEAR_FIRST = re.compile(
     r"([0-9]{4})[-/. ]?([0-9]{2}|[0-9](?=[-/. ]))[-/. ]?([0-9]{2}|(?<=[-/. ])[0-9])(?:[T ].*)?"
 )
-_YEAR_LAST = re.compile(r"([0-9]{1,2})[-/. ]([0-9]{1,2})[-/. ]([0-9]{4})(?:[T ,].*)?")
+_YEAR_LAST = re.compile(r"([0-9]{1,2})[-/. ]([0-9]{1,2})[-/. ]([0-9]{4}|[0-9]{2})(?:[T ,].*)?")
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _ISO_IN_TEXT = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _OFFSET = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}[T ][0-9]{1,2}:[0-9]{2}.*[Zz+-].*")
@@ -281,7 +281,8 @@ def _in_years(day: datetime | None, column: Column) -> datetime:
 
 def _calendar(year: str, month: str, day: str) -> datetime | None:
     try:
-        return datetime(int(year), int(month), int(day))
+        full = datetime.strptime(year, "%y").year if len(year) == 2 else int(year)
+        return datetime(full, int(month), int(day))
     except ValueError:
         return None
 
@@ -293,17 +294,22 @@ def _other_day(text: str) -> tuple[str, str]:
         day = _calendar(*found.groups())
         return problem, f"Write {day:%Y-%m-%d}." if day else ""
     if found := _YEAR_LAST.fullmatch(text):
-        first, second, year = found.groups()
-        days = {day for day in (_calendar(year, second, first), _calendar(year, first, second)) if day}
-        if len(days) == 2:
-            one, other = sorted(days)
-            both = f"{_spoken(one)} or {_spoken(other)}"
-            return f"ambiguous: {both}", f"Write {one:%Y-%m-%d} or {other:%Y-%m-%d}."
-        return problem, f"Write {days.pop():%Y-%m-%d}." if days else ""
+        first, second, last = found.groups()
+        orders = [(last, second, first), (last, first, second)]
+        if len(first) == len(last) == 2 and "-" in text:
+            orders.append((first, second, last))
+        days = sorted({day for order in orders if (day := _calendar(*order))})
+        fix = " or ".join(f"{day:%Y-%m-%d}" for day in days)
+        if len(days) > 1:
+            has_years = len({day.year for day in days}) > 1
+            problem = "ambiguous: " + " or ".join(_spoken(day) + f" {day.year}" * has_years for day in days)
+        return problem, f"Write {fix}." if days else ""
     parts = re.findall(r"[0-9]+|[a-z]+", text.casefold())
     months = [_MONTHS.index(part[:3]) + 1 for part in parts if part[:3] in _MONTHS]
     years = [part for part in parts if _YEAR.fullmatch(part)]
-    numbers = [re.sub(r"\D", "", part) for part in parts if re.fullmatch(r"[0-9]{1,2}", part)]
+    numbers = [part for part in parts if re.fullmatch(r"[0-9]{1,2}", part)]
+    if not years and len(numbers) == 2 and len(numbers[1]) == 2:
+        years = [numbers.pop()]
     if len(months) == len(years) == len(numbers) == 1:
         day = _calendar(years[0], str(months[0]), numbers[0])
         return problem, f"Write {day:%Y-%m-%d}." if day else ""

@@ -75,6 +75,11 @@ class Finding:
     event: str | None
     post: str | None
 
+    @property
+    def titled(self) -> str:
+        """The title, for where no answer stands beside it: it says what is wrong, which may not be known."""
+        return f"{self.title} (not known)" if self.status == "not known" else self.title
+
 
 class Assessment:
     """A club with its facts, judgements and scores, in one in-memory connection.

@@ -367,7 +367,11 @@ def _unknown(file: str, where: str, given: Iterable[str], allowed: Iterable[str]
     for word in given:
         if word not in words:
             near = difflib.get_close_matches(word[:80], words, 1)
-            advice = f"Did you mean {near[0]}?" if near else f"Write one of {', '.join(words)}."
+            any_of = "one of " * (len(words) > 1)
+            write = (
+                f"Write {any_of}{', '.join(words)}." if words else "Leave it out: there is nothing to set."
+            )
+            advice = f"Did you mean {near[0]}?" if near else write
             yield f'{file}, {where}: "{word[:80]}" is not known. {advice}'
 
 

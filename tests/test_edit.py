@@ -84,6 +84,9 @@ def test_a_column_is_as_wide_as_the_labels_of_its_words_ask(club):
     told = sheet_editing.config(BAG, sheet_editing.one_blank(BAG))
     assert told["kind"]["width"] == "medium"
     assert told["condition"]["width"] is None
+    sent = Part("assignments")
+    told_from = sheet_editing.config(sent, sheet_editing.one_blank(sent))["from"]
+    assert told_from["width"] == sheet_editing.MOMENT_PX, "a day with its hour"
     assert [name for name in told if told[name].get("pinned")] == ["item"], "a row is known while it is moved"
 
 

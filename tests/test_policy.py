@@ -118,6 +118,8 @@ def test_a_wrong_policy_says_where_and_what_to_write(text: str, says: str) -> No
         ("[rules.no_second_radio]\nleast = -1\n", "least: -1 is out of range. Write 0 or more."),
         ("[rules.shift_over_twelve_hours]\nmost_h = 1e9\n", "Write at least 0 and at most 8760."),
         ("[rules.pool_too_small]\nposts_each = 0\n", "posts_each: 0 is out of range. Write 1 or more."),
+        ("[rules.no_second_antenna]\nwanted = 3\n", '"wanted" is not known. Write least.'),
+        ("[rules.no_complete_station]\nwanted = 3\n", '"wanted" is not known. Leave it out'),
         ("[rules.drop_over_three_percent]\nmost_share = 3\n", "Write at least 0 and at most 1."),
         ("[rules.no_gloves_to_write_in]\ncold_c = -61\n", "cold_c: -61 is out of range. Write -60 or more."),
     ],

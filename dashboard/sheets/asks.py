@@ -131,7 +131,7 @@ def letter(assessment: Assessment, member: str, base: str = told.BASE) -> str:
         lines += [*_wrapped("What would help most, in this order:"), ""]
     for number, ask in enumerate(given, 1):
         found = ask.finding
-        lines += _wrapped(f"{number}. {found.title}", "   ")
+        lines += _wrapped(f"{number}. {found.titled}", "   ")
         lines += _wrapped(f"   {readable(units.in_finding(found.sentence, found), SENTENCE)}", "   ")
         lines += _wrapped(f"   What to do: {readable(units.in_finding(found.fix, found), SENTENCE)}", "   ")
         lines += [*(_wrapped(f"   Cost: {readable(ask.cost)}", "   ") if ask.cost else []), ""]

@@ -245,7 +245,11 @@ def each_kit(now: Standing, event: str, post: str | None, answers: tuple[str, ..
         **({} if post else {"post": shown["post"]}),
         "answer": [CHANCES[word].label for word in shown["answer"]],
         "is sent there": [
-            "yes" if is_sent else "" if pd.isna(other) else f"no, to {other} meanwhile"
+            "yes"
+            if is_sent
+            else ""
+            if pd.isna(other)
+            else f"no, to {other.removeprefix(f'{event}/')} meanwhile"
             for is_sent, other in zip(shown["is_assigned"], shown["sent_to"], strict=True)
         ],
         "why": shown["reasons"].fillna(""),

@@ -344,6 +344,10 @@ def edit_list(stem: str) -> None:
             st.text("Choose an event. A new one is begun in the list of events.")
             return
         part = Part(stem, (event,))
+    st.text(
+        "Add rows at the bottom, mark rows on the left to take them away; "
+        "the heading of each column says what stands there and what empty means."
+    )
     editor(part, None, f"Rows of {stem}")
     finish([part])
 

@@ -166,7 +166,7 @@ def show() -> None:
     st.title("What is looked at, and why?")
     rules = {rule.name: rule for rule in now.assessment.rules}
     st.markdown(
-        f"{parts.many(len(rules), 'rule')} judge the club. A rule that *blocks* makes its subject not ready, "
+        f"{parts.many(len(rules), 'rule')} judge the club. A rule that *blocks* makes what it judges not ready, "
         "one that *limits* makes it ready with limits, and *advice* only counts in the score."
     )
     not_looked_at(now, may_change)

@@ -296,7 +296,7 @@ def fix_first(then: Standing, member: str) -> None:
         st.markdown(
             "**Fix first**\n"
             + "\n".join(
-                f"1. {parts.plain(s.title)} · {parts.plain(parts.in_units(s.sentence, s))}\n\n"
+                f"1. {parts.plain(s.titled)} · {parts.plain(parts.in_units(s.sentence, s))}\n\n"
                 f"   **{parts.plain(parts.in_units(s.fix, s))}**"
                 for s in steps
             )

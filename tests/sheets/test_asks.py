@@ -28,8 +28,9 @@ def test_a_letter_is_plain_text_that_a_mail_can_carry(small):
     )
     assert said.startswith("Hello Q1ABC,\n")
     flat = " ".join(said.split())
+    assert "(not known)" in flat, "a title says what is wrong, which may not be so"
     for ask in told.asks(small, "Q1ABC"):
-        assert ask.finding.title in flat
+        assert ask.finding.titled in flat
     assert "Before you act:" in said and paper.CHECK in said
     assert said.rstrip().endswith("https://kits.example.org/kit?member=Q1ABC")
 
