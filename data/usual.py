@@ -136,11 +136,15 @@ def odd(column: Column, values: pa.Array, kinds: npt.NDArray[np.int64] | None) -
             problem = "no whole number"
         else:
             sure, seldom = (most, usual_most) if is_more[at] else (least, usual_least)
-            bound = float(f"{sure[at] if is_sure else seldom[at]:.3g}")
-            problem = f"{'more' if is_more[at] else 'less'} than {_has(of[at], is_sure)}, {bound:g} {column.unit}".rstrip()
+            bound = _plain(sure[at] if is_sure else seldom[at])
+            problem = f"{'more' if is_more[at] else 'less'} than {_has(of[at], is_sure)}, {bound} {column.unit}".rstrip()
         ways = _ways(value, column, told, of[at])
         if is_sure:
-            fix = f"Write {', '.join(ways)}; else mend the number or the kind." if ways else column.mend
+            fix = (
+                f"Write {', '.join(ways)}; else mend the number or the kind."
+                if ways
+                else _mend(column, least[at], most[at])
+            )
         else:
             fix = f"If it should be {' or '.join(ways)}, write that." if ways else "Check it."
         said[int(pairs[at])] = value, is_sure, problem, fix
@@ -162,6 +166,18 @@ def awg_mm2(awg: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
     Source: ASTM B258, definition of the gauge.
     """
     return np.asarray(np.pi / 4 * 0.127**2 * 92 ** ((36 - np.asarray(awg)) / 19.5))
+
+
+def _plain(bound: float) -> str:
+    """A bound as people write it, to three figures."""
+    return np.format_float_positional(float(f"{bound:.3g}"), trim="-")
+
+
+def _mend(column: Column, least: float, most: float) -> str:
+    """What the column says is to be written, with the bounds of the kind where these are narrower (NaN: none)."""
+    low, high = (f"{bound:.10g}" for bound in (column.low, column.high))
+    at_least, at_most = low if np.isnan(least) else _plain(least), high if np.isnan(most) else _plain(most)
+    return column.mend.replace(f"from {low} to {high}", f"from {at_least} to {at_most}")
 
 
 def _has(place: int, is_sure: bool) -> str:

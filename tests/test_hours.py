@@ -496,6 +496,14 @@ def test_what_counts_as_empty_has_no_hours() -> None:
     assert hours_at(10, HANDHELD, PACK | long_ago)["runtime_h"] > 2
 
 
+def test_of_batteries_that_give_nothing_the_one_that_holds_something_tells_why() -> None:
+    empty = AGM | {"charged": pd.Timestamp("2026-01-01")}
+    small = BATTERY | {"capacity_ah": 1.0, "charged": pd.Timestamp(small_club.TODAY)}
+    for things in ((MOBILE, empty, small, LEAD), (MOBILE, small, empty, LEAD)):
+        told = alone(*things).table("kit_runtime")
+        assert told[["runtime_h", "limited_by"]].to_numpy().tolist() == [[0.0, "brown-out"]]
+
+
 def test_everything_that_tells_a_current_draws_it() -> None:
     def load_w(*things: dict[str, Any]) -> float:
         return float(alone(*BASE, *things).table("kit_runtime")["load_w"].iloc[0])

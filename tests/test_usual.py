@@ -97,7 +97,7 @@ def sent(stem, **row):
             "amps_tx",
             0.6,
             'less than any thing of the kind "mobile VHF/UHF, 50 W" has, 1.1 A',
-            "Write a number in A",
+            "Write a number in A from 1.1 to 165, or leave",
         ),
         (
             RADIO,
@@ -134,7 +134,14 @@ def sent(stem, **row):
             "weight_kg",
             0,
             'less than any thing of the kind "battery, sealed lead-acid AGM" has, 0.0136 kg',
-            "Write a number in kg",
+            "Write a number in kg from 0.0136 to 680, or leave the cell empty.",
+        ),
+        (
+            "log_forms",
+            "weight_kg",
+            0,
+            'less than any thing of the kind "blank log forms, by the sheet" has, 0.00001 kg',
+            "Write a number in kg from 0.00001 to",
         ),
     ],
 )

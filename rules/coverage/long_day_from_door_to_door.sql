@@ -36,7 +36,7 @@ why    = "a shorter shift leaves two and a half hours for each way"
 source = "arithmetic from 16 h"
 */
 with turn as (
-    select a.*, p.post, coalesce(date_diff('minute', max(a.ends) over (partition by a.member_id order by a.starts, a.ends
+    select a.* replace (coalesce(travel_h, max(travel_h) over (partition by a.member_id, a.post_id)) as travel_h), p.post, coalesce(date_diff('minute', max(a.ends) over (partition by a.member_id order by a.starts, a.ends
         rows between unbounded preceding and 1 preceding), a.starts) >= 60 * $rest_h, true) as is_new
     from assignment_utc as a join post as p using (post_id)
 ), numbered as (
@@ -45,7 +45,7 @@ with turn as (
     select list(assignment_id) as turns, list_sort(list(line)) as lines,
         date_diff('minute', min(starts), max(ends)) / 60.0 as on_duty_h,
         string_agg(distinct post, ', ' order by post) as places, min(starts) as begins,
-        arg_min_null(travel_h, starts) as there_h, arg_max_null(travel_h, ends) as home_h
+        arg_min_null(travel_h, (starts, coalesce(-travel_h, 1))) as there_h, arg_max_null(travel_h, (ends, coalesce(travel_h, -1))) as home_h
     from numbered group by member_id, day_no
 ), judged as (
     select *, on_duty_h + $ready_h + coalesce(there_h, 0) + coalesce(home_h, 0) as day_h, (-day_h, begins) as longest,

@@ -145,7 +145,7 @@ def uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[Hours, rec
     - In the pauses of speech the transmitter draws what the receiver does.
     - Of several ways from a battery to the radio the one counts on which it lasts longest. Through a converter it gives the current
       of its nominal volts, losses included, and accessories hang on the lower of the two voltages.
-    - The battery that lasts longest tells the voltage, what stops it and at which volts.
+    - The battery that lasts longest, of equals that which holds most, tells the voltage, what stops it and at which volts.
     - No battery is 0 h, and so is one that was measured at no capacity.
     - A battery of unknown figures beside others that are known is left out (is_least). Else hours that hang on a value not known
       are NaN, and what ends them says whether it was not told or nobody has published it for that cold.
@@ -187,7 +187,7 @@ def uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[Hours, rec
         np.bincount(case, weights=each, minlength=n_cases).astype(np.float64)
         for each in (hours, np.nan_to_num(energy_wh))
     )
-    by_hours = np.lexsort((np.nan_to_num(hours, nan=-1.0), case))
+    by_hours = np.lexsort((np.nan_to_num(energy_wh), np.nan_to_num(hours, nan=-1.0), case))
     has_battery = np.bincount(case, minlength=n_cases) > 0
     longest = by_hours[np.searchsorted(case, np.flatnonzero(has_battery), side="right") - 1]
     volts, stop_v, gain = np.full(n_cases, np.nan), np.full(n_cases, np.nan), np.ones(n_cases)

@@ -12,10 +12,11 @@ applies_to = "posts with somebody assigned that are carried to, remote, or witho
 */
 select
     p.post_id                   as subject,
-    count(*) filter (c.others = 0) as alone_shifts,
-    count(*)                    as shifts,
+    count(distinct (c.member_id, a.starts, a.ends)) filter (c.others = 0) as alone_shifts,
+    count(distinct (c.member_id, a.starts, a.ends)) as shifts,
     case when min(c.others) > 0 then true when p.is_remote or not p.has_cell_cover then false end as ok
 from post as p
 join company as c using (post_id)
+left join assignment as a on a.assignment_id = c.assignment_id
 where p.is_remote or coalesce(not p.has_cell_cover, p.access in ('walk', '4x4') or p.is_on_foot)
 group by p.post_id, p.is_remote, p.has_cell_cover

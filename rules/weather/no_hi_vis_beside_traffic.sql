@@ -15,7 +15,7 @@ kind = "hi_vis"
 */
 select
     pk.post_kit_id              as subject,
-    count(i.item_id)            as vests,
+    coalesce(sum(i.quantity), 0) as vests,
     any_value(kit.lines)        as lines,
     case when any_works(i.condition) then true when p.is_beside_traffic and count(i.item_id) = 0 then false end as ok
 from post_kit as pk
