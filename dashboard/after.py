@@ -8,7 +8,7 @@ from typing import Any
 import altair as alt
 import pandas as pd
 
-from dashboard import charts, days
+from dashboard import charts, days, drawing
 from dashboard.palette import RAN, VERDICTS
 from dashboard.standing import Standing, made_once
 from rules import on_air
@@ -111,14 +111,9 @@ def chart(found: pd.DataFrame, said: str) -> alt.LayerChart:
     ]
     thin = frame["predicted_high_h"] - frame["predicted_low_h"] < 0.1
     frame["predicted_low_h"] -= thin * 0.05
-    row = alt.Y("subject:N", scale=alt.Scale(domain=list(frame["subject"]))).axis(None)
+    row, colour = drawing.rows_of("subject", frame).axis(None), drawing.coloured("ran", RAN)
     base = alt.Chart(frame)
-    colour = alt.Color(
-        "ran:N",
-        scale=alt.Scale(domain=list(RAN), range=[mark.colour for mark in RAN.values()]),
-        legend=None,
-    )
-    bars = base.mark_bar(height=12, yOffset=16, color=charts.FIGURES, opacity=0.35).encode(
+    bars = base.mark_bar(height=12, yOffset=16, color=drawing.FIGURES, opacity=0.35).encode(
         x=alt.X("predicted_low_h:Q", title="hours on its own batteries", scale=alt.Scale(zero=True)),
         x2="predicted_high_h:Q",
         y=row,
@@ -132,18 +127,11 @@ def chart(found: pd.DataFrame, said: str) -> alt.LayerChart:
         x="lasts_h:Q",
         y=row,
         color=colour,
-        shape=alt.Shape(
-            "ran:N", scale=alt.Scale(domain=list(RAN), range=[m.point for m in RAN.values()]), legend=None
-        ),
+        shape=drawing.pointed("ran", RAN),
         description="says:N",
     )
-    words = [
-        base.mark_text(
-            align="left", baseline="middle", dy=dy, fontSize=13, limit=charts.ROOM, color=charts.INK
-        ).encode(x=alt.value(0), y=row, text=f"{column}:N")
-        for column, dy in (("where", -18), ("hours", -2))
-    ]
-    return charts.dressed(alt.layer(bars, lines, points, *words), said, row_px=ROW_PX)
+    words = drawing.two_lines(base, ("where", "hours"), row)
+    return drawing.dressed(alt.layer(bars, lines, points, *words), said, row_px=ROW_PX)
 
 
 def named(frames: report.Frames, event: str) -> dict[tuple[str, str, str, int], int]:

@@ -5,29 +5,29 @@ A status is drawn in its colour and with its shape or word; the page shows what 
 
 from __future__ import annotations
 
-import json
-import textwrap
-import threading
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Mapping
 
 import altair as alt
 import pandas as pd
-import pyarrow as pa
 
+from dashboard.drawing import (
+    FIGURES,
+    INK,
+    IS_NARROW,
+    ROOM,
+    coloured,
+    dressed,
+    pointed,
+    ringed,
+    rows_of,
+    scale_of,
+    two_lines,
+    words,
+)
 from dashboard.palette import ANSWERS, CHANCES, ENOUGH, LINKS, VERDICTS, Mark
 
-TITLE_LETTERS = 42  # of a title's line; what a screen of 390 px holds
-WIDE_PX, WIDE_LETTERS = 520, 72  # a plot from so wide on holds titles of so many letters a line
-FONT = "muster text, sans-serif"
-INK = "currentColor"  # the text colour of the page, light or dark
-FIGURES = "#3787c4"  # of what is no status
-FLAT_PX = 240  # height of a chart without rows
 CHAIN_PX = 12  # from the edge to the line of a chain
-NARROW_PX = 310  # of a chart on a screen of 390 px
 LETTER_PX = 6.2  # of text of 11 px
-ROOM = alt.expr(f"max(width, {NARROW_PX}) - 20")  # for words over a row: longer ones would squeeze the plot
-IS_NARROW = f"containerSize()[0] < {WIDE_PX}"
 NAMES_IN_TWO = "indexof(datum.value, '/') < 0 ? datum.value : split(replace(datum.value, '/', '/\\n'), '\\n')"
 BEYOND = 2.0  # bars end at so many times the most that is wanted, with an arrow; the words tell the rest
 THIN = 0.8  # a score that is one figure, not a range, is drawn so wide
@@ -57,7 +57,7 @@ def heatmap(cells: pd.DataFrame, families: Mapping[str, str], title: str, subjec
         x=alt.X("family:N", scale=alt.Scale(domain=shown), title=None).axis(
             orient="top", labelAngle=-90, labelOverlap=False
         ),
-        y=_rows("subject", frame).axis(
+        y=rows_of("subject", frame).axis(
             labelExpr=f"{IS_NARROW} ? {NAMES_IN_TWO} : datum.value",
             labelOffset=alt.expr(f"{IS_NARROW} ? -6 : 0"),
             labelLimit=alt.expr(f"{IS_NARROW} ? 130 : 300"),
@@ -74,8 +74,7 @@ def heatmap(cells: pd.DataFrame, families: Mapping[str, str], title: str, subjec
     areas = base.mark_rect(fillOpacity=0.16, cursor="pointer").encode(
         color=coloured("worst", ANSWERS),
         description="label:N",
-        stroke=alt.when(picked, empty=False).then(alt.value("#3787c4")).otherwise(alt.value(None)),
-        strokeWidth=alt.value(3),
+        **ringed(picked),
         tooltip=[
             alt.Tooltip("subject:N", title=subject),
             alt.Tooltip("question:N"),
@@ -100,7 +99,7 @@ def gaps(frame: pd.DataFrame, title: str, unit: str = "members") -> alt.LayerCha
     frame["says"] = [f"{ANSWERS[row.severity].shape} {row.title}" for row in frame.itertuples()]
     frame["label"] = [f"{row.title}: {row.members} {unit}, {row.severity}" for row in frame.itertuples()]
     picked = alt.selection_point(name="gap", fields=["rule"], toggle=False)
-    row = _rows("rule", frame).axis(None)
+    row = rows_of("rule", frame).axis(None)
     base = alt.Chart(frame)
     bars = (
         base.mark_bar(height=10, yOffset=10, cursor="pointer")
@@ -109,13 +108,12 @@ def gaps(frame: pd.DataFrame, title: str, unit: str = "members") -> alt.LayerCha
             y=row,
             color=coloured("severity", ANSWERS),
             description="label:N",
-            stroke=alt.when(picked, empty=False).then(alt.value("#3787c4")).otherwise(alt.value(None)),
-            strokeWidth=alt.value(3),
+            **ringed(picked),
             tooltip=[alt.Tooltip("title:N", title="gap"), alt.Tooltip("members:Q", title=unit), "severity:N"],
         )
         .add_params(picked)
     )
-    names = _words(base, "says", dy=-7).encode(x=alt.value(0), y=row)
+    names = words(base, "says", row, dy=-7)
     counts = base.mark_text(align="left", dx=6, dy=10, fontWeight="bold", color=INK).encode(
         x="members:Q", y=row, text="members:Q"
     )
@@ -137,7 +135,7 @@ def ranges(frame: pd.DataFrame, title: str) -> alt.LayerChart:
     ]
     frame["label"] = [f"{row.subject}: {row.verdict}, score {row.range}" for row in frame.itertuples()]
     frame["left"] = (frame["high"] - THIN).clip(upper=frame["low"])
-    row = _rows("subject", frame).axis(None)
+    row = rows_of("subject", frame).axis(None)
     base = alt.Chart(frame)
     bars = base.mark_bar(height=10, yOffset=10).encode(
         x=alt.X("left:Q", scale=alt.Scale(domain=[0, 100]), title="score, 0 to 100").axis(
@@ -149,7 +147,7 @@ def ranges(frame: pd.DataFrame, title: str) -> alt.LayerChart:
         description="label:N",
         tooltip=[alt.Tooltip("subject:N"), alt.Tooltip("verdict:N"), alt.Tooltip("range:N", title="score")],
     )
-    names = _words(base, "says", dy=-8).encode(x=alt.value(0), y=row)
+    names = words(base, "says", row, dy=-8)
     return dressed(alt.layer(bars, names), title, row_px=44)
 
 
@@ -166,7 +164,7 @@ def shifts(frame: pd.DataFrame, title: str) -> alt.LayerChart:
     frame["is_first"] = ~frame["row"].duplicated()
     frame["says"] = [f"{VERDICTS[row.verdict].shape} {row.post}, {row.member}" for row in frame.itertuples()]
     frame["label"] = [f"{row.post}: {row.member}, the post is {row.verdict}" for row in frame.itertuples()]
-    row = _rows("row", frame).axis(None)
+    row = rows_of("row", frame).axis(None)
     is_one_day = pd.concat([frame["starts"], frame["ends"]]).dt.date.nunique() < 2
     clock, ticks = ("%H:%M", 6) if is_one_day else ("%a %H:%M", 4)
     base = alt.Chart(frame)
@@ -186,7 +184,7 @@ def shifts(frame: pd.DataFrame, title: str) -> alt.LayerChart:
         ],
     )
     named = base.transform_filter("datum.is_first")  # a name drawn once more for each turn would look bolder
-    names = _words(named, "says", dy=-8).encode(x=alt.value(0), y=row)
+    names = words(named, "says", row, dy=-8)
     return dressed(alt.layer(bars, names), title, row_px=40)
 
 
@@ -226,7 +224,7 @@ def parted(
         for _, own in frame.groupby(subject, sort=False)
     ]
     names = pd.DataFrame({subject: list(dict.fromkeys(frame[subject])), "says": told})
-    row = _rows(subject, frame).axis(None)
+    row = rows_of(subject, frame).axis(None)
     bars = (
         alt.Chart(frame[frame[count] > 0])
         .mark_bar(height=10, yOffset=16)
@@ -239,11 +237,7 @@ def parted(
             tooltip=[f"{subject}:N", f"{status}:N", f"{count}:Q"],
         )
     )
-    words = [
-        _words(alt.Chart(names), field, dy).encode(x=alt.value(0), y=row)
-        for field, dy in ((subject, -18), ("says", -2))
-    ]  # one below the other, as in `spans`
-    return dressed(alt.layer(bars, *words), title, row_px=52)
+    return dressed(alt.layer(bars, *two_lines(alt.Chart(names), (subject, "says"), row)), title, row_px=52)
 
 
 def timeline(frame: pd.DataFrame, title: str) -> alt.LayerChart:
@@ -273,9 +267,7 @@ def timeline(frame: pd.DataFrame, title: str) -> alt.LayerChart:
         x=alt.X("starts:T", title="local time").axis(format="%a %H:%M", tickCount=4),
         x2="ends:T",
         color=coloured("answer", CHANCES),
-        stroke=alt.Stroke(
-            "answer:N", scale=_scale(CHANCES, [mark.colour for mark in CHANCES.values()]), legend=None
-        ),
+        stroke=alt.Stroke("answer:N", scale=scale_of(CHANCES, "colour"), legend=None),
         description="label:N",
         tooltip=[
             "post:N",
@@ -287,12 +279,10 @@ def timeline(frame: pd.DataFrame, title: str) -> alt.LayerChart:
         ],
     )
     fits = f"width * datum.share > length(datum.says) * {LETTER_PX}"
-    words = alt.expr(f"{fits} ? datum.says : datum.shape")
-    inside = base.mark_text(align="left", dx=4, fontSize=11, color=INK, text=words).encode(x="starts:T")
+    fitting = alt.expr(f"{fits} ? datum.says : datum.shape")
+    inside = base.mark_text(align="left", dx=4, fontSize=11, color=INK, text=fitting).encode(x="starts:T")
     posts = pd.DataFrame({"row": list(dict.fromkeys(frame["post"]))})
-    names = _words(alt.Chart(posts), "row", dy=4).encode(
-        x=alt.value(0), y=alt.Y("row:N", scale=scale).axis(None)
-    )
+    names = words(alt.Chart(posts), "row", alt.Y("row:N", scale=scale).axis(None), dy=4)
     return dressed(alt.layer(bars, inside, names), title, row_px=23)
 
 
@@ -317,7 +307,7 @@ def spans(frame: pd.DataFrame, title: str, axis: str) -> alt.LayerChart:
     frame["left"] = frame[["low", "right"]].min(axis=1)
     is_thin = frame["right"] - frame["left"] < most / 100
     frame["left"] = frame["left"].where(~is_thin, (frame["right"] - most / 100).clip(lower=0))
-    row = _rows("subject", frame).axis(None)
+    row = rows_of("subject", frame).axis(None)
     base = alt.Chart(frame)
     bars = (
         base.transform_filter("isValid(datum.right)")
@@ -343,10 +333,8 @@ def spans(frame: pd.DataFrame, title: str, axis: str) -> alt.LayerChart:
         )
         .encode(x="right:Q", y=row)
     )
-    words = [
-        _words(base, field, dy).encode(x=alt.value(0), y=row) for field, dy in (("text", -18), ("says", -2))
-    ]  # one below the other: a phone cuts a long line at its end, where the figures would stand
-    return dressed(alt.layer(bars, lines, arrows, *words), title, row_px=52)
+    named = two_lines(base, ("text", "says"), row)
+    return dressed(alt.layer(bars, lines, arrows, *named), title, row_px=52)
 
 
 def frontier(frame: pd.DataFrame, budget_usd: float, title: str) -> alt.LayerChart:
@@ -389,7 +377,7 @@ def replacements(frame: pd.DataFrame, title: str) -> alt.LayerChart:
     frame
         year (text), cost_usd, things, says (all of it in words).
     """
-    row = _rows("year", frame).axis(None)
+    row = rows_of("year", frame).axis(None)
     base = alt.Chart(frame)
     bars = base.mark_bar(height=10, yOffset=10, color=FIGURES).encode(
         x=alt.X("cost_usd:Q", title="USD").axis(format=",d", tickCount=4, grid=False),
@@ -397,7 +385,7 @@ def replacements(frame: pd.DataFrame, title: str) -> alt.LayerChart:
         description="says:N",
         tooltip="says:N",
     )
-    names = _words(base, "says", dy=-8).encode(x=alt.value(0), y=row)
+    names = words(base, "says", row, dy=-8)
     return dressed(alt.layer(bars, names), title, row_px=40)
 
 
@@ -414,7 +402,7 @@ def station(frame: pd.DataFrame, title: str) -> alt.LayerChart:
     frame["says"] = [
         f"{LINKS[row.link].shape} {row.item}: {row.role}, {row.link}" for row in frame.itertuples()
     ]
-    row = _rows("place", frame).axis(None)
+    row = rows_of("place", frame).axis(None)
     base = alt.Chart(frame).encode(y=row, x=alt.value(CHAIN_PX))
     chain = base.mark_line(color=INK, strokeWidth=2, strokeOpacity=0.4, aria=False).encode(order="place:O")
     points = base.mark_point(filled=True, size=160, opacity=1).encode(
@@ -423,44 +411,10 @@ def station(frame: pd.DataFrame, title: str) -> alt.LayerChart:
         description="says:N",
         tooltip=["item:N", "role:N", "link:N"],
     )
-    words = base.mark_text(align="left", baseline="middle", dx=18, fontSize=13, limit=ROOM, color=INK).encode(
-        text="says:N"
-    )
-    return dressed(alt.layer(chain, points, words), title, row_px=40)
-
-
-_altair = threading.Lock()  # its data transformer and theme are of the whole process
-_frames: dict[str, pd.DataFrame] = {}
-
-
-def _by_name(data: pd.DataFrame) -> dict[str, str]:
-    name = f"frame{len(_frames)}"
-    _frames[name] = data
-    return {"name": name}
-
-
-alt.data_transformers.register("muster_frames", _by_name)
-
-
-def drawn(chart: alt.LayerChart) -> dict[str, Any]:
-    """A chart as a Vega-Lite specification with its frames in `datasets`; costly, so worth keeping."""
-    with _altair, alt.data_transformers.enable("muster_frames"), alt.theme.enable("none"):
-        _frames.clear()
-        spec: dict[str, Any] = chart.to_dict()
-        return spec | {"datasets": dict(_frames)}
-
-
-def packed(spec: Mapping[str, Any]) -> dict[str, Any]:
-    """A specification as it is sent: its frames as Arrow streams, which the framework need not convert again."""
-    return dict(spec) | {"datasets": {name: _arrow(frame) for name, frame in spec["datasets"].items()}}
-
-
-def _arrow(frame: pd.DataFrame) -> bytes:
-    table = pa.Table.from_pandas(frame, preserve_index=False)
-    sink = pa.BufferOutputStream()
-    with pa.ipc.new_stream(sink, table.schema) as stream:
-        stream.write_table(table)
-    return sink.getvalue().to_pybytes()
+    beside = base.mark_text(
+        align="left", baseline="middle", dx=18, fontSize=13, limit=ROOM, color=INK
+    ).encode(text="says:N")
+    return dressed(alt.layer(chain, points, beside), title, row_px=40)
 
 
 def score_range(low: float | None, high: float | None) -> str:
@@ -468,52 +422,3 @@ def score_range(low: float | None, high: float | None) -> str:
     if low is None or high is None or pd.isna(low) or pd.isna(high):
         return "no score yet"
     return f"{low:.0f}" if round(low) == round(high) else f"{low:.0f} to {high:.0f}"
-
-
-def _rows(field: str, frame: pd.DataFrame) -> alt.Y:
-    """Rows in the order of the frame; a domain, because layers cannot agree on a sort."""
-    return alt.Y(f"{field}:N", scale=alt.Scale(domain=list(dict.fromkeys(frame[field]))))
-
-
-def _words(base: alt.Chart, field: str, dy: int) -> alt.Chart:
-    return base.mark_text(align="left", baseline="middle", dy=dy, fontSize=13, limit=ROOM, color=INK).encode(
-        text=f"{field}:N"
-    )
-
-
-def coloured(field: str, marks: Mapping[str, Mark]) -> alt.Color:
-    """A status as its colour."""
-    return alt.Color(f"{field}:N", scale=_scale(marks, [mark.colour for mark in marks.values()]), legend=None)
-
-
-def pointed(field: str, marks: Mapping[str, Mark]) -> alt.Shape:
-    """A status as its shape."""
-    return alt.Shape(f"{field}:N", scale=_scale(marks, [mark.point for mark in marks.values()]), legend=None)
-
-
-def _scale(marks: Mapping[str, Mark], values: Sequence[str]) -> alt.Scale:
-    return alt.Scale(domain=list(marks), range=list(values))
-
-
-def titled(title: str) -> Any:
-    """A title in lines that fit the chart, whether it is drawn on a phone or wide."""
-    narrow, wide = (textwrap.wrap(title, letters) for letters in (TITLE_LETTERS, WIDE_LETTERS))
-    if narrow == wide:
-        return wide
-    return alt.expr(f"width < {WIDE_PX} ? {json.dumps(narrow)} : {json.dumps(wide)}")
-
-
-def dressed(chart: alt.LayerChart, title: str, row_px: int = 0) -> Any:
-    """Title that fits the screen, our font, axes in the page's ink, and every mark an SVG element with a name of its own."""
-    lines = alt.TitleParams(titled(title), anchor="start", frame="bounds", fontSize=15, offset=12)
-    return (
-        chart.properties(
-            height=alt.Step(row_px) if row_px else FLAT_PX,
-            title=lines,
-            autosize=alt.AutoSizeParams(type="fit-x"),
-        )
-        .configure(font=FONT, aria=True)
-        .configure_axis(labelColor=INK, titleColor=INK)
-        .configure_view(strokeOpacity=0)
-        .properties(usermeta={"embedOptions": {"renderer": "svg", "actions": False}})
-    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import altair as alt
 import pandas as pd
 
-from dashboard.charts import INK, coloured, dressed, pointed
+from dashboard.drawing import INK, coloured, dressed, pointed
 from dashboard.palette import VERDICTS
 
 TOP = 1.24  # of the axis of shares: room above all points for words on three lines

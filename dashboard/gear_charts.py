@@ -5,7 +5,7 @@ from __future__ import annotations
 import altair as alt
 import pandas as pd
 
-from dashboard.charts import FIGURES, INK, dressed
+from dashboard.drawing import FIGURES, INK, dressed
 from dashboard.palette import ENOUGH
 from rules import on_air
 

@@ -15,16 +15,15 @@ from urllib.parse import urlsplit
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, charts, days, pictures, replay, units
+from dashboard import access, charts, days, drawing, pictures, replay, units
 from dashboard.cautions import CAUTIONS, CHECK, HAZARDS
+from dashboard.evidence_tables import evidence_frame, evidence_told, headed, is_missing
 from dashboard.palette import ANSWERS, VERDICTS, Mark
 from dashboard.replay import drawn_once
 from dashboard.sheets import told
 from dashboard.standing import Standing, club
-from data import plain_words, upload
-from rules import on_air
+from data import upload
 from rules.engine import Finding
-from rules.rule import evidence, rounded
 
 STATIC = Path(__file__).parent / "static"
 SHOWN_LINES = 6
@@ -47,22 +46,6 @@ MIMES = {
     "txt": "text/plain",
     "png": "image/png",
     "svg": "image/svg+xml",
-}
-FORMATS = {
-    "_v": "V",
-    "_a": "A",
-    "_ah": "Ah",
-    "_wh": "Wh",
-    "_w": "W",
-    "_h": "h",
-    "_m": "m",
-    "_kg": "kg",
-    "_c": "°C",
-    "_db": "dB",
-    "_dbi": "dBi",
-    "_mhz": "MHz",
-    "_usd": "USD",
-    "_share": "share",
 }
 SPECIAL = re.compile(r"([\\`*_{}\[\]()<>#+\-.!|~$:&^=@/])")
 
@@ -137,60 +120,11 @@ def money(low_high: tuple[float, float] | None) -> str:
     return f"about {low:.0f} USD" if round(low) == round(high) else f"about {low:.0f} to {high:.0f} USD"
 
 
-def evidence_label(name: str) -> str:
-    """Evidence as people call it, with its unit."""
-    return _with_unit(*_label_and_unit(name))
-
-
-def _label_and_unit(name: str) -> tuple[str, str]:
-    told = evidence().get(name)
-    if told:
-        return told.get("label", name), told.get("unit", "")
-    ending = next((e for e in sorted(FORMATS, key=len, reverse=True) if name.endswith(e)), "")
-    return name.removesuffix(ending).replace("_", " "), FORMATS.get(ending, "")
-
-
-def _with_unit(label: str, unit: str) -> str:
-    return f"{label} ({unit})" if unit and unit != "1" else label
-
-
-def evidence_frame(findings: Iterable[Finding]) -> pd.DataFrame:
-    """The evidence of findings of one rule and status: one row each, columns as people call them, in the reader's units.
-
-    Of one finding the card's sentence says what it is about.
-    """
-    found = list(findings)
-    rows = [
-        ({"about": f.subject} if len(found) > 1 else {})
-        | dict(_evidence(name, value) for name, value in f.evidence.items())
-        | ({f"lines of {f.file}.csv": _line_ranges(f.lines)} if f.lines else {})
-        for f in found
-    ]
-    return pd.DataFrame(rows)
-
-
-def evidence_told(evidence: pd.DataFrame) -> tuple[list[str], pd.DataFrame | None]:
-    """What `evidence_frame` holds, as people read it: what is the same of all, and by subject what differs.
-
-    Of one finding nothing differs, and there is no table.
-    """
-    told = evidence.drop(columns="about", errors="ignore")
-    is_same = {name: told[name].nunique(dropna=False) == 1 for name in told}
-    alike = [f"{name}: {told[name].iloc[0]}" for name in told if is_same[name]]
-    if "about" not in evidence:
-        return alike, None
-    found = [
-        "; ".join(f"{name}: {row[name]}" for name in told if not (is_same[name] or _is_missing(row[name])))
-        for row in told.to_dict("records")
-    ]
-    return alike, evidence[["about"]].assign(**({} if all(is_same.values()) else {"evidence": found}))
-
-
 def wrapped(rows: pd.DataFrame, key: str, alt: str) -> None:
     """A table that is there to be read: its cells wrap, so that no screen cuts one."""
     with st.container(key=f"wrapped-{key}"):
         st.table(
-            rows.map(lambda cell: "" if _is_missing(cell) else plain(cell)),
+            rows.map(lambda cell: "" if is_missing(cell) else plain(cell)),
             border="horizontal",
             height=WINDOW_PX if len(rows) > SHOWN_ROWS else "content",
             hide_index=True,
@@ -221,45 +155,9 @@ def turned(count: int, key: str, order: str = "") -> slice:
     return shown
 
 
-def _line_ranges(lines: Sequence[int]) -> str:
-    """Numbers of lines, those that follow each other as a range: `12, 128 to 162`."""
-    ranges: list[list[int]] = []
-    for line in sorted(set(lines)):
-        if ranges and line == ranges[-1][1] + 1:
-            ranges[-1][1] = line
-        else:
-            ranges.append([line, line])
-    return ", ".join(f"{first}" if first == last else f"{first} to {last}" for first, last in ranges)
-
-
-def _evidence(name: str, value: Any) -> tuple[str, str]:
-    label, unit = _label_and_unit(name)
-    figure, unit = units.told(value, unit)
-    if on_air.is_given(name, figure):
-        return _with_unit(label, unit), on_air.said(figure, unit="")
-    if unit == "h" and isinstance(figure, float) and "rounds" in evidence().get(name, {}):
-        figure = f"{rounded(name, figure, 1):.1f}"
-    return _with_unit(label, unit), _cell(plain_words.called(name, figure))
-
-
-def _cell(value: Any) -> str:
-    if value is None:
-        return "not known"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        return f"{value:.4g}"
-    return ", ".join(str(part) for part in value) if isinstance(value, list) else str(value)
-
-
 def worst(finding: Finding) -> Mark:
     """The mark of a finding: its severity, or not known, or met."""
     return ANSWERS[finding.severity if finding.status == "not met" else finding.status]
-
-
-def in_units(text: str, finding: Finding) -> str:
-    """A sentence of a finding in the reader's units, with headings for columns; names stay as they were written."""
-    return units.in_finding(text, finding)
 
 
 def finding_card(findings: Sequence[Finding], standing: Standing, key: str, is_nested: bool = False) -> None:
@@ -290,13 +188,13 @@ def _card_words(findings: Sequence[Finding], standing: Standing) -> str:
     """What a card says of its findings, and how to mend them."""
     first = findings[0]
     count = f" · {many(len(findings), 'time')}" if len(findings) > 1 else ""
-    lines = [f"- {plain(in_units(f.sentence, f))}" for f in findings[:SHOWN_LINES]]
+    lines = [f"- {plain(units.in_finding(f.sentence, f))}" for f in findings[:SHOWN_LINES]]
     more = len(findings) - SHOWN_LINES
     if more > 0:
         lines.append(f"- and {more} more, in the evidence below")
     said = [f"**{inked(worst(first))} · {plain(first.title)}**{count}", "\n".join(lines)]
     cost = money(standing.price(first.rule, first.evidence))
-    for fix in list(dict.fromkeys(in_units(f.fix, f) for f in findings if f.fix))[:SHOWN_FIXES]:
+    for fix in list(dict.fromkeys(units.in_finding(f.fix, f) for f in findings if f.fix))[:SHOWN_FIXES]:
         price = f" ({plain(cost)} for each)" if cost and "USD" not in fix else ""
         said.append(f"To mend it: {plain(fix)}{price}")
     return "\n\n".join(said)
@@ -409,44 +307,15 @@ def csv(frame: pd.DataFrame) -> bytes:
     for name in safe.columns:
         if not pd.api.types.is_numeric_dtype(safe[name]):
             safe[name] = [
-                None if _is_missing(value) else upload.neutralise(str(value)) for value in safe[name]
+                None if is_missing(value) else upload.neutralise(str(value)) for value in safe[name]
             ]
     return safe.to_csv(index=False, lineterminator="\r\n").encode("utf-8-sig")
-
-
-def _is_missing(value: Any) -> bool:
-    return value is None or (not isinstance(value, list) and bool(pd.isna(value)))
-
-
-def findings_frame(findings: Iterable[Finding]) -> pd.DataFrame:
-    """Findings as a table, one row each."""
-    columns = {
-        "status": "status",
-        "severity": "severity",
-        "family": "family",
-        "rule": "rule",
-        "title": "title",
-        "subject": "subject",
-        "member": "member",
-        "kit": "kit",
-        "event": "event",
-        "post": "post",
-        "sentence": "sentence",
-        "fix": "fix",
-        "source": "source",
-    }
-    rows = [
-        {name: getattr(f, field) for name, field in columns.items()}
-        | {"file": f.file, "lines": " ".join(map(str, f.lines))}
-        for f in findings
-    ]
-    return pd.DataFrame(rows, columns=[*columns, "file", "lines"])
 
 
 def chart(kept_as: tuple[Any, ...], make: Callable[[], Any], **shown: Any) -> None:
     """A chart, made once for each version of the club and kept under a key; `shown` as of st.vega_lite_chart."""
     now = standing()
-    now.kept.once(("chart", *kept_as), lambda: charts.drawn(make()))
+    now.kept.once(("chart", *kept_as), lambda: drawing.drawn(make()))
     draw = _chosen_in if "on_select" in shown else _chart
     draw(now, kept_as, **shown)
 
@@ -454,7 +323,7 @@ def chart(kept_as: tuple[Any, ...], make: Callable[[], Any], **shown: Any) -> No
 def _chosen_in(now: Standing, kept_as: tuple[Any, ...], **shown: Any) -> None:
     """A chart in which something can be chosen; it is a widget, so it is drawn anew on every run."""
     spec = now.kept.once(
-        ("packed", *kept_as), lambda: charts.packed(now.kept.once(("chart", *kept_as), dict))
+        ("packed", *kept_as), lambda: drawing.packed(now.kept.once(("chart", *kept_as), dict))
     )
     st.vega_lite_chart(spec, **shown)
 
@@ -488,15 +357,6 @@ def numbers_behind(
             )
             if kept_as is not None:
                 as_picture(name, key, kept_as)
-
-
-def headed(frame: pd.DataFrame) -> pd.DataFrame:
-    """A table with its columns and the words of reference lists as people call them: `gap_share` is `gap (share)`."""
-    told = {name: [plain_words.called(name, value) for value in frame[name]]
-            for name in frame.columns if str(name).endswith(plain_words.LABELLED)}  # fmt: skip
-    return frame.assign(**told).rename(
-        columns=lambda name: evidence_label(name) if "_" in str(name) else name
-    )
 
 
 def _numbers(frame: pd.DataFrame, name: str, key: str) -> None:
@@ -576,8 +436,7 @@ def verdict_metrics(scores: pd.DataFrame) -> None:
     """Four counts, one for each verdict."""
     with st.grid(min_column_width=150):
         for word, count in verdict_counts(scores).items():
-            mark = VERDICTS[word]
-            st.metric(f":{mark.ink}[{mark.shape}] {mark.word}", count, border=True)
+            st.metric(inked(VERDICTS[word]), count, border=True)
 
 
 def ways_to_send(member: str) -> None:

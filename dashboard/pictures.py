@@ -9,7 +9,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from dashboard.charts import FONT, INK
+from dashboard.drawing import FONT, INK
 
 LETTERS = Path(__file__).parent / "static"
 FAMILY = "Muster Fallback"  # holds the shapes of every status and the letters of many scripts

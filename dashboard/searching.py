@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
-from dashboard import parts, units
+from dashboard import units
 from dashboard.access import Action, Sight
 from dashboard.standing import Standing
 
@@ -101,7 +101,7 @@ def _findings(now: Standing) -> Iterable[Entry]:
             page, asked = "kit", {"member": found.member} | ({"kit": found.kit} if found.kit else {})
         elif found.event:
             page, asked = "events", {"event": found.event} | ({"post": found.post} if found.post else {})
-        said = parts.in_units(found.sentence, found)
+        said = units.in_finding(found.sentence, found)
         entry = _entry("finding", said, f"{found.title}; {found.status}", page, asked, found.member or "")
         yield replace(entry, is_closed=found.member is None)
 

@@ -10,7 +10,7 @@ from typing import Any
 import altair as alt
 import pandas as pd
 
-from dashboard import charts, units
+from dashboard import drawing, units
 from dashboard.palette import LOSSES, VERDICTS
 from data import plain_words
 from rules.engine import Assessment
@@ -272,7 +272,7 @@ def failures_chart(rows: pd.DataFrame, said: str) -> alt.LayerChart:
     frame["says"] = [
         f"{row.worse} worse, {row.lost} of them lost: {row.what} {row.which}" for row in frame.itertuples()
     ]
-    order = alt.Y("says:N", scale=alt.Scale(domain=list(frame["says"]))).axis(None)
+    order = drawing.rows_of("says", frame).axis(None)
     base = alt.Chart(frame)
     worse = base.mark_bar(height=10, yOffset=10, color=LOSSES["worse, but not lost"].colour).encode(
         x=alt.X("worse:Q", title="posts with a worse verdict").axis(tickMinStep=1, format="d", grid=False),
@@ -280,10 +280,8 @@ def failures_chart(rows: pd.DataFrame, said: str) -> alt.LayerChart:
         description="says:N",
     )
     gone = base.mark_bar(height=10, yOffset=10, color=LOSSES["lost"].colour).encode(x="lost:Q", y=order)
-    names = base.mark_text(
-        align="left", baseline="middle", dy=-8, fontSize=13, limit=charts.ROOM, color=charts.INK
-    ).encode(x=alt.value(0), y=order, text="says:N")
-    return charts.dressed(alt.layer(worse, gone, names), said, row_px=40)
+    names = drawing.words(base, "says", order, dy=-8)
+    return drawing.dressed(alt.layer(worse, gone, names), said, row_px=40)
 
 
 def of_members(names: Sequence[str], kinds: Sequence[str]) -> list[str]:

@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import parts, post_review, sending, serve, standing
+from dashboard import evidence_tables, parts, post_review, sending, serve, standing, units
 from data import reference, schema, upload
 from data.database import StoreError
 from data.store import Store
@@ -108,7 +108,7 @@ def test_a_member_gets_at_most_three_things_to_fix_first_with_their_mending(demo
     assert 1 <= len(steps) <= 3
     for number, step in enumerate(steps, 1):
         assert f"{number}. {parts.plain(step.title)}" in [element.value for element in app.subheader]
-        fix = parts.plain(parts.in_units(step.fix, step))
+        fix = parts.plain(units.in_finding(step.fix, step))
         assert any(fix in element.value for element in app.markdown)
 
 
@@ -119,14 +119,14 @@ def test_a_member_is_told_what_blocks_though_it_is_in_no_kit(demo_club):
 
 def test_lines_that_follow_each_other_are_told_as_a_range(demo_club):
     (found,) = demo_club.standing().findings("true", [])[:1]
-    shown = parts.evidence_frame([replace(found, file="inventory", lines=[130, 12, 128, 129, 140])])
+    shown = evidence_tables.evidence_frame([replace(found, file="inventory", lines=[130, 12, 128, 129, 140])])
     assert shown["lines of inventory.csv"].tolist() == ["12, 128 to 130, 140"]
 
 
 def test_evidence_says_what_it_is_about_where_it_is_of_several(demo_club):
     found = demo_club.standing().findings("true", [])[:2]
-    assert parts.evidence_frame(found)["about"].tolist() == [f.subject for f in found]
-    assert not {"about", "status"} & set(parts.evidence_frame(found[:1]).columns)
+    assert evidence_tables.evidence_frame(found)["about"].tolist() == [f.subject for f in found]
+    assert not {"about", "status"} & set(evidence_tables.evidence_frame(found[:1]).columns)
 
 
 def test_the_evidence_of_one_finding_stands_in_lines(demo_club):
@@ -135,7 +135,7 @@ def test_the_evidence_of_one_finding_stands_in_lines(demo_club):
     app = page("events", event=event)
     own = [f for f in now.findings("s.event = ?", [event]) if f.post is None]
     alone = [f for f in own if [(g.rule, g.status) for g in own].count((f.rule, f.status)) == 1]
-    name, value = next(iter(parts.evidence_frame(alone[:1]).iloc[0].items()))
+    name, value = next(iter(evidence_tables.evidence_frame(alone[:1]).iloc[0].items()))
     assert f"- {parts.plain(f'{name}: {value}')}" in words(app)
     assert not any(name in table.value for table in app.dataframe)
 
@@ -145,13 +145,13 @@ def test_the_evidence_of_several_findings_says_once_what_is_the_same_of_all():
         [("Q1AAA/box", "4", "yes", "12 to 14"), ("Q2BBB/bag", "4", "no", None)],
         columns=["about", "coldest (°C)", "has a mast", "lines of inventory.csv"],
     )
-    alike, rest = parts.evidence_told(evidence)
+    alike, rest = evidence_tables.evidence_told(evidence)
     assert alike == ["coldest (°C): 4"]
     assert rest.values.tolist() == [
         ["Q1AAA/box", "has a mast: yes; lines of inventory.csv: 12 to 14"],
         ["Q2BBB/bag", "has a mast: no"],
     ]
-    alike, rest = parts.evidence_told(evidence[["about", "coldest (°C)"]])
+    alike, rest = evidence_tables.evidence_told(evidence[["about", "coldest (°C)"]])
     assert (alike, list(rest)) == (["coldest (°C): 4"], ["about"]), "nothing differs, so no empty column"
 
 
@@ -685,8 +685,8 @@ def test_what_blocks_a_post_is_read_before_what_is_not_known(demo_club):
 
 
 def test_evidence_is_called_by_its_word_and_unit():
-    assert parts.evidence_label("runtime_h") == "hours on the air (h)"
-    assert parts.evidence_label("never_heard_of_wh") == "never heard of (Wh)"
+    assert evidence_tables.evidence_label("runtime_h") == "hours on the air (h)"
+    assert evidence_tables.evidence_label("never_heard_of_wh") == "never heard of (Wh)"
 
 
 def test_every_hazard_named_for_a_family_has_its_caution():

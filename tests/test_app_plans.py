@@ -11,7 +11,7 @@ import pytest
 import vl_convert
 from streamlit.testing.v1 import AppTest
 
-from dashboard import buying, charts, days, kits, money, parts, post_review, posts
+from dashboard import buying, charts, days, drawing, kits, money, parts, post_review, posts
 from dashboard.palette import CHANCES, ENOUGH, VERDICTS
 from dashboard.pictures import standing_alone
 from dashboard.sheets import purchases as sheet
@@ -482,9 +482,9 @@ def test_a_timeline_writes_a_name_only_where_it_fits():
         columns=["post", "lane", "who", "kit", "answer", "starts", "ends"],
     )
     drawn = spec(charts.timeline(frame, "Two"))
-    alone = standing_alone(charts.drawn(charts.timeline(frame, "Two")))
+    alone = standing_alone(drawing.drawn(charts.timeline(frame, "Two")))
     narrow, wide = (
-        vl_convert.vegalite_to_svg(alone | {"width": width}) for width in (charts.NARROW_PX, 2400)
+        vl_convert.vegalite_to_svg(alone | {"width": width}) for width in (drawing.NARROW_PX, 2400)
     )
     assert ">●<" in narrow and ">■ Q2B<" in narrow and "Q1ABCD<" not in narrow
     assert ">● Q1ABCD<" in wide and ">■ Q2B<" in wide

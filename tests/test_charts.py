@@ -9,7 +9,7 @@ import pyarrow as pa
 import pytest
 import vl_convert
 
-from dashboard import charts, pictures
+from dashboard import charts, drawing, pictures
 from dashboard.palette import ANSWERS, VERDICTS
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -60,10 +60,10 @@ def rows(spec: dict) -> list[dict]:
 @pytest.mark.parametrize("name", DRAWN)
 def test_the_title_says_the_finding_on_lines_that_fit_a_phone_and_a_wide_screen(name):
     title = 'Something blocks 7 of 70 kits; most often in redundancy and in the "wiring" \\ of the battery'
-    spec = charts.drawn(DRAWN[name](title))
+    spec = drawing.drawn(DRAWN[name](title))
     phone = re.search(r"\? (\[.*\]) : ", spec["title"]["text"]["expr"])
     assert " ".join(json.loads(phone[1])) == title
-    assert max(map(len, json.loads(phone[1]))) <= charts.TITLE_LETTERS
+    assert max(map(len, json.loads(phone[1]))) <= drawing.TITLE_LETTERS
     lines = lines_at(spec, 720)
     assert " ".join(lines) == title
     assert len(lines) == 2
@@ -88,21 +88,21 @@ def drawn_at(spec: dict, width_px: int) -> list[str]:
 def test_a_row_of_shifts_names_its_member_once_whatever_the_turns():
     frame = pd.concat([shifts().head(1)] * 2, ignore_index=True)
     frame.loc[1, ["starts", "ends"]] += pd.Timedelta("8h")
-    assert drawn_at(charts.drawn(charts.shifts(frame, "x")), 720).count("● Mile 3, Q1A") == 1
+    assert drawn_at(drawing.drawn(charts.shifts(frame, "x")), 720).count("● Mile 3, Q1A") == 1
 
 
 def test_the_name_of_a_kit_is_whole_on_a_wide_screen():
     name = "QX1ABC/The crate behind the back seat"
     frame = cells().assign(subject=name)
-    assert name in drawn_at(charts.drawn(charts.heatmap(frame, FAMILIES, "x", "kit")), 720)
+    assert name in drawn_at(drawing.drawn(charts.heatmap(frame, FAMILIES, "x", "kit")), 720)
 
 
 def test_long_words_over_a_row_leave_the_plot_its_width_on_a_phone():
     frame = gaps().assign(title="what somebody called it at great length " * 5)
-    alone = pictures.standing_alone(charts.drawn(charts.gaps(frame, "x"))) | {"width": charts.NARROW_PX}
+    alone = pictures.standing_alone(drawing.drawn(charts.gaps(frame, "x"))) | {"width": drawing.NARROW_PX}
     drawn = vl_convert.vegalite_to_svg(alone)
     across = float(re.search(r'class="background"[^>]*d="M[-0-9.,]+h([0-9.]+)v', drawn)[1])
-    assert across > charts.NARROW_PX - 60
+    assert across > drawing.NARROW_PX - 60
 
 
 def test_the_figures_over_a_bar_stand_on_a_line_of_their_own_which_a_phone_shows_whole():
@@ -111,8 +111,8 @@ def test_the_figures_over_a_bar_stand_on_a_line_of_their_own_which_a_phone_shows
         [(name, 1.2, 2.1, None, "not known", "people 2.1 m, crew 1.2 m")],
         columns=["subject", "low", "high", "need", "enough", "says"],
     )
-    drawn = charts.drawn(charts.spans(frame, "x", "metres from the antenna"))
-    alone = pictures.standing_alone(drawn) | {"width": charts.NARROW_PX}
+    drawn = drawing.drawn(charts.spans(frame, "x", "metres from the antenna"))
+    alone = pictures.standing_alone(drawn) | {"width": drawing.NARROW_PX}
     svg = vl_convert.vegalite_to_svg(alone)
     assert ">people 2.1 m, crew 1.2 m<" in svg
     assert f"{name}<" not in svg, "the name is cut, not the figures"
@@ -138,8 +138,8 @@ def test_the_clock_of_shifts_names_the_day_where_there_is_more_than_one(later, c
 
 @pytest.mark.parametrize("name", DRAWN)
 def test_axes_are_written_in_the_ink_of_the_page(name):
-    axis = charts.drawn(DRAWN[name]("Title"))["config"]["axis"]
-    assert {axis["labelColor"], axis["titleColor"]} == {charts.INK}
+    axis = drawing.drawn(DRAWN[name]("Title"))["config"]["axis"]
+    assert {axis["labelColor"], axis["titleColor"]} == {drawing.INK}
 
 
 @pytest.mark.parametrize("name", DRAWN)
@@ -236,8 +236,8 @@ def test_a_range_in_words(low, high, said):
 
 
 def test_a_chart_is_sent_with_the_same_rows_as_it_is_kept_with():
-    kept = charts.drawn(charts.gaps(gaps(), "One"))
-    sent = charts.packed(kept)
+    kept = drawing.drawn(charts.gaps(gaps(), "One"))
+    sent = drawing.packed(kept)
     assert {**sent, "datasets": 0} == {**kept, "datasets": 0}
     for name, stream in sent["datasets"].items():
         rows = pa.ipc.open_stream(stream).read_all().to_pylist()

@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import charts, club_charts, course, standing
+from dashboard import club_charts, course, drawing, standing
 from data import history, upload
 from tests.pages import alone, page, unfolded, words
 
@@ -34,7 +34,7 @@ def note(
 
 def drawn(rows: pd.DataFrame) -> dict:
     changes = rows[rows["changed"] != ""]
-    return charts.drawn(club_charts.course(course.by_verdict(rows), changes, course.title(rows)))
+    return drawing.drawn(club_charts.course(course.by_verdict(rows), changes, course.title(rows)))
 
 
 def table(*days: tuple[date, int, int, str]) -> pd.DataFrame:

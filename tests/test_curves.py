@@ -4,7 +4,7 @@ import altair as alt
 import pandas as pd
 import pytest
 
-from dashboard import charts, curves, gear_charts
+from dashboard import curves, drawing, gear_charts
 from dashboard.standing import Standing
 
 from .small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, LEAD, MOBILE, TODAY, Club, assess, kit
@@ -140,7 +140,7 @@ def test_no_curve_where_there_is_no_battery():
 def test_the_chart_marks_the_shift_and_the_volts_at_which_the_radio_stops():
     curve = curve_of(standing_with(BATTERY | {"capacity_ah": 3.0}))
     with alt.data_transformers.enable("default"):
-        spec = charts.drawn(gear_charts.discharge(curve, "Short"))
+        spec = drawing.drawn(gear_charts.discharge(curve, "Short"))
     said = {row for frame in spec["datasets"].values() if "says" in frame for row in frame["says"]}
     assert said == {"end of the shift", f"the radio stops at {curve['least_v'].iloc[0]:.1f} V"}
     assert spec["title"]["text"] == ["Short"]

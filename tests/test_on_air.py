@@ -5,7 +5,7 @@ from dataclasses import replace
 import pandas as pd
 import pytest
 
-from dashboard import after, change_commands, curves, parts, posts
+from dashboard import after, change_commands, curves, evidence_tables, posts
 from dashboard.sheets import told
 from rules import facts, on_air
 from rules.plans.after import observations
@@ -25,7 +25,7 @@ def test_the_card_of_a_finding_says_them():
     given = {"runtime_h": 7.3, "runtime_high_h": 240.0, "need_h": 240.0}
     club = judged(club_told())
     found = next(iter(club.findings("true", [])))
-    shown = parts.evidence_frame([replace(found, evidence=given, lines=[])]).iloc[0]
+    shown = evidence_tables.evidence_frame([replace(found, evidence=given, lines=[])]).iloc[0]
     assert shown.tolist() == ["7.3", "240 or more", "240.0"]
 
 
@@ -70,7 +70,7 @@ def test_the_same_hours_read_the_same_in_a_finding_its_table_a_chart_and_on_pape
     assert figures.loc[0].tolist() == [float(given), float(asked)]
     club = judged(club_told())
     found = replace(next(iter(club.findings())), lines=[], evidence={"runtime_h": hours, "need_h": need})
-    assert parts.evidence_frame([found]).iloc[0].tolist() == [given, asked]
+    assert evidence_tables.evidence_frame([found]).iloc[0].tolist() == [given, asked]
     with facts.blank() as con:
         in_sql = con.execute("select hours_given(?), hours_asked(?)", [hours, need]).fetchone()
     assert in_sql == (f"{given} h", f"{asked} h")

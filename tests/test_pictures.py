@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 from PIL import Image
 
-from dashboard import charts, pictures
+from dashboard import charts, drawing, pictures
 from dashboard.palette import VERDICTS
 
 
@@ -14,7 +14,7 @@ from dashboard.palette import VERDICTS
 def spec():
     rows = [(f"kit {word}", word, 20.0, 80.0) for word in VERDICTS]
     frame = pd.DataFrame(rows, columns=["subject", "verdict", "low", "high"])
-    return charts.drawn(charts.ranges(frame, "One of four kits is ready"))
+    return drawing.drawn(charts.ranges(frame, "One of four kits is ready"))
 
 
 def test_an_svg_says_what_the_chart_says(spec):

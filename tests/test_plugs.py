@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 
 import dashboard.standing
-from dashboard import access, charts, plugs
+from dashboard import access, charts, drawing, plugs
 from dashboard.palette import WAYS
 from dashboard.plugs import ANTENNAS, BATTERIES
 from dashboard.standing import Standing
@@ -132,7 +132,7 @@ def test_pairs_are_counted_by_plugs_and_every_way_has_its_shape():
     assert counted["pairs"].sum() == 3
     assert (counted["lenders"] == 1).all()
     assert list(counted["radios"].unique()) == [2, 1]
-    spec = charts.drawn(charts.parted(counted, ("plugs", "way", "pairs"), WAYS, "x"))
+    spec = drawing.drawn(charts.parted(counted, ("plugs", "way", "pairs"), WAYS, "x"))
     words = next(frame for frame in spec["datasets"].values() if "says" in frame)
     assert list(zip(words["plugs"], words["says"], strict=True)) == [
         ("genderless stackable DC to genderless stackable DC", "● 2"),

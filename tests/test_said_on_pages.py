@@ -3,7 +3,7 @@
 import pandas as pd
 import pytest
 
-from dashboard import kits, parts, posts
+from dashboard import evidence_tables, kits, parts, posts
 from data import plain_words
 from rules.policy import Policy
 from rules.rule import load_rules, unfilled
@@ -67,12 +67,12 @@ def test_figures_of_hours_are_named_with_their_units_and_no_finer_than_anyone_re
 
 
 def test_tables_behind_charts_are_headed_as_people_speak_and_hold_no_words_of_files():
-    told = parts.headed(
+    told = evidence_tables.headed(
         pd.DataFrame([(1, "rf_pigtail", 0.25, 12.0)], columns=["not_met", "kind", "gap_share", "budget_usd"])
     )
     assert list(told) == ["not met", "kind", "gap (share)", "budget (USD)"]
     assert told.loc[0, "kind"] == plain_words.kinds()["rf_pigtail"] != "rf_pigtail"
-    mixed = parts.headed(pd.DataFrame([(2.0, 3.0)], columns=["weight_kg", "volts_v"]))
+    mixed = evidence_tables.headed(pd.DataFrame([(2.0, 3.0)], columns=["weight_kg", "volts_v"]))
     assert not any("_" in name for name in mixed)
 
 

@@ -11,7 +11,7 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import access, loadouts, parts, posts, searching, standing, units
+from dashboard import access, evidence_tables, loadouts, parts, posts, searching, standing, units
 from data import demo, upload
 from rules.policy import Policy
 from rules.rule import fill, load_rules
@@ -157,7 +157,7 @@ def test_evidence_is_in_the_units_of_the_reader(club, in_us):
         for f in club.standing().assessment.findings(with_met=True)
         if f.evidence.get("carried_kg") is not None
     ]
-    frame = parts.evidence_frame(found[:1])
+    frame = evidence_tables.evidence_frame(found[:1])
     kg = found[0].evidence["carried_kg"]
     assert frame["weight to carry (lb)"].iloc[0] == f"{kg / 0.45359237:.4g}"
     assert not [name for name in frame if "(kg)" in name]
@@ -207,8 +207,10 @@ def test_bars_of_distances_are_drawn_in_feet(club, in_us):
 def test_findings_that_are_downloaded_stay_metric(club, in_us):
     found = [f for f in club.standing().assessment.findings() if " kg" in f.sentence]
     assert found, "the invented club has something that is too heavy"
-    assert " lb)" in parts.in_units(found[0].sentence, found[0])
-    rows = list(csv.DictReader(io.StringIO(parts.csv(parts.findings_frame(found)).decode("utf-8-sig"))))
+    assert " lb)" in units.in_finding(found[0].sentence, found[0])
+    rows = list(
+        csv.DictReader(io.StringIO(parts.csv(evidence_tables.findings_frame(found)).decode("utf-8-sig")))
+    )
     assert [row["sentence"] for row in rows] == [f.sentence for f in found]
 
 
@@ -216,7 +218,7 @@ def test_a_member_reads_pounds_on_the_page_of_a_kit(at, club):
     found = [f for f in club.standing().assessment.findings() if f.member and " kg" in f.sentence]
     query = {"member": found[0].member, "family": found[0].family}
     shown = words(at("kit", **query)).replace("\\", "")
-    assert parts.in_units(found[0].sentence, found[0]) in shown or " lb)" in shown
+    assert units.in_finding(found[0].sentence, found[0]) in shown or " lb)" in shown
     assert " lb)" not in words(at("kit", us=False, **query)).replace("\\", "")
 
 
@@ -257,7 +259,7 @@ def test_a_rule_compares_in_the_reader_s_units(at):
 
 def test_findings_are_found_by_their_figures_in_pounds(at, club, in_us):
     found = next(f for f in club.standing().assessment.findings() if " kg" in f.sentence)
-    said = parts.in_units(found.sentence, found)
+    said = units.in_finding(found.sentence, found)
     figure = re.search(r"\((\d[\d.]* lb)\)", said)[1]
     entries = searching.index(club.standing())
     hits = searching.search(entries, f"{figure} {found.member}", access.Sight(access.HERE, {"": "full"}))

@@ -6,7 +6,7 @@ from functools import partial
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, charts, curves, gear_charts, kits, parts
+from dashboard import access, charts, curves, evidence_tables, gear_charts, kits, parts, units
 from dashboard.names import file_name
 from dashboard.palette import ENOUGH, LINKS, VERDICTS
 from dashboard.replay import drawn_once
@@ -43,8 +43,8 @@ def steps(now: Standing, member: str) -> None:
             st.subheader(f"{number}. {parts.plain(step.title)}")
             cost = parts.money(now.price(step.rule, step.evidence))
             st.markdown(
-                f"{parts.inked(parts.worst(step))} · {parts.plain(parts.in_units(step.sentence, step))}\n\n"
-                f"**{parts.plain(parts.in_units(step.fix, step))}**"
+                f"{parts.inked(parts.worst(step))} · {parts.plain(units.in_finding(step.sentence, step))}\n\n"
+                f"**{parts.plain(units.in_finding(step.fix, step))}**"
                 + (f" {parts.plain(cost)}." if cost and "USD" not in step.fix else "")
             )
             st.page_link(
@@ -292,7 +292,7 @@ def everything(now: Standing, member: str, kit: str | None) -> None:
     cards(now, member, kit, family)
     parts.download(
         f"Download all findings of {parts.plain(member)} as CSV",
-        lambda: parts.csv(parts.findings_frame(findings)),
+        lambda: parts.csv(evidence_tables.findings_frame(findings)),
         "my-findings.csv",
         "my-findings",
     )

@@ -5,7 +5,7 @@ import re
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, parts, units
+from dashboard import access, evidence_tables, parts, units
 from dashboard.palette import ANSWERS
 from dashboard.standing import Standing, club
 from rules.policy import with_allowed, with_rule
@@ -37,7 +37,7 @@ def compared(now: Standing, rule: Rule) -> pd.DataFrame:
 
 def name_of(rule: Rule, name: str) -> str:
     """What a parameter is called, without its unit."""
-    return parts.evidence_label(name).removesuffix(f" ({rule.param[name].unit})")
+    return evidence_tables.evidence_label(name).removesuffix(f" ({rule.param[name].unit})")
 
 
 def shared(now: Standing, rule: Rule) -> None:

@@ -3,7 +3,7 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, buying, charts, club_charts, course, parts, plugs
+from dashboard import access, buying, charts, club_charts, course, evidence_tables, parts, plugs
 from dashboard.palette import ANSWERS, VERDICTS, WAYS
 from dashboard.replay import drawn_once
 from dashboard.sheets import dates
@@ -380,7 +380,9 @@ def show() -> None:
         )
     parts.download(
         "Download all findings as CSV",
-        lambda: parts.csv(parts.findings_frame(f for f in now.assessment.findings() if seen.reads(f))),
+        lambda: parts.csv(
+            evidence_tables.findings_frame(f for f in now.assessment.findings() if seen.reads(f))
+        ),
         "findings.csv",
         "all-findings",
     )

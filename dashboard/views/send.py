@@ -8,7 +8,7 @@ import streamlit as st
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 import data
-from dashboard import access, charts, consent, days, limits, parts
+from dashboard import access, charts, consent, days, limits, parts, units
 from dashboard.palette import VERDICTS
 from dashboard.sending import SHOWN_MEMBERS, asked, in_counts, moved_in_words, sent_by, what_becomes, whose
 from dashboard.standing import Standing, club
@@ -181,7 +181,7 @@ def show_moved(before: list[Finding], after: list[Finding]) -> None:
     for words, found in moved_in_words(before, after):
         st.markdown(
             f"**{words}**\n"
-            + "\n".join(f"- {parts.plain(parts.in_units(one.sentence, one))}" for one in found)
+            + "\n".join(f"- {parts.plain(units.in_finding(one.sentence, one))}" for one in found)
         )
 
 
@@ -296,8 +296,8 @@ def fix_first(then: Standing, member: str) -> None:
         st.markdown(
             "**Fix first**\n"
             + "\n".join(
-                f"1. {parts.plain(s.titled)} · {parts.plain(parts.in_units(s.sentence, s))}\n\n"
-                f"   **{parts.plain(parts.in_units(s.fix, s))}**"
+                f"1. {parts.plain(s.titled)} · {parts.plain(units.in_finding(s.sentence, s))}\n\n"
+                f"   **{parts.plain(units.in_finding(s.fix, s))}**"
                 for s in steps
             )
         )
