@@ -46,12 +46,13 @@ create table apart (
     is_stepped boolean, is_boost_in_series boolean, is_buck_in_series boolean, is_step_in_series boolean
 );
 
--- one row per item that stores energy (batteries, packs, power stations), with what rules ask of it as an item
+-- one row per item that stores energy (batteries, packs, power stations), with what rules ask of it as an item; usual_a: A that
+-- one which tells no rating carries, at the low end of what is usual of its chemistry and size
 create table battery (
     item_id integer, kit_id integer, kind varchar, chemistry varchar, chemistry_is_assumed boolean default false,
     is_pack boolean default false, is_spare boolean default false, acquired date, tested date, stored_charge_share double,
     dependable_ah double, usable_wh double, age_years double, charged_days double, charge_limit_days double, charge_end_days double,
-    charge_left_share double, measured_share double, age_factor double, how varchar
+    charge_left_share double, measured_share double, age_factor double, usual_a double, how varchar
 );
 
 -- one row per DC lead, block or adapter that carries a radio's supply current

@@ -35,6 +35,30 @@ def test_what_may_not_work_makes_a_station_only_perhaps(kit: tuple[dict[str, obj
         assert stations(*kit[:at], kit[at] | {"condition": "faulty"}, *kit[at + 1 :]) == (0, 0)
 
 
+HF = {"kind": "hf_100w", "dc_plug": "genderless_30", "module": "station"}
+
+
+@pytest.mark.parametrize(
+    ("radio", "kind", "capacity_ah", "low"),
+    [   # the mobile draws 11 A, the other radio 22; four fifths of what is usual count
+        (MOBILE, "battery_lifepo4", 20.0, 1),   # 20 A
+        (MOBILE, "battery_lifepo4", 12.0, 0),   # 12 A
+        (MOBILE, "battery_agm", 18.0, 1),       # 20 A
+        (MOBILE, "battery_agm", 17.0, 0),       # 10 A
+        (MOBILE, "battery_gel", 26.0, 0),       # nothing is listed of gel
+        (MOBILE, "battery_lifepo4", None, 0),
+        (HF, "battery_lifepo4", 30.0, 1),       # 30 A
+        (HF, "battery_lifepo4", 20.0, 0),
+        (HF, "battery_agm", 100.0, 0),          # 25 A
+    ],
+)  # fmt: skip
+def test_a_battery_of_which_only_the_size_is_told_carries_what_is_usual_and_more_perhaps(
+    radio: dict[str, object], kind: str, capacity_ah: float | None, low: int
+) -> None:
+    battery = BATTERY | {"kind": kind, "capacity_ah": capacity_ah}
+    assert stations(radio, battery, COAX, ANTENNA | {"bands": "2m 20m"}) == (low, 1)
+
+
 def test_a_kit_of_things_that_may_not_work_is_met_in_nothing_that_they_decide() -> None:
     unknown = {"condition": "unknown"}
     found = answers(HANDHELD | unknown, PACK | unknown, WHIP | unknown)

@@ -30,6 +30,7 @@ KEYS = {
     "ambiguous": ["column", "written"],
     "prices": ["kind"],
     "usual": ["column", "level", "of"],
+    "ratings": ["chemistry", "least_ah"],
 }
 ROLES = {"radio", "source", "pack", "lead", "converter", "charger", "solar", "antenna", "coax", "rf_adapter"}
 ROLES |= {"other_radio", "audio", "fuse", "mast", "tool", "paper", "safety", "personal", "computer", "other"}

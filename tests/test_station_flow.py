@@ -37,6 +37,7 @@ BLANK: dict[str, Any] = {
     "volts_max": np.nan,
     "amps_tx": np.nan,
     "amps_rated": np.nan,
+    "usual_a": np.nan,
     "bands": None,
     "is_charged": None,
     "capacity_ah": np.nan,
@@ -234,6 +235,13 @@ def test_what_is_not_known_makes_a_range(gap: tuple[int, str]) -> None:
 def test_what_is_not_known_on_the_radio_side_makes_a_range_too(gap: tuple[int, str]) -> None:
     at, column = gap
     assert counts(*[item | ({column: None} if i == at else {}) for i, item in enumerate(BASE)]) == (0, 1)
+
+
+@pytest.mark.parametrize(("usual", "low"), [(12.9, 0), (13.0, 1)])  # the radio draws 13 A
+def test_a_battery_without_a_rating_carries_what_is_usual_for_certain_and_more_perhaps(
+    usual: float, low: int
+) -> None:
+    assert counts(BATTERY | {"amps_rated": None, "usual_a": usual}, *BASE[1:]) == (low, 1)
 
 
 def test_a_kit_of_things_that_may_not_work_has_no_station_for_certain() -> None:
@@ -443,6 +451,7 @@ def random_kit(rng: np.random.Generator, unknown: float) -> list[dict[str, Any]]
                 item["volts_max"] = 8.4
         if role == "source":
             item |= {"capacity_ah": 7.0, "is_charged": bool(rng.random() < 0.9)}
+            item["usual_a"] = pick([np.nan, 6.0, 12.0])
         if role == "pack":
             item |= {"dc_plug": "pack_latch", "is_charged": pick([True, True, True, False, None])}
             item["volts_min"], item["volts_max"] = pick([low, low, (np.nan, np.nan), (12.0, 16.8)])
@@ -499,6 +508,8 @@ class Judge:
 
     def __init__(self, kit: pd.DataFrame, is_kind: bool) -> None:
         there = kit["is_usable"].fillna(is_kind)
+        if not is_kind:
+            kit = kit.assign(amps_rated=kit["amps_rated"].fillna(kit["usual_a"]))
         self.items = kit[there.astype(bool)].to_dict("records")
         self.is_kind = is_kind
 

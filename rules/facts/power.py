@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from datetime import date
 from functools import cache
+from typing import Any
 
 import duckdb
 import numpy as np
 import pyarrow as pa
 
 from data import reference
-from rules.facts.select import Select, columns, each_word, floats, table
+from rules.facts.select import Floats, Select, columns, each_word, floats, table
 from rules.physics import battery as cells
 from rules.physics import wire
 from rules.policy import Policy
@@ -293,13 +294,16 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     gave beyond it is no reserve (common practice). A battery not measured within the policy's years is taken at the
     policy's age factor of its rating once it is as old, or at what was measured before, where that is less. It is at
     least as old as its test; one without either date is taken as new, and marked assumed.
+
+    What one that tells no rating carries (A) is the low end of what batteries of its chemistry and size usually do
+    (data/reference/ratings.csv): less the policy's share for what is only assumed.
     """
     told = columns(
         con,
         """
         with store as (
             select i.item_id, i.kit_id, i.kind, i.chemistry, i.chemistry_is_assumed, i.role = 'pack' as is_pack, i.is_spare,
-                i.acquired, i.tested, i.stored_charge_share,
+                i.acquired, i.tested, i.stored_charge_share, case when i.amps_rated is null then i.capacity_ah end as unrated_ah,
                 i.capacity_ah * i.quantity as rated_ah, i.tested_ah * i.quantity as measured_ah, i.capacity_ah_is_assumed,
                 date_diff('day', i.acquired, $today) / 365.25 as age_years,
                 cast(date_diff('day', i.charged, $today) as double) as charged_days,
@@ -317,7 +321,7 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
             from store
         )
         select item_id, kit_id, cast(kind as varchar) as kind, chemistry, chemistry_is_assumed, is_pack, is_spare, acquired, tested,
-            stored_charge_share, dependable_ah, dependable_ah * usable_share * middle_v as usable_wh,
+            stored_charge_share, unrated_ah, dependable_ah, dependable_ah * usable_share * middle_v as usable_wh,
             age_years, charged_days, charge_limit_days, charge_limit_days * $empty_after as charge_end_days,
             measured_ah / rated_ah as measured_share, age_factor, month_loss_share,
             case when is_fresh then 'measured' when is_assumed then 'assumed' else 'told' end as how
@@ -336,7 +340,29 @@ def battery(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     if dated.any():
         chemistry = each_word(told["chemistry"], cells.places)[dated]
         left[dated] = cells.self_discharge_remaining(chemistry, days[dated], loss_per_month_share=lost[dated])
-    return {"battery": table(told | {"charge_left_share": left})}
+    least = 1 - float(policy.facts["range_share"])
+    usual = least * _usual_a(told["chemistry"], floats(told.pop("unrated_ah")))
+    return {"battery": table(told | {"charge_left_share": left, "usual_a": usual})}
+
+
+def _usual_a(chemistry: Any, capacity_ah: Floats) -> Floats:
+    """Rated current (A) of batteries of a chemistry and capacity (Ah): that of the next smaller in the list; NaN where not known."""
+    usual, ratings = np.full(len(capacity_ah), np.nan), _ratings()
+    place = {word: number for number, word in enumerate(ratings)}
+    listed = each_word(chemistry, lambda words: np.array([place.get(word, -1) for word in words], np.int64))
+    for number, (sizes_ah, amps) in enumerate(ratings.values()):
+        is_such = np.flatnonzero((listed == number) & (capacity_ah > 0))
+        usual[is_such] = amps[np.searchsorted(sizes_ah, capacity_ah[is_such], "right")]
+    return usual
+
+
+@cache
+def _ratings() -> dict[str, tuple[Floats, Floats]]:
+    """By chemistry: sizes (Ah) in order, and the rated currents (A) below the first and from each on."""
+    return {
+        str(word): (rows["least_ah"].to_numpy(float), np.array([np.nan, *rows["amps_rated"]]))
+        for word, rows in reference.table("ratings").groupby("chemistry")
+    }
 
 
 def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:

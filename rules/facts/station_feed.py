@@ -126,7 +126,7 @@ def _pairs(kit: Array, some: Array, others: Array) -> tuple[Array, Array]:
 
 def _gives(parts: Parts, giver: Array, radio: Array, reached_v: Array) -> Array:
     """Whether nothing told says that a giver does not give what a radio takes; of its volts ``reached_v`` must come up to that."""
-    low_v, high_v, tx, rated = parts.figures.values()
+    low_v, high_v, tx, rated, _ = parts.figures.values()
     is_wrong = (
         (reached_v[giver] < low_v[radio]) | (high_v[giver] > high_v[radio]) | (rated[giver] < tx[radio])
     )
@@ -155,7 +155,7 @@ def _through(
     parts: Parts, source: Array, converters: list[Array], radio: Array, converter_share: float
 ) -> Array:
     """How sure each source is joined to a radio through converters one after the other, of which the last delivers what it takes."""
-    low_v, high_v, tx, rated = parts.figures.values()
+    low_v, high_v, tx, rated, _ = parts.figures.values()
     middle_v = (low_v + high_v) / 2
     drawn_a, is_wrong = [tx[radio]], np.zeros(len(radio), dtype=bool)
     for giver, converter in zip([source, *converters][::-1][1:], converters[::-1], strict=True):

@@ -14,6 +14,7 @@ Limits of the model:
 - A converter's volts are its output; what it accepts is not recorded. A boost converter takes nothing that never falls to
   what it delivers, a buck converter nothing whose middle is not above that, as `rules.facts.power` has it; any source may feed
   the others.
+- A battery that tells no rating bears for certain what the low end of those of its chemistry and size does (`battery`).
 - A pack is taken to fit its handheld unless its known figures say otherwise, or both tell their family and it is not the same.
 - A battery or pack that is not charged is no source.
 - Leads have no voltage limit, and voltage drop is not looked at.
@@ -63,8 +64,8 @@ def fits(parts: Parts, kits: Array, converter_share: float, *, unknown_fits: boo
     What is not known fits everywhere or nowhere, but in a pack, which fits its handheld; so does what may not work.
     A converter gives out ``converter_share`` of what it takes in.
     """
-    low_v, high_v, tx, rated = (parts.figures[name] for name in FIGURES)
-    middle_v = (low_v + high_v) / 2
+    low_v, high_v, tx, *_ = (parts.figures[name] for name in FIGURES)
+    rated, middle_v = parts.bears_a(unknown_fits), (low_v + high_v) / 2
     is_charged = (parts.charge_fits == 1) | (np.isnan(parts.charge_fits) & unknown_fits)
     is_source = parts.plays("source", "pack")
     is_lead, is_converter = parts.plays("lead", "fuse"), parts.plays("converter")
@@ -119,9 +120,9 @@ def carries_before(
     parts: Parts, drawn_w: Array, radio: Array, giver: Array, element: Array, *, unknown_fits: bool
 ) -> Array:
     """Whether each element bears the current from a giver to the converter of a radio; the giver's volts not told count as the radio's."""
-    low_v, high_v, tx, rated = (parts.figures[name] for name in FIGURES)
+    low_v, high_v, tx, *_ = (parts.figures[name] for name in FIGURES)
     current_a = drawn_w[radio] * 2 / (low_v + high_v)[giver]
-    spare_a = rated[element] - np.where(np.isnan(current_a), tx[radio], current_a)
+    spare_a = parts.bears_a(unknown_fits)[element] - np.where(np.isnan(current_a), tx[radio], current_a)
     loose = (parts.role[element] == PACK) | unknown_fits
     bears: Array = np.where(np.isnan(spare_a), loose, spare_a >= 0)
     return bears

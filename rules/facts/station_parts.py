@@ -17,10 +17,10 @@ from rules.facts.places import Array
 COLUMNS = [
     *["kit_id", "item_id", "role", "kind", "quantity", "is_usable"],
     *["dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far", "volts_min", "volts_max"],
-    *["amps_tx", "amps_rated", "bands", "is_charged", "capacity_ah", "pack_family"],
+    *["amps_tx", "amps_rated", "usual_a", "bands", "is_charged", "capacity_ah", "pack_family"],
 ]
 PLUGS = ("dc_plug", "dc_plug_far", "rf_plug", "rf_plug_far")
-FIGURES = ("volts_min", "volts_max", "amps_tx", "amps_rated")
+FIGURES = ("volts_min", "volts_max", "amps_tx", "amps_rated", "usual_a")
 DC_ROLES = ("source", "pack", "lead", "fuse", "converter")
 RF_ROLES = ("coax", "rf_adapter", "antenna")
 ROLES = ("radio", *DC_ROLES, *RF_ROLES)
@@ -81,6 +81,11 @@ class Parts:
             plugs={name: plug[chosen] for name, plug in self.plugs.items()},
             figures={name: figure[chosen] for name, figure in self.figures.items()},
         )
+
+    def bears_a(self, unknown_fits: bool) -> Array:
+        """Rated currents; where what is not known fits nowhere, of a battery that tells none what its size usually bears."""
+        rated = self.figures["amps_rated"]
+        return rated if unknown_fits else np.where(np.isnan(rated), self.figures["usual_a"], rated)
 
     def plays(self, *roles: str) -> Array:
         """Whether each item has one of the roles."""

@@ -26,21 +26,24 @@ WORDS = {
 
 
 THINGS = """
-    select item.kit_id, item_id, line, role, kind, quantity, case when condition <> 'unknown' then is_usable end as is_usable,
+    select kit_id, item_id, line, role, kind, quantity, case when condition <> 'unknown' then is_usable end as is_usable,
         dc_plug, dc_plug_far, case when kind <> 'dry_cell_shell' then volts_min end as volts_min,
         case when kind <> 'dry_cell_shell' then volts_max end as volts_max, amps_tx,
         case when kind <> 'dry_cell_shell' then amps_rated end as amps_rated, pack_family, {others}
-    from item
+    from {of}
     where is_usable and list_contains($roles, role)
 """
 ITEMS = THINGS.format(
-    others="""rf_plug, rf_plug_far, bands, capacity_ah,
-        item_id not in (select item_id from battery where charged_days > charge_end_days or dependable_ah = 0) as is_charged"""
+    of="""item left join (
+        select item_id, usual_a, charged_days > charge_end_days or dependable_ah = 0 as is_empty from battery
+    ) using (item_id)""",
+    others="rf_plug, rf_plug_far, bands, capacity_ah, usual_a, is_empty is not true as is_charged",
 )
 """Things of which stations are made, with the columns of `station_parts.COLUMNS` and their lines; $roles are its roles."""
 OF_POWER = THINGS.format(
+    of="item",
     others="null::varchar as rf_plug, null::varchar as rf_plug_far, null::varchar as bands, "
-    "null::double as capacity_ah, null::boolean as is_charged"
+    "null::double as capacity_ah, null::double as usual_a, null::boolean as is_charged",
 )
 """The same of what stands on the side of power, without what is asked of others, and of a battery today."""
 
