@@ -70,6 +70,12 @@ def judged_once(
 
     judge = engine.assess
 
+    def kept(*asked: Any) -> engine.Assessment:
+        """Judged with a connection of its own: one that is kept would keep a room from those that are let go."""
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(engine, "PAIRS", 0)
+            return judge(*asked)
+
     def assess(
         frames: Mapping[str, pd.DataFrame],
         policy: Policy | None = None,
@@ -85,7 +91,7 @@ def judged_once(
         ]
         club = tuple(rows), repr(policy), today
         if club not in judgements:
-            found = judge(frames, policy, today)
+            found = kept(frames, policy, today)
             judgements[club] = found, found.scores()
             if len(judgements) > KEPT:
                 del judgements[next(iter(judgements))]
