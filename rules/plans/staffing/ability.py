@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
 from typing import Any
@@ -37,7 +37,10 @@ Hands = list[tuple[int, int]]
 
 @dataclass
 class Event:
-    """What an assessment tells of one event, in the order of the roster's numbers."""
+    """What an assessment tells of one event, in the order of the roster's numbers.
+
+    `post_at`, `member_at` and `kit_at` are the numbers, by name (of a kit with its member's) and by id.
+    """
 
     name: str
     zero: datetime
@@ -47,8 +50,13 @@ class Event:
     place: pd.Series
     is_carried: list[bool]
     """By post, whether what is brought there is carried."""
-    leave: list[tuple[int, int, datetime, datetime]]
+    leave: list[tuple[int, int, datetime, datetime]] = field(default_factory=list)
     """What the loan book lends to others: places of the kit and the member, from when until when."""
+
+    def __post_init__(self) -> None:
+        self.post_at = _places(self.posts["post"], self.posts["post_id"])
+        self.member_at = _places(self.members["member"], self.members["member_id"])
+        self.kit_at = _places(zip(self.kits["member"], self.kits["kit"], strict=True), self.kits["kit_id"])
 
     def has_leave(self, kit: int, member: int, start: datetime, end: datetime) -> bool:
         """Whether a kit is lent to a member by the loan book for all of a time."""
@@ -79,6 +87,11 @@ class Event:
         return self.clocks.local(self.clocks.utc(self.zero) + minute * MINUTE)
 
 
+def _places(*called: Iterable[Any]) -> dict[Any, int]:
+    """The place of each of some things, by each thing that it is called."""
+    return {name: place for names in called for place, name in enumerate(names)}
+
+
 class NoSuchEventError(ValueError):
     """An event that no file names, or that has no posts; the message says what to write."""
 
@@ -101,16 +114,15 @@ def read_event(assessment: Assessment, event: str) -> Event:
     kits = assessment.frame("from kit order by kit_id")
     place = assessment.frame("from event where event = ?", [event]).iloc[0]
     zero = posts["opens"].min().to_pydatetime()
-    kit_at = {int(kit): at for at, kit in enumerate(kits["kit_id"])}
-    member_at = {name: at for at, name in enumerate(members["member"])}
-    leave = [
-        (kit_at[kit], member_at[borrower], out, due)
+    here = Event(event, zero, posts, members, kits, place, [is_carried for (is_carried,) in carried])
+    here.leave = [
+        (here.kit_at[kit], here.member_at[borrower], out, due)
         for kit, borrower, out, due in assessment.tuples(
             "select kit_id, borrower, out::timestamp, due::timestamp + interval 1 day from leave order by all"
         )
-        if borrower in member_at
+        if borrower in here.member_at
     ]
-    return Event(event, zero, posts, members, kits, place, [is_carried for (is_carried,) in carried], leave)
+    return here
 
 
 @dataclass
@@ -413,7 +425,6 @@ def _wants(
             others = [member for member in people if member != owner][: count - 1]
             asked.append((shift, [owner, *others], int(event.kits["kit_id"][kit])))
     met = _met(copy, judged, asked, rules, is_met=True)
-    kit_at = {int(kit): at for at, kit in enumerate(event.kits["kit_id"])}
     wants = defaultdict(list)
     for number, rule in sorted(missing):
         name = assessment.rules[rule].name
@@ -422,7 +433,11 @@ def _wants(
         )
         gives = np.full(len(event.kits), int(name in EACH))
         gives[
-            [kit_at[asked[at][2]] for at, met_rule in met if met_rule == rule and asked[at][0] == number]
+            [
+                event.kit_at[asked[at][2]]
+                for at, met_rule in met
+                if met_rule == rule and asked[at][0] == number
+            ]
         ] = least
         wants[number].append((least, gives))
     return wants
@@ -515,9 +530,8 @@ def _said_of_people(
         .df()
         .merge(said, on="post_kit_id")
     )
-    member_at = {int(member): at for at, member in enumerate(event.members["member_id"])}
     return {
-        (int(post), member_at[int(member)]): (int(answer), list(blocking), list(unknown))
+        (int(post), event.member_at[int(member)]): (int(answer), list(blocking), list(unknown))
         for post, member, answer, blocking, unknown in zip(
             place["post_id"],
             place["member_id"],
@@ -531,8 +545,9 @@ def _said_of_people(
 
 def owners_of(event: Event, lent: Hands) -> list[int]:
     """The place of the member who brings each kit: its owner, then those with a kit in other hands."""
-    owner_at = {int(member): at for at, member in enumerate(event.members["member_id"])}
-    return [owner_at[int(member)] for member in event.kits["member_id"]] + [member for _, member in lent]
+    return [event.member_at[int(member)] for member in event.kits["member_id"]] + [
+        member for _, member in lent
+    ]
 
 
 def is_on_the_person(rule: Rule) -> bool:

@@ -127,12 +127,10 @@ def _measures(here: Event, roster: Roster, rows: pd.DataFrame) -> dict[str, floa
 
 def _people_twice(here: Event, roster: Roster, rows: pd.DataFrame) -> int:
     """People who are at two places at once, another event is one, or have less between two than the way takes."""
-    travel_min, members = roster.terms.travel_min, here.members["member"].tolist()
-    posts = {post: at for at, post in enumerate(here.posts["post"])}
+    travel_min = roster.terms.travel_min
     found = set()
     for name, own in rows.groupby("member"):
-        member = members.index(name)
-        spans = _spans(here, own, posts)
+        member, spans = here.member_at[name], _spans(here, own)
         ways = [int(roster.way_min(member, post)) for post, *_ in spans]
         away = [(start - way, end + way) for who, start, end, way in roster.away if who == member]
         is_twice = any(
@@ -153,14 +151,11 @@ def _people_twice(here: Event, roster: Roster, rows: pd.DataFrame) -> int:
 def _kits_twice(here: Event, roster: Roster, rows: pd.DataFrame) -> int:
     """Kits that are at two places at once, another event is one, or are to be taken from one to the other in no time."""
     travel_min = roster.terms.travel_min
-    named = zip(here.kits["member"], here.kits["kit"], strict=True)
-    kits: dict[tuple[Any, ...], int] = {names: at for at, names in enumerate(named)}
-    posts = {post: at for at, post in enumerate(here.posts["post"])}
     held = rows[rows["kit"].notna()]
     found = 0
     for names, own in held.groupby([held["kit_owner"].fillna(held["member"]), "kit"]):
-        spans = _spans(here, own, posts)
-        away = [(start, end) for kit, start, end in roster.kits_away if kit == kits[names]]
+        spans = _spans(here, own)
+        away = [(start, end) for kit, start, end in roster.kits_away if kit == here.kit_at[names]]
         found += any(
             post != other and _meet(span, and_then, travel_min)
             for (post, *span), (other, *and_then) in combinations(spans, 2)
@@ -168,10 +163,10 @@ def _kits_twice(here: Event, roster: Roster, rows: pd.DataFrame) -> int:
     return found
 
 
-def _spans(here: Event, rows: pd.DataFrame, posts: Mapping[str, int]) -> list[tuple[int, int, int]]:
+def _spans(here: Event, rows: pd.DataFrame) -> list[tuple[int, int, int]]:
     """Rows as post, start and end in the roster's numbers."""
     return [
-        (posts[post], here.minute(start), here.minute(end))
+        (here.post_at[post], here.minute(start), here.minute(end))
         for post, start, end in zip(rows["post"], rows["from"], rows["to"], strict=True)
     ]
 

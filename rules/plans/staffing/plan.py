@@ -228,15 +228,13 @@ def roster_of(
 
 def _stood(here: Event, rows: pd.DataFrame) -> list[tuple[int, int, int, int, int]]:
     """Where people stand in another plan of the event, and with which kit, in the roster's numbers."""
-    post_at = {name: at for at, name in enumerate(here.posts["post"])}
-    member_at = {name: at for at, name in enumerate(here.members["member"])}
-    kit_at = {names: at for at, names in enumerate(zip(here.kits["member"], here.kits["kit"], strict=True))}
     owner = rows["kit_owner"].fillna(rows["member"])
-    told = zip(rows["member"], rows["post"], rows["from"], rows["to"], owner, rows["kit"], strict=True)
+    kits = [here.kit_at.get(names, -1) for names in zip(owner, rows["kit"], strict=True)]
+    told = zip(rows["member"], rows["post"], rows["from"], rows["to"], kits, strict=True)
     return [
-        (member_at[member], post_at[post], here.minute(start), here.minute(end), kit_at.get((of, kit), -1))
-        for member, post, start, end, of, kit in told
-        if member in member_at and post in post_at
+        (here.member_at[member], here.post_at[post], here.minute(start), here.minute(end), kit)
+        for member, post, start, end, kit in told
+        if member in here.member_at and post in here.post_at
     ]
 
 
@@ -244,8 +242,6 @@ def _elsewhere(
     assessment: Assessment, here: Event
 ) -> tuple[list[tuple[int, int, int, int]], list[tuple[int, int, int]]]:
     """When members are sent to other events, and how far; when kits are there, or on the way there and home."""
-    member_at = {int(member): at for at, member in enumerate(here.members["member_id"])}
-    kit_at = {int(kit): at for at, kit in enumerate(here.kits["kit_id"])}
     rows = assessment.tuples(
         "select member_id, kit_id, a.starts, a.ends, cast(round(60 * coalesce(travel_h, 0)) as integer) "
         "from assignment_utc as a join event using (event_id) where event <> ?",
@@ -256,25 +252,24 @@ def _elsewhere(
         for member, kit, start, end, way in rows
     ]
     return (
-        [(member_at[member], start, end, way) for member, _, start, end, way in spans],
-        [(kit_at[kit], start - way, end + way) for _, kit, start, end, way in spans if kit is not None],
+        [(here.member_at[member], start, end, way) for member, _, start, end, way in spans],
+        [(here.kit_at[kit], start - way, end + way) for _, kit, start, end, way in spans if kit is not None],
     )
 
 
 def _ways(assessment: Assessment, here: Event) -> Ints:
     """Minutes from each member's home to each post of the event, as told for it, else the longest told for the event."""
     ways = np.zeros((len(here.members), len(here.posts)), np.int64)
-    member_at = {int(member): at for at, member in enumerate(here.members["member_id"])}
-    post_at = {int(post): at for at, post in enumerate(here.posts["post_id"])}
     rows = assessment.tuples(
         "select member_id, post_id, max(travel_h) from assignment join event using (event_id) "
         "where event = ? and travel_h is not null group by 1, 2",
         [here.name],
     )
     for member, _, hours in rows:
-        ways[member_at[member]] = np.maximum(ways[member_at[member]], round(60 * hours))
+        own = ways[here.member_at[member]]
+        np.maximum(own, round(60 * hours), out=own)
     for member, post, hours in rows:
-        ways[member_at[member], post_at[post]] = round(60 * hours)
+        ways[here.member_at[member], here.post_at[post]] = round(60 * hours)
     return ways
 
 
@@ -284,22 +279,19 @@ def read_locked(here: Event, rows: pd.DataFrame | None) -> tuple[list[Locked], l
     notes: list[str] = []
     if rows is None:
         return kept, notes
-    post_at = {name: at for at, name in enumerate(here.posts["post"])}
-    member_at = {name: at for at, name in enumerate(here.members["member"])}
-    kit_at = {names: at for at, names in enumerate(zip(here.kits["member"], here.kits["kit"], strict=True))}
     for row in rows.to_dict("records"):
         post, member, kit = row["post"], row["member"], row.get("kit")
         kit = None if pd.isna(kit) else kit
         owner = row.get("kit_owner")
         owner = member if pd.isna(owner) else owner
-        if post not in post_at:
+        if post not in here.post_at:
             notes.append(f'locked row: "{post}" is not a post of {here.name}. It is left out.')
-        elif member not in member_at:
+        elif member not in here.member_at:
             notes.append(f'locked row of {post}: "{member}" is not a member. It is left out.')
-        elif kit is not None and (owner, kit) not in kit_at:
+        elif kit is not None and (owner, kit) not in here.kit_at:
             notes.append(f'locked row of {post}: {owner} has no kit "{kit}". It is left out.')
         else:
-            at = post_at[post]
+            at = here.post_at[post]
             opens, closes = here.posts["opens"][at], here.posts["closes"][at]
             start, end = row.get("from"), row.get("to")
             start, end = opens if pd.isna(start) else start, closes if pd.isna(end) else end
@@ -310,7 +302,7 @@ def read_locked(here: Event, rows: pd.DataFrame | None) -> tuple[list[Locked], l
                 continue
             kept.append(
                 Locked(
-                    at, member_at[member], None if kit is None else kit_at[owner, kit],
+                    at, here.member_at[member], None if kit is None else here.kit_at[owner, kit],
                     here.minute(max(start, opens)), here.minute(min(end, closes)),
                 )
             )  # fmt: skip

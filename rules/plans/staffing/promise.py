@@ -50,10 +50,9 @@ def judged(
             blocked += [(post, *told) for post in _posts_of(finding, rows)]
         elif finding.member is None and finding.rule not in TOO_FEW:
             asks.append((finding.post, finding.title.lower()))
-    order = {post: at for at, post in enumerate(here.posts["post"])}
     return (
-        pd.DataFrame(sorted(blocked, key=lambda row: order[row[0]]), columns=BLOCKED),
-        pd.DataFrame(sorted(asks, key=lambda row: order[row[0]]), columns=["post", "ask"]),
+        pd.DataFrame(sorted(blocked, key=lambda row: here.post_at[row[0]]), columns=BLOCKED),
+        pd.DataFrame(sorted(asks, key=lambda row: here.post_at[row[0]]), columns=["post", "ask"]),
     )
 
 
