@@ -8,9 +8,8 @@ import pandas as pd
 from dashboard.standing import Standing, made_once
 from rules.facts.lasting import inside_ohm, left_by_hour
 from rules.facts.runtime import bank_at_post
-from rules.on_air import LONGEST_H, down, said
+from rules.on_air import LONGEST_H, asked, down, said, up
 from rules.physics import battery, discharge
-from rules.rule import up
 
 POINTS = 25  # of each battery's curve
 SENT = """
@@ -119,18 +118,18 @@ def _simulated(case: pd.DataFrame) -> discharge.Discharge:
 
 def numbers(curve: pd.DataFrame) -> pd.DataFrame:
     """The curve as a table, its hours and those of the shift rounded as they are said."""
-    lasts, need = curve["runtime_h"].map(down), curve["need_h"].map(lambda hours: up(hours, 1))
-    return curve.round(2).assign(runtime_h=lasts, need_h=need)
+    lasts, need = curve["runtime_h"].iloc[0], curve["need_h"].iloc[0]
+    return curve.round(2).assign(runtime_h=down(lasts, need), need_h=up(need, lasts))
 
 
 def title(curve: pd.DataFrame) -> str:
     """What the curve shows, as its finding."""
     lasts, need = curve["runtime_h"].iloc[0], curve["need_h"].iloc[0]
-    wanted = up(need, 1)
+    wanted = asked(need, lasts)
     why = {"brown-out": "the radio drops out on transmit", "stored energy": "the charge is used up"}
     if curve["limited_by"].iloc[0] == "nothing" and lasts >= need:
-        return f"Lasts the shift of {wanted:.1f} h and goes on for {said(lasts)}"
+        return f"Lasts the shift of {wanted} and goes on for {said(lasts, need=need)}"
     ends = why.get(curve["limited_by"].iloc[0], "the batteries end")
     if lasts >= need:
-        return f"Lasts the shift of {wanted:.1f} h: {ends} after {said(lasts)}"
-    return f"{wanted - down(lasts):.1f} h short: {ends} after {said(lasts)} of {wanted:.1f} h"
+        return f"Lasts the shift of {wanted}: {ends} after {said(lasts, need=need)}"
+    return f"{up(need) - down(lasts):.1f} h short: {ends} after {said(lasts)} of {wanted}"

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from math import nan
 from typing import Any
 
 import pandas as pd
@@ -57,7 +58,7 @@ def evidence_frame(findings: Iterable[Finding]) -> pd.DataFrame:
     found = list(findings)
     rows = [
         ({"about": f.subject} if len(found) > 1 else {})
-        | dict(_evidence(name, value) for name, value in f.evidence.items())
+        | dict(_evidence(name, value, f.evidence) for name, value in f.evidence.items())
         | ({f"lines of {f.file}.csv": _line_ranges(f.lines)} if f.lines else {})
         for f in found
     ]
@@ -113,11 +114,14 @@ def _line_ranges(lines: Sequence[int]) -> str:
     return ", ".join(f"{first}" if first == last else f"{first} to {last}" for first, last in ranges)
 
 
-def _evidence(name: str, value: Any) -> tuple[str, str]:
+def _evidence(name: str, value: Any, row: Mapping[str, Any]) -> tuple[str, str]:
     label, unit = _label_and_unit(name)
     figure, unit = units.told(value, unit)
     if on_air.is_given(name, figure):
-        return _with_unit(label, unit), on_air.said(figure, unit="")
+        return _with_unit(label, unit), on_air.said(figure, "", row.get("need_h") or nan)
+    if name == "need_h" and isinstance(figure, float):
+        given = [hours for other, hours in row.items() if on_air.is_given(other, hours)]
+        return _with_unit(label, unit), on_air.asked(figure, *given).removesuffix(" h")
     if unit == "h" and isinstance(figure, float) and "rounds" in evidence().get(name, {}):
         figure = f"{rounded(name, figure, 1):.1f}"
     return _with_unit(label, unit), _cell(plain_words.called(name, figure))

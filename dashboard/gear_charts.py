@@ -61,7 +61,7 @@ def discharge(curve: pd.DataFrame, title: str) -> alt.LayerChart:
     if end <= most:
         mark = ENOUGH["enough" if end >= need else "too little"]
         stopped = pd.DataFrame(
-            {"hours": [end], "volts_v": [last_v], "label": [f"ends after {on_air.said(end)}"]}
+            {"hours": [end], "volts_v": [last_v], "label": [f"ends after {on_air.said(end, need=need)}"]}
         )
         layers.append(
             alt.Chart(stopped)

@@ -98,7 +98,7 @@ def hours_title(rows: pd.DataFrame) -> str:
 
 def hours_numbers(rows: pd.DataFrame) -> pd.DataFrame:
     """The figures behind the bars of hours."""
-    return as_said(rows)[["subject", "enough", *HOURS]].rename(columns={"subject": "kit", **HOURS}).round(1)
+    return as_said(rows)[["subject", "enough", *HOURS]].rename(columns={"subject": "kit", **HOURS})
 
 
 def what_changes(now: Standing, kind: str, subject: str) -> pd.DataFrame:

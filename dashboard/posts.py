@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import nan
 
 import pandas as pd
 
@@ -267,21 +268,26 @@ def hours_words(
     low: float, high: float, need: float, is_on_mains: bool = False, is_more_open: bool = False
 ) -> str:
     """Hours against the hours wanted, in words; only the least where nobody tells what else may feed the kit there."""
-    asked = f"{up(need, 1):.1f} h" if pd.notna(need) else ""
+    asked = on_air.asked(need, low, high) if pd.notna(need) else ""
     wanted = f" of {asked}" if asked else ""
     if is_more_open and pd.notna(low):
-        said = f"{on_air.at_least(low)}{wanted}"
+        said = f"{on_air.at_least(low, need)}{wanted}"
     elif pd.isna(low) or pd.isna(high):
         said = f"hours not known, {asked} wanted" if asked else "hours not known"
     else:
-        said = f"{on_air.span(low, high)}{wanted}"
+        said = f"{on_air.span(low, high, need=need)}{wanted}"
     return f"on mains; {said}" if pd.notna(is_on_mains) and is_on_mains else said
 
 
 def as_said(rows: pd.DataFrame) -> pd.DataFrame:
-    """Rows of hours, those given and those asked for rounded as they are said in words."""
-    ways = {"low": on_air.down, "high": on_air.down, "need": lambda hours: up(hours, 1)}
-    return rows.assign(**{name: rows[name].map(way, na_action="ignore") for name, way in ways.items()})
+    """Rows of hours, those given and those asked for rounded as they are said in words, other figures to tenths."""
+    told = [(one.low, one.high, one.need) for one in rows[["low", "high", "need"]].astype(float).itertuples()]
+    given = {
+        name: [on_air.down(one[at], one[2]) if pd.notna(one[at]) else nan for one in told]
+        for at, name in enumerate(("low", "high"))
+    }
+    need = [on_air.up(need, low, high) if pd.notna(need) else nan for low, high, need in told]
+    return rows.round(1).assign(**given, need=need)
 
 
 def hours_untold(rows: pd.DataFrame) -> list[str]:

@@ -1,6 +1,7 @@
 """Hours on the air are said in one way wherever they stand, and no further than they were looked at."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pandas as pd
 import pytest
@@ -84,6 +85,42 @@ def test_hours_that_are_enough_read_no_less_than_the_shift():
 
 
 @pytest.mark.parametrize(
+    ("low", "high", "need", "given", "asked"),
+    [
+        (8.27, 8.27, 8.25, "8.27 h", "8.25 h"),
+        (8.27, 9.06, 8.25, "8.27 to 9.0 h", "8.25 h"),
+        (8.1, 8.27, 8.25, "8.1 to 8.27 h", "8.25 h"),
+        (8.335, 8.335, 25 / 3, "8.335 h", "8.334 h"),
+        (8.3, 8.3, 8.25, "8.3 h", "8.3 h"),
+        (25.5, 25.5, 25.2, "25.5 h", "25.2 h"),
+    ],
+)  # fmt: skip
+def test_hours_that_are_enough_read_so_wherever_they_stand_beside_the_shift(low, high, need, given, asked):
+    assert posts.hours_words(low, high, need) == f"{given} of {asked}"
+    sent = {
+        "is_on_mains": False,
+        "untold": None,
+        "runtime_low_h": low,
+        "runtime_high_h": high,
+        "need_h": need,
+    }
+    assert (told.lasts(sent), told.shift_needs(sent)) == (given, asked)
+    shown = posts.as_said(
+        pd.DataFrame([sent]).rename(columns=lambda name: name.removeprefix("runtime_").removesuffix("_h"))
+    )
+    assert f"{shown['high'].iloc[0]} h" == given.split(" to ")[-1] and f"{shown['need'].iloc[0]} h" == asked
+    if low == high:
+        found = SimpleNamespace(evidence={"runtime_h": low, "need_h": need}, lines=[])
+        assert evidence_tables.evidence_frame([found]).iloc[0].tolist() == [given[:-2], asked[:-2]]
+        curve = pd.DataFrame([{"runtime_h": low, "need_h": need, "limited_by": "stored energy"}])
+        assert curves.title(curve) == f"Lasts the shift of {asked}: the charge is used up after {given}"
+        assert curves.numbers(curve).loc[0, ["runtime_h", "need_h"]].tolist() == [
+            float(given[:-2]),
+            float(asked[:-2]),
+        ]
+
+
+@pytest.mark.parametrize(
     ("low", "high", "is_more_open", "says"),
     [(240.0, 240.0, False, "240 h or more"), (79.8, 240.0, False, "79 to 240 h or more"),
      (23.94, 157.4, False, "23.9 to 157 h"), (24.6, 240.0, True, "at least 24 h"),
@@ -92,7 +129,7 @@ def test_hours_that_are_enough_read_no_less_than_the_shift():
 )  # fmt: skip
 def test_sheets_say_them(low, high, is_more_open, says):
     sent = {"is_on_mains": False, "untold": is_more_open, "runtime_low_h": low, "runtime_high_h": high}
-    assert told.lasts(sent) == says
+    assert told.lasts(sent | {"need_h": None}) == says
     if low is not None:
         assert posts.hours_words(low, high, float("nan"), False, is_more_open) == says
 

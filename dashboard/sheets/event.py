@@ -230,7 +230,7 @@ def _lasts(row: dict[str, Any]) -> Marked:
     if told.is_short(row):
         is_sure = row["runtime_high_h"] is not None and row["runtime_high_h"] < row["need_h"]
         said = "<b>{} / {}</b> short" if is_sure else "<b>{} / {}</b> may be short"
-    return mark(said, told.lasts(row), told.needed(row["need_h"]))
+    return mark(said, told.lasts(row), told.shift_needs(row))
 
 
 def _gaps(page: Page, posts: list[dict[str, Any]]) -> list[Any]:

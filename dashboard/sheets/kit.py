@@ -264,11 +264,11 @@ def lid(
 def _at_a_glance(
     assessment: Assessment, kit: dict[str, Any], found: Sequence[dict[str, Any]], page: Page
 ) -> Table:
-    weight = told.amount(kit["weight_kg"], "kg", 1)
+    weight, meant = told.amount(kit["weight_kg"], "kg", 1), kit | {"need_h": kit["hours"]}
     return facts(
         [
-            ("meant for", told.amount(kit["hours"], "h")),
-            ("lasts on its own", told.hours(kit["runtime_low_h"], kit["runtime_high_h"])),
+            ("meant for", told.shift_needs(meant)),
+            ("lasts on its own", told.lasts_alone(meant)),
             ("weight", weight if kit["is_weight_known"] else f"{weight}, some items not weighed"),
             ("packed", told.day(kit["packed"])),
             ("looked over", told.day(kit["inspected"])),

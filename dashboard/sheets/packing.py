@@ -249,7 +249,7 @@ def _lasting(sent: dict[str, Any]) -> list[tuple[str, object]]:
         lasts += f"; {sent['untold']}"
     return [
         ("kit lasts there", lasts),
-        ("the shift needs", told.needed(sent["need_h"])),
+        ("the shift needs", told.shift_needs(sent)),
         *(_carried(sent) if sent["is_carried"] else []),
     ]
 

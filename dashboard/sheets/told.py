@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from math import nan
 from typing import Any
 from urllib.parse import urlencode, urlsplit
 
@@ -18,7 +19,7 @@ from dashboard.sheets.paper import Code, SheetError
 from rules import on_air
 from rules.engine import Assessment, Finding
 from rules.plans.offers import Price, asked, prices, remedy
-from rules.rule import params, up
+from rules.rule import params
 from rules.score import next_steps
 
 BASE = "http://localhost:8501"
@@ -99,8 +100,20 @@ def lasts(sent: Mapping[str, Any]) -> str:
     if sent["is_on_mains"]:
         return "mains"
     if sent["untold"] and sent["runtime_low_h"] is not None:
-        return on_air.at_least(sent["runtime_low_h"])
-    return hours(sent["runtime_low_h"], sent["runtime_high_h"])
+        return on_air.at_least(sent["runtime_low_h"], nan if sent["need_h"] is None else sent["need_h"])
+    return lasts_alone(sent)
+
+
+def lasts_alone(sent: Mapping[str, Any]) -> str:
+    """How long a kit lasts on what it holds, beside the hours that are asked of it."""
+    need_h = nan if sent["need_h"] is None else sent["need_h"]
+    return hours(sent["runtime_low_h"], sent["runtime_high_h"], need_h)
+
+
+def shift_needs(sent: Mapping[str, Any]) -> str:
+    """The hours that are asked of a kit, as they are said beside those that it lasts."""
+    given = [sent[name] for name in ("runtime_low_h", "runtime_high_h") if sent[name] is not None]
+    return "not known" if sent["need_h"] is None else on_air.asked(sent["need_h"], *given)
 
 
 def is_short(sent: Mapping[str, Any]) -> bool:
@@ -109,14 +122,14 @@ def is_short(sent: Mapping[str, Any]) -> bool:
     return not sent["is_on_mains"] and low is not None and need is not None and low < need
 
 
-def hours(low: float | None, high: float | None) -> str:
-    """A range of hours on the air (h)."""
-    return "not known" if low is None or high is None else on_air.span(low, high)
+def hours(low: float | None, high: float | None, need: float = nan) -> str:
+    """A range of hours on the air (h), beside those that are asked for."""
+    return "not known" if low is None or high is None else on_air.span(low, high, need=need)
 
 
 def needed(hours: float | None) -> str:
     """Hours (h) that are asked for at least, rounded up."""
-    return amount(None if hours is None else up(hours, 1), "h", 1)
+    return "not known" if hours is None else on_air.asked(hours)
 
 
 def from_to(starts: datetime, ends: datetime) -> str:

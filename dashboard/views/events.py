@@ -341,8 +341,7 @@ def numbers(event: str, section: str, rows: pd.DataFrame) -> None:
         names, kept_as = NUMBERS[section], (section, event, units.is_us())
         parts.numbers_behind(
             lambda: worst_first(rows)[["subject", "enough", *names]]
-            .rename(columns={"subject": "kit"} | names)
-            .round(1),
+            .rename(columns={"subject": "kit"} | names),
             section, f"{section}-numbers", kept_as,
         )  # fmt: skip
 
@@ -497,7 +496,7 @@ def show() -> None:
         stand_ins(name)
     elif section == SECTIONS["distances"]:
         people_away(now, name)
-        numbers(name, "distances", posts.kept_up(posts.distances(now, name)))
+        numbers(name, "distances", posts.kept_up(posts.distances(now, name)).round(1))
     else:
         each_post(now, name, me)
     on_paper(now, name)
