@@ -170,9 +170,12 @@ SUPPLY = f"""
             select r.item_id, r.amps_tx, 1, l.item_id
             from radio as r
             join item as l on l.kit_id = r.kit_id and l.kind in ('dc_lead', 'clip_lead', 'socket_lead')
-                and l.condition = 'ok' and not l.is_spare
+                and l.is_usable and not l.is_spare
             where not r.is_handheld and coalesce(l.amps_rated >= r.amps_tx, true)
                 and r.item_id not in (select radio_item_id from chain)
+            union all
+            select item_id, amps_tx, 1, item_id from radio
+            where not is_handheld and item_id not in (select radio_item_id from chain)
         ) as w
         join item as i on i.item_id = w.link_id
     ), path as (   -- by radio: resistance of the way to it, by the worst and by the best of its leads
@@ -180,7 +183,8 @@ SUPPLY = f"""
             sum(ohm) + (count(*) - 1) * $contact_ohm as ohm,
             sum(least_ohm) + (count(*) - 1) * $contact_ohm as least_ohm
         from (
-            select item_id, arg_min(most_ohm, rank) as ohm, arg_min(least_ohm, rank) as least_ohm
+            select item_id, arg_min(least_ohm, rank) as least_ohm,
+                greatest(arg_min(most_ohm, rank), case when min(rank) = 1 then max(most_ohm) filter (rank = 4) end) as ohm
             from (select item_id, rung, rank, max(ohm) as most_ohm, min(ohm) as least_ohm from link group by all)
             group by item_id, rung
         )
@@ -402,7 +406,8 @@ def supply(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[
     leads there and back, a pair of contacts at each joint, at the battery and at the fuse, and the fuse. Of leads that fit the
     same place those count that carry the radio, work for certain and are in use, in this order and as far as there are such: the
     worst of them in path_ohm, the best in path_least_ohm, for nobody tells which is used. Where a battery mates with the radio
-    itself such a lead that joins them counts, else one of usual make. A longer way counts for none, though its leads carry more
+    itself such a lead that joins them counts, else one of usual make, and in path_ohm one in use of which nobody knows whether it
+    works, if that is worse. A longer way counts for none, though its leads carry more
     than those of the shortest. A handheld hangs on none.
 
     Whatever else tells a current, itself or by its kind, and has no cells or pack of its own is on all the time, a receiver as it
