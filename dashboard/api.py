@@ -310,7 +310,7 @@ def get_posts(event: str, caller: Caller) -> Document:
     _require(caller, Action.SEE_EVENTS)
     now, sight = club().standing(), access.sight(caller)
     rows = posts.post_by_kit(now.assessment, _event(now, event))
-    rows = rows[[sight.of(member) is not Share.NONE for member in rows["member"]]]
+    rows = rows.loc[[sight.of(member) is not Share.NONE for member in rows["member"]]]
     is_full = [sight.is_full(member) for member in rows["member"]]
     for name in ("reasons", "sent_to"):
         rows[name] = [told if may else None for told, may in zip(rows[name], is_full, strict=True)]

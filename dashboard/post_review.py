@@ -108,7 +108,7 @@ def headline(event: str, posts: pd.DataFrame) -> str:
     verdicts = posts["verdict"].unique()
     if len(verdicts) > 1:
         return f"Of {len(posts)} posts of {event}, {parts.standing_words(posts)}."
-    every = "The one post of {} is" if len(posts) == 1 else f"All {len(posts)} posts of {{}} are"
+    every = "The one post of {} is" if len(posts) == 1 else f"Each of the {len(posts)} posts of {{}} is"
     return f"{every.format(event)} {verdicts[0]}."
 
 

@@ -67,8 +67,12 @@ def _range(row: dict[str, Any]) -> str:
 def _headline(kind: str, tally: Counter[str]) -> str:
     """How many of a kind are ready, e.g. `25 of 52 posts are ready, 7 of them with limits`."""
     limited = tally["ready with limits"]
-    text = f"{tally['ready'] + limited} of {tally.total()} {kind}s are ready"
-    return f"{text}, {limited} of them with limits" if limited else text
+    ready = tally["ready"] + limited
+    of = f"{tally.total()} {kind}" + "s" * (tally.total() != 1)
+    text = f"{ready} of {of} {'is' if 1 in (ready, tally.total()) else 'are'} ready"
+    if not limited:
+        return text
+    return f"{text}, with limits" if ready == 1 else f"{text}, {limited} of them with limits"
 
 
 def review(assessment: Assessment, scores: list[dict[str, Any]], findings: list[Finding]) -> None:

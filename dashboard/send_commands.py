@@ -56,12 +56,16 @@ def check(
             for notice in read.notices:
                 say.error(f"{read.file}: {notice}")
             if not as_json and not read.problems and read.frame is not None:
-                say.line(f"{read.file}: {len(read.frame)} rows, all good", "green")
+                _say_good(read.file, len(read.frame))
     if problems or as_json:
         folders.tell(problems, as_json)
     raise typer.Exit(
         folders.UNREADABLE if not is_readable else folders.PROBLEMS if problems else folders.GOOD
     )
+
+
+def _say_good(file: str, rows: int) -> None:
+    say.line(f"{file}: {rows} row{'' if rows == 1 else 's'}, all good", "green")
 
 
 def _in_folder(folder: Path, by: policies.Policy, as_json: bool) -> list[Problem]:
@@ -72,7 +76,7 @@ def _in_folder(folder: Path, by: policies.Policy, as_json: bool) -> list[Problem
     problems = folders.wrong(told)
     for frame in () if problems or as_json else told.frames.values():
         for file, rows in frame["file"].value_counts(sort=False).items():
-            say.line(f"{file}: {rows} rows, all good", "green")
+            _say_good(file, rows)
     return problems
 
 

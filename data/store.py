@@ -416,7 +416,7 @@ class Store:
                 digest,
             ],
         )
-        detail = f"{sent.file}: {len(table)} rows of {stem} took the place of {replaced}"
+        detail = f"{sent.file}: {len(table)} row{'' if len(table) == 1 else 's'} of {stem} took the place of {replaced}"
         self.log(cur, now, by, what, upload_id, detail)
         return upload_id
 

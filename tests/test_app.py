@@ -61,6 +61,18 @@ def test_every_page_stands(demo_club, view):
     assert len(app.title) == 1
 
 
+@pytest.mark.parametrize("view", ["after", "whatif"])
+def test_a_page_of_an_event_stands_before_the_first_kit_is_sent(empty_club, view):
+    told = {
+        "events": "event,starts,ends\nRide,2026-12-19T09:00,2026-12-19T12:00\n",
+        "posts": "event,post,post_type\nRide,Corner,mile_marker\n",
+        "assignments": "event,post,member,kit\nRide,Corner,QX1NEW,bag\n",
+    }
+    for stem, text in told.items():
+        empty_club.store.accept(upload.read(f"{stem}.csv", text.encode()), "a test")
+    assert not page(view).exception
+
+
 def test_the_season_counts_every_kit_once(demo_club):
     app = page()
     kits = demo_club.standing().of("kit")

@@ -368,7 +368,7 @@ def test_one_kit_and_one_post_are_spoken_of_as_one():
         "Whether the one antenna "
     )
     of_two = pd.DataFrame({"post": ["Hut", "Gate"], "verdict": ["not ready", "not ready"]})
-    assert post_review.headline("Fair", of_two) == "All 2 posts of Fair are not ready."
+    assert post_review.headline("Fair", of_two) == "Each of the 2 posts of Fair is not ready."
     assert post_review.headline("Fair", of_two.head(1)) == "The one post of Fair is not ready."
 
 

@@ -9,6 +9,7 @@ import socket
 import subprocess
 import sys
 import urllib.request
+from collections import Counter
 from contextlib import closing
 from datetime import date, datetime
 from pathlib import Path
@@ -18,7 +19,7 @@ import pandas as pd
 import pytest
 from typer.main import get_command
 
-from dashboard import say
+from dashboard import say, score_commands
 from dashboard.command import app, main
 from data import allocator, demo
 from data import club as data_club
@@ -31,7 +32,7 @@ TOP = Path(__file__).parent.parent
 TODAY = "2027-03-01"
 GOOD = "member,kit,item,kind\nQ1ABC,go bag,walkie,handheld\nQ1ABC,go bag,spare pack,handheld_pack\n"
 BAD = "member,kit,item,kind,quantity\nQ1ABC,go bag,walkie,handheld,two\n"
-HEADLINE = r"^\d+ of \d+ posts are ready.*; \d+ of \d+ kits are ready.*\.$"
+HEADLINE = r"^\d+ of \d+ posts? (is|are) ready.*; \d+ of \d+ kits? (is|are) ready.*\.$"
 KITMUSTER = [sys.executable, "-u", "-c", "from dashboard.command import main; main()"]
 PROBLEM_KEYS = ["file", "line", "column", "value", "problem", "fix"]
 
@@ -235,6 +236,19 @@ def test_the_headline_counts_what_the_scores_say(club):
     headline = called("score", club, "--today", TODAY).stdout.splitlines()[0]
     ready = posts.count("ready") + limited
     assert headline.startswith(f"{ready} of {len(posts)} posts are ready, {limited} of them with limits; ")
+
+
+@pytest.mark.parametrize(
+    ("verdicts", "said"),
+    [
+        (["ready with limits"], "1 of 1 kit is ready, with limits"),
+        (["ready", "not known"], "1 of 2 kits is ready"),
+        (["ready", "ready with limits", "not ready"], "2 of 3 kits are ready, 1 of them with limits"),
+        (["not ready"], "0 of 1 kit is ready"),
+    ],
+)
+def test_the_headline_counts_one_as_one(verdicts, said):
+    assert score_commands._headline("kit", Counter(verdicts)) == said
 
 
 def test_every_post_that_is_not_ready_says_why(club):

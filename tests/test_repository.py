@@ -165,6 +165,36 @@ def texts_asked(sources: dict[str, str]) -> list[str]:
     return found
 
 
+def bare_masks(source: str) -> list[str]:
+    """Where rows are picked by a list of yes and no as such: of an empty frame it picks no columns, of `.loc` no rows."""
+    tree = ast.parse(source)
+    answers = (ast.Compare, ast.BoolOp, ast.UnaryOp, ast.Call)
+    masks = [
+        node for node in ast.walk(tree) if isinstance(node, ast.ListComp) and isinstance(node.elt, answers)
+    ]
+    named = {
+        target.id
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Assign) and node.value in masks
+        for target in node.targets
+        if isinstance(target, ast.Name)
+    }
+    return [
+        ast.unparse(node)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Subscript)
+        and (node.slice in masks or getattr(node.slice, "id", "") in named)
+        and getattr(node.value, "attr", "") not in ("loc", "iloc")
+    ]
+
+
+def test_no_rows_are_picked_by_a_bare_list_of_yes_and_no():
+    code = [name for name in tracked() if name.endswith(".py") and not name.startswith("tests/")]
+    assert {name: found for name in code if (found := bare_masks((TOP / name).read_text("utf-8")))} == {}
+    source = "a[[b in c for b in a.d]], a.loc[[b in c for b in a.d]]\nkept = [not b for b in a]\na[kept]"
+    assert sorted(bare_masks(source)) == ["a[[b in c for b in a.d]]", "a[kept]"]
+
+
 def test_nothing_is_looked_for_in_a_text_as_if_it_were_a_list():
     named = [name for name in tracked() if name.endswith(".py")]
     sources = {name[:-3].replace("/", "."): (TOP / name).read_text("utf-8") for name in named}

@@ -139,7 +139,7 @@ def keep(made: dict, event: str, own: str) -> None:
 def saved(now: Standing, before: pd.DataFrame, me: Person) -> None:
     """What a report that was just saved did to the kits that one sees in full."""
     seen, moved = access.sight(me), after.moved(before, now.scores)
-    moved = moved[[seen.is_full(member) for member in moved["member"]]]
+    moved = moved.loc[[seen.is_full(member) for member in moved["member"]]]
     otherwise = (
         f"{parts.many(len(moved), 'kit')} {'stands' if len(moved) == 1 else 'stand'} otherwise than before:"
     )

@@ -226,7 +226,7 @@ def show() -> None:
     if due.empty:
         parts.nothing_yet("No kit is known yet.")
     me = access.require(Action.SEE_SEASON)
-    mine = due[[me.may(Action.INSPECT, member) for member in due["member"]]].reset_index(drop=True)
+    mine = due.loc[[me.may(Action.INSPECT, member) for member in due["member"]]].reset_index(drop=True)
     if mine.empty and parts.is_own_unsent(me, now):
         parts.none_sent(me)
         return

@@ -16,7 +16,7 @@ SECTIONS = {"take": "what can stay at home?", "borrow": "who can lend what?"}
 def choose(now: Standing, me: access.Person) -> tuple[str, str] | None:
     """The kit and the post in question, as MEMBER/KIT and EVENT/POST."""
     kits = now.of("kit")
-    kits = kits[[me.may(Action.SEE_KIT, member) for member in kits["member"]]]
+    kits = kits.loc[[me.may(Action.SEE_KIT, member) for member in kits["member"]]]
     if kits.empty:
         if parts.is_own_unsent(me, now):
             parts.none_sent(me)

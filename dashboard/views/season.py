@@ -115,7 +115,7 @@ def seen_cells(now: Standing, seen: access.Sight, by: str) -> tuple[list[str], l
 
     def found() -> tuple[list[str], list[str], str] | None:
         cells = now.cells[by]
-        cells = cells[[seen.is_full(member) for member in cells["member"]]]
+        cells = cells.loc[[seen.is_full(member) for member in cells["member"]]]
         if cells.empty:
             return None
         held = set(cells["family"])
@@ -304,7 +304,7 @@ def numbers_over_time(now: Standing) -> None:
 def verdicts(now: Standing, seen: access.Sight) -> None:
     """The verdicts of those who share no more than these."""
     scores = now.of("kit")
-    shared = scores[[seen.of(member) is access.Share.VERDICTS for member in scores["member"]]]
+    shared = scores.loc[[seen.of(member) is access.Share.VERDICTS for member in scores["member"]]]
     if shared.empty:
         return
     st.header("how do the others stand?")

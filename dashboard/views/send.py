@@ -330,7 +330,7 @@ def earlier(me: access.Person) -> None:
     if not me.may(access.Action.RESTORE):
         return
     names = {
-        row.upload_id: f"{row.upload_id}: {row.file}, {row.rows} rows, by {row.by}"
+        row.upload_id: f"{row.upload_id}: {row.file}, {parts.many(row.rows, 'row')}, by {row.by}"
         for row in uploads.itertuples()
     }
     left, right = st.columns([3, 1], vertical_alignment="bottom")

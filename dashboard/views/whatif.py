@@ -35,7 +35,7 @@ def ask(now: Standing, sight: Sight) -> whatif.Asked:
     members = [name for name in now.of("member")["member"] if sight.of(name) is not Share.NONE]
     absent = st.multiselect("who is absent?", members, key="absent", placeholder="everyone comes")
     kits = now.of("kit")
-    kits = kits[[sight.of(name) is not Share.NONE for name in kits["member"]]]
+    kits = kits.loc[[sight.of(name) is not Share.NONE for name in kits["member"]]]
     broken = st.multiselect(
         "which kit fails?", list(kits["subject"]), key="broken", placeholder="every kit works"
     )
@@ -68,7 +68,7 @@ def show_answer(now: Standing, sight: Sight, asked: whatif.Asked) -> None:
         st.error(parts.plain(str(error)))
         return
     rows = found.verdicts
-    rows = rows[[not isinstance(m, str) or sight.of(m) is not Share.NONE for m in rows["member"]]]
+    rows = rows.loc[[not isinstance(m, str) or sight.of(m) is not Share.NONE for m in rows["member"]]]
     st.subheader(parts.plain(whatif.title(rows)))
     parts.legend(VERDICTS)
     parts.wrapped(whatif.side_by_side(rows), "side-by-side", f"Verdicts at {asked.event} before and after")

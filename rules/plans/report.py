@@ -26,7 +26,7 @@ def things(frames: Frames, event: str) -> pd.DataFrame:
     sent = sent[sent["event"].eq(event) & sent["kit"].notna()]
     pairs = set(zip(kit_owner(sent), sent["kit"], strict=True))
     held = frames["inventory"]
-    here = held[[pair in pairs for pair in zip(held["member"], held["kit"], strict=True)]]
+    here = held.loc[[pair in pairs for pair in zip(held["member"], held["kit"], strict=True)]]
     rows = here[["member", "kit", "item", "quantity", "condition"]].rename_axis("place").reset_index()
     rows["quantity"] = rows["quantity"].fillna(1)
     return rows.assign(nth=rows.groupby(["member", "kit", "item"]).cumcount() + 1)
@@ -100,7 +100,7 @@ def chosen_before(frames: Frames, event: str, column: str) -> list[int]:
     }
     known = things(frames, event)
     is_named = [key in named for key in zip(known["member"], known["kit"], known["item"], strict=True)]
-    return [int(place) for place in known[is_named]["place"]]
+    return [int(place) for place in known.loc[is_named, "place"]]
 
 
 def changed(
@@ -140,7 +140,7 @@ def changed(
     if not rows["condition"].equals(held["condition"]):
         pairs = {tuple(row) for row in held.loc[[*failed, *missing], ["member", "kit"]].to_numpy()}
         is_kit = [pair in pairs for pair in zip(rows["member"], rows["kit"], strict=True)]
-        files["inventory"] = rows[is_kit].reset_index(drop=True)
+        files["inventory"] = rows.loc[is_kit].reset_index(drop=True)
     return files
 
 
@@ -210,7 +210,7 @@ def _rehearsals(told: pd.DataFrame, lines: Sequence[Mapping[str, Any]]) -> pd.Da
             strict=True,
         )
     ]
-    both = [part for part in (told[kept], new) if len(part)]
+    both = [part for part in (told.loc[kept], new) if len(part)]
     return pd.concat(both, ignore_index=True)
 
 

@@ -454,7 +454,7 @@ class _Copies:
         for stem in ("inventory", "kits", "rehearsals"):
             frame = told[stem]
             is_brought = [pair in kits for pair in zip(frame["member"], frame["kit"], strict=True)]
-            parts[stem] = frame[is_brought]
+            parts[stem] = frame.loc[is_brought]
         for stem, frame in parts.items():
             part = frame.copy()
             if stem == "inventory" and failure is not None and failure.lines:
