@@ -35,15 +35,7 @@ def test_what_two_ways_gain_less_together_is_learnt(
     plan = purchases.plan(market.assessment, None, 2000, 10.0, of)
     assert plan.promised == pytest.approx(plan.judged)
     assert plan.judged <= most
-
-
-def test_a_market_stays_as_it_is_for_other_plans_that_are_made_of_it_meanwhile(
-    market: purchases.Market, harsh: tuple[purchases.Market, float]
-) -> None:
-    of, _ = harsh
-    purchases.plan(market.assessment, None, 2000, 10.0, of)
-    purchases.frontier(of, [2000], 10.0)
-    assert (of.lessons, of.judged) == ([], {})
+    assert (of.lessons, of.judged) == ([], {}), "other plans are made of the market meanwhile"
 
 
 def test_a_plan_stands_when_no_time_is_left_for_another(
@@ -101,6 +93,7 @@ def test_what_copies_show_is_learnt_and_told_by_the_frontier(
     of = replace(market, lessons=[], judged={})
     (told,) = purchases.frontier(of, [2000], 10.0).to_dict("records")
     assert told["is_proven"] and told["gap_closed"] < all_bought.judged
+    assert (of.lessons, of.judged) == ([], {}), "other plans are made of the market meanwhile"
     (chosen, effect) = settling.settle_many(of, [2000], 10.0)[0]
     assert told["gap_closed"] == pytest.approx(of.gap_of(effect.closes) - of.gap_of(effect.opens))
     assert chosen.promised == pytest.approx(told["gap_closed"])

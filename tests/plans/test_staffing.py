@@ -34,24 +34,16 @@ def plan(request: pytest.FixtureRequest) -> staffing.Plan:
 
 
 @pytest.fixture(scope="module")
-def judged_alone() -> dict[str, engine.Assessment]:
-    """What `alone` has judged, by event."""
-    return {}
-
-
-@pytest.fixture
 def alone(
-    plan: staffing.Plan,
-    judged_alone: dict[str, engine.Assessment],
+    race_plan: staffing.Plan,
+    trail_plan: staffing.Plan,
     frames: dict[str, pd.DataFrame],
     assessment: engine.Assessment,
 ) -> engine.Assessment:
-    """The club judged with the plan, to be read only. Of all events but this one nothing is told, for who is sent to two
-    places there is blocked here too."""
-    if plan.event not in judged_alone:
-        own = frames["assignments"][frames["assignments"]["event"] == plan.event]
-        judged_alone[plan.event] = staffing.rescore(plan, {**frames, "assignments": own}, assessment)
-    return judged_alone[plan.event]
+    """The club judged with the plans of two events, months apart, to be read only. Of all others nothing is told, for who
+    is sent to two places there is blocked here too."""
+    told = {**frames, "assignments": frames["assignments"].iloc[:0]}
+    return staffing.rescore(trail_plan, staffing.apply(race_plan, told), assessment)
 
 
 def unmet(judged: engine.Assessment, rules: tuple[str, ...], event: str) -> set[str | None]:
@@ -66,29 +58,40 @@ def blocked_rows(assessment: engine.Assessment, event: str) -> set[tuple[str, st
     return {(finding.rule, finding.member) for finding in found if finding.event == event}
 
 
-@pytest.fixture(scope="module", params=(RACE, TRAIL, "High Sluice Exercise"))
-def planned(request: pytest.FixtureRequest, assessment: engine.Assessment) -> staffing.Plan:
-    """Each of three events of the invented club, planned."""
-    made = {RACE: "race_plan", TRAIL: "trail_plan"}
-    if request.param in made:
-        plan: staffing.Plan = request.getfixturevalue(made[request.param])
-        return plan
-    return staffing.staff(assessment, request.param, seconds=60)
+EXERCISE = "High Sluice Exercise"
 
 
+@pytest.fixture(scope="module")
+def planned(
+    race_plan: staffing.Plan, trail_plan: staffing.Plan, assessment: engine.Assessment
+) -> dict[str, staffing.Plan]:
+    """Three events of the invented club, months apart, planned."""
+    exercise = staffing.staff(assessment, EXERCISE, seconds=60)
+    return {plan.event: plan for plan in (race_plan, trail_plan, exercise)}
+
+
+@pytest.fixture(scope="module")
+def put_in(
+    planned: dict[str, staffing.Plan], frames: dict[str, pd.DataFrame], assessment: engine.Assessment
+) -> engine.Assessment:
+    """The whole club judged with all three plans put in, to be read only."""
+    told = staffing.apply(planned[TRAIL], staffing.apply(planned[RACE], frames))
+    return staffing.rescore(planned[EXERCISE], told, assessment)
+
+
+@pytest.mark.parametrize("event", [RACE, TRAIL, EXERCISE])
 def test_every_post_that_is_not_ready_is_said(
-    planned: staffing.Plan, frames: dict[str, pd.DataFrame], assessment: engine.Assessment
+    event: str, planned: dict[str, staffing.Plan], put_in: engine.Assessment
 ) -> None:
-    """The plan, put in and judged with the whole club: nobody is blocked at their post, and nothing is kept quiet."""
-    after = staffing.rescore(planned, frames, assessment)
-    scores = after.scores()
-    posts = scores[(scores["subject_kind"] == "post") & (scores["event"] == planned.event)]
-    said = {*planned.uncovered["post"], *planned.blocked["post"]}
+    """Nobody is blocked at their post, and nothing is kept quiet."""
+    plan, scores = planned[event], put_in.scores()
+    posts = scores[(scores["subject_kind"] == "post") & (scores["event"] == event)]
+    said = {*plan.uncovered["post"], *plan.blocked["post"]}
     assert set(posts.loc[posts["verdict"] == "not ready", "post"]) == said
-    asked = {*planned.asks["post"]} | said
+    asked = {*plan.asks["post"]} | said
     assert set(posts.loc[posts["verdict"] == "not known", "post"]) <= asked
-    assert blocked_rows(after, planned.event) == set()
-    assert planned.blocked[["why", "fix"]].notna().all(axis=None)
+    assert blocked_rows(put_in, event) == set()
+    assert plan.blocked[["why", "fix"]].notna().all(axis=None)
 
 
 def test_the_judged_gaps_are_those_that_the_plan_tells(plan: staffing.Plan, alone: engine.Assessment) -> None:
