@@ -1,5 +1,7 @@
 """Hours on the air of small clubs, against planning figures worked out elsewhere and against thought."""
 
+from collections.abc import Mapping, Sequence
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -23,6 +25,7 @@ def club(
     return small_club.read(f'[facts]\nkit_duty = "{duty}"\n{facts}\n', **files)
 
 
+@cache
 def hours(*rows: str, duty: str = "post") -> float:
     return float(club(*rows, duty=duty).table("kit_runtime")["runtime_h"].iloc[0])
 
@@ -206,16 +209,30 @@ def panel(watts: float, **told: object) -> str:
 PWM, MPPT = row("charge_controller_pwm"), row("charge_controller_mppt")
 
 
-def opened(
-    *rows: str, opens: str, hours: float, mains: str = "no", lat: str = "45", cold: str = "20", offset: str = "-5",
+def opened_each(
+    kits: Mapping[str, Sequence[str]], *, opens: str, hours: float, mains: str = "no", lat: str = "45", cold: str = "20", offset: str = "-5",
     warm: str = "", vehicle: str = "", access: str = "drive", post_type: str = "aid_station", facts: str = "",
-) -> pd.Series:  # fmt: skip
-    """The hours of a kit at a post that opens on 12 June 2027, local time."""
+) -> dict[str, pd.Series]:  # fmt: skip
+    """By post: the hours of a kit there, brought by a member of its own; all open on 12 June 2027, local time."""
     starts = pd.Timestamp(f"2027-06-12T{opens}")
     span = f"{starts:%Y-%m-%dT%H:%M},{starts + pd.Timedelta(hours=hours):%Y-%m-%dT%H:%M}"
     events = f"event,starts,ends,lat,lon,utc_offset_h,temp_min_c,temp_max_c\nRide,{span},{lat},-93,{offset},{cold},{warm}\n"
-    posts = f"event,post,post_type,mains,modes,vehicle,access\nRide,Ford,{post_type},{mains},fm,{vehicle},{access}\n"
-    return club(*rows, posts=posts, events=events, facts=facts).table("runtime").iloc[0]
+    posts, sent = "event,post,post_type,mains,modes,vehicle,access\n", "event,post,member,kit\n"
+    rows: list[str] = []
+    for at, (post, own) in enumerate(kits.items(), 1):
+        posts += f"Ride,{post},{post_type},{mains},fm,{vehicle},{access}\n"
+        sent += f"Ride,{post},QA{at}BC,box\n"
+        rows += [row.replace("QA1BC,box", f"QA{at}BC,box") for row in own]
+    told = club(*rows, posts=posts, events=events, facts=facts, assignments=sent)
+    there = told.table("post_kit").query("is_assigned").merge(told.table("post")[["post_id", "post"]])
+    found = there[["post_kit_id", "post"]].merge(told.table("runtime"), on="post_kit_id").set_index("post")
+    return {post: found.loc[post] for post in kits}
+
+
+@cache
+def opened(*rows: str, **told: Any) -> pd.Series:
+    """The same of one kit."""
+    return opened_each({"Ford": rows}, **told)["Ford"]
 
 
 def by_the_hour(
@@ -257,29 +274,30 @@ def test_hours_in_the_sun_span_days_of_rain_and_a_clear_sky() -> None:
     assert sunny["how"] == "assumed"
 
 
+BANKS = {
+    "5 Ah 20 W": (5, 20, MPPT, 0.94),
+    "10 Ah 60 W": (10, 60, PWM, 0.75),
+    "4 Ah 100 W": (4, 100, MPPT, 0.94),
+    "15 Ah 40 W": (15, 40, MPPT, 0.94),
+    "12 Ah 100 W": (12, 100, MPPT, 0.94),
+}
+"""Ah of the bank, W of the panel, the controller between them, and what it passes on."""
+
+
 @pytest.mark.parametrize("opens", ["05:00", "13:30", "21:00"])
-@pytest.mark.parametrize(
-    ("ah", "watts", "controller", "passed_on"),
-    [
-        (5, 20, MPPT, 0.94),
-        (10, 60, PWM, 0.75),
-        (4, 100, MPPT, 0.94),
-        (15, 40, MPPT, 0.94),
-        (12, 100, MPPT, 0.94),
-    ],
-    ids=["5 Ah 20 W", "10 Ah 60 W", "4 Ah 100 W", "15 Ah 40 W", "12 Ah 100 W"],
-)
-def test_hours_in_the_sun_agree_with_a_plain_loop(
-    opens: str, ah: float, watts: float, controller: str, passed_on: float
-) -> None:
-    dark, sunny = (
-        opened(MOBILE, battery(ah, "lifepo4"), *more, opens=opens, hours=24)
-        for more in ((), (panel(watts), controller))
+def test_hours_in_the_sun_agree_with_a_plain_loop(opens: str) -> None:
+    kits = {
+        name: (MOBILE, battery(ah, "lifepo4"), panel(watts), by) for name, (ah, watts, by, _) in BANKS.items()
+    }
+    found = opened_each(
+        kits | {f"{name} in the dark": things[:2] for name, things in kits.items()}, opens=opens, hours=24
     )
     start = f"{pd.Timestamp(f'2027-06-12T{opens}') + pd.Timedelta(hours=5):%Y-%m-%dT%H:%M}"
-    looped = by_the_hour(sunny, dark["runtime_h"], watts * passed_on, start, 0.92, ah)
-    assert sunny["runtime_h"] == pytest.approx(looped, abs=0.5)
-    assert (sunny["limited_by"] == "nothing") == (looped == 240)
+    for name, (ah, watts, _, passed_on) in BANKS.items():
+        dark, sunny = found[f"{name} in the dark"], found[name]
+        looped = by_the_hour(sunny, dark["runtime_h"], watts * passed_on, start, 0.92, ah)
+        assert sunny["runtime_h"] == pytest.approx(looped, abs=0.5), name
+        assert (sunny["limited_by"] == "nothing") == (looped == 240), name
 
 
 def test_a_bank_gives_back_less_than_the_sun_puts_in() -> None:

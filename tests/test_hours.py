@@ -187,27 +187,48 @@ LITHIUM = {"chemistry": "lifepo4"}
 CHARGER, CLIPS, BOOSTER = ({"kind": kind} for kind in ("charger_lifepo4", "clip_lead", "boost_converter"))
 
 
-def asked(
-    *things: dict[str, Any],
-    closes: str = "2027-04-25 12:00",
-    weather: dict[str, Any] | None = None,
-    **post: Any,
-) -> dict[str, tuple[str, str]]:
-    """What the rules on its hours answer and say of a kit with a small battery at a post."""
-    ends = {"ends": pd.Timestamp(closes)}
-    club = small_club.assess(
-        inventory=small_club.kit("QA1BC", "Bag", MOBILE, SMALL, *things),
-        events=[EVENT | ends | {"temp_min_c": 10.0, "temp_max_c": 20.0} | (weather or {})],
-        posts=[{"event": "Ride", "post": "Ford", "duty": "busy", "mains": False, "vehicle": False} | post],
-        assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
+Brought = tuple[tuple[dict[str, Any], ...], dict[str, Any]]
+"""What a kit holds, and what is told of the post that it is sent to."""
+
+
+def each_at_its_post(kits: dict[str, Brought], weather: dict[str, Any], **every: Any) -> Club:
+    """A club of one kit for each post, by its name, and a member for each kit; what is told of the event, and of every post."""
+    sent = [
+        {"event": "Ride", "post": post, "member": f"QA{at}BC", "kit": "Bag"}
+        for at, post in enumerate(kits, 1)
+    ]
+    return small_club.assess(
+        inventory=[
+            row for one in sent for row in small_club.kit(one["member"], "Bag", *kits[one["post"]][0])
+        ],
+        events=[EVENT | weather],
+        posts=[
+            {"event": "Ride", "post": post, "duty": "busy", "mains": False} | every | told
+            for post, (_, told) in kits.items()
+        ],
+        assignments=sent,
     )
-    rules = ("runs_out_before_the_shift_ends", "no_way_to_recharge")
-    return {one.rule: (one.status, one.sentence) for one in club.answers(*rules)}
 
 
-@pytest.mark.parametrize(
-    ("things", "post", "answer", "untold"),
-    [
+def asked_each(
+    kits: dict[str, Brought], closes: str = "2027-04-25 12:00", weather: dict[str, Any] | None = None
+) -> dict[str, dict[str, tuple[str, str]]]:
+    """By post: what the rules on its hours answer and say of a kit there, with a small battery beside these things."""
+    event = {"ends": pd.Timestamp(closes), "temp_min_c": 10.0, "temp_max_c": 20.0} | (weather or {})
+    held = {post: ((MOBILE, SMALL, *things), told) for post, (things, told) in kits.items()}
+    club = each_at_its_post(held, event, vehicle=False)
+    found: dict[str, dict[str, tuple[str, str]]] = {post: {} for post in kits}
+    for one in club.answers("runs_out_before_the_shift_ends", "no_way_to_recharge"):
+        found[str(one.post)][one.rule] = (one.status, one.sentence)
+    return found
+
+
+def asked(*things: dict[str, Any], **post: Any) -> dict[str, tuple[str, str]]:
+    """The same of one post."""
+    return asked_each({"Ford": (things, post)})["Ford"]
+
+
+HANGING: list[tuple[tuple[dict[str, Any], ...], dict[str, Any], str, str]] = [
         ((CHARGER,), {"mains": True}, "met", ""),
         ((CHARGER,), {"mains": None}, "not known", "whether the post has mains"),
         ((CHARGER,), {"mains": None, "post_type": "shadow"}, "not met", ""),
@@ -247,17 +268,19 @@ def asked(
             "not known",
             "the place, time zone or warmest of the event, whether solar_panel works, whether charge_controller_mppt works",
         ),
-    ],
-)  # fmt: skip
-def test_hours_that_hang_on_what_nobody_tells_of_the_post_are_not_known(
-    things: tuple[dict[str, Any], ...], post: dict[str, Any], answer: str, untold: str
-) -> None:
-    status, sentence = asked(*things, **post)["runs_out_before_the_shift_ends"]
-    assert status == answer
-    start = "Ride/Ford: the hours of QA1BC's Bag are not known: nobody tells "
-    if untold:
-        assert sentence.startswith(f"{start}{untold}; without, it lasts ")
-        assert sentence.endswith(" h of 6.0 h.")
+]  # fmt: skip
+"""What a kit with a small battery holds besides, what is told of its post, whether it lasts, and what is asked."""
+
+
+def test_hours_that_hang_on_what_nobody_tells_of_the_post_are_not_known() -> None:
+    found = asked_each({f"Post {at}": (things, post) for at, (things, post, *_) in enumerate(HANGING)})
+    for at, (*case, answer, untold) in enumerate(HANGING):
+        status, sentence = found[f"Post {at}"]["runs_out_before_the_shift_ends"]
+        assert status == answer, case
+        if untold:
+            start = f"Ride/Post {at}: the hours of QA{at + 1}BC's Bag are not known: nobody tells "
+            assert sentence.startswith(f"{start}{untold}; without, it lasts "), case
+            assert sentence.endswith(" h of 6.0 h."), case
 
 
 @pytest.mark.parametrize(
@@ -286,12 +309,12 @@ def test_a_generator_of_somebody_else_feeds_a_kit_only_where_it_stays(
 PLACE = {"lat": 45.0, "lon": -93.0, "utc_offset_h": -5.0}
 
 
-@pytest.mark.parametrize(
-    "ways", [((CHARGER,), {"mains": True}), ((CLIPS, BOOSTER), {"vehicle": True})], ids=["mains", "vehicle"]
-)
-def test_where_frost_may_end_by_day_whether_it_is_charged_is_not_known(ways: tuple[Any, Any]) -> None:
+def test_where_frost_may_end_by_day_whether_it_is_charged_is_not_known() -> None:
     """A day of 12 C after a night of -4 C lets lithium be charged for some of the hours: which ones the place tells."""
-    things, post = ways
+    ways: dict[str, Brought] = {
+        "mains": ((CHARGER,), {"mains": True}),
+        "vehicle": ((CLIPS, BOOSTER), {"vehicle": True}),
+    }
     for weather, answer in (
         ({"temp_min_c": -4.0, "temp_max_c": 12.0}, "not known"),
         ({"temp_min_c": -4.0, "temp_max_c": 12.0} | PLACE, "not met"),
@@ -299,31 +322,33 @@ def test_where_frost_may_end_by_day_whether_it_is_charged_is_not_known(ways: tup
         ({"temp_min_c": -4.0, "temp_max_c": -1.0}, "not met"),
         ({"temp_min_c": 1.0, "temp_max_c": 12.0}, "met"),
     ):
-        found = asked(*things, closes="2027-04-26 12:00", weather=weather, **post)
-        assert {status for status, _ in found.values()} == {answer}, weather
-        if answer == "not known":
-            said = "nobody tells the place, time zone or warmest of the event"
-            assert all(said in sentence for _, sentence in found.values())
+        for way, found in asked_each(ways, closes="2027-04-26 12:00", weather=weather).items():
+            assert {status for status, _ in found.values()} == {answer}, (way, weather)
+            if answer == "not known":
+                said = "nobody tells the place, time zone or warmest of the event"
+                assert all(said in sentence for _, sentence in found.values()), (way, weather)
 
 
 HELD, ELIMINATOR = (HANDHELD, PACK), {"kind": "handheld_dc_lead"}
 
 
-def held(*things: dict[str, Any], family: str | None = None, **post: Any) -> pd.Series:
-    """Hours of a handheld of some family with one pack at a post of a day, and what it answers."""
-    told = small_club.assess(
-        inventory=small_club.kit("QA1BC", "Bag", HELD[0] | {"pack_family": family}, *HELD[1:], *things),
-        events=[EVENT | {"ends": pd.Timestamp("2027-04-26 06:00"), "temp_min_c": 10.0}],
-        posts=[{"event": "Ride", "post": "Ford", "duty": "busy", "mains": False, "vehicle": True} | post],
-        assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}],
-    )
-    row = told.table("runtime").iloc[0]
-    return pd.Series(row.to_dict() | {"answer": status(told, "runs_out_before_the_shift_ends")})
+def held_each(kits: dict[str, Brought]) -> dict[str, pd.Series]:
+    """By post, open for a day: the hours of a kit there, and what the rule on them answers."""
+    day = {"ends": pd.Timestamp("2027-04-26 06:00"), "temp_min_c": 10.0}
+    club = each_at_its_post(kits, day, vehicle=True)
+    answer = {one.post: one.status for one in club.answers("runs_out_before_the_shift_ends")}
+    there = club.table("post_kit").query("is_assigned").merge(club.table("post")[["post_id", "post"]])
+    rows = there[["post_kit_id", "post"]].merge(club.table("runtime"), on="post_kit_id").set_index("post")
+    return {post: pd.Series(rows.loc[post].to_dict() | {"answer": answer[post]}) for post in kits}
 
 
-@pytest.mark.parametrize(
-    ("plug", "lead", "answer"),
-    [
+def held(*things: dict[str, Any], **post: Any) -> pd.Series:
+    """The same of a handheld with one pack at one post."""
+    return held_each({"Ford": ((*HELD, *things), post)})["Ford"]
+
+
+def test_a_lead_for_a_handheld_runs_it_from_the_vehicle_that_its_plug_reaches() -> None:
+    cases = [
         ("j563_male", None, "met"),
         ("clips", None, "met"),
         ("genderless_15", None, "not met"),
@@ -332,51 +357,70 @@ def held(*things: dict[str, Any], family: str | None = None, **post: Any) -> pd.
         ("genderless_15", "", "met"),
         (None, None, "not known"),
         (None, "genderless_30", "met"),
-    ],
-)
-def test_a_lead_for_a_handheld_runs_it_from_the_vehicle_that_its_plug_reaches(
-    plug: str | None, lead: str | None, answer: str
-) -> None:
-    things = [ELIMINATOR | {"dc_plug": plug, "dc_plug_far": "pack_latch"}]
-    if lead is not None:
-        things.append({"kind": "socket_lead", "dc_plug": "j563_male", "dc_plug_far": lead or None})
-    row = held(*things)
-    assert row["answer"] == answer
-    if answer == "not known":
-        assert row["untold"] == "nobody tells the plug of the handheld's 12 V lead"
-    assert held(*things, vehicle=False)["answer"] == "not met"
+    ]  # the plug of the lead; the far plug of a lead from the socket, where there is one; whether it lasts
+    kits: dict[str, Brought] = {}
+    for at, (plug, lead, _) in enumerate(cases):
+        things = [ELIMINATOR | {"dc_plug": plug, "dc_plug_far": "pack_latch"}]
+        if lead is not None:
+            things.append({"kind": "socket_lead", "dc_plug": "j563_male", "dc_plug_far": lead or None})
+        kits |= {
+            f"{at} {word}": ((*HELD, *things), {"vehicle": word == "with"}) for word in ("with", "without")
+        }
+    found = held_each(kits)
+    for at, (*case, answer) in enumerate(cases):
+        assert found[f"{at} with"]["answer"] == answer, case
+        assert found[f"{at} without"]["answer"] == "not met", case
+        if answer == "not known":
+            assert found[f"{at} with"]["untold"] == "nobody tells the plug of the handheld's 12 V lead"
 
 
-@pytest.mark.parametrize(
-    ("fits", "family", "answer"),
-    [("red", "red", "met"), ("red", " Red", "met"), ("red", "blue", "not met"), (None, "blue", "met"), ("red", None, "met")],
-)  # fmt: skip
-def test_a_lead_for_handhelds_of_another_family_runs_none_from_a_vehicle(
-    fits: str | None, family: str | None, answer: str
-) -> None:
-    lead = ELIMINATOR | {"dc_plug": "j563_male", "dc_plug_far": "pack_latch", "pack_family": family}
-    assert held(lead, family=fits)["answer"] == answer
+def test_a_lead_for_handhelds_of_another_family_runs_none_from_a_vehicle() -> None:
+    lead = ELIMINATOR | {"dc_plug": "j563_male", "dc_plug_far": "pack_latch"}
+    cases = {
+        ("red", "red"): "met",
+        ("red", " Red"): "met",
+        ("red", "blue"): "not met",
+        (None, "blue"): "met",
+        ("red", None): "met",
+    }
+    found = held_each(
+        {
+            f"{fits}, {family}": (
+                (HANDHELD | {"pack_family": fits}, PACK, lead | {"pack_family": family}),
+                {},
+            )
+            for fits, family in cases
+        }
+    )
+    assert {post: row["answer"] for post, row in found.items()} == {
+        f"{fits}, {family}": answer for (fits, family), answer in cases.items()
+    }
 
 
-@pytest.mark.parametrize(
-    ("plug", "leads", "is_on"),
-    [
+def test_a_lead_for_a_handheld_runs_it_from_a_mains_supply_that_its_plug_reaches() -> None:
+    cases: list[tuple[str, tuple[str, ...], bool]] = [
         ("posts", (), False), ("j563_male", (), False), ("genderless_15", (), False), ("genderless_15", ("posts", "genderless_30"), False),
         ("genderless_15", ("ring_m6", "genderless_30"), True), ("genderless_15", ("genderless_30", "ring_m6"), True), ("ring_m6", (), True),
-    ],
-)  # fmt: skip
-def test_a_lead_for_a_handheld_runs_it_from_a_mains_supply_that_its_plug_reaches(
-    plug: str, leads: tuple[str, ...], is_on: bool
-) -> None:
-    supply = {"kind": "supply_30a", "dc_plug": "posts"}
-    things = [supply, ELIMINATOR | {"dc_plug": plug, "dc_plug_far": "pack_latch"}]
-    if leads:
-        things.append({"kind": "dc_lead", "dc_plug": leads[0], "dc_plug_far": leads[1]})
-    assert held(*things, mains=True, vehicle=False)["is_on_mains"] == is_on
-    assert not held(*things[:1], *things[2:], mains=True, vehicle=False)["is_on_mains"]
-    ring = LEAD | {"item": "ring", "dc_plug": "ring_m6"}
-    beside = held(MOBILE, ring, *things, mains=True, vehicle=False)
-    assert beside["is_on_mains"] and beside["amps_tx"] > 2, "what feeds a mobile is not counted on beside it"
+    ]  # fmt: skip
+    supply, ring = {"kind": "supply_30a", "dc_plug": "posts"}, LEAD | {"item": "ring", "dc_plug": "ring_m6"}
+    mains = {"mains": True, "vehicle": False}
+    kits: dict[str, Brought] = {}
+    for at, (plug, leads, _) in enumerate(cases):
+        own = ELIMINATOR | {"dc_plug": plug, "dc_plug_far": "pack_latch"}
+        rest = [{"kind": "dc_lead", "dc_plug": leads[0], "dc_plug_far": leads[1]}] if leads else []
+        kits |= {
+            f"{at} with it": ((*HELD, supply, own, *rest), mains),
+            f"{at} without it": ((*HELD, supply, *rest), mains),
+            f"{at} beside a mobile": ((*HELD, MOBILE, ring, supply, own, *rest), mains),
+        }
+    found = held_each(kits)
+    for at, (*case, is_on) in enumerate(cases):
+        assert found[f"{at} with it"]["is_on_mains"] == is_on, case
+        assert not found[f"{at} without it"]["is_on_mains"], case
+        beside = found[f"{at} beside a mobile"]
+        assert beside["is_on_mains"] and beside["amps_tx"] > 2, (
+            "what feeds a mobile is not counted on beside it"
+        )
 
 
 def test_a_lead_for_a_handheld_that_may_not_work_leaves_it_open() -> None:
@@ -794,11 +838,7 @@ def test_a_station_that_may_last_leaves_it_open_where_it_is_there_whenever_the_k
             for member, spans in kits.items() for span in spans
         ],
     )  # fmt: skip
-    found = {
-        one.member: one.status
-        for one in club.findings(with_met=True)
-        if one.rule == "runs_out_before_the_shift_ends"
-    }
+    found = {one.member: one.status for one in club.answers("runs_out_before_the_shift_ends")}
     assert found["QA1BC"] == answer
 
 

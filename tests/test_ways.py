@@ -37,6 +37,28 @@ def said(club: Club, *rules: str) -> list[str]:
     return [found.get(rule, "left out") for rule in rules]
 
 
+def answers_at(
+    posts: dict[str, tuple[list[tuple[dict[str, Any], ...]], dict[str, Any]]], *rules: str
+) -> dict[str, list[list[str]]]:
+    """Several posts, by name, with the kits that are sent there and what is told of each: what each rule answers on all of it."""
+    sent = [
+        {"event": "Ride", "post": post, "member": f"QA{at}BC", "kit": f"Bag {number}", "things": things}
+        for at, (post, (kits, _)) in enumerate(posts.items(), 1)
+        for number, things in enumerate(kits)
+    ]
+    club = small_club.assess(
+        inventory=[row for one in sent for row in small_club.kit(one["member"], one["kit"], *one["things"])],
+        events=[WARM],
+        posts=[FORD | told | {"post": post} for post, (_, told) in posts.items()],
+        assignments=[{name: one[name] for name in ("event", "post", "member", "kit")} for one in sent],
+    )
+    found = club.answers(*rules)
+    return {
+        post: [sorted(one.status for one in found if (one.post, one.rule) == (post, rule)) for rule in rules]
+        for post in posts
+    }
+
+
 def test_a_post_on_another_band_than_the_antenna_has_no_station() -> None:
     asked = ("kit_without_the_band", "nobody_brings_a_station")
     assert said(at_post(*HF, bands="40m", modes=None), *asked) == ["met", "met"]
@@ -483,26 +505,22 @@ LARGE = {"capacity_ah": 100.0}
 
 def test_radios_of_a_kit_may_have_the_bands_between_them() -> None:
     """At once: each on an antenna of its own and fed, for certain on a battery of its own."""
-    assert said(at_post(*BASE, *HF, **BOTH), *OF_BANDS) == ["met", "met"]
-    assert said(at_post(*BASE, *HF, **BOTH | {"bands": "2m 70cm 40m"}), *OF_BANDS) == ["met", "met"]
-    assert said(at_post(*BASE, *HF, **BOTH | {"bands": "2m 40m 20m"}), *OF_BANDS) == ["not met", "not met"]
-    one_antenna = ANTENNA | {"bands": "2m 40m"}
-    assert said(at_post(*BASE[:-1], one_antenna, *HF[:-1], **BOTH), *OF_BANDS) == ["not met", "not met"]
-    on_70cm = ANTENNA | {"item": "other", "bands": "70cm"}
-    assert said(at_post(*BASE[:-1], one_antenna, on_70cm, *HF[:-1], **BOTH), *OF_BANDS) == [
-        "not met",
-        "not met",
-    ]
-    one_battery = (HF[0], *HF[2:])
-    assert said(at_post(*BASE, *one_battery, **BOTH), *OF_BANDS) == ["not known", "not known"]
-    nothing_feeds = (HF_RADIO | {"dc_plug": "t_plug_male"}, *HF[1:])
-    assert said(at_post(*BASE, *nothing_feeds, **BOTH), *OF_BANDS) == ["not met", "not met"]
-    plug_untold = (HF_RADIO | {"dc_plug": None}, *HF[1:])
-    assert said(at_post(*BASE, *plug_untold, **BOTH), *OF_BANDS) == ["not known", "not known"]
-    in_doubt = (HF_RADIO | {"condition": "unknown"}, *HF[1:])
-    assert said(at_post(*BASE, *in_doubt, **BOTH), *OF_BANDS) == ["not known", "not known"]
+    one_antenna, on_70cm = ANTENNA | {"bands": "2m 40m"}, ANTENNA | {"item": "other", "bands": "70cm"}
     other_plug = HF_RADIO | {"item": "other", "bands": "2m 40m", "dc_plug": None}
-    assert said(at_post(*BASE, *HF, other_plug, **BOTH), *OF_BANDS) == ["met", "met"]
+    told: dict[str, tuple[tuple[dict[str, Any], ...], str, str]] = {
+        "both": ((*BASE, *HF), "2m 40m", "met"),
+        "a third band of one of them": ((*BASE, *HF), "2m 70cm 40m", "met"),
+        "a band of neither": ((*BASE, *HF), "2m 40m 20m", "not met"),
+        "one antenna": ((*BASE[:-1], one_antenna, *HF[:-1]), "2m 40m", "not met"),
+        "another on another band": ((*BASE[:-1], one_antenna, on_70cm, *HF[:-1]), "2m 40m", "not met"),
+        "one battery": ((*BASE, HF[0], *HF[2:]), "2m 40m", "not known"),
+        "nothing feeds one": ((*BASE, HF_RADIO | {"dc_plug": "t_plug_male"}, *HF[1:]), "2m 40m", "not met"),
+        "its plug is not told": ((*BASE, HF_RADIO | {"dc_plug": None}, *HF[1:]), "2m 40m", "not known"),
+        "it may not work": ((*BASE, HF_RADIO | {"condition": "unknown"}, *HF[1:]), "2m 40m", "not known"),
+        "a third radio of which the plug is not told": ((*BASE, *HF, other_plug), "2m 40m", "met"),
+    }
+    posts = {name: ([things], BOTH | {"bands": bands}) for name, (things, bands, _) in told.items()}
+    assert answers_at(posts, *OF_BANDS) == {name: [[answer], [answer]] for name, (*_, answer) in told.items()}
     weak = at_post(*BASE, *HF, other_plug, **BOTH, rf_watts_min=75.0)
     assert said(weak, "kit_without_the_band", "kit_below_the_power") == ["not known", "met"]
 
@@ -555,25 +573,31 @@ def test_radios_that_share_the_bands_are_one_way() -> None:
 
 def test_kits_beside_each_other_may_have_the_bands_between_them() -> None:
     """All the while, in the modes, with the power, and each by one radio."""
-
-    def held(*second: dict[str, Any], **told: Any) -> tuple[list[str], list[str]]:
-        club = two_kits(*second, **BOTH | told)
-        return each(club, OF_BANDS[0]), said(club, OF_BANDS[1])
-
-    yes, no, open_ = (
-        (["met"] * 2, ["met"]),
-        (["not met"] * 2, ["not met"]),
-        (["not known"] * 2, ["not known"]),
-    )
-    assert held(*HF) == held(*HF, modes="fm ssb") == held(*HF, rf_watts_min=50.0) == yes
-    assert (
-        held(*HF, modes="fm packet") == held(*HF, modes="fm ssb packet") == held(*HF, rf_watts_min=75.0) == no
-    )
-    assert held(*HF, bands="2m 20m") == held(*BASE) == held(*HF, post_type="relay") == no
-    assert held(*HF, ends="2027-04-25 11:00") == (["met", "not met"], ["not met"])
-    assert held(HF_RADIO | {"dc_plug": None}, *HF[1:]) == open_
-    assert held(*HF, {"kind": "modem", "modes": "fm", "condition": "unknown"}, modes="fm") == open_
-    assert held(*BASE[:-1], ANTENNA | {"bands": "2m 40m"}, *HF[:-1]) == open_
+    modem = {"kind": "modem", "modes": "fm", "condition": "unknown"}
+    told: dict[str, tuple[tuple[dict[str, Any], ...], dict[str, Any], str]] = {
+        "both": (HF, {}, "met"),
+        "modes of one each": (HF, {"modes": "fm ssb"}, "met"),
+        "the power of the weaker": (HF, {"rf_watts_min": 50.0}, "met"),
+        "a mode of neither": (HF, {"modes": "fm packet"}, "not met"),
+        "a third mode of neither": (HF, {"modes": "fm ssb packet"}, "not met"),
+        "the power of the stronger": (HF, {"rf_watts_min": 75.0}, "not met"),
+        "a band of neither": (HF, {"bands": "2m 20m"}, "not met"),
+        "two alike": (BASE, {}, "not met"),
+        "a relay": (HF, {"post_type": "relay"}, "not met"),
+        "a plug that is not told": ((HF_RADIO | {"dc_plug": None}, *HF[1:]), {}, "not known"),
+        "a modem that may not work": ((*HF, modem), {"modes": "fm"}, "not known"),
+        "two antennas for the radios of one": (
+            (*BASE[:-1], ANTENNA | {"bands": "2m 40m"}, *HF[:-1]),
+            {},
+            "not known",
+        ),
+    }
+    posts = {name: ([BASE, second], BOTH | of_post) for name, (second, of_post, _) in told.items()}
+    assert answers_at(posts, *OF_BANDS) == {
+        name: [[answer] * 2, [answer]] for name, (*_, answer) in told.items()
+    }
+    leaves = two_kits(*HF, ends="2027-04-25 11:00", **BOTH)
+    assert (each(leaves, OF_BANDS[0]), said(leaves, OF_BANDS[1])) == (["met", "not met"], ["not met"])
 
 
 def test_each_kit_of_those_that_have_the_bands_between_them_is_judged_by_the_radio_that_it_gives() -> None:
