@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pandas as pd
+import pytest
 
 from dashboard import score_commands
 from dashboard.sheets import dates, event, packing
@@ -11,7 +12,20 @@ from data.belongings import erase
 from data.store import Store
 from rules import engine
 from tests import printed
-from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, LEAD, MOBILE, TODAY, assess, frame, kit
+from tests.small_club import (
+    ANTENNA,
+    BATTERY,
+    COAX,
+    EVENT,
+    FUSE,
+    LEAD,
+    MOBILE,
+    TODAY,
+    Club,
+    assess,
+    frame,
+    kit,
+)
 
 STATION = (MOBILE, BATTERY, LEAD, FUSE, ANTENNA, COAX)
 POST = {"event": "Ride", "post": "Ford", "post_type": "aid_station", "access": "carry"}
@@ -29,8 +43,12 @@ CLUB = {
 }
 
 
-def test_a_lent_kit_is_judged_with_the_person_who_brings_it() -> None:
-    told = assess(**CLUB)
+@pytest.fixture(scope="module")
+def told() -> Club:
+    return assess(**CLUB)
+
+
+def test_a_lent_kit_is_judged_with_the_person_who_brings_it(told: Club) -> None:
     found = {f.rule: f for f in told.findings() if f.post == "Ford"}
     assert found["licence_short_of_the_band"].status == "not met"
     assert found["licence_short_of_the_band"].member == "QB2CD"
@@ -49,8 +67,7 @@ def test_what_blocks_a_lent_kit_is_said_to_be_why_its_post_is_not_ready() -> Non
     assert said["Ride/Ford", "not ready"].startswith("QA1BC/Box: batteries in use: 1;")
 
 
-def test_paper_and_calendar_say_whose_kit_is_brought() -> None:
-    told = assess(**CLUB)
+def test_paper_and_calendar_say_whose_kit_is_brought(told: Club) -> None:
     number = int(told.table("assignment")["assignment_id"].iloc[0])
     for payload in (packing.packing(told, number), event.packet(told, "Ride")):
         assert "Box of QA1BC" in printed.text(payload)

@@ -54,10 +54,16 @@ def test_of_a_mast_that_is_brought_the_power_line_is_asked(mast: str, answer: st
     assert answers("", f",power_line_m,mast_m\n,4{mast}").get("mast_reaches_the_power_line") == answer
 
 
-@pytest.mark.parametrize("said", ["none", "No", " n/a ", "-", "?", "...", "TBD", "unknown"])
-def test_no_shelter_is_no_shelter_however_it_is_written(said: str) -> None:
-    assert answers(f",storms_possible,shelter\n,yes,{said}")["no_shelter_from_lightning"] == "not met"
-    assert answers(",storms_possible,shelter\n,yes,school")["no_shelter_from_lightning"] == "met"
+def test_no_shelter_is_no_shelter_however_it_is_written() -> None:
+    told = dict.fromkeys(("none", "No", " n/a ", "-", "?", "...", "TBD", "unknown"), "not met") | {
+        "school": "met"
+    }
+    club = small_club.read(
+        events="event,starts,ends,storms_possible,shelter\n"
+        + "".join(f"Ride {at},2027-06-12T06:00,2027-06-12T18:00,yes,{said}\n" for at, said in enumerate(told))
+    )
+    found = {one.subject: one.status for one in club.answers("no_shelter_from_lightning")}
+    assert found == {f"Ride {at}": answer for at, answer in enumerate(told.values())}
 
 
 @pytest.mark.parametrize(
@@ -133,40 +139,65 @@ def test_coverage_is_asked_where_the_place_was_not_chosen_for_it(post_type: str,
     assert found == ([answer] if answer else [])
 
 
-@pytest.mark.parametrize(
-    ("post", "sent", "answers"),
-    [
-        ({}, {"from": "2027-04-25 15:00"}, (1, 0, "assignments.csv line 2: its hours are not those of Ford")),
-        ({}, {"to": "2027-04-25 05:00"}, (1, 0, "assignments.csv line 2: its hours are not those of Ford")),
-        (
-            {"opens": "2027-04-25 16:00"}, {},
-            (0, 0, "assignments.csv line 2: no post Ford at Ride; posts.csv line 2: its hours are not those of Ride"),
-        ),
-        ({"event": "Rid"}, {}, (0, 0, "assignments.csv line 2: no post Ford at Ride; posts.csv line 2: no event Rid")),
-        (
-            {"opens": "2027-03-25 06:00", "closes": "2027-03-25 12:00"}, {},
-            (0, 0, "assignments.csv line 2: no post Ford at Ride; posts.csv line 2: its hours are not those of Ride"),
-        ),
-        ({}, {"from": "2027-04-24 08:00", "to": "2027-04-24 12:00"}, (1, 1, "")),
-        ({}, {"kit": "Bog"}, (1, 1, "assignments.csv line 2: no kit Bog of QA1BC")),
-        ({}, {}, (1, 1, "")),
-    ],
-)  # fmt: skip
-def test_a_row_whose_hours_or_names_cannot_be_counts_for_nothing_and_is_said(
-    post: dict[str, str], sent: dict[str, str], answers: tuple[int, int, str]
-) -> None:
+SOUND = {
+    "the evening before": ({}, {"from": "2027-04-24 08:00", "to": "2027-04-24 12:00"}),
+    "as usual": ({}, {}),
+}
+CANNOT_BE: dict[str, tuple[dict[str, str], dict[str, str], tuple[int, int], str, str]] = {
+    "late": ({}, {"from": "2027-04-25 15:00"}, (1, 0), "its hours are not those of Ford", ""),
+    "early": ({}, {"to": "2027-04-25 05:00"}, (1, 0), "its hours are not those of Ford", ""),
+    "opens late": ({"opens": "2027-04-25 16:00"}, {}, (0, 0), "no post Ford at opens late", "its hours are not those of opens late"),
+    "elsewhere": ({"event": "Rid"}, {}, (0, 0), "no post Ford at elsewhere", "no event Rid"),
+    "a month before": (
+        {"opens": "2027-03-25 06:00", "closes": "2027-03-25 12:00"}, {}, (0, 0),
+        "no post Ford at a month before", "its hours are not those of a month before",
+    ),
+    "another kit": ({}, {"kit": "Bog"}, (1, 1), "no kit Bog of QA1BC", ""),
+}  # fmt: skip
+"""By event: what differs of its post, and of whoever is sent; whether the post, and the assignment, count; what is said of each."""
+
+
+def of_one_bag(rows: dict[str, tuple[dict[str, str], dict[str, str]]]) -> small_club.Club:
+    """Events with a post each, to which the same bag is sent."""
     hours = ("opens", "closes", "from", "to")
-    post, sent = (
-        {name: pd.Timestamp(value) if name in hours else value for name, value in row.items()} for row in (post, sent)
-    )  # fmt: skip
-    club = small_club.assess(
+
+    def timed(row: dict[str, str]) -> dict[str, object]:
+        return {name: pd.Timestamp(value) if name in hours else value for name, value in row.items()}
+
+    return small_club.assess(
         inventory=small_club.kit("QA1BC", "Bag", small_club.MOBILE),
-        events=[small_club.EVENT | {"lat": 44.1, "lon": -71.6, "utc_offset_h": -5.0}],
-        posts=[{"event": "Ride", "post": "Ford", "post_type": "remote"} | post],
-        assignments=[{"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"} | sent],
-    )
-    posts, sent_rows, said = answers
-    assert (len(club.table("post")), len(club.table("assignment"))) == (posts, sent_rows)
+        events=[small_club.EVENT | {"event": event, "lat": 44.1, "lon": -71.6, "utc_offset_h": -5.0} for event in rows],
+        posts=[{"event": event, "post": "Ford", "post_type": "remote"} | timed(post) for event, (post, _) in rows.items()],
+        assignments=[
+            {"event": event, "post": "Ford", "member": "QA1BC", "kit": "Bag"} | timed(sent) for event, (_, sent) in rows.items()
+        ],
+    )  # fmt: skip
+
+
+def test_a_row_whose_hours_or_names_cannot_be_counts_for_nothing_and_is_said() -> None:
+    club = of_one_bag(SOUND | {event: (post, sent) for event, (post, sent, *_) in CANNOT_BE.items()})
     assert len(club.scores()), "and the rest is judged"
+    counted = dict.fromkeys(SOUND, (1, 1)) | {
+        event: counts for event, (_, _, counts, *_) in CANNOT_BE.items()
+    }
+    posts = club.table("post")
+    sent = posts.merge(club.table("assignment"), on="post_id")
+    assert {
+        event: (sum(posts["event"] == event), sum(sent["event"] == event)) for event in counted
+    } == counted
+    assert (len(posts), len(sent)) == tuple(map(sum, zip(*counted.values(), strict=True)))
     (found,) = club.answers("rows_that_count_for_nothing")
-    assert found.evidence.get("left_out", "") == said and (found.status == "met") == (not said)
+    said = [
+        f"{stem}.csv line {line}: {words}"
+        for at, stem in enumerate(("assignments", "posts"))
+        for line, (*_, of_sent, of_post) in enumerate(CANNOT_BE.values(), 2 + len(SOUND))
+        if (words := (of_sent, of_post)[at])
+    ]
+    strays = club.rows("select concat(file, ' line ', line, ': ', why) from stray order by file, line, why")
+    assert [text for (text,) in strays] == said
+    assert found.status == "not met" and found.evidence["left_out"] == "; ".join([*said[:5], "…"])
+
+
+def test_of_rows_that_can_be_nothing_is_said() -> None:
+    (found,) = of_one_bag(SOUND).answers("rows_that_count_for_nothing")
+    assert found.status == "met" and not found.evidence.get("left_out")
