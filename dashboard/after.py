@@ -124,11 +124,7 @@ def chart(found: pd.DataFrame, said: str) -> alt.LayerChart:
         x="lasts_low_h:Q", x2="lasts_high_h:Q", y=row, color=colour
     )
     points = known.mark_point(filled=True, size=110, opacity=1, yOffset=16).encode(
-        x="lasts_h:Q",
-        y=row,
-        color=colour,
-        shape=drawing.pointed("ran", RAN),
-        description="says:N",
+        x="lasts_h:Q", y=row, color=colour, shape=drawing.pointed("ran", RAN), description="says:N"
     )
     words = drawing.two_lines(base, ("where", "hours"), row)
     return drawing.dressed(alt.layer(bars, lines, points, *words), said, row_px=ROW_PX)

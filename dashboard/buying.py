@@ -24,8 +24,7 @@ MARKET = "market"
 def market(now: Standing) -> Market:
     """Every offer tried on every kit that could use it; once per version."""
     return now.kept.once(
-        MARKET,
-        lambda: in_turn(lambda: purchases.market(now.assessment, club().store.frames().get("offers"))),
+        MARKET, lambda: in_turn(lambda: purchases.market(now.assessment, club().store.frames().get("offers")))
     )
 
 

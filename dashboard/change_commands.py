@@ -193,9 +193,7 @@ def _compared(asked: Asked, found: Answer, as_json: bool) -> None:
         say.line(f"{said}.")
     else:
         say.table(
-            said,
-            ("post", "before", "after"),
-            words.who_stands(found.staffing.moves).itertuples(index=False),
+            said, ("post", "before", "after"), words.who_stands(found.staffing.moves).itertuples(index=False)
         )
     tell_open(found.staffing.uncovered, "What would stay open, and what would fill it?")
 

@@ -68,8 +68,7 @@ def heatmap(cells: pd.DataFrame, families: Mapping[str, str], title: str, subjec
         ),
     )
     shapes = base.mark_point(filled=True, size=70, opacity=1).encode(
-        color=coloured("worst", ANSWERS),
-        shape=pointed("worst", ANSWERS),
+        color=coloured("worst", ANSWERS), shape=pointed("worst", ANSWERS)
     )
     areas = base.mark_rect(fillOpacity=0.16, cursor="pointer").encode(
         color=coloured("worst", ANSWERS),

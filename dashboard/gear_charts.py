@@ -31,9 +31,7 @@ def discharge(curve: pd.DataFrame, title: str) -> alt.LayerChart:
     low = min(least, float(shown["volts_v"].min())) - 0.3
     high = float(shown["volts_v"].max()) + 0.3
     x = alt.X(
-        "hours:Q",
-        title="hours, at the duty of the post",
-        scale=alt.Scale(domain=[0, most], nice=False),
+        "hours:Q", title="hours, at the duty of the post", scale=alt.Scale(domain=[0, most], nice=False)
     )
     y = alt.Y(
         "volts_v:Q", title="volts at the radio on transmit", scale=alt.Scale(domain=[low, high], nice=False)

@@ -25,10 +25,7 @@ class Metrics:
     def __init__(self) -> None:
         self._registry = CollectorRegistry()
         self._requests = Counter(
-            "kitmuster_requests",
-            "Requests answered.",
-            ("method", "part", "status"),
-            registry=self._registry,
+            "kitmuster_requests", "Requests answered.", ("method", "part", "status"), registry=self._registry
         )
         self._seconds = Histogram(
             "kitmuster_request_seconds",

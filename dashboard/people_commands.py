@@ -86,10 +86,7 @@ def remove(login: Login, db: Db = None) -> None:
 
 
 @app.command(name="list")
-def list_(
-    db: Db = None,
-    as_json: AsJson = False,
-) -> None:
+def list_(db: Db = None, as_json: AsJson = False) -> None:
     """List who may sign in.
 
     Exit code: 0 done, 2 the database cannot be read.

@@ -61,9 +61,7 @@ class Told:
 
 
 def read_folder(
-    folder: Path,
-    progress: Callable[[str], None] | None = None,
-    aliases: upload.Aliases = upload.NO_ALIASES,
+    folder: Path, progress: Callable[[str], None] | None = None, aliases: upload.Aliases = upload.NO_ALIASES
 ) -> Told:
     """Read every CSV file and spreadsheet of a folder; several files of one kind are joined.
 

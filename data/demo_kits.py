@@ -43,13 +43,7 @@ BIG_BATTERY = {
 }
 BAGS = (
     # Kits in good order.
-    Bag(
-        "QA1BCD",
-        "Command case A",
-        "full",
-        "keen",
-        change=BIG_BATTERY,
-    ),
+    Bag("QA1BCD", "Command case A", "full", "keen", change=BIG_BATTERY),
     Bag("QA1BCD", "Command case B", "full", "keen"),
     Bag(
         "QA1BCD",
@@ -59,14 +53,7 @@ BAGS = (
         add=(("handheld", {"item": "the old handheld"}), ("handheld_pack", {}), ("whip", {}), ("jpole", {})),
     ),
     Bag("QA4FGK", "Ready station", "full", "keen"),
-    Bag(
-        "QB2HJL",
-        "Ready station",
-        "full",
-        "keen",
-        change=BIG_BATTERY,
-        about={"inspected": -12},
-    ),
+    Bag("QB2HJL", "Ready station", "full", "keen", change=BIG_BATTERY, about={"inspected": -12}),
     Bag("QB2HJL", "Belt pouch", "handheld", "keen"),
     Bag("QB7KMN", "Yellow case", "full", "keen"),
     Bag("QC3LPR", "Two-box set", "full", "keen"),

@@ -404,17 +404,7 @@ class Store:
         )
         cur.execute(
             "insert into upload values (?, ?, ?, ?, ?, ?, ?, ?, ?, true)",
-            [
-                upload_id,
-                now,
-                by,
-                sent.file,
-                stem,
-                _members(stem, table),
-                len(table),
-                sent.payload,
-                digest,
-            ],
+            [upload_id, now, by, sent.file, stem, _members(stem, table), len(table), sent.payload, digest],
         )
         detail = f"{sent.file}: {len(table)} row{'' if len(table) == 1 else 's'} of {stem} took the place of {replaced}"
         self.log(cur, now, by, what, upload_id, detail)

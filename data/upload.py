@@ -282,12 +282,7 @@ def _check_headings(stem: str, raw: Raw, findings: Findings) -> tuple[str, ...]:
 
 
 def _type_rows(
-    stem: str,
-    decimal_comma: bool,
-    raw: Raw,
-    names: tuple[str, ...],
-    findings: Findings,
-    aliases: Aliases,
+    stem: str, decimal_comma: bool, raw: Raw, names: tuple[str, ...], findings: Findings, aliases: Aliases
 ) -> pa.Table:
     """Every column of the contract, typed; what is wrong goes to `findings`."""
     columns = schema.columns(stem)

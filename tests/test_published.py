@@ -1,4 +1,4 @@
-"""Every published value that a function of the physics room can work out, held to the digits printed.
+"""Every published value that a formula can work out, held to the digits printed.
 
 A record in tests/published/*.toml:
 

@@ -80,10 +80,7 @@ def asks(assessment: Assessment, member: str, paper: str | None = None, base: st
             "small",
         ),
     ]
-    lines: list[Any] = [
-        beside(left, told.code(base, "kit", member=member), page.width, 28 * mm),
-        gap(2),
-    ]
+    lines: list[Any] = [beside(left, told.code(base, "kit", member=member), page.width, 28 * mm), gap(2)]
     for number, ask in enumerate(given, 1):
         found = ask.finding
         card = [

@@ -28,11 +28,7 @@ def boxes(page: Page, given: Sequence[tuple[Block, Value]], shares: Sequence[flo
     drawn = Table(
         [
             [
-                [
-                    para(block.name, "label"),
-                    gap(0.6),
-                    cell(value(width - 12) if callable(value) else value),
-                ]
+                [para(block.name, "label"), gap(0.6), cell(value(width - 12) if callable(value) else value)]
                 for (block, value), width in zip(given, widths, strict=True)
             ]
         ],

@@ -436,9 +436,7 @@ def tags(
         drawn = [para("No kit has been sent yet.")]
     drawn += [""] * (len(drawn) % 2)
     sheet = Table(
-        [drawn[at : at + 2] for at in range(0, len(drawn), 2)],
-        colWidths=[wide] * 2,
-        rowHeights=high - 0.5,
+        [drawn[at : at + 2] for at in range(0, len(drawn), 2)], colWidths=[wide] * 2, rowHeights=high - 0.5
     )
     sheet.setStyle(
         TableStyle(

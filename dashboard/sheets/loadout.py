@@ -81,10 +81,7 @@ def packing(found: LoadOut, assessment: Assessment, paper: str | None = None) ->
             ),
         ]
     if found.lacks:
-        lines += [
-            head("What the rules say against it, as with the whole kit"),
-            *map(_against, found.lacks),
-        ]
+        lines += [head("What the rules say against it, as with the whole kit"), *map(_against, found.lacks)]
     if found.unweighed:
         lines.append(para(f"No weight is known of: {', '.join(found.unweighed)}.", "small"))
     lines += cautions(told.warned(careful(found, assessment)), page.width)

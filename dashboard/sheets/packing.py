@@ -33,11 +33,7 @@ from rules.facts.posts import CARRIED, loads
 MOST_BLOCKS, FEW_SHOWN = 8, 3  # what blocks is all said; what limits only where little else is
 BESIDE_SHOWN = 12
 BY_HAND = ("frequency, shift and tone", "if the radio fails, call")
-ASKED = {
-    "is_id_asked": "identity card",
-    "is_vetting_asked": "background check",
-    "is_waiver_asked": "waiver",
-}
+ASKED = {"is_id_asked": "identity card", "is_vetting_asked": "background check", "is_waiver_asked": "waiver"}
 AWAY_FROM = {"people": "antenna to people", "power line": "mast to power line"}
 DISTANCES = """
     (select max(x.public_safe_m) from exposure as x join post_kit as k using (post_kit_id)
@@ -208,12 +204,7 @@ def packing(assessment: Assessment, assignment_id: int, paper: str | None = None
             para(mark("{}: <b>{}</b>{}", sent["event"], sent["member"], with_what)),
             gap(1.5),
             facts(
-                [
-                    *conditions(sent),
-                    *(_lasting(sent) if sent["kit"] else []),
-                    *_keep(sent),
-                    *_agreed(sent),
-                ],
+                [*conditions(sent), *(_lasting(sent) if sent["kit"] else []), *_keep(sent), *_agreed(sent)],
                 page.width,
                 across=5,
             ),

@@ -12,19 +12,7 @@ from reportlab.platypus import PageBreak, Table
 from dashboard.palette import ANSWERS, VERDICTS
 from dashboard.sheets import told
 from dashboard.sheets.kit import due, inspect_by
-from dashboard.sheets.paper import (
-    BREAK,
-    Page,
-    Tick,
-    facts,
-    fitting,
-    gap,
-    joined,
-    para,
-    status,
-    table,
-    tall,
-)
+from dashboard.sheets.paper import BREAK, Page, Tick, facts, fitting, gap, joined, para, status, table, tall
 from dashboard.sheets.purchases import NAMES, brings, to_buy
 from rules.engine import Assessment
 from rules.plans.purchases import Plan

@@ -17,11 +17,7 @@ from rules.plans.after import Correction, corrections, with_duty
 COLUMNS = {
     "planned_h": st.column_config.NumberColumn("planned (h)", format="%.1f"),
     "hours_on_battery": st.column_config.NumberColumn(
-        "ran (h)",
-        help="Hours that it ran on its batteries.",
-        min_value=0,
-        max_value=720,
-        format="%.1f",
+        "ran (h)", help="Hours that it ran on its batteries.", min_value=0, max_value=720, format="%.1f"
     ),
     "battery_left_pct": st.column_config.NumberColumn(
         "left (%)", help="Charge left in its batteries at the end.", min_value=0, max_value=100, format="%.0f"

@@ -109,8 +109,7 @@ def single_failures(event: str) -> None:
     with st.spinner("Failing one thing at a time …"):
         of = now.assessment
         table = now.kept.once(
-            key,
-            lambda: in_turn(lambda: plans.single_failures(club().store.frames(), event, of)),
+            key, lambda: in_turn(lambda: plans.single_failures(club().store.frames(), event, of))
         )
     said, rows = whatif.failures_title(table, event), whatif.ranked(table)
     owners = whatif.of_members(rows["which"], rows["what"])

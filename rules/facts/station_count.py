@@ -44,10 +44,7 @@ class StationResult:
 
 
 def stations(
-    items: pa.Table,
-    mating: Mating,
-    converter_share: float,
-    kit_ids: Array | None = None,
+    items: pa.Table, mating: Mating, converter_share: float, kit_ids: Array | None = None
 ) -> StationResult:
     """Count independent complete stations, find weak items and one example path for every kit.
 

@@ -110,10 +110,7 @@ def apart(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
             }
         ),
         "apart": pa.table(
-            {
-                "item_id": item_id[pairs.source],
-                "radio_item_id": item_id[pairs.radio],
-            }
+            {"item_id": item_id[pairs.source], "radio_item_id": item_id[pairs.radio]}
             | {
                 f"is_{sort}_in_series": is_so
                 for sort, is_so in zip(("boost", "buck", "step"), pairs.is_in_series, strict=True)

@@ -20,10 +20,7 @@ _Curve = tuple[tuple[float, ...], tuple[float, ...]]
 # coldest point, a trade comparison; flooded is a battery maker's table for discharges over an hour; LiFePO4
 # a maker's article. Li-ion and NiMH take the one figure read, half at 0 F against 27 C, for lack of a
 # better one. Alkaline is common practice.
-_SEALED_LEAD: _Curve = (
-    (-18, -15, -10, 0, 10, 25, 30, 40),
-    (0.45, 0.65, 0.74, 0.85, 0.90, 1.00, 1.03, 1.02),
-)
+_SEALED_LEAD: _Curve = ((-18, -15, -10, 0, 10, 25, 30, 40), (0.45, 0.65, 0.74, 0.85, 0.90, 1.00, 1.03, 1.02))
 _HALF_AT_ZERO_F: _Curve = ((-18, 27), (0.5, 1.0))
 _TEMPERATURE: tuple[_Curve, ...] = (
     ((-20, 0, 25), (0.70, 0.80, 1.00)),

@@ -130,12 +130,6 @@ def _exemption_w_per_m2(frequency_mhz: Numbers) -> Floats:
     f = quantity(frequency_mhz, "frequency_mhz", _LOW_MHZ, _HIGH_MHZ)
     return np.select(
         [f <= 1.34, f <= 30, f <= 300, f <= 1500, f > 1500],
-        [
-            np.full(f.shape, 1920.0),
-            3450.0 / f**2,
-            np.full(f.shape, 3.83),
-            0.0128 * f,
-            np.full(f.shape, 19.2),
-        ],
+        [np.full(f.shape, 1920.0), 3450.0 / f**2, np.full(f.shape, 3.83), 0.0128 * f, np.full(f.shape, 19.2)],
         np.nan,
     )

@@ -221,10 +221,7 @@ def _could_lead(event: Event, at: int) -> bool:
     return any(
         all(
             answer < CANNOT
-            for answer, *_ in [
-                *_limits(member, post),
-                *_lead_limits(member, post["role_needed"]),
-            ]
+            for answer, *_ in [*_limits(member, post), *_lead_limits(member, post["role_needed"])]
         )
         for _, post in event.posts.iterrows()
     )
