@@ -2,12 +2,13 @@
 -- `how` says what a row rests on: told, assumed (a typical value of the kind) or measured. NULL: not known.
 
 -- one row per kit: what it holds that works, spares too, and the lines that say so; the weight of all that is in it, in how
--- many modules it is packed, and the heaviest of them; is_for_air: whether a radio, an antenna or a feed line is listed, even
+-- many modules it is packed, and the heaviest of them; is_peak_assumed: whether a radio among which that of the peak current is
+-- found does not tell its own; is_for_air: whether a radio, an antenna or a feed line is listed, even
 -- one that was taken out, or nothing at all; another is a bag of other things, as a shelter or a generator
 create table holding (
     kit_id integer, radios integer default 0, antennas integer default 0, antennas_apart integer default 0,
     batteries integer default 0, packs integer default 0, handhelds integer default 0,
-    has_mobile boolean default false, has_mast boolean default false, peak_a double, radio_lines integer[] default [],
+    has_mobile boolean default false, has_mast boolean default false, peak_a double, is_peak_assumed boolean default false, radio_lines integer[] default [],
     antenna_lines integer[] default [], pack_lines integer[] default [],
     weight_kg double, is_weight_known boolean default true, is_weight_assumed boolean default false, modules integer default 0, heaviest_module varchar, module_kg double,
     is_for_air boolean default true
@@ -64,7 +65,7 @@ create table lead (
 -- thinnest lead that it may sit before carries thin_a for certain, the heaviest ampacity_a
 create table fuse (
     item_id integer, kit_id integer, is_fuse boolean default true, fuse_a double, peak_a double, least_a double, wire_mm2 double,
-    thin_a double, ampacity_a double, how varchar
+    thin_a double, ampacity_a double, is_rating_assumed boolean default false, how varchar
 );
 
 -- one row per feed line, and per pigtail on the way of the example station: loss on the highest band that a radio and an

@@ -1009,6 +1009,9 @@ def test_a_spare_radio_that_nothing_feeds_is_not_on_the_air(con: duckdb.DuckDBPy
     assert exposed(con)["public_safe_m"] == pytest.approx(weak * math.sqrt(10))
     (row,) = worked(con, holdings.holding)[["has_mobile", "peak_a"]].values.tolist()
     assert row == [True, 11.0]
+    for is_assumed in (False, True):
+        con.execute("update item set amps_tx_is_assumed = ? where is_spare", [is_assumed])
+        assert worked(con, holdings.holding)["is_peak_assumed"].tolist() == [is_assumed]
     con.execute("update item set bands = '40m' where is_spare")
     (row,) = worked(con, holdings.holding)[["has_mobile", "peak_a"]].values.tolist()
     assert (row[0], pd.isna(row[1])) == (False, True)

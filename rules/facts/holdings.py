@@ -41,7 +41,7 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     rows = Select(
         """
         with mobile as (
-            select kit_id, max(amps_tx) as peak_a from item
+            select kit_id, max(amps_tx) as peak_a, bool_or(amps_tx_is_assumed) as is_peak_assumed from item
             where role = 'radio' and is_usable and kind <> 'handheld'
                 and item_id not in (select item_id from idle_radio) group by kit_id
         ), module as (
@@ -69,7 +69,7 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
         )
         select kit_id, coalesce(radios, 0) as radios, coalesce(antennas, 0) as antennas, coalesce(antennas_apart, 0) as antennas_apart,
             coalesce(batteries, 0) as batteries, coalesce(packs, 0) as packs, coalesce(handhelds, 0) as handhelds,
-            m.kit_id is not null as has_mobile, m.peak_a, coalesce(has_mast, false) as has_mast,
+            m.kit_id is not null as has_mobile, m.peak_a, coalesce(is_peak_assumed, false) as is_peak_assumed, coalesce(has_mast, false) as has_mast,
             coalesce(radio_lines, []) as radio_lines, coalesce(antenna_lines, []) as antenna_lines,
             coalesce(pack_lines, []) as pack_lines,
             weight_kg, coalesce(is_weight_known, true) as is_weight_known, coalesce(is_weight_assumed, false) as is_weight_assumed,

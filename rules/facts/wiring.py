@@ -91,6 +91,7 @@ def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
             case when of_leads then i.thin_a else i.ampacity_a end as thin_a,
             case when of_leads then i.thick_a else i.ampacity_a end as thick_a,
             coalesce(case when of_leads then i.are_untold else i.is_untold end, false) as is_untold,
+            i.amps_rated_is_assumed as is_rating_assumed,
             case when i.amps_rated_is_assumed or case when of_leads then i.is_assumed else i.wire_awg_is_assumed end
                  then 'assumed' else 'told' end as how
         from rated as i join holding as h using (kit_id)

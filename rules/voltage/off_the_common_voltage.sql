@@ -19,9 +19,11 @@ source = "common practice"
 kind = "buck_converter"
 */
 with load as (
-    select item_id, kit_id, volts_min, volts_max, $common_v between volts_min and volts_max as is_common
-    from item
-    where is_usable and kind <> 'handheld' and role in ('radio', 'other_radio', 'computer')
+    select i.item_id, i.kit_id, i.volts_min, i.volts_max, $common_v between i.volts_min and i.volts_max as is_common,
+        case when i.volts_min = k.volts_min and i.volts_max = k.volts_max then 'usual of its kind'
+             when i.volts_min = k.volts_min or i.volts_max = k.volts_max then 'told, or usual of its kind' else 'told' end as how
+    from item as i left join kind as k on k.kind = i.kind::varchar
+    where i.is_usable and i.kind <> 'handheld' and i.role in ('radio', 'other_radio', 'computer')
 ), converted as (
     select l.item_id, bool_or(is_near and c.condition = 'ok') as is_fit,
         bool_or(is_near is null or is_near and c.condition <> 'ok') as is_open
@@ -32,7 +34,7 @@ with load as (
 )
 select
     l.item_id           as subject,
-    l.volts_min, l.volts_max,
+    l.volts_min, l.volts_max, l.how,
     case when l.is_common or c.is_fit then true when not l.is_common and c.is_open is not true then false end as ok
 from load as l
 left join converted as c using (item_id)

@@ -49,7 +49,7 @@ select
     coalesce(w.length_m, l.length_m)    as length_m,
     coalesce(w.wire_mm2, l.wire_mm2)    as wire_mm2,
     case when w.item_id is null then 'by itself' else 'with what it is joined to' end as joined,
-    l.how,
+    case when h.is_peak_assumed then 'assumed' else l.how end as how,
     coalesce(w.drop_share, l.drop_share) <= $most_share as ok
 from passed as l
 join holding as h on h.kit_id = l.kit_id

@@ -14,12 +14,13 @@ kind = "fuse"
 */
 with used as (
     select f.* replace (f.peak_a * coalesce(r.gain, 1) as peak_a, f.least_a * coalesce(r.gain, 1) as least_a),
-        f.fuse_a >= f.least_a * coalesce(r.gain, 1) as ok, bool_or(ok) over (partition by f.kit_id) as is_one_enough
+        f.fuse_a >= f.least_a * coalesce(r.gain, 1) as ok, bool_or(ok) over (partition by f.kit_id) as is_one_enough,
+        case when f.is_rating_assumed or h.is_peak_assumed then 'assumed' else 'told' end as known_by
     from fuse as f join holding as h using (kit_id) left join passing as r on r.item_id = f.item_id
     where f.is_fuse and h.has_mobile
 )
 select
     item_id             as subject,
-    fuse_a, peak_a, least_a, ok
+    fuse_a, peak_a, least_a, known_by as how, ok
 from used
 where ok is not false or is_one_enough is not true
