@@ -181,6 +181,13 @@ def test_the_same_bytes_again_change_nothing(club: Store) -> None:
     assert (len(club.uploads()), len(club.changes_log()), club.version()) == (1, 1, 1)
 
 
+def test_of_several_files_those_in_force_already_change_nothing_and_the_others_land(club: Store) -> None:
+    known = [sent("events", EVENTS), sent("posts", POSTS)]
+    assert club.accept_all(known, "coordinator") == [1, 2]
+    assert club.accept_all([known[0], sent("inventory", BAG), known[1]], "coordinator") == [1, 3, 2]
+    assert len(club.frames()["inventory"]) == 3
+
+
 def test_of_several_files_none_lands_where_one_fails(club: Store, monkeypatch: pytest.MonkeyPatch) -> None:
     both = [sent("inventory", BAG), sent("rehearsals", FILES["rehearsals"])]
     with monkeypatch.context() as broken:
