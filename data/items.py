@@ -24,6 +24,7 @@ FILLED = (
 )  # fmt: skip
 """Columns that the kind fills."""
 LATCH = "pack_latch"
+"""The plug by which a pack is held on its handheld."""
 OF_LOW_POWER = ("amps_tx_low", "rf_watts_low")
 AS_TOLD = {
     "line": "line", "item": "item", "cell_size": "cell_size", "polarity": "polarity", "pack_family": "pack_family",

@@ -76,6 +76,10 @@ create table feedline (
     rf_watts double, swr double, antenna_w double, is_adapter boolean default false, is_on_way boolean default false, how varchar
 );
 
+-- one row per thing in a kit with a radio that is no handheld that something else passes than the current of the hungriest of
+-- these, into the radio: A for each of that current, and at which volts before a converter
+create table passing (item_id integer, gain double, nominal_v double);
+
 -- one row per kit and radio that works: what it draws and the bank that would feed it; solar_w is what its panels give behind
 -- a controller in full sun, solar_may_w with panels and controllers of which nobody is sure whether they work;
 -- has_mains_supply is NULL where that alone is not known; path_ohm: by the worst of the leads that may feed it,
@@ -261,10 +265,6 @@ create view post_talk as
 select p.post_id, coalesce(max(m.duty_factor), 1) as mode_factor
 from post as p left join mode as m on list_contains(string_split(p.modes, ' '), m.mode)
 group by p.post_id;
-
--- one row per thing in a kit with a radio that is no handheld that something else passes than the current of the hungriest of
--- these, into the radio: A for each of that current, and at which volts before a converter
-create table passing (item_id integer, gain double, nominal_v double);
 
 -- one row per item that is there and has a planning life (what holds a charge: that of its chemistry) or expires (of a
 -- satellite messenger its plan does, not the thing): when it is due, NULL where that is not told, and what another costs:

@@ -12,6 +12,7 @@ from functools import cache
 import numpy as np
 import pyarrow as pa
 
+from data.items import LATCH
 from rules.facts.places import Array
 
 COLUMNS = [
@@ -26,7 +27,7 @@ RF_ROLES = ("coax", "rf_adapter", "antenna")
 ROLES = ("radio", *DC_ROLES, *RF_ROLES)
 RADIO, SOURCE, PACK, FUSE = (ROLES.index(role) for role in ("radio", "source", "pack", "fuse"))
 NOT_TOLD, BUILTIN = -1, -2
-BUILT_IN, LATCH = "builtin", "pack_latch"
+BUILT_IN = "builtin"
 
 
 @dataclass(frozen=True)
