@@ -98,6 +98,8 @@ def by_year(due: pd.DataFrame) -> pd.DataFrame:
 def due_title(due: pd.DataFrame) -> str:
     """How much falls due, as a finding."""
     told, open_ = due.dropna(subset=["year"]), int(due["year"].isna().sum())
+    if told.empty and open_:
+        return f"What falls due is not known: the age of {parts.many(open_, 'thing')} is not written down"
     said = about(told["low_usd"].sum(), told["high_usd"].sum())
     title = f"{said[0].upper()}{said[1:]} fall due within {YEARS} years"
     return title + (f"; the age of {parts.many(open_, 'thing')} is not written down" if open_ else "")

@@ -587,6 +587,7 @@ def test_replacements_are_counted_by_year_and_the_unknown_apart(club):
     assert buying.due_title(rows.assign(high_usd=rows["high_usd"] * 3)) == (
         "About 1,200 to 3,600 USD fall due within 3 years; the age of 1 thing is not written down"
     )
+    assert buying.due_title(rows[2:]) == "What falls due is not known: the age of 1 thing is not written down"
 
 
 def test_the_frontier_marks_the_budget_in_question():
