@@ -57,10 +57,10 @@ def all_bought(market: purchases.Market) -> purchases.Plan:
 @pytest.fixture(scope="session")
 def race_plan(assessment: engine.Assessment) -> staffing.Plan:
     """Who goes where at an event of the invented club."""
-    return staffing.staff(assessment, RACE, seconds=60)
+    return staffing.staff(assessment, RACE, seconds=300)
 
 
 @pytest.fixture(scope="session")
 def trail_plan(assessment: engine.Assessment) -> staffing.Plan:
     """The same at another of its events."""
-    return staffing.staff(assessment, TRAIL, seconds=60)
+    return staffing.staff(assessment, TRAIL, seconds=300)

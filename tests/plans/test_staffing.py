@@ -66,7 +66,7 @@ def planned(
     race_plan: staffing.Plan, trail_plan: staffing.Plan, assessment: engine.Assessment
 ) -> dict[str, staffing.Plan]:
     """Three events of the invented club, months apart, planned."""
-    exercise = staffing.staff(assessment, EXERCISE, seconds=60)
+    exercise = staffing.staff(assessment, EXERCISE, seconds=300)
     return {plan.event: plan for plan in (race_plan, trail_plan, exercise)}
 
 
@@ -140,7 +140,7 @@ def test_locked_rows_stay(assessment: engine.Assessment) -> None:
         "join post using (post_id) join member on member.member_id = a.member_id join kit on kit.kit_id = a.kit_id "
         "where post.event = ? order by a.assignment_id limit 5", [event],
     ).df()  # fmt: skip
-    plan = staffing.staff(assessment, event, locked=own, seconds=60)
+    plan = staffing.staff(assessment, event, locked=own, seconds=300)
     kept = plan.rows[plan.rows["is_locked"]][["post", "member", "kit", "from", "to"]]
     both = kept.merge(own, on=["post", "member", "kit", "from", "to"])
     assert len(kept) == len(both) == len(own)
