@@ -460,6 +460,16 @@ def test_a_converter_that_may_not_work_leaves_the_hours_open() -> None:
         assert asked(*things, **rest)["runs_out_before_the_shift_ends"][0] == answer
 
 
+def test_a_converter_in_doubt_does_not_hide_why_the_hours_are_not_known() -> None:
+    flooded = AGM | {"kind": "battery_flooded"}
+    booster = {"kind": "boost_converter", "amps_rated": 25.0} | UNSURE
+    for things in ((MOBILE, flooded, LEAD, booster), (booster, LEAD, flooded, MOBILE)):
+        row = hours_at(-10.0, *things)
+        assert (
+            row["limited_by"] == "colder than the figures published for its battery" and row["energy_wh"] > 0
+        )
+
+
 @pytest.mark.parametrize("coldest_c", [20.0, 0.0, -10.0, -18.0])
 def test_as_many_batteries_as_are_asked_for_carry_the_shift_in_the_cold_too(coldest_c: float) -> None:
     told = {"amps_tx": 11.0, "amps_rx": 0.6, "amps_idle": 0.4, "volts_min": 11.7}

@@ -143,8 +143,9 @@ def uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[Hours, rec
     - Batteries are used one after another, each piece from full (or, unless `is_fresh`, from what self-discharge has left since its
       charge date) until it is empty or the radio drops out on transmit; the hours add up.
     - In the pauses of speech the transmitter draws what the receiver does.
-    - Of several ways from a battery to the radio the one counts on which it lasts longest. Through a converter it gives the current
-      of its nominal volts, losses included, and accessories hang on the lower of the two voltages.
+    - Of several ways from a battery to the radio the one counts on which it lasts longest, of equals the one without a
+      converter. Through a converter it gives the current of its nominal volts, losses included, and accessories hang on the lower
+      of the two voltages.
     - The battery that lasts longest, of equals that which holds most, tells the voltage, what stops it and at which volts.
     - No battery is 0 h, and so is one that was measured at no capacity.
     - A battery of unknown figures beside others that are known is left out (is_least). Else hours that hang on a value not known
@@ -171,7 +172,8 @@ def uncharged(cases: Columns, feed: Columns, is_fresh: bool) -> tuple[Hours, rec
         1.0 - n["usable_share"], n["peukert"],
     )  # fmt: skip
     each_h = np.where(is_dead, 0.0, run.hours_h)
-    best = _best(case, np.asarray(feed["item_id"])[fed], each_h)
+    doubt = 2 * np.isnan(n["piece_ah"]) + (n["gain"] != 1)
+    best = _best(case, np.asarray(feed["item_id"])[fed], each_h, doubt)
     case, fed, charge, each_h = case[best], fed[best], charge[best], each_h[best]
     quantity, piece_ah, usable_share, nominal_v, each_stop_v, each_gain = (
         n[name][best] for name in ("quantity", "piece_ah", "usable_share", "nominal_v", "stop_v", "gain")
@@ -250,14 +252,19 @@ def on_any_lead(
     return run._replace(most_h=most_h, hangs_on_lead=hangs_on_lead)
 
 
-def _best(case: npt.NDArray[np.intp], item_id: npt.NDArray[Any], hours: Floats) -> npt.NDArray[np.intp]:
-    """Places of the pairs of case and battery with the most hours (what is not known is least), by case and battery."""
+def _best(
+    case: npt.NDArray[np.intp], item_id: npt.NDArray[Any], hours: Floats, doubt: npt.NDArray[np.int64]
+) -> npt.NDArray[np.intp]:
+    """Places of the pairs of case and battery with the most hours (what is not known is least), by case and battery.
+
+    Of ways with as many that counts of which there is least doubt.
+    """
     pair = (case.astype(np.int64) << 32) | item_id
     order: npt.NDArray[np.intp] = np.argsort(pair, kind="stable")
     is_first, is_last = np.diff(pair[order], prepend=-1) != 0, np.diff(pair[order], append=-1) != 0
     several = np.flatnonzero(~(is_first & is_last))
     ways = order[several]
-    order[several] = ways[np.lexsort((np.nan_to_num(hours[ways], nan=-1.0), pair[ways]))]
+    order[several] = ways[np.lexsort((-doubt[ways], np.nan_to_num(hours[ways], nan=-1.0), pair[ways]))]
     longest: npt.NDArray[np.intp] = order[is_last]
     return longest
 
