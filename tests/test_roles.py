@@ -46,7 +46,7 @@ OFFERED = {
     "CQM": "loadout/packing-pdf mine/edited-csv season/all-findings season/heat",
     "CQ": "inspect/inspection-pdf kit/asks-pdf kit/asks-txt kit/curve kit/lasting kit/lid-pdf kit/member-ics "
     "kit/my-findings kit/ranges kit/station lend/loans-csv lend/slip loadout/slips-pdf purchases/buy-csv purchases/buy-pdf "
-    "purchases/due purchases/frontier season/club-ics season/plugs season/review-pdf",
+    "purchases/due purchases/frontier season/club-ics season/plugs-antenna season/plugs-battery season/review-pdf",
     "C": "people/export-any records/changes-csv records/one-file-download records/then-csv",
     "M": "people/export-own",
 }
