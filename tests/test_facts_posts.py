@@ -765,6 +765,28 @@ def test_over_the_night_more_is_carried(
 
 
 @pytest.mark.parametrize(
+    ("stays", "asked"),
+    [
+        ([(1, "24T18", "24T23"), (1, "24T23", "25T06")], 13.6),
+        ([(1, "24T18", "25T06"), (2, "25T06", "25T14")], 6.8),
+        ([(1, "24T06", "24T18"), (1, "25T06", "25T14")], 6.8),
+    ],
+    ids=["a night told as two halves", "somebody else by day", "at home for the night"],
+)
+def test_a_nights_load_is_for_who_stays_over_the_night(
+    con: duckdb.DuckDBPyConnection, stays: list[tuple[int, str, str]], asked: float
+) -> None:
+    post(con, access="carry", opens="2027-04-24T06:00", closes="2027-04-25T14:00")
+    insert(con, "member", *({"member_id": member} for member in (1, 2)))
+    insert(con, "kit", {"kit_id": 1, "member_id": 1})
+    insert(con, "holding", {"kit_id": 1, "weight_kg": 5.0})
+    for number, (member, starts, ends) in enumerate(stays, 1):
+        told = {"assignment_id": number, "post_id": 1, "member_id": member, "kit_id": 1}
+        insert(con, "assignment", told | {"starts": f"2027-04-{starts}:00", "ends": f"2027-04-{ends}:00"})
+    assert worked(con, posts.post_kit)["carry_limit_kg"].dropna().tolist() == [asked]
+
+
+@pytest.mark.parametrize(
     ("post_type", "access", "is_carried"),
     [
         ("shadow", None, True),

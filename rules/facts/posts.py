@@ -31,7 +31,7 @@ TURNS = """(
 whether a night at home (the policy's hours) lies before."""
 BROUGHT = f"""assigned as (
     select post_id, kit_id, first(member_id order by starts, assignment_id) as member_id, min(comes) as starts, max(goes) as ends,
-        max(hours) as need_h, bool_or({OVER_NIGHT.format("comes", "goes")}) as is_over_night
+        max(hours) as need_h
     from (
         select *, sum(minutes) over (partition by post_id, kit_id, nights) / 60.0 as hours
         from (
@@ -39,6 +39,15 @@ BROUGHT = f"""assigned as (
             from {TURNS.format("kit_id")} where kit_id is not null
         )
     ) group by post_id, kit_id
+), stayed as (   -- a stay goes on until a night at home
+    select post_id as at_post, member_id as who, bool_or({OVER_NIGHT.format("comes", "goes")}) as is_over_night
+    from (
+        select post_id, member_id, min(comes) as comes, max(goes) as goes
+        from (
+            select *, count(*) filter (is_fresh) over (partition by post_id, member_id order by starts, assignment_id) as stay
+            from {TURNS.format("member_id")}
+        ) group by post_id, member_id, stay
+    ) group by post_id, member_id
 ), brought as (
     -- who brings a kit for the same hours as others shares its load with them, unless one thing of it is too heavy
     -- for each
@@ -50,9 +59,9 @@ BROUGHT = f"""assigned as (
             any_value(m.carry_limit_kg) as told_kg, any_value(h.module_kg) as module_kg,
             any_value(h.weight_kg) as kit_kg,
             any_value(least(p.carry_limit_kg,
-                coalesce(m.carry_limit_kg, if(a.is_over_night, $overnight_load_kg, $day_load_kg)))) as own_kg
+                coalesce(m.carry_limit_kg, if(s.is_over_night, $overnight_load_kg, $day_load_kg)))) as own_kg
         from assigned as a join assignment as b using (post_id, kit_id) join member as m on m.member_id = b.member_id
-        join post as p using (post_id)
+        join stayed as s on s.at_post = a.post_id and s.who = b.member_id join post as p using (post_id)
         join holding as h using (kit_id) group by post_id, kit_id, b.member_id, b.starts, b.ends
     ) window at_once as (partition by post_id, kit_id, starts, ends)
 )"""
