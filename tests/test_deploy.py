@@ -28,7 +28,7 @@ from data import upload
 from data.people import People
 from data.store import Store
 
-from .tools import leave_out, program
+from .tools import awaited, leave_out, program
 
 TOP = Path(__file__).parent.parent
 DEPLOY = TOP / "dashboard" / "deploy"
@@ -244,9 +244,9 @@ def test_the_page_keeps_a_websocket_open_and_another_site_gets_none(proxy):
             await asyncio.wait_for(await stream.ping(), 60)
             return "open"
 
-    assert asyncio.run(opened(f"https://{NAME}")) == "open"
+    assert awaited(opened(f"https://{NAME}")) == "open"
     with pytest.raises(InvalidStatus, match="403"):
-        asyncio.run(opened("https://elsewhere.example"))
+        awaited(opened("https://elsewhere.example"))
 
 
 def test_the_largest_file_passes_and_what_is_longer_than_any_is_turned_away(proxy):
