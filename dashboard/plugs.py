@@ -139,7 +139,8 @@ def _pairs(assessment: Assessment, gear: Gear, hidden: frozenset[str]) -> pd.Dat
     equipped = list(
         dict.fromkeys(plugs.of(kit) for kit in seen)
     )  # kits with the same leads are asked about once
-    alike = {kit: equipped.index(plugs.of(kit)) for kit in seen}
+    place = {own: number for number, own in enumerate(equipped)}
+    alike = {kit: place[plugs.of(kit)] for kit in seen}
     rows = rows.assign(one=rows["from"].map(alike), other=rows["to"].map(alike))
     asked = rows[[*PLUGS, "one", "other"]].drop_duplicates()
     asked["way"] = pd.Categorical(

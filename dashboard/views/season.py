@@ -213,7 +213,6 @@ def sees_all(now: Standing, seen: access.Sight) -> bool:
 
 def shared_gear(now: Standing, seen: access.Sight, name: str) -> tuple[str, pd.DataFrame] | None:
     """The finding on gear that kits can share, and its pairs by plugs; None where there are no pairs."""
-
     gear = plugs.GEAR[name]
 
     def found() -> tuple[str, pd.DataFrame] | None:
