@@ -13,7 +13,7 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Callable, Iterator, Mapping
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import cache
 
 from data import forms, reference
@@ -80,6 +80,7 @@ _YES_NO = {
     "yes": True,
     "true": True,
     "1": True,
+    **dict.fromkeys("✓✔☑✅", True),  # a cross is asked about: on paper it ticks as often as it strikes
     "n": False,
     "no": False,
     "false": False,
@@ -246,6 +247,8 @@ def _write_the_number(text: str, column: Column) -> str:
 
 _ISO_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _YEAR = re.compile(r"[0-9]{4}")
+_ONE_YEAR = re.compile(r"(?<![0-9])(?:19|20)[0-9]{2}(?![0-9])")
+_COUNTED_DAYS = re.compile(r"[34][0-9]{4}")  # of 1982 to 2036, as a spreadsheet keeps them
 _YEAR_FIRST = re.compile(
     r"([0-9]{4})[-/. ]?([0-9]{2}|[0-9](?=[-/. ]))[-/. ]?([0-9]{2}|(?<=[-/. ])[0-9])(?:[T ].*)?"
 )
@@ -269,6 +272,8 @@ def _day(text: str, column: Column) -> datetime:
     if column.form == forms.YEAR_OR_DATE and _YEAR.fullmatch(text):
         return _in_years(_calendar(text, "1", "1"), column)
     problem, fix = _other_day(text)
+    if not fix and column.form == forms.YEAR_OR_DATE and len(years := _ONE_YEAR.findall(text)) == 1:
+        fix = f"Write {years[0]}."
     raise UnreadError(problem, fix or column.mend)
 
 
@@ -290,6 +295,10 @@ def _calendar(year: str, month: str, day: str) -> datetime | None:
 def _other_day(text: str) -> tuple[str, str]:
     """Problem and fix of a day that is not year-month-day; the fix is empty when nothing can be suggested."""
     problem = "not a date of the form year-month-day"
+    if _COUNTED_DAYS.fullmatch(text):
+        counted = datetime(1899, 12, 30) + timedelta(int(text))
+        fix = f"Write {counted:%Y-%m-%d} if it is how a spreadsheet counts days."
+        return "a number where a day is asked", fix
     if found := _YEAR_FIRST.fullmatch(text):
         day = _calendar(*found.groups())
         return problem, f"Write {day:%Y-%m-%d}." if day else ""

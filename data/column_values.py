@@ -21,6 +21,8 @@ CAST_FROM = 2_000
 # Beyond this many distinct values each row carries its own: who reads a part of the rows reads all of a dictionary.
 CODED_TO = 1 << 15
 
+EACH_ROW = "It is written in each row, also where it is the same as above."
+
 _CONTROL = r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x{9f}\x{202a}-\x{202e}\x{2066}-\x{2069}]"
 _FORMULA = r"^[=+\-@\t\r]"
 _PLAIN_NUMBER = r"^[+-]?[0-9]+([.,][0-9]+)?$"
@@ -141,7 +143,9 @@ def _read(
 ) -> Read:
     """Understand one column; `more` holds the club's own writings of its words."""
     if column.required:
-        wrong.update(dict.fromkeys(np.flatnonzero(empties).tolist(), cells.UnreadError("empty", column.mend)))
+        is_name = column.form in (forms.MEMBER, forms.TEXT) and not empties.all()
+        empty = cells.UnreadError("empty", f"{column.mend} {EACH_ROW}" if is_name else column.mend)
+        wrong.update(dict.fromkeys(np.flatnonzero(empties).tolist(), empty))
     if column.form == forms.TEXT:
         if column.in_words:
             for position in where(pc.invert(pc.match_substring_regex(texts, r"\pL"))):

@@ -35,7 +35,7 @@ OFTEN_WRITTEN = {
     for column, words in {
         "member": "call callsign call_sign member_number member_no operator owner whose",
         "kit": "bag box case container go_bag kit_name",
-        "item": "thing things gear equipment article device object what name description item_name make maker model brand",
+        "item": "thing things gear equipment article device object what what_it_is name description item_name make maker model brand",
         "kind": "type category class sort item_type",
         "quantity": "qty number no count pieces pcs amount how_many",
         "condition": "status state works working",
@@ -65,7 +65,7 @@ def found(body: bytes) -> tuple[str, list[str], int]:
 
 def below(body: bytes, heading: Sequence[str]) -> tuple[int, str]:
     """Line and file of headings that stand below a title or other rows; 0 and "" where none do."""
-    if any(len(_known(heading, stem)) > 1 for stem in schema.FILES):
+    if _is_kit_list(heading) or any(len(_known(heading, stem)) > 1 for stem in schema.FILES):
         return 0, ""
     start = body[: 1 << 16].decode("utf-8", errors="ignore")
     for delimiter in ",;\t":
@@ -77,6 +77,8 @@ def below(body: bytes, heading: Sequence[str]) -> tuple[int, str]:
                     known = _known(row, stem)
                     if len(known) >= 3 and _needed(stem) <= known:
                         return line, stem
+                if _is_kit_list(row):
+                    return line, "inventory"
                 line = reader.line_num + 1
         except csv.Error:
             continue

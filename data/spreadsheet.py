@@ -40,6 +40,7 @@ MOMENTS = {
     if column.form == forms.MOMENT
 }
 PERCENTS = {"9", "10"}  # formats that every .xlsx has without naming them: 0% and 0.00%
+FAILED = re.compile(rb"""(<(?:\w+:)?c\s[^<>]*?\bt=["'])e(["'])""")
 LITERAL = re.compile(r'"[^"]*"|\\.')  # of a format: shown as it stands
 
 
@@ -86,6 +87,8 @@ def _known(
             found.append(read)
         else:
             passed.append(sheet)
+    if not found and len(passed) == 1:
+        return [read]
     if not found:
         names = ", ".join(schema.FILES)
         raise WorkbookError(
@@ -119,10 +122,15 @@ def _plain_parts(payload: bytes, limits: Limits) -> bytes:
                     continue
                 content = archive.read(part)
                 _look_through(content, limits)
-                plain.writestr(part.filename, content)
+                plain.writestr(part.filename, _with_errors(content))
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, ValueError, RuntimeError) as error:
         raise WorkbookError("the file is damaged or no spreadsheet") from error
     return out.getvalue()
+
+
+def _with_errors(content: bytes) -> bytes:
+    """A part in which a formula that went wrong tells what its sender reads there, as #N/A; the reader would leave it empty."""
+    return FAILED.sub(rb"\1str\2", content).replace(b' office:string-value=""', b"")
 
 
 def _check_directory(parts: Sequence[zipfile.ZipInfo]) -> None:

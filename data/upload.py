@@ -156,10 +156,11 @@ def read(
     line, told = headings.below(body, heading)
     if line:
         stem = stem or told
-        above = f"lines 1 to {line - 1}" if line > 2 else "line 1"
+        place = counted(file)
+        above = {2: f"{place} 1", 3: f"{place}s 1 and 2"}.get(line, f"{place}s 1 to {line - 1}")
         return refuse(
-            f"the headings stand in line {line}, below other rows",
-            f"Delete {above}, so that the headings stand in the first line, and send the file again.",
+            f"the headings stand in {place} {line}, below other rows",
+            f"Delete {above}, so that the headings stand in the first {place}, and send the file again.",
             encoding,
         )
     raw = (

@@ -145,6 +145,47 @@ def test_times_of_an_event_keep_their_hours_also_at_midnight():
     assert f"{told['starts']:%Y-%m-%dT%H:%M} {told['ends']:%H:%M}" == "2026-07-31T00:00 12:00"
 
 
+def test_a_tick_is_a_yes_and_a_cross_is_asked_about():
+    ticked = [[*RADIO, tick] for tick in "✓✔☑✅x✗"]
+    (found,) = read(w.xlsx({"bags": table([[*HEADING, "labelled"], *ticked])}))
+    assert [(problem.line, problem.value) for problem in found.problems] == [(6, "x"), (7, "✗")]
+
+
+def test_headings_in_words_of_its_sender_are_found_below_a_merged_title():
+    title = [["Kit list of QX1NEW", "", "", ""], [""] * 4]
+    own = [*title, ["Call sign", "Bag", "What it is", "Type"], ["QX1NEW", "bag", "radio", "handheld"]]
+    (found,) = read(w.xlsx({"what I have": table(own)}))
+    assert str(found.problems[0]) == (
+        "club.xlsx, sheet what I have: the headings stand in row 3, below other rows. "
+        "Delete rows 1 and 2, so that the headings stand in the first row, and send the file again."
+    )
+    (found,) = read(w.xlsx({"what I have": table(own[2:])}))
+    assert [problem.fix for problem in found.problems[:4]] == [
+        'Rename "Call sign" to member.', 'Rename "Bag" to kit.', 'Rename "What it is" to item.',
+        'Rename "Type" to kind.',
+    ]  # fmt: skip
+
+
+def test_names_that_stand_once_beside_merged_cells_are_asked_for_in_each_row():
+    merged = [HEADING, RADIO, ["", "", *RADIO[2:]]]
+    (found,) = read(w.xlsx({"bags": table(merged)}))
+    assert [(problem.line, problem.column) for problem in found.problems] == [(3, "member"), (3, "kit")]
+    assert all("in each row, also where it is the same as above" in one.fix for one in found.problems)
+
+
+def test_a_formula_that_went_wrong_is_said_and_not_taken_for_an_empty_cell():
+    cells = [cell(f"{chr(65 + i)}2", text) for i, text in enumerate(RADIO[:4])]
+    failed = row(2, *cells, cell("E2", "#N/A", form="e", formula="2/0"))
+    (found,) = read(w.xlsx({"inventory": table([HEADING]) + failed}))
+    assert [(problem.line, problem.value) for problem in found.problems] == [(2, "#N/A")]
+    value = 'office:value-type="string"'
+    two = w.ods_row(*RADIO[:4], "#N/A").rpartition(value)
+    (found,) = read(
+        w.ods({"bags": w.ods_row(*HEADING) + f'{value} office:string-value=""'.join(two[::2])}), "club.ods"
+    )
+    assert [(problem.line, problem.value) for problem in found.problems] == [(2, "#N/A")]
+
+
 def test_a_formula_counts_as_the_value_stored_with_it_and_is_never_worked_out():
     cells = [cell(f"{chr(65 + i)}2", text) for i, text in enumerate(RADIO[:4])]
     counted = row(2, *cells, cell("E2", "4", form="n", formula="2+2"))
@@ -247,7 +288,9 @@ def test_what_is_no_spreadsheet_is_refused_in_words(payload):
 
 
 def test_a_workbook_without_known_headings_says_what_to_write():
-    (refused,) = read(w.xlsx({"a": table([["hello", "world"], ["1", "2"]])}))
+    hello = table([["hello", "world"], ["1", "2"]])
+    assert reason(w.xlsx({"a": hello})) == "no list has the headings hello, world"
+    (refused,) = read(w.xlsx({"a": hello, "b": hello}))
     assert "blank list" in refused.problems[0].fix
 
 
