@@ -25,7 +25,9 @@ def _proof(is_proven: bool, promised: float, bound: float) -> str:
     """What is known of how good a plan is."""
     if is_proven:
         return "no pick of what was tried closes more"
-    return f"best found in the time, not proven; at most {bound - promised:.0f} points more could be closed"
+    more = bound - promised
+    ending = f"; at most {more:.0f} points more could be closed" if more >= 1 else ""
+    return f"best found in the time, not proven{ending}"
 
 
 def buy(

@@ -3,8 +3,8 @@
 A trial is a change to one kit: things added, left out or given another plug. Trials are judged together in one copy of the
 club: each stands there as its own kit, with the posts that the kit is assigned to and everyone else who is sent there, so
 that one trial does not see another. Where somebody there is sent to another post at the same time, or a kit goes on to
-another post on the same charge, that post is there with nobody else at it. The events, with all their posts and nobody at
-them, are shared by all trials.
+another post on the same charge, that post is there with nobody else at it. Kits of others that are sent to one post, and do
+not come back to it, stand once for all trials, and so do the events, with all their posts and nobody at them.
 
 What a third post answers is not seen; a plan is therefore judged once more, as a whole, by `whole`.
 """
@@ -44,7 +44,7 @@ TRIALS = """
             from own join from_post as p using (post_id) join from_post as q
                 on lower(q.site) = lower(p.site) and q.opens < p.closes and q.closes > p.opens;
     create temp table onward as select kit_id from from_assignment where kit_id is not null
-        group by kit_id having count(distinct post_id) > 1;
+        group by kit_id having count(distinct post_id) > 1 or max(starts) >= min(ends);
     create temp table trial_kit as select trial, kit_id, trial as under from trial
         union select trial, a.kit_id, case when o.kit_id is null then {under} else trial_post.trial end
             from trial_post join from_assignment as a using (post_id) left join onward as o using (kit_id)

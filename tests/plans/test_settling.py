@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from dashboard import buy_commands
 from rules.plans import choosing, purchases
 from rules.plans.purchases import settling
 
@@ -53,6 +54,22 @@ def test_a_plan_stands_when_no_time_is_left_for_another(
     plan = purchases.plan(market.assessment, None, 2000, 10.0, of)
     assert len(asked) > 1 and plan.judged > 0 and not plan.is_proven
     assert plan.promised == pytest.approx(plan.judged) and plan.lines
+
+
+def test_no_more_is_said_to_be_open_than_none_where_a_plan_does_more_than_it_promised(
+    market: purchases.Market, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept = settling.choose
+
+    def modest(*given: Any) -> choosing.Chosen:
+        found = kept(*given)
+        return replace(found, promised=found.promised - 5, bound=found.promised - 5)
+
+    monkeypatch.setattr(settling, "choose", modest)
+    plan = purchases.plan(market.assessment, None, 100, 10.0, replace(market, lessons=[], judged={}))
+    assert plan.bound == plan.promised == pytest.approx(plan.judged) and not plan.is_proven
+    assert buy_commands._proof(False, plan.promised, plan.bound) == "best found in the time, not proven"
+    assert "at most 3 points more" in buy_commands._proof(False, 10.0, 13.0)
 
 
 def test_a_step_of_the_frontier_stands_when_no_time_is_left_for_another(

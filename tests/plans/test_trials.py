@@ -154,6 +154,31 @@ def test_a_trial_knows_that_a_kit_beside_goes_on_to_another_post() -> None:
     assert answers.not_met() == beside != set()
 
 
+def test_a_kit_that_comes_back_to_its_post_is_there_twice_in_a_trial_and_not_once_for_each_trial() -> None:
+    """Two trials at a post that a third kit holds early and late: in between it rests less than a night."""
+    opens, noon = EVENT["starts"], EVENT["starts"] + pd.Timedelta(hours=4)
+    three = ("QA1BC", "QB2CD", "QC3DE")
+    hours = [("QA1BC", opens, None), ("QB2CD", opens, None), ("QC3DE", opens, noon), ("QC3DE", noon, None)]
+    things = (MOBILE, BATTERY | {"capacity_ah": 8.0, "amps_rated": 40.0}, LEAD, FUSE, COAX, ANTENNA)
+    rows = {
+        "inventory": [row for member in three for row in small_club.kit(member, "Bag", *things)],
+        "events": [EVENT | {"temp_min_c": 10.0}],
+        "posts": [{"event": "Ride", "post": "Ford", "duty": "busy", "mains": False}],
+        "assignments": [
+            {"event": "Ride", "post": "Ford", "member": member, "kit": "Bag", "from": comes, "to": goes}
+            for member, comes, goes in hours
+        ],
+    }
+    assessment = engine.assess(
+        {stem: small_club.frame(stem, told) for stem, told in rows.items()},
+        today=small_club.TODAY,
+        rules=tuple(rule for rule in load_rules() if rule.name == "no_way_to_recharge"),
+    )
+    tried = pd.DataFrame({"trial": [1, 2], "kit_id": [1, 2]})
+    assert trials.standing(assessment).open.empty
+    assert trials.judge(assessment, tried, trials.Changes()).open.empty
+
+
 @pytest.mark.parametrize(("public_m", "closed"), [(2.5, 2), (3.5, 0)])
 def test_a_trial_counts_what_is_on_the_air_beside_its_post_once(public_m: float, closed: int) -> None:
     """Two posts on a site, each with 50 W, which alone asks for 2.1 m, together 2.9; three of them would ask for 3.6."""

@@ -93,7 +93,7 @@ def _settle(
             value = of.gap_of(effect.closes) - of.gap_of(effect.opens)
             if abs(value - one.promised) >= SAME:
                 strange[budget] = pick
-                one = replace(one, promised=value, is_proven=False)
+                one = replace(one, promised=value, bound=max(one.bound, value), is_proven=False)
             if budget not in best or one.is_proven or value > best[budget].chosen.promised:
                 best[budget] = Settled(one, effect)
         open_ = list(strange)
