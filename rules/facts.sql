@@ -339,15 +339,21 @@ select kit_id, cell_users, short_sizes, lines,
 from held left join short using (kit_id);
 
 -- one row per pack for handhelds: its family as told, and whether it is ready: charged within what its chemistry asks or a
--- shell for dry cells with spare cells beside it; NULL: not known
+-- shell for dry cells with spare cells beside it, of its size where both tell one; NULL: not known
 create view pack_there as
-with cells as (select kit_id, any_works(condition) as is_sure from item where kind = 'spare_cells' and is_usable group by kit_id)
+with shell as (
+    select s.item_id, any_works(c.condition) as has_cells
+    from item as s
+    left join (select kit_id, cell_size, condition from item where kind = 'spare_cells' and is_usable) as c
+        on c.kit_id = s.kit_id and coalesce(c.cell_size = s.cell_size, true)
+    where s.role = 'pack' and s.chemistry = 'alkaline' and s.is_usable group by s.item_id
+)
 select b.kit_id, i.quantity, i.pack_family,
     case when b.dependable_ah = 0 then false
-         when b.chemistry = 'alkaline' then c.kit_id is not null and c.is_sure
+         when b.chemistry = 'alkaline' then s.has_cells
          when b.charged_days >= 0 then b.charged_days <= b.charge_limit_days end as is_charged,
     case when i.condition = 'ok' then is_charged when not is_charged then false end as is_ready
-from battery as b join item as i using (item_id) left join cells as c on c.kit_id = b.kit_id and b.chemistry = 'alkaline'
+from battery as b join item as i using (item_id) left join shell as s on s.item_id = b.item_id
 where b.is_pack and i.role = 'pack';
 
 -- one row per kit and family of its handhelds, of kits with handhelds that do not all tell the same: its handhelds, and pieces
