@@ -168,14 +168,16 @@ create table far_radio (kit_id integer, item_id integer, is_certain boolean);
 -- one gives there of what is on its label; where it lasts less than four times its hours and its radio tells of a low
 -- setting, the watts of that and the hours at it; has_battery: whether a battery feeds it, of any figures; is_second: others
 -- sent there have the best station at every hour; ways: of a kit sent to a post that needs two, complete stations there that
--- share no item and last its hours at once
+-- share no item and last its hours at once; hangs_on: mains or a vehicle,
+-- whichever feeds or charges it there, and bank_h are the hours of its full batteries alone
 create table runtime (
     post_kit_id integer, radio_item_id integer, duty varchar, amps_tx double, load_w double, energy_wh double,
     recharge_w double default 0, short_wh double, runtime_h double, runtime_low_h double, runtime_high_h double,
     hoped_h double, untold varchar, need_h double, elsewhere_h double default 0, is_on_mains boolean default false,
     has_battery boolean default true, is_second boolean default false, limited_by varchar, low_power_w double,
     low_power_h double, is_load_assumed boolean default false, how varchar, rests_on varchar, lines integer[] default [],
-    ways_low integer, ways_high integer, given_share double default 1
+    ways_low integer, ways_high integer, given_share double default 1, hangs_on varchar,
+    bank_low_h double, bank_high_h double
 );
 
 -- one row per event that tells its place and hours from UTC: hours of darkness while it runs

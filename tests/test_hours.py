@@ -187,6 +187,24 @@ LITHIUM = {"chemistry": "lifepo4"}
 CHARGER, CLIPS, BOOSTER = ({"kind": kind} for kind in ("charger_lifepo4", "clip_lead", "boost_converter"))
 
 
+@pytest.mark.parametrize(
+    ("fed", "there", "on"),
+    [
+        ((SUPPLY,), {"mains": True}, "mains"),
+        ((CHARGER,), {"mains": True}, "mains"),
+        ((BOOSTER, CLIPS), {"vehicle": True}, "vehicle"),
+    ],
+)
+def test_hours_without_what_feeds_or_charges_it_are_those_of_a_post_that_has_none(fed, there, on) -> None:
+    small = BATTERY | {"capacity_ah": 3.0, "charged": pd.Timestamp(small_club.TODAY)}
+    things = (MOBILE, small, LEAD, FUSE, COAX, ANTENNA)
+    none = {"mains": False, "vehicle": False}
+    row, without = hours_at(20.0, *things, *fed, **none | there), hours_at(20.0, *things, **none)
+    assert (row["hangs_on"], without["hangs_on"]) == (on, None)
+    assert row["bank_low_h"] == without["runtime_low_h"] < row["runtime_h"]
+    assert row["bank_high_h"] == without["runtime_high_h"]
+
+
 Brought = tuple[tuple[dict[str, Any], ...], dict[str, Any]]
 """What a kit holds, and what is told of the post that it is sent to."""
 

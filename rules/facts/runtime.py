@@ -21,7 +21,7 @@ OF_HOURS = ("load_w", "energy_wh", "runtime_h", "limited_by", "recharge_w", "sho
 OF_RUNTIME = (
     "post_kit_id", "radio_item_id", "duty", "amps_tx", *OF_HOURS, "runtime_low_h", "runtime_high_h", "hoped_h", "untold",
     "need_h", "elsewhere_h", "is_on_mains", "has_battery", "low_power_w", "low_power_h", "is_load_assumed", "how", "rests_on",
-    "lines", "is_second", "ways_low", "ways_high", "given_share",
+    "lines", "is_second", "ways_low", "ways_high", "given_share", "hangs_on", "bank_low_h", "bank_high_h",
 )  # fmt: skip
 OF_RANK = ("post_kit_id", "post_id", "kit_id", "suits", "is_sure", "is_part", "is_on_mains", "runtime_h")
 """What tells which station is the best at a post; to hand over all columns of the cases takes ten times as long."""
@@ -114,6 +114,8 @@ def runtime(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
     - What sun, chargers and a vehicle put in from the start of the shift on (`recharge`), the sun with the range of days of rain
       and of a clear sky, where the event tells its place and hours from UTC.
     - Mains, where the post has mains and the kit a supply that is joined to the radio; not known where nobody tells of mains.
+    - Where it hangs_on mains, or else on a vehicle, that feeds or charges it, bank_low_h and bank_high_h are the hours of a full
+      bank that nothing charges.
     - What kits there, and radios of one kit, draw from one thing is split among them (`sharing`).
 
     The range:
@@ -205,11 +207,22 @@ def _lasting(
     frame: pd.DataFrame, feed: pd.DataFrame, run: lasting.Hours, used: recharge.Used, taken: recharge.Taken, policy: Policy,
 ) -> pd.DataFrame:  # fmt: skip
     """The cases with their hours on the air and what follows from them, given how they run uncharged."""
-    charged, _ = lasting.charged_at_post(frame, feed, run, used, taken)
+    charged, put = lasting.charged_at_post(frame, feed, run, used, taken)
     charged = lasting.on_any_lead(charged, frame, feed, taken, np.ones(len(frame), bool))
     worked_out = dict(zip(OF_HOURS, charged[:6], strict=True))
     worked_out |= {"runtime_h": charged.told_h, "limited_by": lasting.named(charged.told_end, frame)}
     worked_out["has_battery"] = charged.has_battery
+    is_on_mains, has_mains = (frame[name].to_numpy(bool) for name in ("is_on_mains", "has_mains"))
+    hangs_on = np.full(len(frame), None, object)
+    hangs_on[put.by_vehicle] = "vehicle"
+    hangs_on[is_on_mains | has_mains & put.by_mains] = "mains"
+    worked_out["hangs_on"] = hangs_on
+    used_h = np.where(put.by_mains | put.by_vehicle, 0, floats(frame["before_h"]))
+    bank = lasting.ranged(
+        run._replace(most_h=np.where(charged.hangs_on_lead, charged.most_h, run.most_h)), frame, policy
+    )
+    for end in ("low", "high"):
+        worked_out[f"bank_{end}_h"] = np.maximum(bank[f"runtime_{end}_h"] - used_h, 0)
     frame = frame.assign(**worked_out, **lasting.ranged(charged, frame, policy))
     is_any_air = frame["is_weather_assumed"].to_numpy(bool)
     has_sun = frame["solar_w"].to_numpy(float) > 0
