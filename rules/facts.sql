@@ -389,6 +389,34 @@ select kit_id, coalesce(sum(quantity) filter (is_ready and not is_other), 0) as 
     coalesce(sum(quantity) filter (is_other), 0) as packs_other
 from pack group by kit_id;
 
+-- one row per want and kit with a radio that could go to a post with it: whether a radio that is no handheld stands on a whole
+-- station on one of its bands (has_mobile), and whether an antenna for one of them can stand apart from the radio (has_apart), as a
+-- magnet mount (has_mount); none can where every station of the kit hangs on a whip; NULL: not known
+create view want_reach as
+with asked as (
+    select want_id, any_value(string_split(p.bands, ' ')) as each_band from want join post as p using (post_id) group by want_id
+), reached as (
+    select s.want_id, s.kit_id, any_value(a.each_band) as each_band,
+        any_works(case when i.kind <> 'handheld' then if(s.is_tuned, 'ok', if(s.is_tuned is null, 'unknown', null)) end) as has_mobile
+    from suit as s join asked as a using (want_id) join item as i using (item_id) group by s.want_id, s.kit_id
+), held as (
+    select r.want_id, r.kit_id, r.has_mobile, i.kind, list_contains(t.weak_lines, i.line) as is_weak,
+        list_contains(t.doubtful_lines, i.line) as is_doubtful,
+        r.each_band is null or list_has_any(string_split(i.bands, ' '), r.each_band) as is_on_band,
+        case when is_on_band then i.condition when is_on_band is null then 'unknown' end as condition
+    from reached as r left join item as i on i.kit_id = r.kit_id and i.is_usable and i.role = 'antenna'
+    left join station as t on t.kit_id = r.kit_id
+), found as (
+    select want_id, kit_id, any_value(has_mobile) as has_mobile,
+        any_works(case when kind <> 'whip' then condition end) as has_apart,
+        any_works(case when kind = 'mag_mount' then condition end) as has_mount,
+        bool_and(is_doubtful) filter (kind = 'whip' and is_weak) as is_doubtful
+    from held group by want_id, kit_id
+)
+select want_id, kit_id, has_mobile, has_mount,
+    case when is_doubtful is null then has_apart when is_doubtful then nullif(has_apart, true) else false end as has_apart
+from found;
+
 -- one row per kit that is the club's, all of it, and that nobody is sent with: papers come with whoever takes from it
 create view pool_kit as
 select kit_id from kit where is_pool and kit_id not in (select kit_id from assignment where kit_id is not null);

@@ -3,8 +3,8 @@ title    = "No way out of a poor place"
 subject  = "post_kit"
 severity = "blocks"
 why      = "Where coverage is poor a call for help does not arrive, whoever sends it."
-not_met  = "{subject}: coverage is poor; for some of the time no kit is at a relay post on a band of this one, or {member}'s {kit} has no antenna apart from the radio to reach one, and no HF radio on a whole station."
-not_known = "{subject}: how good coverage is, whether a relay has a band of this post, or whether {member}'s {kit} makes a whole HF station, is not written down, and from a poor place no relay is there for certain."
+not_met  = "{subject}: coverage is poor; for some of the time no kit is at a relay post on a band of this one, or {member}'s {kit} has no antenna for a band of it that can stand apart from the radio, and no HF radio on a whole station."
+not_known = "{subject}: how good coverage is, whether a relay, or an antenna apart from the radio of {member}'s {kit}, has a band of this post, or whether that makes a whole HF station, is not written down, and from a poor place no relay is there for certain."
 told_by  = "coordinator"
 mended_by = "coordinator"
 fix      = "Set up a relay (about 400 to 3000 USD, or the club's), move the post, or send an HF kit with someone licensed for it. Try it from the place before the event, and have the coordinator write how good coverage is (rf_grade)."
@@ -44,10 +44,12 @@ select
     a.post_kit_id                                           as subject,
     h.antennas_apart,
     list_concat(h.radio_lines, h.antenna_lines)             as lines,
-    case when f.is_far or h.antennas_apart > 0 and r.is_sure then true
-         when a.rf_grade = 'poor' and f.kit_id is null and not (h.antennas_apart > 0 and r.may_be) then false end as ok
+    case when f.is_far or o.has_apart and r.is_sure then true
+         when a.rf_grade = 'poor' and f.kit_id is null and not (coalesce(o.has_apart, true) and r.may_be) then false end as ok
 from asked as a
 join holding as h on h.kit_id = a.kit_id
+join want as w using (post_id)
+join want_reach as o on o.want_id = w.want_id and o.kit_id = a.kit_id
 left join relayed as r using (post_kit_id)
 left join far as f on f.kit_id = a.kit_id
 where h.radios > 0
