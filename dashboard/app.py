@@ -1,10 +1,10 @@
 """The pages of the dashboard and the way between them."""
 
-from urllib.parse import parse_qs
+from urllib.parse import parse_qs, urlsplit
 
 import streamlit as st
 from streamlit.navigation.page import StreamlitPage
-from streamlit.runtime.scriptrunner import get_script_run_ctx
+from streamlit.runtime.state import get_session_state
 
 from dashboard import access, parts, units
 from dashboard.access import Action
@@ -24,18 +24,39 @@ def page(view: str, title: str, *actions: Action, at: str | None = None) -> Stre
     return st.Page(f"views/{view}.py", title=title, url_path=at, visibility=seen)
 
 
-def keep_what_a_link_asks_for(shown: StreamlitPage) -> None:
-    """Whose kit, which one, which event: the framework drops these where the page before had a choice of that name too."""
-    before, st.session_state["shown"] = st.session_state.get("shown", shown.url_path), shown.url_path
-    run = get_script_run_ctx()
-    if before == shown.url_path or run is None:
-        return
-    for name, asked in parse_qs(run.query_string).items():
-        if name in LED_TO and name not in st.query_params:
-            st.session_state[name] = asked[-1]
+def put_into_the_address(shown: StreamlitPage) -> None:
+    """What a link asks for of LED_TO, rather than what the page before had chosen, also where it is the same page.
+
+    A browser adds to what a link asks for what was chosen before, and where the link leads to the page on which it
+    stands it leaves the address as it is.
+    """
+    before, st.session_state["shown"] = st.session_state.get("shown"), shown.url_path
+    there = parse_qs(urlsplit(st.context.url or "").query)
+    with get_session_state().query_params() as address:
+        for name in LED_TO:
+            asked = address.get_all(name)
+            if len(asked) > 1 or (asked and before == shown.url_path and there.get(name) != asked):
+                address.set_corrected_value(name, asked[0], "string_value")
+        address.set_initial_query_params_from_current()  # what choices begin with
 
 
-LED_TO = ("member", "kit", "event")
+def leave_in_the_address() -> None:
+    """Keep what is chosen of LED_TO for the next page, or let go of it on a page that asks for none of it.
+
+    The framework would drop it where the next page has such a choice too, even if a link asks for it.
+    """
+    with get_session_state().query_params() as address:
+        drawn = [choice for name in LED_TO if (choice := address.get_binding_for_param(name))]
+        for choice in drawn:
+            address.unbind_widget(choice.widget_id)
+        gone = [] if drawn else [name for name in LED_TO if name in address]
+        for name in gone[1:]:
+            address.discard_param_no_forward_msg(name)
+        for name in gone[:1]:
+            address.remove_param(name)  # tells the browser, of all of them
+
+
+LED_TO = ("member", "kit", "event", "list")  # whose kit, which one, which event, which list of the club
 SECTIONS = {
     "the club": [
         st.Page("views/season.py", title="is the club ready?", default=True),
@@ -76,5 +97,6 @@ if me is not None:
 if me is not None:
     for said in club().set_aside:
         st.warning(parts.out_of_force(said, me.may(Action.SET_POLICY)))
-keep_what_a_link_asks_for(chosen)
+put_into_the_address(chosen)
 chosen.run()
+leave_in_the_address()

@@ -112,6 +112,19 @@ def test_a_link_opens_a_member(demo_club):
     assert f"{parts.plain(member)} is " in words(app)
 
 
+def test_what_a_link_asks_for_stands_in_the_address_of_the_page_it_leads_to(demo_club):
+    app = page("kit", member="QC8MRS")
+    for view, asked in (("mine", "QC8MRS"), ("kit", ["QA1BCD", "QC8MRS"])):  # what was chosen comes behind
+        app.switch_page(f"views/{view}.py")
+        app.query_params["member"] = asked
+        app.run()
+        assert not app.exception
+        wanted = asked if isinstance(asked, str) else asked[0]
+        assert app.query_params["member"] == app.selectbox(key="member").value == wanted
+    app.switch_page("views/season.py").run()
+    assert app.query_params == {}, "a page that asks for no member names none"
+
+
 def test_a_member_gets_at_most_three_things_to_fix_first_with_their_mending(demo_club):
     now = demo_club.standing()
     member = now.of("member").sort_values("low").iloc[0]["subject"]

@@ -139,15 +139,20 @@ def test_the_way_between_pages(page):
     [
         ("/kit?member=QA1BCD", "write down what is in the kit", "What is in my kit?", "member"),
         ("/events", "change by hand who goes where", "Who goes to which post", "event"),
+        ("/inspect", re.compile("due|never inspected"), "Inspection day", "member"),
     ],
 )
-def test_a_link_to_another_page_takes_along_whose_it_is(page, path, link, title, name):
-    visit(page, path, PAGES[path])
-    to = page.get_by_role("link", name=link)
+def test_a_link_takes_along_whose_it_is_and_the_way_back_leads_back(page, path, link, title, name):
+    visit(page, path, PAGES.get(path, title))
+    to, before = page.get_by_role("link", name=link).first, page.url
     asked = parse_qs(urlsplit(to.get_attribute("href")).query)[name]
     to.click()
     expect(page.get_by_role("heading", level=1, name=title)).to_be_visible()
     expect(page.get_by_role("combobox", name=name)).to_have_value(*asked)
+    page.wait_for_url(lambda url: parse_qs(urlsplit(url).query).get(name) == asked)
+    settle(page)
+    page.go_back()
+    page.wait_for_url(before)
 
 
 @pytest.mark.parametrize("page", [{"viewport": {"width": 390, "height": 844}}], indirect=True)
