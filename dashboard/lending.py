@@ -6,9 +6,10 @@ from datetime import date
 
 import pandas as pd
 
+from dashboard import days
 from dashboard.edits import EditError, Saved, save, with_row
 from dashboard.standing import Standing
-from rules.plans.loans import lent_whole
+from rules.plans.loans import WORSE, lent_whole
 
 LATE, SOON, OUT, YET = "late", "due soon", "out", "not out yet"
 SOON_DAYS = 14
@@ -19,12 +20,12 @@ def out(now: Standing) -> pd.DataFrame:
     """Loans that are not back, or not out yet, first due first: loan_id, item, borrower, out, due, days (left), state, condition_out."""
     loans = now.assessment.table("loan")
     loans = loans[loans["back"].isna()].sort_values(["due", "item"], ignore_index=True)
-    days = (loans["due"] - pd.Timestamp(now.day)).dt.days
-    loans["days"] = days
+    left = (loans["due"] - pd.Timestamp(now.day)).dt.days
+    loans["days"] = left
     is_yet = loans["out"] > pd.Timestamp(now.day)
     loans["state"] = [
-        YET if yet else LATE if left < 0 else SOON if left <= SOON_DAYS else OUT
-        for yet, left in zip(is_yet, days, strict=True)
+        YET if yet else LATE if ahead < 0 else SOON if ahead <= SOON_DAYS else OUT
+        for yet, ahead in zip(is_yet, left, strict=True)
     ]
     return loans[["loan_id", "item", "borrower", "out", "due", "days", "state", "condition_out"]]
 
@@ -50,6 +51,30 @@ def can_be_lent(now: Standing) -> list[str]:
     away = set(out(now)["item"].str.casefold())
     pool = item[item["owner"].eq("club").fillna(False) & item["is_usable"] & item["condition"].eq("ok")]
     return sorted({name for name in pool["item"] if name.casefold() not in away})
+
+
+def away(now: Standing) -> dict[int, str]:
+    """With whom the things are that are lent out, by item_id; of those that are called alike how many are.
+
+    The club's, if it has one of that name; else the only member's who has.
+    """
+    loans = out(now)
+    loans = loans[loans["state"] != YET]
+    item = now.assessment.table("item")
+    item = item[item["owner"].ne("loan").fillna(True) & item["condition"].ne("removed")]
+    item = item.assign(name=item["item"].str.casefold(), is_club=item["owner"].eq("club").fillna(False))
+    found = {}
+    for name, of_name in loans.groupby(loans["item"].str.casefold()):
+        things = item[item["name"] == name]
+        if things["is_club"].any():
+            things = things[things["is_club"]]
+        elif things["member_id"].nunique() > 1:
+            continue
+        who = ", ".join(f"{row.borrower}, due {days.spoken(row.due)}" for row in of_name.itertuples())
+        pieces = int(things["quantity"].sum())
+        some = f"{len(of_name)} of {pieces} " if len(of_name) < pieces else ""
+        found |= dict.fromkeys(things["item_id"].tolist(), f"{some}lent to {who}")
+    return found
 
 
 def lend(item: str, borrower: str, today: date, due: date, condition: str, notes: str, by: str) -> Saved:
@@ -81,10 +106,13 @@ def lend(item: str, borrower: str, today: date, due: date, condition: str, notes
     return save({"loans": book}, "lent", by)
 
 
-def bring_back(
-    item: str, borrower: str, left: date, today: date, condition: str, notes: str, by: str
-) -> Saved:
-    """Write into the loan book that a thing is back, and how it came back.
+def bring_back(item: str, borrower: str, left: date, today: date, condition: str, notes: str, by: str) -> str:
+    """Write into the loan book that a thing is back, and how it came back; where it does not work, also beside the thing.
+
+    Returns
+    -------
+    str
+        MEMBER/KIT whose list says so, or "" where it works or the list does not tell which one it is.
 
     Raises
     ------
@@ -105,4 +133,20 @@ def bring_back(
             loans.loc[found[0], "notes"] = notes.strip() if pd.isna(before) else f"{before}; {notes.strip()}"
         return loans
 
-    return save({"loans": book}, "back", by)
+    holder = ""
+
+    def beside(inventory: pd.DataFrame) -> pd.DataFrame:
+        nonlocal holder
+        is_it = inventory["owner"].eq("club").fillna(False) & inventory["condition"].ne("removed")
+        is_it &= inventory["item"].str.casefold().eq(item.casefold())
+        if is_it.sum() != 1 or inventory.loc[is_it, "quantity"].iloc[0] > 1:
+            return inventory.head(0)
+        thing = inventory[is_it].iloc[0]
+        holder = f"{thing['member']}/{thing['kit']}"
+        rows = inventory[inventory["member"].eq(thing["member"]) & inventory["kit"].eq(thing["kit"])].copy()
+        if WORSE[condition] > WORSE[thing["condition"]]:
+            rows.loc[thing.name, "condition"] = condition
+        return rows
+
+    save({"loans": book} | ({} if condition == "ok" else {"inventory": beside}), "back", by)
+    return holder

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
-from dashboard import units
+from dashboard import lending, units
 from dashboard.access import Action, Sight
 from dashboard.standing import Standing
 
@@ -77,12 +77,13 @@ def _told(now: Standing) -> Iterable[Entry]:
             asked = {"member": row.member, "kit": row.kit}
             yield _entry("kit", row.kit, f"{row.member}, {row.verdict}", "kit", asked, row.member)
     things = now.assessment.tuples(
-        "select i.item, member, kit, label from item as i join kit using (kit_id) join kind using (kind)"
+        "select i.item_id, i.item, member, kit, label from item as i join kit using (kit_id) join kind using (kind)"
     )
-    for item, member, kit, label in things:
-        yield _entry(
-            "thing", item, f"{label}; {member}, {kit}", "kit", {"member": member, "kit": kit}, member
-        )
+    away = lending.away(now)
+    for item_id, item, member, kit, label in things:
+        lent = f"; {away[item_id]}" if item_id in away else ""
+        asked = {"member": member, "kit": kit}
+        yield _entry("thing", item, f"{label}; {member}, {kit}{lent}", "kit", asked, member)
     for row in now.assessment.table("event").itertuples():
         yield _entry("event", row.event, "", "events", {"event": row.event})
     for row in now.of("post").itertuples():

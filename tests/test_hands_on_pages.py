@@ -7,8 +7,8 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import access, inspections, lending, standing
-from dashboard.access import Person, Role
+from dashboard import access, days, inspections, lending, searching, standing
+from dashboard.access import Person, Role, Sight
 from dashboard.sheets import loan as slip
 from data import upload
 from tests import small_club
@@ -196,6 +196,44 @@ def test_a_late_loan_is_named_and_comes_back(club):
     assert row["back"] == pd.Timestamp(TODAY)
     assert (row["condition_in"], row["notes"]) == ("ok", "one clip is loose")
     assert "Nothing is lent out." in words(app)
+
+
+def test_what_comes_back_broken_is_said_to_be_so_in_its_kit_and_lent_no_more(club):
+    app = page("lend")
+    (loan,) = lending.out(club.standing())["loan_id"]
+    app.selectbox(key="loan").select(int(loan)).run()
+    app.session_state["condition_in"] = "faulty"
+    again(app.button[0].click().run())
+    assert "club pack is back from Q1ABC, faulty. The list of Q2XYZ/tote says so too." in words(app).replace(
+        "\\", ""
+    )
+    assert dict(rows(club, "Q2XYZ", "tote")["condition"]) == {"club radio": "ok", "club pack": "faulty"}
+    assert lending.can_be_lent(club.standing()) == ["club radio"]
+
+
+def test_where_its_kit_does_not_tell_which_came_back_broken_one_is_asked_to_write_it(club):
+    two = INVENTORY + "Q2XYZ,tote,Club Pack,handheld_pack,,ok,,club,\n"
+    club.accept(upload.read("inventory.csv", two.encode(), "inventory"), "test")
+    out = date(2026, 1, 1)
+    assert lending.bring_back("club pack", "Q1ABC", out, TODAY, "faulty", "", "me") == ""
+    assert set(rows(club, "Q2XYZ", "tote")["condition"]) == {"ok"}
+
+
+def test_a_thing_is_found_with_whoever_has_it(club):
+    def found(words_: str) -> list[str]:
+        kinds = searching.search(searching.index(club.standing()), words_, Sight(access.HERE, {"": "full"}))
+        return [entry.more for of_kind in kinds if of_kind.kind == "thing" for entry in of_kind.entries]
+
+    due = f"lent to Q1ABC, due {days.spoken(TODAY - timedelta(days=3))}"
+    assert found("club pack") == [f"handheld pack, lithium-ion; Q2XYZ, tote; {due}"]
+    assert found("club radio") == ["handheld, dual band, 5 W; Q2XYZ, tote"]
+    own = "Q1ABC,go bag,Club Pack,handheld_pack,,ok,,member,\n"
+    more = INVENTORY + own + "Q2XYZ,tote,club pack,handheld_pack,,ok,,club,\n"
+    club.accept(upload.read("inventory.csv", more.encode(), "inventory"), "test")
+    assert sorted(found("club pack")) == [
+        "handheld pack, lithium-ion; Q1ABC, go bag",
+        *[f"handheld pack, lithium-ion; Q2XYZ, tote; 1 of 2 {due}"] * 2,
+    ]
 
 
 def test_what_is_promised_for_later_is_not_said_to_be_out(club):

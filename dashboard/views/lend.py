@@ -89,13 +89,20 @@ def take_back(now: Standing, loans: pd.DataFrame, by: str) -> None:
         notes = st.text_input("notes", key="back_notes", max_chars=200)
         if st.form_submit_button("It is back", type="primary"):
             try:
-                lending.bring_back(
+                holder = lending.bring_back(
                     row["item"], row["borrower"], row["out"].date(), now.day, condition, notes, by
                 )
             except edits.EditError as error:
                 st.error(parts.plain(error))
             else:
-                done(f"{row['item']} is back from {row['borrower']}, {slip.CONDITIONS[condition]}.")
+                said = f"{row['item']} is back from {row['borrower']}, {slip.CONDITIONS[condition]}."
+                if condition != "ok":
+                    said += (
+                        f" The list of {holder} says so too."
+                        if holder
+                        else " Write it beside the thing in the list of its kit, under “Condition”; until then it counts as there."
+                    )
+                done(said)
 
 
 def lend(now: Standing, me: access.Person) -> None:
@@ -134,7 +141,10 @@ def lend(now: Standing, me: access.Person) -> None:
             except edits.EditError as error:
                 st.error(parts.plain(error))
             else:
-                done(f"{item} is lent to {borrower} until {days.spoken(due)}. Its slip can be printed below.")
+                done(
+                    f"{item} is lent to {borrower} until {days.spoken(due)}. It counts for them from when their list "
+                    "holds it, by this name and with loan under “Owner”. Its slip can be printed below."
+                )
 
 
 def show() -> None:
