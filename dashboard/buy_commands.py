@@ -11,7 +11,7 @@ import pandas as pd
 import typer
 
 from dashboard import documents, folders, say
-from dashboard.money import about, spent
+from dashboard.money import FORECAST, forecast, spent
 from dashboard.options import AsJson, Seconds, Today
 
 if TYPE_CHECKING:
@@ -156,16 +156,8 @@ def _frontier(steps: pd.DataFrame) -> None:
 
 def _replacements(worn: pd.DataFrame) -> None:
     """What wears out by the year, and of how much nobody knows; `worn` as `replacements` has it."""
-    dated = worn.dropna(subset=["year"])
-    say.table(
-        "To replace within three years",
-        ("year", "things", "cost"),
-        [
-            (int(year), len(part), about(part["low_usd"].sum(), part["high_usd"].sum()))
-            for year, part in dated.groupby("year", sort=True)
-        ],
-    )
-    if unknown := len(worn) - len(dated):
+    say.table("To replace within three years", FORECAST, forecast(worn))
+    if unknown := int(worn["year"].isna().sum()):
         say.line(
             f"Of {unknown} things it is not known when they wear out; write when they were bought in the column acquired."
         )

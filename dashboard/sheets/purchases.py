@@ -6,9 +6,9 @@ from typing import Any
 
 import pandas as pd
 
-from dashboard.money import about, spent
+from dashboard.money import FORECAST, forecast, spent
 from dashboard.sheets import told
-from dashboard.sheets.paper import Marked, Page, Tick, cautions, facts, gap, head, mark, para, table
+from dashboard.sheets.paper import LONGEST, Marked, Page, Tick, cautions, facts, gap, head, mark, para, table
 from rules.engine import Assessment
 from rules.plans.purchases import Plan
 
@@ -84,25 +84,25 @@ def to_buy(found: Plan) -> list[list[object]]:
 
 
 def _some(texts: tuple[str, ...]) -> str:
-    more = len(texts) - MOST_CLOSED
-    return "; ".join(texts[:MOST_CLOSED]) + (f"; and {more} more" if more > 0 else "")
+    """As many as a cell holds whole, and how many more there are."""
+    for count in range(min(len(texts), MOST_CLOSED), 0, -1):
+        more = f"; and {len(texts) - count} more" if count < len(texts) else ""
+        said = "; ".join(texts[:count]) + more
+        if len(said) <= LONGEST:
+            return said
+    return said if texts else ""
 
 
 def _forecast(due: pd.DataFrame, page: Page) -> list[Any]:
     """What falls due in each year, and of how many things nobody knows the age."""
     dated = due.dropna(subset=["year"])
     story: list[Any] = [head("To replace within three years")]
-    rows = [
-        [
-            int(year),
-            len(part),
-            about(part["low_usd"].sum(), part["high_usd"].sum()),
-            ", ".join(dict.fromkeys(part["item"].head(12))),
-        ]
+    such = {
+        int(year): "; ".join(dict.fromkeys(part["item"].head(12)))
         for year, part in dated.groupby("year", sort=True)
-    ]
-    if rows:
-        story.append(table(["year", "things", "cost", "for example"], rows, [16, 16, 46, 170], page.width))
+    }
+    if rows := [[*row, such.get(row[0], "")] for row in forecast(due)]:
+        story.append(table([*FORECAST, "for example"], rows, [18, 14, 46, 40, 130], page.width))
     else:
         story.append(para("Nothing is known to reach the end of its life."))
     if unknown := len(due) - len(dated):

@@ -11,7 +11,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from dashboard import buy_commands
+from dashboard import buy_commands, money
 from dashboard.sheets import purchases as sheet
 from rules import engine
 from rules.plans import purchases, replacements, trials
@@ -222,6 +222,28 @@ def test_the_printed_buy_list_names_what_for_whom_and_what_wears_out(
         and "2027" in said
         and "The age of 1 thing is not written down" in said
     )
+
+
+def test_a_forecast_sums_its_years_and_tells_the_clubs_share() -> None:
+    """Packs last five years: a member's of 40 USD is due now, the club's two of 30 in two years."""
+    packs = [
+        PACK | {"acquired": pd.Timestamp("2020-01-01"), "cost_usd": 40.0},
+        PACK | {"acquired": pd.Timestamp("2024-01-10"), "cost_usd": 30.0, "quantity": 2.0, "owner": "club"},
+    ]
+    club_ = small_club.assess(inventory=small_club.kit("QA1BC", "Bag", *packs))
+    assert money.forecast(replacements.replacements(club_)) == [
+        (2027, 1, "about 40 USD", "none"),
+        (2029, 1, "about 60 USD", "about 60 USD"),
+        ("together", 2, "about 100 USD", "about 60 USD"),
+    ]
+    assert money.forecast(replacements.replacements(small_club.assess(inventory=[]))) == []
+
+
+def test_a_line_names_as_many_findings_as_its_cell_holds_whole() -> None:
+    assert sheet._some(()) == ""
+    assert sheet._some(("a", "b", "c", "d", "e", "f")) == "a; b; c; d; and 2 more"
+    long = ("a" * 100, "b" * 100, "c" * 100)
+    assert sheet._some(long) == f"{long[0]}; {long[1]}; and 1 more"
 
 
 def test_what_blocks_and_is_not_known_with_it_bought_is_said(capsys: pytest.CaptureFixture[str]) -> None:
