@@ -466,6 +466,13 @@ def test_an_accepted_file_is_in_force_and_its_member_is_told_what_to_fix(empty_c
     assert first_said in steps, "what to do stands below what is wrong"
 
 
+def test_a_file_that_changes_nothing_is_not_offered_to_be_put_in_force(empty_club):
+    empty_club.store.accept(upload.read("inventory.csv", GOOD), "test")
+    app = send(page("send"), "again.csv", GOOD)
+    assert "It changes nothing: the same is in force already." in words(app)
+    assert "accept" not in [button.key for button in app.button]
+
+
 def test_a_second_list_tells_what_it_mended_and_what_is_new(empty_club):
     app = send(page("send"), "list.csv", GOOD)
     app.button(key="accept").click().run()

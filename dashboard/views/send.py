@@ -62,18 +62,18 @@ def show_problems(sent: upload.Upload, key: str) -> None:
             )
 
 
-def show_changes(sent: upload.Upload, key: str) -> None:
-    """What a good file would add, remove and change."""
+def show_changes(sent: upload.Upload, key: str) -> bool:
+    """What a good file would add, remove and change; whether it would at all."""
     st.success(f"{parts.plain(sent.file)} is in order: {parts.many(len(sent.frame), 'row')} of {sent.stem}.")
-    show_difference(sent, key)
+    return show_difference(sent, key)
 
 
-def show_difference(sent: upload.Upload, key: str) -> None:
-    """What putting a file in force would add, remove and change."""
+def show_difference(sent: upload.Upload, key: str) -> bool:
+    """What putting a file in force would add, remove and change; whether it would at all."""
     changes = club().store.changes(sent)
     if changes.empty:
         st.text("It changes nothing: the same is in force already.")
-        return
+        return False
     st.markdown(f"**What would change:** {in_counts(changes)}.")
     if (gone := int(changes["change"].eq("removed").sum())) > len(sent.frame):
         st.warning(
@@ -81,6 +81,7 @@ def show_difference(sent: upload.Upload, key: str) -> None:
             "To add to a list, send all of it, what stands now and what is new."
         )
     st.dataframe(changes, hide_index=True, key=f"changes-{key}", alt=f"What {sent.file} would change")
+    return True
 
 
 def earlier_uploads(uploads: pd.DataFrame) -> None:
@@ -219,12 +220,13 @@ def send(me: access.Person) -> None:
         for sent in spreadsheet.read_files(file.name, file.getvalue(), aliases=aliases)
     ]
     good = [sent for sent in read if sent.is_accepted and me.may(*asked(sent))]
+    is_new = False
     for number, sent in enumerate(read):
         with st.container(border=True, key=f"file-{number}"):
             if not sent.is_accepted:
                 show_problems(sent, str(number))
             elif me.may(*asked(sent)):
-                show_changes(sent, str(number))
+                is_new |= show_changes(sent, str(number))
             else:
                 action, _ = asked(sent)
                 st.warning(f"{parts.plain(sent.file)} is in order, but as {me.called}, you may not {action}.")
@@ -232,7 +234,7 @@ def send(me: access.Person) -> None:
                 st.markdown(f"Note: {parts.plain(notice)}")
     if st.session_state.pop("too-often", False):
         st.error(limits.TOO_MANY_FILES)
-    if good:
+    if is_new:
         parts.leads_nowhere(club().leads_nowhere(good, whose(good)))
         try_out(good)
         has_agreed = consent.asked()
