@@ -420,12 +420,17 @@ def origin() -> str:
     )
 
 
+def only(names: Sequence[str]) -> int | None:
+    """The place of the only one there is, which nobody need choose; None where there are more, or none."""
+    return 0 if len(names) == 1 else None
+
+
 def member_box(members: Sequence[str]) -> str | None:
-    """Whose page it is, chosen from a list or by the address."""
+    """Whose page it is, chosen from a list or by the address; the only member there is."""
     return st.selectbox(
         "member",
         members,
-        index=None,
+        index=only(members),
         key="member",
         placeholder="choose a call sign or member number",
         bind="query-params",

@@ -338,6 +338,16 @@ def test_of_a_member_without_a_kit_it_is_said_that_none_was_sent(empty_club):
     assert "in order" not in said and "every rule" not in said
 
 
+def test_nobody_is_asked_to_choose_where_there_is_only_one(empty_club):
+    for name, told in (("inventory", GOOD), ("events", WALK)):
+        empty_club.store.accept(upload.read(f"{name}.csv", told), "a test")
+    for view, asked in {"kit": {}, "inspect": {}, "mine": {"list": "posts of an event"}}.items():
+        app = page(view, **asked)
+        key, one = ("event", "Moor Walk") if asked else ("member", "QX1NEW")
+        assert app.selectbox(key=key).value == one
+        assert "Choose" not in words(app)
+
+
 def test_a_link_to_nobody_asks_whom_to_show(demo_club):
     app = page("kit", member="QZ0NOBODY")
     assert app.selectbox(key="member").value is None

@@ -146,7 +146,7 @@ def choose_kit(me: access.Person) -> tuple[str, str] | None:
         member = st.selectbox(
             "member",
             own,
-            index=None if len(own) != 1 else 0,
+            index=parts.only(own),
             key="member",
             placeholder="choose or write a call sign or member number",
             accept_new_options=me.may(Action.SEND_KIT),
@@ -161,7 +161,7 @@ def choose_kit(me: access.Person) -> tuple[str, str] | None:
         kit = st.selectbox(
             "kit",
             kits,
-            index=0 if len(kits) == 1 else None,
+            index=parts.only(kits),
             key="kit",
             placeholder="choose a kit, or write the name of a new one",
             accept_new_options=True,
@@ -176,7 +176,12 @@ def choose_event(stem: str) -> str | None:
     told = {event for name in ("events", stem) for event in club().store.frame(name)["event"]}
     events = [*known, *sorted(told - {*known})]
     return st.selectbox(
-        "event", events, index=None, key="event", placeholder="choose an event", bind="query-params"
+        "event",
+        events,
+        index=parts.only(events),
+        key="event",
+        placeholder="choose an event",
+        bind="query-params",
     )
 
 
