@@ -142,6 +142,16 @@ def in_sight(rows: pd.DataFrame, columns: Sequence[str]) -> dict[str, Any]:
     return {name: {"pinned": True} | ({"width": width_px} if is_long[name] else {}) for name in columns}
 
 
+def meanings(told: Mapping[str, Mapping[str, str]]) -> None:
+    """What the columns of editors mean, by editor and heading: the headings tell it too, but only to a mouse."""
+    columns = st.expander("what do the columns mean?", key="meanings", on_change="rerun")
+    if columns.open:
+        with columns:
+            for editor, said in told.items():
+                lines = [f"- **{plain(heading)}**: {plain(meaning)}" for heading, meaning in said.items()]
+                st.markdown("\n".join([f"{plain(editor)}:\n", *lines] if len(told) > 1 else lines))
+
+
 def turned(count: int, key: str, order: str = "") -> slice:
     """Which of many rows are shown, AT_ONCE at a time: the pages to turn, and which rows of how many these are.
 

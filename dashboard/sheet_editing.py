@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -289,9 +289,22 @@ def _members(inventory: pd.DataFrame) -> set[str]:
     return set(pd.concat(listed).dropna())
 
 
+def heading(column: Column) -> str:
+    """What stands above a column, with the unit of the reader."""
+    return f"{column.title}, {units.name(column.unit)}" if column.unit else column.title
+
+
+def meanings(part: Part, shown: Sequence[str] | None = None) -> dict[str, str]:
+    """What the columns that are shown mean, by their headings; with none named, all of them."""
+    return {
+        heading(told): told.description
+        for name, told in part.columns.items()
+        if shown is None or name in shown
+    }
+
+
 def _config(column: Column, choices: list[str] | None) -> Any:
-    title = f"{column.title}, {units.name(column.unit)}" if column.unit else column.title
-    told: dict[str, Any] = {"label": title, "help": column.description}
+    told: dict[str, Any] = {"label": heading(column), "help": column.description}
     if choices:
         return st.column_config.SelectboxColumn(**told, options=choices)
     if column.form == forms.YES_NO:

@@ -234,6 +234,15 @@ def test_a_list_of_the_club_is_edited_alike(club):
     assert (member.member, member.roles) == ("QX2TWO", "field hf")
 
 
+def test_what_the_columns_of_an_editor_mean_can_be_read_without_a_mouse(club):
+    for app, part in ((editing(), BAG), (page("mine", list="members"), Part("members"))):
+        assert "what do the columns mean?" in [one.label for one in app.expander]
+        app.session_state["meanings"] = True
+        said = words(app.run())
+        for column in list(part.columns.values())[:3]:
+            assert f"- **{parts.plain(column.title)}**: {parts.plain(column.description)}" in said
+
+
 def test_what_is_edited_can_be_taken_away_as_the_file_it_is(club):
     opened = sheet_editing.opened(BAG, club.store.frames()["inventory"])
     text = sheet_editing.csv_of(BAG, opened).decode()

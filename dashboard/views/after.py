@@ -75,6 +75,7 @@ def tell(me: Person, own: str, event: pd.Series) -> None:
         lines, hide_index=True, key=f"report-{key}", alt=f"How each kit did at {name}",
         disabled=FIXED, column_config=parts.in_sight(lines, FIXED[:2]) | COLUMNS, column_order=in_order(lines), placeholder="",
     )  # fmt: skip
+    parts.meanings({"report": {told["label"]: told["help"] for told in COLUMNS.values() if told["help"]}})
     filled = filled.assign(**{column: lines[column] for column in FIXED})  # whatever a browser sent for these
     things = list(known)
     places = {place: thing for thing, place in known.items()}

@@ -337,6 +337,13 @@ def edit_kit(me: access.Person) -> None:
     ):
         st.text("One row for each time. What stays empty is not known.")
         editor(tried, None, f"Rehearsals of {kit} of {member}")
+    parts.meanings(
+        {
+            "Of each thing": sheet_editing.meanings(things, columns),
+            "Of the kit itself": sheet_editing.meanings(about),
+            "Of each time that it was tried or used": sheet_editing.meanings(tried),
+        }
+    )
     finish([things, about, tried], member, kit)
 
 
@@ -349,11 +356,9 @@ def edit_list(stem: str) -> None:
             st.text("Choose an event. A new one is begun in the list of events.")
             return
         part = Part(stem, (event,))
-    st.text(
-        "Add rows at the bottom, mark rows on the left to take them away; "
-        "the heading of each column says what stands there and what empty means."
-    )
+    st.text("Add rows at the bottom, mark rows on the left to take them away.")
     editor(part, None, f"Rows of {stem}")
+    parts.meanings({stem: sheet_editing.meanings(part)})
     finish([part])
 
 
