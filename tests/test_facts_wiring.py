@@ -79,10 +79,12 @@ def test_a_section_that_was_told_is_told() -> None:
     assert [how(), how(wire_awg=10.0), how(wire_mm2=6.0)] == ["assumed", "told", "told"]
 
 
-def test_a_large_fuse_beside_a_thin_lead_blocks_and_a_small_one_limits() -> None:
-    def found(amps: float) -> dict[str, str]:
+def test_a_large_fuse_beside_a_thin_lead_blocks_and_a_small_one_limits_or_blows() -> None:
+    def found(amps: float, pieces: int = 1) -> dict[str, str]:
         told = small_club.assess(
-            inventory=small_club.kit("QA1BC", "box", MOBILE, LEAD, FUSE | {"amps_rated": amps})
+            inventory=small_club.kit(
+                "QA1BC", "box", MOBILE, LEAD, FUSE | {"amps_rated": amps, "quantity": pieces}
+            )
         )
         return {one.rule: one.severity for one in said(told)}
 
@@ -91,7 +93,9 @@ def test_a_large_fuse_beside_a_thin_lead_blocks_and_a_small_one_limits() -> None
         return [one for one in told.answers(*of_fuses) if one.status == "not met"]
 
     assert found(60.0) == {"fuse_larger_than_the_wire": "blocks"}
-    assert found(5.0) == {"fuse_smaller_than_the_load": "limits"}
+    assert found(10.0) == {"fuse_smaller_than_the_load": "limits"}
+    assert found(5.0) == {"fuse_blows_on_transmit": "blocks"}
+    assert found(5.0, pieces=5) == {"fuse_smaller_than_the_load": "limits"}, "they may lie in the bag"
     assert found(15.0) == {}
 
 

@@ -63,6 +63,7 @@ def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
         """
         with wired as (
             select i.item_id, i.kit_id, i.role = 'fuse' as is_fuse, i.kind = 'clip_lead' or i.fuse_at_m is not null as has_fuse,
+                i.kind <> 'fuse' or i.quantity = 1 or i.fuse_at_m is not null as is_fitted,
                 case when i.amps_rated_is_assumed then k.amps_rated else i.amps_rated end as fuse_a,
                 i.wire_awg_is_assumed and (i.role = 'fuse' or not has_fuse) as is_untold,
                 is_untold and i.role = 'lead' and not i.amps_rated_is_assumed as is_by_rating,
@@ -80,13 +81,13 @@ def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
                 bool_or(is_untold and not is_by_rating) filter (not is_fuse) as is_untold
             from wired group by kit_id
         ), rated as (
-            select i.item_id, i.kit_id, i.is_fuse, i.fuse_a, i.amps_rated_is_assumed, i.wire_awg_is_assumed, i.wire_mm2, i.ampacity_a,
+            select i.item_id, i.kit_id, i.is_fuse, i.is_fitted, i.fuse_a, i.amps_rated_is_assumed, i.wire_awg_is_assumed, i.wire_mm2, i.ampacity_a,
                 b.wire_mm2 as leads_mm2, b.thin_a, b.thick_a, b.is_assumed, i.is_untold, b.is_untold as are_untold,
                 i.is_fuse and (i.wire_awg_is_assumed or i.wire_mm2 is null) and b.thick_a is not null as of_leads
             from wired as i join beside as b using (kit_id)
             where i.is_fuse or i.has_fuse and not (i.amps_rated_is_assumed and b.is_fused)
         )
-        select i.item_id, i.kit_id, i.is_fuse, i.fuse_a, h.peak_a,
+        select i.item_id, i.kit_id, i.is_fuse, i.is_fitted, i.fuse_a, h.peak_a,
             case when of_leads then i.leads_mm2 else i.wire_mm2 end as wire_mm2,
             case when of_leads then i.thin_a else i.ampacity_a end as thin_a,
             case when of_leads then i.thick_a else i.ampacity_a end as thick_a,

@@ -7,20 +7,18 @@ not_met   = "{subject}: {fuse_a:.0f} A; {peak_a:.0f} A pass it while its kit's r
 not_known = "{subject}: its rating, or the radio's transmit current, is not written down."
 fix       = "Fit the next fuse above what the load asks for (in amperes: {least_a:.1f}) that the wire allows (about 3 to 15 USD), or heavier wire with it. Disconnect the battery first; check local rules."
 source    = "NFPA 70 210.20(A); club fuse article: load x 1.25 <= fuse <= ampacity, 15 A for a 50 W mobile, 25 to 30 A for 100 W HF"
-applies_to = "fuses in use beside a radio that is not a handheld, each with the hungriest radio to which its plugs lead; beside a converter with what passes the battery; one too small beside one large enough is taken to sit before something else"
+applies_to = "fuses in use beside a radio that is not a handheld, each with the hungriest radio to which its plugs lead; beside a converter with what passes the battery; one too small beside one large enough is taken to sit before something else; those that blow at once have fuse_blows_on_transmit, which blocks"
 
 [remedy]
 kind = "fuse"
+
+[shared]
+times = "fuse_blows_on_transmit"
 */
-with used as (
-    select f.* replace (f.peak_a * coalesce(r.gain, 1) as peak_a, f.least_a * coalesce(r.gain, 1) as least_a),
-        f.fuse_a >= f.least_a * coalesce(r.gain, 1) as ok, bool_or(ok) over (partition by f.kit_id) as is_one_enough,
-        case when f.is_rating_assumed or h.is_peak_assumed then 'assumed' else 'told' end as known_by
-    from fuse as f join holding as h using (kit_id) left join passing as r on r.item_id = f.item_id
-    where f.is_fuse and h.has_mobile
-)
 select
     item_id             as subject,
-    fuse_a, peak_a, least_a, known_by as how, ok
-from used
-where ok is not false or is_one_enough is not true
+    fuse_a, peak_a, least_a,
+    known_by            as how,
+    is_enough           as ok
+from fuse_load
+where coalesce(kit_times <= $times, true)
