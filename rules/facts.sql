@@ -438,6 +438,38 @@ select want_id, kit_id, has_mobile, has_mount,
     case when is_doubtful is null then has_apart when is_doubtful then nullif(has_apart, true) else false end as has_apart
 from found;
 
+-- one row per kit with handhelds at a shadow post: for how long on foot, of a kit that is sent all shadow posts between two nights
+-- at home (of home_h) taken together, and of the handheld that has most packs those that are ready and those that may be
+create macro shadow_pack(home_h) as table
+with shadow as (
+    select pk.* replace (utc_of(pk.starts, e.clock_min, e.clocks_change, e.clock_after_min) as starts,
+        utc_of(pk.ends, e.clock_min, e.clocks_change, e.clock_after_min) as ends)
+    from post_kit as pk join post as p using (post_id) left join event as e using (event_id)
+    where p.post_type = 'shadow' and pk.kit_id is not null
+), stretch as (   -- which of those between two nights at home, of a kit that is sent
+    select *, count(*) filter (is_fresh) over (partition by kit_id order by starts, post_kit_id) as stretch
+    from (
+        select *, starts >= max(ends) over before + to_minutes(cast(60 * home_h as integer)) as is_fresh
+        from shadow where is_assigned
+        window before as (partition by kit_id order by starts, post_kit_id rows between unbounded preceding and 1 preceding)
+    )
+), turn as (
+    select post_kit_id, kit_id, need_h as own_h, sum(need_h) over (partition by kit_id, stretch) as need_h from stretch
+    union all select post_kit_id, kit_id, need_h, need_h from shadow where not is_assigned
+)
+select
+    t.post_kit_id, t.kit_id, t.need_h, h.handhelds, h.packs - coalesce(c.packs_other, 0) as packs,
+    case when t.need_h > t.own_h then concat(' (', round(t.need_h - t.own_h, 1), ' h of it as a shadow elsewhere)') else '' end
+        as same_charge,
+    coalesce(f.packs_ready, c.packs_ready, 0) as packs_ready, coalesce(f.packs_may, c.packs_ready + c.packs_open, 0) as packs_may,
+    list_concat(h.radio_lines, h.pack_lines) as lines
+from turn as t
+join holding as h on h.kit_id = t.kit_id and h.handhelds > 0
+left join pack_held as c on c.kit_id = t.kit_id
+left join (
+    select kit_id, max(packs_ready) as packs_ready, max(packs_ready + packs_open) as packs_may from pack_fit group by kit_id
+) as f on f.kit_id = t.kit_id;
+
 -- one row per kit that is the club's, all of it, and that nobody is sent with: papers come with whoever takes from it
 create view pool_kit as
 select kit_id from kit where is_pool and kit_id not in (select kit_id from assignment where kit_id is not null);

@@ -198,7 +198,7 @@ def _blank(is_small: bool) -> duckdb.DuckDBPyConnection:
 
 @cache
 def _reads() -> Mapping[str, frozenset[str]]:
-    """By table of a fact and by view: the facts that must be there before it is read."""
+    """By table of a fact and by view, also one that is asked with a figure: the facts that must be there before it is read."""
     script = "".join((RULES / script).read_text("utf-8") for script in SCRIPTS)
     of_fact = {SENT: frozenset({SENT})}
     for fact, read in STEPS.items():
@@ -209,8 +209,9 @@ def _reads() -> Mapping[str, frozenset[str]]:
         name: of_fact.get(name, every) for name in re.findall(r"^create table (\w+)", script, re.MULTILINE)
     }
     reads |= dict.fromkeys(club.not_of_gear(), of_fact[SENT])
-    for view, sql in re.findall(r"^create view (\w+) as\n(.*?);$", script, re.MULTILINE | re.DOTALL):
-        reads[view] = frozenset().union(*(reads.get(name, frozenset()) for name in names_read(sql)))
+    views = r"^create (?:view (\w+) as|macro (\w+)\(\w+\) as table)\n(.*?);$"
+    for plain, asked, sql in re.findall(views, script, re.MULTILINE | re.DOTALL):
+        reads[plain or asked] = frozenset().union(*(reads.get(name, frozenset()) for name in names_read(sql)))
     return reads
 
 
