@@ -338,6 +338,17 @@ select item_id, kit_id, fuse_a, peak_a, least_a, known_by, is_enough, kit_times
 from used left join small using (kit_id)
 where is_fuse and (is_enough is not false or is_one_enough is not true);
 
+-- one row per kit and rating of fuses, also of those in leads that tell the rating of theirs: spares (pieces; sure: those that
+-- work for certain), the lines of those in use, if any; unrated: spares of the kit that may be of any rating
+create view fuse_held as
+select kit_id, amps_rated, coalesce(sum(quantity) filter (is_spare), 0) as pieces,
+    coalesce(sum(quantity) filter (is_spare and condition = 'ok'), 0) as sure, list(line) filter (not is_spare) as lines,
+    coalesce(max(case when amps_rated is null then pieces end) over (partition by kit_id), 0) as unrated
+from item
+where is_usable and role in ('fuse', 'lead') and (role = 'fuse' or not is_spare and amps_rated is not null
+    and not amps_rated_is_assumed and (kind = 'clip_lead' or kind = 'dc_lead' and fuse_at_m is not null))
+group by kit_id, amps_rated;
+
 -- one row per kit with things that run on loose cells: how many, the sizes told of which no spare set works (short_sizes), and
 -- whether there is a spare set of each size in use
 create view cell_held as

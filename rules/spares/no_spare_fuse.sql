@@ -7,7 +7,7 @@ not_met   = "{subject}: too few spare fuses for the ratings in use: {short_ratin
 not_known = "{subject}: fuses are listed without their rating, or spares of which nobody is sure, so the spares cannot be counted."
 fix       = "Put {least} spare fuses of each rating in the bag (an assortment is about 8 to 15 USD). Replace a fuse only by one of the same rating, with the battery disconnected."
 source    = "common practice: spare parts lists after the 2017 hurricane season and club event checklists"
-applies_to = "kits with a fuse or fuse holder in use"
+applies_to = "kits with a fuse or fuse holder in use, or with a lead that tells the rating of the fuse in it"
 
 [param.least]
 value  = 2
@@ -18,12 +18,6 @@ source = "common practice"
 [remedy]
 kind = "fuse"
 */
-with rating as (   -- unrated: spares of the kit that may be of any rating
-    select kit_id, amps_rated, coalesce(sum(quantity) filter (is_spare), 0) as pieces,
-        coalesce(sum(quantity) filter (is_spare and condition = 'ok'), 0) as sure, list(line) filter (not is_spare) as lines,
-        coalesce(max(case when amps_rated is null then pieces end) over (partition by kit_id), 0) as unrated
-    from item where is_usable and role = 'fuse' group by kit_id, amps_rated
-)
 select
     kit_id as subject,
     string_agg(rtrim(rtrim(cast(amps_rated as varchar), '0'), '.') || ' A', ', ' order by amps_rated)
@@ -31,6 +25,6 @@ select
     list_sort(flatten(list(lines))) as lines,
     case when sum(greatest($least - pieces, 0)) filter (amps_rated is not null) > any_value(unrated) then false
          when bool_and(amps_rated is not null and sure >= $least) then true end as ok
-from rating
+from fuse_held
 where lines is not null
 group by kit_id
