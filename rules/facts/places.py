@@ -35,13 +35,13 @@ def ranked(ascending: Array) -> tuple[Array, Array]:
 
 
 def distinct(x: Array) -> Array:
-    """Sorted distinct values; faster here than hashing."""
-    return ranked(np.sort(x))[0]
+    """Sorted distinct values; faster here than hashing, as what comes in runs is merged."""
+    return ranked(np.sort(x, kind="stable"))[0]
 
 
 def by_second(first: Array, second: Array) -> tuple[Array, Array]:
-    """Pairs sorted by the second, then the first; both are less than 2**31, so that one number sorts both."""
-    both = np.sort((second << 32) | first)
+    """Pairs sorted by the second, then the first; both are less than 2**31, so that one number sorts both, in runs."""
+    both = np.sort((second << 32) | first, kind="stable")
     return both & (2**32 - 1), both >> 32
 
 

@@ -65,7 +65,7 @@ FEED = f"""
         from unmet as u
         left join (
             select kit_id, unnest([dc_plug, dc_plug_far]) as here, unnest([dc_plug_far, dc_plug]) as there
-            from item where role = 'lead' and is_usable
+            from item where role = 'lead' and is_usable and kit_id in (select kit_id from unmet)
         ) as l on l.kit_id = u.kit_id and not u.is_other
             and coalesce(list_contains($mating, l.there || ' ' || u.plug), true)
             and (l.here is null

@@ -191,10 +191,9 @@ def state_graph(parts: Parts, suited: Fits, kits: Array) -> tuple[Graph, Array]:
     gives = np.flatnonzero((is_source | (is_converter & is_whole))[e])
     volts = (parts.figures["volts_min"] + parts.figures["volts_max"])[e[gives]]
     is_other = (grade[gives] == RAW) & ~np.isnan(volts)
-    sorts, sort = np.unique(
-        refuses[e[gives]] + np.where(is_other, volts.view(np.uint64) * ODD, 0), return_inverse=True
-    )
-    key = (layer[gives] * len(sorts) + sort) * 2 + grade[gives]
+    refused = refuses[e[gives]] + np.where(is_other, volts.view(np.uint64) * ODD, 0)
+    _, first, sort = np.unique(refused, return_index=True, return_inverse=True)  # with first it merges runs
+    key = (layer[gives] * len(first) + sort) * 2 + grade[gives]
     _, head, number = np.unique(key, return_index=True, return_inverse=True)
     group_of = np.full(len(r), -1)
     group_of[gives] = number
