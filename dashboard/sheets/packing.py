@@ -49,7 +49,7 @@ SENT = f"""
         e.is_storm_possible, e.storm_watch, e.shelter, e.minutes_to_care,
         e.channel, e.channel_alternate, e.channel_simplex,
         e.is_id_asked, e.is_vetting_asked, e.is_waiver_asked, e.training_asked,
-        r.runtime_low_h, r.runtime_high_h, r.need_h, r.untold, r.is_on_mains, r.how, w.is_dark, w.is_alone, h.near,
+        r.runtime_low_h, r.runtime_high_h, r.need_h, r.elsewhere_h, r.untold, r.is_on_mains, r.how, w.is_dark, w.is_alone, h.near,
         m.walk_limit_km as own_walk_km, m.carry_limit_kg as own_carry_kg, m.cold_limit_c as own_cold_c,
         m.heat_limit_c as own_heat_c, m.night_ok, m.solo_ok, m.licence_class, m.training,
         {DISTANCES}

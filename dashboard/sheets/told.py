@@ -111,9 +111,12 @@ def lasts_alone(sent: Mapping[str, Any]) -> str:
 
 
 def shift_needs(sent: Mapping[str, Any]) -> str:
-    """The hours that are asked of a kit, as they are said beside those that it lasts."""
+    """The hours that are asked of a kit, those at other posts on the same charge with them, as they are said beside those that it lasts."""
     given = [sent[name] for name in ("runtime_low_h", "runtime_high_h") if sent[name] is not None]
-    return "not known" if sent["need_h"] is None else on_air.asked(sent["need_h"], *given)
+    if sent["need_h"] is None:
+        return "not known"
+    elsewhere = " with other posts" if sent.get("elsewhere_h") else ""
+    return on_air.asked(sent["need_h"], *given) + elsewhere
 
 
 def is_short(sent: Mapping[str, Any]) -> bool:

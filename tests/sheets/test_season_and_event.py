@@ -83,6 +83,13 @@ def test_an_event_packet_names_posts_people_kits_runtime_and_go_or_no_go(small):
     assert "Where is somebody still wanted?" in said
 
 
+def test_hours_that_other_posts_take_are_said_where_they_are_asked_for():
+    sent = {"runtime_low_h": 20.35, "runtime_high_h": 240.0, "need_h": 10.0, "elsewhere_h": 4.5}
+    assert told.shift_needs(sent) == "10.0 h with other posts"
+    for none in (0.0, None):
+        assert told.shift_needs(sent | {"elsewhere_h": none}) == "10.0 h"
+
+
 @pytest.mark.parametrize("weight", [None, 0.5])
 def test_go_or_no_go_says_what_is_not_known_and_dashes_only_what_nobody_asks(weight):
     far = {"event": "Ride", "post_type": "aid_station", "access": "walk"}
