@@ -478,13 +478,18 @@ def is_own_unsent(me: access.Person, now: Standing) -> bool:
     return is_sender and not (now.of("kit")["member"] == me.member).any()
 
 
-def nothing_yet(what: str) -> None:
-    """What to do next where there is nothing to show; ends the page."""
+def how_to_begin(what: str) -> None:
+    """What to do next in a club of which little or nothing is told."""
     st.info(f"{what} One kit is enough to begin with: one row for each thing in it.")
     st.page_link("views/start.py", label=":green[how do I start?]")
     me = access.person()
     if me is not None and me.may(access.Action.SEND_KIT, me.member):
         ways_to_send(me.member)
+
+
+def nothing_yet(what: str) -> None:
+    """What to do next where there is nothing to show; ends the page."""
+    how_to_begin(what)
     st.stop()
 
 

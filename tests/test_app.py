@@ -428,6 +428,15 @@ def test_an_empty_club_says_which_files_tell_of_an_event(empty_club, view):
     assert "Send events.csv, posts.csv and assignments.csv" in said and "inventory" not in said
 
 
+def test_where_there_is_little_to_find_but_rules_it_says_so_and_what_to_do(empty_club):
+    app = page("find", q="fuse")
+    assert "there is little to find but rules. One kit is enough to begin with" in words(app)
+    assert "how do I start?" in "".join(link.proto.label for link in app.get("page_link"))
+    assert [header.value.partition(" ")[0] for header in app.header] == ["rules"]
+    empty_club.store.accept(upload.read("events.csv", WALK), "a test")
+    assert "little to find" not in words(page("find"))
+
+
 def test_an_empty_club_says_what_to_do(empty_club):
     for view in ("", "kit"):
         assert "One kit is enough to begin with" in words(page(view))

@@ -8,7 +8,10 @@ from dashboard.access import Action
 
 def show() -> None:
     me = access.require(Action.SEE_SEASON)
+    now = parts.standing()
     st.title("Where is it?")
+    if now.of("member").empty and now.of("event").empty:
+        parts.how_to_begin("No member, kit or event is known yet, so there is little to find but rules.")
     words = st.text_input(
         "words to find",
         key="q",
@@ -19,7 +22,7 @@ def show() -> None:
     if not (words or "").strip():
         st.text("Write one or more words and press Enter. Everything that holds all of them is listed.")
         return
-    found = searching.search(searching.index(parts.standing()), words, access.sight(me))
+    found = searching.search(searching.index(now), words, access.sight(me))
     if not found:
         st.text("Nothing holds all of these words. Try fewer, or only the beginning of one.")
         return
