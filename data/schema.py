@@ -99,7 +99,11 @@ class Attributes(Told):
     wire_awg: float = number("Wire gauge", "Wire of a DC lead, American gauge.", "AWG", 0, 40)
     wire_mm2: float = number("Wire section", "Wire of a DC lead, copper cross-section.", "mm2", 0.01, 200)
     length_m: float = number(
-        "Length", "One-way length of a lead or coax; of a wire antenna, from end to end.", "m", 0, 1000
+        "Length",
+        "One-way length of a lead or coax; of a wire or HF vertical antenna, from end to end.",
+        "m",
+        0,
+        1000,
     )
     coax: str = word("Coax type", "Type of a coax.", "coax")
     gain_dbi: float = number("Antenna gain", "Gain over an isotropic antenna.", "dBi", -40, 40)

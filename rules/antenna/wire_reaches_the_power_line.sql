@@ -1,14 +1,14 @@
 /*
-title     = "Wire antenna reaches the power line"
+title     = "Wire or vertical antenna reaches the power line"
 subject   = "post_kit"
 severity  = "blocks"
-why       = "A wire that is thrown over a line, or blown onto one, kills whoever holds its other end."
-not_met   = "{subject}: the power line is {power_line_m:.1f} m away; {member}'s {kit} holds a wire antenna of {wire_m:.0f} m, which wants {clear_m:.1f} m."
-not_known = "{subject}: {member}'s {kit} holds a wire antenna of {wire_m:.0f} m; how far the nearest power line is (power_line_m, {clear_m:.1f} m or more is wanted), is not written down."
+why       = "A wire that is thrown over a line or blown onto one, or a vertical that tips onto it, kills whoever holds the other end."
+not_met   = "{subject}: the power line is {power_line_m:.1f} m away; {member}'s {kit} holds a wire or vertical antenna of {wire_m:.0f} m, which wants {clear_m:.1f} m."
+not_known = "{subject}: {member}'s {kit} holds a wire or vertical antenna of {wire_m:.0f} m; how far the nearest power line is (power_line_m, {clear_m:.1f} m or more is wanted), is not written down."
 told_by   = "coordinator"
-fix       = "Hang it further away, take a shorter wire, or leave it in its bag and mark it a spare (costs nothing); have the coordinator write the distance in power_line_m. Look up before you throw a line, and never over or under a power line; ask a qualified person and check local rules."
+fix       = "Put it up further away, take a shorter one, or leave it in its bag and mark it a spare (costs nothing); write its length in length_m where it is another, and have the coordinator write the distance in power_line_m. Look up before you throw a line or raise anything, and never over or under a power line; ask a qualified person and check local rules."
 source    = "NCVEC T0B06: no part may come within 10 ft of a power line if it falls; its whole length, as it may fall or blow any way"
-applies_to = "kits with a wire antenna in use for a band that the post names, or for any where it names none"
+applies_to = "kits with a wire antenna or an HF vertical in use for a band that the post names, or for any where it names none"
 caution   = "Coax and throw lines reach as far as they are long: keep them clear, too."
 
 [param.margin_m]
@@ -22,12 +22,18 @@ value  = 150
 unit   = "m·MHz"
 why    = "a wire that does not tell its length (length_m) is taken as long as half a wave in free space on its lowest band; it is cut some 5 % shorter"
 source = "half the speed of light"
+
+[param.vertical_m]
+value  = 7
+unit   = "m"
+why    = "a vertical that does not tell its length (length_m) is taken as long as a whip of 17 ft on a coil and a stand"
+source = "common practice: portable HF verticals of 2 to 7 m"
 */
 with wire as (
-    select i.kit_id, i.bands, i.line, coalesce(i.length_m, $half_wave / min(b.low_mhz)) as wire_m
-    from (from item where kind in ('dipole', 'end_fed_wire') and is_usable and not is_spare) as i
+    select i.kit_id, i.bands, i.line, coalesce(i.length_m, case when i.kind = 'hf_vertical' then $vertical_m else $half_wave / min(b.low_mhz) end) as wire_m
+    from (from item where kind in ('dipole', 'end_fed_wire', 'hf_vertical') and is_usable and not is_spare) as i
     left join band as b on list_contains(string_split(i.bands, ' '), b.band)
-    group by i.item_id, i.kit_id, i.bands, i.line, i.length_m
+    group by i.item_id, i.kit_id, i.kind, i.bands, i.line, i.length_m
 )
 select
     pk.post_kit_id                                      as subject,
