@@ -1,7 +1,7 @@
 /*
 title    = "Match not measured lately"
 subject  = "item"
-severity = "advice"
+severity = "limits"
 why      = "Antennas age in the bag: wires fray, joints corrode, water gets in."
 not_met  = "{subject}: its match was last measured on {swr_tested}, {tested_days} days ago; once a year is good practice."
 fix      = "Measure it on inspection day with the club's analyser (costs nothing; one of your own is about 40 to 350 USD) and write the date in swr_tested."
