@@ -127,3 +127,19 @@ def test_a_radio_that_may_not_work_reaches_a_post_only_perhaps() -> None:
     assert reaches() == [True, True, True]
     assert reaches(condition="unknown") == [None, None, None]
     assert reaches(condition="unknown", bands="20m") == [False, False, False]
+
+
+def test_an_antenna_that_nothing_joins_to_the_radio_is_no_second_one() -> None:
+    vertical = {"kind": "base_vertical", "rf_plug": "n_female", "bands": "2m 70cm"}
+    adapter = {"kind": "rf_adapter", "rf_plug": "n_male", "rf_plug_far": "so239"}
+    kits = {"apart": (vertical,), "joined": (vertical, adapter), "alike": (ANTENNA | {"item": "another"},)}
+    club = small_club.assess(
+        inventory=[
+            row for name, added in kits.items() for row in small_club.kit("QA1BC", name, *STATION, *added)
+        ]
+    )
+    assert {one.kit: one.status for one in club.answers("no_second_antenna")} == {
+        "apart": "not met",
+        "joined": "met",
+        "alike": "met",
+    }
