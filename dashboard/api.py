@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import html
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from importlib.metadata import version
 from typing import Annotated, Any
 
@@ -30,6 +30,8 @@ from rules.plans import posts, purchases, staffing
 from rules.rule import load_rules
 
 LARGEST = upload.UPLOAD.size
+JUDGED = ("member", "kit", "item", "event", "post", "club")
+OPEN = ("not met", "not known")
 SEEN_AS = {"offers": Action.SEE_PURCHASES}  # files of the club that not all may read
 Document = dict[str, Any]
 
@@ -123,9 +125,13 @@ def _file_kind(stem: str) -> str:
 
 def _event(now: Standing, name: str) -> str:
     events = sorted(now.assessment.table("event")["event"])
-    if name not in events:
-        raise HTTPException(404, f'No event "{name}" is known. Known: {", ".join(events) or "none"}.')
+    _must_be_known("event", name, events, ", ".join(events) or "none")
     return name
+
+
+def _must_be_known(what: str, name: str, known: Collection[str], said: str) -> None:
+    if name not in known:
+        raise HTTPException(404, f'No {what} "{name}" is known. Known: {said}.')
 
 
 async def _body(request: Request) -> bytes:
@@ -244,6 +250,7 @@ def post_file(owner: Owner, content: Sent, name: Name = "file", try_only: TryOnl
 def get_scores(caller: Caller, kind: str = "", member: str = "") -> Document:
     """Verdicts as far as kits are shared, ranges where they are in full; of one kind or member, where asked."""
     _require(caller, Action.SEE_SEASON)
+    _must_be_known("kind", kind, ("", *JUDGED), ", ".join(JUDGED))
     now, sight = club().standing(), access.sight(caller)
     shown = [
         _as_shared(sight, row)
@@ -271,6 +278,9 @@ def get_findings(caller: Caller, member: str = "", rule: str = "", status: str =
     """Findings, worst first, as far as kits are shared; of one member, rule or status, where asked."""
     _require(caller, Action.SEE_SEASON)
     now, sight = club().standing(), access.sight(caller)
+    _must_be_known("status", status, ("", *OPEN), ", ".join(OPEN))
+    rules = {"", *(each.name for each in (*load_rules(), *now.assessment.rules))}
+    _must_be_known("rule", rule, rules, "those of /api/rules")
     where, values = ("s.member = ?", [member]) if member else ("true", [])
     found = [
         finding

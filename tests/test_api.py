@@ -307,6 +307,21 @@ def test_what_is_not_there_is_said_with_what_is(ask, keys):
     assert "Known:" in ask("GET", "/events/nowhere/posts", keys["coordinator"]).json()["detail"]
 
 
+@pytest.mark.parametrize(
+    ("asked", "known"),
+    [
+        ("/scores?kind=kits", "member, kit, item, event, post, club"),
+        ("/findings?status=unmet", "not met, not known"),
+        ("/findings?rule=no_such_rule", "those of /api/rules"),
+    ],
+)
+def test_a_word_to_choose_by_that_is_none_is_said_and_not_answered_with_nothing(ask, keys, asked, known):
+    answer = ask("GET", asked, keys["coordinator"])
+    what, name = asked.partition("?")[2].split("=")
+    assert answer.status_code == 404
+    assert answer.json() == {"detail": f'No {what} "{name}" is known. Known: {known}.'}
+
+
 def test_the_description_names_every_route_and_its_answers_fit(ask, keys):
     """JSON Schema 2020-12 is the schema language of OpenAPI 3.1 (section 4.8.24 there)."""
     described = ask("GET", "/openapi.json", None).json()
