@@ -731,6 +731,19 @@ def test_a_day_is_coldest_at_sunrise_and_warmest_an_hour_and_a_half_after_its_mi
     assert np.abs(np.diff(np.append(air, air[0]))).max() < 0.1, "without a step, over the night too"
 
 
+@pytest.mark.parametrize(("day", "lon"), [("2027-02-10", -178), ("2027-11-03", 178)])
+def test_beside_the_date_line_the_air_is_as_warm_as_west_of_it_when_the_sun_stands_there(
+    day: str, lon: int
+) -> None:
+    at = np.datetime64(day) + np.arange(24 * 6).astype("timedelta64[m]") * 10
+    later = np.timedelta64((lon - 168) % 360 * 4, "m")
+    there, west = (
+        sun.air_temperature_c(-40, lon, at, 5, 40),
+        sun.air_temperature_c(-40, 168, at + later, 5, 40),
+    )
+    assert np.abs(there - west).max() < 0.2
+
+
 def test_where_the_sun_does_not_rise_or_set_it_is_taken_to_be_as_cold_as_it_gets() -> None:
     assert sun.air_temperature_c(-85, 0, DAY[::60], -40, -10).tolist() == [-40.0] * 24
     assert sun.air_temperature_c(45, 0, DAY[::60], 7, 7).tolist() == [7.0] * 24

@@ -73,7 +73,8 @@ def elevation_deg(
 def sunrise_and_sunset_utc(lat: Numbers, lon: Numbers, day: Times) -> tuple[Instants, Instants]:
     """Instants of sunrise and sunset in UTC (datetime64) on the local date `day`; NaT where the sun does not rise or set.
 
-    Level horizon at sea level. A hill or a valley moves it by many minutes.
+    Level horizon at sea level. A hill or a valley moves it by many minutes. Within 5 degrees of the date line they may
+    be those of the day before or after.
 
     Parameters
     ----------
@@ -177,17 +178,15 @@ def air_temperature_c(
         raise ValueError("warmest_c: below coldest_c. Give the warmest of the day, then the coldest.")
     day = at + (np.asarray(east, float) * 240.0).astype("timedelta64[s]")
     rise, down = sunrise_and_sunset_utc(north, east, day)
-    since_h, light_h = (
-        (at - rise) / np.timedelta64(1, "h"),
-        np.mod((down - rise) / np.timedelta64(1, "h"), 24.0),
+    since_h, light_h = (  # beside the date line the sunrise may be that of another day, which is much alike
+        np.mod(span / np.timedelta64(1, "h"), 24.0) for span in (at - rise, down - rise)
     )
     wave_h = light_h + 2.0 * WARMEST_AFTER_NOON_H
     dark_h = np.mod(since_h - light_h, 24.0)
     at_dusk = np.sin(np.pi * light_h / wave_h)
     over = np.exp(-(24.0 - light_h) / NIGHT_H)
     by_night = at_dusk * (np.exp(-dark_h / NIGHT_H) - over) / (1.0 - over)
-    by_day = (since_h >= 0) & (since_h <= light_h)
-    share = np.where(by_day, np.sin(np.pi * since_h / wave_h), by_night)
+    share = np.where(since_h <= light_h, np.sin(np.pi * since_h / wave_h), by_night)
     return np.asarray(low + (high - low) * np.clip(np.nan_to_num(share), 0.0, 1.0))[()]
 
 
