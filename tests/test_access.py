@@ -330,7 +330,8 @@ def test_a_member_sends_their_own_list_once_they_agreed_and_nobody_elses(club):
     app.checkbox(key="agree").check().run()
     app.button(key="accept").click().run()
     assert club.store.uploads().iloc[0]["by"] == "Member"
-    app.file_uploader[0].upload("inventory.csv", own, "text/csv").run()
+    more = own + b"Q1AAA,own bag,own whip,whip\n"
+    app.file_uploader[0].upload("inventory.csv", more, "text/csv").run()
     assert access.CONSENT not in [text.value for text in app.text]
     assert consent.AGREED in [link.proto.label for link in app.get("page_link")]
     app.file_uploader[0].upload("inventory.csv", INVENTORY.replace(b"hidden radio", b"x"), "text/csv").run()
