@@ -91,10 +91,10 @@ OF_KIT = """
             max(e.amps_rated) filter (e.plug = 'j563_male') as handheld_plug_may_a,
             max(e.amps_rated) filter (e.plug = 'j563_male' and e.is_sure) as handheld_plug_a,
             max(e.amps_rated) filter (e.plug is null) as handheld_open_a,
-            max(e.amps_rated) filter (l.kit_id is not null and coalesce(list_contains($mating, e.plug || ' ' || l.plug), true))
-                as handheld_lead_may_a,
-            max(e.amps_rated) filter (e.is_sure and l.is_sure and coalesce(list_contains($mating, e.plug || ' ' || l.plug), true))
-                as handheld_lead_a
+            max(e.amps_rated) filter (l.kit_id is not null and e.plug is not null
+                and coalesce(list_contains($mating, e.plug || ' ' || l.plug), true)) as handheld_lead_may_a,
+            max(e.amps_rated) filter (e.is_sure and l.is_sure and e.plug is not null
+                and coalesce(list_contains($mating, e.plug || ' ' || l.plug), true)) as handheld_lead_a
         from item as h
         join eliminator as e on e.kit_id = h.kit_id and coalesce(e.fits = lower(trim(h.pack_family)), true)
         left join (

@@ -23,7 +23,7 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     """Each kit at each post: distance (m) that the public and the crew keep from the antenna, on its worst band.
 
     Per radio that works and reaches a band of the post, at the frequency of the band where the limit is strictest (47 CFR 1.1310
-    Table 1: its top up to 30 MHz, its bottom from 300 MHz on):
+    Table 1: its top up to 30 MHz, its bottom from 300 MHz on; between, where it is one and the same, its middle):
 
     - its power at the post's setting: full, and assumed, where a low one is not told;
     - the antenna of the kit that radiates most of it there, and the least lossy coax (none for a whip or magnet mount);
@@ -31,7 +31,8 @@ def exposure(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
       hour where that is more, averaged over the window of each tier.
 
     The worst radio and band count; one whose power is not told makes the distance NULL. Spare radios that nothing feeds
-    (idle_radio) are left out. `near_m` is lambda / (2 pi) at the bottom of the band, nearer than which it is only a guide.
+    (idle_radio) are left out. `near_m` is lambda / (2 pi) at the bottom of the lowest of these bands, nearer than which it is
+    only a guide.
 
     Where several people are at a post at once, or at posts that name one site, as many of the transmitters there may be on the
     air, and at the duties relay and digital as many as the post plans, which need nobody: their fractions of the limit add, so

@@ -1,6 +1,7 @@
 """What the sun, mains and a vehicle put back into a radio's bank at its post, hour by hour.
 
-Sun: a panel counts behind a charge controller, or with a regulator of its own, which its highest volts tell.
+Sun: a panel counts behind a charge controller, or with a regulator of its own, which its highest volts tell. It brings
+the policy's sun_share of what it would under a clear sky after the losses of `sun.solar_wh_by_hour`.
 
 Mains: a charger counts where the post has mains and the charger is for the chemistry. Chargers of a handheld fill the pack
 that is not in use, so that there must be two. A generator feeds chargers as mains do, up to its watts.
@@ -10,7 +11,8 @@ A vehicle that stays, whose engine is taken to run when it must:
 - feeds, through a clip or socket lead, a booster that delivers more than the battery's nominal volts, and a handheld's charger;
 - feeds the kit's mains chargers through an inverter;
 - charges a power station from its socket, by the lead that such a one brings;
-- runs a handheld by its 12 V lead, which goes straight into it or mates with a lead of the kit's that does.
+- runs a handheld by its 12 V lead, which goes straight into it or mates with a lead of the kit's that does (whose far plug
+  is taken to fit where nobody tells it).
 
 By its socket it gives no more than the policy's amperes (vehicle_socket_a), of which several kits at a post have a part each
 (socket_share, `rules.facts.sharing`), one plugged in after another or by a splitter. By clips on its own battery it gives what the
@@ -18,7 +20,8 @@ lead carries.
 
 Cold and heat: nothing charges a battery that is colder or warmer than its chemistry may be charged. That is asked hour by
 hour, between the coldest of the event and its warmest, where the event tells both, its place and hours from UTC; else both
-ends must let it. The battery is taken to be as warm as the air.
+ends must let it. The battery is taken to be as warm as the air. What would charge it then carries none of the load either; so
+with a handheld's 12 V lead, as some charge the pack.
 
 What nobody tells counts in the high end of the hours alone (is_hoped; `rules.facts.runtime.runtime`):
 
