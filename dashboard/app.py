@@ -61,6 +61,7 @@ SECTIONS = {
     "the club": [
         st.Page("views/season.py", title="is the club ready?", default=True),
         page("find", "where is it?"),
+        page("lists", "what is in the club's lists?", Action.SEND_CLUB, Action.ASSIGN, Action.LEND),
     ],
     "my kit": [
         page("kit", "what should I fix first?"),

@@ -26,7 +26,7 @@ SHIFT = {
 def by_hand(event: str) -> None:
     """The way to the assignments of an event, row by row."""
     st.page_link(
-        "views/mine.py",
+        "views/lists.py",
         label=":green[change by hand who goes where]",
         query_params={"list": "who goes to which post", "event": event},
     )

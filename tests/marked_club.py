@@ -225,6 +225,7 @@ def _walks(member: str) -> list[tuple[str, dict[str, str], tuple[Callable[[AppTe
         ("find", {"q": "zq"}, ()),
         ("kit", of, (_choose("down_at"),)),
         ("mine", {"member": member}, ()),
+        ("lists", {"list": "loans of club gear"}, ()),
         ("send", {}, (_send_bad,)),
         ("inspect", of, ()),
         ("lend", {}, (_choose("loan"),)),

@@ -341,7 +341,7 @@ def test_of_a_member_without_a_kit_it_is_said_that_none_was_sent(empty_club):
 def test_nobody_is_asked_to_choose_where_there_is_only_one(empty_club):
     for name, told in (("inventory", GOOD), ("events", WALK)):
         empty_club.store.accept(upload.read(f"{name}.csv", told), "a test")
-    for view, asked in {"kit": {}, "inspect": {}, "mine": {"list": "posts of an event"}}.items():
+    for view, asked in {"kit": {}, "inspect": {}, "lists": {"list": "posts of an event"}}.items():
         app = page(view, **asked)
         key, one = ("event", "Moor Walk") if asked else ("member", "QX1NEW")
         assert app.selectbox(key=key).value == one

@@ -162,7 +162,7 @@ def test_a_kit_of_another_than_is_sent_is_warned_of_by_its_row(club):
         club.store.accept(upload.read(f"{name}.csv", told), "a test")
     there = Part("assignments", ("Moor Walk",))
     row = {"post": "Gate", "member": "QX2ELSE", "kit": "bag"}
-    app = edit(page("mine", list="who goes to which post", event="Moor Walk"), there, added_rows=[row])
+    app = edit(page("lists", list="who goes to which post", event="Moor Walk"), there, added_rows=[row])
     assert "count for nothing" in app.warning[0].value
     assert '- row 1, Kit: "bag" is not a kit in an inventory of QX2ELSE.' in words(app).replace("\\", "")
     assert not app.button(key="save").disabled
@@ -225,8 +225,14 @@ def test_the_day_a_kit_was_packed_is_kept_with_the_kit(club):
     assert len(club.store.frames()["inventory"]) == 1
 
 
+def test_who_edits_a_kit_is_led_to_the_lists_of_the_club_and_back(club):
+    led = {view: [link.proto.page for link in page(view).get("page_link")] for view in ("mine", "lists")}
+    assert "lists" in led["mine"] and "mine" in led["lists"]
+    assert page("lists").selectbox(key="list").value is None, "one is chosen, not come upon"
+
+
 def test_a_list_of_the_club_is_edited_alike(club):
-    app = page("mine", list="members")
+    app = page("lists", list="members")
     edit(app, Part("members"), added_rows=[{"member": "QX2TWO", "roles": ["field", "hf"]}])
     app.button(key="save").click().run()
     assert not app.exception
@@ -235,7 +241,7 @@ def test_a_list_of_the_club_is_edited_alike(club):
 
 
 def test_what_the_columns_of_an_editor_mean_can_be_read_without_a_mouse(club):
-    for app, part in ((editing(), BAG), (page("mine", list="members"), Part("members"))):
+    for app, part in ((editing(), BAG), (page("lists", list="members"), Part("members"))):
         assert "what do the columns mean?" in [one.label for one in app.expander]
         app.session_state["meanings"] = True
         said = words(app.run())
@@ -274,7 +280,7 @@ def test_a_loan_is_written_into_the_loan_book_from_lists_of_things_and_members(c
     )
     assert options["borrower"] == ["QX1NEW", "QX3POOL"]
     row = {"item": "club mast", "borrower": "QX1NEW", "out": "2026-08-01", "due": "2026-08-20"}
-    app = edit(page("mine", list="loans of club gear"), loans, added_rows=[row])
+    app = edit(page("lists", list="loans of club gear"), loans, added_rows=[row])
     app.button(key="save").click().run()
     assert not app.exception
     told = club.store.frames()["loans"]
@@ -284,7 +290,7 @@ def test_a_loan_is_written_into_the_loan_book_from_lists_of_things_and_members(c
 
 def test_a_loan_that_is_due_before_it_leaves_is_refused_as_in_a_file(club):
     row = {"item": "mast", "borrower": "QX1NEW", "out": "2026-08-01", "due": "2026-07-20"}
-    app = edit(page("mine", list="loans of club gear"), Part("loans"), added_rows=[row])
+    app = edit(page("lists", list="loans of club gear"), Part("loans"), added_rows=[row])
     assert [said.value for said in app.markdown if said.value.startswith("- row 1, ")]
     assert "save" not in {button.key for button in app.button}
 

@@ -43,8 +43,9 @@ OFFERED = {
     "CQE": "events/chances events/distances-numbers events/event-sheet-pdf events/hours-numbers events/plan-csv "
     "events/post-by-kit-csv events/swaps events/timeline",
     "CEM": "after/ran",
-    "CQM": "loadout/packing-pdf mine/edited-csv season/all-findings season/heat",
-    "CQ": "inspect/inspection-pdf kit/asks-pdf kit/asks-txt kit/curve kit/lasting kit/lid-pdf kit/member-ics "
+    "CQM": "loadout/packing-pdf season/all-findings season/heat",
+    "CM": "mine/edited-csv",
+    "CQ": "lists/edited-csv inspect/inspection-pdf kit/asks-pdf kit/asks-txt kit/curve kit/lasting kit/lid-pdf kit/member-ics "
     "kit/my-findings kit/ranges kit/station lend/loans-csv lend/slip loadout/slips-pdf purchases/buy-csv purchases/buy-pdf "
     "purchases/due purchases/frontier season/club-ics season/plugs-antenna season/plugs-battery season/review-pdf",
     "C": "people/export-any records/changes-csv records/one-file-download records/then-csv",

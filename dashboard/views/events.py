@@ -470,7 +470,7 @@ def show() -> None:
             "This event has no posts yet. Send posts.csv with its name in the column event, or name them by hand."
         )
         its_posts = {"list": "posts of an event", "event": name}
-        st.page_link("views/mine.py", label=":green[name its posts]", query_params=its_posts)
+        st.page_link("views/lists.py", label=":green[name its posts]", query_params=its_posts)
         st.page_link("views/send.py", label=":green[send posts.csv]")
         return
     headline(now, name)

@@ -81,7 +81,7 @@ def take_back(now: Standing, loans: pd.DataFrame, by: str) -> None:
     if row["state"] == lending.YET:
         st.text("It has not gone out yet. If it is not wanted after all, take it out of the list of loans.")
         st.page_link(
-            "views/mine.py", label=":green[the list of loans]", query_params={"list": "loans of club gear"}
+            "views/lists.py", label=":green[the list of loans]", query_params={"list": "loans of club gear"}
         )
         return
     with st.form("back", border=True):

@@ -77,7 +77,7 @@ def what_next() -> None:
     if missing:
         st.text("To see who can hold which post, these are not there yet:")
     for name, said in missing:
-        st.page_link("views/mine.py", label=f":green[{said}]", query_params={"list": name})
+        st.page_link("views/lists.py", label=f":green[{said}]", query_params={"list": name})
 
 
 def show() -> None:

@@ -24,7 +24,7 @@ FRAMEWORKS_OWN = {
 }
 # What stands behind a click or in the address: an editor, what is folded away, figures in feet.
 STATES = {
-    "/mine?list=loans%20of%20club%20gear": "Loans of club gear",
+    "/lists?list=loans%20of%20club%20gear": "Loans of club gear",
     "/mine?member=QA1BCD&kit=Command+case+A&us_units=true": "What is in my kit?",
     "/find?q=battery&us_units=true": "Where is it?",
     "/rules?rule=container_too_heavy_for_one&us_units=true": "What is looked at, and why?",
