@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from rules.engine import Finding
 
 KEY = "us_units"  # in the session and in the address of the page
+# By whether the reader's units are feet and the like: the size of paper that goes with them, and the other one.
+USUAL_PAPER = {False: "A4", True: "letter"}
+OTHER_PAPER = {False: ("letter_paper", "US Letter"), True: ("a4_paper", "A4")}
 FOOT_M = schema.converted("inventory")["length_ft"].factor
 METRIC = {"kg": schema.converted("inventory")["weight_lb"].factor, "m": FOOT_M, "km": 5.28 * FOOT_M}
 """What a pound is in kg, a foot in m, a mile in km."""
@@ -45,54 +48,63 @@ TOLD_IN_US = r"\d+(?:\.\d+)? (?:lb|ft|mi|°F) \([^)]*\)"
 
 Figures = TypeVar("Figures", float, pd.Series)
 _chosen: ContextVar[bool | None] = ContextVar("chosen", default=None)
+_paper: ContextVar[str] = ContextVar("paper", default="")
 
 
 def choose() -> None:
     """The reader's choice, in the sidebar of every page."""
     import streamlit as st
 
-    if st.toggle("pounds, feet and °F", key=KEY, bind="query-params"):
-        st.text("Paper comes so too, in US Letter. Files and tables that are downloaded stay metric.")
+    us = st.toggle("pounds, feet and °F", key=KEY, bind="query-params")
+    if us:
+        st.text("Paper comes so too. Files and tables that are downloaded stay metric.")
+    key, size = OTHER_PAPER[us]
+    st.toggle(f"{size} paper", key=key, bind="query-params")
 
 
 def is_us() -> bool:
     """Whether the reader wants feet, pounds, miles and degrees Fahrenheit: as was chosen here, else on the page."""
     chosen = _chosen.get()
-    if chosen is not None:
-        return chosen
+    return _is_on(KEY) if chosen is None else chosen
+
+
+def _is_on(key: str) -> bool:
+    """Whether the reader of a page has chosen something in its sidebar."""
     if "streamlit" not in sys.modules:
         return False  # a command, which draws no page
     import streamlit as st
     from streamlit.runtime.scriptrunner import get_script_run_ctx
 
     is_page = get_script_run_ctx(suppress_warning=True) is not None
-    return is_page and bool(st.session_state.get(KEY, False))
+    return is_page and bool(st.session_state.get(key, False))
 
 
 @contextmanager
-def chosen(is_us: bool) -> Iterator[None]:
-    """Figures as chosen, apart from any page."""
-    before = _chosen.set(is_us)
+def chosen(is_us: bool, size: str = "") -> Iterator[None]:
+    """Figures and paper as chosen, apart from any page; with no size, the paper that goes with the units."""
+    before, size_before = _chosen.set(is_us), _paper.set(size or USUAL_PAPER[is_us])
     try:
         yield
     finally:
         _chosen.reset(before)
+        _paper.reset(size_before)
 
 
 def kept(make: Callable[[], bytes]) -> Callable[[], bytes]:
-    """What is made later, apart from the page, in the units that the reader has chosen now."""
-    wanted = is_us()
+    """What is made later, apart from the page, in the units and on the paper that the reader has chosen now."""
+    wanted, size = is_us(), paper()
 
     def made() -> bytes:
-        with chosen(wanted):
+        with chosen(wanted, size):
             return make()
 
     return made
 
 
 def paper() -> str:
-    """The size of paper that goes with the reader's units."""
-    return "letter" if is_us() else "A4"
+    """The size of paper that the reader has chosen, else the one that goes with their units."""
+    us = is_us()
+    return _paper.get() or USUAL_PAPER[us != _is_on(OTHER_PAPER[us][0])]
 
 
 def in_us(value: Figures, unit: str) -> Figures:

@@ -69,6 +69,26 @@ def test_what_is_made_later_is_in_the_units_of_the_page(club, monkeypatch):
 
 
 @pytest.mark.parametrize(
+    ("chosen", "size"),
+    [
+        ([], "A4"),
+        (["letter_paper"], "letter"),
+        ([units.KEY], "letter"),
+        ([units.KEY, "a4_paper"], "A4"),
+    ],
+)
+def test_paper_is_of_the_size_that_is_chosen_on_the_page_with_either_units(club, monkeypatch, chosen, size):
+    made = []
+    monkeypatch.setattr(
+        parts, "ways_to_send", lambda _: made.append(units.kept(lambda: units.paper().encode()))
+    )
+    app = page("start")
+    for key in chosen:
+        app.sidebar.toggle(key=key).set_value(True).run()
+    assert made[-1]() == size.encode()
+
+
+@pytest.mark.parametrize(
     ("url", "origin"),
     [
         ("https://kits.example.org/kit", "https://kits.example.org"),

@@ -168,7 +168,7 @@ def test_the_choice_stands_in_the_sidebar(at):
     assert app.sidebar.toggle(key=units.KEY).value is False
     assert "stay metric" not in words(app)
     app.sidebar.toggle(key=units.KEY).set_value(True).run()
-    said = "Paper comes so too, in US Letter. Files and tables that are downloaded stay metric."
+    said = "Paper comes so too. Files and tables that are downloaded stay metric."
     assert said in [text.value for text in app.sidebar.text]
 
 

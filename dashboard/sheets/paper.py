@@ -383,7 +383,7 @@ class Page:
 
     Parameters
     ----------
-    paper : A4 or letter; None is what goes with the reader's units
+    paper : A4 or letter; None is what the reader has chosen, or what goes with their units
 
     Raises
     ------
