@@ -40,6 +40,8 @@ def floats(column: Any) -> Floats:
         column = column.to_numpy()
     if type(column) is np.ndarray and column.dtype == np.float64:
         return column
+    if isinstance(column, pa.ChunkedArray):
+        return np.asarray(column.cast(pa.float64()))
     numbers: Floats = np.ma.filled(np.ma.asarray(column).astype(np.float64), np.nan)
     return numbers
 

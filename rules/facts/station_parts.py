@@ -14,6 +14,7 @@ import pyarrow as pa
 
 from data.items import LATCH
 from rules.facts.places import Array
+from rules.facts.select import floats
 
 COLUMNS = [
     *["kit_id", "item_id", "role", "kind", "quantity", "is_usable"],
@@ -116,17 +117,11 @@ def _placed(values: pa.ChunkedArray, known: dict[str, int], named: Callable[[str
     return numbers
 
 
-def _numbers(values: pa.ChunkedArray) -> Array:
-    """A column as numbers, NaN for null."""
-    numbers: Array = values.cast(pa.float64()).to_numpy()
-    return numbers
-
-
 def usable_parts(items: pa.Table, kit_ids: Array, mating: Mating) -> Parts:
     """Items that work, or of which that is not known, and that can be part of a station, by kit and item."""
     roles = {role: number for number, role in enumerate(ROLES)}
     role = _placed(items["role"], roles)
-    quantity = np.nan_to_num(_numbers(items["quantity"]), nan=1)
+    quantity = np.nan_to_num(floats(items["quantity"]), nan=1)
     plug_of = {word: place for place, word in enumerate(mating.words)} | {BUILT_IN: BUILTIN}
     plugs = {name: _placed(items[name], plug_of) for name in PLUGS}
     mates = np.pad(mating.does, (0, len(plug_of) + 1 - len(mating.does)))
@@ -143,8 +138,8 @@ def usable_parts(items: pa.Table, kit_ids: Array, mating: Mating) -> Parts:
     is_store = (role == PACK) | is_builtin | ((role == SOURCE) & has_capacity)
     whole = Parts(
         item_id, kit_id, role, _placed(items["kind"], kinds), quantity.astype(np.int64), plugs,
-        {name: _numbers(items[name]) for name in FIGURES},
-        np.where(is_store, _numbers(items["is_charged"]), 1.0), items["is_usable"].is_valid().to_numpy(),
+        {name: floats(items[name]) for name in FIGURES},
+        np.where(is_store, floats(items["is_charged"]), 1.0), items["is_usable"].is_valid().to_numpy(),
         _placed(items["bands"], bands), _placed(items["pack_family"], {}, lambda word: word.strip().lower()),
         [*kinds], [*plug_of], mates, [*bands],
     )  # fmt: skip

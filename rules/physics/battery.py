@@ -89,7 +89,7 @@ def places(chemistry: Names) -> npt.NDArray[np.intp]:
 def _along(curves: tuple[_Curve, ...], chemistry: Names, x: Floats, left: float | None) -> Floats:
     place, x = np.broadcast_arrays(places(chemistry), x)
     y = np.full(x.shape, np.nan)
-    for i in np.unique(place[place < len(curves)]):
+    for i in np.flatnonzero(np.bincount(place.ravel())[: len(curves)]):
         chosen = place == i
         xs, ys = curves[i]
         y[chosen] = np.interp(x[chosen], xs, ys, left=left)
