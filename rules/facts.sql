@@ -56,7 +56,7 @@ create table battery (
     charge_left_share double, measured_share double, age_factor double, usual_a double, how varchar
 );
 
--- one row per DC lead, block or adapter that carries a radio's supply current
+-- one row per DC lead or adapter, whose wire carries a radio's supply current; blocks and meters have next to none
 create table lead (
     item_id integer, kit_id integer, peak_a double, wire_mm2 double, length_m double, drop_v double, drop_share double, how varchar
 );

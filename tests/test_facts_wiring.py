@@ -193,16 +193,17 @@ def test_a_pigtail_on_the_way_is_a_line_and_another_is_none() -> None:
 def test_leads_drop_one_after_the_other_only_where_the_plugs_leave_no_way_around() -> None:
     """3.2 m of 12 AWG drop 2.7 % at 11 A; nobody is taken to string a second lead to one that reaches the radio."""
 
-    def too_much(near: str, far: str, radio: str) -> list[str]:
+    def too_much(near: str, far: str, radio: str, kind: str = "dc_lead") -> list[str]:
         leads = [LEAD | {"item": name, "wire_awg": 12.0, "length_m": 3.2} for name in ("first", "second")]
         leads[0] |= {"dc_plug_far": near}
-        leads[1] |= {"dc_plug": far, "dc_plug_far": radio.replace("male", "female")}
+        leads[1] |= {"kind": kind, "dc_plug": far, "dc_plug_far": radio.replace("male", "female")}
         things = (MOBILE | {"dc_plug": radio}, BATTERY | {"amps_rated": 30.0}, *leads, COAX, ANTENNA)
         told = small_club.assess(inventory=small_club.kit("QA1BC", "box", *things))
         return [one.status for one in told.answers("drop_over_three_percent")]
 
     assert too_much("genderless_30", "genderless_30", "genderless_30") == ["met", "met"]
-    assert sorted(too_much("xt60_male", "xt60_female", "t_plug_male")) == ["met", "not met"]
+    for kind in ("dc_lead", "dc_adapter"):
+        assert sorted(too_much("xt60_male", "xt60_female", "t_plug_male", kind)) == ["met", "not met"]
 
 
 def test_before_a_converter_the_fuse_and_the_lead_are_held_to_what_it_takes_in() -> None:

@@ -19,7 +19,7 @@ NOMINAL_V = 13.8
 
 
 def lead(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, pa.Table]:
-    """Each DC lead: drop (V) and its share of 13.8 V at its kit's peak current.
+    """Each DC lead and adapter: drop (V) and its share of 13.8 V at its kit's peak current.
 
     The peak is the transmit current of the hungriest radio in the kit that is not a handheld; what passes a lead that does not
     lead to that, or stands before a converter, the fact `passing` says. Leads count one after the other only where the plugs
@@ -33,7 +33,7 @@ def lead(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
             case when i.wire_awg_is_assumed or i.length_m_is_assumed then 'assumed' else 'told' end as how
         from item as i
         join holding as h using (kit_id)
-        where i.role = 'lead' and i.is_usable and i.kind in ('dc_lead', 'clip_lead', 'socket_lead')
+        where i.role = 'lead' and i.is_usable and i.kind in ('dc_lead', 'clip_lead', 'socket_lead', 'dc_adapter')
         """,
     )
     area, length, peak = (floats(told[name]) for name in ("wire_mm2", "length_m", "peak_a"))

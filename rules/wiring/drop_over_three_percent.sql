@@ -7,7 +7,7 @@ not_met   = "{subject}: {drop_v:.2f} V ({drop_share:.1%} of {of_v:.1f} V) is los
 not_known = "{subject}: wire size, length or the radio's current is not written down."
 fix       = "Shorten the lead or use heavier wire (12 AWG up to 3.3 m, 10 AWG up to 5 m for a 50 W mobile; about 15 to 40 USD)."
 source    = "boat-wiring standard ABYC E-11: 3 % for circuits that matter, 10 % at most"
-applies_to = "DC leads, clip leads and socket leads that work, in kits with a radio that is not a handheld; each with the hungriest radio to which its plugs lead, by itself, and together with those one after the other on the shortest way from battery to a radio by their plugs, the worst of each sort: where one lead joins them, or none is needed, no two are added up"
+applies_to = "DC leads and adapters, clip leads and socket leads that work, in kits with a radio that is not a handheld; each with the hungriest radio to which its plugs lead, by itself, and together with those one after the other on the shortest way from battery to a radio by their plugs, the worst of each sort: where one lead joins them, or none is needed, no two are added up"
 
 [param.most_share]
 value  = 0.03
