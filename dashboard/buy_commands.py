@@ -267,6 +267,7 @@ def borrow(
         ],
     )
     _listed("Posts that can be held with them", found.posts_opened)
+    _listed("Not known with these loans, which blocks until it is found out", found.untold)
     _listed("What the lenders lack meanwhile", found.lender_lacks)
     out = log[log["back"].isna()]
     say.table(

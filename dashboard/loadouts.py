@@ -16,6 +16,7 @@ from rules.plans.loadout import LoadOut
 from rules.plans.loans import Borrowing
 
 SECONDS = 20.0  # for one load-out, and for the loans of one event
+UNTOLD = "Not known with these loans, which blocks until it is found out"
 TAKE, STAY = "● take", "○ stays at home"
 
 

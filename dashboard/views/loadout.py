@@ -105,6 +105,7 @@ def what_to_borrow() -> None:
         show_loans(now, found, me)
     for title, texts in (
         ("Posts that can be held with them", found.posts_opened),
+        (loadouts.UNTOLD, found.untold),
         ("What the lenders lack meanwhile", found.lender_lacks),
         ("What stays open although a loan could close it", found.left),
     ):

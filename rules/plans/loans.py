@@ -21,6 +21,7 @@ from rules.engine import Assessment
 from rules.plans import trials
 from rules.plans.choosing import Way
 from rules.plans.offers import SHARED, Offer
+from rules.plans.purchases.buy_list import untold
 from rules.plans.purchases.settling import settle_one
 from rules.plans.purchases.trying import Market, tried
 from rules.plans.purchases.wanted import wanted_kinds
@@ -63,7 +64,8 @@ class Borrowing:
     """The loans for an event, with what they were promised to close and what the rules say once they are made.
 
     promised, judged : weight of the findings closed less those opened, at the event's kits. lender_lacks : what is
-    not met in the lenders' kits meanwhile. left : what stays not met that a loan could have closed by its kind.
+    not met in the lenders' kits meanwhile. untold : what blocks, asked anew, of which nobody knows whether it is met with
+    them. left : what stays not met that a loan could have closed by its kind.
     """
 
     event: str
@@ -74,6 +76,7 @@ class Borrowing:
     bound: float
     posts_opened: tuple[str, ...]
     lender_lacks: tuple[str, ...]
+    untold: tuple[str, ...]
     left: tuple[str, ...]
     lendable: int = field(default=0)
 
@@ -173,7 +176,7 @@ def borrow(assessment: Assessment, event: str, seconds: float = 10.0) -> Borrowi
         event=event, loans=loans, promised=chosen.promised, judged=of.gap_of(applied.closes) - of.gap_of(applied.opens),
         is_proven=chosen.is_proven, bound=chosen.bound,
         posts_opened=tuple(sorted(names[a] for kind, a in applied.risen if kind == "post" and a in posts)),
-        lender_lacks=of.spoken(lacking), left=of.spoken(still), lendable=len(things),
+        lender_lacks=of.spoken(lacking), untold=of.spoken(untold(of, applied.after)), left=of.spoken(still), lendable=len(things),
     )  # fmt: skip
 
 

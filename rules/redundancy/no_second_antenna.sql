@@ -5,7 +5,7 @@ severity = "limits"
 why      = "A broken antenna looks whole; only another one shows the fault and carries on."
 not_met  = "{subject}: antennas that work on a band of its main radio ({bands}) and can be joined to it: {antennas}, of which {antennas_apart} can stand away from the radio; {least} are wanted for one band, one of them away from it."
 not_known = "{subject}: antennas on a band of its main radio ({bands}) that can be joined to it: {antennas} for certain, of which {antennas_apart} can stand away from the radio; bands or plugs are not written down, or nobody is sure whether the others work."
-fix      = "Add one for the main radio's band: a roll-up J-pole or a magnet mount (about 25 to 90 USD), a wire for HF (about 40 to 180 USD), or an adapter (about 4 to 15 USD) for one that is there and has another plug."
+fix      = "Add one for the main radio's band, with the coax and adapter that join it to that radio (about 5 to 40 USD): a roll-up J-pole or a magnet mount (about 25 to 90 USD), a wire for HF (about 40 to 180 USD); or an adapter (about 4 to 15 USD) for one that is there and has another plug."
 source   = "common practice; a district net told how an antenna fault went unseen until a second was tried"
 applies_to = "kits with a radio that works"
 

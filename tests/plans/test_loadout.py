@@ -297,6 +297,29 @@ def test_loans_close_what_they_promise_and_the_lender_is_heard(ride: engine.Asse
     assert set(slips["borrower"]) <= {"QA1BC", "QB2CD"} and slips["back"].isna().all()
 
 
+@pytest.mark.parametrize(
+    ("charged", "untold"),
+    [(pd.Timestamp(TODAY), ()), (None, ("QA1BC/Bag/club pack (added): Battery left twice too long",))],
+    ids=["charged", "not told"],
+)
+def test_what_a_loan_leaves_unknown_and_blocks_is_told(
+    charged: pd.Timestamp | None, untold: tuple[str, ...]
+) -> None:
+    pack = PACK | POOL | {"item": "club pack", "charged": charged}
+    club = small_club.assess(
+        inventory=[
+            *small_club.kit("QA1BC", "Bag", HANDHELD, {"kind": "dry_cell_shell"}, {"kind": "spare_cells"}),
+            *small_club.kit("QC3DE", "Pool", pack),
+        ],
+        events=[EVENT],
+        posts=[{"event": "Ride", "post": "Bend", "post_type": "mile_marker"}],
+        assignments=[{"event": "Ride", "post": "Bend", "member": "QA1BC", "kit": "Bag"}],
+    )
+    found = loans.borrow(club, "Ride")
+    assert [loan.item for loan in found.loans] == ["club pack"]
+    assert found.untold == untold
+
+
 @pytest.mark.parametrize("worn_first", [True, False])
 def test_what_rules_ask_of_a_thing_tells_it_apart_from_another_of_its_kind(worn_first: bool) -> None:
     """Of two antennas that are pooled the one that is well matched is lent, whichever is listed first."""

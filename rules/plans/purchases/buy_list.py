@@ -108,7 +108,7 @@ def _told(of: Market, budget_usd: float, chosen: Chosen, applied: Applied) -> Pl
         gap=of.gap, promised=chosen.promised, judged=of.gap_of(applied.closes) - of.gap_of(applied.opens),
         bound=chosen.bound, is_proven=chosen.is_proven, ways_tried=of.ways_tried, lines=lines,
         closed=of.spoken(applied.closes), opened=of.spoken(applied.opens),
-        untold=of.spoken(_untold(of, applied.after)),
+        untold=of.spoken(untold(of, applied.after)),
         kits_ready=tuple(sorted(kits[a] for kind, a in applied.risen if kind == "kit")),
         posts_opened=tuple(sorted(post_names[a] for kind, a in applied.risen if kind == "post")),
         posts_before=_posts_ready(of.before), posts_after=_posts_ready(applied.after),
@@ -116,7 +116,8 @@ def _told(of: Market, budget_usd: float, chosen: Chosen, applied: Applied) -> Pl
     )  # fmt: skip
 
 
-def _untold(of: Market, after: Answers) -> list[Key]:
+def untold(of: Market, after: Answers) -> list[Key]:
+    """What blocks, and is asked anew with things added, of which nobody knows whether it is met."""
     new = after.keys() - after.not_met() - of.before.keys()
     return [key for key in new if of.assessment.rules[key[0]].severity == BLOCKS and of.counts(key)]
 

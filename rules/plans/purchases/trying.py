@@ -172,7 +172,7 @@ class Market:
                 subject = "the club"
             elif subject_kind == "item" and a not in self.named["item"]:
                 number = self.fitter.offer_of((rule_no, subject_kind, a, b)) or 0
-                subject = f"{self.named['kit'][self.fitter.kit_of(a)]}/{self.offers[number].offer} (new)"
+                subject = f"{self.named['kit'][self.fitter.kit_of(a)]}/{self.offers[number].offer} (added)"
             else:
                 subject = self.named[subject_kind][a]
             said.append((-self.weight[rule_no], f"{subject}: {self.assessment.rules[rule_no].title}"))
