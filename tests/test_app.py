@@ -139,7 +139,7 @@ def test_a_member_gets_at_most_three_things_to_fix_first_with_their_mending(demo
 
 def test_a_member_is_told_what_blocks_though_it_is_in_no_kit(demo_club):
     found = demo_club.standing().findings("j.subject_kind = 'member' and j.severity_no = 0 and not ok", [])
-    assert "What blocks concerns the member, not a kit: “" in words(page("kit", member=found[0].member))
+    assert "This blocks and concerns the member, not a kit: “" in words(page("kit", member=found[0].member))
 
 
 def test_lines_that_follow_each_other_are_told_as_a_range(demo_club):
@@ -203,7 +203,7 @@ def test_what_blocks_a_post_alone_is_not_said_to_block_who_is_sent_there(demo_cl
     members = now.of("member").query("verdict != 'not ready'")["subject"]
     member = next(name for name in members if name in at_posts - in_person)
     said = words(page("kit", member=member))
-    assert "What blocks concerns the member, not a kit" not in said
+    assert "This blocks and concerns the member, not a kit" not in said
     assert "This blocks the posts that they are sent to, and counts there: “" in said
 
 
@@ -319,7 +319,7 @@ def test_a_member_of_whom_something_is_not_known_is_told_what(empty_club):
     empty_club.store.accept(upload.read("inventory.csv", rows), "test")
     app = page("kit", member="QX1NEW")
     assert empty_club.standing().of("member").iloc[0]["verdict"] == "not known"
-    assert "What is not known concerns the member, not a kit: “Licence is over”." in words(app).replace(
+    assert "This is not known and concerns the member, not a kit: “Licence is over”." in words(app).replace(
         "\\", ""
     )
     (title,) = [

@@ -102,9 +102,9 @@ def readiness(now: Standing, member: str) -> None:
             "One thing that blocks is enough for not ready, however high the score: the score counts all that was looked at."
         )
     if said := grave(now, member, "not met", "member"):
-        st.markdown(f"What blocks concerns the member, not a kit: {said}.")
+        st.markdown(f"This blocks and concerns the member, not a kit: {said}.")
     elif own["verdict"] == "not known" and (said := grave(now, member, "not known", "member")):
-        st.markdown(f"What is not known concerns the member, not a kit: {said}.")
+        st.markdown(f"This is not known and concerns the member, not a kit: {said}.")
     if said := grave(now, member, "not met", "post"):
         st.markdown(f"This blocks the posts that they are sent to, and counts there: {said}.")
     if bags.empty:
