@@ -35,13 +35,15 @@ OF_GEAR = ("member", "kit", "item")
 """Tables that are filled first: most facts read no other, and the others are filled by their numbers."""
 NAMES = {
     "events": ("shelter", "channel", "channel_alternate", "channel_simplex"),
-    "posts": ("site", "missed_check_in"),
+    "posts": ("site", "missed_check_in", "shelter"),
 }
 """Columns that name a thing that is there, by file."""
 NONE = frozenset({
     "none", "none yet", "no", "nothing", "nil", "n/a", "na", "unknown", "not known", "to be decided", "tba", "tbc", "tbd",
 })  # fmt: skip
 """What is written in these where there is no such thing, or nobody knows it."""
+INSTEAD = {("posts", "shelter"): "none"}
+"""What stands for that, by file and column, where a column left empty tells something else."""
 Filling: TypeAlias = Callable[[duckdb.DuckDBPyConnection], None]
 MEMORY = "2GB"  # that the tables of a club, and what is asked of them, may take
 TOO_LARGE = (
@@ -205,17 +207,20 @@ def _told(stem: str, sent: pd.DataFrame | pa.Table | None, today: date | None) -
     for name in NAMES.get(stem, ()):
         if name in rows.column_names:
             texts = column_values.plain(rows[name].combine_chunks())
-            rows = rows.set_column(rows.column_names.index(name), name, _named(texts))
+            rows = rows.set_column(
+                rows.column_names.index(name), name, _named(texts, INSTEAD.get((stem, name)))
+            )
     return rows.append_column("row_no", pa.array(np.arange(1, rows.num_rows + 1, dtype=np.int32)))
 
 
-def _named(texts: pa.Array) -> pa.Array:
-    """What somebody wrote of things that are there; nothing where they wrote that there is none, or that they do not know it."""
-    there = [
-        text if text and any(map(str.isalnum, text)) and text.strip().lower() not in NONE else None
-        for text in texts.to_pylist()
-    ]
+def _named(texts: pa.Array, instead: str | None) -> pa.Array:
+    """What somebody wrote of things that are there; `instead` where they wrote that there is none, or that they do not know it."""
+    there = [text if not text or _is_named(text) else instead for text in texts.to_pylist()]
     return pa.array(there, texts.type)
+
+
+def _is_named(text: str) -> bool:
+    return any(map(str.isalnum, text)) and text.strip().lower() not in NONE
 
 
 def _done_by(rows: pa.Table, stem: str, last: date) -> pa.Table:

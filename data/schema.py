@@ -359,7 +359,7 @@ class Events(Told):
     )
     public: pd.BooleanDtype = yes_no("Public", "The public can reach the posts.")
     storms_possible: pd.BooleanDtype = yes_no("Storms", "Thunderstorms are possible in that season.")
-    shelter: str = text("Shelter", "Where posts go in a storm.")
+    shelter: str = text("Shelter", "Where posts that are reached by car go in a storm.")
     storm_watch: str = word(
         "Storm watch", "What tells that a storm comes.", ("weather_service", "radar", "spotters", "none")
     )
@@ -470,6 +470,11 @@ class Posts(Told):
         "A way to call for help from there that is not amateur radio, whoever brings it; none where there is none.",
         ("satellite_messenger", "agency_radio", "landline", "runner", "none"),
         aliases="alert_path",
+    )
+    shelter: str = text(
+        "Shelter",
+        "Where people there go in a storm, a building or a hard-top vehicle; none where there is none. "
+        "A vehicle that stays is one; else the event's when empty, if the post is reached by car.",
     )
     notes: str = text("Notes", "Anything else.")
 

@@ -96,7 +96,7 @@ create table event (
 
 -- one row per post of an event; what the coordinator left open stands as the post type's usual value; is_remote: remote by its
 -- type, or all is carried there; is_beside_traffic: NULL where nobody said and neither the post type nor the way there, which no
--- ordinary car takes, says that it is off the road
+-- ordinary car takes, says that it is off the road; shelter: none where there is none, the event's where a car goes to the post
 create table post (
     post_id integer, event_id integer, event varchar, post varchar, post_type varchar, site varchar, opens timestamp,
     closes timestamp, shift_h double, operators integer default 1, radios integer default 1, bands varchar,
@@ -106,7 +106,7 @@ create table post (
     carry_limit_kg double, walk_km double, has_mains boolean, rf_grade varchar, mast_m double, power_line_m double,
     public_m double, has_cell_cover boolean, is_beside_traffic boolean, rotation_h double,
     power_setting varchar default 'high', has_vehicle boolean, vehicles integer, check_in_min double, missed_check_in varchar,
-    alert_path varchar, line integer
+    alert_path varchar, shelter varchar, line integer
 );
 
 -- one row per person sent to a post; kit_id is NULL where a helper brings no kit, and may be a kit that another lends

@@ -145,7 +145,7 @@ GAPS: dict[str, dict[str, str]] = {
     "public too close": {"event": "Barley Ford Half Marathon", "post": "Medical tent"},
     "poor coverage": {"event": "Gorse Hill Trail Run", "post": "Lambing Hut"},
     "coverage not known": {"event": "High Sluice Exercise", "post": "Shelter C"},
-    "no lightning shelter": {"event": "Gorse Hill Trail Run"},
+    "no lightning shelter": {"event": "Gorse Hill Trail Run", "post": "Skylark Saddle"},
     "below freezing": {"event": "Tinder Lane Lantern Parade"},
     "no briefing date": {"event": "High Sluice Exercise"},
     "nobody there": {"event": "Barley Ford Half Marathon", "post": "Mile 11"},
@@ -339,7 +339,7 @@ SHOWN: dict[str, Callable[[Club], bool]] = {
     "poor coverage": lambda c: c.one("posts")["rf_grade"] == "poor",
     "coverage not known": lambda c: c.one("posts").get("rf_grade") is None,
     "no lightning shelter": lambda c: (
-        c.one("events")["storms_possible"] == "yes" and not c.one("events").get("shelter")
+        c.one("events")["storms_possible"] == "yes" and c.one("posts")["shelter"] == "none"
     ),
     "below freezing": lambda c: float(c.one("events")["temp_min_c"]) < 0,
     "no briefing date": lambda c: not c.one("events").get("briefed"),

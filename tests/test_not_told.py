@@ -61,9 +61,31 @@ def test_no_shelter_is_no_shelter_however_it_is_written() -> None:
     club = small_club.read(
         events="event,starts,ends,storms_possible,shelter\n"
         + "".join(f"Ride {at},2027-06-12T06:00,2027-06-12T18:00,yes,{said}\n" for at, said in enumerate(told))
+        + "Walk,2027-06-12T06:00,2027-06-12T18:00,yes,school\n",
+        posts="event,post,post_type,shelter\n"
+        + "".join(
+            f"Ride {at},Ford,aid_station,\nWalk,{at},aid_station,{said}\n" for at, said in enumerate(told)
+        ),
     )
     found = {one.subject: one.status for one in club.answers("no_shelter_from_lightning")}
-    assert found == {f"Ride {at}": answer for at, answer in enumerate(told.values())}
+    assert found == {
+        post: answer for at, answer in enumerate(told.values()) for post in (f"Ride {at}/Ford", f"Walk/{at}")
+    }
+
+
+def test_the_shelter_of_an_event_is_that_of_posts_that_are_reached_by_car() -> None:
+    club = small_club.read(
+        events="event,starts,ends,storms_possible,shelter\nRide,2027-06-12T06:00,2027-06-12T18:00,yes,school\n",
+        posts="event,post,post_type,access,vehicle,shelter\nRide,Ford,aid_station,,,\nRide,Mill,aid_station,drive,,barn\n"
+        "Ride,Hut,remote,,,\nRide,Hill,aid_station,carry,,\nRide,Lane,aid_station,walk,,\nRide,Top,relay,4x4,,\n"
+        "Ride,Rover,shadow,,,\nRide,Car,remote,,yes,\nRide,Barn,remote,,,barn\n",
+    )
+    assert club.table("post").set_index("post")["shelter"].dropna().to_dict() == {
+        "Ford": "school", "Mill": "barn", "Barn": "barn",
+    }  # fmt: skip
+    found = {one.subject: one.status for one in club.answers("no_shelter_from_lightning")}
+    asked = {f"Ride/{post}": "not known" for post in ("Hut", "Hill", "Lane", "Top", "Rover")}
+    assert found == asked | {f"Ride/{post}": "met" for post in ("Ford", "Mill", "Car", "Barn")}
 
 
 @pytest.mark.parametrize(

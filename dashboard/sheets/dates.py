@@ -353,7 +353,7 @@ def _events(assessment: Assessment, member: str | None) -> Iterator[Entry]:
             "order by k.kit, k.member) as kit, "
             "a.starts, max(a.ends) as ends, any_value(e.utc_offset_h) as utc_offset_h, any_value(e.clock_min) as clock_min, "
             "any_value(e.clocks_change) as clocks_change, any_value(e.clock_after_min) as clock_after_min, "
-            "any_value(e.shelter) as shelter, any_value(p.site) as site from assignment as a "
+            "any_value(p.shelter) as shelter, any_value(p.site) as site from assignment as a "
             "join post as p using (post_id) join event as e on e.event_id = a.event_id "
             "join member as m using (member_id) left join kit as k on k.kit_id = a.kit_id where m.member = $1 "
             "group by e.event, p.post, a.starts"

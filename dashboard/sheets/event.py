@@ -40,8 +40,8 @@ from rules.engine import Assessment, Finding
 
 POSTS = (
     "select p.*, pt.label, c.uncovered_h, c.short_h, c.first_gap, c.first_short, c.people, "
-    f"{DISTANCES} from post as p left join post_type as pt using (post_type) "
-    "left join coverage as c using (post_id) where event_id = ? order by p.line"
+    f"e.is_storm_possible, e.shelter as event_shelter, {DISTANCES} from post as p join event as e using (event_id) "
+    "left join post_type as pt using (post_type) left join coverage as c using (post_id) where event_id = ? order by p.line"
 )
 KEY = [ANSWERS[word] for word in ("blocks", "limits", "not known")]
 OPEN_SHOWN = 3  # but all that is known to block
@@ -194,10 +194,12 @@ def _posts(
 
 
 def _open(post: dict[str, Any]) -> Marked:
-    """When a post is open and for how long, and what was agreed for it: a vehicle, check-ins, calls, low power."""
+    """When a post is open and for how long, and what was agreed for it: a vehicle, a shelter of its own, check-ins, calls, low power."""
     said = [told.turn(post["opens"], post["closes"]), told.needed(post["shift_h"])]
     if post["has_vehicle"]:
         said.append("a vehicle stays")
+    if post["is_storm_possible"] is not False and post["shelter"] != post["event_shelter"]:
+        said.append(mark("in a storm: {}", words(told.shelter(post))))
     if post["check_in_min"] is not None:
         said.append(f"check in every {post['check_in_min']:.0f} min")
     if post["missed_check_in"]:

@@ -46,7 +46,7 @@ SENT = f"""
         k.kit || case when k.member_id <> a.member_id then ' of ' || k.member else '' end as whose_kit,
         first.member as brought_first_by,
         e.starts as event_starts, e.clocks_change, e.clock_min, e.clock_after_min, e.temp_min_c, e.temp_max_c,
-        e.is_storm_possible, e.storm_watch, e.shelter, e.minutes_to_care,
+        e.is_storm_possible, e.storm_watch, e.minutes_to_care,
         e.channel, e.channel_alternate, e.channel_simplex,
         e.is_id_asked, e.is_vetting_asked, e.is_waiver_asked, e.training_asked,
         r.runtime_low_h, r.runtime_high_h, r.need_h, r.elsewhere_h, r.untold, r.is_on_mains, r.how, w.is_dark, w.is_alone, h.near,
@@ -101,7 +101,7 @@ def conditions(sent: dict[str, Any]) -> list[tuple[str, object]]:
     return [
         ("way in", way),
         ("weather", told.weather(sent["temp_min_c"], sent["temp_max_c"])),
-        ("shelter", sent["shelter"] or "not known"),
+        ("shelter", told.shelter(sent)),
         ("work", ", ".join(dict.fromkeys((sent["post_label"] or sent["post_type"], duty)))),
         ("bands", sent["bands"] or "not told"),
         ("least power", told.amount(sent["rf_watts_min"], "W")),

@@ -90,6 +90,13 @@ def weather(coldest: float | None, hottest: float | None) -> str:
     return f"{low:.0f} to {high:.0f} {unit}"
 
 
+def shelter(post: Mapping[str, Any]) -> str:
+    """Where people at a post go in a storm: the place that is told, or the vehicle that stays."""
+    if post["has_vehicle"] and post["shelter"] in (None, "none"):
+        return "the vehicle that stays"
+    return post["shelter"] or "not known"
+
+
 def many(count: int, noun: str) -> str:
     """A count with its noun: `1 kit`, `2 kits`."""
     return f"{count} {noun}{'' if count == 1 else 's'}"

@@ -290,12 +290,12 @@ def test_two_kits_that_a_member_brings_to_a_post_at_once_are_one_shift_at_its_si
     club = small_club.assess(
         inventory=things[0] + things[1],
         events=[small_club.EVENT | {"shelter": "boat house"}],
-        posts=[{"event": "Ride", "post": "Ford", "site": "old bridge"}],
+        posts=[{"event": "Ride", "post": "Ford", "site": "old bridge", "shelter": "toll house"}],
         assignments=[sent | early, sent | {"kit": "Bag"}],
     )
     entry = read_back(dates.calendar(club, "Q1ABC"))["Ride: Ford"]
     assert entry["description"].startswith("Kit: Bag and Box. ")
-    assert entry["location"] == "old bridge" and entry["description"].endswith("Shelter: boat house.")
+    assert entry["location"] == "old bridge" and entry["description"].endswith("Shelter: toll house.")
     assert entry["dtend"].dt == datetime(2027, 4, 25, 12)
 
 

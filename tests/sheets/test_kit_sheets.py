@@ -220,6 +220,7 @@ def test_a_packing_list_says_what_was_agreed_for_the_post():
         "check_in_min": 30.0,
         "missed_check_in": "the sweep looks",
         "alert_path": "agency_radio",
+        "shelter": "lime kiln",
     }
     hut = {"event": "Ride", "post": "Hut", "post_type": "remote"}
     late, ends = pd.Timestamp("2027-04-25 10:00"), small_club.EVENT["ends"]
@@ -245,7 +246,7 @@ def test_a_packing_list_says_what_was_agreed_for_the_post():
         return re.sub(r"\s+", " ", text(packing.packing(club, 1)))
 
     agreed = said(asks, **told)
-    for words in ("old quarry", "vehicle stays", "every 30 min", "the sweep looks", "agency radio", "storm watch radar",
+    for words in ("old quarry", "shelter lime kiln", "vehicle stays", "every 30 min", "the sweep looks", "agency radio", "storm watch radar",
                   "minutes to care 40 min", "asked of all identity card", "Channels: net hill; if it fails mill",
                   "Also sent there: QB2CD with Bag, Sun 06:00 to 10:00; you again without a kit, Sun 10:00 to 12:00",
                   "if the radio fails, call:"):  # fmt: skip

@@ -372,6 +372,26 @@ def test_a_packet_says_where_posts_stand_what_tells_of_a_storm_and_what_is_asked
     assert "storm watch" not in said and "asked of all" not in said
 
 
+def test_a_packet_says_where_people_go_in_a_storm_where_that_is_not_the_shelter_of_the_event():
+    posts = [{"event": "Ride", "post": post, "post_type": "remote"} for post in ("Hut", "Barn", "Car", "Top")]
+    posts[1] |= {"shelter": "<old> barn"}
+    posts[2] |= {"vehicle": True}
+    posts[3] |= {"shelter": "none"}
+    ford = {"event": "Ride", "post": "Ford", "post_type": "aid_station"}
+    told = small_club.EVENT | {"shelter": "school"}
+
+    def said(**more: object) -> str:
+        return re.sub(
+            r"\s+",
+            " ",
+            text(event.packet(small_club.assess(events=[told | more], posts=[*posts, ford]), "Ride")),
+        )
+
+    for place in ("not known", "<old> barn", "the vehicle that stays", "none"):
+        assert f"in a storm: {place}" in said()
+    assert said().count("in a storm") == 4 and "in a storm" not in said(storms_possible=False)
+
+
 @pytest.mark.parametrize("size", ["A4", "letter"])
 def test_no_page_of_a_packet_is_left_nearly_empty(assessment, size):
     said = pages(event.packet(assessment, RACE, size))

@@ -47,9 +47,9 @@ Q2BBB,pouch,2026-04-25,event,0,River Run,Ford,35,pack,
     "events": """event,starts,ends,temp_min_c,temp_max_c,public,channel,channel_alternate,channel_simplex,id_asked,training_asked,action_starts,packets_sent,vetting_asked,waiver_asked,storm_watch,time_zone
 River Run,2027-04-25T05:15,2027-04-25T14:00,2,17,yes,river repeater,mill repeater,river simplex,yes,,2027-04-25T06:30,2027-04-18,no,yes,radar,America/Chicago
 """,
-    "posts": """event,post,post_type,operators,mains,beside_traffic,rotation_h,power_setting,vehicle,vehicles,check_in_min,missed_check_in,alert_path,site
-River Run,Ford,aid_station,1,no,yes,4,low,yes,2,30,"call twice, then send the sweep",runner,the ford
-River Run,Mill,aid_station,1,no,no,,,,,,,,
+    "posts": """event,post,post_type,operators,mains,beside_traffic,rotation_h,power_setting,vehicle,vehicles,check_in_min,missed_check_in,alert_path,site,shelter
+River Run,Ford,aid_station,1,no,yes,4,low,yes,2,30,"call twice, then send the sweep",runner,the ford,mill
+River Run,Mill,aid_station,1,no,no,,,,,,,,,none
 """,
     "assignments": """event,post,member,kit,from,to,travel_h,kit_owner
 River Run,Ford,Q2BBB,bag,2027-04-25T06:00,,0.5,Q1AAA
