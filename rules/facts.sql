@@ -581,6 +581,33 @@ with there as (
 )
 select post_id, kind, min(pieces) as pieces, bool_and(is_sure) as is_sure from there group by post_id, kind;
 
+-- one row per post where somebody is sent and kind of thing of which everyone there wants their own, at the moment at which most
+-- are wanting: people and kits there, the pieces in date in these, and how many people have none (missing), or none that
+-- certainly works (doubtful), where a kit without one counts as if it had one: it is asked for it by itself
+create view one_each as
+with thing as (
+    select kit_id, kind, expires, sum(quantity) as pieces, sum(quantity) filter (condition = 'ok') as sure
+    from item where is_usable and kind in ('hi_vis', 'personal_pack') group by kit_id, kind, expires
+), held as (
+    select k.post_id, k.instant, w.kind, k.kit_id, coalesce(sum(t.pieces), 0) as pieces, coalesce(sum(t.sure), 0) as sure
+    from (select distinct post_id, instant, kit_id from present where kit_id is not null) as k
+    cross join (values ('hi_vis'::kind_word), ('personal_pack'::kind_word)) as w(kind)
+    left join thing as t on t.kit_id = k.kit_id and t.kind = w.kind and is_in_date(t.expires, k.instant)
+    group by k.post_id, k.instant, w.kind, k.kit_id
+), brought as (
+    select post_id, instant, kind, count(*) as kits, sum(pieces) as pieces, sum(greatest(pieces, 1)) as asked,
+        sum(greatest(sure, 1)) as sure
+    from held group by post_id, instant, kind
+), there as (
+    select post_id, instant, count(distinct member_id) as people_there from present group by post_id, instant
+)
+select t.post_id, w.kind, t.people_there, coalesce(b.kits, 0) as kits, coalesce(b.pieces, 0) as pieces,
+    t.people_there - coalesce(b.asked, 0) as missing, t.people_there - coalesce(b.sure, 0) as doubtful
+from there as t
+cross join (values ('hi_vis'::kind_word), ('personal_pack'::kind_word)) as w(kind)
+left join brought as b on b.post_id = t.post_id and b.instant = t.instant and b.kind = w.kind
+qualify row_number() over (partition by t.post_id, w.kind order by greatest(missing, 0) desc, doubtful desc, t.people_there desc) = 1;
+
 -- one row per row of post_kit whose post asks for a role: whether somebody who is signed off for it is beside its member for
 -- all of their time there, or of a kit that is not assigned is sent there at all; NULL: nobody is, or one who is has not told
 -- their roles

@@ -13,28 +13,11 @@ applies_to = "posts beside traffic, and those where nobody said, at which more p
 [remedy]
 kind = "hi_vis"
 */
-with vest as (
-    select kit_id, expires, sum(quantity) as pieces, sum(quantity) filter (condition = 'ok') as sure
-    from item where is_usable and kind = 'hi_vis' group by kit_id, expires
-), brought as (   -- a kit without one is the other rule's
-    select post_id, instant, count(*) as kits, sum(pieces) as vests, sum(greatest(pieces, 1)) as asked, sum(greatest(sure, 1)) as sure
-    from (
-        select k.post_id, k.instant, k.kit_id, coalesce(sum(v.pieces), 0) as pieces, coalesce(sum(v.sure), 0) as sure
-        from (select distinct post_id, instant, kit_id from present where kit_id is not null) as k
-        left join vest as v on v.kit_id = k.kit_id and is_in_date(v.expires, k.instant)
-        group by k.post_id, k.instant, k.kit_id
-    ) group by post_id, instant
-), least as (
-    select post_id, count(distinct p.member_id) as people_there, any_value(b.kits) as kits, any_value(b.vests) as vests,
-        people_there - coalesce(any_value(b.asked), 0) as missing, people_there - coalesce(any_value(b.sure), 0) as doubtful
-    from present as p left join brought as b using (post_id, instant) group by post_id, instant
-    qualify row_number() over (partition by post_id order by greatest(missing, 0) desc, doubtful desc, people_there desc) = 1
-)
 select
     post_id                     as subject,
-    l.people_there,
-    coalesce(l.vests, 0)        as vests,
-    case when l.doubtful <= 0 then true when l.missing > 0 and p.is_beside_traffic then false end as ok
-from least as l
+    n.people_there,
+    n.pieces                    as vests,
+    case when n.doubtful <= 0 then true when n.missing > 0 and p.is_beside_traffic then false end as ok
+from one_each as n
 join post as p using (post_id)
-where coalesce(p.is_beside_traffic, true) and l.people_there > coalesce(l.kits, 0)
+where n.kind = 'hi_vis' and coalesce(p.is_beside_traffic, true) and n.people_there > n.kits

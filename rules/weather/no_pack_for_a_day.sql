@@ -8,7 +8,7 @@ not_known  = "{subject}: whether {member}'s {kit} must hold water, food and laye
 told_by    = "coordinator"
 fix        = "Pack water (two litres or more above 27 °C), food, a warm layer, rain cover and sun cream for 24 h (0 to 150 USD, most of it at home) and list it as one thing; it counts towards the weight that is carried. In frost keep hands and batteries warm; at a heat index of 32 °C rest in the shade."
 source     = "search-and-rescue ready-pack outlines: 24 h; common practice"
-applies_to = "posts that are carried to or remote, and those that no ordinary car reaches where no cell phone works or nobody said, or that no vehicle stays at where none works; beside a car the member's own things need not be listed"
+applies_to = "posts that are carried to or remote, and those that no ordinary car reaches where no cell phone works or nobody said, or that no vehicle stays at where none works; beside a car the member's own things need not be listed; more people than kits have fewer_packs_than_people"
 
 [remedy]
 kind = "personal_pack"

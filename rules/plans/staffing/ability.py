@@ -22,7 +22,7 @@ from rules.plans.staffing.copies import EVENT_COLUMNS, Copy, tables_of
 from rules.plans.staffing.roster import CAN, CANNOT, UNKNOWN, Floats, Ints, Piece, Want
 from rules.rule import Rule, is_clubs_own
 
-EACH = {"post_without_a_second_way": 2, "fewer_vests_than_people": None}
+EACH = {"post_without_a_second_way": 2, "fewer_packs_than_people": None, "fewer_vests_than_people": None}
 """Rules on a post to which every kit there counts for one, and how many are enough; None: as many as people."""
 HANDS = 100_000
 """Answers that are judged at most for kits in other hands; whole kits are left out beyond."""
