@@ -50,7 +50,9 @@ select row_number() over (), * from (
         coalesce(cast(t.operators as integer), cast(p.operators as integer), 1),
         coalesce(cast(p.radios as integer), 1), t.bands, t.modes,
         coalesce(cast(t.rf_watts_min as double), cast(p.rf_watts_min as double)), d.duty, d.tx_share, d.rx_share, d.idle_share,
-        coalesce(cast(p.is_critical as boolean), false), coalesce(cast(p.needs_two_ways as boolean), false), p.role_needed,
+        coalesce(cast(p.is_critical as boolean), false),
+        coalesce(cast(p.needs_two_ways as boolean), false) or t.post_type = 'aid_station'
+            and coalesce(t.access = 'carry' or t.access = 'walk' and cast(t.cell_cover as boolean) is not true, false), p.role_needed,
         coalesce(cast(p.is_on_foot as boolean), false),
         coalesce(t.access, case when t.post_type = 'remote' then 'carry'
             when cast(p.is_on_foot as boolean) then 'walk' else 'drive' end),

@@ -95,7 +95,8 @@ create table event (
 );
 
 -- one row per post of an event; what the coordinator left open stands as the post type's usual value; is_remote: remote by its
--- type, or all is carried there; is_beside_traffic: NULL where nobody said and neither the post type nor the way there, which no
+-- type, or all is carried there; needs_two_ways: by its type, or an aid station that is carried to, or walked to where no cell
+-- phone works for certain; is_beside_traffic: NULL where nobody said and neither the post type nor the way there, which no
 -- ordinary car takes, says that it is off the road; shelter: none where there is none, the event's where a car goes to the post
 create table post (
     post_id integer, event_id integer, event varchar, post varchar, post_type varchar, site varchar, opens timestamp,

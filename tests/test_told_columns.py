@@ -97,6 +97,16 @@ def test_where_a_post_stands_and_what_tells_of_a_storm() -> None:
     assert told[0] == "the library" and pd.isna(told[1])
 
 
+def test_an_aid_station_far_from_cars_and_phones_needs_two_ways() -> None:
+    posts = (
+        "event,post,post_type,access,cell_cover\nRide,Ford,aid_station,,no\nRide,Hill,aid_station,carry,yes\n"
+        "Ride,Lane,aid_station,walk,no\nRide,Path,aid_station,walk,\nRide,Gate,aid_station,walk,yes\n"
+        "Ride,Top,aid_station,4x4,no\nRide,Mile,mile_marker,carry,no\nRide,Tent,medical,,yes\n"
+    )
+    told = table("post", events=EVENTS, posts=posts)
+    assert told.loc[told["needs_two_ways"], "post"].tolist() == ["Hill", "Lane", "Path", "Tent"]
+
+
 def test_a_thing_says_its_cells_its_polarity_and_its_channels() -> None:
     inventory = (
         "member,kit,item,kind,cell_size,polarity,programmed,set_by_hand\n"
