@@ -642,11 +642,14 @@ select a.starts as comes, a.ends as goes, a.* replace (utc_of(a.starts, e.clock_
     utc_of(a.ends, e.clock_min, e.clocks_change, e.clock_after_min) as ends)
 from assignment as a left join event as e on e.event_id = a.event_id;
 
--- one row per ordered pair of turns at two posts, by UTC; is_one_site: whether nobody travels between them
+-- one row per ordered pair of turns at two posts, by UTC: minutes between them, less than none while both run; is_one_site: whether
+-- nobody travels between them; way_h: hours of road that lie between them at the least, of one member, by both ways from home
 create view elsewhere as
 select a.assignment_id, b.assignment_id as other_assignment_id, a.post_id, b.post_id as other_id,
     a.member_id, b.member_id as other_member_id, a.kit_id, b.kit_id as other_kit_id, a.line, b.line as other_line, a.starts, a.ends,
     b.starts as other_starts, b.ends as other_ends, p.post, q.post as other_post, q.event || '/' || q.post as other_place,
+    greatest(date_diff('minute', a.ends, b.starts), date_diff('minute', b.ends, a.starts)) as gap_min,
+    case when b.member_id = a.member_id then round(abs(a.travel_h - b.travel_h), 6) end as way_h,
     coalesce(lower(p.site) = lower(q.site), false) as is_one_site
 from assignment_utc as a
 join assignment_utc as b on b.post_id <> a.post_id and (b.member_id = a.member_id or b.kit_id = a.kit_id)

@@ -8,7 +8,7 @@ mended_by = "coordinator"
 fix      = "Move one assignment, or have somebody hold the second post until they arrive (costs nothing)."
 source   = "common practice: early report times of marathon and bike-tour guides (on station 15 min before check-in)"
 lines_of   = "assignments"
-applies_to = "people who are sent to more than one post, at each of them by the ways from it and to it; no minute between two places is in_two_places_at_once, which blocks"
+applies_to = "people who are sent to more than one post, at each of them by the ways from it and to it; no minute between two places, and less than the road alone takes, is in_two_places_at_once, which blocks"
 
 [param.least_min]
 value  = 30
@@ -18,10 +18,11 @@ source = "common practice"
 */
 with next as (
     select unnest([assignment_id, other_assignment_id]) as assignment_id, unnest([other_line, line]) as line,
-        date_diff('minute', ends, other_starts) as gap_min, post || ' and ' || other_post as places,
+        gap_min, post || ' and ' || other_post as places,
         (gap_min, ends, other_starts, post_id, other_id) as nearest
     from elsewhere
     where other_member_id = member_id and other_starts > ends and not is_one_site
+        and coalesce(gap_min >= 60 * way_h, true)
 )
 select
     o.post_kit_id                                                           as subject,
