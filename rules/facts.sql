@@ -184,9 +184,10 @@ create table runtime (
 -- one row per event that tells its place and hours from UTC: hours of darkness while it runs
 create table darkness (event_id integer, dark_h double);
 
--- one row per kit: the highest step of the rehearsal ladder and the latest dates
+-- one row per kit: the highest step of the rehearsal ladder and the latest dates; last_set_up: past the bench, where all of it
+-- is put up and on the air
 create table practice (
-    kit_id integer, ladder integer default 0, last_rehearsed date, trips_back integer, longest_battery_h double
+    kit_id integer, ladder integer default 0, last_rehearsed date, last_set_up date, trips_back integer, longest_battery_h double
 );
 
 -- one row per person sent to a post: the fewest others who are there at the same time

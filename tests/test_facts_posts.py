@@ -146,6 +146,9 @@ def test_what_was_tried_long_ago_is_no_step_of_the_ladder_and_no_run_on_battery(
     assert steps["ladder"].to_dict() == {1: 2, 2: 4}
     assert f"{steps.loc[1, 'last_rehearsed']:%Y}" == "2026"
     assert steps.loc[1, "longest_battery_h"] == 3.0
+    insert(con, "rehearsal", {"kit_id": 1, "date": "2027-02-20", "stage": "bench"})
+    steps = worked(con, holdings.practice).set_index("kit_id")
+    assert [f"{steps.loc[1, last]:%Y}" for last in ("last_rehearsed", "last_set_up")] == ["2027", "2026"]
     insert(con, "rehearsal", {"kit_id": 1, "date": "2025-01-01", "stage": "yard", "trips_back": 0})
     assert pd.isna(worked(con, holdings.practice).set_index("kit_id").loc[1, "trips_back"]), (
         "of the last alone"

@@ -96,7 +96,7 @@ def practice(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
             ) group by kit_id
         )
         select kit.kit_id, coalesce(max(list_position($stages, stage)) filter (r.date >= $since), 0) as ladder,
-            max(r.date) as last_rehearsed,
+            max(r.date) as last_rehearsed, max(r.date) filter (stage <> 'bench') as last_set_up,
             any_value(l.trips_back) as trips_back, max(hours_on_battery) filter (r.date >= $since) as longest_battery_h
         from kit left join rehearsal as r on r.kit_id = kit.kit_id and r.date <= $today
         left join latest as l on l.kit_id = kit.kit_id
