@@ -55,7 +55,7 @@ LOW_POWER: dict[str, Row] = {
 # What runs on loose cells, and the size that most of it takes.
 CELLS = {"headlamp": "aa", "dry_cell_shell": "aa", "spare_cells": "aa"}
 LOADED = ("handheld", "mobile_vhf_uhf", "mobile_data", "crossband_node")
-REHEARSED = {"keen": ("room", "yard", "park", "event"), "usual": ("yard", "park"), "bare": ("bench",)}
+REHEARSED = {"keen": ("room", "yard", "park", "event"), "usual": ("yard", "drill"), "bare": ("bench",)}
 HOURS_ON_BATTERY = {"keen": 12.5, "usual": 3.0, "bare": None}
 # What was told of the trail run a year ago, by kit: the post that it held, and the charge left in per cent.
 TRAIL_RUN = {

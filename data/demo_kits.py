@@ -96,7 +96,7 @@ BAGS = (
         "station",
         no_spare=("fuse",),
         change={"battery_lifepo4": {"charged": None}},
-        practice=((-500, "yard", None), (-430, "park", 3.0)),
+        practice=((-500, "yard", None), (-430, "drill", 3.0)),
     ),
     Bag(
         "QL8JNP",

@@ -317,8 +317,8 @@ class Rehearsals(Told):
     date: DateTime = date("Date", "Day of the trial.", required=True)
     stage: str = word(
         "Stage",
-        "How close to the real thing.",
-        ("bench", "room", "yard", "park", "site", "event"),
+        "How close to the real thing; drill: with the club, away from home.",
+        ("bench", "room", "yard", "park", "drill", "site", "event"),
         required=True,
     )
     trips_back: pd.Int64Dtype = whole("Trips back", "Times someone had to go back for something.", 0, 100)

@@ -154,6 +154,13 @@ def test_what_was_tried_long_ago_is_no_step_of_the_ladder_and_no_run_on_battery(
         "of the last alone"
     )
     assert worked(con, holdings.practice, "[facts]\nladder_years = 1")["ladder"].tolist() == [2, 0]
+    insert(
+        con,
+        "rehearsal",
+        {"kit_id": 1, "date": "2027-02-20", "stage": "drill"},
+        {"kit_id": 2, "date": "2027-02-20", "stage": "event"},
+    )
+    assert worked(con, holdings.practice)["ladder"].tolist() == [5, 7]
 
 
 @pytest.mark.parametrize(("trips", "told"), [((0, 2), 2), ((2, 0), 2), ((1, 2), 3), ((0, None), None)])

@@ -9,7 +9,7 @@ import duckdb
 from rules.facts.select import Select
 from rules.policy import Policy
 
-STAGES = ("bench", "room", "yard", "park", "site", "event")
+STAGES = ("bench", "room", "yard", "park", "drill", "site", "event")
 
 
 def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
@@ -83,7 +83,7 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 
 
 def practice(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
-    """The highest stage that each kit was tried at (1 bench … 6 event), with the latest date; none is 0.
+    """The highest stage that each kit was tried at (1 bench … 7 event), with the latest date; none is 0.
 
     With the hours of its longest run on battery. What lies further back than the policy's years is no step of the ladder and
     no run: things were exchanged since, and hands forget.

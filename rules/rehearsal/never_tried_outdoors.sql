@@ -11,13 +11,13 @@ source    = "exercise doctrine builds up step by step; first exercises are never
 [param.least_ladder]
 value  = 3
 unit   = "step"
-why    = "1 bench, 2 room, 3 yard, 4 park, 5 site, 6 event; outdoors begins at 3"
+why    = "1 bench, 2 room, 3 yard, 4 park, 5 drill, 6 site, 7 event; outdoors begins at 3"
 source = "common practice"
 */
 select
     p.kit_id                    as subject,
     p.ladder,
-    ['never', 'bench', 'room', 'yard', 'park', 'site', 'event'][p.ladder + 1] as stage_reached,
+    ['never', 'bench', 'room', 'yard', 'park', 'drill', 'site', 'event'][p.ladder + 1] as stage_reached,
     case when p.ladder >= $least_ladder then true
          when (select count(*) from rehearsal) > 0 then false end as ok
 from practice as p

@@ -5,14 +5,14 @@ severity   = "blocks"
 why        = "Where nothing can be fetched, or nobody stands beside, the first set-up must not be the one that counts."
 not_met    = "{subject}: {member}'s {kit} goes {goes_where}; furthest it was tried of late: {stage_reached}."
 not_known  = "{subject}: the club has written down no rehearsal yet, so whether {member}'s {kit} was tried is not known."
-fix        = "Set it up once away from home, in a park or at a club drill, or send a kit that has been (costs nothing); look up for power lines first."
+fix        = "Bring it to a drill of the club, or try it at its post beforehand, or send a kit that has been (costs nothing), and write the day as a rehearsal; look up for power lines first."
 source     = "exercise doctrine builds up step by step; the step for remote posts and for those who are alone is common practice"
 applies_to = "remote posts, posts that the kit is carried to, and kits that somebody has alone there; elsewhere a car or a partner helps, see never_tried_outdoors"
 
 [param.least_ladder]
-value  = 4
+value  = 5
 unit   = "step"
-why    = "1 bench, 2 room, 3 yard, 4 park, 5 site, 6 event; 4 is the first that is away from home"
+why    = "1 bench, 2 room, 3 yard, 4 park, 5 drill, 6 site, 7 event; at a drill others hear what does not work before the post hangs on it"
 source = "common practice"
 */
 select
@@ -20,7 +20,7 @@ select
     case when post.is_remote then 'where nothing can be fetched' else 'where whoever has it is alone' end
                                 as goes_where,
     p.ladder,
-    ['never', 'bench', 'room', 'yard', 'park', 'site', 'event'][p.ladder + 1] as stage_reached,
+    ['never', 'bench', 'room', 'yard', 'park', 'drill', 'site', 'event'][p.ladder + 1] as stage_reached,
     kit.lines                   as lines,
     case when p.ladder >= $least_ladder then true
          when (select count(*) from rehearsal) > 0 then false end as ok
