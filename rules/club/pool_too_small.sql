@@ -3,7 +3,7 @@ title     = "Spares pool too small"
 subject   = "club"
 severity  = "limits"
 why       = "The pool rescues the post whose battery died or whose owner is ill."
-not_met   = "{subject}: for the largest event (posts: {posts}) the club's own gear is short of: {short_kinds}."
+not_met   = "{subject}: for the largest event (posts: {posts}) the club's own gear that is neither sent anywhere nor on loan is short of: {short_kinds}."
 not_known = "{subject}: no item says that it is the club's, or of some nobody is sure whether they work, so the pool cannot be counted."
 fix       = "Buy or ask for what is short, or write club in the owner column. A handheld with two packs is about 70 to 510 USD, a 20 Ah battery 90 to 260, a mobile 180 to 600, an antenna with coax 50 to 140, an adapter kit 20 to 60, a box of fuses 8 to 15."
 source    = "common practice: for ten posts one handheld with two packs, one mobile, one 20 Ah battery, one antenna with coax; for all of them one box of adapters and one of fuses"
@@ -24,6 +24,21 @@ source = "county emergency group power pages"
 with largest as (
     select coalesce(max(posts), 0) as posts, greatest(ceil(coalesce(max(posts), 0) / cast($posts_each as double)), 1) as sets
     from (select count(*) as posts from post group by event_id)
+), sent as (
+    select distinct kit_id from assignment where ends >= $today
+), lent as (
+    select lower(trim(item)) as named, count(*) as loans from loan
+    where out <= $today and coalesce(back > $today, true) group by named
+), whole as (   -- kits that are lent as such
+    select arg_min(kit_id, kit_id) as kit_id
+    from (select kit_id, unnest([lower(kit), lower(member || '/' || kit)]) as named from kit) join lent using (named)
+    group by named having count(*) = 1
+), own as (   -- of pieces that are called alike as many as are not out
+    select * replace (greatest(least(quantity, sum(quantity) over (partition by lower(trim(item)) order by item_id) - coalesce(loans, 0)), 0)
+        as quantity)
+    from item left join lent on named = lower(trim(item))
+    where is_usable and owner = 'club' and (is_spare or kit_id is null or kit_id not in (from sent))
+        and (kit_id is null or kit_id not in (from whole))
 ), pool as (   -- what works for certain (is_sure), and with it what may
     select is_sure,
         coalesce(sum(quantity) filter (kind = 'handheld'), 0) as handhelds,
@@ -32,10 +47,11 @@ with largest as (
         coalesce(sum(quantity) filter (role = 'source' and capacity_ah >= $battery_ah), 0) as batteries,
         coalesce(sum(quantity) filter (role = 'antenna' and kind <> 'whip'), 0) as antennas,
         coalesce(sum(quantity) filter (role = 'coax'), 0) as lines_of_coax,
-        count(*) filter (kind = 'rf_adapter_kit') as adapter_boxes, count(*) filter (kind = 'fuse') as fuse_boxes
+        count(*) filter (kind = 'rf_adapter_kit' and quantity > 0) as adapter_boxes,
+        count(*) filter (kind = 'fuse' and quantity > 0) as fuse_boxes
     from (select true as is_sure union all select false)
     left join (
-        select *, unnest(if(condition = 'ok', [true, false], [false])) as is_sure from item where is_usable and owner = 'club'
+        select *, unnest(if(condition = 'ok', [true, false], [false])) as is_sure from own
     ) using (is_sure)
     group by is_sure
 ), short as (
