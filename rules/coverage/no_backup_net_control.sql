@@ -4,11 +4,11 @@ subject  = "event"
 severity = "blocks"
 why      = "When net control goes silent, somebody elsewhere must take the net without being asked."
 not_met  = "{subject}: backup net-control posts: {backups}, of those at another place: {elsewhere}; for some of the time that net control is open nobody is at one of these, first from {first_gap}."
-not_known = "{subject}: whether its backup stands at another place than net control is not written down."
+not_known = "{subject}: {net_open}"
 told_by  = "coordinator"
-fix      = "Name a backup at another place with its own power, the roster and the channel plan, and write the site of both (costs nothing; a 20 Ah LiFePO4 battery is about 90 to 260 USD)."
+fix      = "Write down the post from which the net is run, as net_control, and a backup at another place with its own power, the roster and the channel plan, and the site of both (costs nothing; a 20 Ah LiFePO4 battery is about 90 to 260 USD)."
 source   = "net-control training slides; bike-tour guides: named alternate net control elsewhere"
-applies_to = "events with a net-control post"
+applies_to = "events with a net-control post, and those with two or more posts and none"
 */
 with net as (
     select event_id, list(lower(site)) filter (site is not null) as sites, bool_or(site is null) as is_open
@@ -31,12 +31,17 @@ with net as (
 ), counted as (
     select event_id, count(b.event_id) as backups, count(*) filter (b.is_elsewhere) as elsewhere
     from net left join backup as b using (event_id) group by event_id
+    union all
+    select event_id, count(*) filter (post_type = 'backup_net_control'), null from post
+    group by event_id having count(*) > 1 and count(*) filter (post_type = 'net_control') = 0
 )
 select
     event_id                                                        as subject,
     any_value(c.backups)                                            as backups,
     any_value(c.elsewhere)                                          as elsewhere,
     strftime(min(t.instant) filter (not t.may_be), '%a %H:%M')      as first_gap,
+    if(event_id in (select event_id from net), 'whether its backup stands at another place than net control is not written down.',
+        'no net-control post is written down; who runs the net?')   as net_open,
     case when bool_and(t.is_sure) then true when not bool_and(t.may_be) then false end as ok
 from counted as c left join there as t using (event_id)
 group by event_id
