@@ -205,7 +205,7 @@ create table watch (
 );
 
 -- one row per row of post_kit whose post asks for something hard (a long walk, cold, heat, dark hours, being alone; less walk,
--- cold or heat where that is near a limit of its member): how many of these are near a limit or past it (near_limits), and
+-- cold or heat, or a load that they carry alone, where that is near a limit of its member): how many of these are near a limit or past it (near_limits), and
 -- which; of how many there is none, and which; whether one is past
 create table hardship (
     post_kit_id integer, near_limits integer, near varchar, limits_unset integer, unset_limits varchar, is_past boolean

@@ -80,7 +80,7 @@ def hardship(con: duckdb.DuckDBPyConnection, limits: dict[str, Any], **policy: f
     """What is near a limit, has none, and whether one is past, for one member at the post with the limits that they have set."""
     insert(con, "member", {"member_id": 1, "licence_class": "general"} | limits)
     insert(con, "kit", {"kit_id": 1, "member_id": 1})
-    insert(con, "holding", {"kit_id": 1})
+    insert(con, "holding", {"kit_id": 1, "weight_kg": 8.5})
     standard = Policy.standard()
     changed = replace(standard, facts={**standard.facts, **policy})
     for rows in (posts.post_kit, crew.company, crew.watch, crew.hardship):
@@ -333,6 +333,12 @@ def test_who_brings_a_kit_has_one_row_there_for_all_their_turns(con: duckdb.Duck
         ({"temp_max_c": 30.0, "walk_km": 5.5}, {"heat_limit_c": 29.0}, {}, ("heat", "walk", True)),
         ({"temp_max_c": 26.0}, {}, {}, ()),
         ({"temp_max_c": 26.0}, {}, {"hard_heat_c": 25.0}, (None, "heat", False)),
+        ({"access": "walk"}, {"carry_limit_kg": 10.5}, {}, ("carry", None, False)),
+        ({"access": "walk"}, {"carry_limit_kg": 10.7}, {}, ()),
+        ({"access": "walk"}, {"carry_limit_kg": 8.4}, {}, ("carry", None, True)),
+        ({"access": "walk"}, {}, {}, ()),
+        ({"access": "drive"}, {"carry_limit_kg": 8.4}, {}, ()),
+        ({"access": "carry", "walk_km": 9.5}, {"carry_limit_kg": 10.0, "walk_limit_km": 10.0}, {}, ("carry, walk", None, False)),
         ({"lat": 0.0}, {}, {}, (None, "dark", False)),
         ({"lat": 0.0}, {"night_ok": True}, {}, (None, None, False)),
         ({"lat": 0.0}, {"night_ok": False}, {}, ("dark", None, True)),

@@ -325,7 +325,7 @@ def _load(row: dict[str, Any]) -> Marked:
     """What is carried in with a kit beside one's own limit, or beside that of all who share it."""
     load_kg, is_more = load(row)
     limit = row["carry_limit_kg"] if row["carriers"] else row["own_carry_kg"]
-    said = _limit(load_kg, limit, "kg", is_more=is_more)
+    said = _limit(load_kg, limit, "kg", is_more=is_more, is_near="carry" in (row["near"] or ""))
     return mark("{} ({} together)", said, row["carriers"]) if row["carriers"] else said
 
 

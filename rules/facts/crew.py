@@ -195,7 +195,8 @@ def watch(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[s
 def hardship(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """How many of the hard things that a post asks are near a limit that the member has set, or have none.
 
-    A long walk, cold, heat, dark hours and being alone. Near is from a share of the limit for the walk and within some degrees
+    A long walk, cold, heat, dark hours, being alone, and what one carries by oneself. Near is from a share of the limit for the
+    walk and the load and within some degrees
     of those for cold and heat; the dark, and being alone, are near a limit where the member does not wish them. What is near a
     limit that is set is hard for that member, be it no frost and no long walk for others.
     """
@@ -205,20 +206,20 @@ def hardship(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         select pk.post_kit_id, count(*) filter (near) as near_limits, string_agg(factor, ', ' order by factor) filter (near) as near,
             count(*) filter (near is null) as limits_unset,
             string_agg(factor, ', ' order by factor) filter (near is null) as unset_limits, coalesce(bool_or(is_past), false) as is_past
-        from post_kit as pk
+        from (select *, case when carrier_id = member_id and carriers is null then weighed_kg end as alone_kg from post_kit) as pk
         join watch as w using (post_kit_id)
         join post as p using (post_id)
         join event as e on e.event_id = p.event_id
         join member as m on m.member_id = pk.member_id,
         lateral (
-            select unnest(['walk', 'cold', 'heat', 'dark', 'alone']) as factor,
+            select unnest(['walk', 'cold', 'heat', 'dark', 'alone', 'carry']) as factor,
                 unnest([p.walk_km > $short_walk_km, e.temp_min_c < $hard_cold_c, e.temp_max_c > $hard_heat_c,
-                    w.is_dark, w.is_alone]) as is_asked,
+                    w.is_dark, w.is_alone, false]) as is_asked,
                 unnest([p.walk_km > $near_limit_share * m.walk_limit_km, e.temp_min_c < m.cold_limit_c + $near_limit_c,
                     e.temp_max_c > m.heat_limit_c - $near_limit_c, w.is_dark and not m.night_ok,
-                    w.is_alone and not m.solo_ok]) as near,
+                    w.is_alone and not m.solo_ok, pk.alone_kg > $near_limit_share * m.carry_limit_kg]) as near,
                 unnest([p.walk_km > m.walk_limit_km, e.temp_min_c < m.cold_limit_c, e.temp_max_c > m.heat_limit_c,
-                    not m.night_ok, not m.solo_ok]) as is_past
+                    not m.night_ok, not m.solo_ok, pk.alone_kg > m.carry_limit_kg]) as is_past
         )
         where is_asked or near
         group by pk.post_kit_id

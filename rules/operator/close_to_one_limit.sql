@@ -7,7 +7,7 @@ not_met    = "{subject}: {near} comes close to what {member} has set; talk it ov
 fix        = "Talk it over before anybody goes, ease it, or swap (costs nothing). Never ask for reasons."
 source     = "aviation personal-minimums practice: one marginal factor is discussed, two are a no"
 lines_of   = "members"
-applies_to = "posts that ask for something hard, or something near a limit that the member has set, but nothing past one, which a rule of its own blocks; two things near a limit, or one without any, are close_to_two_limits"
+applies_to = "posts that ask for something hard, or something near a limit that the member has set, but nothing past one, which has a rule of its own; two things near a limit, or one without any, are close_to_two_limits"
 */
 select
     h.post_kit_id               as subject,

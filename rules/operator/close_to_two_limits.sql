@@ -10,7 +10,7 @@ mended_by  = "coordinator"
 fix        = "Swap, or change the post so that one of them is eased: a ride, a shorter shift, a partner (costs nothing). The coordinator asks for the limits that are not written, never for reasons."
 source     = "aviation personal-minimums practice: one marginal factor is discussed, two are a no"
 lines_of   = "members"
-applies_to = "posts that ask for something hard: a long walk, cold, heat, dark hours or being alone, and less than that where it is near a limit that the member has set"
+applies_to = "posts that ask for something hard: a long walk, cold, heat, dark hours or being alone, and less than that, or a load that is carried alone, where it is near a limit that the member has set"
 
 [param.least]
 value  = 2
