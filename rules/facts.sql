@@ -569,15 +569,17 @@ from assignment as a join generator as g using (kit_id) join post as p on p.post
 where a.starts <= p.opens and a.ends >= p.closes
 group by a.post_id;
 
--- one row per post where somebody is sent and kind of thing that is there for everyone: the fewest in date that are there at
--- once while somebody is (pieces), and whether one that certainly works is there all the while
+-- one row per post where somebody is sent and kind of thing that is there for everyone, of which another kind may do as well: the
+-- fewest in date that are there at once while somebody is (pieces), and whether one that certainly works is there all the while
 create view at_hand as
 with there as (
     select t.post_id, t.instant, w.kind, count(distinct i.item_id) as pieces,
-        coalesce(bool_or(i.condition = 'ok' and i.expires is not null), false) as is_sure
+        coalesce(bool_or(i.condition = 'ok' and (i.expires is not null or not w.is_dated)), false) as is_sure
     from present as t
-    cross join (values ('first_aid'::kind_word), ('satellite_messenger'::kind_word)) as w(kind)
-    left join item as i on i.kit_id = t.kit_id and i.is_usable and i.kind = w.kind and is_in_date(i.expires, t.ends)
+    cross join (values ('first_aid'::kind_word, 'first_aid'::kind_word, true), ('satellite_messenger', 'satellite_messenger', true),
+        ('umbrella', 'umbrella', false), ('umbrella', 'shelter_set', false),
+        ('headset', 'headset', false), ('headset', 'headphones', false), ('headset', 'earpiece', false)) as w(kind, serves, is_dated)
+    left join item as i on i.kit_id = t.kit_id and i.is_usable and i.kind = w.serves and is_in_date(i.expires, t.ends)
     group by t.post_id, t.instant, w.kind
 )
 select post_id, kind, min(pieces) as pieces, bool_and(is_sure) as is_sure from there group by post_id, kind;
