@@ -43,6 +43,13 @@ POSTS = (
     f"e.is_storm_possible, e.shelter as event_shelter, {DISTANCES} from post as p join event as e using (event_id) "
     "left join post_type as pt using (post_type) left join coverage as c using (post_id) where event_id = ? order by p.line"
 )
+BRIEFING = (
+    "Nobody is paid for operating.",
+    "Identify at least every ten minutes and at the end; a cross-band node or portable repeater identifies too.",
+    "Runners who are injured or drop out: bib number and exact place. No names and no medical detail on the air.",
+    "Know the exact place before medical is called.",
+)
+"""What is said to all before an event, whoever holds which post."""
 KEY = [ANSWERS[word] for word in ("blocks", "limits", "not known")]
 OPEN_SHOWN = 3  # but all that is known to block
 SIGN_MM = 6  # a row that is signed
@@ -120,6 +127,8 @@ def packet(assessment: Assessment, event: str, paper: str | None = None) -> byte
             _posts(page, posts, sent, verdicts, bearing, is_tight),
             *_gaps(page, posts),
             *cautions(told.warned(hazards), page.width),
+            head("For the briefing"),
+            para(mark("{}", joined(BRIEFING, " "))),
             head("Who comes when?"),
             _shifts(page, sent, is_tight),
             *_go(page, sent, is_tight),

@@ -372,6 +372,13 @@ def test_a_packet_says_where_posts_stand_what_tells_of_a_storm_and_what_is_asked
     assert "storm watch" not in said and "asked of all" not in said
 
 
+def test_a_packet_says_what_the_briefing_must_say():
+    said = re.sub(r"\s+", " ", text(event.packet(small_club.assess(events=[small_club.EVENT]), "Ride")))
+    for words in ("Nobody is paid", "at least every ten minutes", "a cross-band node or portable repeater identifies too",
+                  "bib number and exact place", "No names and no medical detail", "exact place before medical is called"):  # fmt: skip
+        assert words in said, words
+
+
 def test_a_packet_says_where_people_go_in_a_storm_where_that_is_not_the_shelter_of_the_event():
     posts = [{"event": "Ride", "post": post, "post_type": "remote"} for post in ("Hut", "Barn", "Car", "Top")]
     posts[1] |= {"shelter": "<old> barn"}
