@@ -6,7 +6,7 @@ why       = "A mast in the open and a person beside it are the tallest things on
 not_met   = "{subject}: thunderstorms are possible and no shelter is named."
 not_known = "{subject}: not written down: {shelter_open}."
 told_by   = "coordinator"
-fix       = "Name a building or a hard-topped vehicle within reach (costs nothing) and write it in shelter, or leave a vehicle there for all of the time. Stop and disconnect at the first thunder; go back 30 minutes after the last."
+fix       = "Name a building or a hard-topped vehicle within reach (costs nothing) and write it in “shelter”, or leave a vehicle there for all of the time. Stop and disconnect at the first thunder; go back 30 minutes after the last."
 source    = "US National Weather Service, lightning guidance for large groups: building or hard-topped vehicle, 30 minutes after the last thunder"
 */
 select
