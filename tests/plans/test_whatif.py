@@ -233,9 +233,11 @@ def test_who_falls_away_is_stood_in_for_and_as_many_others_as_may_be_stay(
     away = race_plan.rows["member"].iloc[0]
     found = whatif.what_if(frames, [whatif.Change("absent", member=away)], assessment)
     staffed = whatif.staffings(found, RACE, seconds=300)
-    assert staffed.measures.set_index("objective").loc["people moved"].tolist() == [0.0, 1.0]
-    assert staffed.moves["stands"].tolist() == ["before", "after"]
-    assert staffed.moves["member"].iloc[0] == away and staffed.moves["post"].nunique() == 1
+    before, after = (staffed.moves[staffed.moves["stands"].eq(word)] for word in ("before", "after"))
+    assert staffed.measures.set_index("objective").loc["people moved"].tolist() == [0.0, len(after)]
+    assert 1 <= len(after) <= 3, "one steps in, or one for the other where that spares the event a limit"
+    assert sorted(before["post"]) == sorted(after["post"]) and after["post"].is_unique
+    assert away in set(before["member"]) - set(after["member"])
 
 
 def test_where_the_plan_stays_as_it_is_nobody_is_named(
