@@ -212,7 +212,7 @@ create table hardship (
 );
 
 -- one row per post: who is there hour by hour, and the stations, those of them that last (ways, where it needs two) and radios
--- that they bring, least while somebody is there
+-- with an antenna that they bring, least while somebody is there
 create table coverage (
     post_id integer, people integer default 0, uncovered_h double, short_h double, first_gap timestamp, first_short timestamp,
     least_people integer, stations_low integer, stations_high integer, ways_low integer, ways_high integer,

@@ -241,6 +241,35 @@ def test_radios_on_a_band_of_the_post_are_counted_at_the_thinnest_hour(
     assert covered(con)["radios_low"] == 4
 
 
+def test_no_more_radios_are_counted_than_have_an_antenna_and_at_net_control_those_with_its_power(
+    con: duckdb.DuckDBPyConnection,
+) -> None:
+    post(con, (6, 12, 1, 1), bands="2m")
+    reach(con, 1, 1, 1)
+    insert(con, "station", {"kit_id": 1, "stations_low": 1, "stations_high": 1})
+    thing(con, 1, {"item_id": 11, "role": "radio", "bands": "2m", "rf_watts": 50.0, "quantity": 2})
+    thing(con, 1, {"item_id": 12, "role": "radio", "bands": "2m", "rf_watts": 5.0, "rf_plug": "builtin"})
+    thing(con, 1, {"item_id": 13, "role": "antenna", "bands": "2m"})
+    thing(con, 1, {"item_id": 14, "role": "antenna", "bands": "70cm"})
+    insert(con, "want", {"post_id": 1, "want_id": 1})
+    for item, is_strong in ((11, True), (12, False)):
+        insert(
+            con,
+            "suit",
+            {"want_id": 1, "item_id": item, "kit_id": 1, "is_tuned": True, "is_strong": is_strong},
+        )
+
+    def radios() -> tuple[int, int]:
+        row = covered(con)
+        return row["radios_low"], row["radios_high"]
+
+    assert radios() == (2, 2)
+    thing(con, 1, {"item_id": 15, "role": "antenna", "bands": "2m", "condition": "unknown"})
+    assert radios() == (2, 3)
+    con.execute("update post set post_type = 'net_control'")
+    assert radios() == (1, 2)
+
+
 def test_a_shift_goes_on_at_the_next_post_and_ends_with_a_break(con: duckdb.DuckDBPyConnection) -> None:
     post(con, (6, 10, 1, None), (11, 12, 1, None))
     insert(con, "post", {"post_id": 2, "event_id": 1, "opens": at(10), "closes": at(23)})

@@ -74,7 +74,7 @@ STEPS: Mapping[Fact, tuple[str, ...]] = {
     crew.shift: (SENT,),
     crew.watch: ("company", "post_kit", SENT),
     crew.hardship: ("post_kit", "watch", SENT),
-    coverage.coverage: ("post_kit", "runtime", "suit", "way", SENT),
+    coverage.coverage: ("post_kit", "runtime", "station", "suit", "way", SENT),
     coverage.beside: ("post_kit", "station", "suit", SENT),
     swaps.swap: ("supply", SENT),
     exposures.exposure: ("holding", "post_kit", SENT),

@@ -25,7 +25,8 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     - Who is alone has company at last when somebody comes, be it for an hour; then it begins anew.
     - Stations are those that the kits that are there make for the post (`ways.way`), ways those of them that last, at posts that
       need two (`runtime.runtime`); several kits that have the bands of the post between them are one more.
-    - Radios are all of theirs that send on one of its bands and can be fed and heard there, least while somebody is there.
+    - Radios are all of theirs that send on one of its bands and can be fed and heard there, but no more of a kit than it has
+      antennas for these, and at net control those with the power that is asked; least while somebody is there.
 
     What is not known counts for the high end only.
     """
@@ -45,13 +46,31 @@ def coverage(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         ), manned as (
             select s.span_id, a.assignment_id, a.member_id, a.kit_id
             from span as s join assignment as a on a.post_id = s.post_id and a.starts <= s.starts and a.ends >= s.ends
-        ), tuned as (
-            select a.post_id, a.kit_id, coalesce(sum(i.quantity) filter (s.is_tuned), 0) as radios_low,
-                coalesce(sum(i.quantity) filter (s.is_tuned is distinct from false), 0) as radios_high
-            from (select distinct post_id, kit_id from assignment) as a join want using (post_id)
+        ), sent as (
+            select distinct a.post_id, a.kit_id, p.bands, coalesce(p.post_type = 'net_control', false) as is_net from assignment as a join post as p using (post_id)
+        ), aerial as (   -- by kit that makes a station, else no_complete_station says that: its antennas for a band of the post
+            select a.post_id, a.kit_id, coalesce(sum(a.quantity) filter (a.is_on_band and a.is_sure), 0) as low,
+                coalesce(sum(a.quantity) filter (a.is_on_band is distinct from false), 0) as high
+            from (
+                select a.post_id, a.kit_id, i.quantity, i.condition = 'ok' as is_sure,
+                    a.bands is null or list_has_any(string_split(i.bands, ' '), string_split(a.bands, ' ')) as is_on_band
+                from sent as a join station as t on t.kit_id = a.kit_id and t.stations_high > 0
+                left join item as i on i.kit_id = a.kit_id and i.role = 'antenna' and i.is_usable
+            ) as a group by a.post_id, a.kit_id
+        ), radio as (
+            select a.post_id, a.kit_id, i.quantity, i.rf_plug is not distinct from 'builtin' as is_whole,
+                s.is_tuned and (s.is_strong or not a.is_net) as is_there
+            from sent as a join want using (post_id)
             join suit as s on s.kit_id = a.kit_id and s.want_id = want.want_id join item as i using (item_id)
             where coalesce(i.rf_watts, 1) > 0
-            group by a.post_id, a.kit_id
+        ), tuned as (
+            select r.post_id, r.kit_id,
+                coalesce(sum(quantity) filter (is_there and is_whole), 0)
+                    + least(coalesce(sum(quantity) filter (is_there and not is_whole), 0), any_value(n.low)) as radios_low,
+                coalesce(sum(quantity) filter (is_there is distinct from false and is_whole), 0)
+                    + least(coalesce(sum(quantity) filter (is_there is distinct from false and not is_whole), 0), any_value(n.high)) as radios_high
+            from radio as r left join aerial as n on n.post_id = r.post_id and n.kit_id = r.kit_id
+            group by r.post_id, r.kit_id
         ), joint as (   -- one station, and one way, of several kits
             select p.span_id, cast({held} as integer) as stations_low, cast({may_hold} as integer) as stations_high,
                 cast({last} as integer) as ways_low, cast({may_last} as integer) as ways_high
