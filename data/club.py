@@ -133,10 +133,14 @@ def connect(is_small: bool = False) -> duckdb.DuckDBPyConnection:
 
 @cache
 def _reference() -> dict[str, pa.Table]:
-    return {
-        table: pa.Table.from_pandas(reference.table(stem), preserve_index=False)
-        for table, stem in REFERENCE_TABLES.items()
-    }
+    return {table: _as_words(reference.table(stem)) for table, stem in REFERENCE_TABLES.items()}
+
+
+def _as_words(rows: pd.DataFrame) -> pa.Table:
+    """Rows of a reference table; a column without any value takes words, as a policy may fill it."""
+    table = pa.Table.from_pandas(rows, preserve_index=False)
+    fields = [each.with_type(pa.string()) if pa.types.is_null(each.type) else each for each in table.schema]
+    return table.cast(pa.schema(fields))
 
 
 def fill(

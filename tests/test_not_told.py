@@ -148,17 +148,21 @@ def test_traffic_is_asked_where_neither_the_post_type_nor_the_way_there_says_tha
         assert [one.status for one in club.answers(rule)] == ([answer] if answer else []), rule
 
 
-@pytest.mark.parametrize(
-    ("post_type", "answer"),
-    [("aid_station", "not known"), ("net_control", None), ("relay", None)],
-)
-def test_coverage_is_asked_where_the_place_was_not_chosen_for_it(post_type: str, answer: str | None) -> None:
+GOOD = '[post_type.{}]\nrf_grade = "good"\n'
+
+
+@pytest.mark.parametrize("post_type", ["aid_station", "net_control", "relay"])
+def test_coverage_is_asked_wherever_nobody_said_unless_the_club_says_it_of_the_sort_of_post(
+    post_type: str,
+) -> None:
     bag = small_club.kit("QA1BC", "Bag", small_club.HANDHELD, small_club.ANTENNA)
     post = {"event": "Ride", "post": "Ford", "post_type": post_type}
     sent = {"event": "Ride", "post": "Ford", "member": "QA1BC", "kit": "Bag"}
-    club = small_club.assess(inventory=bag, events=[small_club.EVENT], posts=[post], assignments=[sent])
-    found = [one.status for one in club.answers("no_way_out_of_a_poor_place")]
-    assert found == ([answer] if answer else [])
+    for policy, answer in (("", ["not known"]), (GOOD.format(post_type), [])):
+        club = small_club.assess(
+            policy, inventory=bag, events=[small_club.EVENT], posts=[post], assignments=[sent]
+        )
+        assert [one.status for one in club.answers("no_way_out_of_a_poor_place")] == answer
 
 
 SOUND = {
