@@ -361,7 +361,12 @@ def _kit(bag: Bag) -> Row:
     }
     told = _some(usual, {"keen": 1.0, "usual": 0.7, "bare": 0.2}[bag.told], chance)
     if bag.told == "keen":
-        told |= {"labelled": "yes", "rf_evaluated": told["inspected"] - 14}
+        told |= {
+            "labelled": "yes",
+            "sturdy_container": "yes",
+            "locked_off": "yes",
+            "rf_evaluated": told["inspected"] - 14,
+        }
     return {"member": bag.member, "kit": bag.kit, "purpose": PURPOSE[bag.sort]} | told | bag.about
 
 

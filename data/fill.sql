@@ -18,7 +18,7 @@ select
     cast(t.packed as date), cast(t.list_printed as date), cast(t.last_used as date), cast(t.restocked as date),
     cast(t.inspected as date), cast(t.stored_min_c as double), cast(t.stored_max_c as double),
     coalesce(cast(t.may_be_lent as boolean), case when n.is_pool then true end),
-    cast(t.labelled as boolean), cast(t.rf_evaluated as date), n.is_pool, cast(t.line as integer), n.lines
+    cast(t.labelled as boolean), cast(t.sturdy_container as boolean), cast(t.locked_off as boolean), cast(t.rf_evaluated as date), n.is_pool, cast(t.line as integer), n.lines
 from named_kit as n
 left join told_kits as t on t.member = n.member and t.kit = n.kit;
 

@@ -297,6 +297,14 @@ class Kits(Told):
     labelled: pd.BooleanDtype = yes_no(
         "Labelled", "Every bag and bag within it carries a mark of its owner that is no home address."
     )
+    sturdy_container: pd.BooleanDtype = yes_no(
+        "Sturdy container",
+        "It is kept in a box, case or bag that keeps off rain and knocks, no plastic carrier bag.",
+    )
+    locked_off: pd.BooleanDtype = yes_no(
+        "Locked off",
+        "Its handhelds are packed so that none can switch on by itself: the pack taken off, or a guard over the switch.",
+    )
     rf_evaluated: DateTime = done(
         "Exposure evaluated", "Day of the evaluation of radio-frequency exposure that is on file."
     )

@@ -51,7 +51,8 @@ create table member (
 create table kit (
     kit_id  integer, member_id integer, member varchar, kit varchar, purpose varchar, hours double, packed date,
     list_printed date, last_used date, restocked date, inspected date, stored_min_c double,
-    stored_max_c double, may_be_lent boolean, is_labelled boolean, rf_evaluated date, is_pool boolean, line integer, lines integer[]
+    stored_max_c double, may_be_lent boolean, is_labelled boolean, is_sturdy boolean, is_locked_off boolean, rf_evaluated date,
+    is_pool boolean, line integer, lines integer[]
 );
 
 -- one row per line of an inventory; a value that was not told stands as the kind's typical value, marked assumed where asked

@@ -36,9 +36,9 @@ Q2BBB,pouch,lamp,headlamp,1,radio,no,,,,,,,,,,,,,,aaa,,,,
 Q1AAA,extra,2030-01-31,field net_control,12,yes,4,2028-01-31,2029-01-31,2026-12-31,is100,2028-06-30,knows the hills
 Q2BBB,general,2029-06-30,field,8,no,,,,,,,
 """,
-    "kits": """member,kit,purpose,hours,packed,stored_min_c,stored_max_c,may_be_lent,labelled,rf_evaluated
-Q1AAA,bag,,6.5,2026-05-02,-5,30,yes,yes,2026-03-14
-Q2BBB,pouch,,4,,,,,no,
+    "kits": """member,kit,purpose,hours,packed,stored_min_c,stored_max_c,may_be_lent,labelled,rf_evaluated,sturdy_container,locked_off
+Q1AAA,bag,,6.5,2026-05-02,-5,30,yes,yes,2026-03-14,yes,
+Q2BBB,pouch,,4,,,,,no,,no,no
 """,
     "rehearsals": """member,kit,date,stage,trips_back,event,post,battery_left_pct,faulty,missing
 Q1AAA,bag,2026-04-01,yard,2,,,,,
