@@ -3,7 +3,7 @@ title     = "Spares pool too small"
 subject   = "club"
 severity  = "limits"
 why       = "The pool rescues the post whose battery died or whose owner is ill."
-not_met   = "{subject}: for the largest event (posts: {posts}) the club's own gear that is neither sent anywhere nor on loan is short of: {short_kinds}."
+not_met   = "{subject}: for the largest event (posts: {posts}) the club's own gear that is neither sent anywhere in use nor on loan is short of: {short_kinds}."
 not_known = "{subject}: no item says that it is the club's, or of some nobody is sure whether they work, so the pool cannot be counted."
 fix       = "Buy or ask for what is short, or write club in the owner column. A handheld with two packs is about 70 to 510 USD, a 20 Ah battery 90 to 260, a mobile 180 to 600, an antenna with coax 50 to 140, an adapter kit 20 to 60, a box of fuses 8 to 15."
 source    = "common practice: for ten posts one handheld with two packs, one mobile, one 20 Ah battery, one antenna with coax; for all of them one box of adapters and one of fuses"
@@ -25,7 +25,7 @@ with largest as (
     select coalesce(max(posts), 0) as posts, greatest(ceil(coalesce(max(posts), 0) / cast($posts_each as double)), 1) as sets
     from (select count(*) as posts from post group by event_id)
 ), sent as (
-    select distinct kit_id from assignment where ends >= $today
+    select distinct kit_id from assignment where kit_id is not null and ends >= $today
 ), lent as (
     select lower(trim(item)) as named, count(*) as loans from loan
     where out <= $today and coalesce(back > $today, true) group by named

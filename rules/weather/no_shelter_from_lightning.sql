@@ -13,7 +13,7 @@ select
     p.post_id                   as subject,
     e.is_storm_possible, p.shelter,
     concat_ws(' and ', case when e.is_storm_possible is null then 'whether thunderstorms are possible' end,
-        'where people there go in a storm') as shelter_open,
+        case when p.shelter is null then 'where people there go in a storm' end) as shelter_open,
     case when not e.is_storm_possible or p.has_vehicle or p.shelter <> 'none' then true
          when e.is_storm_possible and (p.shelter = 'none' or e.shelter is null) then false end as ok
 from post as p
