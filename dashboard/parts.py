@@ -503,8 +503,8 @@ def no_event_yet(what: str) -> None:
         f"{what} Send events.csv, posts.csv and assignments.csv; blank ones are on the page “send a kit list”."
     )
     st.page_link("views/start.py", label=":green[how do I start?]")
-    st.page_link("views/lists.py", label=":green[or write them down here], without a file")
-    st.page_link("views/send.py", label=":green[send the event's files]")
+    st.page_link("views/lists.py", label=":green[write them down here], without a file")
+    st.page_link("views/send.py", label=":green[or send the event's files]")
     st.stop()
 
 

@@ -346,14 +346,14 @@ def _events(assessment: Assessment, member: str | None) -> Iterator[Entry]:
 
     Several kits that a member brings to a post at once stand in one entry, which ends with the last.
     """
-    sql = "select *, '' as post, '' as kit, '' as site from event where $1::varchar is null"
+    sql = "select *, '' as post, '' as kit, '' as site, false as has_vehicle from event where $1::varchar is null"
     if member is not None:
         sql = (
             "select e.event, p.post, string_agg(k.kit || if(k.member <> m.member, ' of ' || k.member, ''), ' and ' "
             "order by k.kit, k.member) as kit, "
             "a.starts, max(a.ends) as ends, any_value(e.utc_offset_h) as utc_offset_h, any_value(e.clock_min) as clock_min, "
             "any_value(e.clocks_change) as clocks_change, any_value(e.clock_after_min) as clock_after_min, "
-            "any_value(p.shelter) as shelter, any_value(p.site) as site from assignment as a "
+            "any_value(p.shelter) as shelter, any_value(p.has_vehicle) as has_vehicle, any_value(p.site) as site from assignment as a "
             "join post as p using (post_id) join event as e on e.event_id = a.event_id "
             "join member as m using (member_id) left join kit as k on k.kit_id = a.kit_id where m.member = $1 "
             "group by e.event, p.post, a.starts"
@@ -362,7 +362,8 @@ def _events(assessment: Assessment, member: str | None) -> Iterator[Entry]:
         starts, ends = row["starts"], row["ends"]
         title = f"{row['event']}: {row['post']}" if row["post"] else row["event"]
         text = f"Kit: {row['kit']}. {CAUTIONS['lightning']}" if row["kit"] else CAUTIONS["lightning"]
-        text += f" Shelter: {row['shelter']}." if row["shelter"] else ""
+        if row["shelter"] or row["has_vehicle"]:
+            text += f" Shelter: {told.shelter(row)}."
         if change := told.clocks(row, starts, ends):
             text = f"{told.from_to(starts, ends)} by the clocks there, which {change}. {text}"
         if row["utc_offset_h"] is not None:

@@ -299,6 +299,17 @@ def test_two_kits_that_a_member_brings_to_a_post_at_once_are_one_shift_at_its_si
     assert entry["dtend"].dt == datetime(2027, 4, 25, 12)
 
 
+def test_a_shift_beside_a_vehicle_that_stays_names_it_as_the_shelter():
+    club = small_club.assess(
+        inventory=small_club.kit("Q1ABC", "Box", small_club.HANDHELD),
+        events=[small_club.EVENT],
+        posts=[{"event": "Ride", "post": "Ford", "access": "4x4", "vehicle": True, "shelter": "none"}],
+        assignments=[{"event": "Ride", "post": "Ford", "member": "Q1ABC", "kit": "Box"}],
+    )
+    entry = read_back(dates.calendar(club, "Q1ABC"))["Ride: Ford"]
+    assert entry["description"].endswith("Shelter: the vehicle that stays.")
+
+
 def test_a_member_s_calendar_has_the_shifts_and_nobody_else_s(small, assessment):
     found = read_back(dates.calendar(small, "Q1ABC"))
     assert "Fog Walk: Gate" in found and "Fog Walk" not in found
