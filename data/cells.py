@@ -75,12 +75,14 @@ def _member(text: str, column: Column) -> str:
     raise UnreadError("not a call sign or member number", fix)
 
 
+# As a phone writes them too. A cross is asked about: on paper it ticks as often as it strikes.
+_TICKS = ("✓", "✔", "✔\ufe0f", "☑", "☑\ufe0f", "✅")
 _YES_NO = {
     "y": True,
     "yes": True,
     "true": True,
     "1": True,
-    **dict.fromkeys("✓✔☑✅", True),  # a cross is asked about: on paper it ticks as often as it strikes
+    **dict.fromkeys(_TICKS, True),
     "n": False,
     "no": False,
     "false": False,
