@@ -4,10 +4,10 @@ subject   = "post_kit"
 severity  = "limits"
 why       = "A laptop draws as much as a radio; by noon its own battery is empty, and with it the post's messages."
 not_met   = "{subject}: the post has no mains, and {member}'s {kit} has a laptop for {need_h:.1f} h, and neither it nor a kit sent there has a converter, an inverter or a power station to run it."
-not_known = "{subject}: the post has no mains, and {member}'s {kit} has a laptop for {need_h:.1f} h; nobody knows whether the converter, inverter or power station there works."
+not_known = "{subject}: the post has no mains, and {member}'s {kit} has a laptop for {need_h:.1f} h; nobody knows whether the converter, inverter or power station there works, and gives the volts that it wants."
 fix       = "Bring a 12 V to USB-C converter (about 15 to 60 USD) or an inverter (about 30 to 90 USD) and a battery that carries the laptop as well."
 source    = "common practice: laptop power is in the outfit of a data post; a planning guide takes a laptop at 70 W"
-applies_to = "kits with a laptop or tablet that works and does not run on 12 V, at posts for messages by data of which it is told that they have no mains, for more than {own_h:.0f} h; elsewhere off_the_common_voltage says it as advice"
+applies_to = "kits with a laptop or tablet that works and does not run on 12 V, at posts for messages by data of which it is told that they have no mains, for more than {own_h:.0f} h; off_the_common_voltage says it of the laptop anywhere, as advice"
 
 [param.own_h]
 value  = 4
@@ -37,8 +37,9 @@ select
     t.post_kit_id                       as subject,
     any_value(t.need_h)                 as need_h,
     list(distinct t.line order by t.line) as lines,
-    any_works(c.condition)              as ok
+    any_works(if(c.kind in ('inverter', 'power_station', 'generator') or c.volts_max >= t.volts_min and c.volts_min <= t.volts_max,
+        c.condition, if(c.kit_id is null, null, 'unknown'))) as ok
 from there as t
 left join item as c on c.kit_id = t.with_kit_id and c.is_usable and (c.kind in ('inverter', 'power_station', 'generator')
-    or c.role = 'converter' and c.kind <> 'handheld_dc_lead' and c.volts_max >= t.volts_min and c.volts_min <= t.volts_max)
+    or c.role = 'converter' and c.kind <> 'handheld_dc_lead' and coalesce(c.volts_max >= t.volts_min and c.volts_min <= t.volts_max, true))
 group by t.post_kit_id

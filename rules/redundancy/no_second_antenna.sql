@@ -48,4 +48,4 @@ select
     c.ok
 from counted as c
 join holding as h using (kit_id)
-qualify row_number() over (partition by kit_id order by c.ok desc nulls last, c.antennas desc, c.band) = 1
+qualify row_number() over (partition by kit_id order by c.ok is true desc, c.ok nulls first, c.antennas desc, c.band) = 1
