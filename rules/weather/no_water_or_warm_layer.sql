@@ -48,6 +48,6 @@ join kit on kit.kit_id = pk.kit_id
 left join item as i on i.kit_id = pk.kit_id and i.is_usable and i.kind in ('personal_pack', 'water', 'cold_gear')
     and is_in_date(i.expires, pk.ends)
 where (p.access = 'walk' or p.is_on_foot)
-    and (p.is_remote or p.is_on_foot and not p.has_cell_cover) is not true
+    and (p.is_remote or not p.has_cell_cover) is not true
     and e.is_hard is not false
 group by pk.post_kit_id, e.temp_min_c, e.temp_max_c, e.is_hard
