@@ -27,7 +27,7 @@ from data.club import TOO_LARGE
 from data.people import Known
 from data.store import OWNER
 from rules.plans import posts, purchases, staffing
-from rules.rule import load_rules
+from rules.rule import Rule, load_rules
 
 LARGEST = upload.UPLOAD.size
 JUDGED = ("member", "kit", "item", "event", "post", "club")
@@ -279,8 +279,7 @@ def get_findings(caller: Caller, member: str = "", rule: str = "", status: str =
     _require(caller, Action.SEE_SEASON)
     now, sight = club().standing(), access.sight(caller)
     _must_be_known("status", status, ("", *OPEN), ", ".join(OPEN))
-    rules = {"", *(each.name for each in (*load_rules(), *now.assessment.rules))}
-    _must_be_known("rule", rule, rules, "those of /api/rules")
+    _must_be_known("rule", rule, {"", *_rules(now)}, "those of /api/rules")
     where, values = ("s.member = ?", [member]) if member else ("true", [])
     found = [
         finding
@@ -290,11 +289,17 @@ def get_findings(caller: Caller, member: str = "", rule: str = "", status: str =
     return {"version": now.version, "findings": documents.findings(found)}
 
 
+def _rules(now: Standing) -> dict[str, Rule]:
+    """Every rule by its name, those of the club's own that are in force too."""
+    return {rule.name: rule for rule in (*load_rules(), *now.assessment.rules)}
+
+
 def get_rules(caller: Caller) -> Document:
-    """Every rule: what it judges, how grave it is, what it compares with, where it comes from."""
+    """Every rule, the club's own too: what it judges, how grave it is, why, where it comes from."""
     _require(caller, Action.SEE_RULES)
     kept = ("name", "family", "title", "subject", "severity", "why", "source")
-    return {"rules": [{name: getattr(rule, name) for name in kept} for rule in load_rules()]}
+    rules = _rules(club().standing()).values()
+    return {"rules": [{name: getattr(rule, name) for name in kept} for rule in rules]}
 
 
 def get_policy(caller: Caller) -> Response:

@@ -4,6 +4,8 @@ import csv
 import io
 import json
 import re
+from dataclasses import replace
+from types import SimpleNamespace
 
 import duckdb
 import httpx2
@@ -15,6 +17,7 @@ from typer.testing import CliRunner
 from dashboard import access, api, command, limits, remote, serve, standing
 from data import schema, spreadsheet, upload, writing
 from data.club import TOO_LARGE
+from rules.rule import load_rules
 from tests import small_club as small
 from tests.pages import alone
 from tests.workbooks import ods, ods_row, packed, table, xlsx, xlsx_parts
@@ -320,6 +323,16 @@ def test_a_word_to_choose_by_that_is_none_is_said_and_not_answered_with_nothing(
     what, name = asked.partition("?")[2].split("=")
     assert answer.status_code == 404
     assert answer.json() == {"detail": f'No {what} "{name}" is known. Known: {known}.'}
+
+
+def test_rules_are_those_of_the_club_s_own_too(club, monkeypatch):
+    first, *_ = load_rules()
+    held = SimpleNamespace(assessment=SimpleNamespace(rules=(first, replace(first, name="ours"))))
+    monkeypatch.setattr(club, "standing", lambda: held)
+    assert [rule["name"] for rule in api.get_rules(access.HERE)["rules"]] == [
+        *(rule.name for rule in load_rules()),
+        "ours",
+    ]
 
 
 def test_the_description_names_every_route_and_its_answers_fit(ask, keys):
