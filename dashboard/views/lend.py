@@ -98,7 +98,7 @@ def take_back(now: Standing, loans: pd.DataFrame, by: str) -> None:
                 said = f"{row['item']} is back from {row['borrower']}, {slip.CONDITIONS[condition]}."
                 if condition != "ok":
                     said += (
-                        f" The list of {holder} says so too."
+                        f" The list of {holder} no longer says that it works."
                         if holder
                         else " Write it beside the thing in the list of its kit, under “Condition”; until then it counts as there."
                     )
