@@ -15,7 +15,7 @@ kind = "jpole"
 */
 select
     pk.post_kit_id                          as subject,
-    p.rf_grade, h.antennas, h.antennas_apart,
+    p.rf_grade,
     list_concat(h.radio_lines, h.antenna_lines) as lines,
     p.rf_grade = 'good' or r.has_apart and (r.has_mobile or p.is_on_foot) as ok
 from post_kit as pk

@@ -42,7 +42,6 @@ with far as (
 )
 select
     a.post_kit_id                                           as subject,
-    h.antennas_apart,
     list_concat(h.radio_lines, h.antenna_lines)             as lines,
     case when f.is_far or o.has_apart and r.is_sure then true
          when a.rf_grade = 'poor' and f.kit_id is null and not (coalesce(o.has_apart, true) and r.may_be) then false end as ok

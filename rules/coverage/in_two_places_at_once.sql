@@ -11,7 +11,7 @@ lines_of   = "assignments"
 applies_to = "people who are sent to a post; between posts of one site nobody travels; two others lie at least as far apart by road as their ways from home differ (travel_h)"
 */
 with twice as (
-    select assignment_id, other_line as line, other_place as place, other_place || ' as well ' ||
+    select assignment_id, other_line as line, other_place || ' as well ' ||
         if(gap_min > 0, format('with {} min between for at least {:.1f} h of road', gap_min, floor(round(10 * way_h, 6)) / 10),
             'at the same time, or with no minute between') as clash
     from elsewhere
@@ -19,10 +19,9 @@ with twice as (
 )
 select
     o.post_kit_id                                                           as subject,
-    string_agg(distinct t.place, ' and ' order by t.place)                  as places,
     string_agg(distinct t.clash, ' and ' order by t.clash)                  as clashes,
     list_sort(list_distinct(list_concat(list(a.line), list(t.line))))       as lines,
-    count(t.place) = 0                                                      as ok
+    count(t.clash) = 0                                                      as ok
 from own_turn as o
 join assignment as a using (assignment_id)
 left join twice as t using (assignment_id)
