@@ -169,8 +169,8 @@ create table far_radio (kit_id integer, item_id integer, is_certain boolean);
 -- one gives there of what is on its label; where it lasts less than four times its hours and its radio tells of a low
 -- setting, the watts of that and the hours at it; has_battery: whether a battery feeds it, of any figures; is_second: others
 -- sent there have the best station at every hour; ways: of a kit sent to a post that needs two, complete stations there that
--- share no item and last its hours at once; hangs_on: mains or a vehicle,
--- whichever feeds or charges it there, and bank_h are the hours of its full batteries alone
+-- share no item and last its hours at once; hangs_on: mains or a vehicle, whichever feeds or charges
+-- it there; bank_low_h and bank_high_h are then the hours of its full batteries alone
 create table runtime (
     post_kit_id integer, radio_item_id integer, duty varchar, amps_tx double, load_w double, energy_wh double,
     recharge_w double default 0, short_wh double, runtime_h double, runtime_low_h double, runtime_high_h double,
@@ -205,8 +205,8 @@ create table watch (
 );
 
 -- one row per row of post_kit whose post asks for something hard (a long walk, cold, heat, dark hours, being alone; less walk,
--- cold or heat, or a load that they carry alone, where that is near a limit of its member): how many of these are near a limit or past it (near_limits), and
--- which; of how many there is none, and which; whether one is past
+-- cold or heat, or a load that they carry alone, where that is near a limit of its member): how many of these are near a limit or
+-- past it (near_limits), and which; of how many there is none, and which; whether one is past
 create table hardship (
     post_kit_id integer, near_limits integer, near varchar, limits_unset integer, unset_limits varchar, is_past boolean
 );

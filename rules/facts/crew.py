@@ -196,9 +196,9 @@ def hardship(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
     """How many of the hard things that a post asks are near a limit that the member has set, or have none.
 
     A long walk, cold, heat, dark hours, being alone, and what one carries by oneself. Near is from a share of the limit for the
-    walk and the load and within some degrees
-    of those for cold and heat; the dark, and being alone, are near a limit where the member does not wish them. What is near a
-    limit that is set is hard for that member, be it no frost and no long walk for others.
+    walk and the load and within some degrees of those for cold and heat; the dark, and being alone, are near a limit where the
+    member does not wish them. What is near a limit that is set is hard for that member, be it no frost and no long walk for
+    others.
     """
     names = ("near_limit_share", "near_limit_c", "short_walk_km", "hard_cold_c", "hard_heat_c")
     rows = Select(

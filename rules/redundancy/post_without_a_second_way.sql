@@ -2,7 +2,7 @@
 title     = "Post without a second way on the air"
 subject   = "post"
 severity  = "blocks"
-why       = "At net control, medical, start and finish, relay and remote posts, silence can cost somebody's health."
+why       = "At net control, medical, start and finish, relay and remote posts, and where aid is far from a road, silence can cost somebody's health."
 not_met   = "{subject}: stations on its bands at the thinnest hour: {stations_high}; of these last for all of their time there: {ways_high}; {least} are wanted, each with its own radio, antenna and power."
 not_known = "{subject}: stations on its bands at the thinnest hour: {stations_low} to {stations_high}; of these last for all of their time there: {ways_low} to {ways_high}. Plugs, bands or figures of batteries are not written down, hours rest on usual values, or nobody knows whether a thing works."
 fix       = "Send a second complete kit (a handheld with its own pack and an outside antenna, about 75 to 490 USD), borrow one from the club, or give one that ends too early another battery (a handheld pack is about 20 to 80 USD, a 20 Ah LiFePO4 battery 90 to 260)."

@@ -18,7 +18,7 @@ source = "common practice"
 select
     kit.kit_id                                                              as subject,
     date_diff('day', greatest(kit.last_used, p.last_set_up), $today)        as unused_days,   -- since the later that is told
-    unused_days <= $within_days                                               as ok
+    unused_days <= $within_days                                             as ok
 from holding as h
 join kit using (kit_id)
 left join practice as p on p.kit_id = h.kit_id

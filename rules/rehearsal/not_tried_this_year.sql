@@ -17,6 +17,6 @@ source = "common practice"
 select
     p.kit_id                                        as subject,
     date_diff('day', p.last_set_up, $today)         as set_up_days,
-    set_up_days <= $within_days                  as ok
+    set_up_days <= $within_days                     as ok
 from practice as p
 where p.last_set_up is not null
