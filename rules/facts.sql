@@ -593,9 +593,9 @@ with thing as (
     from item where is_usable and kind in ('hi_vis', 'personal_pack') group by kit_id, kind, expires
 ), held as (
     select k.post_id, k.instant, w.kind, k.kit_id, coalesce(sum(t.pieces), 0) as pieces, coalesce(sum(t.sure), 0) as sure
-    from (select distinct post_id, instant, kit_id from present where kit_id is not null) as k
+    from (select post_id, instant, kit_id, max(ends) as ends from present where kit_id is not null group by post_id, instant, kit_id) as k
     cross join (values ('hi_vis'::kind_word), ('personal_pack'::kind_word)) as w(kind)
-    left join thing as t on t.kit_id = k.kit_id and t.kind = w.kind and is_in_date(t.expires, k.instant)
+    left join thing as t on t.kit_id = k.kit_id and t.kind = w.kind and is_in_date(t.expires, k.ends)
     group by k.post_id, k.instant, w.kind, k.kit_id
 ), brought as (
     select post_id, instant, kind, count(*) as kits, sum(pieces) as pieces, sum(greatest(pieces, 1)) as asked,
