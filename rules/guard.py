@@ -16,7 +16,11 @@ import duckdb
 # Words of the syntax tree for what only reads.
 QUERIES = {"SELECT_NODE", "SET_OPERATION_NODE", "RECURSIVE_CTE_NODE", "CTE_NODE"}
 FROM = {"BASE_TABLE", "JOIN", "SUBQUERY", "TABLE_FUNCTION", "EMPTY", "EXPRESSION_LIST", "PIVOT"}
-ROWS_OF = {"range", "generate_series", "unnest"}  # functions that may stand in the place of a table
+ROWS_OF = {
+    "range",
+    "generate_series",
+    "unnest",
+}  # functions that may stand in the place of a table, beside the club's own views with a figure
 # Words that ask for the time by themselves, as a column does.
 TIMES = frozenset({"current_date", "current_time", "current_timestamp", "localtime", "localtimestamp"})
 # Functions that answer differently another time, wait, or do something beside answering.
@@ -54,9 +58,13 @@ def reads_too_much(con: duckdb.DuckDBPyConnection, sql: str) -> str:
     given = {named["key"].lower() for node in _nodes(tree) for named in _named(node)}
     # a name that the select gives counts everywhere in it, so it may be none that the database gives as well
     tables = {name for name in {*is_internal, *given} if not is_internal.get(name)} - _of_answers()
+    of_figures = (
+        "select function_name from duckdb_functions() where function_type = 'table_macro' and not internal"
+    )
+    makers = ROWS_OF | {name for (name,) in con.execute(of_figures).fetchall()}
     rows_of = [node["function"] for node in _nodes(tree) if node.get("type") == "TABLE_FUNCTION"]
     for node in _nodes(tree):
-        if said := _too_much(node, tables):
+        if said := _too_much(node, tables, makers):
             return said
         if (name := _asked(node)) in GROWING and not any(node is row for row in rows_of):
             return f"asks {name}(), which can make much of little. Leave it out; rows of numbers come from range()"
@@ -70,7 +78,7 @@ def _of_answers() -> frozenset[str]:
     return frozenset(re.findall(r"^create (?:table|view) (\w+)", "\n".join(scripts), re.MULTILINE))
 
 
-def _too_much(node: dict[str, Any], tables: set[str]) -> str:
+def _too_much(node: dict[str, Any], tables: set[str], makers: set[str]) -> str:
     kind = str(node.get("type", ""))
     name = _asked(node)
     if name in UNSTEADY or (name == "age" and len(node["arguments"]) == 1):
@@ -81,7 +89,7 @@ def _too_much(node: dict[str, Any], tables: set[str]) -> str:
         return "changes something. Leave out everything but a single select"
     if {"alias", "sample"} <= node.keys() and kind not in FROM:
         return "reads what is no table of the club. Name one of its tables"
-    if kind == "TABLE_FUNCTION" and node["function"]["function_name"].lower() not in ROWS_OF:
+    if kind == "TABLE_FUNCTION" and node["function"]["function_name"].lower() not in makers:
         return f"reads {node['function']['function_name']}(), which is no table of the club. Name one of its tables"
     if kind == "BASE_TABLE" and (
         node["table_name"].lower() not in tables or node["schema_name"] not in ("", "main")

@@ -12,7 +12,7 @@ applies_to = "people who are sent to a post; between posts of one site nobody tr
 */
 with twice as (
     select assignment_id, other_line as line, other_place || ' as well ' ||
-        if(gap_min > 0, format('with {} min between for at least {:.1f} h of road', gap_min, floor(round(10 * way_h, 6)) / 10),
+        if(gap_min > 0, concat('with ', gap_min, ' min between for at least ', floor(round(60 * way_h, 6))::integer, ' min of road'),
             'at the same time, or with no minute between') as clash
     from elsewhere
     where other_member_id = member_id and (gap_min < 0 or not is_one_site and (gap_min = 0 or gap_min < 60 * way_h))
