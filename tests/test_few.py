@@ -6,6 +6,7 @@ import random
 import re
 import subprocess
 import sys
+from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 
@@ -39,6 +40,14 @@ def thinned(frame: pd.DataFrame, chance: random.Random) -> pd.DataFrame:
 def said(value: object) -> str:
     """A value as text; what is added up in another order may differ in the last digits."""
     return re.sub(r"\d+\.\d+(e-?\d+)?", lambda number: f"{float(number[0]):.9g}", str(value))
+
+
+@pytest.fixture(scope="module", autouse=True)
+def rooms() -> Iterator[None]:
+    """Rooms of these tests alone: what others keep may hold all that there are."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(engine, "_waiting", kept.Waiting(most=2, lent=6))
+        yield
 
 
 @pytest.fixture
