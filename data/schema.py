@@ -482,7 +482,7 @@ class Posts(Told):
     shelter: str = text(
         "Shelter",
         "Where people there go in a storm, a building or a hard-top vehicle; none where there is none. "
-        "A vehicle that stays is one; else the event's when empty, if the post is reached by car.",
+        "When empty the event's counts, if the post is reached by car; a vehicle that stays is one too.",
     )
     notes: str = text("Notes", "Anything else.")
 

@@ -32,7 +32,6 @@ with tried as (
 select
     kit_id                                          as subject,
     date_diff('day', greatest(last_used, case when items is not null then drawn end), $today) as used_days,
-    date_diff('day', restocked, $today)             as restocked_days,
     concat_ws(' nor ', case when restocked < last_used and date_diff('day', last_used, $today) > $grace_days then 'restocked' end,
         'charged (' || items || ')')                as undone,
     case when undone <> '' then false
