@@ -212,17 +212,7 @@ def _lasting(
     worked_out = dict(zip(OF_HOURS, charged[:6], strict=True))
     worked_out |= {"runtime_h": charged.told_h, "limited_by": lasting.named(charged.told_end, frame)}
     worked_out["has_battery"] = charged.has_battery
-    is_on_mains, has_mains = (frame[name].to_numpy(bool) for name in ("is_on_mains", "has_mains"))
-    hangs_on = np.full(len(frame), None, object)
-    hangs_on[put.by_vehicle] = "vehicle"
-    hangs_on[is_on_mains | has_mains & put.by_mains] = "mains"
-    worked_out["hangs_on"] = hangs_on
-    used_h = np.where(put.by_mains | put.by_vehicle, 0, floats(frame["before_h"]))
-    bank = lasting.ranged(
-        run._replace(most_h=np.where(charged.hangs_on_lead, charged.most_h, run.most_h)), frame, policy
-    )
-    for end in ("low", "high"):
-        worked_out[f"bank_{end}_h"] = np.maximum(bank[f"runtime_{end}_h"] - used_h, 0)
+    worked_out |= _by_itself(frame, run, charged, put, policy)
     frame = frame.assign(**worked_out, **lasting.ranged(charged, frame, policy))
     is_any_air = frame["is_weather_assumed"].to_numpy(bool)
     has_sun = frame["solar_w"].to_numpy(float) > 0
@@ -238,6 +228,21 @@ def _lasting(
         at_most = np.maximum(frame[name], frame["need_h"])
         frame[name] = frame[name].mask(frame[name] >= LONGEST_H, at_most)
     return frame
+
+
+def _by_itself(
+    frame: pd.DataFrame, run: lasting.Hours, charged: lasting.Hours, put: recharge.PutIn, policy: Policy
+) -> dict[str, npt.NDArray[Any]]:
+    """What feeds or charges each case beside its bank (hangs_on), and the low and high hours of the bank without it."""
+    is_on_mains, has_mains = (frame[name].to_numpy(bool) for name in ("is_on_mains", "has_mains"))
+    hangs_on = np.full(len(frame), None, object)
+    hangs_on[put.by_vehicle] = "vehicle"
+    hangs_on[is_on_mains | has_mains & put.by_mains] = "mains"
+    used_h = np.where(put.by_mains | put.by_vehicle, 0, floats(frame["before_h"]))
+    most_h = np.where(charged.hangs_on_lead, charged.most_h, run.most_h)
+    bank = lasting.ranged(run._replace(most_h=most_h), frame, policy)
+    hours = {f"bank_{end}_h": np.maximum(bank[f"runtime_{end}_h"] - used_h, 0) for end in ("low", "high")}
+    return {"hangs_on": hangs_on} | hours
 
 
 def _is_beyond(hours: Any, need_h: Any) -> Any:
