@@ -53,9 +53,10 @@ select row_number() over (), * from (
         coalesce(cast(p.is_critical as boolean), false),
         coalesce(cast(p.needs_two_ways as boolean), false) or t.post_type = 'aid_station'
             and coalesce(t.access = 'carry' or t.access = 'walk' and cast(t.cell_cover as boolean) is not true, false), p.role_needed,
-        coalesce(cast(p.is_on_foot as boolean), false),
-        coalesce(t.access, case when t.post_type = 'remote' then 'carry'
-            when cast(p.is_on_foot as boolean) then 'walk' else 'drive' end),
+        coalesce(t.post_type = 'sag' or t.post_type = 'sweep' and coalesce(cast(t.vehicle as boolean), cast(t.vehicles as integer) > 0)
+            and coalesce(t.access not in ('walk', 'carry'), true), false) as is_vehicle,
+        coalesce(cast(p.is_on_foot as boolean), false) and not is_vehicle as held_on_foot,
+        coalesce(t.access, case when t.post_type = 'remote' then 'carry' when held_on_foot then 'walk' else 'drive' end),
         coalesce(t.post_type = 'remote' or t.access = 'carry', false), cast(t.carry_limit_kg as double),
         cast(t.walk_km as double), cast(t.mains as boolean), coalesce(t.rf_grade, p.rf_grade), cast(t.mast_m as double),
         cast(t.power_line_m as double), cast(t.public_m as double), cast(t.cell_cover as boolean),
@@ -64,7 +65,7 @@ select row_number() over (), * from (
             cast(t.rotation_h as double), coalesce(t.power_setting, 'high'),
         coalesce(cast(t.vehicle as boolean), cast(t.vehicles as integer) > 0), cast(t.vehicles as integer),
         cast(t.check_in_min as double), t.missed_check_in, t.alert_path,
-        coalesce(t.shelter, case when coalesce(t.access, 'drive') = 'drive' and not coalesce(cast(p.is_on_foot as boolean), false) then e.shelter end),
+        coalesce(t.shelter, case when coalesce(t.access, 'drive') = 'drive' and not held_on_foot then e.shelter end),
         cast(t.line as integer)
     from told_posts as t
     join event as e on e.event = t.event

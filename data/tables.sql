@@ -95,8 +95,9 @@ create table event (
     training_asked varchar, line integer
 );
 
--- one row per post of an event; what the coordinator left open stands as the post type's usual value; is_remote: remote by its
--- type, or all is carried there; needs_two_ways: by its type, or an aid station that is carried to, or walked to where no cell
+-- one row per post of an event; what the coordinator left open stands as the post type's usual value; is_vehicle: it is held in
+-- one, as by its type, or as a sweep that a vehicle stays with and that nobody said is walked; is_on_foot: held on foot by its
+-- type, and not in a vehicle; is_remote: remote by its type, or all is carried there; needs_two_ways: by its type, or an aid station that is carried to, or walked to where no cell
 -- phone works for certain; is_beside_traffic: NULL where nobody said and neither the post type nor the way there, which no
 -- ordinary car takes, says that it is off the road; shelter: none where there is none, the event's where a car goes to the post
 create table post (
@@ -104,7 +105,7 @@ create table post (
     closes timestamp, shift_h double, operators integer default 1, radios integer default 1, bands varchar,
     modes varchar, rf_watts_min double, duty varchar, tx_share double, rx_share double, idle_share double,
     is_critical boolean default false, needs_two_ways boolean default false, role_needed varchar,
-    is_on_foot boolean default false, access varchar default 'drive', is_remote boolean default false,
+    is_vehicle boolean default false, is_on_foot boolean default false, access varchar default 'drive', is_remote boolean default false,
     carry_limit_kg double, walk_km double, has_mains boolean, rf_grade varchar, mast_m double, power_line_m double,
     public_m double, has_cell_cover boolean, is_beside_traffic boolean, rotation_h double,
     power_setting varchar default 'high', has_vehicle boolean, vehicles integer, check_in_min double, missed_check_in varchar,

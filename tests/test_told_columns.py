@@ -37,6 +37,19 @@ def test_a_post_says_whether_a_vehicle_stays() -> None:
     assert told["has_vehicle"].tolist()[3:] == [True, False] and told["vehicles"].tolist()[3:] == [2, 0]
 
 
+def test_a_post_is_held_in_a_vehicle_by_its_type_or_as_a_sweep_that_is_driven() -> None:
+    posts = (
+        "event,post,post_type,vehicle,vehicles,access\nRide,Car,sag,,,\nRide,Broom,sweep,yes,,\nRide,Wagon,sweep,,1,drive\n"
+        "Ride,Path,sweep,yes,,walk\nRide,Foot,sweep,no,,\nRide,Last,sweep,,,\nRide,Ford,aid_station,yes,,\n"
+    )
+    told = table("post", events=EVENTS, posts=posts).set_index("post")[["is_vehicle", "is_on_foot", "access"]]
+    assert {post: tuple(said) for post, *said in told.itertuples()} == {
+        "Car": (True, False, "drive"), "Broom": (True, False, "drive"), "Wagon": (True, False, "drive"),
+        "Path": (False, True, "walk"), "Foot": (False, True, "walk"), "Last": (False, True, "walk"),
+        "Ford": (False, False, "drive"),
+    }  # fmt: skip
+
+
 def test_a_post_says_what_follows_a_missed_check_in_and_how_else_help_is_called() -> None:
     posts = (
         "event,post,post_type,missed_check_in,alert_path\n"

@@ -7,7 +7,7 @@ not_met  = "{subject}: {member}'s {kit} has {what_lacks}"
 not_known = "{subject}: whether the lead with {asked_lead} in {member}'s {kit} works is not written down."
 fix      = "Bring a fused clip lead (about 15 to 30 USD); a shadow who transmits at low power gets by with a vehicle-socket lead (about 10 to 25 USD). Check polarity and voltage first."
 source   = "a county member page: agency vehicles may lack a socket or be 24 V; county emergency group power pages: vehicle sockets are fused at 10 or 20 A; bike-tour guides"
-applies_to = "kits with a radio that is not a handheld, at SAG and lead-vehicle posts and sweeps in a vehicle, which want battery clips, and at shadow posts, where a vehicle plug will do"
+applies_to = "kits with a radio that is not a handheld, at posts in a vehicle (SAG, lead vehicle, a sweep that is driven), which want battery clips, and at shadow posts, where a vehicle plug will do"
 
 [remedy]
 kind = "clip_lead"
@@ -29,4 +29,4 @@ left join (
     from item
     where is_usable and role = 'lead' and ('clips' in (dc_plug, dc_plug_far) or 'j563_male' in (dc_plug, dc_plug_far)) group by kit_id
 ) as i on i.kit_id = pk.kit_id
-where (p.post_type in ('sag', 'shadow') or p.post_type = 'sweep' and p.has_vehicle) and h.has_mobile
+where (p.is_vehicle or p.post_type = 'shadow') and h.has_mobile

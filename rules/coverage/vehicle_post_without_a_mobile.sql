@@ -7,7 +7,7 @@ not_met  = "{subject}: {member}'s {kit} has no mobile radio that is fed and hear
 not_known = "{subject}: whether {member}'s {kit} has a mobile radio that is fed and heard on a band of the post, and a magnet mount for it that works, is not written down."
 fix      = "Bring a mobile (about 180 to 600 USD) with a magnet mount (about 25 to 90 USD), and feed it from a battery (about 60 to 260 USD) or by a fused clip lead from the vehicle's (about 15 to 30 USD), or borrow the club's."
 source   = "bike-tour guides: lead and SAG vehicles with a mobile and a roof antenna"
-applies_to = "kits with a radio, at SAG and lead-vehicle posts, and sweeps in a vehicle; a lead to the vehicle's battery or socket feeds a mobile, too"
+applies_to = "kits with a radio, at posts in a vehicle (SAG, lead vehicle, a sweep that is driven); a lead to the vehicle's battery or socket feeds a mobile, too"
 
 [remedy]
 kind = "mag_mount"
@@ -32,4 +32,4 @@ join holding as h on h.kit_id = pk.kit_id
 join want as w using (post_id)
 join want_reach as r on r.want_id = w.want_id and r.kit_id = pk.kit_id
 left join fed as f using (post_kit_id)
-where (p.post_type = 'sag' or p.post_type = 'sweep' and p.has_vehicle) and h.radios > 0
+where p.is_vehicle and h.radios > 0

@@ -154,13 +154,13 @@ CASE = """
             coalesce(e.temp_min_c, $warm) as temperature_c, e.temp_min_c is null as is_weather_assumed, e.temp_max_c as warmest_c,
             -- on mains
             coalesce(p.has_mains, false) as has_mains,
-            p.has_mains is null and not p.is_on_foot and p.post_type is distinct from 'sag' as may_have_mains,
+            p.has_mains is null and not p.is_on_foot and not p.is_vehicle as may_have_mains,
             s.has_mains_supply is distinct from false as may_have_supply,
             coalesce(p.has_mains and s.has_mains_supply, false) as is_on_mains,
             coalesce(mains.supplies, 0) as supplies, coalesce(mains.supplies_may, 0) as supplies_may,
             -- on a vehicle or a generator: what certainly charges, and what is hoped for; shares as of a kit and a radio alone
             coalesce(p.has_vehicle, false) as has_vehicle, p.vehicles,
-            coalesce(p.has_vehicle, p.access = '4x4' or p.access = 'drive' and not p.is_on_foot or p.post_type = 'sag', false)
+            coalesce(p.has_vehicle, p.access = '4x4' or p.access = 'drive' and not p.is_on_foot or p.is_vehicle, false)
                 as may_have_vehicle,
             1.0 as vehicle_share, 1.0 as socket_share, 0.0 as generator_w, false as is_hoped,
             car.* exclude (kit_id, plant_w, sure_plant_w), held.* exclude (item_id),

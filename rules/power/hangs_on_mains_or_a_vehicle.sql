@@ -8,7 +8,7 @@ not_known = "{subject}: whether {member}'s {kit} lasts {wanted_h:.1f} h on its o
 caution   = "A battery joined straight to a supply that is on may be charged without a limit: change over by hand, or by a gate made for it."
 fix       = "Keep beside it, charged, about {short_wh:.0f} Wh more that the radio can be changed over to ({mending_kind}: {batteries_wanted}, about {each_wh:.0f} Wh each{with_fuse}; a 20 Ah LiFePO4 battery is about 90 to 260 USD, a pack 20 to 80). Charge batteries where someone can see them; check local rules."
 source    = "common practice: county emergency groups hold a battery always and never rely on utility, vehicle or generator power alone; one hour is held to be enough where the building has standby power, so ask for more where it has none"
-applies_to = "kits with a battery that mains feed or charge at their post, or a vehicle for all of their hours, unless others sent to the post have at every hour a station that suits it as well and lasts longer; not the vehicle where the post is one (SAG, lead vehicle, sweep); batteries are taken to be full, and what the sun puts in is not counted; a kit without a battery has no_battery_of_its_own"
+applies_to = "kits with a battery that mains feed or charge at their post, or a vehicle for all of their hours, unless others sent to the post have at every hour a station that suits it as well and lasts longer; not the vehicle where the post is one (SAG, lead vehicle, a sweep that is driven); batteries are taken to be full, and what the sun puts in is not counted; a kit without a battery has no_battery_of_its_own"
 
 [param.hours]
 value  = 1
@@ -46,5 +46,5 @@ join holding as h on h.kit_id = pk.kit_id
 left join item as i on i.item_id = r.radio_item_id,
     lateral (select case when r.hangs_on = 'mains' then least($hours, r.need_h) else r.need_h end as h) as wanted,
     lateral (select ceil(greatest(wanted.h - r.bank_low_h, 0) * r.load_w / r.given_share) as wh) as lacking
-where not r.is_second and (r.hangs_on = 'mains' or r.hangs_on = 'vehicle' and coalesce(p.post_type not in ('sag', 'sweep'), true))
+where not r.is_second and (r.hangs_on = 'mains' or r.hangs_on = 'vehicle' and not p.is_vehicle)
     and (h.batteries > 0 or h.packs > 0 and not h.has_mobile)

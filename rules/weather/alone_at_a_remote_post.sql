@@ -8,7 +8,7 @@ not_known  = "{subject}: somebody is alone there for part of the time ({alone_sh
 told_by    = "coordinator"
 fix        = "Send a second person for the whole time, or move the post to where a phone works (costs nothing)."
 source     = "remote radio posts of trail races are staffed by two; search-and-rescue practice"
-applies_to = "posts with somebody assigned that are carried to, remote, or without cell cover; where nobody said whether there is, those that no ordinary car reaches, and the others, without mains and not driven about in, of an event that does not tell that care is near"
+applies_to = "posts with somebody assigned that are carried to, remote, or without cell cover; where nobody said whether there is, those that no ordinary car reaches, and the others, without mains and not in a vehicle, of an event that does not tell that care is near"
 
 [param.near_care_min]
 value  = 30
@@ -26,5 +26,5 @@ join company as c using (post_id)
 left join assignment as a on a.assignment_id = c.assignment_id
 left join event as e on e.event_id = p.event_id
 where p.is_remote or coalesce(not p.has_cell_cover, p.access in ('walk', '4x4') or p.is_on_foot
-    or (e.minutes_to_care < $near_care_min or p.has_mains or p.post_type = 'sag') is not true)
+    or (e.minutes_to_care < $near_care_min or p.has_mains or p.is_vehicle) is not true)
 group by p.post_id, p.is_remote, p.has_cell_cover
