@@ -1,13 +1,15 @@
 """What a post asks must be met by one radio that stands on a complete station there: small clubs known by thought."""
 
+from itertools import product
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import pytest
 
 from rules import engine
 from rules.engine import Assessment
-from rules.facts import teams
+from rules.facts import sharing, teams
 from rules.plans import posts, staffing
 from tests import small_club
 from tests.small_club import ANTENNA, BATTERY, COAX, EVENT, FUSE, HANDHELD, LEAD, MOBILE, PACK, Club
@@ -456,6 +458,42 @@ def test_batteries_are_dealt_out_whole_and_the_best_radio_is_judged_where_one_wa
     pair = [thing | {"item": f"second {thing['kind']}"} for thing in SECOND]
     one = lasts(at_post(*BASE, post_type="digital"))[0]
     assert lasts(at_post(*BASE, *pair, post_type="digital"))[0] == pytest.approx(one, rel=1e-6)
+
+
+def test_the_hungry_radio_of_two_ways_has_the_large_battery() -> None:
+    """20 and 30 Ah last 5 h behind the radios of 9 and 12 A of a net control, but not the other way round."""
+    small, large = (
+        BATTERY | {"item": f"{ah} Ah", "capacity_ah": ah, "amps_rated": 40.0} for ah in (20.0, 30.0)
+    )
+    radios = [
+        MOBILE | {"item": f"{amps} A", "amps_tx": amps, "amps_rx": 0.6, "amps_idle": 0.3}
+        for amps in (9.0, 12.0)
+    ]
+    pairs = [LEAD | {"amps_rated": 30.0, "quantity": 2}, COAX | {"quantity": 2}, ANTENNA | {"quantity": 2}]
+    club = at_post(
+        *radios, small, large, *pairs, ends=pd.Timestamp("2027-04-25 11:00"), post_type="net_control"
+    )
+    assert told(club)[0][1] == 2
+
+
+def test_of_all_deals_of_batteries_the_first_radio_ends_latest() -> None:
+    """Small kits of a seed against each deal that there is; a fifth of their batteries do not fit a radio."""
+    rng = np.random.default_rng(4)
+    for _ in range(60):
+        pieces, radios = rng.integers(1, 3, rng.integers(1, 4)), int(rng.integers(2, 4))
+        each_h = rng.uniform(1.0, 9.0, (len(pieces), radios))
+        each_h[1:][rng.random((len(pieces) - 1, radios)) < 0.2] = -1.0
+        kit, fed = np.zeros(len(pieces), dtype=np.int64), np.flatnonzero((each_h >= 0).any(axis=0))
+        given, bank_h = sharing.deal(kit, pieces, each_h, 1)
+        sharing.level(given, bank_h, kit, pieces, each_h, np.array([0]))
+        piece_h = np.repeat(np.maximum(each_h, 0.0), pieces, axis=0).tolist()
+        ends_h = [
+            [sum(hours[to] for hours, to in zip(piece_h, deal, strict=True) if to == radio) for radio in fed]
+            for deal in product(fed, repeat=len(piece_h))
+        ]
+        assert bank_h[0, fed].min() == pytest.approx(max(min(ends) for ends in ends_h), abs=1e-6)
+        assert bank_h[0] == pytest.approx((given * np.maximum(each_h, 0.0)).sum(axis=0), abs=1e-6)
+        assert (given.sum(axis=1) <= pieces).all()
 
 
 def test_a_kit_beside_takes_over_a_planned_radio() -> None:

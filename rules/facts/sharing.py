@@ -12,7 +12,8 @@ Kits that are there at the same time (`of_post`):
 Radios of one kit that are on the air at once (`seats`, `dealt`):
 
 - Batteries are dealt out whole, piece by piece: first what fits one radio alone, then what would carry a radio longest, each
-  to the radio that is worst off of those that it fits. Two handhelds with two packs between them have one each.
+  to the radio that is worst off of those that it fits. Two handhelds with two packs between them have one each. Radios that
+  must last together have of all deals that in which the first of them ends latest, as long as there are few (DEALS).
 - A radio that the post plans and for which nothing is left draws from the bank of the best off with which it could share. Both
   are taken to transmit at the same time, and what hangs on the bank beside them counts once. It is no other way on the air.
 - A mains supply carries one radio.
@@ -48,6 +49,8 @@ LED = {
     ),
 }
 """Columns that one 12 V lead gives to one handheld, by that of how many such there are."""
+DEALS = 5000
+"""In so many ways the pieces of a kit may be dealt out for all of them to be looked at."""
 Whole = npt.NDArray[np.int64]
 
 
@@ -236,7 +239,10 @@ def dealt(rows: pd.DataFrame, feed: pd.DataFrame, used: Used) -> tuple[pd.DataFr
     each_h[lot, seat[used.case]] = np.where(
         is_supplied[used.case], -1.0, np.nan_to_num(used.piece_h / told["quantity"].to_numpy(float))
     )
-    given, bank_h = _deal(lot_kit, pieces, each_h, n_kits)
+    given, bank_h = deal(lot_kit, pieces, each_h, n_kits)
+    is_level = np.zeros(n_kits, dtype=bool)
+    is_level[kit] = rows["is_way"].to_numpy(bool) | (rows["team"].to_numpy(int) > 1)
+    level(given, bank_h, lot_kit, pieces, each_h, np.flatnonzero(is_level))
 
     own = np.zeros((n_kits, n_seats), dtype=np.int64)
     np.add.at(own, lot_kit, given)
@@ -291,8 +297,14 @@ def _place(kit: npt.NDArray[Any]) -> Whole:
     return np.asarray(pd.Series(kit).groupby(kit).cumcount(), np.int64)
 
 
-def _deal(kit: Whole, pieces: Whole, each_h: Floats, n_kits: int) -> tuple[Whole, Floats]:
-    """How many pieces of each lot each radio of its kit gets, and the hours of each kit's radios then."""
+def deal(kit: Whole, pieces: Whole, each_h: Floats, n_kits: int) -> tuple[Whole, Floats]:
+    """How many pieces of each lot each radio of its kit gets, and the hours of each kit's radios then.
+
+    Parameters
+    ----------
+    kit, pieces : of each of L lots of batteries
+    each_h : hours of one piece in each radio of its kit, below 0 where it does not fit it, (L, radios)
+    """
     order = np.lexsort((-each_h.max(axis=1, initial=-1.0), (each_h >= 0).sum(axis=1), kit))
     lot = np.repeat(order, pieces[order])
     turn = _place(kit[lot])
@@ -306,3 +318,33 @@ def _deal(kit: Whole, pieces: Whole, each_h: Floats, n_kits: int) -> tuple[Whole
         given[now, seat] += 1
         bank_h[kit[now], seat] += np.maximum(each_h[now, seat], 1e-9)
     return given, bank_h
+
+
+def level(
+    given: Whole, bank_h: Floats, kit: Whole, pieces: Whole, each_h: Floats, kits: npt.NDArray[np.intp]
+) -> None:
+    """Deal anew of what `deal` gave where the first radio of one of these kits to end then ends later.
+
+    Of all deals of a kit, where there are no more than DEALS; `given` and `bank_h` are changed.
+
+    Parameters
+    ----------
+    kit, pieces, each_h : of each lot of batteries, as `deal` takes them, by kit
+    """
+    firsts, lasts = np.searchsorted(kit, kits), np.searchsorted(kit, kits, side="right")
+    for of, first, last in zip(kits, firsts, lasts, strict=True):
+        lots = np.arange(first, last)
+        radios = np.flatnonzero((each_h[lots] >= 0).any(axis=0))
+        piece = np.repeat(lots, pieces[lots])
+        if len(radios) < 2 or len(radios) ** len(piece) > DEALS:
+            continue
+        to = np.indices((len(radios),) * len(piece)).reshape(len(piece), -1)
+        is_given = to[:, :, None] == np.arange(len(radios))
+        piece_h = np.maximum(each_h[piece][:, radios], 0.0)
+        ends_h = np.einsum("pdr,pr->dr", is_given, piece_h)
+        best = np.lexsort(np.sort(ends_h, axis=1).T[::-1])[-1]
+        if ends_h[best].min() > bank_h[of, radios].min():
+            given[lots] = 0
+            np.add.at(given, (piece, radios[to[:, best]]), 1)
+            given[lots] *= each_h[lots] >= 0
+            bank_h[of, radios] = ends_h[best]
