@@ -38,12 +38,12 @@ NAMES = {
     "posts": ("site", "missed_check_in", "shelter"),
 }
 """Columns that name a thing that is there, by file."""
-NONE = frozenset({
-    "none", "none yet", "no", "nothing", "nil", "n/a", "na", "unknown", "not known", "to be decided", "tba", "tbc", "tbd",
-})  # fmt: skip
-"""What is written in these where there is no such thing, or nobody knows it."""
-INSTEAD = {("posts", "shelter"): "none"}
-"""What stands for that, by file and column, where a column left empty tells something else."""
+NONE = frozenset({"none", "none yet", "no", "nothing", "nil", "n/a", "na"})
+"""What is written in these where there is no such thing."""
+UNKNOWN = frozenset({"unknown", "not known", "to be decided", "tba", "tbc", "tbd", "?"})
+"""What is written in these where nobody knows it."""
+INSTEAD = {("posts", "shelter"): ("none", "unknown")}
+"""What stands for the one and the other, by file and column, where a column left empty tells something else."""
 Filling: TypeAlias = Callable[[duckdb.DuckDBPyConnection], None]
 MEMORY = "2GB"  # that the tables of a club, and what is asked of them, may take
 TOO_LARGE = (
@@ -211,20 +211,21 @@ def _told(stem: str, sent: pd.DataFrame | pa.Table | None, today: date | None) -
     for name in NAMES.get(stem, ()):
         if name in rows.column_names:
             texts = column_values.plain(rows[name].combine_chunks())
-            rows = rows.set_column(
-                rows.column_names.index(name), name, _named(texts, INSTEAD.get((stem, name)))
-            )
+            named = _named(texts, *INSTEAD.get((stem, name), (None, None)))
+            rows = rows.set_column(rows.column_names.index(name), name, named)
     return rows.append_column("row_no", pa.array(np.arange(1, rows.num_rows + 1, dtype=np.int32)))
 
 
-def _named(texts: pa.Array, instead: str | None) -> pa.Array:
-    """What somebody wrote of things that are there; `instead` where they wrote that there is none, or that they do not know it."""
-    there = [text if not text or _is_named(text) else instead for text in texts.to_pylist()]
-    return pa.array(there, texts.type)
+def _named(texts: pa.Array, none: str | None, unknown: str | None) -> pa.Array:
+    """What somebody wrote of things that are there; what stands for it where they wrote that there is none, or do not know it."""
 
+    def said(text: str | None) -> str | None:
+        word = text.strip().lower() if text else ""
+        if word in UNKNOWN:
+            return unknown
+        return none if word in NONE or (text and not any(map(str.isalnum, text))) else text
 
-def _is_named(text: str) -> bool:
-    return any(map(str.isalnum, text)) and text.strip().lower() not in NONE
+    return pa.array([said(text) for text in texts.to_pylist()], texts.type)
 
 
 def _done_by(rows: pa.Table, stem: str, last: date) -> pa.Table:

@@ -65,7 +65,7 @@ select row_number() over (), * from (
             cast(t.rotation_h as double), coalesce(t.power_setting, 'high'),
         coalesce(cast(t.vehicle as boolean), cast(t.vehicles as integer) > 0), cast(t.vehicles as integer),
         cast(t.check_in_min as double), t.missed_check_in, t.alert_path,
-        coalesce(t.shelter, case when coalesce(t.access, 'drive') = 'drive' and not held_on_foot then e.shelter end),
+        nullif(coalesce(t.shelter, case when coalesce(t.access, 'drive') = 'drive' and not held_on_foot then e.shelter end), 'unknown'),
         cast(t.line as integer)
     from told_posts as t
     join event as e on e.event = t.event

@@ -586,16 +586,17 @@ select post_id, kind, min(pieces) as pieces, bool_and(is_sure) as is_sure from t
 
 -- one row per post where somebody is sent and kind of thing of which everyone there wants their own, at the moment at which most
 -- are wanting: people and kits there, the pieces in date in these, and how many people have none (missing), or none that
--- certainly works (doubtful), where a kit without one counts as if it had one: it is asked for it by itself
+-- certainly works and, of a vest, is of class 2 (doubtful), where a kit without one counts as if it had one: it is asked for it by itself
 create view one_each as
 with thing as (
-    select kit_id, kind, expires, sum(quantity) as pieces, sum(quantity) filter (condition = 'ok') as sure
-    from item where is_usable and kind in ('hi_vis', 'personal_pack') group by kit_id, kind, expires
+    select kit_id, if(kind = 'vest', 'hi_vis', kind) as serves, expires, sum(quantity) as pieces,
+        sum(quantity) filter (condition = 'ok' and kind <> 'vest') as sure
+    from item where is_usable and kind in ('hi_vis', 'vest', 'personal_pack') group by kit_id, serves, expires
 ), held as (
     select k.post_id, k.instant, w.kind, k.kit_id, coalesce(sum(t.pieces), 0) as pieces, coalesce(sum(t.sure), 0) as sure
     from (select post_id, instant, kit_id, max(ends) as ends from present where kit_id is not null group by post_id, instant, kit_id) as k
     cross join (values ('hi_vis'::kind_word), ('personal_pack'::kind_word)) as w(kind)
-    left join thing as t on t.kit_id = k.kit_id and t.kind = w.kind and is_in_date(t.expires, k.ends)
+    left join thing as t on t.kit_id = k.kit_id and t.serves = w.kind and is_in_date(t.expires, k.ends)
     group by k.post_id, k.instant, w.kind, k.kit_id
 ), brought as (
     select post_id, instant, kind, count(*) as kits, sum(pieces) as pieces, sum(greatest(pieces, 1)) as asked,

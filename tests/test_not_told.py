@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from data import schema
+from data import schema, upload
 from tests import small_club
 
 ASKED = (
@@ -54,10 +54,21 @@ def test_of_a_mast_that_is_brought_the_power_line_is_asked(mast: str, answer: st
     assert answers("", f",power_line_m,mast_m\n,4{mast}").get("mast_reaches_the_power_line") == answer
 
 
-def test_no_shelter_is_no_shelter_however_it_is_written() -> None:
-    told = dict.fromkeys(("none", "No", " n/a ", "-", "?", "...", "TBD", "unknown"), "not met") | {
-        "school": "met"
-    }
+@pytest.mark.parametrize(
+    ("written", "kind"),
+    [
+        ("vest", "vest"), ("safety vest", "vest"), ("Reflective Vest", "vest"), ("hi-vis vest", "vest"),
+        ("hi vis", "hi_vis"), ("class 2 vest", "hi_vis"), ("class 1 vest", "reflective_sash"),
+    ],
+)  # fmt: skip
+def test_a_vest_is_of_class_2_only_where_its_kind_says_so(written: str, kind: str) -> None:
+    read = upload.read("inventory.csv", f"member,kit,item,kind\nQA1BC,Bag,orange,{written}\n".encode())
+    assert read.frame is not None and read.frame["kind"].tolist() == [kind]
+
+
+def test_no_shelter_is_no_shelter_however_it_is_written_and_one_that_is_not_known_is_not_known() -> None:
+    told = dict.fromkeys(("none", "No", " n/a ", "-", "..."), "not met") | {"school": "met"}
+    told |= dict.fromkeys(("?", "TBD", "Unknown"), "not known")
     club = small_club.read(
         events="event,starts,ends,storms_possible,shelter\n"
         + "".join(f"Ride {at},2027-06-12T06:00,2027-06-12T18:00,yes,{said}\n" for at, said in enumerate(told))
@@ -68,8 +79,8 @@ def test_no_shelter_is_no_shelter_however_it_is_written() -> None:
         ),
     )
     found = {one.subject: one.status for one in club.answers("no_shelter_from_lightning")}
-    assert found == {
-        post: answer for at, answer in enumerate(told.values()) for post in (f"Ride {at}/Ford", f"Walk/{at}")
+    assert found == {f"Walk/{at}": answer for at, answer in enumerate(told.values())} | {
+        f"Ride {at}/Ford": "met" if said == "school" else "not met" for at, said in enumerate(told)
     }
 
 
