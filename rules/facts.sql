@@ -62,8 +62,8 @@ create table lead (
 );
 
 -- one row per fuse in use and per DC lead with the fuse in it: from which rating to which it suits the load and the wire; the
--- thinnest lead that it may sit before carries thin_a for certain, the heaviest ampacity_a; is_fitted: not one of several
--- loose ones in a line, of which nobody tells where they sit
+-- thinnest lead that it may sit before carries thin_a for certain, the heaviest ampacity_a; is_fitted: no loose one, as in
+-- fitted_fuse
 create table fuse (
     item_id integer, kit_id integer, is_fuse boolean default true, is_fitted boolean default true, fuse_a double, peak_a double,
     least_a double, wire_mm2 double, thin_a double, ampacity_a double, is_rating_assumed boolean default false, how varchar
@@ -319,23 +319,30 @@ left join connector as c on c.plug = i.rf_plug
 left join reached as r on r.kit_id = i.kit_id and r.plug = i.rf_plug
 where i.is_usable and i.role in ('radio', 'antenna') and i.kind not in ('handheld', 'whip');
 
+-- one row per fuse in use that is known to sit in a lead: it tells how far from the battery or both its plugs, or is the only one of
+-- its kit that tells neither, in however many lines these are written
+create view fitted_fuse as
+select item_id, fuse_at_m is not null or dc_plug is not null and dc_plug_far is not null as is_told
+from item where is_usable and not is_spare and kind = 'fuse'
+qualify is_told or sum(quantity) filter (not is_told) over (partition by kit_id) = 1;
+
 -- one row per fuse in use beside a radio that is not a handheld: what passes it, also before a converter; one too small beside one
 -- large enough is taken to sit before something else and left out; kit_times: in a kit with one that is not for certain large
--- enough, how many times its rating passes the best, leads with a fuse in them too; NULL where a rating or current is not told, or
--- where one may sit elsewhere
+-- enough, how many times its rating passes the best that tells it, leads with a fuse in them too; are_told: whether all of them
+-- tell rating and current, and none is loose
 create view fuse_load as
 with used as (
     select f.item_id, f.kit_id, f.is_fuse, f.fuse_a, f.peak_a * coalesce(r.gain, 1) as peak_a, f.least_a * coalesce(r.gain, 1) as least_a,
         f.fuse_a >= f.least_a * coalesce(r.gain, 1) as is_enough,
         case when f.is_rating_assumed or h.is_peak_assumed then 'assumed' else 'told' end as known_by,
-        case when f.is_fitted and not f.is_rating_assumed then f.peak_a * coalesce(r.gain, 1) / f.fuse_a end as times
+        case when not f.is_rating_assumed then f.peak_a * coalesce(r.gain, 1) / f.fuse_a end as times, f.is_fitted and times is not null as is_told
     from fuse as f join holding as h using (kit_id) left join passing as r on r.item_id = f.item_id
     where h.has_mobile
 ), small as (
-    select kit_id, bool_or(is_enough) filter (is_fuse) as is_one_enough, case when count(*) = count(times) then min(times) end as kit_times
+    select kit_id, bool_or(is_enough) filter (is_fuse) as is_one_enough, min(times) as kit_times, bool_and(is_told) as are_told
     from used where kit_id in (select kit_id from used where is_enough is not true) group by kit_id
 )
-select item_id, kit_id, fuse_a, peak_a, least_a, known_by, is_enough, kit_times
+select item_id, kit_id, fuse_a, peak_a, least_a, known_by, is_enough, kit_times, are_told
 from used left join small using (kit_id)
 where is_fuse and (is_enough is not false or is_one_enough is not true);
 

@@ -5,7 +5,7 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from rules import engine, facts
+from rules import facts
 from rules.facts import wiring
 from rules.policy import Policy
 from tests import small_club
@@ -80,23 +80,30 @@ def test_a_section_that_was_told_is_told() -> None:
 
 
 def test_a_large_fuse_beside_a_thin_lead_blocks_and_a_small_one_limits_or_blows() -> None:
-    def found(amps: float, pieces: int = 1) -> dict[str, str]:
-        told = small_club.assess(
+    def found(
+        amps: float, *others: dict[str, object], status: str = "not met", **told: int
+    ) -> dict[str, str]:
+        club = small_club.assess(
             inventory=small_club.kit(
-                "QA1BC", "box", MOBILE, LEAD, FUSE | {"amps_rated": amps, "quantity": pieces}
+                "QA1BC", "box", MOBILE, LEAD, FUSE | {"amps_rated": amps} | told, *others
             )
         )
-        return {one.rule: one.severity for one in said(told)}
-
-    def said(told: small_club.Club) -> list[engine.Finding]:
-        of_fuses = (rule.name for rule in told.rules if rule.name.startswith("fuse_"))
-        return [one for one in told.answers(*of_fuses) if one.status == "not met"]
+        of_fuses = (
+            rule.name for rule in club.rules if rule.name.startswith("fuse_") and "far" not in rule.name
+        )
+        return {one.rule: one.severity for one in club.answers(*of_fuses) if one.status == status}
 
     assert found(60.0) == {"fuse_larger_than_the_wire": "blocks"}
     assert found(10.0) == {"fuse_smaller_than_the_load": "limits"}
     assert found(5.0) == {"fuse_blows_on_transmit": "blocks"}
-    assert found(5.0, pieces=5) == {"fuse_smaller_than_the_load": "limits"}, "they may lie in the bag"
-    assert found(15.0) == {}
+    assert found(15.0) == found(15.0, status="not known") == {}
+    unsure = {"fuse_blows_on_transmit": "blocks"}
+    assert found(5.0, quantity=2, status="not known") == unsure, "one may lie in the bag"
+    assert found(5.0, FUSE | {"amps_rated": 5.0}, status="not known") == unsure, "also where each has a line"
+    other = FUSE | {"fuse_at_m": 0.1, "amps_rated": None}
+    assert unsure.items() <= found(5.0, other, status="not known", fuse_at_m=0.1).items(), (
+        "the other may hold"
+    )
 
 
 # RG-58C/U at 146 MHz loses 21.97 dB in 100 m (coefficient list of open RF calculators, tests/published/feedline.toml), so

@@ -63,7 +63,7 @@ def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
         """
         with wired as (
             select i.item_id, i.kit_id, i.role = 'fuse' as is_fuse, i.kind = 'clip_lead' or i.fuse_at_m is not null as has_fuse,
-                i.kind <> 'fuse' or i.quantity = 1 or i.fuse_at_m is not null as is_fitted,
+                i.kind <> 'fuse' or i.item_id in (select item_id from fitted_fuse) as is_fitted,
                 case when i.amps_rated_is_assumed then k.amps_rated else i.amps_rated end as fuse_a,
                 i.wire_awg_is_assumed and (i.role = 'fuse' or not has_fuse) as is_untold,
                 is_untold and i.role = 'lead' and not i.amps_rated_is_assumed as is_by_rating,

@@ -7,7 +7,7 @@ not_met   = "{subject}: it sits {fuse_at_m:.2f} m from the battery; at most {mos
 not_known = "{subject}: how far from the battery it sits is not written down."
 fix       = "Move it to within {most_m:.2f} m of the battery's positive terminal (a holder is about 5 to 12 USD). Disconnect the battery first; check local rules."
 source    = "boat-wiring standard ABYC E-11: 7 in (18 cm) from the battery"
-applies_to = "fuse holders in use, fuses that stand alone in their line, and fuses and leads with a fuse that tell their distance (no_fuse_at_the_battery asks where loose ones sit); limits only, as a sheath allows {sheathed_m:.2f} m and nobody tells of it; of those beyond that metres_of_wire_without_a_fuse speaks, which blocks"
+applies_to = "fuse holders in use, the fuse that is the only one of its kit or tells its plugs, and fuses and leads with a fuse that tell their distance (no_fuse_at_the_battery asks where loose ones sit); limits only, as a sheath allows {sheathed_m:.2f} m and nobody tells of it; of those beyond that metres_of_wire_without_a_fuse speaks, which blocks"
 
 [param.most_m]
 value  = 0.18
@@ -24,5 +24,5 @@ select
     fuse_at_m <= $most_m    as ok
 from item
 where is_usable and not is_spare and role in ('fuse', 'lead')
-    and (kind = 'fuse_holder' or kind = 'fuse' and quantity = 1 or fuse_at_m is not null)
+    and (kind = 'fuse_holder' or item_id in (select item_id from fitted_fuse) or fuse_at_m is not null)
     and (fuse_at_m is null or fuse_at_m <= $sheathed_m)

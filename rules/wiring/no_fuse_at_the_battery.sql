@@ -13,15 +13,16 @@ applies_to = "kits with a battery that works and is in use, or is the spare of n
 kind = "fuse_holder"
 pieces = "lacking"
 */
--- a fuse counts as fitted where it is a holder, stands alone in its line or tells its distance or both its plugs, a lead where
+-- a fuse counts as fitted where it is a holder, tells its distance or both its plugs, or is the one loose
+-- fuse of its kit, a lead where
 -- it tells that distance, a clip lead on a battery that takes clips; a fuse, its holder and its lead may be one
 with clipped as (
     select plug_a as plug from mating where mates and plug_b = 'clips' union select plug_b from mating where mates and plug_a = 'clips'
 ), thing as (
-    select i.kit_id, i.line, i.role, i.kind, i.quantity, i.dc_plug, i.dc_plug_far, i.fuse_at_m, i.condition = 'ok' as is_sure,
+    select i.kit_id, i.line, i.role, i.kind, i.quantity, i.dc_plug, i.fuse_at_m, i.condition = 'ok' as is_sure, f.item_id is not null as is_set,
         not i.is_spare as is_used, i.role = 'source' and i.kind not in ('supply_30a', 'power_station', 'generator') as is_battery,
         i.role = 'lead' and i.kind <> 'clip_lead' and i.fuse_at_m is not null as is_fused_lead, c.plug is not null as takes_clips
-    from item as i left join clipped as c on c.plug = i.dc_plug
+    from item as i left join clipped as c on c.plug = i.dc_plug left join fitted_fuse as f on f.item_id = i.item_id
     where i.is_usable and i.role in ('source', 'fuse', 'lead')
 ), held as (
     select kit_id, list(line) as lines,
@@ -33,9 +34,7 @@ with clipped as (
         coalesce(sum(quantity) filter (is_used and kind = 'clip_lead' and is_sure), 0) as sure_clips,
         coalesce(sum(quantity) filter (is_used and (role = 'fuse' or kind = 'dc_block' or is_fused_lead)), 0) as others,
         coalesce(sum(quantity) filter (is_used and is_sure and kind = 'fuse_holder'), 0) as holders,
-        coalesce(sum(quantity) filter (is_used and is_sure and kind = 'fuse'
-            and (quantity = 1 or fuse_at_m is not null or dc_plug is not null and dc_plug_far is not null)),
-            0) as set_fuses,
+        coalesce(sum(quantity) filter (is_set and is_sure), 0) as set_fuses,
         coalesce(sum(quantity) filter (is_used and is_sure and is_fused_lead), 0) as fused_leads
     from thing group by kit_id
 )
