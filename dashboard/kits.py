@@ -29,6 +29,16 @@ def names(now: Standing, member: str) -> list[str]:
     return sorted(kits[kits["member"] == member]["kit"])
 
 
+def can_go(verdicts: list[str]) -> str:
+    """How many kits can go, and of how many that is not known."""
+    able, open_ = sum(verdict.startswith("ready") for verdict in verdicts), verdicts.count("not known")
+    if len(verdicts) > 1:
+        return f"{able} of {len(verdicts)} kits can go" + (f"; of {open_} it is not known" if open_ else "")
+    if open_:
+        return "Whether the one kit can go is not known"
+    return "The one kit can go" if able else "The one kit cannot go yet"
+
+
 @made_once
 def station(now: Standing, member: str, kit: str) -> pd.DataFrame:
     """One station of a kit from source to antenna: item, role, link (a word of LINKS); empty where none is whole."""

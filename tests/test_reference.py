@@ -469,6 +469,9 @@ def test_all_plug_columns_share_the_plugs(column: str) -> None:
         ("so-239", "rf_plug", "so239"),
         ("lfp", "chemistry", "lifepo4"),
         ("rg-8x", "coax", "rg8x"),
+        ("rg8x", "kind", "coax"),
+        ("rg-58", "kind", "coax_thin"),
+        ("aa", "kind", "spare_cells"),
         ("70 cm", "bands", "70cm"),
         ("rest stop", "post_type", "aid_station"),
         ("broken", "condition", "faulty"),
@@ -490,6 +493,7 @@ def test_words_that_members_write(written: str, column: str, word: str) -> None:
         ("charger", "kind", "charger_lifepo4, charger_agm or charger_handheld"),
         ("vhf", "kind", "handheld or mobile_vhf_uhf"),
         ("jump starter", "kind", "battery_li_ion or battery_agm"),
+        ("notebook", "kind", "clipboard or laptop"),
     ],
 )
 def test_ambiguous_words_stand_for_nothing_but_lead_on(written: str, column: str, meant: str) -> None:

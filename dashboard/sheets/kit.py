@@ -125,7 +125,7 @@ def details(item: dict[str, Any]) -> str:
     say(item["capacity_ah"], "{:g} Ah")
     say(item["solar_watts"], "{:g} W panel")
     say(item["amps_rated"] if item["role"] in ("fuse", "lead", "converter", "charger") else None, "{:g} A")
-    say(item["length_m"], "{:g} m")
+    say(item["length_m"], "{:.3g} m")
     for near, far in (("plug", "plug_far"), ("rf", "rf_far")):
         ends = [item[end] for end in (near, far) if item[end]]
         say(" to ".join(dict.fromkeys(ends)) if ends and item["role"] not in PLUGS_UNSAID else None)

@@ -111,10 +111,7 @@ def readiness(now: Standing, member: str) -> None:
         st.text("No kit of this member has been sent yet, so what they can bring is not known.")
         return
     frame = bags.assign(subject=bags["kit"])
-    able = int(frame["verdict"].isin(["ready", "ready with limits"]).sum())
-    title = f"{able} of {len(frame)} kits can go"
-    if len(frame) == 1:
-        title = "The one kit can go" if able else "The one kit cannot go yet"
+    title = kits.can_go(list(frame["verdict"]))
     parts.chart(
         ("ranges", member),
         lambda: charts.ranges(frame, title),

@@ -65,6 +65,12 @@ def test_the_code_on_the_lid_is_the_address_of_the_kit(monkeypatch, small):
     assert asked == ["https://kits.example.org/club/kit?member=Q1ABC&kit=go+bag"]
 
 
+def test_a_length_that_was_told_in_feet_is_said_as_fine_as_a_label():
+    lead = {"item": "lead", "kind": "dc_lead", "length_m": 1.8288}
+    club = small_club.assess(inventory=small_club.kit("QA1BC", "Bag", lead))
+    assert [kit.details(item) for item in kit.items(club, 1)] == ["30 A, 1.83 m"]
+
+
 @pytest.mark.parametrize("base", ["http://127.0.0.1:8611", "http://localhost:8501", "http://[::1]:8501"])
 def test_no_code_leads_a_telephone_to_itself(monkeypatch, small, base):
     made = paper.segno.make
