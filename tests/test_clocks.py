@@ -21,7 +21,7 @@ from data import clocks, club, upload
 from data.clocks import Clocks
 from data.club_check import loose_ends
 from rules.plans import report, staffing, whatif
-from rules.plans.staffing import ability
+from rules.plans.staffing.event import read_event
 from rules.plans.staffing.plan import roster_of
 from tests import pages, small_club
 from tests.printed import text
@@ -293,7 +293,7 @@ def test_a_plan_shares_out_the_hours_that_pass_and_tells_them_by_the_clocks_ther
     """From 21:00 pass 12 hours. Half of them are over as clocks show 02:00 again, which can be written as the first alone."""
     late = BACK | {"starts": pd.Timestamp("2027-10-30 21:00")}
     asked = of(late, assignments=[], members=[{"member": "QA1BC"}])
-    here = ability.read_event(asked, "Night Run")
+    here = read_event(asked, "Night Run")
     assert here.minute(datetime(2027, 10, 31, 8)) == 12 * 60
     assert here.moment(12 * 60) == datetime(2027, 10, 31, 8)
     pieces = roster_of(asked, here, [], staffing.Terms())[0].pieces

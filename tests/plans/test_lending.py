@@ -14,8 +14,9 @@ from dashboard import plan_commands
 from dashboard import posts as posts_page
 from rules import engine
 from rules.plans import staffing, whatif
-from rules.plans.staffing import ability, program
+from rules.plans.staffing import ability, columns
 from rules.plans.staffing import plan as plan_of
+from rules.plans.staffing.event import read_event
 from rules.policy import Policy
 from tests.plans.club_of_two import HEAD, judged, of_two
 from tests.small_club import TODAY, Club, frame
@@ -88,7 +89,7 @@ def crowd(posts: int = 3, people: int = 6) -> dict[str, pd.DataFrame]:
 
 def test_what_is_alike_is_judged_once_and_answers_as_each_by_itself(monkeypatch: pytest.MonkeyPatch) -> None:
     club = judged(crowd())
-    here = ability.read_event(club, "Walk")
+    here = read_event(club, "Walk")
     once = plan_of.roster_of(club, here, [], staffing.Terms())
     for names in ("ALIKE_POSTS", "ALIKE_MEMBERS"):
         monkeypatch.setattr(ability, names, [])
@@ -108,8 +109,8 @@ def test_of_many_hands_every_kit_gets_some_and_no_plan_is_called_the_best(
     club = judged(crowd())
     whole = staffing.staff(club, "Walk")
     assert whole.is_proven and whole.values["kits lent"] == 2 and not whole.notes
-    monkeypatch.setattr(program, "LENT_AT_ONCE", 0)
-    monkeypatch.setattr(program, "HANDS_OF_MANY", 2)
+    monkeypatch.setattr(columns, "LENT_AT_ONCE", 0)
+    monkeypatch.setattr(columns, "HANDS_OF_MANY", 2)
     few = staffing.staff(club, "Walk")
     assert few.values == whole.values and not few.is_proven and not few.gap
     assert sorted(few.rows["kit_owner"]) == ["QX0B", "QX1B"] and few.rows["member"].is_unique

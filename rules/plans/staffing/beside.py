@@ -12,7 +12,7 @@ import pandas as pd
 from data import schema
 from rules.engine import Assessment, assess
 from rules.plans.in_turn import Best
-from rules.plans.staffing.ability import Event, read_event
+from rules.plans.staffing.event import Event, read_event
 from rules.plans.staffing.plan import Plan, people_wanted, read_locked, roster_of, told_rows
 from rules.plans.staffing.program import Seated
 from rules.plans.staffing.roster import Roster

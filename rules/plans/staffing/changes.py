@@ -13,7 +13,8 @@ import pandas as pd
 from data import reference
 from rules.engine import Assessment
 from rules.plans import loans
-from rules.plans.staffing.ability import Ability, Event, alone, is_on_the_person, words_of
+from rules.plans.staffing.ability import Ability, alone, is_on_the_person, words_of
+from rules.plans.staffing.event import Event
 from rules.plans.staffing.program import Seated
 from rules.plans.staffing.roster import CANNOT, UNKNOWN, Piece, Roster, Turn, inside_min, within
 from rules.rule import Rule

@@ -31,8 +31,9 @@ import pandas as pd
 from rules.engine import Assessment
 from rules.plans import posts as by_kit
 from rules.plans.staffing import promise
-from rules.plans.staffing.ability import Ability, Event, ability, judged_of, owners_of, read_event
+from rules.plans.staffing.ability import Ability, ability, judged_of, owners_of
 from rules.plans.staffing.changes import asks, uncovered
+from rules.plans.staffing.event import Event, read_event
 from rules.plans.staffing.program import Seated, best
 from rules.plans.staffing.roster import (
     CAN,

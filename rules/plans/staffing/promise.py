@@ -5,8 +5,8 @@ from __future__ import annotations
 import pandas as pd
 
 from rules.engine import Assessment, Finding
-from rules.plans.staffing.ability import Event
 from rules.plans.staffing.copies import Copy
+from rules.plans.staffing.event import Event
 
 BLOCKED = ["post", "member", "kit", "title", "why", "fix"]
 TOO_FEW = {"hours_without_anyone", "net_control_alone", "alone_at_a_remote_post", "nobody_brings_a_station"}
