@@ -577,19 +577,20 @@ where a.starts <= p.opens and a.ends >= p.closes
 group by a.post_id;
 
 -- one row per post where somebody is sent and kind of thing that is there for everyone, of which another kind may do as well: the
--- fewest in date that are there at once while somebody is (pieces), and whether one that certainly works is there all the while
+-- fewest in date that are there at once while somebody is (pieces), whether one that certainly works is there all the while, and what is said of a faulty one there
 create view at_hand as
 with there as (
-    select t.post_id, t.instant, w.kind, count(distinct i.item_id) as pieces,
+    select t.post_id, t.instant, w.kind, count(distinct i.item_id) filter (i.is_usable) as pieces, bool_or(i.condition = 'faulty') as is_faulty,
         coalesce(bool_or(i.condition = 'ok' and (i.expires is not null or not w.is_dated)), false) as is_sure
     from present as t
     cross join (values ('first_aid'::kind_word, 'first_aid'::kind_word, true), ('satellite_messenger', 'satellite_messenger', true),
         ('umbrella', 'umbrella', false), ('umbrella', 'shelter_set', false),
         ('headset', 'headset', false), ('headset', 'headphones', false), ('headset', 'earpiece', false)) as w(kind, serves, is_dated)
-    left join item as i on i.kit_id = t.kit_id and i.is_usable and i.kind = w.serves and is_in_date(i.expires, t.ends)
+    left join item as i on i.kit_id = t.kit_id and i.condition <> 'removed' and i.kind = w.serves and is_in_date(i.expires, t.ends)
     group by t.post_id, t.instant, w.kind
 )
-select post_id, kind, min(pieces) as pieces, bool_and(is_sure) as is_sure from there group by post_id, kind;
+select post_id, kind, min(pieces) as pieces, bool_and(is_sure) as is_sure, if(bool_or(is_faulty), ' (one that lies there is faulty)', '') as faulty
+from there group by post_id, kind;
 
 -- one row per post where somebody is sent and kind of thing of which everyone there wants their own, at the moment at which most
 -- are wanting: people and kits there, the pieces in date in these, and how many people have none (missing), or none that

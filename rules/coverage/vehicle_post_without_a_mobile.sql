@@ -13,7 +13,7 @@ applies_to = "kits with a radio, at posts in a vehicle (SAG, lead vehicle, a swe
 kind = "mag_mount"
 */
 with fed as (   -- by a lead to the vehicle's battery or socket
-    select pk.post_kit_id, any_works(case when i.role = 'radio' then i.condition end) as has_set,
+    select pk.post_kit_id, any_works(case when i.role = 'radio' then if(i.bands is null and p.bands is not null, 'unknown', i.condition) end) as has_set,
         any_works(case when i.role = 'lead' then i.condition end) as has_lead
     from post_kit as pk join post as p using (post_id)
     join item as i on i.kit_id = pk.kit_id and i.is_usable and (

@@ -32,14 +32,18 @@ with asked as (
 ), there as (   -- the kit itself and those that are sent there
     select *, kit_id as with_kit_id from asked
     union select a.*, o.kit_id from asked as a join post_kit as o on o.post_id = a.post_id and o.is_assigned
+), run as (   -- each laptop by itself
+    select t.post_kit_id, t.line, any_value(t.need_h) as need_h,
+        any_works(if(c.kind in ('inverter', 'power_station', 'generator') or c.volts_max >= t.volts_min and c.volts_min <= t.volts_max,
+            c.condition, if(c.kit_id is null, null, 'unknown'))) as is_run
+    from there as t
+    left join item as c on c.kit_id = t.with_kit_id and c.is_usable and (c.kind in ('inverter', 'power_station', 'generator')
+        or c.role = 'converter' and c.kind <> 'handheld_dc_lead' and coalesce(c.volts_max >= t.volts_min and c.volts_min <= t.volts_max, true))
+    group by t.post_kit_id, t.line
 )
 select
-    t.post_kit_id                       as subject,
-    any_value(t.need_h)                 as need_h,
-    list(distinct t.line order by t.line) as lines,
-    any_works(if(c.kind in ('inverter', 'power_station', 'generator') or c.volts_max >= t.volts_min and c.volts_min <= t.volts_max,
-        c.condition, if(c.kit_id is null, null, 'unknown'))) as ok
-from there as t
-left join item as c on c.kit_id = t.with_kit_id and c.is_usable and (c.kind in ('inverter', 'power_station', 'generator')
-    or c.role = 'converter' and c.kind <> 'handheld_dc_lead' and coalesce(c.volts_max >= t.volts_min and c.volts_min <= t.volts_max, true))
-group by t.post_kit_id
+    post_kit_id                         as subject,
+    any_value(need_h)                   as need_h,
+    coalesce(list(line order by line) filter (is_run is not true), list(line order by line)) as lines,
+    case when bool_or(not is_run) then false when bool_and(is_run is not null) then true end as ok
+from run group by post_kit_id

@@ -3,7 +3,7 @@ title      = "No second way to call for help"
 subject    = "post"
 severity   = "blocks"
 why        = "When the radio is what failed, someone hurt on the hill needs another way out; an hour from care, nobody has the time to drive for help."
-not_met    = "{subject}: no cell cover, for some of the time nobody there carries a satellite messenger in date, and no other way to call is written down."
+not_met    = "{subject}: no cell cover, for some of the time nobody there carries a satellite messenger in date that works{faulty}, and no other way to call is written down."
 not_known  = "{subject}: for some of the time nobody carries a satellite messenger that works for certain, and whether one works and until when its plan is paid, a cell phone does there, or there is another way to call, is not written down."
 told_by    = "coordinator"
 fix        = "Lend a messenger with a paid plan (about 150 to 400 USD), or name in alert_path an agency radio, a landline or a runner who is there."
@@ -24,6 +24,7 @@ select
     p.has_cell_cover,
     p.alert_path,
     h.pieces                    as messengers,
+    h.faulty,
     case when p.has_cell_cover or p.alert_path <> 'none' or h.is_sure then true
         when not p.has_cell_cover and h.pieces = 0 then false end as ok
 from post as p
