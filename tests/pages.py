@@ -15,12 +15,14 @@ from streamlit.components.v2.component_manager import BidiComponentManager
 from streamlit.runtime.scriptrunner.script_cache import ScriptCache
 from streamlit.runtime.state.common import user_key_from_element_id
 from streamlit.testing.v1 import AppTest, local_script_runner
+from streamlit.util import calc_hash
 
 from dashboard import standing
 from data import demo, upload
 
 APP = str(Path(standing.__file__).parent / "app.py")
 PATIENCE_S = 120
+ADDRESSES = {"season": "", "rulebook": "rules"}  # of views whose page has another than their own name
 
 # As on the server, where dashboard/.streamlit/config.toml says the second, a page is compiled once and as it is written.
 local_script_runner.ScriptCache = cache(ScriptCache)
@@ -66,15 +68,14 @@ def invented(folder: Path) -> Iterator[standing.Club]:
 
 
 def page(view: str = "", *, user: dict[str, Any] | None = None, url: str = "", **query: str) -> AppTest:
-    """The app on a page, run once; `user` is what the provider vouches for of whoever signed in, `url` where it is."""
+    """The app on a page, come to by its address; `user` is what the provider vouches for of whoever signed in, `url` where it is."""
     opened = new_app()
     if url:
         opened.context = {"url": url}
     if user is not None:
         opened.user = user
     if view:
-        opened.run()
-        opened.switch_page(f"views/{view}.py")
+        opened._page_hash = calc_hash(ADDRESSES.get(view, view))
     for name, value in query.items():
         opened.query_params[name] = value
     opened.run()
