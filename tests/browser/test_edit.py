@@ -83,6 +83,16 @@ def test_a_kit_is_looked_over_module_by_module(page):
     expect(page.get_by_text("Saved: QC8MRS, Field station.")).to_be_in_viewport(timeout=LONG_MS)
 
 
+@pytest.mark.parametrize(
+    "page", [{"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}], indirect=True
+)
+def test_under_a_finger_the_tools_of_a_list_cover_no_words(page):
+    visit(page, "/after?event=Willow%20Loop%20Walk", "How did it go?")
+    words = page.get_by_text("move the table sideways").bounding_box()
+    tools = page.get_by_test_id("stElementToolbar").first.bounding_box()
+    assert words["y"] + words["height"] <= tools["y"]
+
+
 @ON_A_PHONE
 def test_what_a_post_lacks_has_the_whole_width(page):
     visit(page, "/events", "Who can hold which post?")
