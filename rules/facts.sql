@@ -399,7 +399,7 @@ from battery as b join item as i using (item_id) left join shell as s on s.item_
 where b.is_pack and i.role = 'pack';
 
 -- one row per kit and family of its handhelds, of kits with handhelds that do not all tell the same: its handhelds, and pieces
--- that may be of that family which are ready, or of which that is not known; a family not told fits every pack
+-- that may be of that family which are ready, or of which that is not known; of a family not told, those that tell one only may fit
 create view pack_fit as
 with held as (
     select kit_id, lower(trim(pack_family)) as family, sum(quantity) as handhelds from item
@@ -408,25 +408,27 @@ with held as (
         group by kit_id having min(pack_family) <> max(pack_family) or count(pack_family) between 1 and count(*) - 1
     ) group by all
 )
-select h.kit_id, h.family, h.handhelds, coalesce(sum(p.quantity) filter (p.is_ready), 0) as packs_ready,
-    coalesce(sum(p.quantity) filter (p.kit_id is not null and p.is_ready is null), 0) as packs_open
+select h.kit_id, h.family, h.handhelds,
+    coalesce(sum(p.quantity) filter (p.is_ready and (h.family is not null or p.pack_family is null)), 0) as packs_ready,
+    coalesce(sum(p.quantity) filter (p.is_ready is distinct from false), 0) - packs_ready as packs_open
 from held as h left join (from pack_there where kit_id in (select kit_id from held)) as p
     on p.kit_id = h.kit_id and coalesce(lower(trim(p.pack_family)) = h.family, true)
 group by all;
 
--- one row per kit with packs for handhelds: pieces that are ready, and pieces of which that is not known; those that fit no
--- handheld of their kit by their family count as others alone
+-- one row per kit with packs for handhelds: pieces that are ready, and pieces of which that is not known, also as one
+-- of another family than its handhelds tell may fit one that tells none; those that fit none count as others alone
 create view pack_held as
 with told as (
-    select kit_id, list(lower(trim(pack_family))) as families from item
-    where kind = 'handheld' and is_usable group by kit_id having bool_and(pack_family is not null)
+    select kit_id, list(lower(trim(pack_family))) as families, bool_and(pack_family is not null) as are_told from item
+    where kind = 'handheld' and is_usable group by kit_id
 ), pack as (
-    select p.*, coalesce(not list_contains(t.families, lower(trim(p.pack_family))), false) as is_other
+    select p.*, t.are_told, p.pack_family is null or coalesce(list_contains(t.families, lower(trim(p.pack_family))), true) as is_known
     from pack_there as p left join told as t using (kit_id)
 )
-select kit_id, coalesce(sum(quantity) filter (is_ready and not is_other), 0) as packs_ready,
-    coalesce(sum(quantity) filter (is_ready is null and not is_other), 0) as packs_open,
-    coalesce(sum(quantity) filter (is_other), 0) as packs_other
+select kit_id, coalesce(sum(quantity) filter (is_ready and is_known), 0) as packs_ready,
+    coalesce(sum(quantity) filter (is_known and is_ready is null or not is_known and not are_told and is_ready is distinct from false), 0)
+        as packs_open,
+    coalesce(sum(quantity) filter (not is_known and are_told), 0) as packs_other
 from pack group by kit_id;
 
 -- one row per want and kit with a radio that could go to a post with it: whether a radio that is no handheld stands on a whole

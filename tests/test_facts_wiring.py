@@ -34,6 +34,13 @@ def test_a_fuse_may_sit_before_the_thinnest_lead_or_the_heaviest() -> None:
     assert row[["thin_a", "ampacity_a"]].tolist() == [19, 55]
 
 
+def test_an_adapter_that_tells_its_wire_may_be_the_thinnest_behind_a_fuse() -> None:
+    lead, adapter = LEAD | {"wire_awg": 8.0}, LEAD | {"kind": "dc_adapter", "item": "adapter"}
+    for told, thin_a in (({"wire_awg": 16.0}, 19), ({"wire_awg": 6.0}, 55), ({"wire_awg": None}, 55)):
+        row = fuses(MOBILE, lead, adapter | told, FUSE).loc[4]
+        assert row[["thin_a", "ampacity_a"]].tolist() == [thin_a, 55]
+
+
 def test_a_wire_told_on_the_fuses_own_line_counts_before_the_leads() -> None:
     row = fuses(MOBILE, LEAD | {"wire_awg": 8.0}, FUSE | {"wire_awg": 16.0}).loc[3]
     assert row[["thin_a", "ampacity_a", "how"]].tolist() == [19, 19, "told"]

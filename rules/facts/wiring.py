@@ -50,9 +50,10 @@ def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
 
     The least is what carries the peak current of the kit's radios that are not handhelds, the most what the
     wire carries: that of the fuse's own line where its size was told, else that of the kit's leads, of which
-    the heaviest tells the most and the thinnest `thin_a`. A clip lead has a fuse in it, another lead where it
-    tells how far that sits from the battery: its rating is then that of the fuse, and where it tells none that
-    of its kind, whatever its plugs carry; one whose rating is not told is left to the fuses in use beside it.
+    the heaviest tells the most and the thinnest `thin_a`, which an adapter may be whose wire was told. A clip lead
+    has a fuse in it, another lead where it tells how far that sits from the battery: its rating is then that of the
+    fuse, and where it tells none that of its kind, whatever its plugs carry; one whose rating is not told is left to
+    the fuses in use beside it.
     The ampacity is that of the next thinner gauge in data/reference/wire.csv (NFPA 70 Table 310.16, copper, 90
     C, down to 14 AWG; below a chart of hook-up wire at 80 C in free air, which has the same for 14 AWG). A lead without a
     fuse that tells a rating and no wire carries that rating. One that tells neither may be as thin as the peak current allows:
@@ -62,7 +63,8 @@ def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
         con,
         """
         with wired as (
-            select i.item_id, i.kit_id, i.role = 'fuse' as is_fuse, i.kind = 'clip_lead' or i.fuse_at_m is not null as has_fuse,
+            select i.item_id, i.kit_id, i.role = 'fuse' as is_fuse, i.kind = 'dc_adapter' as is_adapter,
+                i.kind = 'clip_lead' or not is_adapter and i.fuse_at_m is not null as has_fuse,
                 i.kind <> 'fuse' or i.item_id in (select item_id from fitted_fuse) as is_fitted,
                 case when i.amps_rated_is_assumed then k.amps_rated else i.amps_rated end as fuse_a,
                 i.wire_awg_is_assumed and (i.role = 'fuse' or not has_fuse) as is_untold,
@@ -72,12 +74,14 @@ def fuse(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[st
                 case when is_by_rating then i.amps_rated else w.ampacity_a end as ampacity_a
             from item as i join kind as k on k.kind = i.kind::varchar
             left join lateral (select max(ampacity_a) as ampacity_a from wire where mm2 <= i.wire_mm2 * 1.01) as w on true
-            where i.is_usable and (i.role = 'fuse' and not i.is_spare or i.kind in ('dc_lead', 'clip_lead'))
+            where i.is_usable and (i.role = 'fuse' and not i.is_spare or i.kind in ('dc_lead', 'clip_lead')
+                or is_adapter and not i.wire_awg_is_assumed)
         ), beside as (
-            select kit_id, bool_or(is_fuse) as is_fused, arg_max_null(wire_mm2, ampacity_a) filter (not is_fuse) as wire_mm2,
+            select kit_id, bool_or(is_fuse) as is_fused, arg_max_null(wire_mm2, ampacity_a) filter (not is_fuse and not is_adapter) as wire_mm2,
                 case when count(*) filter (not is_fuse and ampacity_a is null) = 0 then min(ampacity_a)
                     filter (not is_fuse) end as thin_a,
-                max(ampacity_a) filter (not is_fuse) as thick_a, bool_or(wire_awg_is_assumed) filter (not is_fuse) as is_assumed,
+                max(ampacity_a) filter (not is_fuse and not is_adapter) as thick_a,
+                bool_or(wire_awg_is_assumed) filter (not is_fuse) as is_assumed,
                 bool_or(is_untold and not is_by_rating) filter (not is_fuse) as is_untold
             from wired group by kit_id
         ), rated as (

@@ -4,10 +4,10 @@ subject   = "kit"
 severity  = "limits"
 why       = "A handheld pack lasts a morning; the spare carries the afternoon."
 not_met   = "{subject}: handhelds: {handhelds}, packs: {packs}, of these charged lately or a shell with spare cells of its size: {packs_ready}; each handheld wants its own and {spare} more."
-not_known = "{subject}: handhelds: {handhelds}, packs: {packs}, known to be charged lately: {packs_ready}; the others have no date of their last charge, or nobody is sure whether they work."
-fix       = "Charge those that are there and write the day in “charged”; packs to add: {short_packs} (about 20 to 80 USD each), or a shell for dry cells with two sets (about 15 to 45 USD). Charge where someone can see it and nothing can burn."
+not_known = "{subject}: handhelds: {handhelds}, packs: {packs}, known to be charged lately: {packs_ready}; the others have no date of their last charge, or nobody is sure whether they work, or fit a handheld that tells no family."
+fix       = "Charge those that are there and write the day in “charged”, and “pack_family” of each handheld; packs to add: {short_packs} (about 20 to 80 USD each), or a shell for dry cells with two sets (about 15 to 45 USD). Charge where someone can see it and nothing can burn."
 source    = "county club event checklist: spare pack, or dry-cell shell with a spare set of cells; two-way radio battery care notes: charged every two months"
-applies_to = "kits with a handheld that works; those with no battery at all have no_battery_of_its_own; packs of which both they and the handhelds tell a family count for that alone"
+applies_to = "kits with a handheld that works; those with no battery at all have no_battery_of_its_own; packs of which both they and the handhelds tell a family count for that alone, and those that tell one beside a handheld that tells none may not fit it"
 
 [param.spare]
 value  = 1
