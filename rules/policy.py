@@ -63,6 +63,10 @@ IN_ORDER = {
 """Of settings and of each chemistry: pairs of figures of which the first is no more than the second."""
 OF_TABLES = ("rules", "duty", "aliases", *OF_REFERENCE)
 PARTS = ("weight", "facts", *OF_TABLES)
+RULES_LISTED = (
+    "Write the name of a rule: kitmuster rules lists them; "
+    "the page “what is looked at, and why?” sets a rule without its name."
+)
 
 
 class PolicyError(ValueError):
@@ -302,9 +306,9 @@ def _against(
     from rules.rule import load_rules
 
     shared = {rule.name: rule.shared for rule in load_rules()}
-    yield from _unknown("policy", "rules", rules, params)
+    yield from _unknown("policy", "rules", rules, params, RULES_LISTED)
     yield from _unknown("policy", "duty", duty, duties)
-    yield from _unknown("policy", "allow", allow, params)
+    yield from _unknown("policy", "allow", allow, params, RULES_LISTED)
     for rule in _both(rules, params):
         given, standard = rules[rule], params[rule]
         elsewhere = shared.get(rule, {})
@@ -362,13 +366,17 @@ def _tables(told: Mapping[str, Any], part: str) -> Iterator[tuple[str, Mapping[s
     yield from ((key, value) for key, value in _table(told, part).items() if isinstance(value, dict))
 
 
-def _unknown(file: str, where: str, given: Iterable[str], allowed: Iterable[str]) -> Iterator[str]:
+def _unknown(
+    file: str, where: str, given: Iterable[str], allowed: Iterable[str], listed: str = ""
+) -> Iterator[str]:
+    """What is not known, with the nearest word, else with all of them or what says where they are `listed`."""
     words = sorted(allowed)
     for word in given:
         if word not in words:
-            near = difflib.get_close_matches(word[:80], words, 1)
+            begun = [known for known in words if f"{word}_".startswith(f"{known}_")]
+            near = begun[-1:] or difflib.get_close_matches(word[:80], words, 1)
             any_of = "one of " * (len(words) > 1)
-            write = (
+            write = listed or (
                 f"Write {any_of}{', '.join(words)}." if words else "Leave it out: there is nothing to set."
             )
             advice = f"Did you mean {near[0]}?" if near else write

@@ -111,6 +111,8 @@ def test_a_wrong_policy_says_where_and_what_to_write(text: str, says: str) -> No
     ("text", "says"),
     [
         ("[rules.no_second_radios]\nleast = 1\n", "Did you mean no_second_radio?"),
+        ('allow = ["no_map_on_paper"]\n', '"no_map_on_paper" is not known. Did you mean no_map?'),
+        ('allow = ["xyz"]\n', '"xyz" is not known. Write the name of a rule: kitmuster rules lists them'),
         ("[rules.no_second_radio]\nlest = 1\n", "Did you mean least?"),
         ("[rules.no_second_radio]\nleast = 'one'\n", "Write a value like 2."),
         ("[rules.few_on_the_club_connector]\nclub_family = 'genderles'\n", "Did you mean genderless?"),

@@ -92,6 +92,13 @@ def test_the_page_previews_then_saves(club: standing.Club) -> None:
     assert not app.exception
     assert club.store.policy() == EASY
     assert any("The policy is in force" in done.value for done in app.success)
+    assert "an empty text goes back to the standard policy" in app.markdown[0].value
+    app.text_area(key="policy-text").set_value("").run()
+    app.button(key="policy-look").click().run()
+    app.text_input(key="policy-why").set_value("all are back").run()
+    app.button(key="policy-save").click().run()
+    assert not app.exception and club.store.policy() == ""
+    assert gaps(club) > 0
 
 
 def test_a_policy_that_an_update_no_longer_takes_is_mended_on_its_page(club: standing.Club) -> None:

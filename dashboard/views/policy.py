@@ -166,7 +166,8 @@ def show() -> None:
         "What the rules compare with, how much a finding counts (weight), what is taken where nothing is written down "
         "(facts), how much of the time a station transmits, listens and rests (duty), what batteries give and ask "
         "(chemistry), what posts ask (post_type) and how much power modes take (mode) are usual values that a club may change. "
-        "What is written here replaces them."
+        "What is written here replaces them: an empty text goes back to the standard policy, that of an earlier one "
+        "(it stands below) back to that."
     )
     st.page_link(
         "views/rulebook.py", label=":green[each rule, what it compares with, and a form to change it]"
