@@ -134,13 +134,12 @@ def test_every_gap_is_explained_and_nobody_is_named_for_two_at_once(plan: staffi
 
 
 def test_locked_rows_stay(assessment: engine.Assessment) -> None:
-    event = TRAIL
     own = assessment.con.cursor().execute(
         'select post.post, member.member, kit.kit, a.starts as "from", a.ends as "to" from assignment as a '
         "join post using (post_id) join member on member.member_id = a.member_id join kit on kit.kit_id = a.kit_id "
-        "where post.event = ? order by a.assignment_id limit 5", [event],
+        "where post.event = ? order by a.assignment_id limit 5", [EXERCISE],
     ).df()  # fmt: skip
-    plan = staffing.staff(assessment, event, locked=own, seconds=300)
+    plan = staffing.staff(assessment, EXERCISE, locked=own, seconds=300)
     kept = plan.rows[plan.rows["is_locked"]][["post", "member", "kit", "from", "to"]]
     both = kept.merge(own, on=["post", "member", "kit", "from", "to"])
     assert len(kept) == len(both) == len(own)

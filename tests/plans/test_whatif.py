@@ -217,6 +217,20 @@ def test_failures_that_are_judged_together_are_not_on_the_air_beside_each_other(
     assert len(one) == len(other) == 1 and one != other
 
 
+@pytest.fixture
+def planned_before(
+    monkeypatch: pytest.MonkeyPatch, assessment: engine.Assessment, race_plan: staffing.Plan
+) -> None:
+    """The plan of the club as it is is the one that others look at too."""
+    staff = staffing.staff
+    monkeypatch.setattr(
+        staffing,
+        "staff",
+        lambda club, *of, **asked: race_plan if club is assessment else staff(club, *of, **asked),
+    )
+
+
+@pytest.mark.usefixtures("planned_before")
 def test_staffing_before_and_after(frames: dict[str, pd.DataFrame], assessment: engine.Assessment) -> None:
     """Without everyone who is, or may be, signed off for it, net control has nobody to lead it, with any kit."""
     members = assessment.table("member")
@@ -227,6 +241,7 @@ def test_staffing_before_and_after(frames: dict[str, pd.DataFrame], assessment: 
     assert table.loc["critical hours open", "after"] >= table.loc["critical hours open", "before"] + 2 * 7.25
 
 
+@pytest.mark.usefixtures("planned_before")
 def test_who_falls_away_is_stood_in_for_and_as_many_others_as_may_be_stay(
     frames: dict[str, pd.DataFrame], assessment: engine.Assessment, race_plan: staffing.Plan
 ) -> None:
