@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import gc
+import os
+import sys
 from collections.abc import Hashable, Iterator, Mapping
 from datetime import date
 from pathlib import Path
@@ -21,6 +24,22 @@ RACE, TRAIL = "Barley Ford Half Marathon", "Gorse Hill Trail Run"  # two of its 
 # How long an example takes says more about what else the machine does than about the code; tests/bench measures.
 settings.register_profile("untimed", settings.get_profile(settings.get_current_profile_name()), deadline=None)
 settings.load_profile("untimed")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Where Python is told to leave no bytecode beside the code, keep it with what is kept of the tests: each worker, and each
+    program that a test starts, would compile everything anew, which is most of its work."""
+    if os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):
+        sys.dont_write_bytecode = False
+        sys.pycache_prefix = os.environ["PYTHONPYCACHEPREFIX"] = str(
+            config.rootpath / ".pytest_cache" / "code"
+        )
+
+
+def pytest_collection_finish() -> None:
+    """What is imported stays; the garbage collector need not look through it again and again, as on the server."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.fixture(scope="session")
