@@ -567,7 +567,7 @@ def test_moving_the_budget_needs_no_second_asking(bought):
 
 
 def test_replacements_are_counted_by_year_and_the_unknown_apart(club):
-    app = unfolded(page("purchases"))
+    app = unfolded(page("purchases", budget="300"))
     (told,) = [each for each in app.dataframe if "due" in each.value]
     assert json.loads(told.proto.columns)["due"]["type_config"]["format"] == days.DAY
     due = table(app, "price from")
