@@ -197,6 +197,8 @@ def loadout(
     )
     say.line(f"{found.kit} at {found.post}: {found.weight_kg:g} kg of {found.whole_kg:g} kg{limit}.", "bold")
     say.line(found.proof)
+    if found.blocked:
+        say.line(found.blocked, "bold")
     say.table(
         f"{found.part.capitalize()}s",
         (found.part, "kg", "pieces", ""),

@@ -97,8 +97,10 @@ def test_the_packing_list_names_what_goes_and_what_stays(club):
     said = printed.text(sheets.packing(found, now.assessment))
     assert "0.6 kg" in said and "radio" in said and "comfort" in said
     assert "chair" not in said, "things that stay are not ticked off"
-    against = replace(found, lacks=("blocks: Too *heavy*", "not known: Far"))
+    assert "■ The whole kit does not hold this post" in said, "it has no antenna"
+    against = replace(found, lacks=("blocks: Too *heavy*", "not known: Far"), is_met=True)
     said = printed.text(sheets.packing(against, now.assessment))
+    assert "does not hold" not in said and "What is not known of the whole kit stays not known." in said
     assert "■ blocks: Too *heavy* ◇ not known: Far" in said
 
 

@@ -42,7 +42,17 @@ def packing(found: LoadOut, assessment: Assessment, paper: str | None = None) ->
     limit = "none" if found.carry_limit_kg is None else told.figure(found.carry_limit_kg, "kg")
     lines: list[Any] = [
         para(found.post, "title"),
-        para(mark("Packing list for <b>{}</b>: the lightest that still meets the post.", found.kit)),
+        para(
+            mark(
+                "Packing list for <b>{}</b>: the lightest found that does there as the whole kit does.",
+                found.kit,
+            )
+        ),
+        para(
+            "What is not known of the whole kit stays not known."
+            if found.is_met
+            else status(ANSWERS["blocks"], found.blocked)
+        ),
         gap(1.5),
         facts(
             [

@@ -52,11 +52,8 @@ def what_to_take() -> None:
         return
     with st.spinner("Leaving things out …"):
         found = loadouts.loadout(now, kit, post, is_by_thing)
-    if any(text.startswith("blocks: ") for text in found.lacks):
-        st.warning(
-            "The whole kit does not hold this post: what is said below blocks it. "
-            "Leaving things at home makes that neither better nor worse."
-        )
+    if found.blocked:
+        st.warning(found.blocked)
     st.markdown(
         f"**{parts.plain(units.said(loadouts.words(found)))}.** {parts.plain(units.said(found.proof))}"
     )

@@ -105,6 +105,16 @@ class LoadOut:
         return 0.0 if self.is_proven else self.weight_kg - self.bound_kg
 
     @property
+    def blocked(self) -> str:
+        """That something blocks whatever goes along, in words; empty where nothing does."""
+        if self.is_met:
+            return ""
+        return (
+            "The whole kit does not hold this post: what is said below blocks it. "
+            "Leaving things at home makes that neither better nor worse."
+        )
+
+    @property
     def proof(self) -> str:
         """Whether another set may be lighter, in words."""
         judged = f"{self.sets_judged} set{'' if self.sets_judged == 1 else 's'} judged"

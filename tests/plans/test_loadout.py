@@ -410,6 +410,7 @@ def test_loadout_and_borrow_on_the_command_line(folder: Path) -> None:
 
     code, text, _ = call("loadout", folder, "QA1BC/Bag", "Ride/Ford")
     assert code == 0 and "stays at home" in text and "Packing list" in text
+    assert "The whole kit does not hold this post" in text, "it has no antenna"
     code, text, _ = call("loadout", folder, "QA1BC/Bag", "Ride/Ford", "--json")
     told = json.loads(text)
     assert code == 0 and [module["module"] for module in told["stay"]] == ["comfort"]
