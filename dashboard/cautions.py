@@ -37,6 +37,9 @@ HAZARDS = {
     "coverage": ("exposure",),
 }
 ROLE_HAZARDS = {
-    "source": "charging", "pack": "charging", "charger": "charging", "lead": "wiring", "fuse": "wiring",
-    "converter": "wiring", "radio": "exposure", "antenna": "masts", "mast": "masts",
+    "source": ("charging",), "pack": ("charging",), "charger": ("charging", "mains"), "lead": ("wiring",),
+    "fuse": ("wiring",), "converter": ("wiring",), "radio": ("exposure",), "antenna": ("masts", "exposure"),
+    "mast": ("masts",),
 }  # fmt: skip
+ON_MAINS = ("generator", "extension_cord", "inverter", "supply_30a", "power_station")
+"""Kinds of things that make mains or hang on it, besides chargers."""

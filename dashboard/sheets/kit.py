@@ -11,7 +11,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import KeepTogether, Table, TableStyle
 
 from dashboard import units
-from dashboard.cautions import ROLE_HAZARDS
+from dashboard.cautions import ON_MAINS, ROLE_HAZARDS
 from dashboard.palette import VERDICTS, Mark
 from dashboard.sheets import told
 from dashboard.sheets.columns import Columns, entries
@@ -176,13 +176,8 @@ def listed(
 
 def hazards(found: Sequence[dict[str, Any]]) -> set[str]:
     """What to be careful of with these items."""
-    asked = {ROLE_HAZARDS[item["role"]] for item in found if item["role"] in ROLE_HAZARDS}
-    if any(
-        item["kind"] in ("generator", "extension_cord", "inverter") or item["role"] == "charger"
-        for item in found
-    ):
-        asked.add("mains")
-    return asked
+    asked = {hazard for item in found for hazard in ROLE_HAZARDS.get(item["role"], ())}
+    return asked | {"mains" for item in found if item["kind"] in ON_MAINS}
 
 
 def verdict(assessment: Assessment, kit: dict[str, Any]) -> Mark:

@@ -219,6 +219,20 @@ def test_a_slip_of_a_kit_that_is_lent_whole_says_whose_it_is_and_what_to_be_care
     assert "Masts" in said and "Batteries and charging" not in said
 
 
+@pytest.mark.parametrize(
+    ("kind", "role", "careful"),
+    [
+        ("supply_30a", "source", {"charging", "mains"}),
+        ("power_station", "source", {"charging", "mains"}),
+        ("charger_agm", "charger", {"charging", "mains"}),
+        ("mag_mount", "antenna", {"masts", "exposure"}),
+        ("clipboard", "paper", set()),
+    ],
+)
+def test_a_thing_by_itself_is_handed_out_with_what_to_be_careful_of(kind, role, careful):
+    assert kit.hazards([{"kind": kind, "role": role}]) == careful
+
+
 def test_a_packing_list_says_what_was_agreed_for_the_post():
     told = {
         "site": "old quarry",
