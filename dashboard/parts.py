@@ -112,6 +112,18 @@ def gaps_headline(gaps: pd.DataFrame) -> str:
     return f"What blocks or limits most often: {listed(said)}."
 
 
+def heat_title(cells: pd.DataFrame, noun: str) -> str:
+    """What the heatmap shows, as its finding: the two questions where most is blocked, or all that tie for these."""
+    blocked = cells[cells["worst"] == "blocks"]
+    everyone = many(cells["subject"].nunique(), noun)
+    if blocked.empty:
+        return f"Nothing blocks any of {everyone}"
+    by_family = blocked["family"].value_counts()
+    most = sorted(by_family[by_family >= by_family.iloc[:2].min()].index)
+    said = f"Something blocks {blocked['subject'].nunique()} of {everyone}"
+    return f"{said}; most often in {listed(most)}" if len(most) <= 3 else said
+
+
 def money(low_high: tuple[float, float] | None) -> str:
     """A usual price range, "" where nothing needs buying."""
     if low_high is None:

@@ -482,6 +482,29 @@ def test_a_kit_that_is_not_known_is_not_said_to_stay(verdicts, says):
     assert kits.can_go(verdicts) == says
 
 
+@pytest.mark.parametrize(
+    ("blocked", "says"),
+    [
+        ("", "Nothing blocks any of 5 kits"),
+        ("1a", "Something blocks 1 of 5 kits; most often in a"),
+        ("1a 2a 3b 4c", "Something blocks 4 of 5 kits; most often in a, b and c"),
+        ("1a 2a 3b 4b 1c", "Something blocks 4 of 5 kits; most often in a and b"),
+        ("1a 2b 3c 4d", "Something blocks 4 of 5 kits"),
+    ],
+)
+def test_the_map_of_gaps_names_all_that_tie_for_most(blocked, says):
+    kits_of = {family: {int(one[0]) for one in blocked.split() if one[1] == family} for family in "abcd"}
+    cells = pd.DataFrame(
+        [
+            (kit, family, "blocks" if kit in there else "met")
+            for family, there in kits_of.items()
+            for kit in range(1, 6)
+        ],
+        columns=["subject", "family", "worst"],
+    )
+    assert parts.heat_title(cells, "kit") == says
+
+
 def test_an_accepted_file_is_in_force_and_its_member_is_told_what_to_fix(empty_club):
     app = send(page("send"), "my list.csv", GOOD)
     app.button(key="accept").click().run()

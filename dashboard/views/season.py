@@ -27,19 +27,6 @@ def by_worst(cells: pd.DataFrame) -> list[str]:
     return list(counts.sort_values([*order, "name"], ascending=[False, False, False, True]).index)
 
 
-def heat_title(cells: pd.DataFrame, noun: str) -> str:
-    """What the heatmap shows, as its finding."""
-    blocked = cells[cells["worst"] == "blocks"]
-    everyone = cells["subject"].nunique()
-    if blocked.empty:
-        return f"Nothing blocks any of {parts.many(everyone, noun)}"
-    most = blocked["family"].value_counts()
-    return (
-        f"Something blocks {blocked['subject'].nunique()} of {parts.many(everyone, noun)}; "
-        f"most often in {parts.listed(list(most.index[:2]))}"
-    )
-
-
 def gap_title(gaps: pd.DataFrame, members: int) -> str:
     """What the ranked bars show, as their finding."""
     first = gaps.iloc[0]
@@ -119,7 +106,7 @@ def seen_cells(now: Standing, seen: access.Sight, by: str) -> tuple[list[str], l
         if cells.empty:
             return None
         held = set(cells["family"])
-        return by_worst(cells), [family for family in FAMILIES if family in held], heat_title(cells, by)
+        return by_worst(cells), [family for family in FAMILIES if family in held], parts.heat_title(cells, by)
 
     return now.kept.once(("cells", by, seen.drawn_as), found)
 
