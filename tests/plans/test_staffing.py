@@ -151,6 +151,15 @@ def test_locked_rows_stay(assessment: engine.Assessment) -> None:
         assert clash.empty
 
 
+def test_who_is_locked_at_one_post_is_planned_at_no_other_meanwhile() -> None:
+    told = "member,licence_class,licence_expires,roles,available\nQA1AA,general,2030-01-01,field net_control,yes\n"
+    club = judged(of_two(told))
+    free = staffing.staff(club, "Walk")
+    assert "Base" in set(free.rows["post"])
+    locked = pd.DataFrame([{"post": "Ford", "member": "QA1AA", "kit": None}])
+    assert set(staffing.staff(club, "Walk", locked=locked).rows["post"]) == {"Ford"}
+
+
 def test_a_locked_row_that_names_nothing_is_said(assessment: engine.Assessment) -> None:
     wrong = pd.DataFrame(
         [
