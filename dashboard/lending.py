@@ -44,13 +44,19 @@ def of_the_club(inventory: pd.DataFrame) -> set[str]:
     return set(inventory[inventory["owner"].eq("club").fillna(False)]["item"])
 
 
-def can_be_lent(now: Standing) -> list[str]:
-    """Things of the club that work and are not out, by themselves or with their kit, each once."""
+def pool(now: Standing) -> dict[str, int]:
+    """Things of the club that work and are not lent with their kit, each once: how many pieces it has, in and out."""
     item = now.assessment.table("item")
     item = item[~item["kit_id"].isin(lent_whole(now.assessment))]
-    away = set(out(now)["item"].str.casefold())
-    pool = item[item["owner"].eq("club").fillna(False) & item["is_usable"] & item["condition"].eq("ok")]
-    return sorted({name for name in pool["item"] if name.casefold() not in away})
+    item = item[item["owner"].eq("club").fillna(False) & item["is_usable"] & item["condition"].eq("ok")]
+    found = item.groupby(item["item"].str.casefold()).agg(item=("item", "first"), pieces=("quantity", "sum"))
+    return {str(row.item): int(row.pieces) for row in found.itertuples()}
+
+
+def can_be_lent(now: Standing) -> list[str]:
+    """Those of the pool of which a piece is not out."""
+    away = out(now)["item"].str.casefold().value_counts()
+    return sorted(name for name, pieces in pool(now).items() if pieces > away.get(name.casefold(), 0))
 
 
 def away(now: Standing) -> dict[int, str]:
@@ -77,19 +83,22 @@ def away(now: Standing) -> dict[int, str]:
     return found
 
 
-def lend(item: str, borrower: str, today: date, due: date, condition: str, notes: str, by: str) -> Saved:
-    """Write a loan into the loan book.
+def lend(
+    item: str, borrower: str, today: date, due: date, condition: str, notes: str, by: str, pieces: int = 1
+) -> Saved:
+    """Write a loan of one of the pieces that the club has into the loan book.
 
     Raises
     ------
     EditError
-        The thing is out already, or it would be due before it leaves.
+        Each piece is out already, or it would be due before it leaves.
     """
 
     def book(loans: pd.DataFrame) -> pd.DataFrame:
         is_out = loans["back"].isna() & loans["item"].str.casefold().eq(item.casefold())
-        if is_out.any():
-            raise EditError(f"{item} is out already, with {loans.loc[is_out, 'borrower'].iloc[0]}.")
+        if is_out.sum() >= pieces:
+            with_whom = ", ".join(dict.fromkeys(loans.loc[is_out, "borrower"]))
+            raise EditError(f"{item} is out already, with {with_whom}.")
         if due < today:
             raise EditError(f"due: {due} is before today. Write the day on which it comes back.")
         return with_row(

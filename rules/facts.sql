@@ -675,20 +675,23 @@ create view sent_on as
 from elsewhere where other_kit_id = kit_id;
 
 -- one row per kit and other member to whom the loan book lends it, for each loan whole by its name (alone or as member/kit), or thing
--- by thing: from which day to which; a name that is there with several owners is nobody's, and one of a kit and a thing is the thing's
+-- by thing, each piece of it: from which day to which; a name that is there with several owners is nobody's, and one of a kit and a
+-- thing is the thing's
 create view leave as
 with lent as (
-    select distinct lower(trim(item)) as name, borrower, out, due from loan where back is null
+    select lower(trim(item)) as name, borrower, out, due, count(*) over (partition by lower(trim(item)), borrower) as loans
+    from loan where back is null
 ), thing as (
-    from (select kit_id, lower(trim(item)) as name from item where condition <> 'removed') semi join lent using (name)
+    from (select kit_id, lower(trim(item)) as name, sum(quantity) as pieces from item where condition <> 'removed' group by all)
+    semi join lent using (name)
 ), named as (
-    select kit_id, member as owner, lower(kit) as name, true as is_whole from kit
-    union all select kit_id, member, lower(member || '/' || kit), true from kit
-    union all select kit_id, member, name, false from thing join kit using (kit_id)
+    select kit_id, member as owner, lower(kit) as name, true as is_whole, 1 as pieces from kit
+    union all select kit_id, member, lower(member || '/' || kit), true, 1 from kit
+    union all select kit_id, member, name, false, pieces from thing join kit using (kit_id)
 ), found as (
     select kit_id, name, is_whole, borrower, out, due from named join lent using (name) where owner <> borrower
     qualify min(owner) over (partition by name, borrower) = max(owner) over (partition by name, borrower)
-        and is_whole = bool_and(is_whole) over (partition by name, borrower)
+        and is_whole = bool_and(is_whole) over (partition by name, borrower) and loans >= pieces
 ), held as (
     select kit_id, count(distinct lower(trim(item))) as things from item
     where condition <> 'removed' and kit_id in (select kit_id from found) group by kit_id

@@ -279,6 +279,18 @@ def test_what_is_in_a_kit_that_is_lent_whole_is_not_lent(club):
     assert not lending.can_be_lent(club.standing())
 
 
+def test_of_several_pieces_of_one_name_each_is_lent(club):
+    another = f"{INVENTORY}Q2XYZ,tote,Club Pack,handheld_pack,,ok,,club,\n"
+    club.accept(upload.read("inventory.csv", another.encode(), "inventory"), "test")
+    assert lending.can_be_lent(club.standing()) == ["club pack", "club radio"], "one of two is out"
+    lending.lend(
+        "club pack", "Q2XYZ", TODAY, TODAY, "ok", "", "me", lending.pool(club.standing())["club pack"]
+    )
+    assert lending.can_be_lent(club.standing()) == ["club radio"]
+    with pytest.raises(lending.EditError, match="out already, with Q1ABC, Q2XYZ"):
+        lending.lend("club pack", "Q2XYZ", TODAY, TODAY, "ok", "", "me", 2)
+
+
 def test_a_thing_of_the_club_is_lent_once(club):
     app = page("lend")
     assert list(app.selectbox(key="lend_item").options) == ["club radio"], "what is out cannot be lent"

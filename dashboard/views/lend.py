@@ -137,7 +137,7 @@ def lend(now: Standing, me: access.Person) -> None:
                 st.error("Choose the thing and who takes it.")
                 return
             try:
-                lending.lend(item, borrower, now.day, due, condition, notes, me.name)
+                lending.lend(item, borrower, now.day, due, condition, notes, me.name, lending.pool(now)[item])
             except edits.EditError as error:
                 st.error(parts.plain(error))
             else:

@@ -1,7 +1,8 @@
 """Borrowing for one event: which spare, of which member or of the club's pool, closes which gap; slips and the log.
 
 What can be lent: things that work, marked spare or owned by the club, in kits that are sent nowhere while the
-loan would last, and not out on a loan already, by themselves or with their kit. A loan is tried as a purchase
+loan would last, and not out on a loan already, by themselves or with their kit; of several pieces of one name those
+that are not out. A loan is tried as a purchase
 is (`purchases`), with the thing as it stands in its owner's kit; of all that close as much, those that open
 most posts are taken, and of these the fewest loans. What the lender's kit lacks meanwhile is told.
 """
@@ -11,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -106,17 +106,17 @@ def lendable(assessment: Assessment, event: str) -> pd.DataFrame:
         [event, DAYS_BEFORE, DAYS_AFTER],
     )["kit_id"]  # fmt: skip
     out = assessment.table("loan")
-    away = set(out.loc[out["back"].isna(), "item"].str.casefold())
+    away = out.loc[out["back"].isna(), "item"].str.casefold().value_counts()
     is_lent = (item["owner"].eq("club").fillna(False) | item["is_spare"]) & item["condition"].eq("ok")
-    is_lent &= (
-        ~item["kit_id"].isin({*here, *lent_whole(assessment)})
-        & ~item["item"].str.casefold().isin(away)
-        & ~item["kind"].isin(SHARED)
-    )
+    is_lent &= ~item["kit_id"].isin({*here, *lent_whole(assessment)}) & ~item["kind"].isin(SHARED)
     found = item[is_lent].copy()
     found["member"], found["kit"] = found["kit_id"].map(kit["member"]), found["kit_id"].map(kit["kit"])
     found["owner"] = found["owner"].fillna("member")
-    return found.sort_values(["owner", "member", "line"], kind="stable").reset_index(drop=True)
+    found = found.sort_values(["owner", "member", "line"], kind="stable")
+    name, pieces = found["item"].str.casefold(), found["quantity"]
+    gone = name.map(away).fillna(0).astype(int) - (pieces.groupby(name).cumsum() - pieces)
+    found["quantity"] = pieces - gone.clip(lower=0).clip(upper=pieces)
+    return found[found["quantity"] > 0].reset_index(drop=True)
 
 
 def lent_whole(assessment: Assessment) -> set[int]:
@@ -164,8 +164,10 @@ def borrow(assessment: Assessment, event: str, seconds: float = 10.0) -> Borrowi
     rows = first.drop(columns=["member", "kit"])
     of = tried(assessment, before, wanted, book, rows, kits, posts)
     chosen, applied = settle_one(of, float(len(things) * MOST_A_THING), seconds)
-    loans, lent = _handed_out(of, chosen.ways, things.assign(alike=alike), event, when)
-    lacking = _lenders_lack(of, chosen.ways, lent)
+    out = pd.Timestamp(when["starts"]).normalize() - timedelta(days=DAYS_BEFORE)
+    due = pd.Timestamp(when["ends"]).normalize() + timedelta(days=DAYS_AFTER)
+    loans, lent = _handed_out(of, chosen.ways, things.assign(alike=alike), event, out, due)
+    lacking = _lenders_lack(of, chosen.ways, lent, out, due)
     names = of.names("post")
     still = {
         key
@@ -181,12 +183,10 @@ def borrow(assessment: Assessment, event: str, seconds: float = 10.0) -> Borrowi
 
 
 def _handed_out(
-    of: Market, ways: Sequence[Way], things: pd.DataFrame, event: str, when: Mapping[Any, Any]
+    of: Market, ways: Sequence[Way], things: pd.DataFrame, event: str, out: pd.Timestamp, due: pd.Timestamp
 ) -> tuple[tuple[Loan, ...], dict[int, int]]:
     """A slip for each thing lent, the club's own first, and the pieces that each item gives."""
     posts, kits = of.names("post"), of.names("kit")
-    out = pd.Timestamp(when["starts"]).normalize() - timedelta(days=DAYS_BEFORE)
-    due = pd.Timestamp(when["ends"]).normalize() + timedelta(days=DAYS_AFTER)
     lent: dict[int, int] = {}
     loans = []
     for way in sorted(ways, key=lambda way: kits[way.kit_id]):
@@ -208,8 +208,10 @@ def _handed_out(
     return tuple(loans), lent
 
 
-def _lenders_lack(of: Market, ways: Sequence[Way], lent: Mapping[int, int]) -> set[Key]:
-    """What is not met in the lenders' kits while their things are away."""
+def _lenders_lack(
+    of: Market, ways: Sequence[Way], lent: Mapping[int, int], out: pd.Timestamp, due: pd.Timestamp
+) -> set[Key]:
+    """What is not met in the lenders' kits while their things are away, at posts of those days alone."""
     changes = of.fitter.changes([(0, way.kit_id, way.uses) for way in ways])
     item = of.assessment.table("item").set_index("item_id", drop=False)
     kept = item.loc[list(lent)].copy()
@@ -221,7 +223,13 @@ def _lenders_lack(of: Market, ways: Sequence[Way], lent: Mapping[int, int]) -> s
         changes.added = pd.concat([changes.added, left], ignore_index=True)
     lenders = set(kept["kit_id"])
     found = trials.standing(trials.whole(of.assessment, changes)).not_met() - of.before.not_met()
-    return {key for key in found if of.kits_of(key) & lenders}
+    post = of.assessment.table("post").set_index("post_id")
+    is_then = post["opens"].lt(due + timedelta(days=1)) & post["closes"].gt(out)
+    return {
+        key
+        for key in found
+        if of.kits_of(key) & lenders and (key[1] not in ("post", "post_kit") or is_then[key[2]])
+    }
 
 
 def log(assessment: Assessment) -> pd.DataFrame:

@@ -382,6 +382,31 @@ def test_what_is_out_already_is_not_lent_again() -> None:
         assert len(loans.lendable(told, "Ride")) == number
     told = small_club.assess(inventory=rows, events=[EVENT], loans=[out | {"item": "pool"}])
     assert loans.lendable(told, "Ride").empty, "it is away with its kit"
+    told = small_club.assess(inventory=[row | {"quantity": 3} for row in rows], events=[EVENT], loans=[out])
+    assert loans.lendable(told, "Ride")["quantity"].tolist() == [2], "one of three is out"
+
+
+def test_what_the_lender_lacks_is_told_of_the_days_of_the_loan_alone() -> None:
+    run = {
+        "event": "Run",
+        "starts": pd.Timestamp("2027-05-20T18:00"),
+        "ends": pd.Timestamp("2027-05-20T20:00"),
+    }
+    told = small_club.assess(
+        inventory=[*small_club.kit("QB2CD", "Bag", HANDHELD), *small_club.kit("QC3DE", "Pool", HANDHELD | POOL, PACK)],
+        events=[EVENT, run],
+        posts=[
+            {"event": "Ride", "post": "Bend", "post_type": "mile_marker"},
+            {"event": "Run", "post": "Hill", "post_type": "mile_marker"},
+        ],
+        assignments=[
+            {"event": "Ride", "post": "Bend", "member": "QB2CD", "kit": "Bag"},
+            {"event": "Run", "post": "Hill", "member": "QC3DE", "kit": "Pool"},
+        ],
+    )  # fmt: skip
+    found = loans.borrow(told, "Ride")
+    assert [loan.item for loan in found.loans] == ["handheld"]
+    assert found.lender_lacks and not [text for text in found.lender_lacks if text.startswith("Run")]
 
 
 # --- commands ---
