@@ -11,7 +11,7 @@ import pandas as pd
 import typer
 
 from dashboard import documents, folders, say
-from dashboard.money import FORECAST, forecast, spent
+from dashboard.money import FORECAST, UNTOLD, UNTOLD_LENT, forecast, spent
 from dashboard.options import AsJson, Seconds, Today
 
 if TYPE_CHECKING:
@@ -98,7 +98,7 @@ def _buy_list(plan: Plan, steps: pd.DataFrame, worn: pd.DataFrame, weight: Mappi
     )
     _lines(plan)
     _listed("New findings that come with it", plan.opened)
-    _listed("Not known with it bought, which blocks until it is found out", plan.untold)
+    _listed(UNTOLD, plan.untold)
     _listed("Kits that become ready", plan.kits_ready)
     _listed("Posts that can be held", plan.posts_opened)
     _frontier(steps)
@@ -159,7 +159,7 @@ def _replacements(worn: pd.DataFrame) -> None:
     say.table("To replace within three years", FORECAST, forecast(worn))
     if unknown := int(worn["year"].isna().sum()):
         say.line(
-            f"Of {unknown} things it is not known when they wear out; write when they were bought in the column acquired."
+            f"Things of which nobody knows when they wear out: {unknown}; write the day on which each was bought in “acquired”."
         )
 
 
@@ -269,7 +269,7 @@ def borrow(
         ],
     )
     _listed("Posts that can be held with them", found.posts_opened)
-    _listed("Not known with these loans, which blocks until it is found out", found.untold)
+    _listed(UNTOLD_LENT, found.untold)
     _listed("What the lenders lack meanwhile", found.lender_lacks)
     out = log[log["back"].isna()]
     say.table(

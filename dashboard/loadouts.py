@@ -16,7 +16,6 @@ from rules.plans.loadout import LoadOut
 from rules.plans.loans import Borrowing
 
 SECONDS = 20.0  # for one load-out, and for the loans of one event
-UNTOLD = "Not known with these loans, which blocks until it is found out"
 TAKE, STAY = "● take", "○ stays at home"
 
 
@@ -64,8 +63,13 @@ def words(found: LoadOut) -> str:
     if not found.stay:
         said = "Everything is needed" if found.is_proven else "Nothing was found that can stay at home"
         return f"{said}: {found.whole_kg:.1f} kg"
+    stay = (
+        "to leave at home, as with all of it the kit does not hold the post"
+        if found.is_freed
+        else "can stay at home"
+    )
     return (
-        f"{parts.many(len(found.stay), found.part)} of {len(found.stay) + len(found.take)} can stay at home: "
+        f"{parts.many(len(found.stay), found.part)} of {len(found.stay) + len(found.take)} {stay}: "
         f"{found.weight_kg:.1f} kg go along, {saved:.1f} kg stay"
     )
 

@@ -10,6 +10,8 @@ if TYPE_CHECKING:
 
     from rules.plans.purchases import Plan
 
+UNTOLD = "Not known with it bought, which blocks until it is found out"
+UNTOLD_LENT = "Not known with these loans, which blocks until it is found out"
 FORECAST = ("year", "things", "cost", "of that the club's")
 
 

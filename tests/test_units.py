@@ -224,12 +224,19 @@ def test_a_member_reads_pounds_on_the_page_of_a_kit(at, club):
 
 def test_a_load_out_says_both(in_us):
     found = loadouts.lightest.LoadOut.__new__(loadouts.lightest.LoadOut)
-    told = {"whole_kg": 12.0, "weight_kg": 12.0, "bound_kg": 12.0, "stay": (), "take": ()}
+    told = {"whole_kg": 12.0, "weight_kg": 12.0, "bound_kg": 12.0, "stay": (), "take": (), "part": "module"}
     for name, value in told.items():
         object.__setattr__(found, name, value)
     assert units.said(loadouts.words(found)) == "Everything is needed: 12.0 kg (26.5 lb)"
     object.__setattr__(found, "bound_kg", 3.0)
     assert loadouts.words(found) == "Nothing was found that can stay at home: 12.0 kg"
+    chair = loadouts.lightest.Module("chair", 3.0, 1)
+    for name, value in {"stay": (chair,), "weight_kg": 9.0}.items():
+        object.__setattr__(found, name, value)
+    assert loadouts.words(found) == "1 module of 1 can stay at home: 9.0 kg go along, 3.0 kg stay"
+    object.__setattr__(found, "is_freed", True)
+    said = "1 module of 1 to leave at home, as with all of it the kit does not hold the post: 9.0 kg go along, 3.0 kg stay"
+    assert loadouts.words(found) == said
 
 
 def test_figures_of_a_reader_who_wants_degrees_fahrenheit_are_taken_in_them(at):

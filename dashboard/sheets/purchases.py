@@ -6,7 +6,7 @@ from typing import Any
 
 import pandas as pd
 
-from dashboard.money import FORECAST, forecast, spent
+from dashboard.money import FORECAST, UNTOLD, forecast, spent
 from dashboard.sheets import told
 from dashboard.sheets.paper import LONGEST, Marked, Page, Tick, cautions, facts, gap, head, mark, para, table
 from rules.engine import Assessment
@@ -14,7 +14,6 @@ from rules.plans.purchases import Plan
 
 USUAL_USD = 1_500  # the budget that page and paper begin with
 MOST_CLOSED = 4  # findings named for one line; the rest is counted
-UNTOLD = "Not known with it bought, which blocks until it is found out"
 NAMES = ("", "how many", "offer", "for whom", "USD", "paid by", "closes", "opens posts")
 
 

@@ -6,6 +6,7 @@ import streamlit as st
 from dashboard import access, buying, days, loadouts, parts, units
 from dashboard.access import Action
 from dashboard.edits import EditError
+from dashboard.money import UNTOLD_LENT
 from dashboard.names import file_name
 from dashboard.sheets import loadout as sheets
 from dashboard.standing import Standing
@@ -102,7 +103,7 @@ def what_to_borrow() -> None:
         show_loans(now, found, me)
     for title, texts in (
         ("Posts that can be held with them", found.posts_opened),
-        (loadouts.UNTOLD, found.untold),
+        (UNTOLD_LENT, found.untold),
         ("What the lenders lack meanwhile", found.lender_lacks),
         ("What stays open although a loan could close it", found.left),
     ):

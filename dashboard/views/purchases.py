@@ -3,6 +3,7 @@
 import streamlit as st
 
 from dashboard import access, buying, charts, parts
+from dashboard.money import UNTOLD
 from dashboard.replay import drawn_once
 from dashboard.sheets import purchases as sheet
 from dashboard.standing import Standing
@@ -52,7 +53,7 @@ def other_budgets(now: Standing, budget: int) -> None:
             "It brings new findings:\n" + "\n".join(f"- {parts.plain(text)}" for text in found.opened)
         )
     if found.untold:
-        st.markdown(f"{sheet.UNTOLD}:\n" + "\n".join(f"- {parts.plain(text)}" for text in found.untold))
+        st.markdown(f"{UNTOLD}:\n" + "\n".join(f"- {parts.plain(text)}" for text in found.untold))
     st.subheader("what would more or less money bring?")
     points = buying.frontier(now)
     title = buying.frontier_title(points, budget)

@@ -70,6 +70,7 @@ class LoadOut:
         blocks
     unweighed : things that have no weight and count as 0 kg
     packing : module, item, kind, quantity, weight_kg, line
+    is_freed : the whole kit is blocked there, and with the modules taken it is not
     """
 
     kit: str
@@ -88,6 +89,7 @@ class LoadOut:
     lacks: tuple[str, ...]
     unweighed: tuple[str, ...]
     packing: pd.DataFrame
+    is_freed: bool = False
 
     @property
     def carried_kg(self) -> float:
@@ -211,6 +213,7 @@ def loadout(
         lacks=tuple(f"{severity}: {title}" for severity, title in after),
         unweighed=tuple(item.loc[item["weight_kg"].isna(), "item"]),
         packing=packing[["module", "item", "kind", "quantity", "weight_kg", "line"]].reset_index(drop=True),
+        is_freed=judge.may_be_new is not None and "blocks" not in verdicts,
     )  # fmt: skip
 
 

@@ -522,6 +522,7 @@ def test_a_kit_too_heavy_as_a_whole_is_freed_at_the_cost_of_a_limit(batch: int, 
     assert "far_too_heavy_to_carry" in before
     assert [module.module for module in found.stay] == ["beam"] and found.is_proven
     assert not any("Far too heavy" in lack for lack in found.lacks)
+    assert found.is_freed
 
 
 def test_what_is_carried_beside_counts_towards_the_limit() -> None:
