@@ -134,6 +134,11 @@ def test_who_may_not_send_a_list_is_led_to_none(role, tmp_path):
             assert bool(led) == (role is Role.COORDINATOR), (view, words(app))
 
 
+def test_who_plans_an_event_is_led_from_it_to_the_list_of_who_goes_where(club):
+    assert "lists" in leads_to(opened("events", signed_in(Role.EVENT_LEAD)))
+    assert "lists" not in leads_to(opened("events", signed_in(Role.QUARTERMASTER)))
+
+
 @pytest.mark.parametrize("view", sorted(CLOSED))
 @pytest.mark.parametrize("role", Role)
 def test_a_closed_page_opens_only_for_its_roles(club, role, view):

@@ -637,6 +637,8 @@ def test_an_earlier_upload_can_be_brought_back(empty_club):
     assert app.selectbox(key="earlier").value is None
     assert "Upload 1 is in force again" in words(app)
     assert empty_club.store.frames()["inventory"]["quantity"].tolist() == [1, 2]
+    app.selectbox(key="earlier").select(1).run()
+    assert "It changes nothing" in words(app) and app.button(key="restore").disabled
 
 
 def test_what_was_erased_is_said_where_it_was_asked_for(empty_club):

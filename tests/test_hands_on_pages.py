@@ -294,6 +294,7 @@ def test_of_several_pieces_of_one_name_each_is_lent(club):
 def test_a_thing_of_the_club_is_lent_once(club):
     app = page("lend")
     assert list(app.selectbox(key="lend_item").options) == ["club radio"], "what is out cannot be lent"
+    assert "lists" in [link.proto.page for link in app.get("page_link")]
     app.selectbox(key="lend_item").select("club radio")
     app.selectbox(key="lend_to").select("Q1ABC")
     again(next(b for b in app.button if b.label == "Lend it").click().run())

@@ -477,6 +477,12 @@ def show() -> None:
     if not access.plans_events(me):
         each_post(now, name, me)
         return
+    if me.may(access.Action.ASSIGN):
+        st.page_link(
+            "views/lists.py",
+            label=":green[who goes to which post, as a list]",
+            query_params={"list": "who goes to which post", "event": name},
+        )
     section = st.pills(
         "look at",
         list(SECTIONS.values()),

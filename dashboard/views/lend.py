@@ -156,6 +156,12 @@ def show() -> None:
     loans = lending.out(now)
     st.markdown(f"**{lending.headline(loans)}**")
     what_is_out(now, loans)
+    if not loans.empty:
+        st.page_link(
+            "views/lists.py",
+            label=":green[all loans, as a list]",
+            query_params={"list": "loans of club gear"},
+        )
     take_back(now, loans, me.name)
     lend(now, me)
 

@@ -344,17 +344,16 @@ def earlier(me: access.Person) -> None:
         index=None,
         placeholder="choose an upload",
     )
-    right.button("Restore it", key="restore", disabled=chosen is None, on_click=restore, args=(chosen,))
-    if chosen is not None:
-        show_restoring(int(chosen), str(uploads.set_index("upload_id").loc[chosen, "stem"]))
+    stems = uploads.set_index("upload_id")["stem"]
+    may_change = chosen is not None and show_restoring(int(chosen), str(stems[chosen]))
+    right.button("Restore it", key="restore", disabled=not may_change, on_click=restore, args=(chosen,))
 
 
-def show_restoring(upload_id: int, stem: str) -> None:
-    """What bringing an earlier upload back would change; what is wrong with it is said by `restore`."""
+def show_restoring(upload_id: int, stem: str) -> bool:
+    """What bringing an earlier upload back would change, and whether it may; what is wrong with it is said by `restore`."""
     name, payload = club().store.payload(upload_id)
     sent = upload.read(name, payload, stem, limits=upload.FOLDER, aliases=club().policy().aliases)
-    if sent.is_accepted:
-        show_difference(sent, "restoring")
+    return not sent.is_accepted or show_difference(sent, "restoring")
 
 
 def blanks(me: access.Person) -> None:
