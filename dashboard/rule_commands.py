@@ -73,9 +73,10 @@ def _show(rule: Rule) -> None:
             say.line(f"{label:<13}{text}")
     for name, owner in owners(rule).items():
         param = owner.param[name]
-        unit = "" if param.unit == "1" else f" {param.unit}"
+        unit = "" if param.unit == "1" or param.is_day else f" {param.unit}"
         where = "" if owner is rule else f", set at {owner.name}"
-        say.line(f"${name} = {param.value}{unit}{where}: {param.why} ({param.source})")
+        value = "none set" if param.value == "" else param.value
+        say.line(f"${name} = {value}{unit}{where}: {param.why} ({param.source})")
     say.line()
     for text in rule.sql.splitlines():
         say.line(text)

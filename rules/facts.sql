@@ -245,6 +245,11 @@ create macro hours_given(hours) as case when hours >= 240 then '240 h or more' w
     then format('{:.0f} h', floor(round(hours, 6))) else format('{:.1f} h', floor(round(10 * hours, 6)) / 10) end;
 create macro hours_asked(hours) as format('{:.1f} h', ceil(round(10 * hours, 6)) / 10);
 
+-- the first day from which what holds the club's channels is not too old: so many days back, or the day on which the club's plan
+-- of them came into force, if one is set that has come
+create macro channels_asked_since(today, within_days, plan_from) as greatest(today - cast(within_days as integer),
+    case when try_cast(plan_from as date) <= today then try_cast(plan_from as date) end);
+
 -- what to look for before more is bought, where the voltage sags on transmit long before the batteries are empty
 create macro sag_first(limited_by, hours, load_w, energy_wh) as case when limited_by = 'brown-out' and hours * load_w < energy_wh / 2
     then 'Find first why its voltage sags on transmit (a long or thin lead, a loose plug, a tired or cold battery): to mend that may be enough. '

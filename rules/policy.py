@@ -303,7 +303,7 @@ def _against(
     duties: Iterable[str],
 ) -> Iterator[str]:
     """What of a policy names no rule, parameter or duty profile, or gives a parameter what it cannot be."""
-    from rules.rule import load_rules
+    from rules.rule import NO_DAY, is_day_or_none, load_rules
 
     shared = {rule.name: rule.shared for rule in load_rules()}
     yield from _unknown("policy", "rules", rules, params, RULES_LISTED)
@@ -321,6 +321,10 @@ def _against(
         for name in _both(given, standard):
             where = f"rules.{rule}.{name}"
             usual = standard[name].value
+            if standard[name].is_day:
+                if not is_day_or_none(given[name]):
+                    yield f"policy, {where}: {_shown(given[name])} {NO_DAY}"
+                continue
             if not isinstance(usual, str):
                 yield from _no_figure("policy", where, given[name], usual, standard[name].within(name))
                 continue

@@ -70,6 +70,8 @@ FAMILIES = {
 }
 
 
+DATE = "date"
+"""The unit of a parameter that is a day, as text: "2027-03-01", or "" where none is set."""
 MOST = {"min": 525_600, "h": 8_760, "d": 36_500}
 """The most of a figure by its unit: a year, of days a century."""
 
@@ -84,6 +86,11 @@ class Param:
     source: str
     least: float = 0
     """The least that a policy may set."""
+
+    @property
+    def is_day(self) -> bool:
+        """Whether it is a day, or none."""
+        return self.unit == DATE
 
     def within(self, name: str) -> tuple[float, float]:
         """The least and the most that a policy may set, by the parameter's name: 3 written for a share of 3 % would let all pass."""
@@ -194,6 +201,8 @@ def _check_values(file: str, rule: Rule) -> None:
             raise RuleError(
                 f"{file}, param.{name}.value: {param.value!r} is neither a number nor a word. Write one."
             )
+        if param.is_day and not is_day_or_none(param.value):
+            raise RuleError(f"{file}, param.{name}.value: {param.value!r} {NO_DAY}")
         if not isinstance(param.least, int | float):
             raise RuleError(f"{file}, param.{name}.least: {param.least!r} is no number. Write one.")
     for name, text in texts:
@@ -202,6 +211,19 @@ def _check_values(file: str, rule: Rule) -> None:
     for name in ("title", "not_met", "fix"):
         if not getattr(rule, name).strip():
             raise RuleError(f"{file}, {name}: empty. Write what a member reads.")
+
+
+NO_DAY = 'is no day. Write one in quotes, for example "2027-03-01", or "" for none.'
+
+
+def is_day_or_none(value: object) -> bool:
+    """Whether a value is text that says a day, or empty."""
+    if not isinstance(value, str):
+        return False
+    try:
+        return value == "" or date.fromisoformat(value).isoformat() == value
+    except ValueError:
+        return False
 
 
 @cache

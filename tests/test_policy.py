@@ -116,6 +116,17 @@ def test_a_wrong_policy_says_where_and_what_to_write(text: str, says: str) -> No
         ("[rules.no_second_radio]\nlest = 1\n", "Did you mean least?"),
         ("[rules.no_second_radio]\nleast = 'one'\n", "Write a value like 2."),
         ("[rules.few_on_the_club_connector]\nclub_family = 'genderles'\n", "Did you mean genderless?"),
+        (
+            "[rules.channels_not_loaded]\nplan_from = '1 March'\n",
+            'rules.channels_not_loaded.plan_from: \'1 March\' is no day. Write one in quotes, for example "2027-03-01", or "" for none.',
+        ),
+        ("[rules.channels_not_loaded]\nplan_from = 2027-03-01\n", "is no day. Write one in quotes"),
+        ("[rules.channels_not_loaded]\nplan_from = '20270301'\n", "is no day."),
+        ("[rules.channels_not_loaded]\nplan_from = 400\n", "plan_from: 400 is no day."),
+        (
+            "[rules.old_channel_list]\nplan_from = '2027-03-01'\n",
+            "Write it below [rules.channels_not_loaded].",
+        ),
         ("[duty.posts]\ntx_share = 0.5\nrx_share = 0.5\nidle_share = 0\n", "Did you mean post?"),
         ("[rules.no_second_radio]\nleast = -1\n", "least: -1 is out of range. Write 0 or more."),
         ("[rules.shift_over_twelve_hours]\nmost_h = 1e9\n", "Write at least 0 and at most 8760."),
@@ -416,6 +427,10 @@ def test_an_own_rule_with_a_sentence_for_it_may_not_know(
         (
             OWN.replace("*/", "[param.most]\nvalue = [1]\nunit = '1'\nwhy = ''\nsource = ''\n*/"),
             "neither a number",
+        ),
+        (
+            OWN.replace("*/", "[param.since]\nvalue = 'May'\nunit = 'date'\nwhy = ''\nsource = ''\n*/"),
+            "param.since.value: 'May' is no day.",
         ),
         (
             OWN.replace("*/", "[param.most]\nvalue = 1\nunit = 1\nwhy = ''\nsource = ''\n*/"),

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -147,6 +147,23 @@ def test_a_rule_is_eased_from_its_own_page(club: standing.Club) -> None:
     assert app.text_area(key="policy-text").value == EASY
     assert any("would change" in text.value for text in app.markdown)
     assert club.store.policy() == ""
+
+
+def test_a_day_is_set_on_the_page_of_its_rule_and_taken_back(club: standing.Club) -> None:
+    app = decide("channels_not_loaded")
+    told = next(frame.value for frame in app.table if "compares with" in frame.value.columns)
+    assert dict(zip(told["compares with"], told["value"], strict=True))["plan from"] == "none set"
+    app.date_input(key="param-channels_not_loaded-plan_from").set_value(date(2026, 3, 1))
+    next(b for b in app.button if b.label == "See what this would change").click().run()
+    written = '[rules.channels_not_loaded]\nplan_from = "2026-03-01"\n'
+    assert app.text_area(key="policy-text").value == written
+    assert any("would change" in text.value for text in app.markdown)
+    club.set_policy(written, "coordinator", "the new plan")
+    app = decide("channels_not_loaded")
+    assert app.date_input(key="param-channels_not_loaded-plan_from").value == date(2026, 3, 1)
+    app.date_input(key="param-channels_not_loaded-plan_from").set_value(None)
+    next(b for b in app.button if b.label == "See what this would change").click().run()
+    assert app.text_area(key="policy-text").value == ""
 
 
 def test_a_figure_of_two_rules_is_shown_at_both_and_set_at_one(club: standing.Club) -> None:

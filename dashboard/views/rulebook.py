@@ -1,6 +1,7 @@
 """The rule book: every rule in words, why it matters, what it compares with, where it comes from."""
 
 import re
+from datetime import date
 
 import pandas as pd
 import streamlit as st
@@ -13,6 +14,7 @@ from rules.rule import FAMILIES, Rule, load_rules, owners, unfilled
 from rules.verdicts import SEVERITIES
 
 EVERY = "every question"
+NONE_SET = "none set"
 NAME = re.compile(r"[a-z]+(?:_[a-z]+)+")  # of another rule, as the words of a rule point to it
 
 
@@ -28,10 +30,9 @@ def compared(now: Standing, rule: Rule) -> pd.DataFrame:
     for name, owner in owners(rule).items():
         told = owner.param[name]
         value, unit = units.told(now.assessment.policy.value(owner.name, name, told.value), told.unit)
-        shown = f"{value:.4g}" if unit != told.unit else str(value)
-        rows.append(
-            (name_of(owner, name), shown, "" if unit == "1" else unit, units.said(told.why), told.source)
-        )
+        shown = f"{value:.4g}" if unit != told.unit else str(value) or NONE_SET
+        unit = "" if unit == "1" or told.is_day else unit
+        rows.append((name_of(owner, name), shown, unit, units.said(told.why), told.source))
     return pd.DataFrame(rows, columns=["compares with", "value", "unit", "why", "source"])
 
 
@@ -95,6 +96,11 @@ def setting(rule: Rule, name: str, value: object) -> object:
     """One parameter of a rule, to be written anew in the unit of the rule."""
     unit, why = rule.param[name].unit, parts.plain(rule.param[name].why)
     called, key = name_of(rule, name), f"param-{rule.name}-{name}"
+    if rule.param[name].is_day:
+        chosen = st.date_input(
+            called, date.fromisoformat(str(value)) if value else None, key=key, format="YYYY-MM-DD", help=why
+        )
+        return chosen.isoformat() if isinstance(chosen, date) else ""
     called = f"{called} ({unit})" if unit not in ("", "1") else called
     if isinstance(value, int | float):
         step = 1.0 if isinstance(rule.param[name].value, int) else None
