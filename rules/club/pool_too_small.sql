@@ -6,7 +6,7 @@ why       = "The pool rescues the post whose battery died or whose owner is ill.
 not_met   = "{subject}: for the largest event (posts: {posts}) the club's own gear that is neither sent anywhere in use nor on loan is short of: {short_kinds}."
 not_known = "{subject}: no item says that it is the club's, or of some nobody is sure whether they work, so the pool cannot be counted."
 fix       = "Buy or ask for what is short, or write club in the owner column. A handheld with two packs is about 70 to 510 USD, a 20 Ah battery 90 to 260, a mobile 180 to 600, an antenna with coax 50 to 140, an adapter kit 20 to 60, a box of fuses 8 to 15."
-source    = "common practice: for ten posts one handheld with two packs, one mobile, one 20 Ah battery, one antenna with coax; for all of them one box of adapters and one of fuses"
+source    = "common practice: for ten posts one handheld with two packs, one mobile, one 20 Ah battery, one antenna with 25 ft of coax; for all of them one box of adapters and one of fuses"
 
 [param.posts_each]
 value  = 10
@@ -20,6 +20,12 @@ value  = 20
 unit   = "Ah"
 why    = "twelve hours of an ordinary post"
 source = "county emergency group power pages"
+
+[param.coax_m]
+value  = 7.5
+unit   = "m"
+why    = "25 ft, as coax is sold: from a table at the post to an antenna outside"
+source = "common practice"
 */
 with largest as (
     select coalesce(max(posts), 0) as posts, greatest(ceil(coalesce(max(posts), 0) / cast($posts_each as double)), 1) as sets
@@ -46,7 +52,7 @@ with largest as (
         coalesce(sum(quantity) filter (kind in ('mobile_vhf_uhf', 'mobile_data')), 0) as mobiles,
         coalesce(sum(quantity) filter (role = 'source' and capacity_ah >= $battery_ah), 0) as batteries,
         coalesce(sum(quantity) filter (role = 'antenna' and kind <> 'whip'), 0) as antennas,
-        coalesce(sum(quantity) filter (role = 'coax'), 0) as lines_of_coax,
+        coalesce(sum(quantity) filter (role = 'coax' and length_m >= $coax_m), 0) as lines_of_coax,
         count(*) filter (kind = 'rf_adapter_kit' and quantity > 0) as adapter_boxes,
         count(*) filter (kind = 'fuse' and quantity > 0) as fuse_boxes
     from (select true as is_sure union all select false)
@@ -58,7 +64,7 @@ with largest as (
     select is_sure, posts, concat_ws(', ', case when handhelds < sets then 'handhelds' end,
         case when packs < 2 * sets then 'handheld packs' end,
         case when mobiles < sets then 'mobiles' end, case when batteries < sets then 'batteries' end,
-        case when antennas < sets then 'antennas' end, case when lines_of_coax < sets then 'coax' end,
+        case when antennas < sets then 'antennas' end, case when lines_of_coax < sets then 'coax of ' || $coax_m || ' m' end,
         case when adapter_boxes = 0 then 'an adapter kit' end, case when fuse_boxes = 0 then 'fuses' end) as short_kinds
     from largest cross join pool
 )

@@ -7,13 +7,14 @@ not_met   = "{subject}: its power plug is {dc_plug}, and no lead or adapter in t
 not_known = "{subject}: its power plug is not written down."
 fix       = "Fit a pigtail with the club's connector (contacts and crimper about 40 to 110 USD, 3 to 8 USD in parts for each), or write the plug down. Check polarity with a tester before connecting; disconnect the battery first."
 source    = "state auxiliary-communications DC connector standard"
-applies_to = "radios other than handhelds and 12 V sources, in use or spare"
+applies_to = "radios other than handhelds and 12 V sources, in use or spare; and computers, antenna tuners and solar panels that run on, or give, 12 V and tell such a plug"
 
 [remedy]
 kind = "connector_kit"
 
 [shared]
 club_family = "few_on_the_club_connector"
+common_v = "off_the_common_voltage"
 */
 with converted as (   -- families that a kit brings over to that of the club
     select kit_id, case when b.family = $club_family then a.family else b.family end as family, any_works(condition) as is_sure
@@ -28,4 +29,6 @@ select
 from item as i
 left join connector as c on c.plug = i.dc_plug
 left join converted as v on v.kit_id = i.kit_id and v.family = c.family
-where i.is_usable and i.role in ('radio', 'other_radio', 'source') and i.kind not in ('handheld', 'generator')
+where i.is_usable and (i.role in ('radio', 'other_radio', 'source') and i.kind not in ('handheld', 'generator')
+    or i.role in ('computer', 'rf_adapter', 'solar') and c.domain = 'dc' and not i.dc_plug_is_assumed
+        and $common_v between i.volts_min and i.volts_max)
