@@ -115,8 +115,21 @@ def lend(
     return save({"loans": book}, "lent", by)
 
 
-def bring_back(item: str, borrower: str, left: date, today: date, condition: str, notes: str, by: str) -> str:
+def bring_back(
+    item: str,
+    borrower: str,
+    left: date,
+    today: date,
+    condition: str,
+    notes: str,
+    by: str,
+    is_charged: bool | None = None,
+) -> str:
     """Write into the loan book that a thing is back, and how it came back; where it does not work, also beside the thing.
+
+    Parameters
+    ----------
+    is_charged : whether its batteries came back charged; None where it has none, or nobody says
 
     Returns
     -------
@@ -137,6 +150,8 @@ def bring_back(item: str, borrower: str, left: date, today: date, condition: str
         loans = loans.copy()
         loans.loc[found[0], "back"] = pd.Timestamp(today)
         loans.loc[found[0], "condition_in"] = condition
+        if is_charged is not None:
+            loans.loc[found[0], "charged_in"] = is_charged
         if notes.strip():
             before = loans.loc[found[0], "notes"]
             loans.loc[found[0], "notes"] = notes.strip() if pd.isna(before) else f"{before}; {notes.strip()}"

@@ -41,6 +41,7 @@ BIG_BATTERY = {
         "weight_kg": 6.2,
     }
 }
+LIGHT_EACH: dict[str, Row] = {"headlamp": {"quantity": 2}}
 BAGS = (
     # Kits in good order.
     Bag("QA1BCD", "Command case A", "full", "keen", change=BIG_BATTERY),
@@ -52,11 +53,11 @@ BAGS = (
         "keen",
         add=(("handheld", {"item": "the old handheld"}), ("handheld_pack", {}), ("whip", {}), ("jpole", {})),
     ),
-    Bag("QA4FGK", "Ready station", "full", "keen"),
-    Bag("QB2HJL", "Ready station", "full", "keen", change=BIG_BATTERY, about={"inspected": -12}),
+    Bag("QA4FGK", "Ready station", "full", "keen", change=LIGHT_EACH),
+    Bag("QB2HJL", "Ready station", "full", "keen", change=BIG_BATTERY | LIGHT_EACH, about={"inspected": -12}),
     Bag("QB2HJL", "Belt pouch", "handheld", "keen"),
     Bag("QB7KMN", "Yellow case", "full", "keen"),
-    Bag("QC3LPR", "Two-box set", "full", "keen"),
+    Bag("QC3LPR", "Two-box set", "full", "keen", change=LIGHT_EACH),
     Bag("QC8MRS", "Field office", "digital", "keen", change=BIG_BATTERY),
     Bag("QC8MRS", "Field station", "full", "keen"),
     Bag("QD5NTV", "HF trunk", "hf", "keen"),
@@ -66,10 +67,10 @@ BAGS = (
     Bag("QE1RWX", "Light pack", "carry", "keen"),
     Bag("QE6SXZ", "Light pack", "carry", "keen"),
     Bag("QF2TZB", "Support car box", "car", "keen", change={"mobile_data": {"set_by_hand": "no"}}),
-    Bag("QF2TZB", "House station", "full", "keen", about={"may_be_lent": "yes"}),
+    Bag("QF2TZB", "House station", "full", "keen", change=LIGHT_EACH, about={"may_be_lent": "yes"}),
     Bag("QF7VBC", "Support car box", "car", "keen"),
     Bag("QF7VBC", "Event bag", "handheld"),
-    Bag("QG4WCD", "Green tote", "full", "keen"),
+    Bag("QG4WCD", "Green tote", "full", "keen", change=LIGHT_EACH),
     Bag("QG8XDF", "Ammo tin", "station", "keen"),
     Bag("QH3ZFG", "Message desk", "digital"),
     Bag("QH3ZFG", "Waist bag", "handheld", change={"handheld_pack": {"charged": -9}}),
@@ -455,4 +456,5 @@ WRITTEN_LAST: tuple[Row, ...] = (
         "counted": -400, "notes": "for the roof of the truck",
     },
     {"member": "QF7VBC", "kit": "Event bag", "item": "old handheld for a helper", "kind": "handheld", "quantity": 2},
+    {"member": "QC3LPR", "kit": "Two-box set", "item": "who is where, printed for each event", "kind": "roster"},
 )  # fmt: skip

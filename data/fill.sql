@@ -8,7 +8,7 @@ select
     cast(t.night_ok as boolean), cast(t.heat_limit_c as double), cast(t.cold_limit_c as double),
     cast(t.walk_limit_km as double), cast(t.last_on_air as date), cast(t.on_air_12m as integer),
     cast(t.events_12m as integer), cast(t.first_aid_expires as date), cast(t.id_expires as date), cast(t.vetting_expires as date),
-    cast(t.waiver_expires as date), t.training, cast(t.training_expires as date), cast(t.line as integer)
+    cast(t.waiver_expires as date), t.training, cast(t.training_expires as date), cast(t.radio_by_heart as boolean), cast(t.line as integer)
 from named_member as n
 left join told_members as t on t.member = n.member;
 
@@ -25,7 +25,7 @@ left join told_kits as t on t.member = n.member and t.kit = n.kit;
 insert into rehearsal
 select kit.kit_id, cast(t.date as date), t.stage, cast(t.trips_back as integer), t.missing,
     cast(t.hours_on_battery as double), t.event, t.post, cast(t.battery_left_pct as double) / 100, t.faulty,
-    cast(t.line as integer)
+    cast(t.setup_min as double), cast(t.line as integer)
 from told_rehearsals as t
 join kit on kit.member = t.member and kit.kit = t.kit;
 
@@ -97,7 +97,7 @@ from (from told_offers order by cast(line as integer));
 
 insert into loan
 select row_number() over (), item, borrower, cast(out as date), cast(due as date),
-    cast(back as date), condition_out, condition_in, cast(line as integer)
+    cast(back as date), condition_out, condition_in, cast(charged_in as boolean), cast(line as integer)
 from (from told_loans order by cast(line as integer));
 
 insert into stray

@@ -266,6 +266,10 @@ class Members(Told):
     training_expires: DateTime = date(
         "Training expires", "Day until which all courses listed hold; empty where they have no last day."
     )
+    radio_by_heart: pd.BooleanDtype = yes_no(
+        "Radio by heart",
+        "Has shown that they set frequency, band, offset, tone, power and locks of their radio and change its battery without the manual.",
+    )
     available: pd.BooleanDtype = yes_no("Available", "Can be asked this season.", default=True)
     notes: str = text("Notes", "Anything else.")
 
@@ -338,6 +342,9 @@ class Rehearsals(Told):
         "Battery left", "Charge left in its batteries when it was switched off.", "%", 0, 100
     )
     faulty: str = text("Faulty", "What failed, as in the inventory; a semicolon between things.")
+    setup_min: float = number(
+        "Set-up time", "Minutes by the watch from the closed bag to the first call.", "min", 0, 1440
+    )
     notes: str = text("Notes", "Anything else.")
 
 
@@ -544,6 +551,9 @@ class Loans(Told):
     back: DateTime = done("Back", "Day on which it came back.")
     condition_out: str = word("Condition out", "State when it left.", CONDITIONS, aliases="condition")
     condition_in: str = word("Condition in", "State when it came back.", CONDITIONS, aliases="condition")
+    charged_in: pd.BooleanDtype = yes_no(
+        "Charged in", "Its batteries came back charged; empty where it has none."
+    )
     notes: str = text("Notes", "Anything else.")
 
     class Config:

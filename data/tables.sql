@@ -44,7 +44,7 @@ create table member (
     licence_class     varchar, licence_expires date, roles varchar, carry_limit_kg double, solo_ok boolean,
     night_ok          boolean, heat_limit_c double, cold_limit_c double, walk_limit_km double, last_on_air date,
     on_air_12m        integer, events_12m integer, first_aid_expires date, id_expires date, vetting_expires date,
-    waiver_expires date, training varchar, training_expires date, line integer
+    waiver_expires date, training varchar, training_expires date, has_radio_by_heart boolean, line integer
 );
 
 -- one row per kit: a member's bag or box set; may_be_lent is NULL where nobody has said so, is_pool where all is the club's
@@ -81,7 +81,7 @@ create table item (
 -- one row per time a kit was tried, at an event or before one; missing and faulty hold things between semicolons
 create table rehearsal (
     kit_id integer, date date, stage varchar, trips_back integer, missing varchar, hours_on_battery double,
-    event varchar, post varchar, battery_left_share double, faulty varchar, line integer
+    event varchar, post varchar, battery_left_share double, faulty varchar, setup_min double, line integer
 );
 
 -- one row per event; its hours, and those at its posts, are local. utc_offset_h: when it starts, NULL where neither it nor the
@@ -128,7 +128,7 @@ create table offer (
 -- one row per loan of club gear; back is NULL while it is out
 create table loan (
     loan_id integer, item varchar, borrower varchar, out date, due date, back date, condition_out varchar,
-    condition_in varchar, line integer
+    condition_in varchar, is_charged_in boolean, line integer
 );
 
 -- one row per row of a file that counts for nothing, as what it names is not there or its hours cannot be, or whose kit does

@@ -185,9 +185,10 @@ create table runtime (
 create table darkness (event_id integer, dark_h double);
 
 -- one row per kit: the highest step of the rehearsal ladder and the latest dates; last_set_up: past the bench, where all of it
--- is put up and on the air
+-- is put up and on the air; setup_min: of the last time that it was set up outdoors by the watch
 create table practice (
-    kit_id integer, ladder integer default 0, last_rehearsed date, last_set_up date, trips_back integer, longest_battery_h double
+    kit_id integer, ladder integer default 0, last_rehearsed date, last_set_up date, trips_back integer, longest_battery_h double,
+    setup_min double
 );
 
 -- one row per person sent to a post: the fewest others who are there at the same time
@@ -591,7 +592,7 @@ with there as (
         coalesce(bool_or(i.condition = 'ok' and (i.expires is not null or not w.is_dated)), false) as is_sure
     from present as t
     cross join (values ('first_aid'::kind_word, 'first_aid'::kind_word, true), ('satellite_messenger', 'satellite_messenger', true),
-        ('umbrella', 'umbrella', false), ('umbrella', 'shelter_set', false),
+        ('umbrella', 'umbrella', false), ('umbrella', 'shelter_set', false), ('roster', 'roster', false),
         ('headset', 'headset', false), ('headset', 'headphones', false), ('headset', 'earpiece', false)) as w(kind, serves, is_dated)
     left join item as i on i.kit_id = t.kit_id and i.condition <> 'removed' and i.kind = w.serves and is_in_date(i.expires, t.ends)
     group by t.post_id, t.instant, w.kind

@@ -370,7 +370,7 @@ def sent_without_a_kit() -> engine.Assessment:
         inventory=small_club.kit("QA1B", "Bag", small_club.HANDHELD, small_club.PACK),
         members=[
             {"member": "QA1B", "roles": "net_control", "licence_class": "general"},
-            {"member": "QB2D", "licence_class": "technician", "id_expires": pd.Timestamp("2027-04-24"), **own},
+            {"member": "QB2D", "licence_class": "technician", "id_expires": pd.Timestamp("2027-04-24"), "radio_by_heart": False, **own},
             {"member": "QC3F", "roles": "field", "walk_limit_km": 15.0, "cold_limit_c": -20.0, "heat_limit_c": 40.0, "night_ok": True},
         ],
         events=[

@@ -180,6 +180,12 @@ GAPS: dict[str, dict[str, str]] = {
     "not charged in the week before": {"member": "QB2HJL", "kit": "Ready station", "event": "Old Weir Open Day", "post": "Radio table"},
     "relay box where packet is asked": {"member": "QD9PVW", "kit": "Hill box", "event": "High Sluice Exercise", "post": "Message desk"},
     "pool without a mobile": {"member": "QA1BCD", "kit": "Club pool tote"},
+    "back from a loan uncharged": {"borrower": "QC8MRS"},
+    "slow set-up": {"member": "QF5TXZ", "kit": "Mast set"},
+    "no roster at the backup": {"event": "Tinder Lane Lantern Parade", "post": "Backup van"},
+    "tall mast for one": {"event": "Gorse Hill Trail Run", "post": "Three Barns"},
+    "radio not known by heart": {"member": "QP3FJK", "event": "Barley Ford Half Marathon", "post": "Mile 3"},
+    "one light for two": {"event": "Tinder Lane Lantern Parade", "post": "Corner 4"},
 }  # fmt: skip
 
 SHOWN: dict[str, Callable[[Club], bool]] = {
@@ -433,6 +439,24 @@ SHOWN: dict[str, Callable[[Club], bool]] = {
     "pool without a mobile": lambda c: (
         {row["owner"] for row in c.things()} == {"club"} and not c.things("mobile_vhf_uhf")
     ),
+    "back from a loan uncharged": lambda c: any(
+        row["charged_in"] == "no"
+        and any(
+            thing["item"] == row["item"] and thing["charged"] < row["back"]
+            for thing in c.tables["inventory"]
+            if thing["owner"] == "club"
+        )
+        for row in c.rows("loans")
+    ),
+    "slow set-up": lambda c: (
+        float(max(c.rows("rehearsals"), key=lambda row: row["date"])["setup_min"] or 0) > 40
+    ),
+    "no roster at the backup": lambda c: bool(c.rows("assignments")) and not pieces_at(c, "roster"),
+    "tall mast for one": lambda c: float(c.one("posts")["mast_m"]) > 6 and not overlaps(c.windows()),
+    "radio not known by heart": lambda c: (
+        c.one("members")["radio_by_heart"] == "no" and bool(c.rows("assignments"))
+    ),
+    "one light for two": lambda c: len(c.rows("assignments")) == 2 and pieces_at(c, "headlamp") == 1,
 }
 
 
@@ -447,6 +471,16 @@ def posts_of(club: Club) -> list[Row]:
     """Posts that the place's member and kit are sent to."""
     sent = {(row["event"], row["post"]) for row in club.rows("assignments")}
     return [row for row in club.tables["posts"] if (row["event"], row["post"]) in sent]
+
+
+def pieces_at(club: Club, kind: str) -> int:
+    """How many of a kind lie in the kits that are sent to the place."""
+    sent = {(row["kit_owner"] or row["member"], row["kit"]) for row in club.rows("assignments")}
+    return sum(
+        int(row["quantity"] or 1)
+        for row in club.tables["inventory"]
+        if row["kind"] == kind and (row["member"], row["kit"]) in sent
+    )
 
 
 def overlaps(windows: list[tuple[datetime, datetime]]) -> bool:

@@ -174,6 +174,22 @@ def test_the_last_rehearsal_is_all_of_its_day(
     assert pd.isna(found) if told is None else found == told
 
 
+def test_the_last_set_up_outdoors_that_was_timed_counts(con: duckdb.DuckDBPyConnection) -> None:
+    insert(con, "kit", *({"kit_id": kit} for kit in (1, 2, 3)))
+    insert(
+        con,
+        "rehearsal",
+        {"kit_id": 1, "date": "2026-05-01", "stage": "yard", "setup_min": 50.0},
+        {"kit_id": 1, "date": "2026-06-01", "stage": "park", "setup_min": 30.0},
+        {"kit_id": 1, "date": "2026-07-01", "stage": "event"},
+        {"kit_id": 1, "date": "2026-08-01", "stage": "bench", "setup_min": 5.0},
+        {"kit_id": 2, "date": "2019-06-01", "stage": "park", "setup_min": 30.0},
+        {"kit_id": 3, "date": "2026-06-01", "stage": "drill"},
+    )
+    told = worked(con, holdings.practice).set_index("kit_id")["setup_min"]
+    assert told.dropna().to_dict() == {1: 30.0}
+
+
 def test_two_kits_are_carried_to_the_gram(con: duckdb.DuckDBPyConnection) -> None:
     insert(con, "member", {"member_id": 1})
     for kit, weight in ((1, 1.1), (2, 2.2)):

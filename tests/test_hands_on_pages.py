@@ -190,11 +190,12 @@ def test_a_late_loan_is_named_and_comes_back(club):
     assert not app.dataframe, "a phone cuts tables"
     (loan,) = lending.out(club.standing())["loan_id"]
     app.selectbox(key="loan").select(int(loan)).run()
+    app.segmented_control(key="charged_in").set_value("not charged")
     app.text_input(key="back_notes").input("one clip is loose")
     again(app.button[0].click().run())
     (row,) = club.store.frames()["loans"].to_dict("records")
     assert row["back"] == pd.Timestamp(TODAY)
-    assert (row["condition_in"], row["notes"]) == ("ok", "one clip is loose")
+    assert (row["condition_in"], row["charged_in"], row["notes"]) == ("ok", False, "one clip is loose")
     assert "Nothing is lent out." in words(app)
 
 
@@ -208,6 +209,7 @@ def test_what_comes_back_broken_is_said_to_be_so_in_its_kit_and_lent_no_more(clu
         "club pack is back from Q1ABC, faulty. The list of Q2XYZ/tote no longer says that it works."
         in words(app).replace("\\", "")
     )
+    assert club.store.frames()["loans"]["charged_in"].isna().all(), "nobody said"
     assert dict(rows(club, "Q2XYZ", "tote")["condition"]) == {"club radio": "ok", "club pack": "faulty"}
     assert lending.can_be_lent(club.standing()) == ["club radio"]
 

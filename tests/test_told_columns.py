@@ -85,6 +85,22 @@ def test_a_member_says_until_when_what_organisers_ask_for_holds() -> None:
     assert told.loc[1].isna().all()
 
 
+def test_who_knows_their_radio_how_long_a_set_up_took_and_whether_a_loan_came_back_charged() -> None:
+    members = "member,radio_by_heart\nQA1BC,yes\nQB2CD,no\nQC3DE,\n"
+    told = table("member", members=members)["has_radio_by_heart"]
+    assert told.tolist()[:2] == [True, False] and pd.isna(told[2])
+    inventory = "member,kit,item,kind\nQA1BC,box,set,handheld\n"
+    rehearsals = (
+        "member,kit,date,stage,setup_min\nQA1BC,box,2026-05-01,yard,31.5\nQA1BC,box,2026-06-01,park,\n"
+    )
+    told = table("rehearsal", inventory=inventory, rehearsals=rehearsals)["setup_min"]
+    assert told[0] == 31.5 and pd.isna(told[1])
+    head = "item,borrower,out,due,back,charged_in\n"
+    days = "QA1BC,2026-01-01,2026-01-20,2026-01-18"
+    told = table("loan", loans=f"{head}one,{days},no\ntwo,{days},yes\nthree,{days},\n")["is_charged_in"]
+    assert told.tolist()[:2] == [False, True] and pd.isna(told[2])
+
+
 def test_an_event_says_what_is_asked_and_when_its_action_starts() -> None:
     events = (
         "event,starts,ends,action_starts,packets_sent,vetting_asked,waiver_asked\n"

@@ -12,6 +12,8 @@ from dashboard.palette import LOANS
 from dashboard.sheets import loan as slip
 from dashboard.standing import Standing
 
+CHARGED = {None: None, "charged": True, "not charged": False}
+
 
 def condition_of(question: str, key: str) -> str:
     """How a thing is, as the one who hands it over says."""
@@ -86,11 +88,21 @@ def take_back(now: Standing, loans: pd.DataFrame, by: str) -> None:
         return
     with st.form("back", border=True):
         condition = condition_of("how did it come back?", "condition_in")
+        charge = st.segmented_control(
+            "its batteries, if it has any", ["charged", "not charged"], key="charged_in"
+        )
         notes = st.text_input("notes", key="back_notes", max_chars=200)
         if st.form_submit_button("It is back", type="primary"):
             try:
                 holder = lending.bring_back(
-                    row["item"], row["borrower"], row["out"].date(), now.day, condition, notes, by
+                    row["item"],
+                    row["borrower"],
+                    row["out"].date(),
+                    now.day,
+                    condition,
+                    notes,
+                    by,
+                    CHARGED[charge],
                 )
             except edits.EditError as error:
                 st.error(parts.plain(error))

@@ -85,7 +85,7 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 def practice(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """The highest stage that each kit was tried at (1 bench … 7 event), with the latest date; none is 0.
 
-    With the hours of its longest run on battery. What lies further back than the policy's years is no step of the ladder and
+    With the hours of its longest run on battery, and the minutes of the last set-up outdoors that was timed. What lies further back than the policy's years is no step of the ladder and
     no run: things were exchanged since, and hands forget.
     """
     rows = Select(
@@ -97,7 +97,8 @@ def practice(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dic
         )
         select kit.kit_id, coalesce(max(list_position($stages, stage)) filter (r.date >= $since), 0) as ladder,
             max(r.date) as last_rehearsed, max(r.date) filter (stage <> 'bench') as last_set_up,
-            any_value(l.trips_back) as trips_back, max(hours_on_battery) filter (r.date >= $since) as longest_battery_h
+            any_value(l.trips_back) as trips_back, max(hours_on_battery) filter (r.date >= $since) as longest_battery_h,
+            arg_max(setup_min, (r.date, setup_min)) filter (r.date >= $since and stage not in ('bench', 'room')) as setup_min
         from kit left join rehearsal as r on r.kit_id = kit.kit_id and r.date <= $today
         left join latest as l on l.kit_id = kit.kit_id
         group by kit.kit_id

@@ -32,17 +32,17 @@ Q2BBB,pouch,walkie,handheld,1,radio,no,good,,,,,,,latch,,,,0.8,1,,,2026-03-20,no
 Q2BBB,pouch,pack,handheld_pack,2,radio,yes,,,1.8,2026-04-30,,,,latch,,,40,,,,,,,
 Q2BBB,pouch,lamp,headlamp,1,radio,no,,,,,,,,,,,,,,aaa,,,,
 """,
-    "members": """member,licence_class,licence_expires,roles,carry_limit_kg,solo_ok,on_air_12m,id_expires,vetting_expires,waiver_expires,training,training_expires,notes
-Q1AAA,extra,2030-01-31,field net_control,12,yes,4,2028-01-31,2029-01-31,2026-12-31,is100,2028-06-30,knows the hills
-Q2BBB,general,2029-06-30,field,8,no,,,,,,,
+    "members": """member,licence_class,licence_expires,roles,carry_limit_kg,solo_ok,on_air_12m,id_expires,vetting_expires,waiver_expires,training,training_expires,radio_by_heart,notes
+Q1AAA,extra,2030-01-31,field net_control,12,yes,4,2028-01-31,2029-01-31,2026-12-31,is100,2028-06-30,yes,knows the hills
+Q2BBB,general,2029-06-30,field,8,no,,,,,,,no,
 """,
     "kits": """member,kit,purpose,hours,packed,stored_min_c,stored_max_c,may_be_lent,labelled,rf_evaluated,sturdy_container,locked_off
 Q1AAA,bag,,6.5,2026-05-02,-5,30,yes,yes,2026-03-14,yes,
 Q2BBB,pouch,,4,,,,,no,,no,no
 """,
-    "rehearsals": """member,kit,date,stage,trips_back,event,post,battery_left_pct,faulty,missing
-Q1AAA,bag,2026-04-01,yard,2,,,,,
-Q2BBB,pouch,2026-04-25,event,0,River Run,Ford,35,pack,
+    "rehearsals": """member,kit,date,stage,trips_back,event,post,battery_left_pct,faulty,missing,setup_min
+Q1AAA,bag,2026-04-01,yard,2,,,,,,31.5
+Q2BBB,pouch,2026-04-25,event,0,River Run,Ford,35,pack,,
 """,
     "events": """event,starts,ends,temp_min_c,temp_max_c,public,channel,channel_alternate,channel_simplex,id_asked,training_asked,action_starts,packets_sent,vetting_asked,waiver_asked,storm_watch,time_zone
 River Run,2027-04-25T05:15,2027-04-25T14:00,2,17,yes,river repeater,mill repeater,river simplex,yes,,2027-04-25T06:30,2027-04-18,no,yes,radar,America/Chicago
@@ -58,8 +58,9 @@ River Run,Ford,Q2BBB,bag,2027-04-25T06:00,,0.5,Q1AAA
 small battery,battery_lifepo4,99.5,3,14.6,
 box of cells,spare_cells,8,,,aa
 """,
-    "loans": """item,borrower,out,due,condition_out
-club coax,Q2BBB,2026-02-01,2026-03-01,good
+    "loans": """item,borrower,out,due,condition_out,back,charged_in
+club coax,Q2BBB,2026-02-01,2026-03-01,good,,
+club pack,Q1AAA,2026-02-01,2026-03-01,good,2026-02-20,no
 """,
 }
 
