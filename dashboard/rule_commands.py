@@ -52,7 +52,7 @@ def _rule_document(rule: Rule) -> dict[str, Any]:
 
 def _show(rule: Rule) -> None:
     """Print a rule whole: what it says, what it compares with, where it comes from, how it judges."""
-    from rules.rule import FAMILIES, owners
+    from rules.rule import FAMILIES, NONE_SET, owners
 
     say.line(rule.title, "bold")
     fields = {
@@ -75,8 +75,7 @@ def _show(rule: Rule) -> None:
         param = owner.param[name]
         unit = "" if param.unit == "1" or param.is_day else f" {param.unit}"
         where = "" if owner is rule else f", set at {owner.name}"
-        value = "none set" if param.value == "" else param.value
-        say.line(f"${name} = {value}{unit}{where}: {param.why} ({param.source})")
+        say.line(f"${name} = {str(param.value) or NONE_SET}{unit}{where}: {param.why} ({param.source})")
     say.line()
     for text in rule.sql.splitlines():
         say.line(text)

@@ -97,10 +97,10 @@ create table event (
 
 -- one row per post of an event; what the coordinator left open stands as the post type's usual value; is_vehicle: it is held in
 -- one, as by its type, or as a sweep that a vehicle stays with and that nobody said is walked; is_on_foot: held on foot by its
--- type, and not in a vehicle; is_remote: remote by its type, or all is carried there; needs_two_ways: by its type, or an aid station that is carried to, or walked to where no cell
--- phone works for certain; is_beside_traffic: NULL where nobody said and neither the post type nor the way there, which no
--- ordinary car takes, says that it is off the road; shelter: none where there is none, NULL where nobody
--- knows, the event's where a car goes to the post and nothing is told
+-- type, and not in a vehicle; is_remote: remote by its type, or all is carried there; needs_two_ways: by its type, or an aid
+-- station that is carried to, or walked to where no cell phone works for certain; is_beside_traffic: NULL where nobody said and
+-- neither the post type nor the way there, which no ordinary car takes, says that it is off the road; shelter: none where there
+-- is none, NULL where nobody knows, the event's where a car goes to the post and nothing is told
 create table post (
     post_id integer, event_id integer, event varchar, post varchar, post_type varchar, site varchar, opens timestamp,
     closes timestamp, shift_h double, operators integer default 1, radios integer default 1, bands varchar,

@@ -585,7 +585,8 @@ where a.starts <= p.opens and a.ends >= p.closes
 group by a.post_id;
 
 -- one row per post where somebody is sent and kind of thing that is there for everyone, of which another kind may do as well: the
--- fewest in date that are there at once while somebody is (pieces), whether one that certainly works is there all the while, and what is said of a faulty one there
+-- fewest in date that are there at once while somebody is (pieces), whether one that certainly works is there all the while, and
+-- what is said of a faulty one there
 create view at_hand as
 with there as (
     select t.post_id, t.instant, w.kind, count(distinct i.item_id) filter (i.is_usable) as pieces, bool_or(i.condition = 'faulty') as is_faulty,
@@ -602,7 +603,8 @@ from there group by post_id, kind;
 
 -- one row per post where somebody is sent and kind of thing of which everyone there wants their own, at the moment at which most
 -- are wanting: people and kits there, the pieces in date in these, and how many people have none (missing), or none that
--- certainly works and, of a vest, is of class 2 (doubtful), where a kit without one counts as if it had one: it is asked for it by itself
+-- certainly works and, of a vest, is of class 2 (doubtful), where a kit without one counts as if it had one: it is asked for it
+-- by itself
 create view one_each as
 with thing as (
     select kit_id, if(kind = 'vest', 'hi_vis', kind) as serves, expires, sum(quantity) as pieces,

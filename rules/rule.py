@@ -70,8 +70,8 @@ FAMILIES = {
 }
 
 
-DATE = "date"
-"""The unit of a parameter that is a day, as text: "2027-03-01", or "" where none is set."""
+DATE, NONE_SET = "date", "none set"
+"""The unit of a parameter that is a day, as text ("2027-03-01"), and what is said of one that is not set ("")."""
 MOST = {"min": 525_600, "h": 8_760, "d": 36_500}
 """The most of a figure by its unit: a year, of days a century."""
 

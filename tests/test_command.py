@@ -381,6 +381,10 @@ def test_a_figure_of_another_rule_is_shown_with_where_it_is_set():
         assert f", set at {of}: {param.why} ({param.source})" in shown
 
 
+def test_a_day_that_is_not_set_is_said_to_be_none():
+    assert "$plan_from = none set: the day on which" in called("rules", "channels_not_loaded").stdout
+
+
 def test_a_rule_can_be_named_by_its_file():
     rule = load_rules()[0]
     assert called("rules", f"rules/{rule.family}/{rule.name}.sql").stdout == called("rules", rule.name).stdout

@@ -10,11 +10,10 @@ from dashboard import access, evidence_tables, parts, units
 from dashboard.palette import ANSWERS
 from dashboard.standing import Standing, club
 from rules.policy import with_allowed, with_rule
-from rules.rule import FAMILIES, Rule, load_rules, owners, unfilled
+from rules.rule import FAMILIES, NONE_SET, Rule, load_rules, owners, unfilled
 from rules.verdicts import SEVERITIES
 
 EVERY = "every question"
-NONE_SET = "none set"
 NAME = re.compile(r"[a-z]+(?:_[a-z]+)+")  # of another rule, as the words of a rule point to it
 
 

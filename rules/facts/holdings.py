@@ -85,8 +85,8 @@ def holding(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict
 def practice(con: duckdb.DuckDBPyConnection, policy: Policy, today: date) -> dict[str, Select]:
     """The highest stage that each kit was tried at (1 bench … 7 event), with the latest date; none is 0.
 
-    With the hours of its longest run on battery, and the minutes of the last set-up outdoors that was timed. What lies further back than the policy's years is no step of the ladder and
-    no run: things were exchanged since, and hands forget.
+    With the hours of its longest run on battery, and the minutes of the last set-up outdoors that was timed. What lies further
+    back than the policy's years is no step of the ladder and no run: things were exchanged since, and hands forget.
     """
     rows = Select(
         """

@@ -2,9 +2,9 @@
 
 What can be lent: things that work, marked spare or owned by the club, in kits that are sent nowhere while the
 loan would last, and not out on a loan already, by themselves or with their kit; of several pieces of one name those
-that are not out. A loan is tried as a purchase
-is (`purchases`), with the thing as it stands in its owner's kit; of all that close as much, those that open
-most posts are taken, and of these the fewest loans. What the lender's kit lacks meanwhile is told.
+that are not out. A loan is tried as a purchase is (`purchases`), with the thing as it stands in its owner's kit; of all
+that close as much, those that open most posts are taken, and of these the fewest loans. What the lender's kit lacks
+meanwhile is told.
 """
 
 from __future__ import annotations
